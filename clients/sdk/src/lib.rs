@@ -1,0 +1,1 @@
+//! Typed client: deadlines, retries, streams that resume.

@@ -1,0 +1,1 @@
+//! The published contract leadhand.v1 and its generated types.

@@ -1,0 +1,1 @@
+//! Use cases: the shop's writer, views, permission table.

@@ -1,0 +1,1 @@
+//! Independent proofs over facts and rows.

@@ -1,0 +1,240 @@
+//! What happened. A fact carries outcomes (the lot chosen, the windows resolved), never inputs
+//! to be decided again, so that an old journal keeps meaning the same.
+
+use crate::calendar::{CalendarChange, Resolved};
+use crate::ids::{
+    BayKey, BlockerNo, ClockingId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId, ReservationId,
+    ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+};
+use crate::instant::Instant;
+use crate::quantity::{Quantity, Unit};
+use crate::template::{Caution, Minutes, Need, Template};
+use crate::text::TextRef;
+use crate::words::{BayKind, Cause, LeaveReason, MoveReason, PlaceKind, ReservationChange, Role, StageKind};
+use serde::{Deserialize, Serialize};
+
+/// Words that stand on a job: the template's own, or erasable ones typed by hand.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Wording {
+    /// From a template.
+    Template(String),
+    /// Typed for this job.
+    Typed(TextRef),
+}
+
+/// A step as it stands on a job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct JobStep {
+    /// Its number in the stage.
+    pub step: StepNo,
+    /// What the hand does.
+    pub instruction: Wording,
+    /// Tools by size.
+    pub tools: Vec<String>,
+    /// Cautions, gravest first.
+    pub cautions: Vec<Caution>,
+    /// What it takes from stock.
+    pub needs: Vec<Need>,
+    /// Whether it was added as the work went.
+    pub unplanned: bool,
+}
+
+/// A predecessor of a stage on a job.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct JobAfter {
+    /// The stage that comes before.
+    pub stage: StageKey,
+    /// Minutes to wait after its finish.
+    pub wait_minutes: i32,
+}
+
+/// A stage as it stands on a job, with the options already applied.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct JobStage {
+    /// Its key.
+    pub stage: StageKey,
+    /// Where it stands in the written order, from 1.
+    pub ordinal: i32,
+    /// Its title.
+    pub title: Wording,
+    /// Work or wait.
+    pub kind: StageKind,
+    /// Three-point minutes.
+    pub minutes: Minutes,
+    /// Bay kinds in which it can be done; empty for any.
+    pub bays: Vec<BayKind>,
+    /// Skills asked for.
+    pub skills: Vec<String>,
+    /// Persons needed at a time.
+    pub hands: i32,
+    /// Tools beyond those of the steps.
+    pub tools: Vec<String>,
+    /// What comes before it.
+    pub after: Vec<JobAfter>,
+    /// Whether the vehicle may be rolled out after it.
+    pub may_leave: bool,
+    /// Whether it was added as the work went.
+    pub unplanned: bool,
+    /// Its steps.
+    pub steps: Vec<JobStep>,
+}
+
+/// The step of a job that wants an item.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct Wanter {
+    /// The job.
+    pub job: JobNo,
+    /// Its stage.
+    pub stage: StageKey,
+    /// The step.
+    pub step: StepNo,
+}
+
+/// One fact. Fields are named by their types; what is not is said above the kind.
+#[allow(missing_docs, reason = "fields are named by their types")]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "kind", content = "body", rename_all = "snake_case")]
+pub enum Fact {
+    /// The shop began to keep its books here. Makes the contra places.
+    ShopOpened { name: TextRef, zone: String },
+    /// Hours, a day or a shift was set; the windows were resolved. `person` is nobody for the
+    /// shop's own hours.
+    CalendarSet { revision: i32, change: CalendarChange, person: Option<PersonId>, resolved: Resolved },
+    /// A bay was added.
+    BayAdded { bay: BayKey, name: String, bay_kind: BayKind, rated_kg: i32 },
+    /// A person was added.
+    PersonAdded { person: PersonId, name: TextRef, skills: Vec<String> },
+    /// A person's skills were set anew.
+    SkillsSet { person: PersonId, skills: Vec<String> },
+    /// A person was forgotten: these texts are gone.
+    PersonForgotten { person: PersonId, texts: Vec<TextId> },
+    /// A token was issued; `hash` is the SHA-256 of the secret in hexadecimal.
+    TokenIssued {
+        token: TokenId,
+        principal: PrincipalId,
+        person: Option<PersonId>,
+        label: Option<TextRef>,
+        role: Role,
+        prefix: String,
+        hash: String,
+        expires_at: Option<Instant>,
+    },
+    /// A token was revoked.
+    TokenRevoked { token: TokenId },
+
+    /// A template's revision was published; it never changes afterwards.
+    TemplatePublished { revision: i32, template: Template },
+
+    /// A vehicle became known to the shop.
+    VehicleAdded { vehicle: VehicleId, label: TextRef, weight_kg: Option<i32> },
+    /// A job was opened with its stages as the options leave them. Makes the job's place.
+    JobOpened {
+        job: JobNo,
+        template: Option<TemplateKey>,
+        revision: Option<i32>,
+        title: Wording,
+        vehicle: VehicleId,
+        priority: i32,
+        promised_at: Option<Instant>,
+        options: Vec<OptionKey>,
+        stages: Vec<JobStage>,
+    },
+    /// What was promised, or how urgent the job is, changed.
+    JobPromised { job: JobNo, priority: i32, promised_at: Option<Instant> },
+    /// A vehicle came into a bay.
+    VehiclePlaced { stay: StayId, bay: BayKey, vehicle: VehicleId, job: JobNo },
+    /// A vehicle left a bay.
+    VehicleLeft { stay: StayId, bay: BayKey, vehicle: VehicleId, job: JobNo, why: LeaveReason },
+    /// A job was handed over.
+    JobCompleted { job: JobNo },
+    /// A job was called off.
+    JobCancelled { job: JobNo, reason: TextRef },
+
+    /// A stage was added as the work went, perhaps in front of others that had not started.
+    StageAdded { job: JobNo, stage: JobStage, before: Vec<StageKey> },
+    /// Everything that comes before a stage is finished; it may start at `ready_at`, which is
+    /// later than now when a planned wait has to pass.
+    StageReady { job: JobNo, stage: StageKey, ready_at: Instant, waits: bool },
+    /// A stage that was ready got a predecessor again.
+    StageHeld { job: JobNo, stage: StageKey },
+    /// A planned wait in front of a stage is over.
+    WaitPassed { job: JobNo, stage: StageKey },
+    /// A stage was started; `overridden` is the lead's reason when something stood against it.
+    StageStarted { job: JobNo, stage: StageKey, person: Option<PersonId>, overridden: Option<TextRef> },
+    /// A stage was finished.
+    StageFinished { job: JobNo, stage: StageKey, person: Option<PersonId> },
+    /// A stage was left out.
+    StageSkipped { job: JobNo, stage: StageKey, reason: TextRef },
+    /// A step was done.
+    StepDone { job: JobNo, stage: StageKey, step: StepNo, person: Option<PersonId> },
+    /// A step was left out.
+    StepSkipped { job: JobNo, stage: StageKey, step: StepNo, reason: TextRef },
+    /// A step was added as the work went.
+    StepAdded { job: JobNo, stage: StageKey, step: JobStep },
+    /// Something holds a stage up. `step` and `item` are set when a shortage raised it.
+    BlockerRaised {
+        job: JobNo,
+        blocker: BlockerNo,
+        stage: StageKey,
+        cause: Cause,
+        owner: Option<PersonId>,
+        expected_at: Option<Instant>,
+        note: Option<TextRef>,
+        step: Option<StepNo>,
+        item: Option<ItemKey>,
+    },
+    /// What held a stage up is gone.
+    BlockerCleared { job: JobNo, blocker: BlockerNo, note: Option<TextRef> },
+
+    /// A person began to work on a stage.
+    ClockedOn { clocking: ClockingId, person: PersonId, job: JobNo, stage: StageKey },
+    /// A person stopped working on a stage.
+    ClockedOff { clocking: ClockingId, person: PersonId, job: JobNo, stage: StageKey },
+    /// Work entered late with both ends.
+    WorkRecorded {
+        clocking: ClockingId,
+        person: PersonId,
+        job: JobNo,
+        stage: StageKey,
+        from_at: Instant,
+        until_at: Instant,
+    },
+
+    /// An item was listed.
+    ItemAdded { item: ItemKey, name: String, unit: Unit },
+    /// A place for stock was listed.
+    PlaceAdded { place: PlaceKey, place_kind: PlaceKind, name: String },
+    /// A lot came to be.
+    LotMade { lot: LotId, item: ItemKey, expires_on: Option<String> },
+    /// A lot's expiry passed: what is left of it counts no longer as usable.
+    LotExpired { lot: LotId, item: ItemKey },
+    /// Stock moved from one place to another.
+    Moved {
+        item: ItemKey,
+        lot: LotId,
+        from_place: PlaceKey,
+        to_place: PlaceKey,
+        quantity: Quantity,
+        why: MoveReason,
+        wanter: Option<Wanter>,
+        reason: Option<TextRef>,
+    },
+    /// A step's need was put on the list: `wanted` in all.
+    DemandSet { wanter: Wanter, item: ItemKey, wanted: Quantity },
+    /// A quantity at a place was set aside for a step.
+    Reserved { reservation: ReservationId, wanter: Wanter, item: ItemKey, place: PlaceKey, quantity: Quantity },
+    /// A reservation shrank to `left`; at 0 it is over.
+    ReservationReduced {
+        reservation: ReservationId,
+        wanter: Wanter,
+        item: ItemKey,
+        place: PlaceKey,
+        left: Quantity,
+        why: ReservationChange,
+    },
+    /// A step needs what nobody has promised.
+    ShortageOpened { shortage: ShortageId, wanter: Wanter, item: ItemKey, quantity: Quantity },
+    /// A shortage changed to `left`; at 0 it is over.
+    ShortageChanged { shortage: ShortageId, wanter: Wanter, item: ItemKey, left: Quantity },
+}

@@ -1,0 +1,23 @@
+//! Data only: ids, quantities, instants, stored facts and the rows they add up to.
+//!
+//! Nothing in here decides anything. `domain` makes facts and folds them into rows;
+//! `auditor` folds the same facts with code of its own and compares.
+
+pub mod calendar;
+pub mod entry;
+pub mod fact;
+pub mod ids;
+pub mod instant;
+pub mod quantity;
+pub mod rows;
+pub mod template;
+pub mod text;
+pub mod upcast;
+pub mod words;
+
+pub use entry::{Entry, Stored};
+pub use fact::Fact;
+pub use ids::*;
+pub use instant::{Instant, Window};
+pub use quantity::{Quantity, Unit};
+pub use text::TextRef;

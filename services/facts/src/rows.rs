@@ -1,0 +1,184 @@
+//! The rows that facts add up to, one struct a table, columns by name.
+//!
+//! The shop is not a field: it leads every key in the database and comes from the transaction.
+//! `n` columns hold journal numbers, so that every figure can be traced to its facts.
+
+use crate::calendar::CalendarChange;
+use crate::ids::{
+    BayKey, BlockerNo, ClockingId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId, ReservationId,
+    ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+};
+use crate::instant::Instant;
+use crate::quantity::{Quantity, Unit};
+use crate::template::{Caution, Need, Template};
+use crate::words::{
+    BayKind, Cause, JobState, LeaveReason, MoveReason, PlaceKind, Role, StageKind, StageState, StepState,
+};
+use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
+
+/// A row of a derived table.
+pub trait Row: Clone + PartialEq + std::fmt::Debug + Serialize + DeserializeOwned {
+    /// The table's name.
+    const TABLE: &'static str;
+    /// The key within the shop.
+    type Key: Clone + Ord + std::fmt::Debug + Serialize + DeserializeOwned;
+    /// This row's key.
+    fn key(&self) -> Self::Key;
+}
+
+macro_rules! rows {
+    ($($(#[$doc:meta])* $name:ident in $table:literal by ($($key:ident: $kty:ty),*) {
+        $($field:ident: $ty:ty),+ $(,)?
+    })+) => {
+        $(
+            $(#[$doc])*
+            #[allow(missing_docs, reason = "columns are named by their types and the facts that set them")]
+            #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+            pub struct $name { $(pub $field: $ty,)+ }
+
+            impl Row for $name {
+                const TABLE: &'static str = $table;
+                type Key = ($($kty,)*);
+                fn key(&self) -> Self::Key { ($(self.$key.clone(),)*) }
+            }
+        )+
+
+        /// Calls a macro with every row type, so that no table is forgotten:
+        /// `each_row!(m)` gives `m! { ShopRow, ... }`.
+        #[macro_export]
+        macro_rules! each_row {
+            ($then:ident) => { $then! { $($name),+ } };
+        }
+
+        /// Every derived table.
+        pub const TABLES: &[&str] = &[$($table,)+];
+    };
+}
+
+rows! {
+    /// The shop itself; one row.
+    ShopRow in "shop" by () {
+        name: TextId, zone: String, calendar_revision: i32, last_job: i64, opened_at: Instant, opened_n: i64,
+    }
+    /// A text that facts refer to; its words lie elsewhere.
+    TextRow in "text_ref" by (text: TextId) {
+        text: TextId, hash: String, erased_n: Option<i64>,
+    }
+    /// What was said about the calendar.
+    CalendarRow in "calendar" by (revision: i32) {
+        revision: i32, change: CalendarChange, person: Option<PersonId>, from_at: Instant, until_at: Instant, set_n: i64,
+    }
+    /// The shop is open.
+    OpenWindowRow in "open_window" by (from_at: Instant) {
+        from_at: Instant, until_at: Instant, set_n: i64,
+    }
+    /// A person is on shift.
+    ShiftWindowRow in "shift_window" by (person: PersonId, from_at: Instant) {
+        person: PersonId, from_at: Instant, until_at: Instant, set_n: i64,
+    }
+    /// A bay.
+    BayRow in "bay" by (bay: BayKey) {
+        bay: BayKey, name: String, kind: BayKind, rated_kg: i32, added_n: i64,
+    }
+    /// A person.
+    PersonRow in "person" by (person: PersonId) {
+        person: PersonId, name: TextId, skills: Vec<String>, forgotten: bool, added_n: i64,
+    }
+    /// A token.
+    TokenRow in "token" by (token: TokenId) {
+        token: TokenId, principal: PrincipalId, person: Option<PersonId>, label: Option<TextId>, role: Role,
+        prefix: String, hash: String, issued_at: Instant, expires_at: Option<Instant>, revoked_at: Option<Instant>,
+        issued_n: i64,
+    }
+    /// A published revision of a template.
+    TemplateRow in "template_revision" by (template: TemplateKey, revision: i32) {
+        template: TemplateKey, revision: i32, title: String, doc: Template, published_at: Instant, published_n: i64,
+    }
+    /// A vehicle.
+    VehicleRow in "vehicle" by (vehicle: VehicleId) {
+        vehicle: VehicleId, label: TextId, weight_kg: Option<i32>, added_n: i64,
+    }
+    /// A job. `version` is the journal number of the last fact about it.
+    JobRow in "job" by (job: JobNo) {
+        job: JobNo, template: Option<TemplateKey>, revision: Option<i32>, title: Option<String>,
+        title_text: Option<TextId>, vehicle: VehicleId, priority: i32, promised_at: Option<Instant>, state: JobState,
+        options: Vec<OptionKey>, opened_at: Instant, closed_at: Option<Instant>, reason: Option<TextId>,
+        last_blocker: i32, last_stage: i32, version: i64,
+    }
+    /// A vehicle's stay in a bay; open while `until_at` is empty.
+    StayRow in "stay" by (stay: StayId) {
+        stay: StayId, bay: BayKey, vehicle: VehicleId, job: JobNo, from_at: Instant, until_at: Option<Instant>,
+        why_left: Option<LeaveReason>, from_n: i64, until_n: Option<i64>,
+    }
+    /// A stage of a job. It lives from `ready_at` to `ended_at`.
+    StageRow in "stage" by (job: JobNo, stage: StageKey) {
+        job: JobNo, stage: StageKey, ordinal: i32, title: Option<String>, title_text: Option<TextId>, kind: StageKind,
+        low: i32, likely: i32, high: i32, bays: Vec<BayKind>, skills: Vec<String>, hands: i32, tools: Vec<String>,
+        may_leave: bool, unplanned: bool, state: StageState, ready_at: Option<Instant>, ready_n: Option<i64>,
+        waiting: bool, started_at: Option<Instant>, started_n: Option<i64>, ended_at: Option<Instant>,
+        ended_n: Option<i64>, reason: Option<TextId>, last_step: i32,
+    }
+    /// A predecessor of a stage.
+    AfterRow in "stage_after" by (job: JobNo, stage: StageKey, after: StageKey) {
+        job: JobNo, stage: StageKey, after: StageKey, wait_minutes: i32,
+    }
+    /// A step of a stage.
+    StepRow in "step" by (job: JobNo, stage: StageKey, step: StepNo) {
+        job: JobNo, stage: StageKey, step: StepNo, instruction: Option<String>, instruction_text: Option<TextId>,
+        tools: Vec<String>, cautions: Vec<Caution>, needs: Vec<Need>, unplanned: bool, state: StepState,
+        done_at: Option<Instant>, done_by: Option<PersonId>, done_n: Option<i64>, reason: Option<TextId>,
+    }
+    /// What holds a stage up; open while `cleared_at` is empty.
+    BlockerRow in "blocker" by (job: JobNo, blocker: BlockerNo) {
+        job: JobNo, blocker: BlockerNo, stage: StageKey, cause: Cause, owner: Option<PersonId>,
+        expected_at: Option<Instant>, note: Option<TextId>, step: Option<StepNo>, item: Option<ItemKey>,
+        since: Instant, raised_n: i64, cleared_at: Option<Instant>, cleared_n: Option<i64>, cleared_note: Option<TextId>,
+    }
+    /// A person's time on a stage; open while `until_at` is empty.
+    ClockingRow in "clocking" by (clocking: ClockingId) {
+        clocking: ClockingId, person: PersonId, job: JobNo, stage: StageKey, from_at: Instant,
+        until_at: Option<Instant>, on_n: i64, off_n: Option<i64>,
+    }
+    /// An item.
+    ItemRow in "item" by (item: ItemKey) {
+        item: ItemKey, name: String, unit: Unit, added_n: i64,
+    }
+    /// A place that holds stock or stands for the world outside.
+    PlaceRow in "place" by (place: PlaceKey) {
+        place: PlaceKey, kind: PlaceKind, name: String, job: Option<JobNo>, added_n: i64,
+    }
+    /// A lot.
+    LotRow in "lot" by (lot: LotId) {
+        lot: LotId, item: ItemKey, received_at: Instant, expires_on: Option<String>, expired: bool, made_n: i64,
+    }
+    /// What a place holds of a lot. Contra places go below zero.
+    BalanceRow in "balance" by (item: ItemKey, lot: LotId, place: PlaceKey) {
+        item: ItemKey, lot: LotId, place: PlaceKey, quantity: Quantity, held: bool,
+    }
+    /// What a held place has of an item: all of it, the expired part, and what is set aside.
+    HoldRow in "hold" by (item: ItemKey, place: PlaceKey) {
+        item: ItemKey, place: PlaceKey, on_hand: Quantity, expired: Quantity, reserved: Quantity,
+    }
+    /// One movement; `n` is its fact. Written once, never changed.
+    MoveRow in "stock_move" by (n: i64) {
+        n: i64, item: ItemKey, lot: LotId, from_place: PlaceKey, to_place: PlaceKey, quantity: Quantity,
+        why: MoveReason, job: Option<JobNo>, stage: Option<StageKey>, step: Option<StepNo>, at: Instant,
+        reason: Option<TextId>,
+    }
+    /// What a step wants of an item, once it was put on the list, and where that stands.
+    DemandRow in "demand" by (job: JobNo, stage: StageKey, step: StepNo, item: ItemKey) {
+        job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, wanted: Quantity, reserved: Quantity,
+        issued: Quantity, short: Quantity,
+    }
+    /// A quantity set aside; over at 0.
+    ReservationRow in "reservation" by (reservation: ReservationId) {
+        reservation: ReservationId, job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, place: PlaceKey,
+        quantity: Quantity, made_n: i64,
+    }
+    /// A shortage; over at 0.
+    ShortageRow in "shortage" by (shortage: ShortageId) {
+        shortage: ShortageId, job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity,
+        since: Instant, opened_n: i64, closed_n: Option<i64>,
+    }
+}

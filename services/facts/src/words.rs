@@ -1,0 +1,199 @@
+//! Closed vocabularies that facts, rows and rules share.
+
+use serde::{Deserialize, Serialize};
+
+macro_rules! vocabulary {
+    ($($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $text:literal),+ $(,)? })+) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        pub enum $name {
+            $($(#[$vdoc])* #[serde(rename = $text)] $variant,)+
+        }
+
+        impl $name {
+            /// Every word, in its documented order.
+            pub const ALL: &'static [Self] = &[$(Self::$variant,)+];
+
+            /// The word as stored and as typed.
+            pub fn word(self) -> &'static str {
+                match self { $(Self::$variant => $text,)+ }
+            }
+
+            /// The meaning of a typed word.
+            pub fn from_word(word: &str) -> Option<Self> {
+                Self::ALL.iter().copied().find(|known| known.word() == word)
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str(self.word())
+            }
+        }
+    )+};
+}
+
+vocabulary! {
+    /// What a bay is.
+    BayKind {
+        /// Lift with two posts; the wheels hang free.
+        TwoPostLift = "two-post-lift",
+        /// Lift with four posts; the vehicle stands on its wheels.
+        FourPostLift = "four-post-lift",
+        /// Flat floor with stands.
+        Floor = "floor",
+        /// Inspection pit.
+        Pit = "pit",
+    }
+    /// What a token's holder may do.
+    Role {
+        /// Runs the shop.
+        Lead = "lead",
+        /// Works on vehicles.
+        Technician = "technician",
+        /// Runs the parts room.
+        Parts = "parts",
+        /// Looks only.
+        Viewer = "viewer",
+    }
+    /// Where a job stands.
+    JobState {
+        /// Under way.
+        Open = "open",
+        /// Handed over.
+        Completed = "completed",
+        /// Called off.
+        Cancelled = "cancelled",
+    }
+    /// What a stage asks for.
+    StageKind {
+        /// Hands on the vehicle.
+        Work = "work",
+        /// Time only: cooling, curing, an answer, work done elsewhere.
+        Wait = "wait",
+    }
+    /// Where a stage stands.
+    StageState {
+        /// Not started.
+        Pending = "pending",
+        /// Started.
+        Active = "active",
+        /// Done.
+        Finished = "finished",
+        /// Left out with a reason.
+        Skipped = "skipped",
+    }
+    /// Where a step stands.
+    StepState {
+        /// Not done.
+        Pending = "pending",
+        /// Done.
+        Done = "done",
+        /// Left out with a reason.
+        Skipped = "skipped",
+    }
+    /// What holds a stage up.
+    Cause {
+        /// Something from the parts room is missing.
+        Part = "part",
+        /// A tool is missing.
+        Tool = "tool",
+        /// Somebody is needed.
+        Person = "person",
+        /// The customer has to answer.
+        Customer = "customer",
+        /// Work done outside the shop.
+        SentOut = "sent-out",
+        /// A fastener will not move, or something broke.
+        Seized = "seized-or-damaged",
+        /// It is not safe to go on.
+        Safety = "safety",
+        /// The right bay is taken.
+        Bay = "bay",
+        /// A figure or an instruction is missing.
+        Information = "information",
+    }
+    /// What kind of place holds stock. Contra places stand for the world outside.
+    PlaceKind {
+        /// A shelf or bin of the parts room. Held.
+        Bin = "bin",
+        /// What was issued to a job. Held.
+        Job = "job",
+        /// Where deliveries come from. Contra.
+        Supplier = "supplier",
+        /// Built into vehicles. Contra.
+        Used = "used",
+        /// Thrown away. Contra.
+        Scrap = "scrap",
+        /// Drained or spent fluids. Contra.
+        Waste = "waste",
+        /// What counting found or missed. Contra.
+        Count = "count",
+    }
+    /// Why stock moved.
+    MoveReason {
+        /// First count when the shop starts with Leadhand.
+        Opening = "opening",
+        /// A delivery.
+        Receipt = "receipt",
+        /// From the bin to a job.
+        Issue = "issue",
+        /// From a job back to a bin.
+        Return = "return",
+        /// Built in, at the job's end.
+        Used = "used",
+        /// A count differed.
+        Count = "count",
+        /// Thrown away.
+        Scrap = "scrap",
+    }
+    /// Why a reservation became smaller.
+    ReservationChange {
+        /// The goods went to the job.
+        Issued = "issued",
+        /// No longer wanted.
+        Released = "released",
+        /// The stock was not there after all.
+        Displaced = "displaced",
+    }
+    /// Why a vehicle left a bay.
+    LeaveReason {
+        /// Straight into another bay.
+        Moved = "moved",
+        /// Outside, to wait.
+        RolledOut = "rolled-out",
+        /// The job ended.
+        JobEnded = "job-ended",
+    }
+    /// Signal words as in ISO 3864-2 and ANSI Z535.4, gravest first.
+    SignalWord {
+        /// Will kill or seriously injure.
+        Danger = "DANGER",
+        /// Could kill or seriously injure.
+        Warning = "WARNING",
+        /// Could injure.
+        Caution = "CAUTION",
+        /// Property only.
+        Notice = "NOTICE",
+    }
+    /// The one label that an instant of a stage's life has, in order of precedence.
+    Label {
+        /// At least one person was clocked on.
+        Worked = "worked",
+        /// Outside the shop's hours.
+        Outside = "outside",
+        /// Held up; the cause of the earliest open blocker.
+        Blocked = "blocked",
+        /// A wait that the template planned.
+        Wait = "wait",
+        /// None of these.
+        Idle = "idle",
+    }
+}
+
+impl PlaceKind {
+    /// Whether the shop holds what is here; contra places may go below zero.
+    pub fn is_held(self) -> bool {
+        matches!(self, Self::Bin | Self::Job)
+    }
+}

@@ -1,0 +1,1 @@
+//! leadhandd: configuration, composition, private database.

@@ -1,0 +1,3 @@
+//! leadhandd: configuration, composition, private database.
+
+fn main() {}

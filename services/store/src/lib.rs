@@ -1,0 +1,1 @@
+//! All SQL: journal, heads, rows, row-level security.
