@@ -144,8 +144,15 @@ pub enum Fact {
     JobPromised { job: JobNo, priority: i32, promised_at: Option<Instant> },
     /// A vehicle came into a bay.
     VehiclePlaced { stay: StayId, bay: BayKey, vehicle: VehicleId, job: JobNo },
-    /// A vehicle left a bay.
-    VehicleLeft { stay: StayId, bay: BayKey, vehicle: VehicleId, job: JobNo, why: LeaveReason },
+    /// A vehicle left a bay; `overridden` is the lead's reason when the template did not let it.
+    VehicleLeft {
+        stay: StayId,
+        bay: BayKey,
+        vehicle: VehicleId,
+        job: JobNo,
+        why: LeaveReason,
+        overridden: Option<TextRef>,
+    },
     /// A job was handed over.
     JobCompleted { job: JobNo },
     /// A job was called off.

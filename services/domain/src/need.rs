@@ -1,0 +1,50 @@
+//! What a command needs to see. The rules name it, the application loads it, until nothing is
+//! missing; the state is never the whole history of a shop.
+
+use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, TemplateKey, VehicleId};
+use serde::{Deserialize, Serialize};
+
+/// Rows to be loaded together, by name.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub enum Need {
+    /// The shop, its bays, persons, the bins and contra places, and what was said about the
+    /// calendar (tables shop, bay, person, place without the jobs' places, calendar).
+    Shop,
+    /// Every token.
+    Tokens,
+    /// Every window in which the shop is open that ends after this instant.
+    OpenWindows(Instant),
+    /// A person's shift windows that end after this instant.
+    ShiftWindows(PersonId, Instant),
+    /// The latest revision of a template.
+    LatestTemplate(TemplateKey),
+    /// One revision of a template.
+    Template(TemplateKey, i32),
+    /// Everything about one job: job, its vehicle, its place, stays, stages, predecessors, steps,
+    /// blockers, clockings, demand, reservations and shortages.
+    Job(JobNo),
+    /// Stays in a bay that are open or end after this instant.
+    BayStays(BayKey, Instant),
+    /// A vehicle, and its stays that are open or end after this instant.
+    VehicleStays(VehicleId, Instant),
+    /// Open jobs of a vehicle (rows of table job alone).
+    VehicleJobs(VehicleId),
+    /// A person's clockings that are open or end after this instant.
+    PersonClockings(PersonId, Instant),
+    /// Whether items are listed (rows of table item alone).
+    Items(Vec<ItemKey>),
+    /// One item: itself, its lots that a held place still has some of, every balance of those
+    /// lots, its holds, and its open reservations and open shortages with their demand.
+    Stock(ItemKey),
+    /// Stages that wait for a planned wait which ends at or before this instant (rows of table
+    /// stage alone).
+    WaitsOver(Instant),
+    /// Lots that are not marked expired and whose last good day is before this local day, as far
+    /// as a held place has some of them (rows of table lot alone).
+    LotsExpired(String),
+    /// Every text that a person's rows and the facts about that person refer to (rows of table
+    /// text_ref alone), including notes typed by requests of that person.
+    PersonTexts(PersonId),
+    /// Every row of tables job (open ones), and all that [`Need::Job`] says about each of them.
+    OpenJobs,
+}
