@@ -1,0 +1,112 @@
+//! Templates as files: reading one with every fault named, writing one, and what a template
+//! becomes on a job.
+//!
+//! ```toml
+//! key = "coolant-service"
+//! title = "Coolant service"
+//!
+//! [options.hoses]
+//! title = "Renew the hoses"
+//! default = false
+//!
+//! [[stage]]
+//! key = "drain"
+//! title = "Drain the coolant"
+//! minutes = [10, 15, 30]                  # if all goes well, most likely, if it goes badly
+//! bays = ["two-post-lift", "pit"]         # leave out for any
+//! after = ["book-in", { stage = "cool", wait = 30 }]
+//!
+//! [[stage.step]]
+//! do = "Open the drain over a clean pan."
+//! tools = ["drain pan"]
+//! caution = [{ word = "WARNING", text = "Never open a hot system." }]
+//! needs = [{ item = "drain-washer-14", quantity = 1, unit = "1" }]
+//! when = "hoses"                          # or "!hoses"
+//! ```
+
+pub mod amount;
+mod checks;
+mod expand;
+mod fault;
+mod fields;
+mod graph;
+mod items;
+mod nearest;
+mod steps;
+mod walk;
+mod write;
+
+pub use expand::{OptionRefusal, chosen_options, expand};
+pub use fault::{FAULTS_MAX, Fault, Position};
+pub use fields::LIST_MAX;
+pub use items::{NeedPosition, check_items};
+pub use walk::{HANDS_MAX, MINUTES_MAX, STAGES_MAX, STEPS_MAX};
+pub use write::write;
+
+use fault::Faults;
+use leadhand_facts::template::Template;
+use leadhand_facts::{ItemKey, Unit};
+use std::collections::{BTreeMap, BTreeSet};
+use toml::de::DeTable;
+use walk::Draft;
+
+/// Most bytes of a template file.
+pub const FILE_MAX: usize = 1024 * 1024;
+
+/// A template as read from a file without fault.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Parsed {
+    /// The template.
+    pub template: Template,
+    /// Where each need stands: stages, steps and needs in their order.
+    pub needs: Vec<NeedPosition>,
+}
+
+/// Reads a template file, or tells all that is wrong with it as far as the file itself shows.
+/// Whether the shop keeps its items is for [`check_items`].
+pub fn parse(text: &str) -> Result<Parsed, Vec<Fault>> {
+    let (draft, faults) = read(text);
+    match draft {
+        Some(draft) if faults.is_empty() => {
+            let needs = items::positions(&draft, &faults);
+            Ok(Parsed { template: draft.template, needs })
+        }
+        _ => Err(faults.sorted()),
+    }
+}
+
+/// Reads a template file against the shop's items: gives the template with each quantity in its
+/// item's unit, or all faults of the file and of its needs together.
+pub fn check(text: &str, items: &BTreeMap<ItemKey, Unit>) -> Result<Template, Vec<Fault>> {
+    let (draft, mut faults) = read(text);
+    let Some(mut draft) = draft else { return Err(faults.sorted()) };
+    items::settle(&mut draft, items, &mut faults);
+    if faults.is_empty() { Ok(draft.template) } else { Err(faults.sorted()) }
+}
+
+/// The items that a template file names, even one with faults: what [`check`] wants to know about.
+pub fn items_named(text: &str) -> BTreeSet<ItemKey> {
+    let (draft, _) = read(text);
+    let sites = draft.iter().flat_map(|draft| &draft.stages).flat_map(|stage| &stage.steps);
+    let needs = sites.flat_map(|step| &step.needs);
+    needs.map(|site| site.need.item.clone()).filter(|item| leadhand_facts::is_key(item.as_str())).collect()
+}
+
+/// Walks the file and checks all that it shows by itself. There is no draft of a file that can't
+/// be looked into at all.
+fn read(text: &str) -> (Option<Draft>, Faults<'_>) {
+    let mut faults = Faults::of(text);
+    if text.len() > FILE_MAX {
+        faults.at(0, format!("the file has {} bytes; a template has at most {FILE_MAX}", text.len()));
+        return (None, faults);
+    }
+    let (document, errors) = DeTable::parse_recoverable(text);
+    for error in errors {
+        let offset = error.span().map_or(0, |span| span.start);
+        faults.syntax(offset, error.message());
+    }
+    let draft = walk::walk(document.get_ref(), &mut faults);
+    checks::check(&draft, &mut faults);
+    graph::check(&draft, &mut faults);
+    (Some(draft), faults)
+}

@@ -1,0 +1,110 @@
+//! Writing a template as a file that reads back to the same.
+
+use leadhand_facts::template::{AfterSpec, Caution, Condition, Need, StageSpec, StepSpec, Template, TemplateOption};
+use leadhand_facts::words::StageKind;
+use toml::Value;
+
+/// The file of a template. Whatever [`super::parse`] accepts comes back the same from it.
+pub fn write(template: &Template) -> String {
+    let mut out = String::new();
+    line(&mut out, "key", &quoted(template.key.as_str()));
+    line(&mut out, "title", &quoted(&template.title));
+    for option in &template.options {
+        write_option(&mut out, option);
+    }
+    for stage in &template.stages {
+        write_stage(&mut out, stage);
+    }
+    out
+}
+
+fn line(out: &mut String, name: &str, value: &str) {
+    out.push_str(name);
+    out.push_str(" = ");
+    out.push_str(value);
+    out.push('\n');
+}
+
+fn write_option(out: &mut String, option: &TemplateOption) {
+    out.push_str("\n[options.");
+    out.push_str(&bare(option.key.as_str()));
+    out.push_str("]\n");
+    line(out, "title", &quoted(&option.title));
+    line(out, "default", if option.default { "true" } else { "false" });
+}
+
+fn write_stage(out: &mut String, stage: &StageSpec) {
+    out.push_str("\n[[stage]]\n");
+    line(out, "key", &quoted(stage.key.as_str()));
+    line(out, "title", &quoted(&stage.title));
+    if stage.kind == StageKind::Wait {
+        line(out, "kind", &quoted(stage.kind.word()));
+    } else if stage.hands != 1 {
+        line(out, "hands", &stage.hands.to_string());
+    }
+    let minutes = stage.minutes;
+    line(out, "minutes", &format!("[{}, {}, {}]", minutes.low, minutes.likely, minutes.high));
+    list(out, "bays", &stage.bays, |bay| quoted(bay.word()));
+    list(out, "skills", &stage.skills, |skill| quoted(skill));
+    list(out, "tools", &stage.tools, |tool| quoted(tool));
+    list(out, "after", &stage.after, after);
+    if stage.may_leave {
+        line(out, "may-leave", "true");
+    }
+    condition(out, stage.when.as_ref());
+    for step in &stage.steps {
+        write_step(out, step);
+    }
+}
+
+fn write_step(out: &mut String, step: &StepSpec) {
+    out.push_str("\n[[stage.step]]\n");
+    line(out, "do", &quoted(&step.instruction));
+    list(out, "tools", &step.tools, |tool| quoted(tool));
+    list(out, "caution", &step.cautions, caution);
+    list(out, "needs", &step.needs, need);
+    condition(out, step.when.as_ref());
+}
+
+fn condition(out: &mut String, when: Option<&Condition>) {
+    if let Some(when) = when {
+        let text = format!("{}{}", if when.on { "" } else { "!" }, when.option);
+        line(out, "when", &quoted(&text));
+    }
+}
+
+fn list<T>(out: &mut String, name: &str, entries: &[T], show: impl Fn(&T) -> String) {
+    let shown: Vec<String> = entries.iter().map(show).collect();
+    match shown.as_slice() {
+        [] => {}
+        [one] if !one.starts_with('{') => line(out, name, &format!("[{one}]")),
+        _ if entries.len() <= 6 && shown.iter().all(|entry| !entry.starts_with('{') && entry.len() < 30) => {
+            line(out, name, &format!("[{}]", shown.join(", ")));
+        }
+        _ => line(out, name, &format!("[\n    {},\n]", shown.join(",\n    "))),
+    }
+}
+
+fn after(after: &AfterSpec) -> String {
+    let stage = quoted(after.stage.as_str());
+    if after.wait_minutes == 0 { stage } else { format!("{{ stage = {stage}, wait = {} }}", after.wait_minutes) }
+}
+
+fn caution(caution: &Caution) -> String {
+    format!("{{ word = {}, text = {} }}", quoted(caution.word.word()), quoted(&caution.text))
+}
+
+fn need(need: &Need) -> String {
+    let (item, unit) = (quoted(need.item.as_str()), quoted(need.unit.code()));
+    format!("{{ item = {item}, quantity = {}, unit = {unit} }}", need.quantity)
+}
+
+fn quoted(text: &str) -> String {
+    Value::String(text.to_owned()).to_string()
+}
+
+/// A key of TOML, in quotes only where it needs them.
+fn bare(key: &str) -> String {
+    let plain = key.bytes().all(|byte| byte.is_ascii_alphanumeric() || b"_-".contains(&byte));
+    if plain { key.to_owned() } else { quoted(key) }
+}
