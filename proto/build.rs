@@ -1,0 +1,17 @@
+//! Compiles the contract without a protoc on the machine.
+
+use prost::Message;
+use std::path::PathBuf;
+
+fn main() -> Result<(), Box<dyn std::error::Error>> {
+    let files: Vec<String> = ["common", "shop", "template", "job", "stock", "time", "board", "journal"]
+        .iter()
+        .map(|name| format!("leadhand/v1/{name}.proto"))
+        .collect();
+    println!("cargo:rerun-if-changed=leadhand");
+    let descriptors = protox::compile(&files, ["."])?;
+    let out = PathBuf::from(std::env::var("OUT_DIR")?);
+    std::fs::write(out.join("leadhand.binpb"), descriptors.encode_to_vec())?;
+    tonic_prost_build::configure().compile_fds(descriptors)?;
+    Ok(())
+}

@@ -1,0 +1,99 @@
+//! The answer to an accepted command: what a repeat of the request gets as well. Ids and
+//! figures only, never words.
+
+use leadhand_facts::{
+    BlockerNo, ClockingId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, StageKey, StepNo, TemplateKey,
+    TokenId, VehicleId,
+};
+use serde::{Deserialize, Serialize};
+
+/// What an accepted command answers.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, Default)]
+pub struct Answer {
+    /// Number of its last fact; of the last fact before it, when it made none.
+    pub number: i64,
+    /// When it was recorded; absent when it made no fact.
+    pub recorded_at: Option<Instant>,
+    /// What came to be.
+    pub made: Made,
+    /// What the person should know, none of which stopped anything.
+    pub notices: Vec<Notice>,
+}
+
+/// What came to be.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, Default)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs, reason = "fields are named by their types")]
+pub enum Made {
+    /// Nothing with a name of its own.
+    #[default]
+    Nothing,
+    /// A person.
+    Person(PersonId),
+    /// A token.
+    Token(TokenId),
+    /// A revision of a template.
+    Template { template: TemplateKey, revision: i32 },
+    /// A job.
+    Job { job: JobNo, vehicle: VehicleId },
+    /// A stage.
+    Stage { job: JobNo, stage: StageKey },
+    /// A step.
+    Step { job: JobNo, stage: StageKey, step: StepNo },
+    /// A blocker.
+    Blocker { job: JobNo, blocker: BlockerNo },
+    /// A stretch of time.
+    Clocking(ClockingId),
+    /// A lot.
+    Lot(LotId),
+    /// An opening stock.
+    Imported { rows: i64, items: i64, places: i64 },
+    /// What was reserved, issued, returned or released, line by line.
+    Stock(Vec<StockLine>),
+}
+
+/// What happened to one item for one step.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StockLine {
+    /// The stage that wants it, when a step does.
+    pub stage: Option<StageKey>,
+    /// The step that wants it.
+    pub step: Option<StepNo>,
+    /// The item.
+    pub item: ItemKey,
+    /// How much was reserved, issued, returned, released or displaced, in the item's unit.
+    pub quantity: Quantity,
+    /// The place it came from or went to.
+    pub place: Option<PlaceKey>,
+    /// How much is short.
+    pub short: Quantity,
+    /// Who holds the item meanwhile: jobs and how much.
+    pub held_by: Vec<(JobNo, Quantity)>,
+}
+
+/// What the person should know.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs, reason = "fields are named by their types")]
+pub enum Notice {
+    /// The person was clocked on elsewhere and moved over.
+    MovedOver { person: PersonId, from_job: JobNo, from_stage: StageKey },
+    /// Nobody was clocked on, because the token stands for no person.
+    NobodyClockedOn,
+    /// A later step needs what is not there; it will hold up when it is next.
+    MissingLater { stage: StageKey, step: StepNo, item: ItemKey, missing: Quantity },
+    /// The step that is next needs what is not there.
+    MissingNow { stage: StageKey, step: StepNo, item: ItemKey, missing: Quantity },
+    /// A step's need was never reserved.
+    NotReserved { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity },
+    /// A stage can't be done in this bay.
+    OtherBayLater { stage: StageKey },
+    /// A reservation was displaced.
+    Displaced { job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity },
+    /// A shortage ended.
+    Covered { job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity },
+    /// Goods at the job were written to used.
+    WrittenToUsed { item: ItemKey, quantity: Quantity },
+    /// Fewer hands are on the stage than it asks for.
+    MoreHands { stage: StageKey, hands: i32, on: i32 },
+}

@@ -1,0 +1,158 @@
+//! What can be asked of a shop. Words typed by hand are plain here; they are sealed when a fact
+//! is made.
+
+use leadhand_facts::calendar::{DayHours, Week};
+use leadhand_facts::fact::JobAfter;
+use leadhand_facts::template::{Caution, Minutes, Need};
+use leadhand_facts::words::{BayKind, Cause, Role, StageKind};
+use leadhand_facts::{
+    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity, StageKey, StepNo,
+    TemplateKey, TokenId, Unit, VehicleId,
+};
+use serde::Serialize;
+
+macro_rules! commands {
+    ($($(#[$doc:meta])* $name:ident { $($(#[$fdoc:meta])* $field:ident: $ty:ty),* $(,)? })+) => {
+        $(
+            $(#[$doc])*
+            #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+            #[allow(missing_docs, reason = "fields are named by their types")]
+            pub struct $name { $($(#[$fdoc])* pub $field: $ty,)* }
+
+            impl From<$name> for Command {
+                fn from(command: $name) -> Self { Self::$name(command) }
+            }
+        )+
+
+        /// A command.
+        #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+        #[allow(missing_docs, reason = "one variant a command, named like it")]
+        pub enum Command { $($name($name),)+ }
+
+        impl Command {
+            /// Its name, for logs and metrics.
+            pub fn name(&self) -> &'static str {
+                match self { $(Self::$name(_) => stringify!($name),)+ }
+            }
+        }
+    };
+}
+
+/// The vehicle of a new job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum WhichVehicle {
+    /// One that the shop knows.
+    Known(VehicleId),
+    /// A new one.
+    New {
+        /// What people call it; erasable.
+        label: String,
+        /// Its weight in kilograms, as far as known.
+        weight_kg: Option<i32>,
+    },
+}
+
+commands! {
+    /// Begins a shop's books.
+    OpenShop { name: String, zone: String }
+    /// Sets weekly shop hours from a local day on.
+    SetHours { from_day: String, week: Week }
+    /// Sets the hours of one local day; none for a holiday.
+    SetDay { day: String, hours: Vec<DayHours>, reason: Option<String> }
+    /// Sets a person's weekly shift from a local day on.
+    SetShift { person: PersonId, from_day: String, week: Week }
+    /// Adds a bay.
+    AddBay { bay: BayKey, name: String, kind: BayKind, rated_kg: i32 }
+    /// Adds a person.
+    AddPerson { name: String, skills: Vec<String> }
+    /// Sets a person's skills anew.
+    SetSkills { person: PersonId, skills: Vec<String> }
+    /// Forgets a person: name and typed words go, the random id stays.
+    ForgetPerson { person: PersonId }
+    /// Issues a token whose secret only the caller knows; `hash` is its SHA-256 in hexadecimal.
+    IssueToken {
+        token: TokenId, principal: PrincipalId, person: Option<PersonId>, label: Option<String>, role: Role,
+        prefix: String, hash: String, expires_at: Option<Instant>,
+    }
+    /// Revokes a token.
+    RevokeToken { token: TokenId }
+
+    /// Publishes the next revision of a template from its file.
+    PublishTemplate { source: String }
+
+    /// Opens a job, from a template or blank.
+    OpenJob {
+        template: Option<TemplateKey>, revision: Option<i32>, title: Option<String>, vehicle: WhichVehicle,
+        priority: i32, promised_at: Option<Instant>, with: Vec<OptionKey>, without: Vec<OptionKey>,
+    }
+    /// Says anew what was promised and how urgent the job is; `None` leaves as it is.
+    PromiseJob { job: JobNo, priority: Option<i32>, promised_at: Option<Instant>, withdraw_promise: bool }
+    /// Brings the job's vehicle into a bay, from outside or from another bay.
+    AssignJob { job: JobNo, bay: BayKey, override_reason: Option<String> }
+    /// Takes the job's vehicle outside.
+    RollOut { job: JobNo, override_reason: Option<String> }
+    /// Hands the job over.
+    CompleteJob { job: JobNo }
+    /// Calls the job off.
+    CancelJob { job: JobNo, reason: String }
+
+    /// Adds a stage as the work goes. `after` empty with `after_last` set: after every stage
+    /// that no other comes after.
+    AddStage {
+        job: JobNo, stage: Option<StageKey>, title: String, kind: StageKind, minutes: Minutes, bays: Vec<BayKind>,
+        skills: Vec<String>, hands: i32, tools: Vec<String>, after: Vec<JobAfter>, after_last: bool,
+        before: Vec<StageKey>, may_leave: bool, steps: Vec<String>,
+    }
+    /// Adds a step as the work goes.
+    AddStep {
+        job: JobNo, stage: StageKey, instruction: String, tools: Vec<String>, cautions: Vec<Caution>, needs: Vec<Need>,
+    }
+    /// Starts a stage and clocks on who starts it.
+    StartStage { job: JobNo, stage: StageKey, override_reason: Option<String> }
+    /// Finishes a stage and clocks off who is on it; `as_listed` ticks the steps that are left.
+    FinishStage { job: JobNo, stage: StageKey, as_listed: bool }
+    /// Leaves a stage out.
+    SkipStage { job: JobNo, stage: StageKey, reason: String }
+    /// Ticks steps; none named: all that are left, as listed.
+    TickSteps { job: JobNo, stage: StageKey, steps: Vec<StepNo> }
+    /// Leaves a step out.
+    SkipStep { job: JobNo, stage: StageKey, step: StepNo, reason: String }
+    /// Says what holds a stage up.
+    RaiseBlocker {
+        job: JobNo, stage: StageKey, cause: Cause, owner: Option<PersonId>, expected_at: Option<Instant>,
+        note: Option<String>,
+    }
+    /// Says that it does no longer.
+    ClearBlocker { job: JobNo, blocker: BlockerNo, note: Option<String> }
+
+    /// Clocks the acting person on; off whatever else that person is on.
+    ClockOn { job: JobNo, stage: StageKey }
+    /// Clocks the acting person off.
+    ClockOff { }
+    /// Enters work late, with both ends.
+    RecordWork { job: JobNo, stage: StageKey, from_at: Instant, until_at: Instant }
+
+    /// Lists an item.
+    AddItem { item: ItemKey, name: String, unit: Unit }
+    /// Lists a bin.
+    AddPlace { place: PlaceKey, name: String }
+    /// Takes over an opening stock from CSV: every row or none.
+    ImportStock { csv: String }
+    /// Books a delivery into a bin.
+    ReceiveStock { item: ItemKey, place: PlaceKey, quantity: Quantity, expires_on: Option<String> }
+    /// Reserves all that a job, or one of its stages, still needs.
+    ReserveStock { job: JobNo, stage: Option<StageKey> }
+    /// Gives reserved goods to a job; with a quantity, exactly that much of the item.
+    IssueStock { job: JobNo, stage: Option<StageKey>, item: Option<ItemKey>, quantity: Option<Quantity> }
+    /// Takes goods back from a job into a bin.
+    ReturnStock { job: JobNo, item: ItemKey, quantity: Quantity, place: PlaceKey }
+    /// Gives up reservations and shortages of a job.
+    ReleaseStock { job: JobNo, stage: Option<StageKey>, item: Option<ItemKey> }
+    /// Says what was counted at a place.
+    CountStock { item: ItemKey, place: PlaceKey, counted: Quantity, reason: String }
+    /// Throws stock away.
+    ScrapStock { item: ItemKey, place: PlaceKey, quantity: Quantity, reason: String }
+
+    /// What has become true by time alone; sent by the timer.
+    Tick { }
+}

@@ -1,0 +1,213 @@
+//! Why a command is refused: one closed list. Each says what, where and what to do.
+//!
+//! Checks come in this order, and the first that fails answers: the request's own form, the
+//! etag, what it names exists, where things stand, who may, what the books allow.
+
+use crate::template::Fault;
+use leadhand_facts::words::{JobState, StageState, StepState};
+use leadhand_facts::{
+    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, Quantity, StageKey, StepNo, TemplateKey,
+};
+use thiserror::Error;
+
+/// How a refusal is to be understood by a client.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Class {
+    /// The request itself is wrong; it will be refused in any state.
+    Invalid,
+    /// What it names isn't there.
+    NotFound,
+    /// What it makes is there already.
+    Exists,
+    /// The state does not allow it now.
+    Precondition,
+    /// Somebody changed what the client looked at; look again.
+    Aborted,
+    /// The role or person may not do this.
+    Denied,
+    /// A defect of ours.
+    Internal,
+}
+
+/// A row of an import that can't be taken over.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BadRow {
+    /// Line in the file, from 1.
+    pub line: usize,
+    /// The column's name; empty when the whole row is meant.
+    pub column: String,
+    /// What is wrong and what to do.
+    pub message: String,
+}
+
+macro_rules! refusals {
+    ($($(#[$doc:meta])* $name:ident { $($field:ident: $ty:ty),* } $class:ident $reason:literal $message:literal $(, $arg:expr)*;)+) => {
+        /// Why a command is refused.
+        #[derive(Debug, Clone, PartialEq, Eq, Error)]
+        #[allow(missing_docs, reason = "fields are named by their types")]
+        pub enum Refusal { $($(#[$doc])* #[error($message $(, $arg)*)] $name { $($field: $ty),* },)+ }
+
+        impl Refusal {
+            /// How a client is to understand it.
+            pub fn class(&self) -> Class {
+                match self { $(Self::$name { .. } => Class::$class,)+ }
+            }
+
+            /// A stable code in UPPER_SNAKE_CASE.
+            pub fn reason(&self) -> &'static str {
+                match self { $(Self::$name { .. } => $reason,)+ }
+            }
+
+            /// Every code with its class, for the documentation and its test.
+            pub const CODES: &'static [(&'static str, Class)] = &[$(($reason, Class::$class),)+];
+        }
+    };
+}
+
+refusals! {
+    /// A field has a wrong value.
+    Invalid { field: String, why: String } Invalid "INVALID_FIELD" "{field}: {why}";
+    /// A template has faults.
+    TemplateFaults { faults: Vec<Fault> } Invalid "TEMPLATE_FAULTS"
+        "the template has {} fault(s); the first is in line {}: {}; mend them and send it again",
+        .faults.len(), .faults.first().map_or(0, |f| f.line), .faults.first().map_or("", |f| f.message.as_str());
+    /// An import has bad rows.
+    BadRows { rows: Vec<BadRow> } Invalid "BAD_ROWS"
+        "{} row(s) can't be taken over, so none was; the first is line {}: {}; mend them and send the whole file again",
+        .rows.len(), .rows.first().map_or(0, |r| r.line), .rows.first().map_or("", |r| r.message.as_str());
+
+    /// The job changed since the client looked.
+    Changed { job: JobNo, version: i64 } Aborted "JOB_CHANGED"
+        "job {job} has changed since you looked at it (it is at version {version} now); look at it again and repeat";
+    /// Happened-at lies in the future.
+    InTheFuture { happened_at: Instant, now: Instant } Invalid "IN_THE_FUTURE"
+        "happened_at: {happened_at} has not come yet (it is {now}); give a time that has passed";
+
+    /// Nothing by that name.
+    Unknown { what: &'static str, which: String, todo: &'static str } NotFound "NOT_FOUND" "there is no {what} '{which}'; {todo}";
+    /// That name is taken.
+    Taken { what: &'static str, which: String } Exists "ALREADY_EXISTS" "there is a {what} '{which}' already; choose another name";
+
+    /// The job is closed.
+    JobClosed { job: JobNo, state: JobState } Precondition "JOB_CLOSED" "job {job} is {state} and takes no more entries";
+    /// The vehicle has another open job.
+    VehicleBusy { job: JobNo } Precondition "VEHICLE_HAS_OPEN_JOB"
+        "this vehicle has job {job} open already; finish or cancel that one, or add a stage to it";
+    /// The bay holds another vehicle.
+    BayTaken { bay: BayKey, job: JobNo } Precondition "BAY_TAKEN"
+        "bay {bay} holds the vehicle of job {job}; roll that one out or choose another bay";
+    /// The bay held another vehicle at that time.
+    BayTakenThen { bay: BayKey, job: JobNo, at: Instant } Precondition "BAY_TAKEN_THEN"
+        "bay {bay} held the vehicle of job {job} at {at}; give a later time or another bay";
+    /// The vehicle is in that bay already.
+    AlreadyThere { job: JobNo, bay: BayKey } Precondition "ALREADY_THERE" "the vehicle of job {job} is in bay {bay} already";
+    /// The vehicle was somewhere at that time.
+    VehicleElsewhereThen { job: JobNo, bay: BayKey, at: Instant } Precondition "VEHICLE_ELSEWHERE_THEN"
+        "the vehicle of job {job} was in bay {bay} at {at}; give a later time";
+    /// The bay does not bear the vehicle.
+    TooHeavy { bay: BayKey, rated_kg: i32, weight_kg: i32 } Precondition "TOO_HEAVY"
+        "bay {bay} is rated for {rated_kg} kg and the vehicle weighs {weight_kg} kg; choose another bay";
+    /// The bay is of a kind that no stage left asks for.
+    UnfitBay { bay: BayKey, kind: String, asked: String } Precondition "UNFIT_BAY"
+        "bay {bay} is a {kind} and the stages left ask for {asked}; choose a bay that fits";
+    /// The vehicle is not in a bay.
+    NotInBay { job: JobNo } Precondition "NOT_IN_BAY" "the vehicle of job {job} is outside; bring it into a bay first";
+    /// The vehicle can't leave now.
+    CannotLeave { job: JobNo, stage: StageKey } Precondition "CANNOT_LEAVE"
+        "the vehicle of job {job} can't leave its bay at stage '{stage}'; go on to a stage after which it may, or let the lead override with a reason";
+    /// The vehicle's bay is of the wrong kind for the stage.
+    WrongBay { job: JobNo, stage: StageKey, bay: BayKey, asked: String } Precondition "WRONG_BAY"
+        "stage '{stage}' of job {job} asks for {asked} and the vehicle is in bay {bay}; move it first";
+
+    /// A predecessor isn't finished.
+    NotReady { job: JobNo, stage: StageKey, waiting_for: String } Precondition "NOT_READY"
+        "stage '{stage}' of job {job} comes after {waiting_for}, which is not finished; finish that first, or let the lead override with a reason";
+    /// A planned wait has not passed.
+    WaitNotOver { job: JobNo, stage: StageKey, ready_at: Instant } Precondition "WAIT_NOT_OVER"
+        "stage '{stage}' of job {job} has to wait until {ready_at}; wait, or let the lead override with a reason";
+    /// The stage is in another state than the command asks for.
+    StageIs { job: JobNo, stage: StageKey, state: StageState, attempted: &'static str, todo: &'static str } Precondition "STAGE_STATE"
+        "stage '{stage}' of job {job} is {state} and can't be {attempted}; {todo}";
+    /// The step is in another state than the command asks for.
+    StepIs { stage: StageKey, step: StepNo, state: StepState } Precondition "STEP_STATE"
+        "step {step} of stage '{stage}' is {state} already";
+    /// Steps are left.
+    StepsLeft { stage: StageKey, steps: String } Precondition "STEPS_LEFT"
+        "stage '{stage}' still has step(s) {steps} to do; tick or skip them, or finish the stage as listed";
+    /// Blockers are open.
+    BlockersOpen { job: JobNo, blockers: String } Precondition "BLOCKERS_OPEN"
+        "job {job} is held up by blocker(s) {blockers}; clear them first";
+    /// Stages are left.
+    StagesLeft { job: JobNo, stages: String } Precondition "STAGES_LEFT"
+        "job {job} still has stage(s) {stages} to finish; finish or skip them first";
+    /// The blocker is cleared already.
+    BlockerCleared { job: JobNo, blocker: BlockerNo } Precondition "BLOCKER_CLEARED" "blocker {blocker} of job {job} is cleared already";
+    /// The blocker stands for a shortage and ends by itself.
+    BlockerOfShortage { job: JobNo, blocker: BlockerNo, item: ItemKey } Precondition "BLOCKER_OF_SHORTAGE"
+        "blocker {blocker} of job {job} stands for missing '{item}' and ends by itself when it is there; receive the item, release the need, or skip the step";
+    /// The stage would come before itself.
+    Ring { job: JobNo, stages: String } Precondition "RING" "stages {stages} of job {job} would each come before the other; leave one of them out";
+    /// A time lies before something that it must come after.
+    TooEarly { what: String, at: Instant, earliest: Instant } Precondition "TOO_EARLY"
+        "{what} can't be at {at}: it must be later than {earliest}";
+
+    /// Only a lead may override.
+    LeadOnly { what: &'static str } Denied "LEAD_ONLY" "only a lead may {what}; ask your lead";
+    /// The person has not the skill.
+    SkillMissing { stage: StageKey, skills: String } Precondition "SKILL_MISSING"
+        "stage '{stage}' asks for {skills}, which this person does not have; let somebody else do it, or let the lead override with a reason";
+    /// The token stands for nobody.
+    NoPerson { what: &'static str } Precondition "NO_PERSON"
+        "this token stands for no person, so it can't {what}; use a person's token, or say for whom";
+    /// The person is not clocked on.
+    NotClockedOn { } Precondition "NOT_CLOCKED_ON" "this person is not clocked on to anything";
+    /// The person is on that stage already.
+    OnAlready { job: JobNo, stage: StageKey } Precondition "ON_ALREADY" "this person is clocked on to stage '{stage}' of job {job} already";
+    /// The person was on something else at that time.
+    PersonElsewhere { job: JobNo, stage: StageKey, from_at: Instant } Precondition "PERSON_ELSEWHERE"
+        "this person was clocked on to stage '{stage}' of job {job} from {from_at}; nobody is in two places: give times that do not overlap";
+    /// The person is forgotten.
+    Forgotten { } Precondition "FORGOTTEN" "this person was forgotten and takes no more entries";
+
+    /// The template has no such option.
+    UnknownOption { option: OptionKey, template: TemplateKey } NotFound "UNKNOWN_OPTION"
+        "template '{template}' has no option '{option}'; `leadhand template show {template}` lists them";
+    /// The past calendar stays.
+    CalendarPast { day: String, today: String } Precondition "CALENDAR_PAST"
+        "the calendar of {day} is history; give {today} or a later day";
+
+    /// Not enough free stock.
+    NotEnough { item: ItemKey, wanted: Quantity, free: Quantity, held_by: String } Precondition "NOT_ENOUGH"
+        "{wanted} of '{item}' are asked for and {free} are free{held_by}; receive more, or release what is reserved";
+    /// The job has not that much of it.
+    NotAtJob { job: JobNo, item: ItemKey, there: Quantity } Precondition "NOT_AT_JOB"
+        "job {job} has {there} of '{item}'; give a quantity up to that";
+    /// Nothing to do.
+    NothingToDo { what: String } Precondition "NOTHING_TO_DO" "there is nothing to {what}";
+    /// The place is not a bin.
+    NotABin { place: PlaceKey } Precondition "NOT_A_BIN" "place '{place}' is not a bin of the parts room; choose a bin";
+    /// A sum leaves the range of numbers.
+    TooMuch { item: ItemKey } Invalid "TOO_MUCH" "quantity: the sum for '{item}' leaves the range that can be kept; check the figure";
+
+    /// A defect of ours: a fact did not fit the rows.
+    Defect { why: String } Internal "DEFECT" "this should not happen and nothing was changed: {why}; please report it";
+}
+
+impl Refusal {
+    /// A wrong field.
+    pub fn invalid(field: impl Into<String>, why: impl Into<String>) -> Self {
+        Self::Invalid { field: field.into(), why: why.into() }
+    }
+
+    /// The field that is wrong, for refusals of the request's own form.
+    pub fn field(&self) -> Option<&str> {
+        match self {
+            Self::Invalid { field, .. } => Some(field),
+            Self::InTheFuture { .. } => Some("happened_at"),
+            Self::TemplateFaults { .. } => Some("source"),
+            Self::BadRows { .. } => Some("csv"),
+            Self::TooMuch { .. } => Some("quantity"),
+            _ => None,
+        }
+    }
+}

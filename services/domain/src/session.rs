@@ -1,0 +1,78 @@
+//! One command on its way: the state it meets and the facts it has made so far. A fact is
+//! applied as soon as it is made, so that the next rule sees it.
+
+use crate::answer::Notice;
+use crate::apply::apply;
+use crate::context::{Chance, Context};
+use crate::refusal::Refusal;
+use crate::state::State;
+use leadhand_facts::{Entry, Fact, FactId, Instant, TextRef};
+use uuid::Uuid;
+
+/// A command under decision.
+pub struct Session<'a> {
+    /// What is loaded, with the facts so far applied.
+    pub state: &'a mut State,
+    /// The circumstances.
+    pub context: &'a Context,
+    /// What the person should know.
+    pub notices: Vec<Notice>,
+    entries: Vec<Entry>,
+    chance: &'a mut dyn Chance,
+}
+
+impl<'a> Session<'a> {
+    /// Begins; [`State::roll_back`] leads back here.
+    pub fn new(state: &'a mut State, context: &'a Context, chance: &'a mut dyn Chance) -> Self {
+        state.mark();
+        Self { state, context, notices: Vec::new(), entries: Vec::new(), chance }
+    }
+
+    /// Makes a fact that happened when the command says.
+    pub fn emit(&mut self, fact: Fact) -> Result<i64, Refusal> {
+        let number = self.state.head + 1;
+        let entry = Entry {
+            number,
+            fact_id: FactId(self.chance.id()),
+            recorded_at: self.context.now,
+            happened_at: self.context.happened_at,
+            principal: self.context.actor.principal,
+            person: self.context.actor.person,
+            request: self.context.request,
+            fact,
+        };
+        apply(self.state, &entry).map_err(|broken| Refusal::Defect { why: broken.to_string() })?;
+        self.entries.push(entry);
+        Ok(number)
+    }
+
+    /// A new random id.
+    pub fn id(&mut self) -> Uuid {
+        self.chance.id()
+    }
+
+    /// Seals words.
+    pub fn seal(&mut self, words: &str) -> TextRef {
+        self.chance.seal(words)
+    }
+
+    /// Seals words, if there are any.
+    pub fn seal_some(&mut self, words: Option<&str>) -> Option<TextRef> {
+        words.map(|words| self.chance.seal(words))
+    }
+
+    /// When the command's facts happened.
+    pub fn at(&self) -> Instant {
+        self.context.happened_at
+    }
+
+    /// Tells the person something.
+    pub fn notice(&mut self, notice: Notice) {
+        self.notices.push(notice);
+    }
+
+    /// The facts made, in order.
+    pub fn into_entries(self) -> (Vec<Entry>, Vec<Notice>) {
+        (self.entries, self.notices)
+    }
+}
