@@ -1,5 +1,10 @@
 //! The published contract `leadhand.v1` and its generated types.
-#![allow(clippy::pedantic, missing_docs, reason = "generated from the contract, which carries the documentation")]
+#![allow(
+    clippy::pedantic,
+    missing_docs,
+    unused_qualifications,
+    reason = "generated from the contract, which carries the documentation"
+)]
 
 /// Version 1 of the contract.
 pub mod v1 {
