@@ -4,5 +4,13 @@
 //! folds a fact into the rows of [`state::State`]. Nothing here reads a clock, draws a random
 //! number or speaks to anything: see [`context`].
 
+pub mod answer;
+pub mod apply;
+pub mod command;
+pub mod context;
 pub mod need;
+pub mod network;
+pub mod refusal;
+pub mod session;
 pub mod state;
+pub mod template;

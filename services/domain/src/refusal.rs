@@ -41,11 +41,11 @@ pub struct BadRow {
 }
 
 macro_rules! refusals {
-    ($($(#[$doc:meta])* $name:ident { $($field:ident: $ty:ty),* } $class:ident $reason:literal $message:literal $(, $arg:expr)*;)+) => {
+    ($($(#[$doc:meta])* $name:ident { $($field:ident: $ty:ty),* } $class:ident $reason:literal $message:literal $(, [$($arg:tt)+])*;)+) => {
         /// Why a command is refused.
         #[derive(Debug, Clone, PartialEq, Eq, Error)]
         #[allow(missing_docs, reason = "fields are named by their types")]
-        pub enum Refusal { $($(#[$doc])* #[error($message $(, $arg)*)] $name { $($field: $ty),* },)+ }
+        pub enum Refusal { $($(#[$doc])* #[error($message $(, $($arg)+)*)] $name { $($field: $ty),* },)+ }
 
         impl Refusal {
             /// How a client is to understand it.
@@ -70,11 +70,11 @@ refusals! {
     /// A template has faults.
     TemplateFaults { faults: Vec<Fault> } Invalid "TEMPLATE_FAULTS"
         "the template has {} fault(s); the first is in line {}: {}; mend them and send it again",
-        .faults.len(), .faults.first().map_or(0, |f| f.line), .faults.first().map_or("", |f| f.message.as_str());
+        [.faults.len()], [.faults.first().map_or(0, |f| f.line)], [.faults.first().map_or("", |f| f.message.as_str())];
     /// An import has bad rows.
     BadRows { rows: Vec<BadRow> } Invalid "BAD_ROWS"
         "{} row(s) can't be taken over, so none was; the first is line {}: {}; mend them and send the whole file again",
-        .rows.len(), .rows.first().map_or(0, |r| r.line), .rows.first().map_or("", |r| r.message.as_str());
+        [.rows.len()], [.rows.first().map_or(0, |r| r.line)], [.rows.first().map_or("", |r| r.message.as_str())];
 
     /// The job changed since the client looked.
     Changed { job: JobNo, version: i64 } Aborted "JOB_CHANGED"

@@ -1,0 +1,173 @@
+//! Folding a fact into the rows. No rule refuses here: a fact that does not fit is a defect.
+
+use crate::state::{State, Table};
+use leadhand_facts::rows::{JobRow, Row};
+use leadhand_facts::{Entry, Fact, JobNo};
+use thiserror::Error;
+
+mod calendar;
+mod jobs;
+mod shop;
+mod stages;
+mod stock;
+mod texts;
+mod time;
+mod wants;
+
+/// A fact that does not fit the rows.
+#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[error("fact {number} does not fit: {why}")]
+pub struct Broken {
+    /// The fact's number.
+    pub number: i64,
+    /// What does not fit.
+    pub why: String,
+}
+
+impl Broken {
+    /// A fact that does not fit because of `why`.
+    pub(crate) fn new(entry: &Entry, why: impl Into<String>) -> Self {
+        Self { number: entry.number, why: why.into() }
+    }
+}
+
+/// What folding a fact gives.
+type Folded = Result<(), Broken>;
+
+/// Folds one entry into the state. A fact that does not fit may leave part of itself behind;
+/// [`State::roll_back`] takes that away.
+pub fn apply(state: &mut State, entry: &Entry) -> Result<(), Broken> {
+    if entry.number != state.head + 1 {
+        return Err(Broken::new(entry, format!("it should be number {}", state.head + 1)));
+    }
+    apply_fact(state, entry)?;
+    state.head = entry.number;
+    Ok(())
+}
+
+/// Every kind has its place here, so that the compiler names one that was forgotten.
+fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
+    texts::note(state, entry)?;
+    if let Some(job) = job_of(&entry.fact) {
+        change(entry, &mut state.jobs, (job,), |row: &mut JobRow| row.version = entry.number)?;
+    }
+    match &entry.fact {
+        Fact::CalendarSet { .. } => calendar::apply(state, entry),
+        Fact::ShopOpened { .. }
+        | Fact::BayAdded { .. }
+        | Fact::PersonAdded { .. }
+        | Fact::SkillsSet { .. }
+        | Fact::PersonForgotten { .. }
+        | Fact::TokenIssued { .. }
+        | Fact::TokenRevoked { .. }
+        | Fact::TemplatePublished { .. } => shop::apply(state, entry),
+        Fact::VehicleAdded { .. }
+        | Fact::JobOpened { .. }
+        | Fact::JobPromised { .. }
+        | Fact::VehiclePlaced { .. }
+        | Fact::VehicleLeft { .. }
+        | Fact::JobCompleted { .. }
+        | Fact::JobCancelled { .. } => jobs::apply(state, entry),
+        Fact::StageAdded { .. }
+        | Fact::StageReady { .. }
+        | Fact::StageHeld { .. }
+        | Fact::WaitPassed { .. }
+        | Fact::StageStarted { .. }
+        | Fact::StageFinished { .. }
+        | Fact::StageSkipped { .. }
+        | Fact::StepDone { .. }
+        | Fact::StepSkipped { .. }
+        | Fact::StepAdded { .. } => stages::apply(state, entry),
+        Fact::BlockerRaised { .. }
+        | Fact::BlockerCleared { .. }
+        | Fact::ClockedOn { .. }
+        | Fact::ClockedOff { .. }
+        | Fact::WorkRecorded { .. } => time::apply(state, entry),
+        Fact::ItemAdded { .. }
+        | Fact::PlaceAdded { .. }
+        | Fact::LotMade { .. }
+        | Fact::LotExpired { .. }
+        | Fact::Moved { .. } => stock::apply(state, entry),
+        Fact::DemandSet { .. }
+        | Fact::Reserved { .. }
+        | Fact::ReservationReduced { .. }
+        | Fact::ShortageOpened { .. }
+        | Fact::ShortageChanged { .. } => wants::apply(state, entry),
+    }
+}
+
+/// The job that a fact is about; nobody's for the fact that makes it.
+fn job_of(fact: &Fact) -> Option<JobNo> {
+    match fact {
+        Fact::JobPromised { job, .. }
+        | Fact::VehiclePlaced { job, .. }
+        | Fact::VehicleLeft { job, .. }
+        | Fact::JobCompleted { job }
+        | Fact::JobCancelled { job, .. }
+        | Fact::StageAdded { job, .. }
+        | Fact::StageReady { job, .. }
+        | Fact::StageHeld { job, .. }
+        | Fact::WaitPassed { job, .. }
+        | Fact::StageStarted { job, .. }
+        | Fact::StageFinished { job, .. }
+        | Fact::StageSkipped { job, .. }
+        | Fact::StepDone { job, .. }
+        | Fact::StepSkipped { job, .. }
+        | Fact::StepAdded { job, .. }
+        | Fact::BlockerRaised { job, .. }
+        | Fact::BlockerCleared { job, .. }
+        | Fact::ClockedOn { job, .. }
+        | Fact::ClockedOff { job, .. }
+        | Fact::WorkRecorded { job, .. } => Some(*job),
+        Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
+        Fact::DemandSet { wanter, .. }
+        | Fact::Reserved { wanter, .. }
+        | Fact::ReservationReduced { wanter, .. }
+        | Fact::ShortageOpened { wanter, .. }
+        | Fact::ShortageChanged { wanter, .. } => Some(wanter.job),
+        Fact::ShopOpened { .. }
+        | Fact::CalendarSet { .. }
+        | Fact::BayAdded { .. }
+        | Fact::PersonAdded { .. }
+        | Fact::SkillsSet { .. }
+        | Fact::PersonForgotten { .. }
+        | Fact::TokenIssued { .. }
+        | Fact::TokenRevoked { .. }
+        | Fact::TemplatePublished { .. }
+        | Fact::VehicleAdded { .. }
+        | Fact::JobOpened { .. }
+        | Fact::ItemAdded { .. }
+        | Fact::PlaceAdded { .. }
+        | Fact::LotMade { .. }
+        | Fact::LotExpired { .. } => None,
+    }
+}
+
+/// A fact that came to a module which does not fold its kind.
+fn strayed(entry: &Entry) -> Folded {
+    Err(Broken::new(entry, "its kind is not folded where it was sent"))
+}
+
+/// A row that must be there.
+fn known<'t, R: Row>(entry: &Entry, table: &'t Table<R>, key: &R::Key) -> Result<&'t R, Broken> {
+    table.get(key).ok_or_else(|| missing::<R>(entry, key))
+}
+
+/// Changes a row that must be there.
+fn change<R: Row>(entry: &Entry, table: &mut Table<R>, key: R::Key, with: impl FnOnce(&mut R)) -> Folded {
+    if table.change(&key, with) { Ok(()) } else { Err(missing::<R>(entry, &key)) }
+}
+
+/// Adds a row that must not be there yet.
+fn add<R: Row>(entry: &Entry, table: &mut Table<R>, row: R) -> Folded {
+    let key = row.key();
+    if table.get(&key).is_some() {
+        return Err(Broken::new(entry, format!("table '{}' has the row {key:?} already", R::TABLE)));
+    }
+    table.put(row);
+    Ok(())
+}
+
+fn missing<R: Row>(entry: &Entry, key: &R::Key) -> Broken {
+    Broken::new(entry, format!("table '{}' has no row {key:?}, or it is not loaded", R::TABLE))
+}

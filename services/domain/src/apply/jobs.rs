@@ -1,0 +1,104 @@
+//! Vehicles, jobs and stays in bays.
+
+use super::{Broken, Folded, add, change, known, stages, strayed};
+use crate::state::State;
+use leadhand_facts::fact::Wording;
+use leadhand_facts::rows::{JobRow, PlaceRow, StayRow, VehicleRow};
+use leadhand_facts::words::{JobState, LeaveReason, PlaceKind};
+use leadhand_facts::{Entry, Fact, JobNo, PlaceKey, StayId, TextId};
+
+pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
+    let n = entry.number;
+    match &entry.fact {
+        Fact::VehicleAdded { vehicle, label, weight_kg } => {
+            let row = VehicleRow { vehicle: *vehicle, label: label.id, weight_kg: *weight_kg, added_n: n };
+            add(entry, &mut state.vehicles, row)
+        }
+        Fact::JobOpened { .. } => opened(state, entry),
+        Fact::JobPromised { job, priority, promised_at } => change(entry, &mut state.jobs, (*job,), |row| {
+            row.priority = *priority;
+            row.promised_at = *promised_at;
+        }),
+        Fact::VehiclePlaced { stay, bay, vehicle, job } => {
+            let row = StayRow {
+                stay: *stay,
+                bay: bay.clone(),
+                vehicle: *vehicle,
+                job: *job,
+                from_at: entry.happened_at,
+                until_at: None,
+                why_left: None,
+                from_n: n,
+                until_n: None,
+            };
+            add(entry, &mut state.stays, row)
+        }
+        Fact::VehicleLeft { stay, why, .. } => left(state, entry, *stay, *why),
+        Fact::JobCompleted { job } => closed(state, entry, *job, JobState::Completed, None),
+        Fact::JobCancelled { job, reason } => closed(state, entry, *job, JobState::Cancelled, Some(reason.id)),
+        _ => strayed(entry),
+    }
+}
+
+fn opened(state: &mut State, entry: &Entry) -> Folded {
+    let Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages } =
+        &entry.fact
+    else {
+        return strayed(entry);
+    };
+    let (title, title_text) = worded(title);
+    let row = JobRow {
+        job: *job,
+        template: template.clone(),
+        revision: *revision,
+        title,
+        title_text,
+        vehicle: *vehicle,
+        priority: *priority,
+        promised_at: *promised_at,
+        state: JobState::Open,
+        options: options.clone(),
+        opened_at: entry.happened_at,
+        closed_at: None,
+        reason: None,
+        last_blocker: 0,
+        last_stage: stages.iter().map(|stage| stage.ordinal).max().unwrap_or(0),
+        version: entry.number,
+    };
+    add(entry, &mut state.jobs, row)?;
+    change(entry, &mut state.shop, (), |shop| shop.last_job = job.0)?;
+    let (place, name) = (PlaceKey::of_job(*job), format!("Job {job}"));
+    let place = PlaceRow { place, kind: PlaceKind::Job, name, job: Some(*job), added_n: entry.number };
+    add(entry, &mut state.places, place)?;
+    stages.iter().try_for_each(|stage| stages::add_stage(state, entry, *job, stage))
+}
+
+fn left(state: &mut State, entry: &Entry, stay: StayId, why: LeaveReason) -> Folded {
+    if known(entry, &state.stays, &(stay,))?.until_at.is_some() {
+        return Err(Broken::new(entry, format!("stay {stay} is over already")));
+    }
+    change(entry, &mut state.stays, (stay,), |row| {
+        row.until_at = Some(entry.happened_at);
+        row.why_left = Some(why);
+        row.until_n = Some(entry.number);
+    })
+}
+
+fn closed(state: &mut State, entry: &Entry, job: JobNo, as_what: JobState, reason: Option<TextId>) -> Folded {
+    if known(entry, &state.jobs, &(job,))?.state != JobState::Open {
+        return Err(Broken::new(entry, format!("job {job} is closed already")));
+    }
+    change(entry, &mut state.jobs, (job,), |row| {
+        row.state = as_what;
+        row.closed_at = Some(entry.happened_at);
+        row.reason = reason;
+    })
+}
+
+/// A wording as a row has it: the template's words, or the id of the typed ones.
+pub(super) fn worded(wording: &Wording) -> (Option<String>, Option<TextId>) {
+    match wording {
+        Wording::Template(words) => (Some(words.clone()), None),
+        Wording::Typed(text) => (None, Some(text.id)),
+    }
+}

@@ -1,0 +1,80 @@
+//! Every text that a fact refers to gets a row, whatever the fact is.
+
+use super::{Broken, Folded};
+use crate::state::State;
+use leadhand_facts::calendar::CalendarChange;
+use leadhand_facts::fact::{JobStage, JobStep, Wording};
+use leadhand_facts::rows::TextRow;
+use leadhand_facts::{Entry, Fact, TextRef};
+
+/// Notes the texts of a fact. The same text may stand in several facts of one command.
+pub(super) fn note(state: &mut State, entry: &Entry) -> Folded {
+    for text in texts_of(&entry.fact) {
+        match state.texts.get(&(text.id,)) {
+            None => state.texts.put(TextRow { text: text.id, hash: text.hash.clone(), erased_n: None }),
+            Some(row) if row.hash == text.hash => {}
+            Some(_) => return Err(Broken::new(entry, format!("text {} has another hash already", text.id))),
+        }
+    }
+    Ok(())
+}
+
+fn texts_of(fact: &Fact) -> Vec<&TextRef> {
+    match fact {
+        Fact::ShopOpened { name, .. } | Fact::PersonAdded { name, .. } => vec![name],
+        Fact::CalendarSet { change: CalendarChange::Day { reason, .. }, .. } => reason.iter().collect(),
+        Fact::TokenIssued { label, .. } => label.iter().collect(),
+        Fact::VehicleAdded { label, .. } => vec![label],
+        Fact::JobOpened { title, stages, .. } => typed(title).chain(stages.iter().flat_map(of_stage)).collect(),
+        Fact::VehicleLeft { overridden, .. } | Fact::StageStarted { overridden, .. } => overridden.iter().collect(),
+        Fact::JobCancelled { reason, .. } | Fact::StageSkipped { reason, .. } | Fact::StepSkipped { reason, .. } => {
+            vec![reason]
+        }
+        Fact::StageAdded { stage, .. } => of_stage(stage).collect(),
+        Fact::StepAdded { step, .. } => of_step(step).collect(),
+        Fact::BlockerRaised { note, .. } | Fact::BlockerCleared { note, .. } => note.iter().collect(),
+        Fact::Moved { reason, .. } => reason.iter().collect(),
+        Fact::CalendarSet { .. }
+        | Fact::BayAdded { .. }
+        | Fact::SkillsSet { .. }
+        | Fact::PersonForgotten { .. }
+        | Fact::TokenRevoked { .. }
+        | Fact::TemplatePublished { .. }
+        | Fact::JobPromised { .. }
+        | Fact::VehiclePlaced { .. }
+        | Fact::JobCompleted { .. }
+        | Fact::StageReady { .. }
+        | Fact::StageHeld { .. }
+        | Fact::WaitPassed { .. }
+        | Fact::StageFinished { .. }
+        | Fact::StepDone { .. }
+        | Fact::ClockedOn { .. }
+        | Fact::ClockedOff { .. }
+        | Fact::WorkRecorded { .. }
+        | Fact::ItemAdded { .. }
+        | Fact::PlaceAdded { .. }
+        | Fact::LotMade { .. }
+        | Fact::LotExpired { .. }
+        | Fact::DemandSet { .. }
+        | Fact::Reserved { .. }
+        | Fact::ReservationReduced { .. }
+        | Fact::ShortageOpened { .. }
+        | Fact::ShortageChanged { .. } => Vec::new(),
+    }
+}
+
+fn of_stage(stage: &JobStage) -> impl Iterator<Item = &TextRef> {
+    typed(&stage.title).chain(stage.steps.iter().flat_map(of_step))
+}
+
+fn of_step(step: &JobStep) -> impl Iterator<Item = &TextRef> {
+    typed(&step.instruction)
+}
+
+fn typed(wording: &Wording) -> impl Iterator<Item = &TextRef> {
+    match wording {
+        Wording::Typed(text) => Some(text),
+        Wording::Template(_) => None,
+    }
+    .into_iter()
+}
