@@ -1,1 +1,5 @@
 //! What every test binary shares.
+
+pub mod postgres;
+
+pub use postgres::{OwnServer, TestDatabase, fresh_database};
