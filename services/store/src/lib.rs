@@ -1,1 +1,27 @@
-//! All SQL: journal, heads, rows, row-level security.
+//! All SQL: the journal and its heads, derived rows, requests seen, erasable texts, row-level
+//! security. Nothing here decides anything about a workshop.
+//!
+//! A shop's writer takes a [`Batch`]: it locks the shop's head, loads what the rules ask for by
+//! [`Need`](leadhand_domain::need::Need), and writes facts and changed rows in few statements.
+//! Everybody else reads in a [`Snapshot`]. Rows travel as JSON whose fields are the columns, so a
+//! new column is a migration and a field, and no statement has to be touched.
+
+mod batch;
+mod clock;
+mod errors;
+mod load;
+mod migrate;
+mod read;
+mod role;
+mod snapshot;
+mod store;
+mod wake;
+mod write;
+
+pub use batch::{AcceptedRequest, Batch, Written};
+pub use errors::StoreError;
+pub use migrate::{migrate, newest_migration};
+pub use read::Head;
+pub use snapshot::{JobFilter, Snapshot};
+pub use store::{Store, TokenInfo};
+pub use wake::Wake;

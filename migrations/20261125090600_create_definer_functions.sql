@@ -1,0 +1,45 @@
+-- Why: a few questions come before a shop is known: whose token is this, which shops are there, how
+-- far is each journal, is the schema the one this program needs. They are answered by functions that
+-- run as leadhand_owner, each as narrow as its question, so that the server's login needs no way
+-- around row-level security. The search path is fixed, temporary tables last, or a caller could put
+-- a table of its own in the way.
+
+CREATE FUNCTION token_by_hash(wanted text)
+RETURNS TABLE (shop uuid, token uuid, principal uuid, person uuid, role text, expires_at timestamptz, revoked_at timestamptz)
+LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
+AS $$
+    SELECT t.shop, t.token, t.principal, t.person, t.role, t.expires_at, t.revoked_at
+    FROM token AS t WHERE t.hash = wanted
+$$;
+
+CREATE FUNCTION heads()
+RETURNS TABLE (shop uuid, number bigint)
+LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
+AS $$ SELECT h.shop, h.number FROM head AS h ORDER BY h.shop $$;
+
+CREATE FUNCTION shops()
+RETURNS TABLE (shop uuid)
+LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
+AS $$ SELECT h.shop FROM head AS h ORDER BY h.shop $$;
+
+-- Makes the head of a new shop; false when it has one.
+CREATE FUNCTION open_head(wanted uuid)
+RETURNS boolean
+LANGUAGE sql VOLATILE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
+AS $$
+    WITH made AS (
+        INSERT INTO head (shop, number, fact_id, recorded_at) VALUES (wanted, 0, NULL, clock_timestamp())
+        ON CONFLICT (shop) DO NOTHING
+        RETURNING 1
+    )
+    SELECT EXISTS (SELECT FROM made)
+$$;
+
+-- The last migration that was applied. The table is the migrator's own and is there by now.
+CREATE FUNCTION schema_version()
+RETURNS bigint
+LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
+AS $$ SELECT max(m.version) FROM _sqlx_migrations AS m WHERE m.success $$;
+
+REVOKE ALL ON FUNCTION token_by_hash(text), heads(), shops(), open_head(uuid), schema_version() FROM PUBLIC;
+GRANT EXECUTE ON FUNCTION token_by_hash(text), heads(), shops(), open_head(uuid), schema_version() TO leadhand_app;

@@ -1,0 +1,139 @@
+//! The write transaction of a shop: several commands, committed together.
+
+use crate::errors::{StoreError, commit_failed};
+use crate::read::{Clocked, Head};
+use crate::store::begin_sql;
+use crate::{load, read, write};
+use leadhand_domain::need::Need;
+use leadhand_domain::state::{AnyRow, RowChange};
+use leadhand_facts::text::TextBody;
+use leadhand_facts::{Entry, FactId, Instant, PrincipalId, RequestId, ShopId, TextId};
+use serde_json::Value;
+use sqlx::{AssertSqlSafe, PgPool, Postgres, Transaction};
+
+/// A shop's write transaction. It holds the lock of the shop's head until it ends; dropping it
+/// rolls it back. Run it in a task that no client can cancel.
+#[derive(Debug)]
+pub struct Batch {
+    tx: Transaction<'static, Postgres>,
+    shop: ShopId,
+    /// Whether a statement failed: the server would answer a COMMIT with a quiet rollback.
+    broken: bool,
+    /// How far the journal went when the batch began.
+    pub head: Head,
+    /// The database's clock when the lock was had, never behind the last fact.
+    pub now: Instant,
+}
+
+/// A request that was accepted, and the answer that a repeat of it gets.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AcceptedRequest {
+    /// The client's name for it.
+    pub request: RequestId,
+    /// Whose token was used; nobody for the timer.
+    pub principal: Option<PrincipalId>,
+    /// Hash of the command; nothing once a text of the request was erased.
+    pub fingerprint: Option<Vec<u8>>,
+    /// The answer. Holds ids, never erasable text.
+    pub answer: Value,
+    /// Its first fact, or the number that would have come next.
+    pub first_n: i64,
+    /// Its last fact; `first_n - 1` when there was none.
+    pub last_n: i64,
+}
+
+/// What a batch adds up to.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Written<'a> {
+    /// Facts, dense, from the head's number on.
+    pub entries: &'a [Entry],
+    /// Rows that are to be as given, or gone.
+    pub changes: &'a [RowChange],
+    /// Erasable texts, with the request that brought them.
+    pub texts: &'a [(TextBody, RequestId)],
+    /// Requests that were accepted.
+    pub requests: &'a [AcceptedRequest],
+    /// Texts whose words are to be forgotten.
+    pub erased_texts: &'a [TextId],
+}
+
+impl Batch {
+    #[tracing::instrument(level = "debug", name = "Batch::begin", skip(pool), fields(%shop))]
+    pub(crate) async fn begin(pool: &PgPool, shop: ShopId) -> Result<Self, StoreError> {
+        let mut tx = pool.begin_with(AssertSqlSafe(begin_sql("", shop))).await?;
+        // The clock is read above the lock, or a batch that waited would be dated before its wait.
+        let found = sqlx::query!(
+            r#"WITH locked AS MATERIALIZED (
+                SELECT number, fact_id, recorded_at FROM head WHERE shop = $1 FOR UPDATE
+            )
+            SELECT number, fact_id, recorded_at, clock_timestamp() AS "clock!" FROM locked"#,
+            shop.0
+        )
+        .fetch_optional(&mut *tx)
+        .await?
+        .ok_or(StoreError::NoSuchShop(shop))?;
+        let Clocked { head, now } = Clocked::new(found.number, found.fact_id, found.recorded_at, found.clock);
+        Ok(Self { tx, shop, broken: false, head, now })
+    }
+
+    /// The shop that is written.
+    pub fn shop(&self) -> ShopId {
+        self.shop
+    }
+
+    /// Which of these requests were accepted before.
+    pub async fn request(&mut self, ids: &[RequestId]) -> Result<Vec<AcceptedRequest>, StoreError> {
+        let done = write::seen(&mut self.tx, self.shop, ids).await;
+        self.noting(done)
+    }
+
+    /// The rows that these needs name. A row that several of them name may come more than once.
+    pub async fn load(&mut self, needs: &[Need]) -> Result<Vec<AnyRow>, StoreError> {
+        let done = load::load(&mut self.tx, self.shop, needs).await;
+        self.noting(done)
+    }
+
+    /// Facts after a number, to catch up with another replica.
+    pub async fn journal(&mut self, after: i64, limit: i64) -> Result<Vec<Entry>, StoreError> {
+        let done = read::journal(&mut self.tx, self.shop, after, limit).await;
+        self.noting(done)
+    }
+
+    /// The id of the fact with this number.
+    pub async fn fact_id_at(&mut self, number: i64) -> Result<Option<FactId>, StoreError> {
+        let done = read::fact_id_at(&mut self.tx, self.shop, number).await;
+        self.noting(done)
+    }
+
+    /// Writes facts, rows, texts and requests, and moves the head. May be called once; an error
+    /// ends the batch.
+    pub async fn write(&mut self, written: &Written<'_>) -> Result<(), StoreError> {
+        let done = write::write(&mut self.tx, self.shop, &self.head, self.now, written).await;
+        let moved = self.noting(done)?;
+        self.head = moved;
+        Ok(())
+    }
+
+    /// Commits. [`StoreError::CommitUnknown`] means what it says; everything else was not written.
+    #[tracing::instrument(level = "debug", name = "Batch::commit", skip(self), fields(shop = %self.shop))]
+    pub async fn commit(mut self) -> Result<(), StoreError> {
+        if self.broken {
+            self.rollback().await?;
+            return Err(StoreError::BrokenBatch);
+        }
+        // A COMMIT must never be cancelled: with a synchronous standby the server would then
+        // answer success for what may yet be lost.
+        sqlx::query!("SET LOCAL statement_timeout = 0").execute(&mut *self.tx).await?;
+        self.tx.commit().await.map_err(commit_failed)
+    }
+
+    /// Ends the batch with nothing written.
+    pub async fn rollback(self) -> Result<(), StoreError> {
+        Ok(self.tx.rollback().await?)
+    }
+
+    fn noting<T>(&mut self, done: Result<T, StoreError>) -> Result<T, StoreError> {
+        self.broken |= done.is_err();
+        done
+    }
+}

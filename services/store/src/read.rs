@@ -1,0 +1,87 @@
+//! Reads that a write transaction and a snapshot share.
+
+use crate::clock::instant;
+use crate::errors::StoreError;
+use chrono::{DateTime, Utc};
+use leadhand_facts::upcast;
+use leadhand_facts::{Entry, FactId, Instant, PersonId, PrincipalId, RequestId, ShopId, Stored};
+use serde_json::Value;
+use sqlx::PgConnection;
+use uuid::Uuid;
+
+/// How far a shop's journal goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Head {
+    /// The number of the last fact; 0 before the first.
+    pub number: i64,
+    /// The last fact's id; nothing before the first.
+    pub fact_id: Option<FactId>,
+    /// When the last fact was recorded; before the first, when the head was made.
+    pub recorded_at: Instant,
+}
+
+/// A head with the database's clock.
+pub(crate) struct Clocked {
+    pub head: Head,
+    pub now: Instant,
+}
+
+impl Clocked {
+    pub(crate) fn new(number: i64, fact_id: Option<Uuid>, recorded_at: DateTime<Utc>, clock: DateTime<Utc>) -> Self {
+        let recorded_at = instant(recorded_at);
+        let head = Head { number, fact_id: fact_id.map(FactId), recorded_at };
+        // Another server's clock may have been ahead; time in a journal never goes back.
+        Self { head, now: instant(clock).max(recorded_at) }
+    }
+}
+
+/// Facts after a number, in order.
+#[tracing::instrument(level = "debug", skip(conn))]
+pub(crate) async fn journal(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    after: i64,
+    limit: i64,
+) -> Result<Vec<Entry>, StoreError> {
+    let found = sqlx::query!(
+        r#"SELECT number, fact_id, kind, version, body AS "body: Value", recorded_at, happened_at, principal, person,
+            request
+        FROM journal WHERE shop = $1 AND number > $2 ORDER BY number LIMIT $3"#,
+        shop.0,
+        after,
+        limit
+    )
+    .fetch_all(conn)
+    .await?;
+    found
+        .into_iter()
+        .map(|row| {
+            let number = row.number;
+            let fact = upcast::read(Stored { kind: row.kind, version: row.version, body: row.body })
+                .map_err(|source| StoreError::Fact { number, source })?;
+            Ok(Entry {
+                number,
+                fact_id: FactId(row.fact_id),
+                recorded_at: instant(row.recorded_at),
+                happened_at: instant(row.happened_at),
+                principal: row.principal.map(PrincipalId),
+                person: row.person.map(PersonId),
+                request: RequestId(row.request),
+                fact,
+            })
+        })
+        .collect()
+}
+
+/// The id of the fact with this number.
+#[tracing::instrument(level = "debug", skip(conn))]
+pub(crate) async fn fact_id_at(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    number: i64,
+) -> Result<Option<FactId>, StoreError> {
+    let found = sqlx::query_scalar!("SELECT fact_id FROM journal WHERE shop = $1 AND number = $2", shop.0, number)
+        .fetch_optional(conn)
+        .await?;
+    Ok(found.map(FactId))
+}

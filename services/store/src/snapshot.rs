@@ -1,0 +1,170 @@
+//! A read of one shop in which everything is as of one moment.
+
+use crate::clock::stamp;
+use crate::errors::StoreError;
+use crate::read::{Clocked, Head};
+use crate::store::begin_sql;
+use crate::{load, read};
+use leadhand_domain::need::Need;
+use leadhand_domain::state::AnyRow;
+use leadhand_facts::rows::{MoveRow, Row, TABLES};
+use leadhand_facts::text::TextBody;
+use leadhand_facts::words::JobState;
+use leadhand_facts::{Entry, FactId, Instant, ItemKey, JobNo, ShopId, TemplateKey, TextId};
+use serde_json::Value;
+use sqlx::{AssertSqlSafe, PgPool, Postgres, Transaction};
+use uuid::Uuid;
+
+/// A read-only transaction whose every statement sees the same state.
+#[derive(Debug)]
+pub struct Snapshot {
+    tx: Transaction<'static, Postgres>,
+    shop: ShopId,
+    /// The journal number at which everything read is true.
+    pub head: Head,
+    /// The database's clock, never behind the last fact.
+    pub now: Instant,
+}
+
+/// Which jobs to list. What is empty does not restrict.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct JobFilter {
+    /// In one of these states.
+    pub states: Vec<JobState>,
+    /// Of this template, any revision.
+    pub template: Option<TemplateKey>,
+    /// Opened at or after.
+    pub opened_from: Option<Instant>,
+    /// Opened before.
+    pub opened_until: Option<Instant>,
+    /// Closed at or after.
+    pub closed_from: Option<Instant>,
+    /// Closed before.
+    pub closed_until: Option<Instant>,
+    /// With a number above this one: the last of the page before.
+    pub after: Option<JobNo>,
+    /// At most so many; nothing for all.
+    pub limit: Option<i64>,
+}
+
+impl Snapshot {
+    #[tracing::instrument(level = "debug", name = "Snapshot::begin", skip(pool), fields(%shop))]
+    pub(crate) async fn begin(pool: &PgPool, shop: ShopId) -> Result<Self, StoreError> {
+        let begin = begin_sql("ISOLATION LEVEL REPEATABLE READ READ ONLY", shop);
+        let mut tx = pool.begin_with(AssertSqlSafe(begin)).await?;
+        let found = sqlx::query!(
+            r#"SELECT number, fact_id, recorded_at, clock_timestamp() AS "clock!" FROM head WHERE shop = $1"#,
+            shop.0
+        )
+        .fetch_optional(&mut *tx)
+        .await?
+        .ok_or(StoreError::NoSuchShop(shop))?;
+        let Clocked { head, now } = Clocked::new(found.number, found.fact_id, found.recorded_at, found.clock);
+        Ok(Self { tx, shop, head, now })
+    }
+
+    /// The shop that is read.
+    pub fn shop(&self) -> ShopId {
+        self.shop
+    }
+
+    /// The rows that these needs name. A row that several of them name may come more than once.
+    pub async fn load(&mut self, needs: &[Need]) -> Result<Vec<AnyRow>, StoreError> {
+        load::load(&mut self.tx, self.shop, needs).await
+    }
+
+    /// Facts after a number, in order.
+    pub async fn journal(&mut self, after: i64, limit: i64) -> Result<Vec<Entry>, StoreError> {
+        read::journal(&mut self.tx, self.shop, after, limit).await
+    }
+
+    /// The id of the fact with this number, to tell whether a cursor is of this history.
+    pub async fn fact_id_at(&mut self, number: i64) -> Result<Option<FactId>, StoreError> {
+        read::fact_id_at(&mut self.tx, self.shop, number).await
+    }
+
+    /// The words of these texts, as far as they were not erased.
+    #[tracing::instrument(level = "debug", skip_all, fields(texts = texts.len()))]
+    pub async fn texts(&mut self, texts: &[TextId]) -> Result<Vec<TextBody>, StoreError> {
+        let ids: Vec<Uuid> = texts.iter().map(|text| text.0).collect();
+        let found = sqlx::query!(
+            "SELECT text, salt, body FROM text_body WHERE shop = $1 AND text = ANY($2)",
+            self.shop.0,
+            &ids
+        )
+        .fetch_all(&mut *self.tx)
+        .await?;
+        Ok(found.into_iter().map(|t| TextBody { id: TextId(t.text), salt: t.salt, body: t.body }).collect())
+    }
+
+    /// The words of every text that was not erased.
+    #[tracing::instrument(level = "debug", skip_all)]
+    pub async fn text_bodies(&mut self) -> Result<Vec<TextBody>, StoreError> {
+        let found = sqlx::query!("SELECT text, salt, body FROM text_body WHERE shop = $1 ORDER BY text", self.shop.0)
+            .fetch_all(&mut *self.tx)
+            .await?;
+        Ok(found.into_iter().map(|t| TextBody { id: TextId(t.text), salt: t.salt, body: t.body }).collect())
+    }
+
+    /// Movements of an item after a journal number, in order.
+    #[tracing::instrument(level = "debug", skip(self))]
+    pub async fn moves(&mut self, item: &ItemKey, after_n: i64, limit: i64) -> Result<Vec<MoveRow>, StoreError> {
+        let found = sqlx::query_scalar!(
+            r#"SELECT to_jsonb(t) - 'shop' AS "row!" FROM stock_move AS t
+            WHERE t.shop = $1 AND t.item = $2 AND t.n > $3 ORDER BY t.n LIMIT $4"#,
+            self.shop.0,
+            item.as_str(),
+            after_n,
+            limit
+        )
+        .fetch_all(&mut *self.tx)
+        .await?;
+        let read = |row| {
+            serde_json::from_value(row).map_err(|source| StoreError::Row { table: MoveRow::TABLE.to_owned(), source })
+        };
+        found.into_iter().map(read).collect()
+    }
+
+    /// Numbers of the jobs that a filter lets through, in order.
+    #[tracing::instrument(level = "debug", skip(self))]
+    pub async fn jobs(&mut self, filter: &JobFilter) -> Result<Vec<JobNo>, StoreError> {
+        let states: Vec<String> = filter.states.iter().map(|state| state.word().to_owned()).collect();
+        let found = sqlx::query_scalar!(
+            "SELECT job FROM job
+            WHERE shop = $1 AND job > $2
+                AND (cardinality($3::text[]) = 0 OR state = ANY($3))
+                AND ($4::text IS NULL OR template = $4)
+                AND ($5::timestamptz IS NULL OR opened_at >= $5) AND ($6::timestamptz IS NULL OR opened_at < $6)
+                AND ($7::timestamptz IS NULL OR closed_at >= $7) AND ($8::timestamptz IS NULL OR closed_at < $8)
+            ORDER BY job LIMIT $9",
+            self.shop.0,
+            filter.after.map_or(0, |job| job.0),
+            &states,
+            filter.template.as_ref().map(TemplateKey::as_str),
+            filter.opened_from.map(stamp),
+            filter.opened_until.map(stamp),
+            filter.closed_from.map(stamp),
+            filter.closed_until.map(stamp),
+            filter.limit
+        )
+        .fetch_all(&mut *self.tx)
+        .await?;
+        Ok(found.into_iter().map(JobNo).collect())
+    }
+
+    /// Every row of a table of [`TABLES`], columns by name, as they lie in the database.
+    #[tracing::instrument(level = "debug", skip(self))]
+    pub async fn all_rows(&mut self, table: &str) -> Result<Vec<Value>, StoreError> {
+        if !TABLES.contains(&table) {
+            return Err(StoreError::NoSuchTable(table.to_owned()));
+        }
+        // The name is one of our own constants.
+        let sql = format!("SELECT to_jsonb(t) - 'shop' FROM {table} AS t WHERE t.shop = $1");
+        Ok(sqlx::query_scalar(AssertSqlSafe(sql)).bind(self.shop.0).fetch_all(&mut *self.tx).await?)
+    }
+
+    /// Ends the read. Dropping does the same a little later.
+    pub async fn end(self) -> Result<(), StoreError> {
+        Ok(self.tx.commit().await?)
+    }
+}

@@ -1,0 +1,196 @@
+//! The way in: a pool of connections, and the few questions that come before a shop is known.
+
+use crate::batch::Batch;
+use crate::clock::{instant, stamp};
+use crate::errors::StoreError;
+use crate::migrate::newest_migration;
+use crate::snapshot::Snapshot;
+use crate::wake::{self, Wake};
+use leadhand_facts::words::Role;
+use leadhand_facts::{Instant, PersonId, PrincipalId, ShopId, TokenId};
+use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
+use sqlx::{AssertSqlSafe, Executor, PgPool};
+use std::str::FromStr;
+use std::time::Duration;
+use tokio::sync::mpsc;
+
+/// How long a caller waits for a connection of the pool.
+const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(5);
+
+/// What every connection is told at its start. A writer that hangs in the middle of a batch (a
+/// stopped process, a cut network) must not hold its shop for ever. Notices are of no use here,
+/// and the rollback after each release would give one every time.
+const SETTINGS: [(&str, &str); 5] = [
+    ("search_path", "public"),
+    ("lock_timeout", "2s"),
+    ("statement_timeout", "30s"),
+    ("idle_in_transaction_session_timeout", "30s"),
+    ("client_min_messages", "error"),
+];
+
+/// A database with Leadhand's tables.
+#[derive(Debug, Clone)]
+pub struct Store {
+    pool: PgPool,
+    listening: PgConnectOptions,
+}
+
+/// What a token's hash leads to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TokenInfo {
+    /// The shop.
+    pub shop: ShopId,
+    /// The token.
+    pub token: TokenId,
+    /// Who it stands for.
+    pub principal: PrincipalId,
+    /// The person, when it is a person's.
+    pub person: Option<PersonId>,
+    /// What its holder may do.
+    pub role: Role,
+    /// When it ends by itself.
+    pub expires_at: Option<Instant>,
+    /// When it was revoked.
+    pub revoked_at: Option<Instant>,
+}
+
+impl Store {
+    /// Connects with the server's login. Fails at once when the database can't be reached.
+    pub async fn connect(app_url: &str, max_connections: u32) -> Result<Self, StoreError> {
+        let options = PgConnectOptions::from_str(app_url)?.options(SETTINGS);
+        let pool = PgPoolOptions::new()
+            .max_connections(max_connections)
+            .acquire_timeout(ACQUIRE_TIMEOUT)
+            // A begin that its caller dropped half-way comes back with its transaction open, and
+            // the next borrower would write into it.
+            .after_release(|conn, _| {
+                Box::pin(async move {
+                    conn.execute("ROLLBACK").await?;
+                    Ok(true)
+                })
+            })
+            .connect_with(options.clone().application_name("leadhand"))
+            .await?;
+        Ok(Self { pool, listening: options.application_name("leadhand-listen") })
+    }
+
+    /// Closes every connection.
+    pub async fn close(&self) {
+        self.pool.close().await;
+    }
+
+    /// Refuses a login for which row-level security does not hold.
+    pub async fn refuse_unsafe_role(&self) -> Result<(), StoreError> {
+        crate::role::refuse_unsafe(&self.pool).await
+    }
+
+    /// Refuses a database that lacks a migration. One that is further is accepted: migrations
+    /// expand before they contract, so that replicas can be replaced one after the other.
+    #[tracing::instrument(level = "debug", skip_all)]
+    pub async fn refuse_old_schema(&self) -> Result<(), StoreError> {
+        let wanted = newest_migration();
+        let found = match sqlx::query_scalar!("SELECT schema_version()").fetch_one(&self.pool).await {
+            Ok(found) => found.unwrap_or_default(),
+            // undefined_function: nothing was migrated yet
+            Err(error) if has_code(&error, "42883") => 0,
+            Err(error) => return Err(error.into()),
+        };
+        if found < wanted { Err(StoreError::SchemaBehind { found, wanted }) } else { Ok(()) }
+    }
+
+    /// Whether the database answers.
+    #[tracing::instrument(level = "debug", skip_all)]
+    pub async fn ping(&self) -> Result<(), StoreError> {
+        sqlx::query_scalar!(r#"SELECT 1 AS "one!""#).fetch_one(&self.pool).await?;
+        Ok(())
+    }
+
+    /// Begins a write transaction of a shop, with the shop's head locked.
+    pub async fn begin(&self, shop: ShopId) -> Result<Batch, StoreError> {
+        Batch::begin(&self.pool, shop).await
+    }
+
+    /// Begins a read of a shop in which everything is as of one moment.
+    pub async fn snapshot(&self, shop: ShopId) -> Result<Snapshot, StoreError> {
+        Snapshot::begin(&self.pool, shop).await
+    }
+
+    /// The token with this SHA-256 in hexadecimal, whatever its shop; also expired and revoked ones.
+    #[tracing::instrument(level = "debug", skip_all)]
+    pub async fn token(&self, hash: &str) -> Result<Option<TokenInfo>, StoreError> {
+        let Some(found) = sqlx::query!(
+            r#"SELECT shop AS "shop!", token AS "token!", principal AS "principal!", person, role AS "role!",
+                expires_at, revoked_at
+            FROM token_by_hash($1)"#,
+            hash
+        )
+        .fetch_optional(&self.pool)
+        .await?
+        else {
+            return Ok(None);
+        };
+        // The table's check knows the same words; one that is unknown here gives no access.
+        Ok(Role::from_word(&found.role).map(|role| TokenInfo {
+            shop: ShopId(found.shop),
+            token: TokenId(found.token),
+            principal: PrincipalId(found.principal),
+            person: found.person.map(PersonId),
+            role,
+            expires_at: found.expires_at.map(instant),
+            revoked_at: found.revoked_at.map(instant),
+        }))
+    }
+
+    /// How far each shop's journal goes.
+    #[tracing::instrument(level = "debug", skip_all)]
+    pub async fn heads(&self) -> Result<Vec<(ShopId, i64)>, StoreError> {
+        let found =
+            sqlx::query!(r#"SELECT shop AS "shop!", number AS "number!" FROM heads()"#).fetch_all(&self.pool).await?;
+        Ok(found.into_iter().map(|head| (ShopId(head.shop), head.number)).collect())
+    }
+
+    /// Every shop.
+    #[tracing::instrument(level = "debug", skip_all)]
+    pub async fn shops(&self) -> Result<Vec<ShopId>, StoreError> {
+        let found = sqlx::query_scalar!(r#"SELECT shop AS "shop!" FROM shops()"#).fetch_all(&self.pool).await?;
+        Ok(found.into_iter().map(ShopId).collect())
+    }
+
+    /// Makes room for a new shop's journal; `false` when the shop has it already.
+    #[tracing::instrument(level = "debug", skip_all, fields(%shop))]
+    pub async fn open_head(&self, shop: ShopId) -> Result<bool, StoreError> {
+        Ok(sqlx::query_scalar!(r#"SELECT open_head($1) AS "made!""#, shop.0).fetch_one(&self.pool).await?)
+    }
+
+    /// Forgets requests of a shop that were accepted before this instant, and says how many.
+    #[tracing::instrument(level = "debug", skip_all, fields(%shop))]
+    pub async fn purge_requests(&self, shop: ShopId, before: Instant) -> Result<u64, StoreError> {
+        let mut tx = self.pool.begin_with(AssertSqlSafe(begin_sql("", shop))).await?;
+        let gone = sqlx::query!("DELETE FROM request WHERE shop = $1 AND recorded_at < $2", shop.0, stamp(before))
+            .execute(&mut *tx)
+            .await?;
+        tx.commit().await?;
+        Ok(gone.rows_affected())
+    }
+
+    /// Tells the other replicas that these shops' journals went on. In a transaction of its own,
+    /// because a notification takes a lock that all commits of the cluster would wait for.
+    pub async fn notify(&self, shops: &[ShopId]) -> Result<(), StoreError> {
+        wake::notify(&self.pool, shops).await
+    }
+
+    /// Hears what the other replicas tell, on a connection of its own, until the receiver is
+    /// dropped. Needs a tokio runtime.
+    pub fn listen(&self) -> mpsc::Receiver<Wake> {
+        wake::listen(self.listening.clone())
+    }
+}
+
+/// Begins a transaction and says whose it is, in one round trip. A UUID needs no quoting.
+pub(crate) fn begin_sql(mode: &str, shop: ShopId) -> String {
+    format!("BEGIN {mode}; SET LOCAL leadhand.shop = '{shop}'")
+}
+
+fn has_code(error: &sqlx::Error, code: &str) -> bool {
+    error.as_database_error().and_then(sqlx::error::DatabaseError::code).is_some_and(|found| found == code)
+}

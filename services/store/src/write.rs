@@ -1,0 +1,256 @@
+//! Writing a batch in few statements: one for journal, requests, texts and head, and one for each
+//! table that has changed rows.
+
+use crate::batch::{AcceptedRequest, Written};
+use crate::errors::StoreError;
+use crate::read::Head;
+use leadhand_domain::state::RowChange;
+use leadhand_facts::rows::{CalendarRow, MoveRow, OpenWindowRow, Row, ShiftWindowRow, TABLES, TemplateRow};
+use leadhand_facts::upcast;
+use leadhand_facts::{Entry, Instant, PrincipalId, RequestId, ShopId, TextId};
+use serde_json::{Value, json};
+use sqlx::{AssertSqlSafe, PgConnection};
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use uuid::Uuid;
+
+/// Tables whose rows are written once; the server's login may not change them.
+const WRITTEN_ONCE: [&str; 3] = [CalendarRow::TABLE, TemplateRow::TABLE, MoveRow::TABLE];
+
+/// Tables with an exclusion constraint on time. Rows go in by their beginning: what is changed is
+/// only ever the end, so each row then finds the rows before it final, and the closing of an
+/// interval comes before the one that follows it.
+const ORDERED_BY_TIME: [&str; 4] = ["open_window", "shift_window", "stay", "clocking"];
+
+pub(crate) async fn write(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    head: &Head,
+    now: Instant,
+    written: &Written<'_>,
+) -> Result<Head, StoreError> {
+    let moved = moved_head(head, written.entries)?;
+    write_book(conn, shop, head.number, &moved, now, written).await?;
+    let (rows, gone) = by_table(written.changes)?;
+    for (table, keys) in gone {
+        remove(conn, shop, table, Value::Array(keys)).await?;
+    }
+    for (table, rows) in rows {
+        put(conn, shop, table, rows).await?;
+    }
+    if !written.erased_texts.is_empty() {
+        erase(conn, shop, written.erased_texts).await?;
+    }
+    Ok(moved)
+}
+
+/// Where the head stands after these facts. They have to follow it without a gap.
+fn moved_head(head: &Head, entries: &[Entry]) -> Result<Head, StoreError> {
+    let mut moved = *head;
+    for entry in entries {
+        let wanted = moved.number + 1;
+        if entry.number != wanted {
+            return Err(StoreError::NotDense { wanted, found: entry.number });
+        }
+        moved = Head { number: wanted, fact_id: Some(entry.fact_id), recorded_at: entry.recorded_at };
+    }
+    Ok(moved)
+}
+
+/// Journal, requests, texts and head, in one round trip.
+#[tracing::instrument(level = "debug", skip_all, fields(%shop, facts = written.entries.len()))]
+async fn write_book(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    from: i64,
+    moved: &Head,
+    now: Instant,
+    written: &Written<'_>,
+) -> Result<(), StoreError> {
+    let entries = written.entries.iter().map(stored).collect::<Result<Vec<_>, _>>()?;
+    let requests = written.requests.iter().map(|request| accepted(request, now)).collect();
+    let texts = written
+        .texts
+        .iter()
+        .map(|(text, request)| json!({ "text": text.id, "salt": text.salt, "body": text.body, "request": request }));
+    let found = sqlx::query!(
+        r"WITH facts AS (
+            INSERT INTO journal SELECT f.* FROM jsonb_populate_recordset(
+                jsonb_populate_record(NULL::journal, jsonb_build_object('shop', $1::uuid)), $2) AS f
+        ), accepted AS (
+            INSERT INTO request (shop, request, principal, fingerprint, answer, first_n, last_n, recorded_at)
+            SELECT $1, r.request, r.principal, decode(r.fingerprint, 'hex'), r.answer, r.first_n, r.last_n, r.recorded_at
+            FROM jsonb_to_recordset($3) AS r (request uuid, principal uuid, fingerprint text, answer jsonb,
+                first_n bigint, last_n bigint, recorded_at timestamptz)
+        ), words AS (
+            INSERT INTO text_body SELECT t.* FROM jsonb_populate_recordset(
+                jsonb_populate_record(NULL::text_body, jsonb_build_object('shop', $1::uuid)), $4) AS t
+        )
+        UPDATE head SET number = $5, fact_id = $6, recorded_at = $7 WHERE shop = $1 AND number = $8",
+        shop.0,
+        Value::Array(entries),
+        Value::Array(requests),
+        Value::Array(texts.collect()),
+        moved.number,
+        moved.fact_id.map(|id| id.0),
+        crate::clock::stamp(moved.recorded_at),
+        from
+    )
+    .execute(conn)
+    .await?;
+    // The head is locked, so this is a second call of `write` or a defect.
+    if found.rows_affected() == 1 { Ok(()) } else { Err(StoreError::NotDense { wanted: from, found: moved.number }) }
+}
+
+fn stored(entry: &Entry) -> Result<Value, StoreError> {
+    let as_row = |source| StoreError::Row { table: "journal".to_owned(), source };
+    let fact = upcast::store(&entry.fact).map_err(as_row)?;
+    Ok(json!({
+        "number": entry.number,
+        "fact_id": entry.fact_id,
+        "kind": fact.kind,
+        "version": fact.version,
+        "body": fact.body,
+        "recorded_at": entry.recorded_at,
+        "happened_at": entry.happened_at,
+        "principal": entry.principal,
+        "person": entry.person,
+        "request": entry.request,
+    }))
+}
+
+fn accepted(request: &AcceptedRequest, now: Instant) -> Value {
+    let hex = |bytes: &Vec<u8>| {
+        bytes.iter().fold(String::new(), |mut text, byte| {
+            let _ = write!(text, "{byte:02x}");
+            text
+        })
+    };
+    json!({
+        "request": request.request,
+        "principal": request.principal,
+        "fingerprint": request.fingerprint.as_ref().map(hex),
+        "answer": request.answer,
+        "first_n": request.first_n,
+        "last_n": request.last_n,
+        "recorded_at": now,
+    })
+}
+
+type ByTable = BTreeMap<&'static str, Vec<Value>>;
+
+fn by_table(changes: &[RowChange]) -> Result<(ByTable, ByTable), StoreError> {
+    let (mut rows, mut gone) = (ByTable::new(), ByTable::new());
+    for change in changes {
+        match change {
+            RowChange::Put(row) => {
+                let table = row.table();
+                let value = row.to_value().map_err(|source| StoreError::Row { table: table.to_owned(), source })?;
+                rows.entry(table).or_default().push(value);
+            }
+            RowChange::Removed { table, key } => gone.entry(table).or_default().push(key.clone()),
+        }
+    }
+    Ok((rows, gone))
+}
+
+/// Writes rows of one table, new and changed alike.
+#[tracing::instrument(level = "debug", skip(conn, rows), fields(%shop, rows = rows.len()))]
+async fn put(conn: &mut PgConnection, shop: ShopId, table: &'static str, rows: Vec<Value>) -> Result<(), StoreError> {
+    let sql = put_sql(table, rows.first())?;
+    sqlx::query(AssertSqlSafe(sql)).bind(shop.0).bind(Value::Array(rows)).execute(conn).await?;
+    Ok(())
+}
+
+/// The statement that writes rows of a table. Its columns are the row's own fields, so that none
+/// can be forgotten; names come from our own row types and never from outside.
+fn put_sql(table: &str, row: Option<&Value>) -> Result<String, StoreError> {
+    if !TABLES.contains(&table) {
+        return Err(StoreError::NoSuchTable(table.to_owned()));
+    }
+    let order = if ORDERED_BY_TIME.contains(&table) { "ORDER BY r.from_at" } else { "" };
+    let mut sql = format!(
+        "INSERT INTO {table} SELECT r.* FROM jsonb_populate_recordset(jsonb_populate_record(NULL::{table}, \
+         jsonb_build_object('shop', $1::uuid)), $2::jsonb) AS r {order}"
+    );
+    if !WRITTEN_ONCE.contains(&table) {
+        let columns = row.and_then(Value::as_object).into_iter().flat_map(serde_json::Map::keys);
+        let set: Vec<String> = columns.map(|column| format!("{column} = excluded.{column}")).collect();
+        let _ = write!(sql, " ON CONFLICT ON CONSTRAINT {table}_pkey DO UPDATE SET {}", set.join(", "));
+    }
+    Ok(sql)
+}
+
+/// Takes rows away. Only windows ever go: they are resolved anew.
+#[tracing::instrument(level = "debug", skip(conn, keys), fields(%shop))]
+async fn remove(conn: &mut PgConnection, shop: ShopId, table: &str, keys: Value) -> Result<(), StoreError> {
+    match table {
+        OpenWindowRow::TABLE => {
+            sqlx::query!(
+                "DELETE FROM open_window AS t USING jsonb_array_elements($2::jsonb) AS k
+                WHERE t.shop = $1 AND t.from_at = (k ->> 0)::timestamptz",
+                shop.0,
+                keys
+            )
+            .execute(conn)
+            .await?
+        }
+        ShiftWindowRow::TABLE => {
+            sqlx::query!(
+                "DELETE FROM shift_window AS t USING jsonb_array_elements($2::jsonb) AS k
+                WHERE t.shop = $1 AND t.person = (k ->> 0)::uuid AND t.from_at = (k ->> 1)::timestamptz",
+                shop.0,
+                keys
+            )
+            .execute(conn)
+            .await?
+        }
+        _ => return Err(StoreError::NoSuchTable(format!("{table} (with rows that may be removed)"))),
+    };
+    Ok(())
+}
+
+/// Forgets the words and salts of texts, and the fingerprints of the requests that brought them:
+/// a hash over erased words would let somebody try guesses.
+#[tracing::instrument(level = "debug", skip_all, fields(%shop, texts = texts.len()))]
+async fn erase(conn: &mut PgConnection, shop: ShopId, texts: &[TextId]) -> Result<(), StoreError> {
+    let ids: Vec<Uuid> = texts.iter().map(|text| text.0).collect();
+    sqlx::query!(
+        "WITH gone AS (
+            DELETE FROM text_body WHERE shop = $1 AND text = ANY($2) RETURNING request
+        )
+        UPDATE request SET fingerprint = NULL WHERE shop = $1 AND request IN (SELECT request FROM gone)",
+        shop.0,
+        &ids
+    )
+    .execute(conn)
+    .await?;
+    Ok(())
+}
+
+/// Which of these requests were accepted before.
+#[tracing::instrument(level = "debug", skip_all, fields(%shop, requests = ids.len()))]
+pub(crate) async fn seen(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    ids: &[RequestId],
+) -> Result<Vec<AcceptedRequest>, StoreError> {
+    let ids: Vec<Uuid> = ids.iter().map(|id| id.0).collect();
+    let found = sqlx::query!(
+        r#"SELECT request, principal, fingerprint, answer AS "answer: Value", first_n, last_n
+        FROM request WHERE shop = $1 AND request = ANY($2)"#,
+        shop.0,
+        &ids
+    )
+    .fetch_all(conn)
+    .await?;
+    let accepted = found.into_iter().map(|row| AcceptedRequest {
+        request: RequestId(row.request),
+        principal: row.principal.map(PrincipalId),
+        fingerprint: row.fingerprint,
+        answer: row.answer,
+        first_n: row.first_n,
+        last_n: row.last_n,
+    });
+    Ok(accepted.collect())
+}
