@@ -49,7 +49,7 @@ pub fn apply(state: &mut State, entry: &Entry) -> Result<(), Broken> {
 fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
     texts::note(state, entry)?;
     if let Some(job) = job_of(&entry.fact) {
-        change(entry, &mut state.jobs, (job,), |row: &mut JobRow| row.version = entry.number)?;
+        change(entry, &mut state.jobs, &(job,), |row: &mut JobRow| row.version = entry.number)?;
     }
     match &entry.fact {
         Fact::CalendarSet { .. } => calendar::apply(state, entry),
@@ -154,8 +154,8 @@ fn known<'t, R: Row>(entry: &Entry, table: &'t Table<R>, key: &R::Key) -> Result
 }
 
 /// Changes a row that must be there.
-fn change<R: Row>(entry: &Entry, table: &mut Table<R>, key: R::Key, with: impl FnOnce(&mut R)) -> Folded {
-    if table.change(&key, with) { Ok(()) } else { Err(missing::<R>(entry, &key)) }
+fn change<R: Row>(entry: &Entry, table: &mut Table<R>, key: &R::Key, with: impl FnOnce(&mut R)) -> Folded {
+    if table.change(key, with) { Ok(()) } else { Err(missing::<R>(entry, key)) }
 }
 
 /// Adds a row that must not be there yet.

@@ -17,7 +17,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         set_n: entry.number,
     };
     add(entry, &mut state.calendar, row)?;
-    change(entry, &mut state.shop, (), |shop| shop.calendar_revision = *revision)?;
+    change(entry, &mut state.shop, &(), |shop| shop.calendar_revision = *revision)?;
     match person {
         None => replace(entry, &mut state.open_windows, resolved, |_| true, open_window),
         Some(person) => {

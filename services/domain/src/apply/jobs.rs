@@ -15,7 +15,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             add(entry, &mut state.vehicles, row)
         }
         Fact::JobOpened { .. } => opened(state, entry),
-        Fact::JobPromised { job, priority, promised_at } => change(entry, &mut state.jobs, (*job,), |row| {
+        Fact::JobPromised { job, priority, promised_at } => change(entry, &mut state.jobs, &(*job,), |row| {
             row.priority = *priority;
             row.promised_at = *promised_at;
         }),
@@ -66,7 +66,7 @@ fn opened(state: &mut State, entry: &Entry) -> Folded {
         version: entry.number,
     };
     add(entry, &mut state.jobs, row)?;
-    change(entry, &mut state.shop, (), |shop| shop.last_job = job.0)?;
+    change(entry, &mut state.shop, &(), |shop| shop.last_job = job.0)?;
     let (place, name) = (PlaceKey::of_job(*job), format!("Job {job}"));
     let place = PlaceRow { place, kind: PlaceKind::Job, name, job: Some(*job), added_n: entry.number };
     add(entry, &mut state.places, place)?;
@@ -77,7 +77,7 @@ fn left(state: &mut State, entry: &Entry, stay: StayId, why: LeaveReason) -> Fol
     if known(entry, &state.stays, &(stay,))?.until_at.is_some() {
         return Err(Broken::new(entry, format!("stay {stay} is over already")));
     }
-    change(entry, &mut state.stays, (stay,), |row| {
+    change(entry, &mut state.stays, &(stay,), |row| {
         row.until_at = Some(entry.happened_at);
         row.why_left = Some(why);
         row.until_n = Some(entry.number);
@@ -88,7 +88,7 @@ fn closed(state: &mut State, entry: &Entry, job: JobNo, as_what: JobState, reaso
     if known(entry, &state.jobs, &(job,))?.state != JobState::Open {
         return Err(Broken::new(entry, format!("job {job} is closed already")));
     }
-    change(entry, &mut state.jobs, (job,), |row| {
+    change(entry, &mut state.jobs, &(job,), |row| {
         row.state = as_what;
         row.closed_at = Some(entry.happened_at);
         row.reason = reason;

@@ -25,12 +25,12 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             add(entry, &mut state.persons, row)
         }
         Fact::SkillsSet { person, skills } => {
-            change(entry, &mut state.persons, (*person,), |row| row.skills.clone_from(skills))
+            change(entry, &mut state.persons, &(*person,), |row| row.skills.clone_from(skills))
         }
         Fact::PersonForgotten { person, texts } => forgotten(state, entry, *person, texts),
         Fact::TokenIssued { .. } => token(state, entry),
         Fact::TokenRevoked { token } => {
-            change(entry, &mut state.tokens, (*token,), |row| row.revoked_at = Some(entry.recorded_at))
+            change(entry, &mut state.tokens, &(*token,), |row| row.revoked_at = Some(entry.recorded_at))
         }
         Fact::TemplatePublished { revision, template } => {
             let row = TemplateRow {
@@ -65,9 +65,9 @@ fn opened(state: &mut State, entry: &Entry, name: &TextRef, zone: &str) -> Folde
 }
 
 fn forgotten(state: &mut State, entry: &Entry, person: PersonId, texts: &[TextId]) -> Folded {
-    change(entry, &mut state.persons, (person,), |row| row.forgotten = true)?;
+    change(entry, &mut state.persons, &(person,), |row| row.forgotten = true)?;
     for text in texts {
-        change(entry, &mut state.texts, (*text,), |row| row.erased_n = Some(entry.number))?;
+        change(entry, &mut state.texts, &(*text,), |row| row.erased_n = Some(entry.number))?;
     }
     Ok(())
 }

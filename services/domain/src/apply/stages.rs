@@ -1,6 +1,6 @@
 //! Stages and their steps.
 
-use super::{Broken, Folded, add, change, jobs, strayed};
+use super::{Folded, add, change, jobs, strayed};
 use crate::state::State;
 use leadhand_facts::fact::{JobStage, JobStep};
 use leadhand_facts::rows::{AfterRow, StageRow, StepRow};
@@ -49,8 +49,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
 
 /// A stage with its predecessors and steps, as it stands when it comes to be.
 pub(super) fn add_stage(state: &mut State, entry: &Entry, job: JobNo, stage: &JobStage) -> Folded {
-    let last_step = i32::try_from(stage.steps.len())
-        .map_err(|_| Broken::new(entry, format!("stage '{}' has too many steps", stage.stage)))?;
+    let last_step = stage.steps.iter().map(|step| step.step.0).max().unwrap_or(0);
     let (title, title_text) = jobs::worded(&stage.title);
     let row = StageRow {
         job,
@@ -94,7 +93,7 @@ fn inserted(state: &mut State, entry: &Entry, job: JobNo, stage: &JobStage, befo
         let row = AfterRow { job, stage: later.clone(), after: stage.stage.clone(), wait_minutes: 0 };
         add(entry, &mut state.afters, row)?;
     }
-    change(entry, &mut state.jobs, (job,), |row| row.last_stage = row.last_stage.max(stage.ordinal))
+    change(entry, &mut state.jobs, &(job,), |row| row.last_stage = row.last_stage.max(stage.ordinal))
 }
 
 fn add_step(state: &mut State, entry: &Entry, job: JobNo, stage: &StageKey, step: &JobStep) -> Folded {
@@ -143,7 +142,7 @@ fn on_stage(
     stage: &StageKey,
     with: impl FnOnce(&mut StageRow),
 ) -> Folded {
-    change(entry, &mut state.stages, (job, stage.clone()), with)
+    change(entry, &mut state.stages, &(job, stage.clone()), with)
 }
 
 fn on_step(
@@ -152,7 +151,7 @@ fn on_step(
     (job, stage, step): (JobNo, &StageKey, StepNo),
     with: impl FnOnce(&mut StepRow),
 ) -> Folded {
-    change(entry, &mut state.steps, (job, stage.clone(), step), |row| {
+    change(entry, &mut state.steps, &(job, stage.clone(), step), |row| {
         row.done_at = Some(entry.happened_at);
         row.done_n = Some(entry.number);
         with(row);

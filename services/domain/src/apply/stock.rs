@@ -40,7 +40,7 @@ fn expired(state: &mut State, entry: &Entry, lot: LotId, item: &ItemKey) -> Fold
     if known(entry, &state.lots, &(lot,))?.expired {
         return Err(Broken::new(entry, format!("lot {lot} is expired already")));
     }
-    change(entry, &mut state.lots, (lot,), |row| row.expired = true)?;
+    change(entry, &mut state.lots, &(lot,), |row| row.expired = true)?;
     let first = (item.clone(), lot, PlaceKey(String::new()));
     let held: Vec<BalanceRow> = state
         .balances

@@ -22,7 +22,9 @@ pub(super) fn note(state: &mut State, entry: &Entry) -> Folded {
 fn texts_of(fact: &Fact) -> Vec<&TextRef> {
     match fact {
         Fact::ShopOpened { name, .. } | Fact::PersonAdded { name, .. } => vec![name],
-        Fact::CalendarSet { change: CalendarChange::Day { reason, .. }, .. } => reason.iter().collect(),
+        Fact::CalendarSet { change: CalendarChange::Day { reason, .. }, .. } | Fact::Moved { reason, .. } => {
+            reason.iter().collect()
+        }
         Fact::TokenIssued { label, .. } => label.iter().collect(),
         Fact::VehicleAdded { label, .. } => vec![label],
         Fact::JobOpened { title, stages, .. } => typed(title).chain(stages.iter().flat_map(of_stage)).collect(),
@@ -33,7 +35,6 @@ fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::StageAdded { stage, .. } => of_stage(stage).collect(),
         Fact::StepAdded { step, .. } => of_step(step).collect(),
         Fact::BlockerRaised { note, .. } | Fact::BlockerCleared { note, .. } => note.iter().collect(),
-        Fact::Moved { reason, .. } => reason.iter().collect(),
         Fact::CalendarSet { .. }
         | Fact::BayAdded { .. }
         | Fact::SkillsSet { .. }

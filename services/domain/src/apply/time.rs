@@ -14,7 +14,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             if known(entry, &state.blockers, &key)?.cleared_at.is_some() {
                 return Err(Broken::new(entry, format!("blocker {blocker} of job {job} is cleared already")));
             }
-            change(entry, &mut state.blockers, key, |row| {
+            change(entry, &mut state.blockers, &key, |row| {
                 row.cleared_at = Some(entry.happened_at);
                 row.cleared_n = Some(n);
                 row.cleared_note = note.as_ref().map(|note| note.id);
@@ -37,7 +37,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             if known(entry, &state.clockings, &(*clocking,))?.until_at.is_some() {
                 return Err(Broken::new(entry, format!("clocking {clocking} is over already")));
             }
-            change(entry, &mut state.clockings, (*clocking,), |row| {
+            change(entry, &mut state.clockings, &(*clocking,), |row| {
                 row.until_at = Some(entry.happened_at);
                 row.off_n = Some(n);
             })
@@ -80,5 +80,5 @@ fn raised(state: &mut State, entry: &Entry) -> Folded {
         cleared_note: None,
     };
     add(entry, &mut state.blockers, row)?;
-    change(entry, &mut state.jobs, (*job,), |row| row.last_blocker = blocker.0)
+    change(entry, &mut state.jobs, &(*job,), |row| row.last_blocker = blocker.0)
 }

@@ -33,7 +33,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         }
         Fact::ShortageChanged { shortage, wanter, item, left } => {
             let was = known(entry, &state.shortages, &(*shortage,))?.quantity;
-            change(entry, &mut state.shortages, (*shortage,), |row| {
+            change(entry, &mut state.shortages, &(*shortage,), |row| {
                 row.quantity = *left;
                 row.closed_n = (*left == Quantity::ZERO).then_some(entry.number);
             })?;
@@ -95,7 +95,7 @@ fn reduced(
     if left < Quantity::ZERO || by > Quantity::ZERO {
         return Err(Broken::new(entry, format!("reservation {reservation} can't shrink to {left}")));
     }
-    change(entry, &mut state.reservations, (reservation,), |row| row.quantity = left)?;
+    change(entry, &mut state.reservations, &(reservation,), |row| row.quantity = left)?;
     set_aside(state, entry, (wanter, item, place), by)
 }
 

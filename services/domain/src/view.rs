@@ -1,0 +1,11 @@
+//! What people look at, made from loaded rows and a time. Views hold ids and figures; words are
+//! looked up where they are shown.
+
+pub mod audit;
+pub mod board;
+pub mod expected;
+pub mod job;
+pub mod parts;
+pub mod stock;
+
+pub use parts::Title;
