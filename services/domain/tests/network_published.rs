@@ -25,14 +25,11 @@ fn template_of(key: &str, rows: &[std::collections::HashMap<String, String>], [i
     for row in rows {
         let after: Vec<String> = row["pred"].split_whitespace().map(|p| format!("\"{p}\"")).collect();
         let kind = if row.get("kind").is_some_and(|kind| kind == "wait") { "wait" } else { "work" };
-        text += &format!(
-            "[[stage]]\nkey = \"{0}\"\ntitle = \"{0}\"\nkind = \"{kind}\"\nminutes = [{1}, {2}, {3}]\nafter = [{4}]\n",
-            row[id],
-            row[a],
-            row[m],
-            row[b],
-            after.join(", "),
-        );
+        let (id, points) = (&row[id], [a, m, b].map(|column| row[column].as_str()).join(", "));
+        let names = format!("[[stage]]\nkey = \"{id}\"\ntitle = \"{id}\"\nkind = \"{kind}\"\n");
+        text.push_str(&names);
+        let times = format!("minutes = [{points}]\nafter = [{}]\n", after.join(", "));
+        text.push_str(&times);
     }
     text
 }

@@ -48,8 +48,10 @@ pub(super) fn walk(document: &DeTable<'_>, faults: &mut Faults<'_>) -> Draft {
     let (key, _) = top.key("key", "key = \"head-gasket\"", faults);
     let (title, _) = top.text("title", Shape::Line, "title = \"…\"", faults);
     let options = walk_options(&top, faults);
-    if top.find("stage").is_none() {
-        faults.absent(0, "the template has no stages; add at least one [[stage]]".to_owned());
+    let listed = top.find("stage");
+    if listed.is_none_or(|stages| stages.get_ref().as_array().is_some_and(|stages| stages.is_empty())) {
+        let at = listed.map_or(0, |stages| stages.span().start);
+        faults.absent(at, "the template has no stages; add at least one [[stage]]".to_owned());
     }
     let (mut stages, mut sites) = (Vec::new(), Vec::new());
     for (index, value) in top.list("stage", STAGES_MAX, faults).into_iter().enumerate() {

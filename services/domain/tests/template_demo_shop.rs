@@ -1,0 +1,86 @@
+//! The demo shop's templates and stock fit each other.
+
+use leadhand_domain::template::{check, parse, write};
+use leadhand_facts::quantity::QUANTITY_MAX;
+use leadhand_facts::template::Template;
+use leadhand_facts::words::SignalWord;
+use leadhand_facts::{ItemKey, Unit, is_key};
+use std::collections::{BTreeMap, BTreeSet};
+
+struct Stocked {
+    unit: Unit,
+    quantity: i64,
+}
+
+fn folder() -> String {
+    format!("{}/../../deploy/demo-shop", env!("CARGO_MANIFEST_DIR"))
+}
+
+fn items() -> BTreeMap<ItemKey, Stocked> {
+    let mut reader = csv::Reader::from_path(format!("{}/items.csv", folder())).expect("the stock list is there");
+    let columns: Vec<String> = reader.headers().expect("a header").iter().map(str::to_owned).collect();
+    assert_eq!(columns, ["item", "name", "unit", "place", "quantity", "expires_on"]);
+    let mut items = BTreeMap::new();
+    for row in reader.records() {
+        let row = row.expect("every row has six columns");
+        let unit = Unit::from_code(&row[2]).expect("a known unit");
+        let quantity: i64 = row[4].parse().expect("a whole number");
+        assert!(is_key(&row[0]) && is_key(&row[3]) && !row[1].is_empty() && quantity <= QUANTITY_MAX, "{row:?}");
+        assert!(items.insert(ItemKey::from(&row[0]), Stocked { unit, quantity }).is_none(), "{row:?} is there twice");
+    }
+    items
+}
+
+fn templates() -> Vec<Template> {
+    let units = items().into_iter().map(|(item, stocked)| (item, stocked.unit)).collect();
+    let files = ["head-gasket-20", "front-brakes", "coolant-service"];
+    let read = |file| std::fs::read_to_string(format!("{}/templates/{file}.toml", folder())).expect("it is there");
+    files.into_iter().map(|file| check(&read(file), &units).expect("no fault")).collect()
+}
+
+#[test]
+fn the_three_have_no_fault_and_say_what_comes_first() {
+    let found = templates();
+    let sizes: Vec<(&str, usize)> = found.iter().map(|t| (t.key.as_str(), t.stages.len())).collect();
+    assert_eq!(sizes, [("head-gasket-20", 25), ("front-brakes", 6), ("coolant-service", 5)]);
+    for template in &found {
+        let first = &template.stages[0].steps[0].instruction;
+        assert!(first.starts_with("Manufacturer's data, local codes and licensed practice come before"), "{first}");
+        assert!(template.stages.iter().all(|stage| !stage.steps.is_empty()));
+        let words = template.stages.iter().flat_map(|stage| &stage.steps).flat_map(|step| &step.cautions);
+        assert!(words.clone().any(|caution| caution.word <= SignalWord::Warning));
+    }
+    let holds = |template: &Template| {
+        let steps = template.stages.iter().flat_map(|stage| &stage.steps);
+        steps.filter(|step| step.instruction.starts_with("Hold point")).count()
+    };
+    // H0 to H15, with H5 for the block and for the head.
+    assert_eq!(holds(&found[0]), 17);
+}
+
+#[test]
+fn one_head_gasket_job_fits_the_stock_and_a_second_does_not() {
+    let items = items();
+    let mut needed: BTreeMap<ItemKey, i64> = BTreeMap::new();
+    let head_gasket = &templates()[0];
+    let steps = head_gasket.stages.iter().flat_map(|stage| &stage.steps);
+    let by_default = |step: &&leadhand_facts::template::StepSpec| {
+        let default = |key| head_gasket.options.iter().any(|option| option.key == key && option.default);
+        step.when.as_ref().is_none_or(|when| default(when.option.clone()) == when.on)
+    };
+    for need in steps.filter(by_default).flat_map(|step| &step.needs) {
+        *needed.entry(need.item.clone()).or_default() += need.quantity.0;
+    }
+    assert!(needed.iter().all(|(item, quantity)| *quantity <= items[item].quantity), "{needed:?}");
+    let short: BTreeSet<&str> =
+        needed.iter().filter(|(item, q)| 2 * **q > items[*item].quantity).map(|(item, _)| item.as_str()).collect();
+    assert_eq!(short, BTreeSet::from(["hg-set-20", "coolant-concentrate"]));
+    assert_eq!(items[&ItemKey::from("hg-set-20")].quantity, 1);
+}
+
+#[test]
+fn each_is_written_and_read_back_the_same() {
+    for template in templates() {
+        assert_eq!(parse(&write(&template)).expect("what is written has no fault").template, template);
+    }
+}

@@ -1,0 +1,206 @@
+//! Properties: what is written reads back the same, and no text whatever makes the reader panic.
+
+use leadhand_domain::template::{FAULTS_MAX, check, expand, items_named, parse, write};
+use leadhand_facts::template::{
+    AfterSpec, Caution, Condition, Minutes, Need, StageSpec, StepSpec, Template, TemplateOption,
+};
+use leadhand_facts::words::{BayKind, SignalWord, StageKind};
+use leadhand_facts::{OptionKey, Quantity, StageKey, Unit};
+use proptest::collection::{btree_set, vec};
+use proptest::prelude::*;
+use proptest::sample::{Index, select, subsequence};
+use std::collections::BTreeMap;
+
+fn key() -> impl Strategy<Value = String> {
+    "[A-Za-z0-9][A-Za-z0-9._-]{0,20}"
+}
+
+/// Text with what needs care in TOML: quotes, backslashes, `#`, letters beyond ASCII.
+fn line() -> impl Strategy<Value = String> {
+    r#"[a-zA-Zé€"'\\#\[\]{}=,.🔧-]( ?["'\\a-z#=🔧]){0,20}"#
+}
+
+fn paragraph() -> impl Strategy<Value = String> {
+    vec(line(), 1..4).prop_map(|lines| lines.join("\n"))
+}
+
+fn condition(options: Vec<OptionKey>) -> BoxedStrategy<Option<Condition>> {
+    if options.is_empty() {
+        return Just(None).boxed();
+    }
+    proptest::option::of((select(options), any::<bool>()).prop_map(|(option, on)| Condition { option, on })).boxed()
+}
+
+fn needs() -> impl Strategy<Value = Vec<Need>> {
+    let amount = (1..=1_000_000_000_000_i64, select(Unit::ALL.to_vec()));
+    proptest::collection::btree_map(key(), amount, 0..3).prop_map(|needs| {
+        let need = |(item, (quantity, unit)): (String, (i64, Unit))| Need {
+            item: item.as_str().into(),
+            quantity: Quantity(quantity),
+            unit,
+        };
+        needs.into_iter().map(need).collect()
+    })
+}
+
+fn step() -> impl Strategy<Value = StepSpec> {
+    let caution = (select(SignalWord::ALL), paragraph()).prop_map(|(word, text)| Caution { word, text });
+    (paragraph(), vec(line(), 0..8), vec(caution, 0..3), needs()).prop_map(
+        |(instruction, tools, mut cautions, needs)| {
+            cautions.sort_by_key(|caution| caution.word);
+            StepSpec { instruction, tools, cautions, needs, when: None }
+        },
+    )
+}
+
+fn stage() -> impl Strategy<Value = StageSpec> {
+    let minutes = vec(0..=525_600_i32, 3).prop_map(|mut points| {
+        points.sort_unstable();
+        Minutes { low: points[0], likely: points[1], high: points[2] }
+    });
+    let lists = (subsequence(BayKind::ALL.to_vec(), 0..=4), btree_set(line(), 0..3), vec(line(), 0..3));
+    let kind = (select(StageKind::ALL), 1..=50_i32, any::<bool>());
+    (line(), minutes, lists, kind, vec(step(), 0..4)).prop_map(|(title, minutes, lists, kind, steps)| StageSpec {
+        key: StageKey(String::new()),
+        title,
+        kind: kind.0,
+        minutes,
+        bays: lists.0,
+        skills: lists.1.into_iter().collect(),
+        hands: if kind.0 == StageKind::Work { kind.1 } else { 0 },
+        tools: lists.2,
+        after: Vec::new(),
+        may_leave: kind.2,
+        when: None,
+        steps,
+    })
+}
+
+type Parts = (String, String, Vec<TemplateOption>, Vec<String>);
+type Link = (Index, bool, i32);
+
+/// Options in any order, which the file keeps.
+fn options() -> impl Strategy<Value = Vec<TemplateOption>> {
+    let options = proptest::collection::btree_map(key(), (line(), any::<bool>()), 0..4).prop_map(|options| {
+        let option =
+            |(key, (title, default)): (String, (String, bool))| TemplateOption { key: OptionKey(key), title, default };
+        options.into_iter().map(option).collect::<Vec<_>>()
+    });
+    options.prop_shuffle()
+}
+
+/// A template without fault: each stage but the first may come after an earlier one.
+fn template() -> impl Strategy<Value = Template> {
+    (key(), line(), options(), btree_set(key(), 1..6)).prop_flat_map(|(key, title, options, keys)| {
+        let known: Vec<OptionKey> = options.iter().map(|option| option.key.clone()).collect();
+        let keys: Vec<String> = keys.into_iter().collect();
+        let count = keys.len();
+        let links = vec((any::<Index>(), any::<bool>(), 0..=525_600_i32), count);
+        let conditions = vec(condition(known), count);
+        let parts = Just((key, title, options, keys));
+        (parts, vec(stage(), count), links, conditions).prop_map(build)
+    })
+}
+
+fn build(
+    (parts, mut stages, links, conditions): (Parts, Vec<StageSpec>, Vec<Link>, Vec<Option<Condition>>),
+) -> Template {
+    let (key, title, options, keys) = parts;
+    for (at, stage) in stages.iter_mut().enumerate() {
+        stage.key = StageKey(keys[at].clone());
+        let (before, linked, wait_minutes) = &links[at];
+        if at > 0 {
+            // The first stage is unconditional, so that a job always has one.
+            stage.when.clone_from(&conditions[at]);
+            if *linked {
+                let stage_before = StageKey(keys[before.index(at)].clone());
+                stage.after.push(AfterSpec { stage: stage_before, wait_minutes: *wait_minutes });
+            }
+        } else if let Some(step) = stage.steps.first_mut() {
+            step.when.clone_from(&conditions[at]);
+        }
+    }
+    Template { key: key.as_str().into(), title, options, stages }
+}
+
+fn valid_file() -> String {
+    let path = format!("{}/../../deploy/demo-shop/templates/front-brakes.toml", env!("CARGO_MANIFEST_DIR"));
+    std::fs::read_to_string(path).expect("the template is there")
+}
+
+/// Reads a text every way there is; whatever it says, faults lie in the file and in order.
+fn survives(text: &str) {
+    let none = BTreeMap::new();
+    let _ = items_named(text);
+    let _ = check(text, &none);
+    match parse(text) {
+        Ok(parsed) => {
+            assert_eq!(parse(&write(&parsed.template)).expect("written without fault").template, parsed.template);
+        }
+        Err(faults) => {
+            let lines = text.matches('\n').count() + 1;
+            assert!(!faults.is_empty() && faults.len() <= FAULTS_MAX + 1);
+            assert!(faults.iter().all(|fault| (1..=lines).contains(&fault.line) && fault.column > 0), "{faults:?}");
+            assert!(faults.is_sorted_by_key(|fault| (fault.line, fault.column)));
+            assert!(faults.iter().all(|fault| !fault.message.is_empty()));
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn what_is_written_reads_back_the_same(template in template()) {
+        let text = write(&template);
+        match parse(&text) {
+            Ok(parsed) => prop_assert_eq!(parsed.template, template),
+            Err(faults) => prop_assert!(false, "{}\n{:?}", text, faults),
+        }
+    }
+
+    #[test]
+    fn what_is_expanded_only_comes_after_what_is_there(template in template(), on in vec(any::<bool>(), 4)) {
+        let options = template.options.iter().zip(&on).filter(|(_, on)| **on).map(|(option, _)| option.key.clone());
+        let stages = expand(&template, &options.collect());
+        prop_assert!(!stages.is_empty());
+        for stage in &stages {
+            for after in &stage.after {
+                prop_assert!(stages.iter().any(|other| other.stage == after.stage && other.ordinal < stage.ordinal));
+            }
+        }
+    }
+
+    #[test]
+    fn any_text_is_survived(text in any::<String>()) {
+        survives(&text);
+    }
+
+    #[test]
+    fn anything_like_toml_is_survived(text in r#"([a-z]{1,5}|[\[\]{}=,."'#\n !-]|stage|step|options|key = |\[\[stage\]\]\n|[0-9]){0,60}"#) {
+        survives(&text);
+    }
+
+    #[test]
+    fn a_file_with_a_piece_cut_out_or_put_in_is_survived(
+        from in any::<Index>(),
+        length in 0..80_usize,
+        piece in r#"[\[\]{}="'#\n,0-9a-z\\]{0,6}"#,
+    ) {
+        let letters: Vec<char> = valid_file().chars().collect();
+        let from = from.index(letters.len());
+        let until = (from + length).min(letters.len());
+        let text: String = letters[..from].iter().copied().chain(piece.chars()).chain(letters[until..].iter().copied()).collect();
+        survives(&text);
+    }
+
+    #[test]
+    fn a_file_with_lines_moved_is_survived(from in any::<Index>(), to in any::<Index>(), count in 1..20_usize) {
+        let mut lines: Vec<String> = valid_file().lines().map(str::to_owned).collect();
+        let from = from.index(lines.len());
+        let moved: Vec<String> = lines.drain(from..(from + count).min(lines.len())).collect();
+        let to = to.index(lines.len() + 1);
+        lines.splice(to..to, moved);
+        survives(&lines.join("\n"));
+    }
+}
