@@ -177,7 +177,9 @@ proptest! {
     }
 
     #[test]
-    fn anything_like_toml_is_survived(text in r#"([a-z]{1,5}|[\[\]{}=,."'#\n !-]|stage|step|options|key = |\[\[stage\]\]\n|[0-9]){0,60}"#) {
+    fn anything_like_toml_is_survived(
+        text in r#"([a-z]{1,5}|[\[\]{}=,."'#\n !-]|stage|step|options|key = |\[\[stage\]\]\n|[0-9]){0,60}"#,
+    ) {
         survives(&text);
     }
 
@@ -190,7 +192,8 @@ proptest! {
         let letters: Vec<char> = valid_file().chars().collect();
         let from = from.index(letters.len());
         let until = (from + length).min(letters.len());
-        let text: String = letters[..from].iter().copied().chain(piece.chars()).chain(letters[until..].iter().copied()).collect();
+        let (before, behind) = (&letters[..from], &letters[until..]);
+        let text: String = before.iter().copied().chain(piece.chars()).chain(behind.iter().copied()).collect();
         survives(&text);
     }
 
