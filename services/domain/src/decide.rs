@@ -3,11 +3,28 @@
 use crate::answer::{Answer, Made};
 use crate::command::Command;
 use crate::context::{Chance, Context};
-use crate::need::Need;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::Entry;
+
+mod access;
+mod bays;
+mod blockers;
+mod calendar;
+mod clocking;
+mod flow;
+mod jobs;
+mod needs;
+mod shop;
+mod stages;
+mod steps;
+mod stock;
+mod templates;
+mod timer;
+
+pub use needs::needs;
+pub use templates::checked as checked_template;
 
 /// An accepted command.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,4 +64,40 @@ fn check_context(context: &Context) -> Result<(), Refusal> {
         return Err(Refusal::InTheFuture { happened_at: context.happened_at, now: context.now });
     }
     Ok(())
+}
+
+fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
+    if let Some(made) = stock::decide(session, command).or_else(|| calendar::decide(session, command)) {
+        return made;
+    }
+    match command {
+        Command::OpenShop(c) => shop::open(session, c),
+        Command::AddBay(c) => shop::add_bay(session, c),
+        Command::AddPerson(c) => shop::add_person(session, c),
+        Command::SetSkills(c) => shop::set_skills(session, c),
+        Command::ForgetPerson(c) => shop::forget(session, c),
+        Command::IssueToken(c) => access::issue(session, c),
+        Command::RevokeToken(c) => access::revoke(session, c),
+        Command::PublishTemplate(c) => templates::publish(session, c),
+        Command::OpenJob(c) => jobs::open(session, c),
+        Command::PromiseJob(c) => jobs::promise(session, c),
+        Command::AssignJob(c) => bays::assign(session, c),
+        Command::RollOut(c) => bays::roll_out(session, c),
+        Command::CompleteJob(c) => jobs::complete(session, c),
+        Command::CancelJob(c) => jobs::cancel(session, c),
+        Command::AddStage(c) => stages::add(session, c),
+        Command::AddStep(c) => steps::add(session, c),
+        Command::StartStage(c) => stages::start(session, c),
+        Command::FinishStage(c) => stages::finish(session, c),
+        Command::SkipStage(c) => stages::skip(session, c),
+        Command::TickSteps(c) => steps::tick(session, c),
+        Command::SkipStep(c) => steps::skip(session, c),
+        Command::RaiseBlocker(c) => blockers::raise(session, c),
+        Command::ClearBlocker(c) => blockers::clear(session, c),
+        Command::ClockOn(c) => clocking::clock_on(session, c),
+        Command::ClockOff(_) => clocking::clock_off(session),
+        Command::RecordWork(c) => clocking::record_work(session, c),
+        Command::Tick(_) => timer::tick(session),
+        other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
+    }
 }

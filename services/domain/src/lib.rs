@@ -6,9 +6,12 @@
 
 pub mod answer;
 pub mod apply;
+pub mod check;
 pub mod command;
 pub mod context;
+pub mod decide;
 pub mod labels;
+pub mod look;
 pub mod need;
 pub mod network;
 pub mod refusal;

@@ -79,9 +79,13 @@ impl<R: Row> Table<R> {
         true
     }
 
-    /// Takes in a row as it lies in the database; what is loaded already stays as it is.
+    /// Takes in a row as it lies in the database; what is loaded or was changed already stays as
+    /// it is.
     fn load(&mut self, row: R) {
-        self.rows.entry(row.key()).or_insert(row);
+        let key = row.key();
+        if !self.touched.contains(&key) {
+            self.rows.entry(key).or_insert(row);
+        }
     }
 
     fn mark(&mut self) {

@@ -1,0 +1,61 @@
+//! What holds a stage up, said by hand.
+
+use crate::answer::Made;
+use crate::check;
+use crate::command::{ClearBlocker, RaiseBlocker};
+use crate::decide::flow;
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use leadhand_facts::Fact;
+
+pub(super) fn raise(session: &mut Session, command: &RaiseBlocker) -> Result<Made, Refusal> {
+    check::text_some("note", command.note.as_deref())?;
+    look::open_job(session.state, session.context, command.job)?;
+    let stage = look::stage(session.state, command.job, &command.stage)?;
+    if look::is_ended(stage) {
+        let (job, stage, state) = (command.job, stage.stage.clone(), stage.state);
+        return Err(Refusal::StageIs { job, stage, state, attempted: "held up", todo: "choose a stage that is left" });
+    }
+    if let Some(owner) = command.owner {
+        look::person(session.state, owner)?;
+    }
+    if let Some(expected_at) = command.expected_at
+        && expected_at <= session.at()
+    {
+        return Err(Refusal::invalid("expected_at", "it is not later than the blocker itself; give a later time"));
+    }
+    let blocker = flow::next_blocker(session.state, command.job)?;
+    let note = session.seal_some(command.note.as_deref());
+    session.emit(Fact::BlockerRaised {
+        job: command.job,
+        blocker,
+        stage: command.stage.clone(),
+        cause: command.cause,
+        owner: command.owner,
+        expected_at: command.expected_at,
+        note,
+        step: None,
+        item: None,
+    })?;
+    Ok(Made::Blocker { job: command.job, blocker })
+}
+
+pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Made, Refusal> {
+    check::text_some("note", command.note.as_deref())?;
+    look::open_job(session.state, session.context, command.job)?;
+    let row = look::blocker(session.state, command.job, command.blocker)?.clone();
+    let (job, blocker) = (command.job, command.blocker);
+    if row.cleared_at.is_some() {
+        return Err(Refusal::BlockerCleared { job, blocker });
+    }
+    if let Some(item) = row.item {
+        return Err(Refusal::BlockerOfShortage { job, blocker, item });
+    }
+    if session.at() < row.since {
+        return Err(look::too_early(format!("the end of blocker {blocker}"), session.at(), row.since));
+    }
+    let note = session.seal_some(command.note.as_deref());
+    session.emit(Fact::BlockerCleared { job, blocker, note })?;
+    Ok(Made::Blocker { job, blocker })
+}

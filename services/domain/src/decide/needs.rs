@@ -1,0 +1,112 @@
+//! What each command needs to see. Asked again and again until nothing is missing, so that what
+//! was loaded may lead to more.
+
+use crate::command::{Command, OpenJob, WhichVehicle};
+use crate::context::Context;
+use crate::decide::{calendar, stock};
+use crate::need::Need;
+use crate::state::State;
+use crate::template::items_named;
+use leadhand_facts::words::StageState;
+use leadhand_facts::{BayKey, Instant, JobNo, PersonId, TemplateKey};
+
+/// What is still to be loaded before a command can be decided.
+pub fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
+    let mut all = vec![Need::Shop];
+    all.extend(needs_of(state, command, context));
+    all.extend(stock::needs(state, command, context));
+    all.extend(calendar::needs(state, command, context));
+    all.retain(|need| !state.has(need));
+    all.sort();
+    all.dedup();
+    all
+}
+
+fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
+    let at = context.happened_at;
+    match command {
+        Command::ForgetPerson(c) => vec![Need::Tokens, Need::PersonClockings(c.person, at)],
+        Command::IssueToken(_) | Command::RevokeToken(_) => vec![Need::Tokens],
+        Command::PublishTemplate(c) => of_template(&c.source),
+        Command::OpenJob(c) => of_new_job(c, at),
+        Command::PromiseJob(c) => vec![Need::Job(c.job)],
+        Command::AssignJob(c) => of_assignment(state, c.job, &c.bay, at),
+        Command::RollOut(c) => vec![Need::Job(c.job)],
+        Command::CompleteJob(c) => stock::needs_of_job(state, c.job, context),
+        Command::CancelJob(c) => stock::needs_of_job(state, c.job, context),
+        Command::AddStage(c) => vec![Need::Job(c.job)],
+        Command::AddStep(c) => {
+            vec![Need::Job(c.job), Need::Items(c.needs.iter().map(|need| need.item.clone()).collect())]
+        }
+        Command::StartStage(c) => of_work(state, c.job, context.actor.person, at),
+        Command::ClockOn(c) => of_work(state, c.job, context.actor.person, at),
+        Command::RecordWork(c) => of_work(state, c.job, context.actor.person, c.from_at),
+        Command::FinishStage(c) => stock::needs_of_job(state, c.job, context),
+        Command::SkipStage(c) => stock::needs_of_job(state, c.job, context),
+        Command::TickSteps(c) => stock::needs_of_job(state, c.job, context),
+        Command::SkipStep(c) => stock::needs_of_job(state, c.job, context),
+        Command::RaiseBlocker(c) => vec![Need::Job(c.job)],
+        Command::ClearBlocker(c) => vec![Need::Job(c.job)],
+        Command::ClockOff(_) => of_clock_off(state, context.actor.person, at),
+        Command::Tick(_) => of_tick(state, context),
+        _ => Vec::new(),
+    }
+}
+
+fn of_template(source: &str) -> Vec<Need> {
+    let mut needs = vec![Need::Items(items_named(source).into_iter().collect())];
+    if let Ok(parsed) = crate::template::parse(source) {
+        needs.push(Need::LatestTemplate(parsed.template.key));
+    }
+    needs
+}
+
+fn of_new_job(command: &OpenJob, at: Instant) -> Vec<Need> {
+    let mut needs: Vec<Need> = command.template.iter().map(|key| of_revision(key, command.revision)).collect();
+    if let WhichVehicle::Known(vehicle) = command.vehicle {
+        needs.extend([Need::VehicleStays(vehicle, at), Need::VehicleJobs(vehicle)]);
+    }
+    needs
+}
+
+fn of_revision(key: &TemplateKey, revision: Option<i32>) -> Need {
+    match revision {
+        Some(revision) => Need::Template(key.clone(), revision),
+        None => Need::LatestTemplate(key.clone()),
+    }
+}
+
+fn of_assignment(state: &State, job: JobNo, bay: &BayKey, at: Instant) -> Vec<Need> {
+    let mut needs = vec![Need::Job(job), Need::BayStays(bay.clone(), at)];
+    if let Some(row) = state.jobs.get(&(job,)) {
+        needs.push(Need::VehicleStays(row.vehicle, at));
+    }
+    needs
+}
+
+/// Starting or entering work may take the person off another job.
+fn of_work(state: &State, job: JobNo, person: Option<PersonId>, at: Instant) -> Vec<Need> {
+    let mut needs = vec![Need::Job(job)];
+    needs.extend(of_clock_off(state, person, at));
+    needs
+}
+
+fn of_clock_off(state: &State, person: Option<PersonId>, at: Instant) -> Vec<Need> {
+    let Some(person) = person else { return Vec::new() };
+    let on = state.clockings.iter().filter(|row| row.person == person && row.until_at.is_none());
+    let mut needs: Vec<Need> = on.map(|row| Need::Job(row.job)).collect();
+    needs.push(Need::PersonClockings(person, at));
+    needs
+}
+
+fn of_tick(state: &State, context: &Context) -> Vec<Need> {
+    let now = context.now;
+    let mut needs = vec![Need::WaitsOver(now)];
+    needs.extend(stock::needs_of_expiry(state, context));
+    needs.extend(calendar::needs_of_extend(state, context));
+    let over = state.stages.iter().filter(|row| {
+        row.waiting && row.state == StageState::Pending && row.ready_at.is_some_and(|ready_at| ready_at <= now)
+    });
+    needs.extend(over.map(|row| Need::Job(row.job)));
+    needs
+}

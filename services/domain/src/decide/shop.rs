@@ -1,0 +1,73 @@
+//! The shop, its bays and its persons.
+
+use crate::answer::Made;
+use crate::check;
+use crate::command::{AddBay, AddPerson, ForgetPerson, OpenShop, SetSkills};
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use leadhand_facts::{Fact, PersonId, TextId, TokenId};
+
+/// The most that a bay can be rated for, in kilograms.
+const RATED_MAX_KG: i32 = 100_000;
+
+pub(super) fn open(session: &mut Session, command: &OpenShop) -> Result<Made, Refusal> {
+    check::name("name", &command.name)?;
+    if jiff::tz::TimeZone::get(&command.zone).is_err() {
+        let why = format!("'{}' is no time zone; give one of the IANA names, such as Europe/Lisbon", command.zone);
+        return Err(Refusal::invalid("zone", why));
+    }
+    if session.state.shop.get(&()).is_some() {
+        return Err(Refusal::Taken { what: "shop", which: command.name.clone() });
+    }
+    let name = session.seal(&command.name);
+    session.emit(Fact::ShopOpened { name, zone: command.zone.clone() })?;
+    Ok(Made::Nothing)
+}
+
+pub(super) fn add_bay(session: &mut Session, command: &AddBay) -> Result<Made, Refusal> {
+    check::key("bay.bay", command.bay.as_str())?;
+    check::name("bay.name", &command.name)?;
+    if !(1..=RATED_MAX_KG).contains(&command.rated_kg) {
+        return Err(Refusal::invalid("bay.rated_kg", format!("it is not from 1 to {RATED_MAX_KG} kg")));
+    }
+    if session.state.bays.get(&(command.bay.clone(),)).is_some() {
+        return Err(Refusal::Taken { what: "bay", which: command.bay.to_string() });
+    }
+    let AddBay { bay, name, kind, rated_kg } = command.clone();
+    session.emit(Fact::BayAdded { bay, name, bay_kind: kind, rated_kg })?;
+    Ok(Made::Nothing)
+}
+
+pub(super) fn add_person(session: &mut Session, command: &AddPerson) -> Result<Made, Refusal> {
+    check::name("name", &command.name)?;
+    check::skills("skills", &command.skills)?;
+    let person = PersonId(session.id());
+    let name = session.seal(&command.name);
+    session.emit(Fact::PersonAdded { person, name, skills: command.skills.clone() })?;
+    Ok(Made::Person(person))
+}
+
+pub(super) fn set_skills(session: &mut Session, command: &SetSkills) -> Result<Made, Refusal> {
+    check::skills("skills", &command.skills)?;
+    let person = look::person(session.state, command.person)?.person;
+    session.emit(Fact::SkillsSet { person, skills: command.skills.clone() })?;
+    Ok(Made::Person(person))
+}
+
+/// Forgets name and token labels. Who is at work is clocked off first, since a forgotten person
+/// takes no more entries.
+pub(super) fn forget(session: &mut Session, command: &ForgetPerson) -> Result<Made, Refusal> {
+    let row = look::person(session.state, command.person)?.clone();
+    if let Some(on) = look::clocking_of(session.state, row.person) {
+        return Err(Refusal::PersonElsewhere { job: on.job, stage: on.stage.clone(), from_at: on.from_at });
+    }
+    let own: Vec<_> = session.state.tokens.iter().filter(|token| token.person == Some(row.person)).cloned().collect();
+    let valid: Vec<TokenId> = own.iter().filter(|token| token.revoked_at.is_none()).map(|token| token.token).collect();
+    for token in valid {
+        session.emit(Fact::TokenRevoked { token })?;
+    }
+    let texts: Vec<TextId> = std::iter::once(row.name).chain(own.iter().filter_map(|token| token.label)).collect();
+    session.emit(Fact::PersonForgotten { person: row.person, texts })?;
+    Ok(Made::Person(row.person))
+}

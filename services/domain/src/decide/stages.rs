@@ -1,0 +1,303 @@
+//! Stages are started, finished, left out and added.
+
+use crate::answer::{Made, Notice};
+use crate::check;
+use crate::command::{AddStage, FinishStage, SkipStage, StartStage};
+use crate::decide::{bays, clocking, flow, steps};
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::state::State;
+use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
+use leadhand_facts::rows::StageRow;
+use leadhand_facts::words::{Role, StageKind, StageState};
+use leadhand_facts::{Fact, JobNo, StageKey, StepNo, TextRef};
+use std::collections::BTreeSet;
+
+/// Most stages of a job.
+const STAGES_MAX: i32 = 500;
+
+pub(super) fn start(session: &mut Session, command: &StartStage) -> Result<Made, Refusal> {
+    check::text_some("override_reason", command.override_reason.as_deref())?;
+    look::open_job(session.state, session.context, command.job)?;
+    let row = look::stage(session.state, command.job, &command.stage)?.clone();
+    if row.state != StageState::Pending {
+        let (job, stage, state) = (row.job, row.stage, row.state);
+        return Err(Refusal::StageIs { job, stage, state, attempted: "started", todo: "start one that is left" });
+    }
+    let works = row.kind == StageKind::Work;
+    let person = session.context.actor.person;
+    if let Some(person) = person {
+        look::person(session.state, person)?;
+    }
+    refuse_place(session, &row)?;
+    let overridden = overridden(session, &row, command.override_reason.as_deref())?;
+    session.emit(Fact::StageStarted { job: row.job, stage: row.stage.clone(), person, overridden })?;
+    match person {
+        Some(person) if works => {
+            clocking::put_on(session, person, row.job, &row.stage)?;
+            if row.hands > 1 {
+                session.notice(Notice::MoreHands { stage: row.stage.clone(), hands: row.hands, on: 1 });
+            }
+        }
+        None if works => session.notice(Notice::NobodyClockedOn),
+        _ => {}
+    }
+    steps::notice_missing(session, &row);
+    flow::settle_blockers(session, row.job)?;
+    Ok(Made::Nothing)
+}
+
+/// The vehicle has to stand in a bay that fits; nobody overrides that.
+fn refuse_place(session: &Session, row: &StageRow) -> Result<(), Refusal> {
+    if row.bays.is_empty() {
+        return Ok(());
+    }
+    let vehicle = look::job(session.state, row.job)?.vehicle;
+    let stay = look::stay_of(session.state, vehicle).ok_or(Refusal::NotInBay { job: row.job })?;
+    if session.at() < stay.from_at {
+        return Err(look::too_early(format!("the start of stage '{}'", row.stage), session.at(), stay.from_at));
+    }
+    if bays::fits(row, look::bay(session.state, &stay.bay)?.kind) {
+        return Ok(());
+    }
+    let (job, stage, bay) = (row.job, row.stage.clone(), stay.bay.clone());
+    Err(Refusal::WrongBay { job, stage, bay, asked: bays::kinds(&row.bays) })
+}
+
+/// The lead's sealed reason, when something stood against the start that a lead may override.
+fn overridden(session: &mut Session, row: &StageRow, reason: Option<&str>) -> Result<Option<TextRef>, Refusal> {
+    let Some(objection) = objection(session, row)? else { return Ok(None) };
+    match reason {
+        None => Err(objection),
+        Some(_) if session.context.actor.role != Role::Lead => {
+            Err(Refusal::LeadOnly { what: "start what is not ready, or without the skill that is asked for" })
+        }
+        Some(reason) => Ok(Some(session.seal(reason))),
+    }
+}
+
+fn objection(session: &Session, row: &StageRow) -> Result<Option<Refusal>, Refusal> {
+    let (job, stage) = (row.job, row.stage.clone());
+    match row.ready_at {
+        None => {
+            let waiting_for = unfinished_before(session.state, row);
+            return Ok(Some(Refusal::NotReady { job, stage, waiting_for }));
+        }
+        Some(ready_at) if ready_at > session.context.now => {
+            return Ok(Some(Refusal::WaitNotOver { job, stage, ready_at }));
+        }
+        Some(ready_at) if ready_at > session.at() => {
+            return Ok(Some(look::too_early(format!("the start of stage '{stage}'"), session.at(), ready_at)));
+        }
+        Some(_) => {}
+    }
+    let Some(person) = session.context.actor.person else { return Ok(None) };
+    let has: BTreeSet<&String> = look::person(session.state, person)?.skills.iter().collect();
+    let missing: Vec<&str> = row.skills.iter().filter(|skill| !has.contains(skill)).map(String::as_str).collect();
+    Ok((!missing.is_empty()).then(|| Refusal::SkillMissing { stage, skills: missing.join(" and ") }))
+}
+
+fn unfinished_before(state: &State, row: &StageRow) -> String {
+    let before = look::afters(state, row.job, &row.stage)
+        .filter(|after| {
+            state.stages.get(&(row.job, after.after.clone())).is_none_or(|stage| stage.state != StageState::Finished)
+        })
+        .map(|after| format!("'{}'", after.after));
+    before.collect::<Vec<_>>().join(" and ")
+}
+
+pub(super) fn finish(session: &mut Session, command: &FinishStage) -> Result<Made, Refusal> {
+    look::open_job(session.state, session.context, command.job)?;
+    let row = look::stage(session.state, command.job, &command.stage)?.clone();
+    let (job, stage) = (row.job, row.stage.clone());
+    let started_at = match (row.state, row.started_at) {
+        (StageState::Active, Some(started_at)) => started_at,
+        (state, _) => {
+            let todo = if state == StageState::Pending { "start it first, or skip it" } else { "choose another" };
+            return Err(Refusal::StageIs { job, stage, state, attempted: "finished", todo });
+        }
+    };
+    if session.at() <= started_at {
+        return Err(look::too_early(format!("the end of stage '{stage}'"), session.at(), started_at));
+    }
+    let left = steps::left(session.state, &row);
+    if command.as_listed {
+        steps::do_all(session, &row, &left)?;
+    } else if !left.is_empty() {
+        let left: Vec<String> = left.iter().map(StepNo::to_string).collect();
+        return Err(Refusal::StepsLeft { stage, steps: left.join(", ") });
+    }
+    flow::settle_blockers(session, job)?;
+    refuse_own_blockers(session.state, &row)?;
+    clocking::clear_stage(session, job, &stage)?;
+    session.emit(Fact::StageFinished { job, stage, person: session.context.actor.person })?;
+    flow::settle_ready(session, job, None)?;
+    flow::settle_blockers(session, job)?;
+    Ok(Made::Nothing)
+}
+
+fn refuse_own_blockers(state: &State, row: &StageRow) -> Result<(), Refusal> {
+    let own: Vec<String> = look::open_blockers(state, row.job)
+        .filter(|blocker| blocker.stage == row.stage)
+        .map(|blocker| blocker.blocker.to_string())
+        .collect();
+    if own.is_empty() { Ok(()) } else { Err(Refusal::BlockersOpen { job: row.job, blockers: own.join(", ") }) }
+}
+
+pub(super) fn skip(session: &mut Session, command: &SkipStage) -> Result<Made, Refusal> {
+    check::text("reason", &command.reason)?;
+    look::open_job(session.state, session.context, command.job)?;
+    let row = look::stage(session.state, command.job, &command.stage)?;
+    if look::is_ended(row) {
+        let (job, stage, state) = (row.job, row.stage.clone(), row.state);
+        return Err(Refusal::StageIs { job, stage, state, attempted: "skipped", todo: "choose one that is left" });
+    }
+    let reason = session.seal(&command.reason);
+    leave_out(session, command.job, &command.stage, &reason)?;
+    flow::settle_ready(session, command.job, None)?;
+    flow::settle_blockers(session, command.job)?;
+    Ok(Made::Nothing)
+}
+
+/// Leaves a stage out: its steps, what held it up and who was on it end with it.
+pub(super) fn leave_out(session: &mut Session, job: JobNo, stage: &StageKey, reason: &TextRef) -> Result<(), Refusal> {
+    let row = look::stage(session.state, job, stage)?.clone();
+    if let Some(started_at) = row.started_at
+        && session.at() <= started_at
+    {
+        return Err(look::too_early(format!("the end of stage '{stage}'"), session.at(), started_at));
+    }
+    for step in steps::left(session.state, &row) {
+        steps::leave_out(session, &row, step, reason)?;
+    }
+    flow::settle_blockers(session, job)?;
+    let held: Vec<_> = look::open_blockers(session.state, job)
+        .filter(|blocker| blocker.stage == *stage)
+        .map(|blocker| (blocker.blocker, blocker.since))
+        .collect();
+    for (blocker, since) in held {
+        if session.at() < since {
+            return Err(look::too_early(format!("the end of blocker {blocker}"), session.at(), since));
+        }
+        session.emit(Fact::BlockerCleared { job, blocker, note: Some(reason.clone()) })?;
+    }
+    clocking::clear_stage(session, job, stage)?;
+    session.emit(Fact::StageSkipped { job, stage: stage.clone(), reason: reason.clone() })?;
+    Ok(())
+}
+
+pub(super) fn add(session: &mut Session, command: &AddStage) -> Result<Made, Refusal> {
+    check_new(command)?;
+    let job = look::open_job(session.state, session.context, command.job)?.clone();
+    let ordinal = job.last_stage + 1;
+    if ordinal > STAGES_MAX {
+        return Err(Refusal::invalid("job", format!("it has {STAGES_MAX} stages already; open another job")));
+    }
+    let stage = command.stage.clone().unwrap_or_else(|| StageKey(format!("extra-{ordinal}")));
+    if session.state.stages.get(&(job.job, stage.clone())).is_some() {
+        return Err(Refusal::Taken { what: "stage", which: stage.to_string() });
+    }
+    let after = predecessors(session.state, command)?;
+    refuse_order(session.state, command, &after)?;
+    let title = Wording::Typed(session.seal(&command.title));
+    let steps = command.steps.iter().zip(1..).map(|(words, number)| JobStep {
+        step: StepNo(number),
+        instruction: Wording::Typed(session.seal(words)),
+        tools: Vec::new(),
+        cautions: Vec::new(),
+        needs: Vec::new(),
+        unplanned: true,
+    });
+    let added = JobStage {
+        stage: stage.clone(),
+        ordinal,
+        title,
+        kind: command.kind,
+        minutes: command.minutes,
+        bays: command.bays.clone(),
+        skills: command.skills.clone(),
+        hands: command.hands,
+        tools: command.tools.clone(),
+        after,
+        may_leave: command.may_leave,
+        unplanned: true,
+        steps: steps.collect(),
+    };
+    session.emit(Fact::StageAdded { job: job.job, stage: added, before: command.before.clone() })?;
+    flow::settle_ready(session, job.job, Some(&stage))?;
+    flow::settle_blockers(session, job.job)?;
+    Ok(Made::Stage { job: job.job, stage })
+}
+
+fn check_new(command: &AddStage) -> Result<(), Refusal> {
+    check::name("title", &command.title)?;
+    check::minutes("minutes", command.minutes)?;
+    check::skills("skills", &command.skills)?;
+    if let Some(stage) = &command.stage {
+        check::key("stage", stage.as_str())?;
+    }
+    for (at, words) in command.steps.iter().enumerate() {
+        check::text(&format!("steps[{at}]"), words)?;
+    }
+    for (at, tool) in command.tools.iter().enumerate() {
+        check::name(&format!("tools[{at}]"), tool)?;
+    }
+    for (at, after) in command.after.iter().enumerate() {
+        if !(0..=check::MINUTES_MAX).contains(&after.wait_minutes) {
+            let why = format!("it is not from 0 to {} minutes", check::MINUTES_MAX);
+            return Err(Refusal::invalid(format!("after[{at}].wait_minutes"), why));
+        }
+    }
+    check_hands(command.kind, command.hands)
+}
+
+fn check_hands(kind: StageKind, hands: i32) -> Result<(), Refusal> {
+    match (kind, hands) {
+        (StageKind::Wait, 0) | (StageKind::Work, 1..=20) => Ok(()),
+        (StageKind::Wait, _) => Err(Refusal::invalid("hands", "a wait takes no hands; give 0")),
+        (StageKind::Work, _) => Err(Refusal::invalid("hands", "work takes 1 to 20 hands")),
+    }
+}
+
+fn predecessors(state: &State, command: &AddStage) -> Result<Vec<JobAfter>, Refusal> {
+    let mut after = command.after.clone();
+    for known in &after {
+        look::stage(state, command.job, &known.stage)?;
+    }
+    if command.after_last {
+        let followed: BTreeSet<&StageKey> =
+            state.afters.iter().filter(|row| row.job == command.job).map(|row| &row.after).collect();
+        let last = look::stages(state, command.job)
+            .map(|row| row.stage.clone())
+            .filter(|stage| !followed.contains(stage) && !command.before.contains(stage));
+        after.extend(last.map(|stage| JobAfter { stage, wait_minutes: 0 }));
+    }
+    after.sort();
+    after.dedup_by(|one, other| one.stage == other.stage);
+    Ok(after)
+}
+
+fn refuse_order(state: &State, command: &AddStage, after: &[JobAfter]) -> Result<(), Refusal> {
+    let job = command.job;
+    for stage in &command.before {
+        let row = look::stage(state, job, stage)?;
+        if row.state != StageState::Pending {
+            let (stage, state) = (stage.clone(), row.state);
+            let todo = "put the new one in front of a stage that has not started";
+            return Err(Refusal::StageIs { job, stage, state, attempted: "put behind another", todo });
+        }
+    }
+    // A ring would come about if a stage that is to come later already leads to one before.
+    let mut reached: Vec<&StageKey> = after.iter().map(|after| &after.stage).collect();
+    let mut seen = BTreeSet::new();
+    while let Some(stage) = reached.pop() {
+        if command.before.contains(stage) {
+            return Err(Refusal::Ring { job, stages: format!("'{stage}' and the new one") });
+        }
+        if seen.insert(stage) {
+            reached.extend(look::afters(state, job, stage).map(|row| &row.after));
+        }
+    }
+    Ok(())
+}

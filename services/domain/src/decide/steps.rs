@@ -1,0 +1,170 @@
+//! Steps are ticked, left out and added.
+
+use crate::answer::{Made, Notice};
+use crate::check;
+use crate::command::{AddStep, SkipStep, TickSteps};
+use crate::decide::{flow, stock};
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::state::State;
+use leadhand_facts::fact::{JobStep, Wording};
+use leadhand_facts::rows::{StageRow, StepRow};
+use leadhand_facts::template::Need;
+use leadhand_facts::words::{StageState, StepState};
+use leadhand_facts::{Fact, ItemKey, Quantity, StepNo, TextRef};
+
+/// Most steps of a stage.
+const STEPS_MAX: i32 = 200;
+
+pub(super) fn tick(session: &mut Session, command: &TickSteps) -> Result<Made, Refusal> {
+    let row = open_stage(session, command.job, &command.stage)?;
+    if row.state != StageState::Active {
+        let (job, stage, state) = (row.job, row.stage, row.state);
+        return Err(Refusal::StageIs { job, stage, state, attempted: "ticked", todo: "start it first" });
+    }
+    if let Some(started_at) = row.started_at
+        && session.at() < started_at
+    {
+        return Err(look::too_early("a step", session.at(), started_at));
+    }
+    let steps = if command.steps.is_empty() { left(session.state, &row) } else { command.steps.clone() };
+    if steps.is_empty() {
+        return Err(Refusal::NothingToDo { what: format!("tick: every step of stage '{}' is done", row.stage) });
+    }
+    do_all(session, &row, &steps)?;
+    flow::settle_blockers(session, row.job)?;
+    Ok(Made::Nothing)
+}
+
+pub(super) fn skip(session: &mut Session, command: &SkipStep) -> Result<Made, Refusal> {
+    check::text("reason", &command.reason)?;
+    let row = open_stage(session, command.job, &command.stage)?;
+    let reason = session.seal(&command.reason);
+    leave_out(session, &row, command.step, &reason)?;
+    flow::settle_blockers(session, row.job)?;
+    Ok(Made::Nothing)
+}
+
+pub(super) fn add(session: &mut Session, command: &AddStep) -> Result<Made, Refusal> {
+    check_new(session.state, command)?;
+    let row = open_stage(session, command.job, &command.stage)?;
+    let step = StepNo(row.last_step + 1);
+    if step.0 > STEPS_MAX {
+        return Err(Refusal::invalid("stage", format!("it has {STEPS_MAX} steps already; add another stage")));
+    }
+    let instruction = Wording::Typed(session.seal(&command.instruction));
+    let mut cautions = command.cautions.clone();
+    cautions.sort();
+    let (tools, needs) = (command.tools.clone(), command.needs.clone());
+    let added = JobStep { step, instruction, tools, cautions, needs, unplanned: true };
+    session.emit(Fact::StepAdded { job: row.job, stage: row.stage.clone(), step: added })?;
+    flow::settle_blockers(session, row.job)?;
+    Ok(Made::Step { job: row.job, stage: row.stage, step })
+}
+
+fn check_new(state: &State, command: &AddStep) -> Result<(), Refusal> {
+    check::text("instruction", &command.instruction)?;
+    for (at, tool) in command.tools.iter().enumerate() {
+        check::name(&format!("tools[{at}]"), tool)?;
+    }
+    for (at, caution) in command.cautions.iter().enumerate() {
+        check::text(&format!("cautions[{at}].text"), &caution.text)?;
+    }
+    for (at, need) in command.needs.iter().enumerate() {
+        check::quantity(&format!("needs[{at}].quantity"), need.quantity)?;
+        check_item(state, at, need)?;
+    }
+    Ok(())
+}
+
+fn check_item(state: &State, at: usize, need: &Need) -> Result<(), Refusal> {
+    let item = state.items.get(&(need.item.clone(),)).ok_or_else(|| Refusal::Unknown {
+        what: "item",
+        which: need.item.to_string(),
+        todo: "`leadhand stock list` shows them; list it first",
+    })?;
+    if item.unit == need.unit {
+        return Ok(());
+    }
+    let why = format!("'{}' is kept in {}; give the quantity in that unit", need.item, item.unit.code());
+    Err(Refusal::invalid(format!("needs[{at}].unit"), why))
+}
+
+/// A stage of an open job that is not ended.
+fn open_stage(
+    session: &Session,
+    job: leadhand_facts::JobNo,
+    stage: &leadhand_facts::StageKey,
+) -> Result<StageRow, Refusal> {
+    look::open_job(session.state, session.context, job)?;
+    let row = look::stage(session.state, job, stage)?.clone();
+    if look::is_ended(&row) {
+        let (job, stage, state) = (row.job, row.stage, row.state);
+        return Err(Refusal::StageIs { job, stage, state, attempted: "changed", todo: "choose one that is left" });
+    }
+    Ok(row)
+}
+
+/// The steps of a stage that are left, in order.
+pub(super) fn left(state: &State, row: &StageRow) -> Vec<StepNo> {
+    look::steps(state, row.job, &row.stage)
+        .filter(|step| step.state == StepState::Pending)
+        .map(|step| step.step)
+        .collect()
+}
+
+fn pending<'a>(state: &'a State, row: &StageRow, step: StepNo) -> Result<&'a StepRow, Refusal> {
+    let found = look::step(state, row.job, &row.stage, step)?;
+    if found.state == StepState::Pending {
+        return Ok(found);
+    }
+    Err(Refusal::StepIs { stage: row.stage.clone(), step, state: found.state })
+}
+
+/// Ticks these steps.
+pub(super) fn do_all(session: &mut Session, row: &StageRow, steps: &[StepNo]) -> Result<(), Refusal> {
+    for step in steps {
+        pending(session.state, row, *step)?;
+        let person = session.context.actor.person;
+        session.emit(Fact::StepDone { job: row.job, stage: row.stage.clone(), step: *step, person })?;
+        stock::close_step(session, row.job, &row.stage, *step, false)?;
+    }
+    Ok(())
+}
+
+/// Leaves one step out; what was set aside for it is free again.
+pub(super) fn leave_out(session: &mut Session, row: &StageRow, step: StepNo, reason: &TextRef) -> Result<(), Refusal> {
+    pending(session.state, row, step)?;
+    let reason = reason.clone();
+    session.emit(Fact::StepSkipped { job: row.job, stage: row.stage.clone(), step, reason })?;
+    stock::close_step(session, row.job, &row.stage, step, true)
+}
+
+/// Tells who starts a stage what its steps will miss: now, later, or never asked for.
+pub(super) fn notice_missing(session: &mut Session, row: &StageRow) {
+    let mut notices = Vec::new();
+    let mut next = true;
+    for step in look::steps(session.state, row.job, &row.stage).filter(|step| step.state == StepState::Pending) {
+        for need in &step.needs {
+            notices.extend(missing(session.state, step, need, next));
+        }
+        next = false;
+    }
+    session.notices.extend(notices);
+}
+
+fn missing(state: &State, step: &StepRow, need: &Need, next: bool) -> Option<Notice> {
+    let (stage, number, item): (_, _, ItemKey) = (step.stage.clone(), step.step, need.item.clone());
+    let demand = state.demands.get(&(step.job, stage.clone(), number, item.clone()));
+    match demand {
+        None => Some(Notice::NotReserved { stage, step: number, item, quantity: need.quantity }),
+        Some(demand) if demand.short > Quantity::ZERO && next => {
+            Some(Notice::MissingNow { stage, step: number, item, missing: demand.short })
+        }
+        Some(demand) if demand.short > Quantity::ZERO => {
+            Some(Notice::MissingLater { stage, step: number, item, missing: demand.short })
+        }
+        Some(_) => None,
+    }
+}
