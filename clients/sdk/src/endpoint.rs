@@ -1,0 +1,75 @@
+//! Where the server is, and how patient a client is with it.
+
+use std::fmt;
+use std::time::Duration;
+
+/// Where the server is, what proves who calls, and how long to wait.
+#[derive(Clone)]
+pub struct Endpoint {
+    /// The server, `http://host:port`.
+    pub url: String,
+    /// The token; none for calls that need none.
+    pub token: Option<String>,
+    /// How long one attempt of a unary call may take; the server is told.
+    pub deadline: Duration,
+    /// How long a server that can't be reached is tried again.
+    pub budget: Duration,
+    /// How often the server says on a stream that it lives. Three of these without a word, and
+    /// the stream is taken for dead.
+    pub heartbeat: Duration,
+}
+
+impl Endpoint {
+    /// The server at `url`, with the usual patience.
+    pub fn new(url: impl Into<String>) -> Self {
+        Self {
+            url: url.into(),
+            token: None,
+            deadline: Duration::from_secs(10),
+            budget: Duration::from_secs(20),
+            heartbeat: Duration::from_secs(5),
+        }
+    }
+
+    /// With this token.
+    pub fn token(mut self, token: impl Into<String>) -> Self {
+        self.token = Some(token.into());
+        self
+    }
+
+    /// With this long for one attempt.
+    pub fn deadline(mut self, deadline: Duration) -> Self {
+        self.deadline = deadline;
+        self
+    }
+
+    /// With this long for trying again.
+    pub fn budget(mut self, budget: Duration) -> Self {
+        self.budget = budget;
+        self
+    }
+
+    /// With the server's heartbeat.
+    pub fn heartbeat(mut self, heartbeat: Duration) -> Self {
+        self.heartbeat = heartbeat;
+        self
+    }
+
+    /// How long a stream may be silent.
+    pub(crate) fn silence(&self) -> Duration {
+        self.heartbeat * 3
+    }
+}
+
+/// Without the token: what is logged must not let anybody in.
+impl fmt::Debug for Endpoint {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Endpoint")
+            .field("url", &self.url)
+            .field("token", &self.token.as_ref().map(|_| "…"))
+            .field("deadline", &self.deadline)
+            .field("budget", &self.budget)
+            .field("heartbeat", &self.heartbeat)
+            .finish()
+    }
+}

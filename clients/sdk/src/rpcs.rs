@@ -1,0 +1,179 @@
+//! Every unary RPC of the contract as a method of [`Client`], a line each.
+
+use crate::client::{ANSWER_MAX, Client, Effect};
+use crate::error::SdkError;
+use crate::write::new_write;
+use leadhand_proto::v1::*;
+
+/// A message of the contract that knows its full name, so that it can be shown from its descriptor.
+pub trait ContractMessage: Default {
+    /// `leadhand.v1.` and the message's own name.
+    const FULL_NAME: &'static str;
+}
+
+macro_rules! rpcs {
+    ($($module:ident::$service:ident { $($(#[$doc:meta])* $effect:ident $name:ident($request:ident) -> $answer:ident;)+ })+) => {
+        impl Client {
+            $($(
+                $(#[$doc])*
+                pub async fn $name(&self, request: $request) -> Result<$answer, SdkError> {
+                    let (effect, request) = rpcs!(@$effect request);
+                    self.unary(effect, request, async |channel, request| {
+                        $module::$service::new(channel).max_decoding_message_size(ANSWER_MAX).$name(request).await
+                    })
+                    .await
+                }
+            )+)+
+        }
+
+        $($(impl ContractMessage for $answer {
+            const FULL_NAME: &'static str = concat!("leadhand.v1.", stringify!($answer));
+        })+)+
+
+        /// Every unary RPC that has a method here, by the name of its method.
+        pub const RPCS: &[&str] = &[$($(stringify!($name),)+)+];
+    };
+    (@read $request:ident) => { (Effect::Reads, $request) };
+    // A write never leaves without a request id: one attempt after another must be the same request.
+    (@write $request:ident) => {{
+        let mut request = $request;
+        let write = request.write.get_or_insert_with(new_write);
+        if write.request_id.is_empty() {
+            write.request_id = new_write().request_id;
+        }
+        (Effect::Writes(write.request_id.clone()), request)
+    }};
+}
+
+rpcs! {
+    shop_service_client::ShopServiceClient {
+        /// The shop, its bays and its persons.
+        read get_shop(GetShopRequest) -> GetShopResponse;
+        /// Who the token stands for and what it allows.
+        read who_am_i(WhoAmIRequest) -> WhoAmIResponse;
+        /// Adds a bay.
+        write add_bay(AddBayRequest) -> AddBayResponse;
+        /// Adds a person.
+        write add_person(AddPersonRequest) -> AddPersonResponse;
+        /// Sets a person's skills anew.
+        write set_skills(SetSkillsRequest) -> SetSkillsResponse;
+        /// Forgets a person: name and typed words go, the figures stay.
+        write forget_person(ForgetPersonRequest) -> ForgetPersonResponse;
+        /// Sets weekly shop hours from a day on.
+        write set_hours(SetHoursRequest) -> SetHoursResponse;
+        /// Sets the hours of one day; none for a holiday.
+        write set_day(SetDayRequest) -> SetDayResponse;
+        /// Sets a person's weekly shift from a day on.
+        write set_shift(SetShiftRequest) -> SetShiftResponse;
+        /// What was said about hours, days and shifts, and the open windows that follow from it.
+        read get_calendar(GetCalendarRequest) -> GetCalendarResponse;
+        /// Issues a token; its secret is shown in this one answer and never again.
+        write issue_token(IssueTokenRequest) -> IssueTokenResponse;
+        /// Revokes a token.
+        write revoke_token(RevokeTokenRequest) -> RevokeTokenResponse;
+        /// Tokens by prefix, without secrets.
+        read list_tokens(ListTokensRequest) -> ListTokensResponse;
+    }
+    template_service_client::TemplateServiceClient {
+        /// Names every fault of a template file at once, with line and column.
+        read check_template(CheckTemplateRequest) -> CheckTemplateResponse;
+        /// Publishes the next revision; a published revision never changes.
+        write publish_template(PublishTemplateRequest) -> PublishTemplateResponse;
+        /// The latest revision of each template.
+        read list_templates(ListTemplatesRequest) -> ListTemplatesResponse;
+        /// One revision, with its network of stages worked out.
+        read get_template(GetTemplateRequest) -> GetTemplateResponse;
+        /// A template file drafted from a job as it went.
+        read draft_template(DraftTemplateRequest) -> DraftTemplateResponse;
+    }
+    job_service_client::JobServiceClient {
+        /// Opens a job, from a template or blank.
+        write open_job(OpenJobRequest) -> OpenJobResponse;
+        /// One job with all its stages.
+        read get_job(GetJobRequest) -> GetJobResponse;
+        /// Jobs by number.
+        read list_jobs(ListJobsRequest) -> ListJobsResponse;
+        /// Says anew what was promised and how urgent it is.
+        write promise_job(PromiseJobRequest) -> PromiseJobResponse;
+        /// Brings the vehicle into a bay, from outside or from another bay.
+        write assign_job(AssignJobRequest) -> AssignJobResponse;
+        /// Takes the vehicle outside to wait.
+        write roll_out_job(RollOutJobRequest) -> RollOutJobResponse;
+        /// Hands the job over.
+        write complete_job(CompleteJobRequest) -> CompleteJobResponse;
+        /// Calls the job off.
+        write cancel_job(CancelJobRequest) -> CancelJobResponse;
+        /// Adds a stage as the work goes.
+        write add_stage(AddStageRequest) -> AddStageResponse;
+        /// Adds a step as the work goes.
+        write add_step(AddStepRequest) -> AddStepResponse;
+        /// Starts a stage and clocks on who starts it.
+        write start_stage(StartStageRequest) -> StartStageResponse;
+        /// Finishes a stage and clocks off who is on it.
+        write finish_stage(FinishStageRequest) -> FinishStageResponse;
+        /// Leaves a stage out.
+        write skip_stage(SkipStageRequest) -> SkipStageResponse;
+        /// Ticks steps of a stage, or all that are left.
+        write tick_steps(TickStepsRequest) -> TickStepsResponse;
+        /// Leaves a step out.
+        write skip_step(SkipStepRequest) -> SkipStepResponse;
+        /// Says what holds a stage up.
+        write raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
+        /// Says that it does no longer.
+        write clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
+    }
+    stock_service_client::StockServiceClient {
+        /// Lists an item.
+        write add_item(AddItemRequest) -> AddItemResponse;
+        /// Lists a bin.
+        write add_place(AddPlaceRequest) -> AddPlaceResponse;
+        /// Takes over an opening stock from CSV: every row or none.
+        write import_stock(ImportStockRequest) -> ImportStockResponse;
+        /// Books a delivery into a bin.
+        write receive_stock(ReceiveStockRequest) -> ReceiveStockResponse;
+        /// Reserves all that a job still needs.
+        write reserve_stock(ReserveStockRequest) -> ReserveStockResponse;
+        /// Gives reserved goods to a job.
+        write issue_stock(IssueStockRequest) -> IssueStockResponse;
+        /// Takes goods back from a job.
+        write return_stock(ReturnStockRequest) -> ReturnStockResponse;
+        /// Gives up reservations and shortages of a job.
+        write release_stock(ReleaseStockRequest) -> ReleaseStockResponse;
+        /// Says what was counted at a place.
+        write count_stock(CountStockRequest) -> CountStockResponse;
+        /// Throws stock away.
+        write scrap_stock(ScrapStockRequest) -> ScrapStockResponse;
+        /// On hand, reserved and free, by item and place.
+        read list_stock(ListStockRequest) -> ListStockResponse;
+        /// What is short, for which step, and who holds the item.
+        read list_shortages(ListShortagesRequest) -> ListShortagesResponse;
+        /// Every movement of an item, oldest first.
+        read get_statement(GetStatementRequest) -> GetStatementResponse;
+    }
+    time_service_client::TimeServiceClient {
+        /// Clocks the acting person on to a stage, off whatever else that person is on.
+        write clock_on(ClockOnRequest) -> ClockOnResponse;
+        /// Clocks the acting person off.
+        write clock_off(ClockOffRequest) -> ClockOffResponse;
+        /// Enters work late, with both ends.
+        write record_work(RecordWorkRequest) -> RecordWorkResponse;
+        /// Where the time went.
+        read audit_time(AuditTimeRequest) -> AuditTimeResponse;
+    }
+    board_service_client::BoardServiceClient {
+        /// The board as it is.
+        read get_board(GetBoardRequest) -> GetBoardResponse;
+    }
+    journal_service_client::JournalServiceClient {
+        /// Facts after a number.
+        read read_journal(ReadJournalRequest) -> ReadJournalResponse;
+    }
+}
+
+macro_rules! shown {
+    ($($name:ident),+) => {$(impl ContractMessage for $name {
+        const FULL_NAME: &'static str = concat!("leadhand.v1.", stringify!($name));
+    })+};
+}
+
+shown!(Fact);
