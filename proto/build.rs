@@ -4,7 +4,7 @@ use prost::Message;
 use std::path::PathBuf;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let files: Vec<String> = ["common", "shop", "template", "job", "stock", "time", "board", "journal"]
+    let files: Vec<String> = ["common", "shop", "template", "stage", "job", "stock", "time", "board", "journal"]
         .iter()
         .map(|name| format!("leadhand/v1/{name}.proto"))
         .collect();
