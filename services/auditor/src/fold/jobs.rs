@@ -1,0 +1,127 @@
+//! Jobs, and vehicles in bays.
+
+use super::{astray, stages};
+use crate::fault::{At, Fault};
+use crate::tables::Tables;
+use leadhand_facts::fact::Wording;
+use leadhand_facts::rows::{BayRow, JobRow, PlaceRow, ShopRow, StayRow, TemplateRow, VehicleRow};
+use leadhand_facts::words::{JobState, PlaceKind};
+use leadhand_facts::{Fact, JobNo, PlaceKey, TextId};
+
+pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
+    match fact {
+        Fact::JobOpened { .. } => opened(tables, at, fact),
+        Fact::JobPromised { job, priority, promised_at } => {
+            let row = tables.change::<JobRow>(at, &(*job,))?;
+            row.priority = *priority;
+            row.promised_at = *promised_at;
+            Ok(())
+        }
+        Fact::VehiclePlaced { .. } => placed(tables, at, fact),
+        Fact::VehicleLeft { .. } => left(tables, at, fact),
+        Fact::JobCompleted { job } => closed(tables, at, *job, JobState::Completed, None),
+        Fact::JobCancelled { job, reason } => closed(tables, at, *job, JobState::Cancelled, Some(reason.id)),
+        _ => Err(astray(at)),
+    }
+}
+
+fn opened(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
+    let Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages } = fact
+    else {
+        return Err(astray(at));
+    };
+    let shop = tables.change::<ShopRow>(at, &())?;
+    let due = shop.last_job + 1;
+    at.demand(job.0 == due, "job", || format!("job {job} should have the number {due}"))?;
+    shop.last_job = job.0;
+    tables.known::<VehicleRow>(at, &(*vehicle,))?;
+    match (template, revision) {
+        (Some(template), Some(revision)) => {
+            tables.known::<TemplateRow>(at, &(template.clone(), *revision))?;
+        }
+        (None, None) => {}
+        _ => return Err(at.fault("job", format!("job {job} names a template or a revision, but not both"))),
+    }
+    let (title, title_text) = words(title);
+    tables.add(
+        at,
+        JobRow {
+            job: *job,
+            template: template.clone(),
+            revision: *revision,
+            title,
+            title_text,
+            vehicle: *vehicle,
+            priority: *priority,
+            promised_at: *promised_at,
+            state: JobState::Open,
+            options: options.clone(),
+            opened_at: at.happened,
+            closed_at: None,
+            reason: None,
+            last_blocker: 0,
+            last_stage: 0,
+            version: at.n,
+        },
+    )?;
+    let place = PlaceKey::of_job(*job);
+    let name = format!("Job {job}");
+    tables.add(at, PlaceRow { place, kind: PlaceKind::Job, name, job: Some(*job), added_n: at.n })?;
+    stages::lay_all(tables, at, *job, stages)
+}
+
+/// Words as two columns: the template's own, or the erasable text.
+pub(super) fn words(wording: &Wording) -> (Option<String>, Option<TextId>) {
+    match wording {
+        Wording::Template(words) => (Some(words.clone()), None),
+        Wording::Typed(text) => (None, Some(text.id)),
+    }
+}
+
+fn placed(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
+    let Fact::VehiclePlaced { stay, bay, vehicle, job } = fact else {
+        return Err(astray(at));
+    };
+    tables.known::<BayRow>(at, &(bay.clone(),))?;
+    let own = tables.known::<JobRow>(at, &(*job,))?.vehicle;
+    at.demand(own == *vehicle, "stay", || format!("job {job} is about vehicle {own}, not {vehicle}"))?;
+    tables.add(
+        at,
+        StayRow {
+            stay: *stay,
+            bay: bay.clone(),
+            vehicle: *vehicle,
+            job: *job,
+            from_at: at.happened,
+            until_at: None,
+            why_left: None,
+            from_n: at.n,
+            until_n: None,
+        },
+    )
+}
+
+fn left(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
+    let Fact::VehicleLeft { stay, bay, vehicle, job, why, .. } = fact else {
+        return Err(astray(at));
+    };
+    let row = tables.change::<StayRow>(at, &(*stay,))?;
+    let same = (&row.bay, row.vehicle, row.job) == (bay, *vehicle, *job);
+    at.demand(same, "stay", || format!("stay {stay} is of vehicle {} in bay '{}'", row.vehicle, row.bay))?;
+    at.demand(row.until_at.is_none(), "stay", || format!("stay {stay} ended before"))?;
+    at.demand(row.from_at < at.happened, "stay", || format!("stay {stay} does not end after it begins"))?;
+    row.until_at = Some(at.happened);
+    row.why_left = Some(*why);
+    row.until_n = Some(at.n);
+    Ok(())
+}
+
+fn closed(tables: &mut Tables, at: At, job: JobNo, state: JobState, reason: Option<TextId>) -> Result<(), Fault> {
+    let row = tables.change::<JobRow>(at, &(job,))?;
+    at.demand(row.state == JobState::Open, "job", || format!("job {job} is {} and can't become {state}", row.state))?;
+    at.demand(row.opened_at <= at.happened, "job", || format!("job {job} ends before it opened"))?;
+    row.state = state;
+    row.closed_at = Some(at.happened);
+    row.reason = reason;
+    Ok(())
+}

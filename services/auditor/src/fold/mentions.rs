@@ -1,0 +1,92 @@
+//! What a fact mentions: erasable texts, and the job it is about.
+
+use leadhand_facts::calendar::CalendarChange;
+use leadhand_facts::fact::{JobStage, JobStep, Wording};
+use leadhand_facts::{Fact, JobNo, TextRef};
+
+/// Every erasable text that a fact refers to.
+pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
+    match fact {
+        Fact::ShopOpened { name: text, .. }
+        | Fact::PersonAdded { name: text, .. }
+        | Fact::VehicleAdded { label: text, .. }
+        | Fact::JobCancelled { reason: text, .. }
+        | Fact::StageSkipped { reason: text, .. }
+        | Fact::StepSkipped { reason: text, .. } => vec![text],
+        Fact::TokenIssued { label: text, .. }
+        | Fact::CalendarSet { change: CalendarChange::Day { reason: text, .. }, .. }
+        | Fact::VehicleLeft { overridden: text, .. }
+        | Fact::StageStarted { overridden: text, .. }
+        | Fact::BlockerRaised { note: text, .. }
+        | Fact::BlockerCleared { note: text, .. }
+        | Fact::Moved { reason: text, .. } => text.iter().collect(),
+        Fact::JobOpened { title, stages, .. } => typed(title).chain(stages.iter().flat_map(texts_of_stage)).collect(),
+        Fact::StageAdded { stage, .. } => texts_of_stage(stage),
+        Fact::StepAdded { step, .. } => texts_of_step(step).collect(),
+        _ => Vec::new(),
+    }
+}
+
+fn texts_of_stage(stage: &JobStage) -> Vec<&TextRef> {
+    typed(&stage.title).chain(stage.steps.iter().flat_map(texts_of_step)).collect()
+}
+
+fn texts_of_step(step: &JobStep) -> impl Iterator<Item = &TextRef> {
+    typed(&step.instruction)
+}
+
+fn typed(wording: &Wording) -> impl Iterator<Item = &TextRef> {
+    match wording {
+        Wording::Typed(text) => Some(text),
+        Wording::Template(_) => None,
+    }
+    .into_iter()
+}
+
+/// The job that a fact is about.
+pub fn job_of(fact: &Fact) -> Option<JobNo> {
+    use Fact as F;
+    match fact {
+        F::JobOpened { job, .. }
+        | F::JobPromised { job, .. }
+        | F::JobCompleted { job }
+        | F::JobCancelled { job, .. }
+        | F::VehiclePlaced { job, .. }
+        | F::VehicleLeft { job, .. }
+        | F::StageAdded { job, .. }
+        | F::StageReady { job, .. }
+        | F::StageHeld { job, .. }
+        | F::WaitPassed { job, .. }
+        | F::StageStarted { job, .. }
+        | F::StageFinished { job, .. }
+        | F::StageSkipped { job, .. }
+        | F::StepDone { job, .. }
+        | F::StepSkipped { job, .. }
+        | F::StepAdded { job, .. }
+        | F::BlockerRaised { job, .. }
+        | F::BlockerCleared { job, .. }
+        | F::ClockedOn { job, .. }
+        | F::ClockedOff { job, .. }
+        | F::WorkRecorded { job, .. } => Some(*job),
+        F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
+        F::DemandSet { wanter, .. }
+        | F::Reserved { wanter, .. }
+        | F::ReservationReduced { wanter, .. }
+        | F::ShortageOpened { wanter, .. }
+        | F::ShortageChanged { wanter, .. } => Some(wanter.job),
+        F::ShopOpened { .. }
+        | F::CalendarSet { .. }
+        | F::BayAdded { .. }
+        | F::PersonAdded { .. }
+        | F::SkillsSet { .. }
+        | F::PersonForgotten { .. }
+        | F::TokenIssued { .. }
+        | F::TokenRevoked { .. }
+        | F::TemplatePublished { .. }
+        | F::VehicleAdded { .. }
+        | F::ItemAdded { .. }
+        | F::PlaceAdded { .. }
+        | F::LotMade { .. }
+        | F::LotExpired { .. } => None,
+    }
+}

@@ -1,0 +1,200 @@
+//! Folds a journal into rows.
+//!
+//! # RULES
+//!
+//! What each fact means where its fields alone do not say it. The code that writes the tables
+//! follows the same rules; this fold shares none of its code.
+//!
+//! *Everywhere.* Journal: see [`crate::journal`]. A fact that names a row which is not there, or
+//! adds one that is, is a fault. Ended things end once, and not before they began. Texts of a
+//! fact become rows of `text_ref`; an id that comes again has the same hash. Every fact that
+//! carries a job, or a wanter of one, sets `job.version`. After a fault the books are unfit.
+//!
+//! *Shop.* Opening makes the contra places supplier, used, scrap, waste, count (name = key).
+//! Forgetting a person happens once, erases the named texts once each and leaves the skills. A
+//! template's revisions rise. A person of a token is known; a token is revoked once.
+//!
+//! *Time.* Calendar revisions are dense from 1. `resolved` is a real stretch; its windows lie in
+//! it, are not empty, in order and do not touch. Hours and days are the shop's, a shift is its
+//! person's. What lay in the stretch goes; what reaches out of it keeps its ends: the left part
+//! its `from_at`, the right part begins at `until`, both keep `set_n`. Clockings, stays and
+//! recorded work end after they begin (never at the same microsecond); recorded work ends by
+//! `recorded_at`, and both its numbers are its fact's.
+//!
+//! *Jobs.* Numbers are dense. `last_stage` is the highest ordinal, `last_step` the highest step
+//! number, 0 for none. Predecessors are stages of the same job, never the stage itself. A
+//! vehicle comes into a bay for its own job. A job closes once, at `happened_at`, which is not
+//! before it opened; facts about a closed job are not refused here (hand-over uses up stock).
+//!
+//! *Stages.* pending → active → finished; pending or active → skipped. Only a pending stage
+//! becomes ready (when it is not), is held (when it is ready), or has a wait that passes (when
+//! `waiting`). `waits` needs a `ready_at` after `happened_at`. Starting, finishing and skipping
+//! never change `ready_at`. Stages in front of which one is added are pending; the new
+//! predecessor has no wait. An override of a start is kept beside the tables as evidence.
+//!
+//! *Steps and blockers.* A step is done or skipped once, from pending; `done_by` of a skipped
+//! step is nobody. Skipping a stage leaves its steps as they are. Blockers are dense within the
+//! job; one is cleared once, not before `since` (the same instant will do).
+//!
+//! *Stock.* A movement is of a positive quantity of a lot of that item, between two places. A
+//! balance row is made at first touch and stays at 0; a hold row at first movement or
+//! reservation. Held balances are never negative, not even between the facts of a command.
+//! Expiry happens once to a lot. An issue or return with a wanter counts in a demand that is
+//! there; returns never take `issued` below 0. A reservation or shortage needs its demand. A
+//! reservation that is there grows, even from 0, when all it names is the same. A reduction makes
+//! it smaller. A shortage may change either way until it is over. Reserved stock is at held places.
+
+mod jobs;
+mod mentions;
+mod shop;
+mod stages;
+mod stock;
+mod time;
+
+use crate::fault::{At, Fault};
+use crate::journal::Order;
+use crate::tables::{Kept, Tables};
+use leadhand_facts::rows::{JobRow, TextRow};
+use leadhand_facts::{Entry, Fact, JobNo, StageKey, TextRef};
+use std::collections::BTreeSet;
+
+pub use mentions::{job_of, texts_of};
+
+/// Stages that were started on a lead's word, against what stood before them. No table keeps
+/// this, so the laws take it from the facts.
+pub type Overrides = BTreeSet<(JobNo, StageKey)>;
+
+/// What a journal adds up to so far.
+#[derive(Debug, Clone, Default)]
+pub struct Books {
+    order: Order,
+    tables: Tables,
+    overrides: Overrides,
+}
+
+impl Books {
+    /// Books without a fact.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Takes the next entry of the journal. After a fault the books are unfit for use.
+    pub fn take(&mut self, entry: &Entry) -> Result<(), Fault> {
+        let at = At::of(entry);
+        self.order.take(entry)?;
+        for text in texts_of(&entry.fact) {
+            self.mention(at, text)?;
+        }
+        match chapter(&entry.fact) {
+            Chapter::Shop => shop::take(&mut self.tables, at, &entry.fact),
+            Chapter::Time => time::take(&mut self.tables, at, &entry.fact),
+            Chapter::Jobs => jobs::take(&mut self.tables, at, &entry.fact),
+            Chapter::Stages => stages::take(&mut self.tables, at, &entry.fact),
+            Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
+        }?;
+        if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
+            self.overrides.insert((*job, stage.clone()));
+        }
+        if let Some(job) = job_of(&entry.fact) {
+            self.tables.change::<JobRow>(at, &(job,))?.version = at.n;
+        }
+        Ok(())
+    }
+
+    /// The books of a whole journal.
+    pub fn of<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Result<Self, Fault> {
+        let mut books = Self::new();
+        for entry in entries {
+            books.take(entry)?;
+        }
+        Ok(books)
+    }
+
+    /// The tables.
+    pub fn tables(&self) -> &Tables {
+        &self.tables
+    }
+
+    /// The tables, to be changed: for tests of what compares or proves them.
+    pub fn tables_mut(&mut self) -> &mut Tables {
+        &mut self.tables
+    }
+
+    /// The rows of one table in the order of their keys.
+    pub fn rows<R: Kept>(&self) -> impl Iterator<Item = &R> {
+        self.tables.rows::<R>()
+    }
+
+    /// The stages that were started on a lead's word.
+    pub fn overrides(&self) -> &Overrides {
+        &self.overrides
+    }
+
+    fn mention(&mut self, at: At, text: &TextRef) -> Result<(), Fault> {
+        if let Some(row) = self.tables.get::<TextRow>(&(text.id,)) {
+            return at.demand(row.hash == text.hash, "text_ref", || {
+                format!("text {} had the hash {} before and has {} now", text.id, row.hash, text.hash)
+            });
+        }
+        self.tables.add(at, TextRow { text: text.id, hash: text.hash.clone(), erased_n: None })
+    }
+}
+
+/// The part of the fold that knows a kind of fact.
+enum Chapter {
+    Shop,
+    Time,
+    Jobs,
+    Stages,
+    Stock,
+}
+
+/// Names every kind, so that a new one can't be left out.
+fn chapter(fact: &Fact) -> Chapter {
+    use Fact as F;
+    match fact {
+        F::ShopOpened { .. }
+        | F::BayAdded { .. }
+        | F::PersonAdded { .. }
+        | F::SkillsSet { .. }
+        | F::PersonForgotten { .. }
+        | F::TokenIssued { .. }
+        | F::TokenRevoked { .. }
+        | F::TemplatePublished { .. }
+        | F::VehicleAdded { .. } => Chapter::Shop,
+        F::CalendarSet { .. } | F::ClockedOn { .. } | F::ClockedOff { .. } | F::WorkRecorded { .. } => Chapter::Time,
+        F::JobOpened { .. }
+        | F::JobPromised { .. }
+        | F::VehiclePlaced { .. }
+        | F::VehicleLeft { .. }
+        | F::JobCompleted { .. }
+        | F::JobCancelled { .. } => Chapter::Jobs,
+        F::StageAdded { .. }
+        | F::StageReady { .. }
+        | F::StageHeld { .. }
+        | F::WaitPassed { .. }
+        | F::StageStarted { .. }
+        | F::StageFinished { .. }
+        | F::StageSkipped { .. }
+        | F::StepDone { .. }
+        | F::StepSkipped { .. }
+        | F::StepAdded { .. }
+        | F::BlockerRaised { .. }
+        | F::BlockerCleared { .. } => Chapter::Stages,
+        F::ItemAdded { .. }
+        | F::PlaceAdded { .. }
+        | F::LotMade { .. }
+        | F::LotExpired { .. }
+        | F::Moved { .. }
+        | F::DemandSet { .. }
+        | F::Reserved { .. }
+        | F::ReservationReduced { .. }
+        | F::ShortageOpened { .. }
+        | F::ShortageChanged { .. } => Chapter::Stock,
+    }
+}
+
+/// A fact came to a chapter that does not know it: a slip in [`chapter`].
+fn astray(at: At) -> Fault {
+    at.fault("journal", "the auditor has no rule for this kind of fact")
+}

@@ -1,0 +1,267 @@
+//! Stages, steps and blockers.
+
+use super::astray;
+use super::jobs::words;
+use crate::fault::{At, Fault};
+use crate::tables::Tables;
+use leadhand_facts::fact::{JobStage, JobStep};
+use leadhand_facts::rows::{AfterRow, BlockerRow, JobRow, StageRow, StepRow};
+use leadhand_facts::words::{StageState, StepState};
+use leadhand_facts::{BlockerNo, Fact, JobNo, PersonId, StageKey, StepNo, TextId};
+
+pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
+    match fact {
+        Fact::StageAdded { job, stage, before } => stage_added(tables, at, *job, stage, before),
+        Fact::StageReady { job, stage, .. } | Fact::StageHeld { job, stage } | Fact::WaitPassed { job, stage } => {
+            let row = tables.change::<StageRow>(at, &(*job, stage.clone()))?;
+            readiness(row, at, fact)
+        }
+        Fact::StageStarted { job, stage, .. } => started(tables, at, *job, stage),
+        Fact::StageFinished { job, stage, .. } => ended(tables, at, *job, stage, None),
+        Fact::StageSkipped { job, stage, reason } => ended(tables, at, *job, stage, Some(reason.id)),
+        Fact::StepDone { job, stage, step, person } => {
+            let row = step_to_end(tables, at, *job, stage, *step)?;
+            step_ends(row, at, StepState::Done, *person, None);
+            Ok(())
+        }
+        Fact::StepSkipped { job, stage, step, reason } => {
+            let row = step_to_end(tables, at, *job, stage, *step)?;
+            step_ends(row, at, StepState::Skipped, None, Some(reason.id));
+            Ok(())
+        }
+        Fact::StepAdded { job, stage, step } => lay_step(tables, at, *job, stage, step),
+        Fact::BlockerRaised { .. } => raised(tables, at, fact),
+        Fact::BlockerCleared { job, blocker, note } => {
+            cleared(tables, at, *job, *blocker, note.as_ref().map(|text| text.id))
+        }
+        _ => Err(astray(at)),
+    }
+}
+
+/// The stages of a job that opens; they may name each other in any order.
+pub(super) fn lay_all(tables: &mut Tables, at: At, job: JobNo, stages: &[JobStage]) -> Result<(), Fault> {
+    for stage in stages {
+        lay_stage(tables, at, job, stage)?;
+    }
+    stages.iter().try_for_each(|stage| lay_after(tables, at, job, stage))
+}
+
+fn stage_added(tables: &mut Tables, at: At, job: JobNo, stage: &JobStage, before: &[StageKey]) -> Result<(), Fault> {
+    lay_stage(tables, at, job, stage)?;
+    lay_after(tables, at, job, stage)?;
+    for later in before {
+        let row = tables.known::<StageRow>(at, &(job, later.clone()))?;
+        at.demand(row.state == StageState::Pending, "stage_after", || {
+            format!("stage '{later}' of job {job} is {} and can't wait for '{}'", row.state, stage.stage)
+        })?;
+        after_row(tables, at, job, later, &stage.stage, 0)?;
+    }
+    Ok(())
+}
+
+fn lay_stage(tables: &mut Tables, at: At, job: JobNo, stage: &JobStage) -> Result<(), Fault> {
+    let job_row = tables.change::<JobRow>(at, &(job,))?;
+    job_row.last_stage = job_row.last_stage.max(stage.ordinal);
+    let (title, title_text) = words(&stage.title);
+    tables.add(
+        at,
+        StageRow {
+            job,
+            stage: stage.stage.clone(),
+            ordinal: stage.ordinal,
+            title,
+            title_text,
+            kind: stage.kind,
+            low: stage.minutes.low,
+            likely: stage.minutes.likely,
+            high: stage.minutes.high,
+            bays: stage.bays.clone(),
+            skills: stage.skills.clone(),
+            hands: stage.hands,
+            tools: stage.tools.clone(),
+            may_leave: stage.may_leave,
+            unplanned: stage.unplanned,
+            state: StageState::Pending,
+            ready_at: None,
+            ready_n: None,
+            waiting: false,
+            started_at: None,
+            started_n: None,
+            ended_at: None,
+            ended_n: None,
+            reason: None,
+            last_step: 0,
+        },
+    )?;
+    stage.steps.iter().try_for_each(|step| lay_step(tables, at, job, &stage.stage, step))
+}
+
+fn lay_after(tables: &mut Tables, at: At, job: JobNo, stage: &JobStage) -> Result<(), Fault> {
+    for after in &stage.after {
+        tables.known::<StageRow>(at, &(job, after.stage.clone()))?;
+        after_row(tables, at, job, &stage.stage, &after.stage, after.wait_minutes)?;
+    }
+    Ok(())
+}
+
+fn after_row(
+    tables: &mut Tables,
+    at: At,
+    job: JobNo,
+    stage: &StageKey,
+    after: &StageKey,
+    wait_minutes: i32,
+) -> Result<(), Fault> {
+    at.demand(stage != after, "stage_after", || format!("stage '{stage}' of job {job} comes after itself"))?;
+    tables.add(at, AfterRow { job, stage: stage.clone(), after: after.clone(), wait_minutes })
+}
+
+fn lay_step(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, step: &JobStep) -> Result<(), Fault> {
+    let stage_row = tables.change::<StageRow>(at, &(job, stage.clone()))?;
+    stage_row.last_step = stage_row.last_step.max(step.step.0);
+    let (instruction, instruction_text) = words(&step.instruction);
+    tables.add(
+        at,
+        StepRow {
+            job,
+            stage: stage.clone(),
+            step: step.step,
+            instruction,
+            instruction_text,
+            tools: step.tools.clone(),
+            cautions: step.cautions.clone(),
+            needs: step.needs.clone(),
+            unplanned: step.unplanned,
+            state: StepState::Pending,
+            done_at: None,
+            done_by: None,
+            done_n: None,
+            reason: None,
+        },
+    )
+}
+
+/// Whether a stage may start, and from when.
+fn readiness(row: &mut StageRow, at: At, fact: &Fact) -> Result<(), Fault> {
+    let (stage, state) = (row.stage.clone(), row.state);
+    let refuse = |holds: bool, why: &str| at.demand(holds, "stage", || format!("stage '{stage}' {why}"));
+    at.demand(state == StageState::Pending, "stage", || {
+        format!("stage '{}' is {state}, so whether it is ready can't change", row.stage)
+    })?;
+    match fact {
+        Fact::StageReady { ready_at, waits, .. } => {
+            refuse(row.ready_at.is_none(), "was ready before")?;
+            refuse(!waits || *ready_at > at.happened, "has no wait left that could pass")?;
+            row.ready_at = Some(*ready_at);
+            row.ready_n = Some(at.n);
+            row.waiting = *waits;
+        }
+        Fact::StageHeld { .. } => {
+            refuse(row.ready_at.is_some(), "was not ready and can't be held")?;
+            row.ready_at = None;
+            row.ready_n = None;
+            row.waiting = false;
+        }
+        _ => {
+            refuse(row.waiting, "has no wait that could pass")?;
+            row.waiting = false;
+        }
+    }
+    Ok(())
+}
+
+fn started(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey) -> Result<(), Fault> {
+    let row = tables.change::<StageRow>(at, &(job, stage.clone()))?;
+    at.demand(row.state == StageState::Pending, "stage", || {
+        format!("stage '{stage}' of job {job} is {} and can't become active", row.state)
+    })?;
+    row.state = StageState::Active;
+    row.started_at = Some(at.happened);
+    row.started_n = Some(at.n);
+    row.waiting = false;
+    Ok(())
+}
+
+/// Finished without a reason, skipped with one.
+fn ended(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, reason: Option<TextId>) -> Result<(), Fault> {
+    let row = tables.change::<StageRow>(at, &(job, stage.clone()))?;
+    let (to, may) = match reason {
+        None => (StageState::Finished, row.state == StageState::Active),
+        Some(_) => (StageState::Skipped, matches!(row.state, StageState::Pending | StageState::Active)),
+    };
+    at.demand(may, "stage", || format!("stage '{stage}' of job {job} is {} and can't become {to}", row.state))?;
+    at.demand(row.started_at.is_none_or(|start| start <= at.happened), "stage", || {
+        format!("stage '{stage}' of job {job} ends before it started")
+    })?;
+    row.state = to;
+    row.ended_at = Some(at.happened);
+    row.ended_n = Some(at.n);
+    row.reason = reason;
+    row.waiting = false;
+    Ok(())
+}
+
+fn step_to_end<'a>(
+    tables: &'a mut Tables,
+    at: At,
+    job: JobNo,
+    stage: &StageKey,
+    step: StepNo,
+) -> Result<&'a mut StepRow, Fault> {
+    let row = tables.change::<StepRow>(at, &(job, stage.clone(), step))?;
+    at.demand(row.state == StepState::Pending, "step", || {
+        format!("step {step} of stage '{stage}' of job {job} is {} already", row.state)
+    })?;
+    Ok(row)
+}
+
+fn step_ends(row: &mut StepRow, at: At, state: StepState, done_by: Option<PersonId>, reason: Option<TextId>) {
+    row.state = state;
+    row.done_at = Some(at.happened);
+    row.done_by = done_by;
+    row.done_n = Some(at.n);
+    row.reason = reason;
+}
+
+fn raised(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
+    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item } = fact else {
+        return Err(astray(at));
+    };
+    tables.known::<StageRow>(at, &(*job, stage.clone()))?;
+    if let Some(step) = step {
+        tables.known::<StepRow>(at, &(*job, stage.clone(), *step))?;
+    }
+    let job_row = tables.change::<JobRow>(at, &(*job,))?;
+    let due = job_row.last_blocker + 1;
+    at.demand(blocker.0 == due, "blocker", || format!("blocker {blocker} of job {job} should be {due}"))?;
+    job_row.last_blocker = blocker.0;
+    tables.add(
+        at,
+        BlockerRow {
+            job: *job,
+            blocker: *blocker,
+            stage: stage.clone(),
+            cause: *cause,
+            owner: *owner,
+            expected_at: *expected_at,
+            note: note.as_ref().map(|text| text.id),
+            step: *step,
+            item: item.clone(),
+            since: at.happened,
+            raised_n: at.n,
+            cleared_at: None,
+            cleared_n: None,
+            cleared_note: None,
+        },
+    )
+}
+
+fn cleared(tables: &mut Tables, at: At, job: JobNo, blocker: BlockerNo, note: Option<TextId>) -> Result<(), Fault> {
+    let row = tables.change::<BlockerRow>(at, &(job, blocker))?;
+    at.demand(row.cleared_at.is_none(), "blocker", || format!("blocker {blocker} of job {job} was cleared before"))?;
+    at.demand(row.since <= at.happened, "blocker", || format!("blocker {blocker} of job {job} ends before it began"))?;
+    row.cleared_at = Some(at.happened);
+    row.cleared_n = Some(at.n);
+    row.cleared_note = note;
+    Ok(())
+}

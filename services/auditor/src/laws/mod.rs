@@ -1,0 +1,104 @@
+//! The laws of the books, proved over rows: those that a journal adds up to, or those read from
+//! a database. They hold between commands, not between the facts of one.
+
+mod jobs;
+mod shop;
+mod stock;
+mod time;
+
+use crate::compare::json_of;
+use crate::fold::{Books, Overrides};
+use crate::tables::{Kept, Tables};
+use serde_json::Value;
+
+/// A row that breaks a law.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Violation {
+    /// The law, as one of [`LAWS`].
+    pub law: &'static str,
+    /// The table of the row.
+    pub table: &'static str,
+    /// Its key as a JSON array.
+    pub key: Value,
+    /// What is wrong.
+    pub sentence: String,
+}
+
+impl std::fmt::Display for Violation {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let Self { law, table, key, sentence } = self;
+        write!(f, "law '{law}' is broken in table '{table}' by {key}: {sentence}")
+    }
+}
+
+/// Every law, with what it says.
+pub const LAWS: &[(&str, &str)] = &[
+    ("hold", "in a held place on hand without the expired part >= reserved >= 0, and the expired part >= 0"),
+    ("on-hand", "on hand is the sum of the place's balances of the item, its expired part that of expired lots"),
+    ("reserved", "reserved is the sum of the reservations of the item at the place"),
+    ("lot-zero", "every lot sums to zero over all places, and every movement is of a positive quantity"),
+    (
+        "balance",
+        "a balance is what its movements add up to; it is marked as held as its place is; no held one is negative",
+    ),
+    (
+        "demand",
+        "a demand's reserved and short are the sums of its reservations and shortages; 0 <= issued <= what was \
+                moved to it by issues; reserved + short <= what is still wanted, max(wanted - issued, 0)",
+    ),
+    ("shortage", "a shortage is over exactly when its quantity is 0"),
+    ("stay", "a bay holds one vehicle and a vehicle is in one bay at any instant; no stay is empty"),
+    (
+        "clocking",
+        "a person is clocked on to one stage at any instant; no clocking is empty; an ended stage has no open one",
+    ),
+    ("blocker", "a blocker is not cleared before it began; the job counts its blockers"),
+    (
+        "stage-state",
+        "a stage's state agrees with its times, which are in order; it is waiting only when pending and ready",
+    ),
+    (
+        "precedence",
+        "a stage is ready only after all that comes before it, with the waits after what was finished; it is \
+                    started only when ready, unless a lead overrode that",
+    ),
+    ("step", "a step's state agrees with its times"),
+    ("windows", "open windows do not overlap, nor do those of a person's shifts; none is empty"),
+    ("job-state", "a closed job has a time, not before it opened; the shop counts its jobs; each has its place"),
+    (
+        "job-closed",
+        "a closed job has no open clocking, reservation, shortage or stay; a completed one has no unfinished \
+                    stage and no open blocker",
+    ),
+    ("forgotten", "the name of a forgotten person is erased"),
+];
+
+/// Every law over what a journal adds up to.
+pub fn check_books(books: &Books) -> Vec<Violation> {
+    check_tables(books.tables(), books.overrides())
+}
+
+/// Every law over tables from anywhere. Which stages a lead allowed to start early is in no
+/// table: it comes from the facts.
+pub fn check_tables(tables: &Tables, overrides: &Overrides) -> Vec<Violation> {
+    let mut found = Found::default();
+    stock::check(tables, &mut found);
+    time::check(tables, &mut found);
+    jobs::check(tables, overrides, &mut found);
+    shop::check(tables, &mut found);
+    found.0
+}
+
+/// The violations found so far.
+#[derive(Default)]
+struct Found(Vec<Violation>);
+
+impl Found {
+    /// Notes a violation unless `holds`.
+    fn law<R: Kept>(&mut self, law: &'static str, row: &R, holds: bool, sentence: impl FnOnce() -> String) {
+        if !holds {
+            debug_assert!(LAWS.iter().any(|(name, _)| *name == law), "law '{law}' is not in the list");
+            self.0.push(Violation { law, table: R::TABLE, key: json_of(&row.key()), sentence: sentence() });
+        }
+    }
+}

@@ -1,0 +1,188 @@
+//! One journal with every kind of fact and a row in every table, sound by every law.
+
+use crate::kit::{
+    JOB, Journal, LOT, OTHER, PERSON, VEHICLE, bin, gasket, id, job_opened, minute, moved, stage, step, strip, text,
+    wanter,
+};
+use leadhand_auditor::compare::written;
+use leadhand_auditor::fold::{job_of, texts_of};
+use leadhand_auditor::{check_books, check_journal};
+use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
+use leadhand_facts::fact::{JobStep, Wording};
+use leadhand_facts::rows::{JobRow, TABLES};
+use leadhand_facts::template::Template;
+use leadhand_facts::upcast::{KINDS, store};
+use leadhand_facts::words::{Cause, LeaveReason, MoveReason, ReservationChange, Role};
+use leadhand_facts::{
+    BlockerNo, ClockingId, Entry, Fact, JobNo, PrincipalId, Quantity, ReservationId, ShortageId, StayId, StepNo,
+    TokenId, Window,
+};
+use serde_json::Value;
+use std::collections::BTreeSet;
+
+/// The journal: job 1 is worked on and stays open; job 2 is cancelled and job 3 completed.
+pub fn journal() -> Journal {
+    let mut journal = Journal::stocked();
+    shop(&mut journal);
+    stock(&mut journal);
+    work(&mut journal);
+    closing(&mut journal);
+    journal
+}
+
+fn shop(journal: &mut Journal) {
+    let resolved = || Resolved {
+        from: minute(0),
+        until: minute(1_000),
+        windows: vec![Window { from: minute(0), until: minute(480) }],
+    };
+    let change = CalendarChange::Day { day: "2026-03-02".to_owned(), hours: Vec::new(), reason: Some(text(40)) };
+    journal.at(0, Fact::CalendarSet { revision: 1, change, person: None, resolved: resolved() });
+    let change = CalendarChange::Shift { person: PERSON, from_day: "2026-03-02".to_owned(), week: Week::default() };
+    journal.at(0, Fact::CalendarSet { revision: 2, change, person: Some(PERSON), resolved: resolved() });
+    journal.at(0, Fact::SkillsSet { person: OTHER, skills: vec!["brakes".to_owned()] });
+    journal.at(0, Fact::PersonForgotten { person: OTHER, texts: vec![text(3).id] });
+    let token = TokenId(id(0x41));
+    let (principal, person, label) = (PrincipalId(id(0x42)), Some(PERSON), Some(text(41)));
+    let (prefix, hash) = ("lh_ab12".to_owned(), "cd".repeat(32));
+    let expires_at = Some(minute(900));
+    journal.at(0, Fact::TokenIssued { token, principal, person, label, role: Role::Lead, prefix, hash, expires_at });
+    journal.at(1, Fact::TokenRevoked { token });
+    let template = Template { key: "short".into(), title: "Short".to_owned(), options: Vec::new(), stages: Vec::new() };
+    journal.at(1, Fact::TemplatePublished { revision: 1, template });
+    journal.at(1, Fact::JobPromised { job: JOB, priority: 3, promised_at: Some(minute(700)) });
+}
+
+fn stock(journal: &mut Journal) {
+    let item = gasket;
+    let reservation = ReservationId(id(0x61));
+    let shortage = ShortageId(id(0x62));
+    journal.at(2, Fact::DemandSet { wanter: wanter(), item: item(), wanted: Quantity(12) });
+    journal.at(2, Fact::Reserved { reservation, wanter: wanter(), item: item(), place: bin(), quantity: Quantity(10) });
+    journal.at(2, Fact::ShortageOpened { shortage, wanter: wanter(), item: item(), quantity: Quantity(2) });
+    let (left, why) = (Quantity(6), ReservationChange::Issued);
+    journal.at(3, Fact::ReservationReduced { reservation, wanter: wanter(), item: item(), place: bin(), left, why });
+    journal.at(3, moved("bin-a", "job-1", 4, MoveReason::Issue, Some(wanter())));
+    let Fact::Moved { item: gaskets, lot, from_place, to_place, quantity, .. } =
+        moved("job-1", "scrap", 1, MoveReason::Scrap, None)
+    else {
+        unreachable!()
+    };
+    let (why, wanter_, reason) = (MoveReason::Scrap, Some(wanter()), Some(text(42)));
+    journal.at(4, Fact::Moved { item: gaskets, lot, from_place, to_place, quantity, why, wanter: wanter_, reason });
+    journal.at(5, Fact::ShortageChanged { shortage, wanter: wanter(), item: item(), left: Quantity(1) });
+    let (left, why) = (Quantity(0), ReservationChange::Displaced);
+    journal.at(6, Fact::ReservationReduced { reservation, wanter: wanter(), item: item(), place: bin(), left, why });
+    journal.at(6, Fact::LotExpired { lot: LOT, item: item() });
+}
+
+fn work(journal: &mut Journal) {
+    let stay = StayId(id(0x51));
+    let (job, person, clocking) = (JOB, PERSON, ClockingId(id(0x52)));
+    journal.at(10, Fact::VehiclePlaced { stay, bay: "b1".into(), vehicle: VEHICLE, job });
+    journal.at(10, Fact::StageReady { job, stage: strip(), ready_at: minute(12), waits: true });
+    journal.at(12, Fact::WaitPassed { job, stage: strip() });
+    journal.at(12, Fact::StageHeld { job, stage: strip() });
+    journal.at(13, Fact::StageReady { job, stage: strip(), ready_at: minute(13), waits: false });
+    let overridden = Some(text(43));
+    journal.at(14, Fact::StageStarted { job, stage: strip(), person: Some(person), overridden });
+    journal.at(14, Fact::ClockedOn { clocking, person, job, stage: strip() });
+    journal.at(15, Fact::StepDone { job, stage: strip(), step: StepNo(1), person: Some(person) });
+    journal.at(15, Fact::StepSkipped { job, stage: strip(), step: StepNo(2), reason: text(44) });
+    let typed = JobStep { instruction: Wording::Typed(text(45)), unplanned: true, ..step(3) };
+    journal.at(16, Fact::StepAdded { job, stage: strip(), step: typed });
+    let mut drill = stage("drill", 3, 1, &[("strip", 0)]);
+    drill.title = Wording::Typed(text(46));
+    drill.steps[0].instruction = Wording::Typed(text(47));
+    journal.at(16, Fact::StageAdded { job, stage: drill, before: vec!["refit".into()] });
+    journal.at(
+        17,
+        Fact::BlockerRaised {
+            job,
+            blocker: BlockerNo(1),
+            stage: strip(),
+            cause: Cause::Part,
+            owner: Some(person),
+            expected_at: Some(minute(60)),
+            note: Some(text(48)),
+            step: Some(StepNo(1)),
+            item: Some(gasket()),
+        },
+    );
+    journal.at(18, Fact::BlockerCleared { job, blocker: BlockerNo(1), note: Some(text(49)) });
+    journal.at(19, Fact::ClockedOff { clocking, person, job, stage: strip() });
+    journal.at(20, Fact::StageFinished { job, stage: strip(), person: Some(person) });
+    journal.at(20, Fact::StageReady { job, stage: "drill".into(), ready_at: minute(20), waits: false });
+    journal.at(21, Fact::StageSkipped { job, stage: "drill".into(), reason: text(50) });
+    let clocking = ClockingId(id(0x53));
+    let (from_at, until_at) = (minute(5), minute(9));
+    journal.at(22, Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at });
+    let (bay, why, overridden) = ("b1".into(), LeaveReason::RolledOut, Some(text(52)));
+    journal.at(23, Fact::VehicleLeft { stay, bay, vehicle: VEHICLE, job, why, overridden });
+}
+
+fn closing(journal: &mut Journal) {
+    for job in [JobNo(2), JobNo(3)] {
+        let Fact::JobOpened { title, vehicle, priority, promised_at, options, stages, .. } = job_opened(Vec::new())
+        else {
+            unreachable!()
+        };
+        let (template, revision) = (Some("short".into()), Some(1));
+        journal.at(
+            30,
+            Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages },
+        );
+    }
+    journal.at(31, Fact::JobCancelled { job: JobNo(2), reason: text(51) });
+    journal.at(32, Fact::JobCompleted { job: JobNo(3) });
+}
+
+#[test]
+fn the_sample_has_every_kind_and_every_table_and_breaks_no_law() {
+    let journal = journal();
+    let kinds: BTreeSet<String> = journal.entries.iter().map(|entry| store(&entry.fact).unwrap().kind).collect();
+    assert_eq!(kinds, KINDS.map(str::to_owned).into());
+    let books = journal.books();
+    let filled: BTreeSet<String> =
+        written(books.tables()).into_iter().filter(|(_, rows)| !rows.is_empty()).map(|(table, _)| table).collect();
+    assert_eq!(filled, TABLES.iter().map(|table| (*table).to_owned()).collect());
+    assert_eq!(check_books(&books), []);
+    assert_eq!(check_journal(&journal.entries), []);
+}
+
+/// Every object with exactly an id and a hash, wherever it lies in a fact.
+fn text_objects(value: &Value, found: &mut BTreeSet<String>) {
+    match value {
+        Value::Object(fields) if fields.len() == 2 && fields.contains_key("id") && fields.contains_key("hash") => {
+            found.insert(fields["id"].to_string());
+        }
+        Value::Object(fields) => fields.values().for_each(|value| text_objects(value, found)),
+        Value::Array(values) => values.iter().for_each(|value| text_objects(value, found)),
+        _ => {}
+    }
+}
+
+#[test]
+fn no_text_in_a_fact_is_overlooked() {
+    for Entry { fact, .. } in journal().entries {
+        let mut found = BTreeSet::new();
+        text_objects(&serde_json::to_value(&fact).unwrap(), &mut found);
+        let told: BTreeSet<String> = texts_of(&fact).iter().map(|text| format!("\"{}\"", text.id)).collect();
+        assert_eq!(told, found, "{fact:?}");
+    }
+}
+
+#[test]
+fn every_fact_with_a_job_raises_the_job_s_version() {
+    let journal = journal();
+    for end in 1..=journal.entries.len() {
+        let entry = &journal.entries[end - 1];
+        let body = store(&entry.fact).unwrap().body;
+        let named = [&body["job"], &body["wanter"]["job"]].into_iter().find_map(Value::as_i64).map(JobNo);
+        assert_eq!(job_of(&entry.fact), named, "{:?}", entry.fact);
+        let books = leadhand_auditor::Books::of(&journal.entries[..end]).unwrap();
+        if let Some(job) = named {
+            assert_eq!(crate::kit::one::<JobRow>(&books, &(job,)).version, entry.number);
+        }
+    }
+}
