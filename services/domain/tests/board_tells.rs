@@ -132,6 +132,7 @@ fn blockers_and_missing_items_stand_on_the_card() {
         let shortage = ShortageId(id(shortage));
         hand.fact(6, Fact::ShortageOpened { shortage, wanter: wanter(key), item: item.clone(), quantity });
     }
+    hand.agrees_with_the_auditor();
     let board = board(&hand.state, at(10));
     let card = &board.outside[0];
     let blocker = &card.blockers[0];
@@ -165,6 +166,7 @@ fn only_bays_whose_value_differs_are_sent_again() {
         10,
         Fact::VehicleLeft { stay: stay.stay, bay, vehicle, job, why: LeaveReason::RolledOut, overridden: None },
     );
+    hand.agrees_with_the_auditor();
     let third = changed(&second, &look(&hand, 10));
     assert_eq!((third.bays, third.outside, third.shortages), (vec!["lift-2".into()], true, false));
 }

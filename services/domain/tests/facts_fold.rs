@@ -1,4 +1,4 @@
-//! What single facts do to the rows, beside the auditor's fold of whole journals.
+//! What single facts do to the rows, beside the auditor's own fold of the same facts.
 
 mod by_hand;
 
@@ -35,6 +35,7 @@ fn new_hours_cut_the_old_ones() {
         ]
     );
     assert_eq!(hand.state.shop.get(&()).map(|shop| shop.calendar_revision), Some(2));
+    hand.agrees_with_the_auditor();
 }
 
 #[test]
@@ -45,6 +46,7 @@ fn a_shift_cuts_nobody_elses() {
     hand.fact(0, calendar(3, Some(by_hand::BOB), (at(0), at(1440)), vec![window(60, 300)]));
     assert_eq!(hours(&hand), before);
     assert_eq!(hand.state.shift_windows.len(), 2);
+    hand.agrees_with_the_auditor();
 }
 
 #[test]
@@ -56,6 +58,7 @@ fn a_job_brings_place_stages_steps_and_texts() {
     assert_eq!((hand.state.stages.len(), hand.state.afters.len(), hand.state.steps.len()), (4, 3, 3));
     assert!(hand.state.texts.get(&(job.title_text.expect("a typed title"),)).is_some());
     assert_eq!(hand.state.shop.get(&()).map(|shop| shop.last_job), Some(1));
+    hand.agrees_with_the_auditor();
 }
 
 /// A stage in front of another: the other comes after it from now on and is held.
@@ -71,6 +74,7 @@ fn a_stage_in_front_of_another() {
     assert_eq!(after.wait_minutes, 0);
     let job = hand.state.jobs.get(&(JOB,)).expect("the job");
     assert_eq!((job.last_stage, job.version), (5, held));
+    hand.agrees_with_the_auditor();
 }
 
 #[test]
@@ -81,6 +85,7 @@ fn when_a_stage_became_ready_outlives_its_end() {
     let drain = hand.state.stages.get(&(JOB, "drain".into())).expect("the stage");
     assert_eq!((drain.ready_at, drain.started_at, drain.ended_at), (Some(at(0)), Some(at(5)), Some(at(25))));
     assert_eq!((drain.started_n, drain.ended_n), (Some(started), Some(ended)));
+    hand.agrees_with_the_auditor();
 }
 
 fn lot(hand: &mut Hand, lot: u128, quantity: i64) {
@@ -140,6 +145,7 @@ fn stock_from_the_supplier_to_the_job_and_back() {
     assert!(hand.state.moves.get(&(n,)).is_some_and(|row| row.step == Some(StepNo(1))));
     let sum: i64 = hand.state.balances.iter().map(|row| row.quantity.0).sum();
     assert_eq!(sum, 0, "nothing appears or vanishes");
+    hand.agrees_with_the_auditor();
 }
 
 /// What is left of an expired lot is counted wherever it is held, and follows it when it moves.
@@ -153,6 +159,7 @@ fn an_expired_lot_is_counted_where_it_lies() {
     assert_eq!((hold(&hand, "bin-a1"), hold(&hand, "job-1")), ((11, 6, 0), (4, 4, 0)));
     hand.moved(3, 1, ("bin-a1", "scrap"), 6, MoveReason::Scrap);
     assert_eq!((hold(&hand, "bin-a1"), balance(&hand, 1, "scrap")), ((5, 0, 0), Some(6)));
+    hand.agrees_with_the_auditor();
 }
 
 /// Each misfit says in a sentence what does not fit, and nothing of it stays.
@@ -176,6 +183,7 @@ fn facts_that_do_not_fit() {
     assert!(much.why.contains("leaves the range of numbers"), "{much}");
     assert_eq!(format!("{:?}", hand.state.balances.iter().collect::<Vec<_>>()), before);
     assert_eq!(hand.state.texts.get(&(text(9).id,)), None, "the refused person's name is not noted");
+    hand.agrees_with_the_auditor();
 }
 
 #[test]
@@ -185,6 +193,7 @@ fn a_gap_in_the_numbers_does_not_fit() {
     entry.number += 5;
     let broken = leadhand_domain::apply::apply(&mut hand.state, &entry).expect_err("a gap");
     assert!(broken.why.contains(&format!("number {}", hand.state.head + 1)), "{broken}");
+    hand.agrees_with_the_auditor();
 }
 
 #[test]
@@ -194,4 +203,5 @@ fn a_forgotten_person_keeps_the_id_only() {
     assert!(hand.state.persons.get(&(ANN,)).is_some_and(|row| row.forgotten));
     assert_eq!(hand.state.texts.get(&(text(2).id,)).and_then(|row| row.erased_n), Some(n));
     assert_eq!(hand.state.texts.get(&(text(3).id,)).and_then(|row| row.erased_n), None);
+    hand.agrees_with_the_auditor();
 }

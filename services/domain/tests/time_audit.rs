@@ -30,6 +30,7 @@ fn morning() -> Hand {
     hand.fact(60, Fact::StageReady { job, stage: "strip".into(), ready_at: at(60), waits: false });
     let (clocking, person, stage) = (ClockingId(id(0xc3)), BOB, StageKey::from("strip"));
     hand.fact(80, Fact::WorkRecorded { clocking, person, job, stage, from_at: at(50), until_at: at(70) });
+    hand.agrees_with_the_auditor();
     hand
 }
 

@@ -1,10 +1,12 @@
 //! A small shop made fact by fact, for tests that look at what the facts add up to.
 #![allow(dead_code, clippy::missing_panics_doc, reason = "each test takes what it needs")]
 
+use leadhand_auditor::{ActualRows, Books, compare};
 use leadhand_domain::apply::{Broken, apply};
-use leadhand_domain::state::State;
+use leadhand_domain::state::{RowChange, State};
 use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wanter, Wording};
+use leadhand_facts::rows::TABLES;
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::{BayKind, MoveReason, StageKind};
 use leadhand_facts::*;
@@ -71,6 +73,20 @@ impl Hand {
             request: RequestId(id(0x4e00_0000 + u128::from(number.unsigned_abs()))),
             fact,
         }
+    }
+
+    /// The auditor, who folds the same entries with code of its own, finds the same rows.
+    pub fn agrees_with_the_auditor(&self) {
+        let books = Books::of(&self.entries).expect("the auditor folds them");
+        let mut rows: ActualRows = TABLES.iter().map(|table| ((*table).to_owned(), Vec::new())).collect();
+        for change in self.state.clone().take_changes() {
+            if let RowChange::Put(row) = change {
+                let value = row.to_value().expect("a row can be written");
+                rows.get_mut(row.table()).expect("a table that is known").push(value);
+            }
+        }
+        let differences: Vec<String> = compare(&books, &rows).iter().map(ToString::to_string).collect();
+        assert!(differences.is_empty(), "{}", differences.join("\n"));
     }
 
     /// A shop that is open from 08:00 to 17:00 on five days, with two persons, three bays, a
