@@ -1,1 +1,12 @@
 //! leadhandd: configuration, composition, private database.
+
+#![forbid(unsafe_code)]
+
+pub mod cli;
+pub mod clock;
+pub mod compose;
+pub mod configuration;
+pub mod entropy;
+pub mod http;
+pub mod logs;
+pub mod private_database;

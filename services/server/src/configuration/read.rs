@@ -1,0 +1,216 @@
+//! From texts to settings, with every fault on the way.
+
+use super::sources::{Said, Sources};
+use crate::logs::{LogFormat, LogSettings, check_filter};
+use crate::private_database::PrivateSettings;
+use std::net::SocketAddr;
+use std::ops::RangeInclusive;
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// Everything the server is told.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Configuration {
+    /// Where gRPC is served.
+    pub listen: SocketAddr,
+    /// Where health and metrics are served.
+    pub http_listen: SocketAddr,
+    /// Which database.
+    pub database: Database,
+    /// What is logged, and how.
+    pub log: LogSettings,
+    /// How long open requests may take to end at shutdown.
+    pub shutdown_grace: Duration,
+    /// Most connections to the database.
+    pub max_connections: u32,
+    /// How often journals are looked at for facts of other servers.
+    pub poll_interval: Duration,
+}
+
+/// Which database.
+#[derive(Clone, PartialEq, Eq)]
+pub enum Database {
+    /// One of the server's own.
+    Private(PrivateSettings),
+    /// One that others run.
+    Given {
+        /// How the server logs in.
+        url: String,
+        /// How the owner of the tables logs in; without it, nothing is migrated.
+        owner_url: Option<String>,
+    },
+}
+
+impl std::fmt::Debug for Database {
+    /// Without the URLs, which may hold passwords.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Private(settings) => f.debug_tuple("Private").field(settings).finish(),
+            Self::Given { owner_url, .. } => {
+                f.debug_struct("Given").field("has_owner_url", &owner_url.is_some()).finish_non_exhaustive()
+            }
+        }
+    }
+}
+
+/// Reads everything; `None` only beside at least one fault.
+pub(super) fn read(
+    sources: &Sources,
+    environment: &dyn Fn(&str) -> Option<String>,
+    root: bool,
+    faults: &mut Vec<String>,
+) -> Option<Configuration> {
+    let mut reader = Reader { sources, faults };
+    let listen = reader.address("listen", 7420);
+    let http_listen = reader.address("http-listen", 7421);
+    let database = reader.database(environment, root);
+    let log = reader.log();
+    let shutdown_grace = reader.number("shutdown-grace-seconds", 10, 0..=3_600);
+    let max_connections = reader.number("max-connections", 16, 2..=1_000);
+    let poll_interval = reader.number("poll-interval-ms", 500, 10..=60_000);
+    if let (Some(one), Some(other)) = (listen, http_listen)
+        && one == other
+        && one.port() != 0
+    {
+        let origins = format!("{} and {}", reader.origin("listen"), reader.origin("http-listen"));
+        reader.faults.push(format!("{origins}: both are {one}; give them different ports"));
+    }
+    Some(Configuration {
+        listen: listen?,
+        http_listen: http_listen?,
+        database: database?,
+        log: log?,
+        shutdown_grace: Duration::from_secs(shutdown_grace?.into()),
+        max_connections: max_connections?,
+        poll_interval: Duration::from_millis(poll_interval?.into()),
+    })
+}
+
+struct Reader<'a> {
+    sources: &'a Sources,
+    faults: &'a mut Vec<String>,
+}
+
+impl<'a> Reader<'a> {
+    fn said(&self, key: &str) -> Option<&'a Said> {
+        self.sources.get(key)
+    }
+
+    fn origin(&self, key: &str) -> String {
+        self.said(key).map_or_else(|| format!("the default of {key}"), |said| said.origin.clone())
+    }
+
+    fn fault<T>(&mut self, key: &str, what: impl std::fmt::Display) -> Option<T> {
+        self.faults.push(format!("{}: {what}", self.origin(key)));
+        None
+    }
+
+    fn address(&mut self, key: &str, port: u16) -> Option<SocketAddr> {
+        let Some(said) = self.said(key) else { return Some(SocketAddr::from(([127, 0, 0, 1], port))) };
+        let Ok(address) = said.value.parse::<SocketAddr>() else {
+            let what = format!("{:?} is not an address with a port; write it like 127.0.0.1:{port}", said.value);
+            return self.fault(key, what);
+        };
+        if address.ip().is_loopback() {
+            return Some(address);
+        }
+        let what = format!(
+            "{address} is reachable from other machines, and plaintext is for loopback only; \
+             use 127.0.0.1:{} or [::1]:{}",
+            address.port(),
+            address.port()
+        );
+        self.fault(key, what)
+    }
+
+    fn number(&mut self, key: &str, default: u32, range: RangeInclusive<u32>) -> Option<u32> {
+        let Some(said) = self.said(key) else { return Some(default) };
+        match said.value.trim().parse::<u32>() {
+            Ok(number) if range.contains(&number) => Some(number),
+            _ => {
+                let (least, most) = range.into_inner();
+                self.fault(key, format!("{:?} is not a whole number from {least} to {most}", said.value))
+            }
+        }
+    }
+
+    fn log(&mut self) -> Option<LogSettings> {
+        let format = match self.said("log-format") {
+            None => Some(LogFormat::Text),
+            Some(said) => match said.value.as_str() {
+                "text" => Some(LogFormat::Text),
+                "json" => Some(LogFormat::Json),
+                other => self.fault("log-format", format!("{other:?} is neither text nor json")),
+            },
+        };
+        let filter = self.said("log-filter").map_or("info", |said| said.value.as_str());
+        let filter = match check_filter(filter) {
+            Ok(_) => Some(filter.to_owned()),
+            Err(fault) => self.fault("log-filter", fault),
+        };
+        Some(LogSettings { format: format?, filter: filter? })
+    }
+
+    fn database(&mut self, environment: &dyn Fn(&str) -> Option<String>, root: bool) -> Option<Database> {
+        let url = self.url("database-url");
+        let owner_url = self.url("owner-url");
+        if self.said("database-url").is_none() {
+            if self.said("owner-url").is_some() {
+                self.faults.push(format!(
+                    "{}: there is no database-url beside it; give both, or neither for a private database",
+                    self.origin("owner-url")
+                ));
+            }
+            return self.private(environment, root).map(Database::Private);
+        }
+        for key in ["data-dir", "postgres-bin", "run-as"] {
+            if self.said(key).is_some() {
+                let given = self.origin("database-url");
+                self.fault::<()>(key, format!("is for a private database, but {given} names another; remove one"));
+            }
+        }
+        Some(Database::Given { url: url?, owner_url })
+    }
+
+    /// A faulty value is never repeated, it may hold a password.
+    fn url(&mut self, key: &str) -> Option<String> {
+        let said = self.said(key)?;
+        if said.value.starts_with("postgres://") || said.value.starts_with("postgresql://") {
+            return Some(said.value.clone());
+        }
+        self.fault(key, "must begin with postgres:// (the value is not shown, it may hold a password)")
+    }
+
+    fn private(&mut self, environment: &dyn Fn(&str) -> Option<String>, root: bool) -> Option<PrivateSettings> {
+        let data_dir = match self.said("data-dir") {
+            Some(_) => self.path("data-dir"),
+            None => default_data_dir(environment, root).or_else(|| {
+                self.fault("data-dir", "neither XDG_DATA_HOME nor HOME is set; say where the data shall lie")
+            }),
+        };
+        let postgres_bin = match self.said("postgres-bin") {
+            Some(_) => self.path("postgres-bin").map(Some),
+            None => Some(None),
+        };
+        let run_as = self.said("run-as").map(|said| said.value.clone());
+        Some(PrivateSettings { data_dir: data_dir?, postgres_bin: postgres_bin?, run_as })
+    }
+
+    fn path(&mut self, key: &str) -> Option<PathBuf> {
+        let path = PathBuf::from(&self.said(key)?.value);
+        if path.is_absolute() {
+            return Some(path);
+        }
+        self.fault(key, format!("{:?} is not an absolute path", path.display().to_string()))
+    }
+}
+
+/// `/var/lib` is the system's place for such data, and `XDG_DATA_HOME` a user's.
+fn default_data_dir(environment: &dyn Fn(&str) -> Option<String>, root: bool) -> Option<PathBuf> {
+    if root {
+        return Some(PathBuf::from("/var/lib/leadhand"));
+    }
+    let absolute = |name: &str| environment(name).map(PathBuf::from).filter(|path| path.is_absolute());
+    let data = absolute("XDG_DATA_HOME").or_else(|| absolute("HOME").map(|home| home.join(".local/share")));
+    data.map(|data| data.join("leadhand"))
+}
