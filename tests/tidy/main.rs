@@ -1,1 +1,9 @@
-//! The rules of the house, checked from outside.
+//! The rules of the house, checked from outside. Outside source: common practice; the direction of dependencies is the
+//! map in DEVELOPERS.md.
+
+mod contract;
+mod dependencies;
+mod documents;
+mod layout;
+mod migrations;
+mod tree;

@@ -42,7 +42,7 @@ impl OwnServer {
         let mut own = Self { binaries, server, port, postmaster: None, dir };
         own.binaries.make_cluster(&own.data_dir())?;
         own.restart().await?;
-        template::make_database(&own.server, DATABASE).await?;
+        template::make_database(&own.server, &mut own.server.superuser().await?, DATABASE).await?;
         Ok(own)
     }
 

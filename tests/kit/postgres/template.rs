@@ -1,11 +1,11 @@
-//! The roles, and the sealed template database that every test's database is cloned from.
+//! The sealed template database that every test's database is cloned from.
 
 use std::{fs, path::Path, time::Duration};
 
 use anyhow::{Context, Result};
 use sqlx::{AssertSqlSafe, Connection, PgConnection, raw_sql};
 
-use super::{APP_ROLE, OWNER_ROLE, place, server::Server};
+use super::{OWNER_ROLE, SUPERUSER_ROLE, place, server::Server};
 
 const PREFIX: &str = "leadhand_template_";
 const BUILDING: &str = "leadhand_building_template";
@@ -19,25 +19,9 @@ pub(super) async fn run(connection: &mut PgConnection, statement: String) -> Res
     raw_sql(AssertSqlSafe(statement)).execute(connection).await.map(|_| ())
 }
 
-/// Creates the two roles where they are missing.
-pub(super) async fn make_roles(connection: &mut PgConnection) -> Result<()> {
-    for role in [OWNER_ROLE, APP_ROLE] {
-        let known: bool = sqlx::query_scalar("select exists (select from pg_roles where rolname = $1)")
-            .bind(role)
-            .fetch_one(&mut *connection)
-            .await?;
-        if !known {
-            run(connection, format!("create role {role} login nosuperuser nocreatedb nocreaterole nobypassrls"))
-                .await?;
-        }
-    }
-    Ok(())
-}
-
 /// The name of the template for the present migrations, made if it isn't there. The caller holds the lock.
 pub(super) async fn prepare(server: &Server, connection: &mut PgConnection) -> Result<String> {
-    make_roles(connection).await?;
-    let name = format!("{PREFIX}{}", digest_of_migrations(&place::root().join("migrations"))?);
+    let name = format!("{PREFIX}{}", digest_of_migrations()?);
     let known: bool = sqlx::query_scalar("select exists (select from pg_database where datname = $1)")
         .bind(&name)
         .fetch_one(&mut *connection)
@@ -51,8 +35,7 @@ pub(super) async fn prepare(server: &Server, connection: &mut PgConnection) -> R
 /// Builds under another name, so that a template that carries its name is complete.
 async fn build(server: &Server, connection: &mut PgConnection, name: &str) -> Result<()> {
     run(connection, format!("drop database if exists {BUILDING} with (force)")).await?;
-    run(connection, format!("create database {BUILDING} owner {OWNER_ROLE} template template0")).await?;
-    migrate(&server.url(OWNER_ROLE, BUILDING)).await?;
+    make_database(server, connection, BUILDING).await?;
     run(connection, format!("alter database {BUILDING} allow_connections false")).await?;
     end_connections(connection).await?;
     run(connection, format!("alter database {BUILDING} rename to {name}")).await?;
@@ -109,21 +92,16 @@ pub(super) async fn sweep(connection: &mut PgConnection) -> Result<()> {
     Ok(())
 }
 
-/// Runs the product's migrations as the owner.
-pub(super) async fn migrate(owner_url: &str) -> Result<()> {
-    let mut connection = PgConnection::connect(owner_url).await?;
-    let migrator = sqlx::migrate::Migrator::new(place::root().join("migrations")).await?;
-    migrator.run(&mut connection).await?;
-    Ok(connection.close().await?)
-}
-
-fn digest_of_migrations(dir: &Path) -> Result<String> {
-    let mut files: Vec<_> = fs::read_dir(dir)
+/// Stands for everything that decides what is in the template.
+fn digest_of_migrations() -> Result<String> {
+    let dir = place::root().join("migrations");
+    let mut files: Vec<_> = fs::read_dir(&dir)
         .with_context(|| format!("cannot read {}", dir.display()))?
         .map(|entry| entry.map(|entry| entry.path()))
         .collect::<Result<_, _>>()?;
     files.retain(|path| path.extension().is_some_and(|extension| extension == "sql"));
     files.sort();
+    files.push(place::root().join("deploy/roles.sql"));
     let mut bytes = Vec::new();
     for file in files {
         bytes.extend_from_slice(file.file_name().unwrap_or_default().as_encoded_bytes());
@@ -134,11 +112,13 @@ fn digest_of_migrations(dir: &Path) -> Result<String> {
     Ok(place::digest(&bytes))
 }
 
-/// Makes a migrated database in a server that isn't shared.
-pub(super) async fn make_database(server: &Server, name: &str) -> Result<()> {
-    let mut connection = server.superuser().await?;
-    make_roles(&mut connection).await?;
-    run(&mut connection, format!("create database {name} owner {OWNER_ROLE} template template0")).await?;
-    connection.close().await?;
-    migrate(&server.url(OWNER_ROLE, name)).await
+/// Makes a migrated database the way an administrator does: roles by the script, then the migrations as the owner.
+pub(super) async fn make_database(server: &Server, connection: &mut PgConnection, name: &str) -> Result<()> {
+    run(connection, format!("create database {name} template template0")).await?;
+    let script = place::root().join("deploy/roles.sql");
+    let script = fs::read_to_string(&script).with_context(|| format!("cannot read {}", script.display()))?;
+    let mut inside = PgConnection::connect(&server.url(SUPERUSER_ROLE, name)).await?;
+    run(&mut inside, script).await.context("deploy/roles.sql failed")?;
+    inside.close().await?;
+    leadhand_store::migrate(&server.url(OWNER_ROLE, name)).await.context("the migrations failed")
 }
