@@ -1,0 +1,126 @@
+//! Loading what a command names, from the auditor's books in the database's stead.
+
+use super::json;
+use leadhand_auditor::{Books, Kept};
+use leadhand_domain::command::Command;
+use leadhand_domain::context::Context;
+use leadhand_domain::need::Need;
+use leadhand_domain::state::{AnyRow, State};
+use leadhand_facts::rows::*;
+use leadhand_facts::words::{JobState, PlaceKind};
+use leadhand_facts::*;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// A state with only what the command named, and what that was.
+pub fn load_for(
+    books: &Books,
+    head: i64,
+    command: &Command,
+    context: &Context,
+    needs: fn(&State, &Command, &Context) -> Vec<Need>,
+) -> (State, Vec<Need>) {
+    let mut state = State::at(head);
+    let mut named = Vec::new();
+    loop {
+        let missing: Vec<Need> = needs(&state, command, context).into_iter().filter(|need| !state.has(need)).collect();
+        if missing.is_empty() {
+            return (state, named);
+        }
+        for need in missing {
+            load(&mut state, books, &need);
+            state.note_loaded(need.clone());
+            named.push(need);
+        }
+    }
+}
+
+fn put<R: Kept + Into<AnyRow>>(state: &mut State, books: &Books, which: impl Fn(&R) -> bool) {
+    for row in books.tables().rows::<R>().filter(|row| which(row)) {
+        state.load(row.clone().into());
+    }
+}
+
+fn load(state: &mut State, books: &Books, need: &Need) {
+    match need {
+        Need::Shop => {
+            put::<ShopRow>(state, books, |_| true);
+            put::<BayRow>(state, books, |_| true);
+            put::<PersonRow>(state, books, |_| true);
+            put::<PlaceRow>(state, books, |row| row.kind != PlaceKind::Job);
+            put::<CalendarRow>(state, books, |_| true);
+        }
+        Need::OpenWindows(after) => put::<OpenWindowRow>(state, books, |row| row.until_at > *after),
+        Need::ShiftWindows(person, after) => {
+            put::<ShiftWindowRow>(state, books, |row| row.person == *person && row.until_at > *after);
+        }
+        Need::Job(job) => load_job(state, books, *job),
+        Need::Items(items) => put::<ItemRow>(state, books, |row| items.contains(&row.item)),
+        Need::Stock(item) => load_item(state, books, item),
+        Need::WaitsOver(at) => {
+            put::<StageRow>(state, books, |row| row.waiting && row.ready_at.is_some_and(|ready| ready <= *at));
+        }
+        Need::LotsExpired(day) => {
+            let held = held_lots(books, None);
+            let late = |row: &LotRow| row.expires_on.as_ref().is_some_and(|last| last < day);
+            put::<LotRow>(state, books, |row| !row.expired && late(row) && held.contains(&row.lot));
+        }
+        Need::VehicleJobs(vehicle) => {
+            put::<JobRow>(state, books, |row| row.vehicle == *vehicle && row.state == JobState::Open);
+        }
+        other => panic!("the kit does not load {other:?}"),
+    }
+}
+
+fn held_lots(books: &Books, item: Option<&ItemKey>) -> BTreeSet<LotId> {
+    let rows = books.tables().rows::<BalanceRow>();
+    let held = rows.filter(|row| row.held && row.quantity.is_positive() && item.is_none_or(|item| row.item == *item));
+    held.map(|row| row.lot).collect()
+}
+
+fn load_item(state: &mut State, books: &Books, item: &ItemKey) {
+    let held = held_lots(books, Some(item));
+    put::<ItemRow>(state, books, |row| row.item == *item);
+    put::<LotRow>(state, books, |row| held.contains(&row.lot));
+    put::<BalanceRow>(state, books, |row| held.contains(&row.lot));
+    put::<HoldRow>(state, books, |row| row.item == *item);
+    put::<ReservationRow>(state, books, |row| row.item == *item && row.quantity.is_positive());
+    put::<ShortageRow>(state, books, |row| row.item == *item && row.closed_n.is_none());
+    let open = |row: &DemandRow| row.item == *item && (row.reserved.is_positive() || row.short.is_positive());
+    put::<DemandRow>(state, books, open);
+}
+
+fn load_job(state: &mut State, books: &Books, job: JobNo) {
+    put::<JobRow>(state, books, |row| row.job == job);
+    let vehicle = books.tables().get::<JobRow>(&(job,)).map(|row| row.vehicle);
+    put::<VehicleRow>(state, books, |row| Some(row.vehicle) == vehicle);
+    put::<PlaceRow>(state, books, |row| row.job == Some(job));
+    put::<StayRow>(state, books, |row| row.job == job);
+    put::<StageRow>(state, books, |row| row.job == job);
+    put::<AfterRow>(state, books, |row| row.job == job);
+    put::<StepRow>(state, books, |row| row.job == job);
+    put::<BlockerRow>(state, books, |row| row.job == job);
+    put::<ClockingRow>(state, books, |row| row.job == job);
+    put::<DemandRow>(state, books, |row| row.job == job);
+    put::<ReservationRow>(state, books, |row| row.job == job);
+    put::<ShortageRow>(state, books, |row| row.job == job);
+}
+
+macro_rules! rows_of {
+    ($($table:ident: $row:ident),+ $(,)?) => {
+        /// Every row of a state, by table.
+        pub fn rows_of(state: &State) -> BTreeMap<String, Vec<serde_json::Value>> {
+            let mut rows = BTreeMap::new();
+            $(rows.insert($row::TABLE.to_owned(), state.$table.iter().map(json).collect());)+
+            rows
+        }
+    };
+}
+
+rows_of! {
+    shop: ShopRow, texts: TextRow, calendar: CalendarRow, open_windows: OpenWindowRow,
+    shift_windows: ShiftWindowRow, bays: BayRow, persons: PersonRow, tokens: TokenRow, templates: TemplateRow,
+    vehicles: VehicleRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
+    blockers: BlockerRow, clockings: ClockingRow, items: ItemRow, places: PlaceRow, lots: LotRow,
+    balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,
+    shortages: ShortageRow,
+}
