@@ -2,7 +2,7 @@
 //!
 //! The auditor folds a shop's journal with code of its own ([`fold`]), proves the laws of the
 //! three books over the result ([`laws`]), counts labels of time second by second ([`labels`]),
-//! and compares what the facts add up to with what a database holds ([`compare`]). It shares no
+//! and compares what the facts add up to with what a database holds ([`mod@compare`]). It shares no
 //! rule with the code that it checks: only the form of facts and rows.
 
 pub mod compare;
