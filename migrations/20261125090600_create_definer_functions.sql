@@ -5,10 +5,11 @@
 -- a table of its own in the way.
 
 CREATE FUNCTION token_by_hash(wanted text)
-RETURNS TABLE (shop uuid, token uuid, principal uuid, person uuid, role text, expires_at timestamptz, revoked_at timestamptz)
+RETURNS TABLE (shop uuid, token uuid, principal uuid, person uuid, role text, expires_at timestamptz, revoked_at timestamptz, expired boolean)
 LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
 AS $$
-    SELECT t.shop, t.token, t.principal, t.person, t.role, t.expires_at, t.revoked_at
+    SELECT t.shop, t.token, t.principal, t.person, t.role, t.expires_at, t.revoked_at,
+        coalesce(t.expires_at <= clock_timestamp(), false)
     FROM token AS t WHERE t.hash = wanted
 $$;
 
@@ -35,11 +36,36 @@ AS $$
     SELECT EXISTS (SELECT FROM made)
 $$;
 
+-- Shops in which something has become true by time alone: a planned wait is over, what is left of a
+-- lot is past its last good day, or the resolved calendar does not reach far enough ahead. The
+-- digest names what is due, so that every replica asks for it under the same request id.
+CREATE FUNCTION due_shops()
+RETURNS TABLE (shop uuid, due text)
+LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
+AS $$
+    SELECT d.shop, md5(string_agg(d.what, ',' ORDER BY d.what))
+    FROM (
+        SELECT s.shop, concat_ws(' ', 'wait', s.job, s.stage, s.ready_at) AS what
+        FROM stage AS s WHERE s.waiting AND s.ready_at <= clock_timestamp()
+        UNION ALL
+        SELECT l.shop, concat_ws(' ', 'lot', l.lot)
+        FROM lot AS l JOIN shop AS p ON p.shop = l.shop
+        WHERE NOT l.expired AND l.expires_on < to_char(clock_timestamp() AT TIME ZONE p.zone, 'YYYY-MM-DD')
+            AND EXISTS (
+                SELECT FROM balance AS b WHERE b.shop = l.shop AND b.item = l.item AND b.lot = l.lot AND b.held AND b.quantity > 0
+            )
+        UNION ALL
+        SELECT c.shop, concat_ws(' ', 'hours', c.person, max(c.until_at))
+        FROM calendar AS c GROUP BY c.shop, c.person HAVING max(c.until_at) < clock_timestamp() + interval '200 days'
+    ) AS d
+    GROUP BY d.shop
+$$;
+
 -- The last migration that was applied. The table is the migrator's own and is there by now.
 CREATE FUNCTION schema_version()
 RETURNS bigint
 LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
 AS $$ SELECT max(m.version) FROM _sqlx_migrations AS m WHERE m.success $$;
 
-REVOKE ALL ON FUNCTION token_by_hash(text), heads(), shops(), open_head(uuid), schema_version() FROM PUBLIC;
-GRANT EXECUTE ON FUNCTION token_by_hash(text), heads(), shops(), open_head(uuid), schema_version() TO leadhand_app;
+REVOKE ALL ON FUNCTION token_by_hash(text), heads(), shops(), open_head(uuid), due_shops(), schema_version() FROM PUBLIC;
+GRANT EXECUTE ON FUNCTION token_by_hash(text), heads(), shops(), open_head(uuid), due_shops(), schema_version() TO leadhand_app;

@@ -1,1 +1,102 @@
-//! Use cases: the shop's writer, views, permission table.
+//! The use cases: commands go through the shop's writer, views are read in one snapshot.
+//!
+//! This crate turns store's rows into domain's state and back; it holds no rule of its own but
+//! one: who may call what ([`access::PERMISSIONS`]).
+
+pub mod access;
+mod chance;
+mod error;
+mod fingerprint;
+mod hub;
+mod open_shop;
+mod read;
+mod timer;
+pub mod verify;
+mod words;
+mod writer;
+
+pub use chance::Entropy;
+pub use error::AppError;
+pub use hub::HeadWatch;
+pub use open_shop::NewShop;
+pub use read::{
+    AuditFilter, BoardView, Calendar, DraftedTemplate, JobPage, JournalPage, Movements, ShopView, StockPage,
+    TemplatePage, TokenPage,
+};
+pub use words::Words;
+pub use writer::{Outcome, Write};
+
+use hub::Hub;
+use leadhand_store::Store;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio_util::sync::CancellationToken;
+use writer::Writers;
+
+/// How the application behaves; everything has a default.
+#[derive(Debug, Clone, Copy)]
+pub struct Options {
+    /// How often the heads of all shops are looked at, as a net below notifications.
+    pub poll_interval: Duration,
+    /// How often the timer looks for what is due.
+    pub timer_interval: Duration,
+    /// Commands of one shop that may wait; more are refused as RESOURCE_EXHAUSTED.
+    pub queue: usize,
+    /// Commands committed together at most.
+    pub batch: usize,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            poll_interval: Duration::from_millis(500),
+            timer_interval: Duration::from_secs(2),
+            queue: 1024,
+            batch: 128,
+        }
+    }
+}
+
+/// The application. Cheap to clone; every clone is the same one.
+#[derive(Clone)]
+pub struct App {
+    store: Store,
+    entropy: Arc<dyn Entropy>,
+    hub: Arc<Hub>,
+    writers: Arc<Writers>,
+    stop: CancellationToken,
+}
+
+impl App {
+    /// Starts the application over a store: the wake-up, and the timer unless its interval is 0.
+    pub fn start(store: Store, entropy: Arc<dyn Entropy>, options: Options) -> Self {
+        let stop = CancellationToken::new();
+        let hub = Hub::start(store.clone(), options.poll_interval, stop.clone());
+        let writers = Arc::new(Writers::new(store.clone(), entropy.clone(), hub.clone(), options));
+        let app = Self { store, entropy, hub, writers, stop };
+        if !options.timer_interval.is_zero() {
+            tokio::spawn(timer::run(app.clone(), options.timer_interval));
+        }
+        app
+    }
+
+    /// Stops what runs in the background. Commands that are queued are still answered.
+    pub fn stop(&self) {
+        self.stop.cancel();
+    }
+
+    /// Cancelled when the application stops; streams end with it.
+    pub fn stopping(&self) -> CancellationToken {
+        self.stop.clone()
+    }
+
+    /// Whether the database answers.
+    pub async fn ping(&self) -> Result<(), AppError> {
+        Ok(self.store.ping().await?)
+    }
+
+    /// Waits until every queued command is answered.
+    pub async fn drain(&self) {
+        self.writers.drain().await;
+    }
+}

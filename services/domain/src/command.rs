@@ -7,7 +7,7 @@ use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{BayKind, Cause, Role, StageKind};
 use leadhand_facts::{
     BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity, StageKey, StepNo,
-    TemplateKey, TokenId, Unit, VehicleId,
+    TemplateKey, TextId, TokenId, Unit, VehicleId,
 };
 use serde::Serialize;
 
@@ -67,8 +67,8 @@ commands! {
     AddPerson { name: String, skills: Vec<String> }
     /// Sets a person's skills anew.
     SetSkills { person: PersonId, skills: Vec<String> }
-    /// Forgets a person: name and typed words go, the random id stays.
-    ForgetPerson { person: PersonId }
+    /// Forgets a person: name and these typed words go, the random id stays.
+    ForgetPerson { person: PersonId, texts: Vec<TextId> }
     /// Issues a token whose secret only the caller knows; `hash` is its SHA-256 in hexadecimal.
     IssueToken {
         token: TokenId, principal: PrincipalId, person: Option<PersonId>, label: Option<String>, role: Role,

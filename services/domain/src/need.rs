@@ -18,6 +18,8 @@ pub enum Need {
     ShiftWindows(PersonId, Instant),
     /// The latest revision of a template.
     LatestTemplate(TemplateKey),
+    /// The latest revision of every template.
+    LatestTemplates,
     /// One revision of a template.
     Template(TemplateKey, i32),
     /// Everything about one job: job, its vehicle, its place, stays, stages, predecessors, steps,

@@ -201,9 +201,9 @@ macro_rules! state {
                 changes
             }
 
-            /// How many rows are loaded.
+            /// How many rows are loaded, and needs noted.
             pub fn size(&self) -> usize {
-                0 $(+ self.$table.len())+
+                self.loaded.len() $(+ self.$table.len())+
             }
         }
     };

@@ -40,6 +40,7 @@ macro_rules! rows {
             impl Row for $name {
                 const TABLE: &'static str = $table;
                 type Key = ($($kty,)*);
+                #[allow(clippy::unused_unit, reason = "the shop's own row has no key within the shop")]
                 fn key(&self) -> Self::Key { ($(self.$key.clone(),)*) }
             }
         )+

@@ -2,14 +2,14 @@
 
 use crate::errors::{StoreError, commit_failed};
 use crate::read::{Clocked, Head};
-use crate::store::begin_sql;
+use crate::store::begin;
 use crate::{load, read, write};
 use leadhand_domain::need::Need;
 use leadhand_domain::state::{AnyRow, RowChange};
 use leadhand_facts::text::TextBody;
 use leadhand_facts::{Entry, FactId, Instant, PrincipalId, RequestId, ShopId, TextId};
 use serde_json::Value;
-use sqlx::{AssertSqlSafe, PgPool, Postgres, Transaction};
+use sqlx::{PgPool, Postgres, Transaction};
 
 /// A shop's write transaction. It holds the lock of the shop's head until it ends; dropping it
 /// rolls it back. Run it in a task that no client can cancel.
@@ -60,7 +60,7 @@ pub struct Written<'a> {
 impl Batch {
     #[tracing::instrument(level = "debug", name = "Batch::begin", skip(pool), fields(%shop))]
     pub(crate) async fn begin(pool: &PgPool, shop: ShopId) -> Result<Self, StoreError> {
-        let mut tx = pool.begin_with(AssertSqlSafe(begin_sql("", shop))).await?;
+        let mut tx = begin(pool, "", shop).await?;
         // The clock is read above the lock, or a batch that waited would be dated before its wait.
         let found = sqlx::query!(
             r#"WITH locked AS MATERIALIZED (

@@ -3,7 +3,7 @@
 use crate::clock::stamp;
 use crate::errors::StoreError;
 use crate::read::{Clocked, Head};
-use crate::store::begin_sql;
+use crate::store::begin;
 use crate::{load, read};
 use leadhand_domain::need::Need;
 use leadhand_domain::state::AnyRow;
@@ -50,8 +50,7 @@ pub struct JobFilter {
 impl Snapshot {
     #[tracing::instrument(level = "debug", name = "Snapshot::begin", skip(pool), fields(%shop))]
     pub(crate) async fn begin(pool: &PgPool, shop: ShopId) -> Result<Self, StoreError> {
-        let begin = begin_sql("ISOLATION LEVEL REPEATABLE READ READ ONLY", shop);
-        let mut tx = pool.begin_with(AssertSqlSafe(begin)).await?;
+        let mut tx = begin(pool, "ISOLATION LEVEL REPEATABLE READ READ ONLY", shop).await?;
         let found = sqlx::query!(
             r#"SELECT number, fact_id, recorded_at, clock_timestamp() AS "clock!" FROM head WHERE shop = $1"#,
             shop.0
@@ -123,6 +122,20 @@ impl Snapshot {
             serde_json::from_value(row).map_err(|source| StoreError::Row { table: MoveRow::TABLE.to_owned(), source })
         };
         found.into_iter().map(read).collect()
+    }
+
+    /// Keys of items after this one, in order.
+    #[tracing::instrument(level = "debug", skip(self))]
+    pub async fn items(&mut self, after: Option<&ItemKey>, limit: i64) -> Result<Vec<ItemKey>, StoreError> {
+        let found = sqlx::query_scalar!(
+            "SELECT item FROM item WHERE shop = $1 AND item > $2 ORDER BY item LIMIT $3",
+            self.shop.0,
+            after.map_or("", ItemKey::as_str),
+            limit
+        )
+        .fetch_all(&mut *self.tx)
+        .await?;
+        Ok(found.into_iter().map(ItemKey).collect())
     }
 
     /// Numbers of the jobs that a filter lets through, in order.

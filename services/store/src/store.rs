@@ -8,8 +8,9 @@ use crate::snapshot::Snapshot;
 use crate::wake::{self, Wake};
 use leadhand_facts::words::Role;
 use leadhand_facts::{Instant, PersonId, PrincipalId, ShopId, TokenId};
+use sqlx::pool::PoolConnection;
 use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
-use sqlx::{AssertSqlSafe, Executor, PgPool};
+use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, PgPool, Postgres, Transaction};
 use std::str::FromStr;
 use std::time::Duration;
 use tokio::sync::mpsc;
@@ -52,12 +53,16 @@ pub struct TokenInfo {
     pub expires_at: Option<Instant>,
     /// When it was revoked.
     pub revoked_at: Option<Instant>,
+    /// Whether it has ended by itself, by the database's clock.
+    pub expired: bool,
 }
 
 impl Store {
     /// Connects with the server's login. Fails at once when the database can't be reached.
     pub async fn connect(app_url: &str, max_connections: u32) -> Result<Self, StoreError> {
         let options = PgConnectOptions::from_str(app_url)?.options(SETTINGS);
+        // The pool tries until its time is up and forgets why it failed; a first connection says it at once.
+        PgConnection::connect_with(&options).await?.close().await?;
         let pool = PgPoolOptions::new()
             .max_connections(max_connections)
             .acquire_timeout(ACQUIRE_TIMEOUT)
@@ -69,8 +74,7 @@ impl Store {
                     Ok(true)
                 })
             })
-            .connect_with(options.clone().application_name("leadhand"))
-            .await?;
+            .connect_lazy_with(options.clone().application_name("leadhand"));
         Ok(Self { pool, listening: options.application_name("leadhand-listen") })
     }
 
@@ -89,7 +93,8 @@ impl Store {
     #[tracing::instrument(level = "debug", skip_all)]
     pub async fn refuse_old_schema(&self) -> Result<(), StoreError> {
         let wanted = newest_migration();
-        let found = match sqlx::query_scalar!("SELECT schema_version()").fetch_one(&self.pool).await {
+        let found = match sqlx::query_scalar!("SELECT schema_version()").fetch_one(&mut *self.connection().await?).await
+        {
             Ok(found) => found.unwrap_or_default(),
             // undefined_function: nothing was migrated yet
             Err(error) if has_code(&error, "42883") => 0,
@@ -101,7 +106,7 @@ impl Store {
     /// Whether the database answers.
     #[tracing::instrument(level = "debug", skip_all)]
     pub async fn ping(&self) -> Result<(), StoreError> {
-        sqlx::query_scalar!(r#"SELECT 1 AS "one!""#).fetch_one(&self.pool).await?;
+        sqlx::query_scalar!(r#"SELECT 1 AS "one!""#).fetch_one(&mut *self.connection().await?).await?;
         Ok(())
     }
 
@@ -120,11 +125,11 @@ impl Store {
     pub async fn token(&self, hash: &str) -> Result<Option<TokenInfo>, StoreError> {
         let Some(found) = sqlx::query!(
             r#"SELECT shop AS "shop!", token AS "token!", principal AS "principal!", person, role AS "role!",
-                expires_at, revoked_at
+                expires_at, revoked_at, expired AS "expired!"
             FROM token_by_hash($1)"#,
             hash
         )
-        .fetch_optional(&self.pool)
+        .fetch_optional(&mut *self.connection().await?)
         .await?
         else {
             return Ok(None);
@@ -138,34 +143,49 @@ impl Store {
             role,
             expires_at: found.expires_at.map(instant),
             revoked_at: found.revoked_at.map(instant),
+            expired: found.expired,
         }))
     }
 
     /// How far each shop's journal goes.
     #[tracing::instrument(level = "debug", skip_all)]
     pub async fn heads(&self) -> Result<Vec<(ShopId, i64)>, StoreError> {
-        let found =
-            sqlx::query!(r#"SELECT shop AS "shop!", number AS "number!" FROM heads()"#).fetch_all(&self.pool).await?;
+        let found = sqlx::query!(r#"SELECT shop AS "shop!", number AS "number!" FROM heads()"#)
+            .fetch_all(&mut *self.connection().await?)
+            .await?;
         Ok(found.into_iter().map(|head| (ShopId(head.shop), head.number)).collect())
     }
 
     /// Every shop.
     #[tracing::instrument(level = "debug", skip_all)]
     pub async fn shops(&self) -> Result<Vec<ShopId>, StoreError> {
-        let found = sqlx::query_scalar!(r#"SELECT shop AS "shop!" FROM shops()"#).fetch_all(&self.pool).await?;
+        let found = sqlx::query_scalar!(r#"SELECT shop AS "shop!" FROM shops()"#)
+            .fetch_all(&mut *self.connection().await?)
+            .await?;
         Ok(found.into_iter().map(ShopId).collect())
+    }
+
+    /// Shops in which something is due by time alone, with a digest of what it is.
+    #[tracing::instrument(level = "debug", skip_all)]
+    pub async fn due_shops(&self) -> Result<Vec<(ShopId, String)>, StoreError> {
+        let found = sqlx::query!(r#"SELECT shop AS "shop!", due AS "due!" FROM due_shops()"#)
+            .fetch_all(&mut *self.connection().await?)
+            .await?;
+        Ok(found.into_iter().map(|row| (ShopId(row.shop), row.due)).collect())
     }
 
     /// Makes room for a new shop's journal; `false` when the shop has it already.
     #[tracing::instrument(level = "debug", skip_all, fields(%shop))]
     pub async fn open_head(&self, shop: ShopId) -> Result<bool, StoreError> {
-        Ok(sqlx::query_scalar!(r#"SELECT open_head($1) AS "made!""#, shop.0).fetch_one(&self.pool).await?)
+        Ok(sqlx::query_scalar!(r#"SELECT open_head($1) AS "made!""#, shop.0)
+            .fetch_one(&mut *self.connection().await?)
+            .await?)
     }
 
     /// Forgets requests of a shop that were accepted before this instant, and says how many.
     #[tracing::instrument(level = "debug", skip_all, fields(%shop))]
     pub async fn purge_requests(&self, shop: ShopId, before: Instant) -> Result<u64, StoreError> {
-        let mut tx = self.pool.begin_with(AssertSqlSafe(begin_sql("", shop))).await?;
+        let mut tx = begin(&self.pool, "", shop).await?;
         let gone = sqlx::query!("DELETE FROM request WHERE shop = $1 AND recorded_at < $2", shop.0, stamp(before))
             .execute(&mut *tx)
             .await?;
@@ -179,6 +199,10 @@ impl Store {
         wake::notify(&self.pool, shops).await
     }
 
+    async fn connection(&self) -> Result<PoolConnection<Postgres>, StoreError> {
+        self.pool.acquire().await.map_err(|error| no_connection(&self.pool, error))
+    }
+
     /// Hears what the other replicas tell, on a connection of its own, until the receiver is
     /// dropped. Needs a tokio runtime.
     pub fn listen(&self) -> mpsc::Receiver<Wake> {
@@ -187,8 +211,19 @@ impl Store {
 }
 
 /// Begins a transaction and says whose it is, in one round trip. A UUID needs no quoting.
-pub(crate) fn begin_sql(mode: &str, shop: ShopId) -> String {
-    format!("BEGIN {mode}; SET LOCAL leadhand.shop = '{shop}'")
+pub(crate) async fn begin(
+    pool: &PgPool,
+    mode: &str,
+    shop: ShopId,
+) -> Result<Transaction<'static, Postgres>, StoreError> {
+    let sql = format!("BEGIN {mode}; SET LOCAL leadhand.shop = '{shop}'");
+    pool.begin_with(AssertSqlSafe(sql)).await.map_err(|error| no_connection(pool, error))
+}
+
+/// The pool says the same whether all its connections are taken or the database is gone.
+fn no_connection(pool: &PgPool, error: sqlx::Error) -> StoreError {
+    let full = pool.size() >= pool.options().get_max_connections();
+    if matches!(error, sqlx::Error::PoolTimedOut) && !full { StoreError::Unavailable(error) } else { error.into() }
 }
 
 fn has_code(error: &sqlx::Error, code: &str) -> bool {

@@ -34,7 +34,7 @@
 //!
 //! *Steps and blockers.* A step is done or skipped once, from pending; `done_by` of a skipped
 //! step is nobody. Skipping a stage leaves its steps as they are. Blockers are dense within the
-//! job; one is cleared once, not before `since` (the same instant will do).
+//! job; one is cleared once, at `happened_at` or at `since`, whichever is later.
 //!
 //! *Stock.* A movement is of a positive quantity of a lot of that item, between two places. A
 //! balance row is made at first touch and stays at 0; a hold row at first movement or

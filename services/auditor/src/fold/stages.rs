@@ -259,8 +259,7 @@ fn raised(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
 fn cleared(tables: &mut Tables, at: At, job: JobNo, blocker: BlockerNo, note: Option<TextId>) -> Result<(), Fault> {
     let row = tables.change::<BlockerRow>(at, &(job, blocker))?;
     at.demand(row.cleared_at.is_none(), "blocker", || format!("blocker {blocker} of job {job} was cleared before"))?;
-    at.demand(row.since <= at.happened, "blocker", || format!("blocker {blocker} of job {job} ends before it began"))?;
-    row.cleared_at = Some(at.happened);
+    row.cleared_at = Some(if at.happened < row.since { row.since } else { at.happened });
     row.cleared_n = Some(at.n);
     row.cleared_note = note;
     Ok(())

@@ -15,7 +15,8 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 return Err(Broken::new(entry, format!("blocker {blocker} of job {job} is cleared already")));
             }
             change(entry, &mut state.blockers, &key, |row| {
-                row.cleared_at = Some(entry.happened_at);
+                // What ends it may be entered late; then it held nothing up.
+                row.cleared_at = Some(entry.happened_at.max(row.since));
                 row.cleared_n = Some(n);
                 row.cleared_note = note.as_ref().map(|note| note.id);
             })

@@ -23,9 +23,11 @@ pub fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
 }
 
 fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
-    let at = context.happened_at;
+    let at = since(context.happened_at);
     match command {
-        Command::ForgetPerson(c) => vec![Need::Tokens, Need::PersonClockings(c.person, at)],
+        Command::ForgetPerson(c) => {
+            vec![Need::Tokens, Need::PersonTexts(c.person), Need::PersonClockings(c.person, at)]
+        }
         Command::IssueToken(_) | Command::RevokeToken(_) => vec![Need::Tokens],
         Command::PublishTemplate(c) => of_template(&c.source),
         Command::OpenJob(c) => of_new_job(c, at),
@@ -40,7 +42,7 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         }
         Command::StartStage(c) => of_work(state, c.job, context.actor.person, at),
         Command::ClockOn(c) => of_work(state, c.job, context.actor.person, at),
-        Command::RecordWork(c) => of_work(state, c.job, context.actor.person, c.from_at),
+        Command::RecordWork(c) => of_work(state, c.job, context.actor.person, since(c.from_at)),
         Command::FinishStage(c) => stock::needs_of_job(state, c.job, context),
         Command::SkipStage(c) => stock::needs_of_job(state, c.job, context),
         Command::TickSteps(c) => stock::needs_of_job(state, c.job, context),
@@ -51,6 +53,12 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::Tick(_) => of_tick(state, context),
         _ => Vec::new(),
     }
+}
+
+/// The start of the day: what was loaded for one command of a day serves the next one as well.
+fn since(at: Instant) -> Instant {
+    const DAY_US: i64 = 24 * 60 * 60 * 1_000_000;
+    Instant(at.0.div_euclid(DAY_US).saturating_mul(DAY_US))
 }
 
 fn of_template(source: &str) -> Vec<Need> {

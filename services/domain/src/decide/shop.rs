@@ -7,6 +7,7 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use leadhand_facts::{Fact, PersonId, TextId, TokenId};
+use std::collections::BTreeSet;
 
 /// The most that a bay can be rated for, in kilograms.
 const RATED_MAX_KG: i32 = 100_000;
@@ -55,7 +56,8 @@ pub(super) fn set_skills(session: &mut Session, command: &SetSkills) -> Result<M
     Ok(Made::Person(person))
 }
 
-/// Forgets name and token labels. Who is at work is clocked off first, since a forgotten person
+/// Forgets the name, the labels of the person's tokens, and the words that the person typed, as
+/// far as they are still there. Who is at work is clocked off first, since a forgotten person
 /// takes no more entries.
 pub(super) fn forget(session: &mut Session, command: &ForgetPerson) -> Result<Made, Refusal> {
     let row = look::person(session.state, command.person)?.clone();
@@ -67,7 +69,10 @@ pub(super) fn forget(session: &mut Session, command: &ForgetPerson) -> Result<Ma
     for token in valid {
         session.emit(Fact::TokenRevoked { token })?;
     }
-    let texts: Vec<TextId> = std::iter::once(row.name).chain(own.iter().filter_map(|token| token.label)).collect();
+    let named = std::iter::once(row.name).chain(own.iter().filter_map(|token| token.label));
+    let all: BTreeSet<TextId> = named.chain(command.texts.iter().copied()).collect();
+    let there = |text: &TextId| session.state.texts.get(&(*text,)).is_some_and(|text| text.erased_n.is_none());
+    let texts: Vec<TextId> = all.into_iter().filter(there).collect();
     session.emit(Fact::PersonForgotten { person: row.person, texts })?;
     Ok(Made::Person(row.person))
 }

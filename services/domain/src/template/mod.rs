@@ -24,8 +24,9 @@
 //! when = "hoses"                          # or "!hoses"
 //! ```
 
-pub mod amount;
+mod amount;
 mod checks;
+pub mod draft;
 mod expand;
 mod fault;
 mod fields;

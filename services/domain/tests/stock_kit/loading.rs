@@ -54,7 +54,10 @@ fn load(state: &mut State, books: &Books, need: &Need) {
             put::<ShiftWindowRow>(state, books, |row| row.person == *person && row.until_at > *after);
         }
         Need::Job(job) => load_job(state, books, *job),
-        Need::Items(items) => put::<ItemRow>(state, books, |row| items.contains(&row.item)),
+        Need::Items(items) => {
+            let items: BTreeSet<&ItemKey> = items.iter().collect();
+            put::<ItemRow>(state, books, |row| items.contains(&row.item));
+        }
         Need::Stock(item) => load_item(state, books, item),
         Need::WaitsOver(at) => {
             put::<StageRow>(state, books, |row| row.waiting && row.ready_at.is_some_and(|ready| ready <= *at));

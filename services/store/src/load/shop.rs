@@ -18,6 +18,9 @@ pub(super) async fn load(
     if wanted.tokens {
         load_tokens(conn, shop, found).await?;
     }
+    if wanted.all_templates {
+        load_all_templates(conn, shop, found).await?;
+    }
     if !wanted.latest_templates.is_empty() {
         load_latest_templates(conn, shop, &wanted.latest_templates, found).await?;
     }
@@ -52,6 +55,20 @@ async fn load_tokens(conn: &mut PgConnection, shop: ShopId, found: &mut Vec<Load
         found,
         r#"SELECT 'token' AS "table!", to_jsonb(t) - 'shop' AS "row!" FROM token AS t WHERE t.shop = $1"#,
         shop.0
+    );
+    Ok(())
+}
+
+#[tracing::instrument(level = "debug", skip_all)]
+async fn load_all_templates(conn: &mut PgConnection, shop: ShopId, found: &mut Vec<Loaded>) -> Result<(), StoreError> {
+    gather!(
+        conn,
+        found,
+        r#"SELECT 'template_revision' AS "table!", to_jsonb(t) - 'shop' AS "row!"
+        FROM (
+            SELECT DISTINCT ON (template) * FROM template_revision WHERE shop = $1 ORDER BY template, revision DESC
+        ) AS t"#,
+        shop.0,
     );
     Ok(())
 }

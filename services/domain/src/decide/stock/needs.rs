@@ -31,7 +31,11 @@ pub(in crate::decide) fn needs(state: &State, command: &Command, context: &Conte
             None => listed_by(state, asked.job),
         }),
         Command::ReturnStock(asked) => of_items(state, context, asked.job, |_| BTreeSet::from([asked.item.clone()])),
-        Command::ReleaseStock(asked) => of_items(state, context, asked.job, |state| listed_by(state, asked.job)),
+        Command::ReleaseStock(asked) => of_items(state, context, asked.job, |state| {
+            let mut items = listed_by(state, asked.job);
+            items.extend(asked.item.clone());
+            items
+        }),
         _ => Vec::new(),
     }
 }

@@ -1,0 +1,60 @@
+//! What a use case may answer instead of a result.
+
+use leadhand_domain::refusal::Refusal;
+use leadhand_facts::RequestId;
+use leadhand_store::StoreError;
+use thiserror::Error;
+
+/// Why a use case gave no result.
+#[derive(Debug, Clone, Error)]
+pub enum AppError {
+    /// A rule refused; nothing was changed.
+    #[error("{0}")]
+    Refused(#[from] Refusal),
+    /// No token, or one that is not valid.
+    #[error("this token is not valid (unknown, expired or revoked); get one from your lead")]
+    Unauthenticated,
+    /// The token's role may not call this.
+    #[error("a token of role '{role}' may not do this; it needs {needed}")]
+    Denied {
+        /// The token's role.
+        role: String,
+        /// Roles that may.
+        needed: String,
+    },
+    /// The request id was used for something else.
+    #[error("request id {0} was used for another request already; draw a new id for a new request")]
+    RequestReused(RequestId),
+    /// The deadline passed while the command was queued; nothing was changed.
+    #[error("the deadline passed before the command's turn came, and nothing was changed; try again")]
+    DeadlineQueued,
+    /// Too much is waiting.
+    #[error("too many requests are waiting for this shop; try again in a moment")]
+    Busy,
+    /// The database can't be used now; nothing was changed.
+    #[error("the database can't be used right now and nothing was changed; try again in a moment")]
+    Unavailable,
+    /// The connection broke while committing.
+    #[error("it is not known whether this took effect; repeat it with the same request id to learn it")]
+    Unknown,
+    /// A cursor or page token points to what is not there.
+    #[error("{0}")]
+    OutOfRange(String),
+    /// A defect, or a database that does not fit.
+    #[error("this should not happen and nothing was changed: {0}; please report it")]
+    Internal(String),
+}
+
+impl From<StoreError> for AppError {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::Busy | StoreError::Exhausted => Self::Busy,
+            StoreError::Unavailable(_) => Self::Unavailable,
+            StoreError::CommitUnknown(_) => Self::Unknown,
+            other => {
+                tracing::error!(error = %other, "store failed");
+                Self::Internal(other.to_string())
+            }
+        }
+    }
+}

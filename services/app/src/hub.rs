@@ -1,0 +1,110 @@
+//! Wake-up: whoever watches a shop learns that its journal went on, from this replica at once,
+//! from others by notification, and at the latest from a poll of all heads.
+
+use crate::App;
+use leadhand_facts::ShopId;
+use leadhand_store::{Store, Wake};
+use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+use tokio::sync::{Notify, watch};
+use tokio_util::sync::CancellationToken;
+
+/// Follows the head of a shop's journal.
+pub type HeadWatch = watch::Receiver<i64>;
+
+/// Pause after a notification, in which further commits gather for the next.
+const GATHER: Duration = Duration::from_millis(20);
+
+pub(crate) struct Hub {
+    heads: Mutex<HashMap<ShopId, watch::Sender<i64>>>,
+    to_tell: Mutex<HashSet<ShopId>>,
+    told: Notify,
+}
+
+impl Hub {
+    pub(crate) fn start(store: Store, poll: Duration, stop: CancellationToken) -> Arc<Self> {
+        let hub = Arc::new(Self { heads: Mutex::default(), to_tell: Mutex::default(), told: Notify::new() });
+        tokio::spawn(listen(hub.clone(), store.clone(), poll, stop.clone()));
+        tokio::spawn(tell(hub.clone(), store, stop));
+        hub
+    }
+
+    /// This replica committed: wakes its own watchers now, the other replicas soon.
+    pub(crate) fn committed(&self, shop: ShopId, number: i64) {
+        self.reached(shop, number);
+        lock(&self.to_tell).insert(shop);
+        self.told.notify_one();
+    }
+
+    pub(crate) fn watch(&self, shop: ShopId) -> HeadWatch {
+        lock(&self.heads).entry(shop).or_insert_with(|| watch::channel(0).0).subscribe()
+    }
+
+    fn reached(&self, shop: ShopId, number: i64) {
+        let mut heads = lock(&self.heads);
+        if let Some(head) = heads.get(&shop) {
+            if head.receiver_count() == 0 {
+                heads.remove(&shop);
+            } else {
+                // A head that went back (a restore) has to be noticed as well.
+                head.send_if_modified(|known| std::mem::replace(known, number) != number);
+            }
+        }
+    }
+
+    fn watched(&self) -> bool {
+        lock(&self.heads).values().any(|head| head.receiver_count() > 0)
+    }
+}
+
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+async fn listen(hub: Arc<Hub>, store: Store, poll: Duration, stop: CancellationToken) {
+    let mut wakes = store.listen();
+    let mut every = tokio::time::interval(poll);
+    every.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+    loop {
+        tokio::select! {
+            () = stop.cancelled() => return,
+            wake = wakes.recv() => match wake {
+                Some(Wake::Shops(_) | Wake::Resync) => {}
+                None => wakes = store.listen(),
+            },
+            _ = every.tick() => {}
+        }
+        if hub.watched() {
+            look_at_heads(&hub, &store).await;
+        }
+    }
+}
+
+async fn look_at_heads(hub: &Hub, store: &Store) {
+    match store.heads().await {
+        Ok(heads) => heads.into_iter().for_each(|(shop, number)| hub.reached(shop, number)),
+        Err(error) => tracing::warn!(%error, "can't look at the heads of the journals"),
+    }
+}
+
+async fn tell(hub: Arc<Hub>, store: Store, stop: CancellationToken) {
+    loop {
+        tokio::select! {
+            () = stop.cancelled() => return,
+            () = hub.told.notified() => {}
+        }
+        let shops: Vec<ShopId> = lock(&hub.to_tell).drain().collect();
+        if let Err(error) = store.notify(&shops).await {
+            tracing::warn!(%error, "can't notify the other replicas; they will find out by polling");
+        }
+        tokio::time::sleep(GATHER).await;
+    }
+}
+
+impl App {
+    /// Follows the head of a shop's journal; the first value may be behind.
+    pub fn watch_head(&self, shop: ShopId) -> HeadWatch {
+        self.hub.watch(shop)
+    }
+}

@@ -1,0 +1,73 @@
+//! Views: everything a view shows is read in one snapshot, with the journal number at which it
+//! is true.
+
+mod board;
+mod jobs;
+mod journal;
+mod shop;
+mod stock;
+mod templates;
+mod time;
+
+pub use board::BoardView;
+pub use jobs::JobPage;
+pub use journal::JournalPage;
+pub use shop::{Calendar, ShopView, TokenPage};
+pub use stock::{Movements, StockPage};
+pub use templates::{DraftedTemplate, TemplatePage};
+pub use time::AuditFilter;
+
+use crate::App;
+use crate::error::AppError;
+use crate::words::Words;
+use leadhand_domain::need::Need;
+use leadhand_domain::state::State;
+use leadhand_facts::{Instant, ShopId, TextId};
+use leadhand_store::Snapshot;
+
+/// The most rows of one page.
+pub(crate) const PAGE_MAX: usize = 1_000;
+
+/// The rows of a page when nothing was asked for.
+pub(crate) const PAGE_DEFAULT: usize = 100;
+
+/// How many rows a page gets: what was asked for, within bounds.
+pub fn page_size(asked: i32) -> Result<usize, AppError> {
+    match usize::try_from(asked) {
+        Ok(0) => Ok(PAGE_DEFAULT),
+        Ok(size) => Ok(size.min(PAGE_MAX)),
+        Err(_) => Err(leadhand_domain::refusal::Refusal::invalid("page_size", "it is below 0; give 0 or more").into()),
+    }
+}
+
+/// A snapshot with the rows that were loaded from it.
+struct Reading {
+    snapshot: Snapshot,
+    state: State,
+}
+
+impl Reading {
+    async fn begin(app: &App, shop: ShopId) -> Result<Self, AppError> {
+        let snapshot = app.store.snapshot(shop).await?;
+        let state = State::at(snapshot.head.number);
+        Ok(Self { snapshot, state })
+    }
+
+    fn now(&self) -> Instant {
+        self.snapshot.now
+    }
+
+    async fn load(&mut self, needs: &[Need]) -> Result<(), AppError> {
+        for row in self.snapshot.load(needs).await? {
+            self.state.load(row);
+        }
+        Ok(())
+    }
+
+    /// The words behind these texts; ends the snapshot.
+    async fn words(mut self, texts: impl IntoIterator<Item = TextId>) -> Result<Words, AppError> {
+        let words = Words::load(&mut self.snapshot, texts).await?;
+        self.snapshot.end().await?;
+        Ok(words)
+    }
+}

@@ -1,0 +1,47 @@
+//! The journal, from a cursor on.
+
+use super::Reading;
+use crate::App;
+use crate::access::Principal;
+use crate::error::AppError;
+use leadhand_facts::{Entry, FactId};
+
+/// Facts in order, without a gap.
+#[derive(Debug, Clone)]
+pub struct JournalPage {
+    /// The facts.
+    pub entries: Vec<Entry>,
+    /// The last number of the journal.
+    pub head: i64,
+}
+
+impl App {
+    /// Facts after a number. With the id of the fact that the reader has under that number, a
+    /// history that diverged (a restore, a failover) is noticed and said.
+    pub async fn journal(
+        &self,
+        who: &Principal,
+        after: i64,
+        fact_id: Option<FactId>,
+        limit: usize,
+    ) -> Result<JournalPage, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let head = reading.snapshot.head.number;
+        if after < 0 || after > head {
+            return Err(AppError::OutOfRange(format!(
+                "after.number: the journal goes from 1 to {head} and {after} lies outside; if you had facts beyond it, this history is another one: start again from 0"
+            )));
+        }
+        if let Some(fact_id) = fact_id.filter(|_| after > 0)
+            && reading.snapshot.fact_id_at(after).await? != Some(fact_id)
+        {
+            return Err(AppError::OutOfRange(format!(
+                "after.fact_id: fact {after} of this journal is another one, so this history is not the one you followed; start again from 0"
+            )));
+        }
+        let limit = i64::try_from(limit).unwrap_or(i64::MAX);
+        let entries = reading.snapshot.journal(after, limit).await?;
+        reading.snapshot.end().await?;
+        Ok(JournalPage { entries, head })
+    }
+}

@@ -1,0 +1,165 @@
+//! The shop, its persons, its calendar and its tokens.
+
+use super::Reading;
+use crate::App;
+use crate::access::Principal;
+use crate::error::AppError;
+use crate::words::Words;
+use leadhand_domain::look;
+use leadhand_domain::need::Need;
+use leadhand_domain::refusal::Refusal;
+use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ShopRow, TokenRow};
+use leadhand_facts::{Instant, PersonId, ShopId, TextId, Window};
+use uuid::Uuid;
+
+/// The shop with its bays and persons.
+#[derive(Debug, Clone)]
+pub struct ShopView {
+    /// Its id.
+    pub id: ShopId,
+    /// The shop.
+    pub shop: ShopRow,
+    /// Bays by key.
+    pub bays: Vec<BayRow>,
+    /// Persons in the order in which they were added.
+    pub persons: Vec<PersonRow>,
+    /// The words they refer to.
+    pub words: Words,
+    /// The journal number at which this is true.
+    pub number: i64,
+    /// The database's clock.
+    pub now: Instant,
+}
+
+/// Hours or a shift.
+#[derive(Debug, Clone)]
+pub struct Calendar {
+    /// What was said, oldest first.
+    pub statements: Vec<CalendarRow>,
+    /// The windows that follow, in order.
+    pub windows: Vec<Window>,
+    /// The words that the statements refer to.
+    pub words: Words,
+}
+
+/// Tokens, oldest first.
+#[derive(Debug, Clone)]
+pub struct TokenPage {
+    /// The tokens.
+    pub tokens: Vec<TokenRow>,
+    /// Names of persons and labels of devices, by token.
+    pub names: Vec<Option<TextId>>,
+    /// The words they refer to.
+    pub words: Words,
+    /// The number of the last fact of a full page: more may follow.
+    pub next: Option<i64>,
+}
+
+impl App {
+    /// The shop with its bays and persons.
+    pub async fn shop(&self, who: &Principal) -> Result<ShopView, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::Shop]).await?;
+        let state = &reading.state;
+        let shop = look::shop(state)?.clone();
+        let mut persons: Vec<PersonRow> = state.persons.iter().cloned().collect();
+        persons.sort_by_key(|person| person.added_n);
+        let bays = state.bays.iter().cloned().collect();
+        let texts: Vec<TextId> = persons.iter().map(|person| person.name).chain(std::iter::once(shop.name)).collect();
+        let (number, now) = (state.head, reading.now());
+        let words = reading.words(texts).await?;
+        Ok(ShopView { id: who.shop, shop, bays, persons, words, number, now })
+    }
+
+    /// Every text by which a person could be known: name, token labels, words typed.
+    pub async fn texts_of(&self, who: &Principal, person: PersonId) -> Result<Vec<TextId>, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::PersonTexts(person)]).await?;
+        reading.snapshot.end().await?;
+        Ok(reading.state.texts.iter().map(|text| text.text).collect())
+    }
+
+    /// A person by id or by name.
+    pub async fn person(&self, who: &Principal, field: &str, named: &str) -> Result<PersonId, AppError> {
+        if let Ok(id) = Uuid::try_parse(named) {
+            return Ok(PersonId(id));
+        }
+        let shop = self.shop(who).await?;
+        let wanted = named.trim().to_lowercase();
+        let found: Vec<PersonId> = shop
+            .persons
+            .iter()
+            .filter(|person| !person.forgotten && shop.words.get(Some(person.name)).to_lowercase() == wanted)
+            .map(|person| person.person)
+            .collect();
+        match found[..] {
+            [person] => Ok(person),
+            [] => {
+                let todo = "`leadhand person list` shows them";
+                Err(Refusal::Unknown { what: "person", which: named.to_owned(), todo }.into())
+            }
+            _ => {
+                let why = format!("{} persons are called '{named}'; give the id instead", found.len());
+                Err(Refusal::invalid(field, why).into())
+            }
+        }
+    }
+
+    /// The shop's hours, or a person's shift, between two moments.
+    pub async fn calendar(
+        &self,
+        who: &Principal,
+        person: Option<PersonId>,
+        from_at: Option<Instant>,
+        until_at: Option<Instant>,
+    ) -> Result<Calendar, AppError> {
+        const SHOWN_DAYS: i64 = 14;
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let from = from_at.unwrap_or(reading.now());
+        let asked = Window { from, until: until_at.unwrap_or(from.plus_minutes(SHOWN_DAYS * 24 * 60)) };
+        let windows = person.map_or(Need::OpenWindows(from), |person| Need::ShiftWindows(person, from));
+        reading.load(&[Need::Shop, windows]).await?;
+        let state = &reading.state;
+        let all: Vec<Window> = match person {
+            None => state.open_windows.iter().map(|row| Window { from: row.from_at, until: row.until_at }).collect(),
+            Some(person) => state
+                .shift_windows
+                .iter()
+                .filter(|row| row.person == person)
+                .map(|row| Window { from: row.from_at, until: row.until_at })
+                .collect(),
+        };
+        let windows = all.into_iter().filter(|window| window.meets(asked)).collect();
+        let statements: Vec<CalendarRow> = state.calendar.iter().filter(|row| row.person == person).cloned().collect();
+        let texts: Vec<TextId> = statements.iter().filter_map(reason).collect();
+        let words = reading.words(texts).await?;
+        Ok(Calendar { statements, windows, words })
+    }
+
+    /// Tokens after this fact, oldest first.
+    pub async fn tokens(&self, who: &Principal, after: i64, size: usize) -> Result<TokenPage, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::Shop, Need::Tokens]).await?;
+        let mut tokens: Vec<TokenRow> =
+            reading.state.tokens.iter().filter(|token| token.issued_n > after).cloned().collect();
+        tokens.sort_by_key(|token| token.issued_n);
+        tokens.truncate(size);
+        let next = (tokens.len() == size).then(|| tokens.last().map(|token| token.issued_n)).flatten();
+        let named = |token: &TokenRow| {
+            let person = token.person.and_then(|person| reading.state.persons.get(&(person,)));
+            person.map(|person| person.name).or(token.label)
+        };
+        let names: Vec<Option<TextId>> = tokens.iter().map(named).collect();
+        let texts: Vec<TextId> = names.iter().copied().flatten().collect();
+        let words = reading.words(texts).await?;
+        Ok(TokenPage { tokens, names, words, next })
+    }
+}
+
+/// The reason that was given with a statement.
+pub(crate) fn reason(row: &CalendarRow) -> Option<TextId> {
+    match &row.change {
+        leadhand_facts::calendar::CalendarChange::Day { reason, .. } => reason.as_ref().map(|text| text.id),
+        _ => None,
+    }
+}

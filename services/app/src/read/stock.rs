@@ -1,0 +1,142 @@
+//! Stock, shortages and the statement of an item.
+
+use super::Reading;
+use crate::App;
+use crate::access::Principal;
+use crate::error::AppError;
+use crate::words::Words;
+use leadhand_domain::look;
+use leadhand_domain::need::Need;
+use leadhand_domain::refusal::Refusal;
+use leadhand_domain::view::parts::ShortageLine;
+use leadhand_domain::view::stock::{ItemLine, stock_view};
+use leadhand_facts::rows::{ItemRow, MoveRow};
+use leadhand_facts::{ItemKey, JobNo, Quantity};
+use std::collections::BTreeSet;
+
+/// Items by key.
+#[derive(Debug, Clone)]
+pub struct StockPage {
+    /// The items.
+    pub items: Vec<ItemLine>,
+    /// The last item of a full page: more may follow.
+    pub next: Option<ItemKey>,
+    /// The journal number at which this is true.
+    pub number: i64,
+}
+
+/// An item's movements, oldest first.
+#[derive(Debug, Clone)]
+pub struct Movements {
+    /// The item.
+    pub item: ItemRow,
+    /// Each movement with what all bins together had after it.
+    pub lines: Vec<(MoveRow, Quantity)>,
+    /// The words they refer to.
+    pub words: Words,
+    /// The last number of a full page, and the stock after it: more may follow.
+    pub next: Option<(i64, Quantity)>,
+}
+
+impl App {
+    /// Stock by item: one, or all after this one.
+    pub async fn stock(
+        &self,
+        who: &Principal,
+        item: Option<ItemKey>,
+        after: Option<ItemKey>,
+        size: usize,
+    ) -> Result<StockPage, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let keys = match item {
+            Some(item) => vec![item],
+            None => reading.snapshot.items(after.as_ref(), i64::try_from(size).unwrap_or(i64::MAX)).await?,
+        };
+        let next = (keys.len() == size).then(|| keys.last().cloned()).flatten();
+        let mut needs: Vec<Need> = keys.iter().map(|item| Need::Stock(item.clone())).collect();
+        needs.push(Need::Shop);
+        reading.load(&needs).await?;
+        if let [only] = &keys[..] {
+            known(&reading, only)?;
+        }
+        let view = stock_view(&reading.state);
+        reading.snapshot.end().await?;
+        Ok(StockPage { items: view.items, next, number: view.number })
+    }
+
+    /// What is short, in the order in which a delivery would cover it; with whether it holds up
+    /// its stage now.
+    pub async fn shortages(
+        &self,
+        who: &Principal,
+        job: Option<JobNo>,
+    ) -> Result<(Vec<(ShortageLine, bool)>, i64), AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::Shop, Need::OpenJobs]).await?;
+        if let Some(job) = job {
+            reading.load(&[Need::Job(job)]).await?;
+            look::job(&reading.state, job)?;
+        }
+        let items: BTreeSet<ItemKey> = reading.state.shortages.iter().map(|row| row.item.clone()).collect();
+        reading.load(&[Need::Items(items.into_iter().collect())]).await?;
+        let view = stock_view(&reading.state);
+        let lines = view.shortages.into_iter().filter(|line| job.is_none_or(|job| line.job == job));
+        let lines = lines.map(|line| {
+            let holds_up = look::open_blockers(&reading.state, line.job).any(|row| {
+                row.stage == line.stage && row.step == Some(line.step) && row.item.as_ref() == Some(&line.item)
+            });
+            (line, holds_up)
+        });
+        let lines = lines.collect();
+        reading.snapshot.end().await?;
+        Ok((lines, view.number))
+    }
+
+    /// The movements of an item after a fact, on top of what all bins together had then.
+    pub async fn movements(
+        &self,
+        who: &Principal,
+        item: &ItemKey,
+        after: (i64, Quantity),
+        size: usize,
+    ) -> Result<Movements, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::Shop, Need::Items(vec![item.clone()])]).await?;
+        let row = known(&reading, item)?;
+        let moves = reading.snapshot.moves(item, after.0, i64::try_from(size).unwrap_or(i64::MAX)).await?;
+        let mut on_hand = after.1;
+        let is_bin = |place: &leadhand_facts::PlaceKey| {
+            reading
+                .state
+                .places
+                .get(&(place.clone(),))
+                .is_some_and(|row| row.kind == leadhand_facts::words::PlaceKind::Bin)
+        };
+        let mut lines = Vec::with_capacity(moves.len());
+        for moved in moves {
+            let into = i64::from(is_bin(&moved.to_place)) - i64::from(is_bin(&moved.from_place));
+            on_hand = Quantity(on_hand.0.saturating_add(into.saturating_mul(moved.quantity.0)));
+            lines.push((moved, on_hand));
+        }
+        let next = (lines.len() == size).then(|| lines.last().map(|(row, after)| (row.n, *after))).flatten();
+        let texts: Vec<_> = lines.iter().filter_map(|(row, _)| row.reason).collect();
+        let words = reading.words(texts).await?;
+        Ok(Movements { item: row, lines, words, next })
+    }
+
+    /// The units of these items, for showing quantities.
+    pub async fn items(&self, who: &Principal, items: Vec<ItemKey>) -> Result<Vec<ItemRow>, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::Items(items)]).await?;
+        reading.snapshot.end().await?;
+        Ok(reading.state.items.iter().cloned().collect())
+    }
+}
+
+fn known(reading: &Reading, item: &ItemKey) -> Result<ItemRow, Refusal> {
+    reading.state.items.get(&(item.clone(),)).cloned().ok_or_else(|| Refusal::Unknown {
+        what: "item",
+        which: item.to_string(),
+        todo: "`leadhand stock list` shows them",
+    })
+}

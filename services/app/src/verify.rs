@@ -1,0 +1,64 @@
+//! `verify`: the auditor folds a shop's journal with its own code, in one snapshot, and finds
+//! every derived table equal, cell by cell.
+
+use crate::App;
+use crate::error::AppError;
+use leadhand_auditor::{ActualRows, Books, check_books, check_texts, compare};
+use leadhand_facts::ShopId;
+use leadhand_facts::rows::TABLES;
+
+/// Facts folded between two reads of the journal.
+const PAGE: i64 = 1_000;
+
+/// What was found in one shop.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Report {
+    /// Facts folded.
+    pub facts: i64,
+    /// Rows compared.
+    pub rows: usize,
+    /// What does not agree, one sentence each; none when everything does.
+    pub faults: Vec<String>,
+}
+
+impl App {
+    /// Every shop of this database.
+    pub async fn shops(&self) -> Result<Vec<ShopId>, AppError> {
+        Ok(self.store.shops().await?)
+    }
+
+    /// Verifies one shop.
+    pub async fn verify(&self, shop: ShopId) -> Result<Report, AppError> {
+        let mut snapshot = self.store.snapshot(shop).await?;
+        let mut books = Books::new();
+        let mut report = Report::default();
+        'journal: loop {
+            let page = snapshot.journal(report.facts, PAGE).await?;
+            if page.is_empty() {
+                break;
+            }
+            for entry in &page {
+                if let Err(fault) = books.take(entry) {
+                    report.faults.push(fault.to_string());
+                    break 'journal;
+                }
+                report.facts += 1;
+            }
+        }
+        if report.faults.is_empty() && report.facts != snapshot.head.number {
+            let head = snapshot.head.number;
+            report.faults.push(format!("the head says {head} and the journal ends at {}", report.facts));
+        }
+        let mut actual = ActualRows::new();
+        for table in TABLES {
+            let rows = snapshot.all_rows(table).await?;
+            report.rows += rows.len();
+            actual.insert((*table).to_owned(), rows);
+        }
+        report.faults.extend(compare(&books, &actual).iter().map(ToString::to_string));
+        report.faults.extend(check_books(&books).iter().map(ToString::to_string));
+        report.faults.extend(check_texts(&books, snapshot.text_bodies().await?).iter().map(ToString::to_string));
+        snapshot.end().await?;
+        Ok(report)
+    }
+}

@@ -1,0 +1,174 @@
+//! The writer: a shop has one line of history, so its commands stand in one queue, and what is
+//! waiting is committed together.
+
+mod batch;
+
+use crate::chance::Entropy;
+use crate::error::AppError;
+use crate::hub::Hub;
+use crate::{App, Options};
+use batch::Line;
+use leadhand_domain::answer::Answer;
+use leadhand_domain::command::Command;
+use leadhand_domain::context::Actor;
+use leadhand_facts::{Instant, PersonId, RequestId, ShopId};
+use leadhand_store::Store;
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+use tokio::sync::{mpsc, oneshot};
+use tokio::task::JoinHandle;
+
+/// After this long without a command a shop's line is folded up, and its cache with it.
+const IDLE: Duration = Duration::from_secs(120);
+
+/// What comes with a command.
+#[derive(Debug, Clone, Copy)]
+pub struct Write {
+    /// The client's name for the request.
+    pub request: RequestId,
+    /// When it happened, if earlier than now.
+    pub happened_at: Option<Instant>,
+    /// For whom a lead records.
+    pub for_person: Option<PersonId>,
+    /// The job's version on which the client insists.
+    pub etag: Option<i64>,
+    /// When the client gives up waiting.
+    pub deadline: Option<tokio::time::Instant>,
+}
+
+/// An accepted command.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Outcome {
+    /// The answer.
+    pub answer: Answer,
+    /// Whether this is the first answer to a request that was repeated.
+    pub repeated: bool,
+}
+
+/// A command in the queue.
+pub(crate) struct Submission {
+    pub(crate) command: Command,
+    pub(crate) actor: Actor,
+    pub(crate) write: Write,
+    pub(crate) reply: oneshot::Sender<Result<Outcome, AppError>>,
+}
+
+/// What a line hears.
+pub(crate) enum Message {
+    Command(Box<Submission>),
+    FoldUp,
+}
+
+impl Message {
+    fn command(self) -> Option<Submission> {
+        match self {
+            Self::Command(submission) => Some(*submission),
+            Self::FoldUp => None,
+        }
+    }
+}
+
+struct Queue {
+    sender: mpsc::Sender<Message>,
+    task: JoinHandle<()>,
+}
+
+/// The lines of all shops that are written here.
+pub(crate) struct Writers {
+    store: Store,
+    entropy: Arc<dyn Entropy>,
+    hub: Arc<Hub>,
+    options: Options,
+    lines: Mutex<HashMap<ShopId, Queue>>,
+}
+
+impl Writers {
+    pub(crate) fn new(store: Store, entropy: Arc<dyn Entropy>, hub: Arc<Hub>, options: Options) -> Self {
+        Self { store, entropy, hub, options, lines: Mutex::default() }
+    }
+
+    /// Queues a command; answers when it is decided and committed, or refused.
+    pub(crate) async fn submit(
+        self: &Arc<Self>,
+        shop: ShopId,
+        command: Command,
+        actor: Actor,
+        write: Write,
+    ) -> Result<Outcome, AppError> {
+        let (reply, answer) = oneshot::channel();
+        let mut message = Message::Command(Box::new(Submission { command, actor, write, reply }));
+        // A line that folds up just now is replaced by a new one.
+        for _ in 0..3 {
+            message = match self.line(shop).try_send(message) {
+                Ok(()) => return answer.await.unwrap_or(Err(AppError::Unknown)),
+                Err(mpsc::error::TrySendError::Full(_)) => return Err(AppError::Busy),
+                Err(mpsc::error::TrySendError::Closed(back)) => back,
+            };
+        }
+        Err(AppError::Busy)
+    }
+
+    fn line(self: &Arc<Self>, shop: ShopId) -> mpsc::Sender<Message> {
+        let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(line) = lines.get(&shop).filter(|line| !line.sender.is_closed()) {
+            return line.sender.clone();
+        }
+        let (sender, receiver) = mpsc::channel(self.options.queue);
+        // Its own task: no client that goes away can cancel a commit.
+        let task = tokio::spawn(serve(self.clone(), shop, receiver));
+        lines.insert(shop, Queue { sender: sender.clone(), task });
+        sender
+    }
+
+    /// Waits until every line is empty and answered.
+    pub(crate) async fn drain(&self) {
+        let lines: Vec<Queue> = {
+            let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
+            lines.drain().map(|(_, line)| line).collect()
+        };
+        for line in lines {
+            // A line that has folded up already takes nothing more, and has answered everything.
+            line.sender.send(Message::FoldUp).await.ok();
+            if let Err(error) = line.task.await {
+                tracing::error!(%error, "a shop's writer broke off");
+            }
+        }
+    }
+}
+
+async fn serve(writers: Arc<Writers>, shop: ShopId, mut queue: mpsc::Receiver<Message>) {
+    let mut line = Line::new(writers.store.clone(), writers.entropy.clone(), writers.hub.clone(), shop);
+    let most = writers.options.batch;
+    let mut received = Vec::new();
+    loop {
+        let count = tokio::time::timeout(IDLE, queue.recv_many(&mut received, most)).await.unwrap_or(0);
+        let fold_up = count == 0 || received.iter().any(|message| matches!(message, Message::FoldUp));
+        if fold_up {
+            // Whoever sent before the door closed is still served.
+            queue.close();
+            while queue.recv_many(&mut received, most).await > 0 {}
+        }
+        let mut commands: Vec<Submission> = received.drain(..).filter_map(Message::command).collect();
+        while !commands.is_empty() {
+            let rest = commands.split_off(commands.len().min(most));
+            line.run(std::mem::replace(&mut commands, rest)).await;
+        }
+        if fold_up {
+            return;
+        }
+    }
+}
+
+impl App {
+    /// Sends a command through the shop's writer.
+    pub async fn execute(
+        &self,
+        who: &crate::access::Principal,
+        write: Write,
+        command: impl Into<Command>,
+    ) -> Result<Outcome, AppError> {
+        let actor = who.actor(write.for_person)?;
+        self.writers.submit(who.shop, command.into(), actor, write).await
+    }
+}

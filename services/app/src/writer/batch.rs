@@ -1,0 +1,266 @@
+//! One batch: begin, look up repeats, decide one after the other, write, commit, answer.
+
+use super::{Outcome, Submission};
+use crate::chance::{Entropy, Sealer};
+use crate::error::AppError;
+use crate::fingerprint::Asked;
+use crate::hub::Hub;
+use leadhand_domain::answer::Answer;
+use leadhand_domain::context::Context;
+use leadhand_domain::decide::{decide, needs};
+use leadhand_domain::refusal::Refusal;
+use leadhand_domain::state::State;
+use leadhand_facts::text::TextBody;
+use leadhand_facts::{Entry, Fact, FactId, RequestId, ShopId, TextId};
+use leadhand_store::{AcceptedRequest, Batch, Store, StoreError, Written};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Rows kept in memory between batches at most.
+const CACHE_ROWS: usize = 50_000;
+
+/// How often a batch whose commit broke is tried again; its request ids tell what took effect.
+const COMMIT_TRIES: u32 = 4;
+
+/// Pause before such a try.
+const COMMIT_PAUSE: Duration = Duration::from_millis(250);
+
+/// A shop's line, with what it remembers from batch to batch.
+pub(super) struct Line {
+    store: Store,
+    entropy: Arc<dyn Entropy>,
+    hub: Arc<Hub>,
+    shop: ShopId,
+    kept: Option<Kept>,
+}
+
+/// State that is good as long as the head did not move elsewhere.
+struct Kept {
+    state: State,
+    fact_id: Option<FactId>,
+}
+
+/// What a batch has gathered.
+#[derive(Default)]
+struct Gathered {
+    entries: Vec<Entry>,
+    texts: Vec<(TextBody, RequestId)>,
+    requests: BTreeMap<RequestId, AcceptedRequest>,
+    erased: Vec<TextId>,
+}
+
+type Verdict = Result<Outcome, AppError>;
+
+impl Line {
+    pub(super) fn new(store: Store, entropy: Arc<dyn Entropy>, hub: Arc<Hub>, shop: ShopId) -> Self {
+        Self { store, entropy, hub, shop, kept: None }
+    }
+
+    /// Decides, commits and answers these commands.
+    pub(super) async fn run(&mut self, waiting: Vec<Submission>) {
+        let now = tokio::time::Instant::now();
+        let (late, mut waiting): (Vec<_>, Vec<_>) =
+            waiting.into_iter().partition(|one| one.write.deadline.is_some_and(|deadline| deadline <= now));
+        late.into_iter().for_each(|one| answer(one, Err(AppError::DeadlineQueued)));
+        if waiting.is_empty() {
+            return;
+        }
+        metrics::histogram!("leadhand_batch_commands").record(u32::try_from(waiting.len()).unwrap_or(u32::MAX));
+        match self.attempt_until_known(&waiting).await {
+            Ok(verdicts) => {
+                waiting.into_iter().zip(verdicts).for_each(|(one, verdict)| answer(one, verdict));
+            }
+            Err(error @ StoreError::Constraint { .. }) if waiting.len() > 1 => {
+                // The database caught what the rules let through: one by one, only the culprit
+                // is refused.
+                tracing::warn!(%error, shop = %self.shop, "batch refused by the database; running it one by one");
+                for one in waiting.drain(..) {
+                    let verdict = self.alone(&one).await;
+                    answer(one, verdict);
+                }
+            }
+            Err(error) => {
+                let verdict = self.failed(error);
+                waiting.into_iter().for_each(|one| answer(one, Err(verdict.clone())));
+            }
+        }
+    }
+
+    async fn alone(&mut self, one: &Submission) -> Verdict {
+        match self.attempt_until_known(std::slice::from_ref(one)).await {
+            Ok(mut verdicts) => verdicts.pop().unwrap_or(Err(AppError::Unknown)),
+            Err(error) => Err(self.failed(error)),
+        }
+    }
+
+    fn failed(&self, error: StoreError) -> AppError {
+        if let StoreError::Constraint { name, table } = &error {
+            metrics::counter!("leadhand_rule_defects_total").increment(1);
+            tracing::error!(constraint = name, table, shop = %self.shop, "a rule let through what the database refused");
+            return AppError::Refused(Refusal::Defect { why: error.to_string() });
+        }
+        error.into()
+    }
+
+    /// A commit that broke is *unknown*. The batch is run again: the request ids of what took
+    /// effect are found, and the rest is decided anew.
+    async fn attempt_until_known(&mut self, waiting: &[Submission]) -> Result<Vec<Verdict>, StoreError> {
+        let mut unknown = None;
+        for _ in 0..COMMIT_TRIES {
+            match self.attempt(waiting).await {
+                Err(error @ StoreError::CommitUnknown(_)) => unknown = Some(error),
+                // While an earlier try is unknown, "unavailable" must not pass for "nothing done".
+                Err(StoreError::Unavailable(_) | StoreError::Exhausted | StoreError::Busy) if unknown.is_some() => {}
+                other => return other,
+            }
+            tokio::time::sleep(COMMIT_PAUSE).await;
+        }
+        Err(unknown.unwrap_or(StoreError::BrokenBatch))
+    }
+
+    async fn attempt(&mut self, waiting: &[Submission]) -> Result<Vec<Verdict>, StoreError> {
+        // Whatever goes wrong from here on, what was kept is gone.
+        let kept = self.kept.take();
+        let mut batch = self.store.begin(self.shop).await?;
+        let mut state = match kept {
+            Some(kept) if kept.state.head == batch.head.number && kept.fact_id == batch.head.fact_id => kept.state,
+            _ => State::at(batch.head.number),
+        };
+        let ids: Vec<RequestId> = waiting.iter().map(|one| one.write.request).collect();
+        let mut gathered = Gathered::default();
+        let seen = batch.request(&ids).await?;
+        let seen: BTreeMap<RequestId, AcceptedRequest> = seen.into_iter().map(|one| (one.request, one)).collect();
+        let mut verdicts = Vec::with_capacity(waiting.len());
+        for one in waiting {
+            let known = seen.get(&one.write.request).or_else(|| gathered.requests.get(&one.write.request));
+            verdicts.push(match known {
+                Some(known) => repeat(one, known),
+                None => self.fresh(&mut batch, &mut state, one, &mut gathered).await?,
+            });
+        }
+        self.commit(batch, state, gathered).await?;
+        Ok(verdicts)
+    }
+
+    async fn fresh(
+        &self,
+        batch: &mut Batch,
+        state: &mut State,
+        one: &Submission,
+        gathered: &mut Gathered,
+    ) -> Result<Verdict, StoreError> {
+        let context = Context {
+            now: batch.now,
+            happened_at: one.write.happened_at.unwrap_or(batch.now),
+            actor: one.actor,
+            request: one.write.request,
+            etag: one.write.etag,
+        };
+        loop {
+            let missing = needs(state, &one.command, &context);
+            if missing.is_empty() {
+                break;
+            }
+            batch.load(&missing).await?.into_iter().for_each(|row| state.load(row));
+            missing.into_iter().for_each(|need| state.note_loaded(need));
+        }
+        let mut sealer = Sealer::new(&*self.entropy, one.write.request);
+        let first_n = state.head + 1;
+        let decision = match decide(state, &one.command, &context, &mut sealer) {
+            Ok(decision) => decision,
+            Err(refusal) => return Ok(Err(refusal.into())),
+        };
+        gathered.take(self, one, decision.entries, &decision.answer, first_n, sealer.texts);
+        Ok(Ok(Outcome { answer: decision.answer, repeated: false }))
+    }
+
+    async fn commit(&mut self, mut batch: Batch, mut state: State, gathered: Gathered) -> Result<(), StoreError> {
+        let changes = state.take_changes();
+        let requests: Vec<AcceptedRequest> = gathered.requests.into_values().collect();
+        let wrote = !requests.is_empty();
+        if wrote {
+            let written = Written {
+                entries: &gathered.entries,
+                changes: &changes,
+                texts: &gathered.texts,
+                requests: &requests,
+                erased_texts: &gathered.erased,
+            };
+            batch.write(&written).await?;
+        }
+        let fact_id = batch.head.fact_id;
+        // A repeat's answer was read under the head's lock and is committed as well, so that it
+        // waits for a synchronous standby like the first one did.
+        batch.commit().await?;
+        if !gathered.entries.is_empty() {
+            metrics::counter!("leadhand_facts_total").increment(gathered.entries.len() as u64);
+            self.hub.committed(self.shop, state.head);
+        }
+        if state.size() <= CACHE_ROWS {
+            self.kept = Some(Kept { state, fact_id });
+        }
+        Ok(())
+    }
+}
+
+impl Gathered {
+    fn take(
+        &mut self,
+        line: &Line,
+        one: &Submission,
+        entries: Vec<Entry>,
+        answer: &Answer,
+        first_n: i64,
+        texts: Vec<(TextBody, RequestId)>,
+    ) {
+        for entry in &entries {
+            if let Fact::PersonForgotten { texts, .. } = &entry.fact {
+                self.erased.extend(texts);
+            }
+        }
+        let last_n = entries.last().map_or(first_n - 1, |entry| entry.number);
+        self.requests.insert(
+            one.write.request,
+            AcceptedRequest {
+                request: one.write.request,
+                principal: one.actor.principal,
+                fingerprint: Some(asked(one).fingerprint(&*line.entropy)),
+                answer: serde_json::to_value(answer).unwrap_or_default(),
+                first_n,
+                last_n,
+            },
+        );
+        self.entries.extend(entries);
+        self.texts.extend(texts);
+    }
+}
+
+fn asked(one: &Submission) -> Asked<'_> {
+    Asked {
+        command: &one.command,
+        principal: one.actor.principal,
+        person: one.actor.person,
+        happened_at: one.write.happened_at,
+    }
+}
+
+fn repeat(one: &Submission, known: &AcceptedRequest) -> Verdict {
+    if known.principal != one.actor.principal || !asked(one).fits(known.fingerprint.as_deref()) {
+        return Err(AppError::RequestReused(one.write.request));
+    }
+    let answer = serde_json::from_value(known.answer.clone()).map_err(|error| AppError::Internal(error.to_string()))?;
+    Ok(Outcome { answer, repeated: true })
+}
+
+fn answer(one: Submission, verdict: Verdict) {
+    let outcome = match &verdict {
+        Ok(outcome) if outcome.repeated => "repeated",
+        Ok(_) => "accepted",
+        Err(AppError::Refused(_)) => "refused",
+        Err(_) => "failed",
+    };
+    metrics::counter!("leadhand_commands_total", "command" => one.command.name(), "outcome" => outcome).increment(1);
+    // A client that went away does not hear the answer; it is in the journal all the same.
+    let _ = one.reply.send(verdict);
+}

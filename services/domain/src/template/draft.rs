@@ -1,0 +1,109 @@
+//! A template drafted from a job as it went, so that the next one need not start from nothing.
+
+use crate::look;
+use crate::refusal::Refusal;
+use crate::state::State;
+use leadhand_facts::rows::{StageRow, StepRow};
+use leadhand_facts::template::{AfterSpec, Minutes, StageSpec, StepSpec, Template};
+use leadhand_facts::words::{StageKind, StageState, StepState};
+use leadhand_facts::{Instant, JobNo, TemplateKey, TextId};
+use std::collections::BTreeSet;
+
+/// The words that a draft of this job needs.
+pub fn texts(state: &State, job: JobNo) -> BTreeSet<TextId> {
+    let own = state.jobs.get(&(job,)).and_then(|row| row.title_text);
+    let stages = look::stages(state, job);
+    let words = stages.flat_map(|stage| {
+        let steps = look::steps(state, job, &stage.stage).filter_map(|step| step.instruction_text);
+        steps.chain(stage.title_text)
+    });
+    words.chain(own).collect()
+}
+
+/// Drafts a template: stages and steps that were skipped are left out, unplanned ones taken in.
+/// A stage without an estimate gets the minutes that were worked on it.
+pub fn draft(
+    state: &State,
+    job: JobNo,
+    key: &TemplateKey,
+    words: &dyn Fn(TextId) -> String,
+) -> Result<Template, Refusal> {
+    crate::check::key("template", key.as_str())?;
+    let row = look::job(state, job)?;
+    let said = |own: &Option<String>, text: Option<TextId>, other: &str| {
+        let typed = || text.map(words).filter(|words| !words.is_empty());
+        own.clone().or_else(typed).unwrap_or_else(|| other.to_owned())
+    };
+    let title = said(&row.title, row.title_text, "A job as it went");
+    let kept: Vec<&StageRow> =
+        look::stages_in_order(state, job).into_iter().filter(|stage| stage.state != StageState::Skipped).collect();
+    if kept.is_empty() {
+        return Err(Refusal::NothingToDo { what: format!("draft from: job {job} has no stage") });
+    }
+    let step_spec = |step: &StepRow| StepSpec {
+        instruction: said(&step.instruction, step.instruction_text, "Step without words"),
+        tools: step.tools.clone(),
+        cautions: step.cautions.clone(),
+        needs: step.needs.clone(),
+        when: None,
+    };
+    let stages = kept.iter().map(|stage| StageSpec {
+        key: stage.stage.clone(),
+        title: said(&stage.title, stage.title_text, stage.stage.as_str()),
+        kind: stage.kind,
+        minutes: minutes(state, stage),
+        bays: stage.bays.clone(),
+        skills: stage.skills.clone(),
+        hands: stage.hands,
+        tools: stage.tools.clone(),
+        after: before(state, stage),
+        may_leave: stage.may_leave,
+        when: None,
+        steps: look::steps(state, job, &stage.stage)
+            .filter(|step| step.state != StepState::Skipped)
+            .map(step_spec)
+            .collect(),
+    });
+    Ok(Template { key: key.clone(), title, options: Vec::new(), stages: stages.collect() })
+}
+
+/// What comes before a stage; a skipped one passes on what came before it.
+fn before(state: &State, stage: &StageRow) -> Vec<AfterSpec> {
+    let mut found: Vec<AfterSpec> = Vec::new();
+    let mut open: Vec<(leadhand_facts::StageKey, i32)> =
+        look::afters(state, stage.job, &stage.stage).map(|row| (row.after.clone(), row.wait_minutes)).collect();
+    let mut seen = BTreeSet::new();
+    while let Some((key, wait_minutes)) = open.pop() {
+        if !seen.insert(key.clone()) {
+            continue;
+        }
+        let skipped = state.stages.get(&(stage.job, key.clone())).is_some_and(|row| row.state == StageState::Skipped);
+        if skipped {
+            open.extend(look::afters(state, stage.job, &key).map(|row| (row.after.clone(), row.wait_minutes)));
+        } else {
+            found.push(AfterSpec { stage: key, wait_minutes });
+        }
+    }
+    found.sort_by(|one, other| one.stage.cmp(&other.stage));
+    found
+}
+
+fn minutes(state: &State, stage: &StageRow) -> Minutes {
+    let planned = Minutes { low: stage.low, likely: stage.likely, high: stage.high };
+    if planned.high > 0 {
+        return planned;
+    }
+    let took_us: i64 = match stage.kind {
+        StageKind::Work => state
+            .clockings
+            .iter()
+            .filter(|row| row.job == stage.job && row.stage == stage.stage)
+            .filter_map(|row| Some(row.until_at?.since_us(row.from_at)))
+            .sum(),
+        StageKind::Wait => {
+            stage.ended_at.zip(stage.started_at).map_or(0, |(end, start): (Instant, Instant)| end.since_us(start))
+        }
+    };
+    let took = i32::try_from(took_us / leadhand_facts::instant::MINUTE_US).unwrap_or(crate::check::MINUTES_MAX).max(1);
+    Minutes { low: took, likely: took, high: took }
+}
