@@ -15,8 +15,8 @@ struct Place(tempfile::TempDir);
 
 impl Place {
     fn new() -> Self {
-        let directory = tempfile::tempdir().unwrap();
-        std::fs::set_permissions(directory.path(), std::fs::Permissions::from_mode(0o755)).unwrap();
+        let directory = tempfile::tempdir().expect("a temporary directory");
+        std::fs::set_permissions(directory.path(), std::fs::Permissions::from_mode(0o755)).expect("its mode");
         Self(directory)
     }
 
@@ -79,15 +79,16 @@ async fn ask_until(url: &str, sql: &str, pleases: impl Fn(&Result<String, String
     loop {
         let answer = ask(url, sql);
         if pleases(&answer) {
-            return answer.unwrap();
+            return answer.expect("only answers please");
         }
-        assert!(begun.elapsed() < Duration::from_secs(60), "no answer that pleases within a minute: {answer:?}");
+        assert!(begun.elapsed() < Duration::from_mins(1), "no answer that pleases within a minute: {answer:?}");
         tokio::time::sleep(Duration::from_millis(50)).await;
     }
 }
 
 fn write_rows(owner_url: &str) {
-    ask(owner_url, "create table kept (n int); insert into kept select generate_series(1, 1000)").unwrap();
+    ask(owner_url, "create table kept (n int); insert into kept select generate_series(1, 1000)")
+        .expect("the owner may");
 }
 
 const COUNT_ROWS: &str = "select count(*), sum(n) from kept";

@@ -69,13 +69,9 @@ pub(super) fn write_rules(layout: &Layout, account: &Account) -> Result<(), Priv
 fn ident_map(account: &Account) -> String {
     let mut users = vec![account.server.as_str(), account.name.as_str()];
     users.dedup();
-    let mut map = String::from("# Written by leadhandd at every start.\n");
-    for user in users {
-        for role in [SUPERUSER, OWNER, APP] {
-            map.push_str(&format!("leadhand \"{user}\" {role}\n"));
-        }
-    }
-    map
+    let lines = users.into_iter().flat_map(|user| [SUPERUSER, OWNER, APP].map(|role| (user, role)));
+    let lines: Vec<String> = lines.map(|(user, role)| format!("leadhand \"{user}\" {role}\n")).collect();
+    format!("# Written by leadhandd at every start.\n{}", lines.concat())
 }
 
 /// Whole or not at all: a half-written rule would lock the server out.

@@ -109,7 +109,8 @@ pub(super) fn make_private(path: &Path, account: &Account) -> Result<(), Private
         account.give(path)?;
     }
     let metadata = read()?;
-    if metadata.is_dir() && account.owns(&metadata) && metadata.mode() & 0o077 == 0 {
+    let open_to_others = metadata.mode() & 0o077;
+    if metadata.is_dir() && account.owns(&metadata) && open_to_others == 0 {
         return Ok(());
     }
     Err(PrivateError::NotPrivate { path: path.to_path_buf(), user: account.name.clone() })

@@ -22,6 +22,7 @@ use binaries::Binaries;
 use layout::Layout;
 use postmaster::PidFile;
 use session::Session;
+use std::fmt::Write as _;
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{Read, Write};
 use std::os::unix::fs::OpenOptionsExt;
@@ -35,7 +36,7 @@ use tokio::time::{Instant, sleep};
 /// How long a start waits for another server, which may be on its way out.
 const LOCK_WITHIN: Duration = Duration::from_secs(5);
 /// How long a borrower waits for the server that holds the database to be ready.
-const BORROW_WITHIN: Duration = Duration::from_secs(60);
+const BORROW_WITHIN: Duration = Duration::from_mins(1);
 
 /// What may be said about the private database; everything has a default.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -200,7 +201,8 @@ fn url(role: &str, sockets: &Path) -> String {
         if byte.is_ascii_alphanumeric() || b"/._-".contains(byte) {
             host.push(char::from(*byte));
         } else {
-            host.push_str(&format!("%{byte:02X}"));
+            // Writing to a string cannot fail.
+            let _ = write!(host, "%{byte:02X}");
         }
     }
     format!("postgres://{role}@localhost/{}?host={host}", cluster::DATABASE)

@@ -16,9 +16,9 @@ use tokio::time::{Instant, sleep};
 /// Between two looks at a process or its file.
 const LOOK_EVERY: Duration = Duration::from_millis(20);
 /// Crash recovery of a large journal takes minutes; more than this is a fault.
-const READY_WITHIN: Duration = Duration::from_secs(600);
+const READY_WITHIN: Duration = Duration::from_mins(10);
 /// A fast shutdown rolls back what is open and writes a checkpoint.
-const FAST_WITHIN: Duration = Duration::from_secs(60);
+const FAST_WITHIN: Duration = Duration::from_mins(1);
 /// An immediate shutdown only ends processes; the next start recovers.
 const IMMEDIATE_WITHIN: Duration = Duration::from_secs(15);
 

@@ -15,11 +15,11 @@ use tokio::time::{Instant, sleep};
 /// Backends of a dead postmaster notice its death and leave within this time.
 const LEAVE_WITHIN: Duration = Duration::from_secs(30);
 /// How long an orphan may take to answer before it is ended.
-const ORPHAN_ANSWERS_WITHIN: Duration = Duration::from_secs(60);
+const ORPHAN_ANSWERS_WITHIN: Duration = Duration::from_mins(1);
 const FIRST_PAUSE: Duration = Duration::from_millis(100);
 const LONGEST_PAUSE: Duration = Duration::from_secs(10);
 /// After this long the next death counts as the first again.
-const STEADY_AFTER: Duration = Duration::from_secs(60);
+const STEADY_AFTER: Duration = Duration::from_mins(1);
 
 /// Everything that is needed to bring Postgres up, as often as it takes.
 pub(super) struct Supervisor {
@@ -125,7 +125,7 @@ impl Supervisor {
             let begun = Instant::now();
             tokio::select! {
                 told = &mut stop => return if told.is_ok() { self.finish(postmaster).await } else { Ok(()) },
-                status = postmaster.ended() => self.say_it_died(postmaster.pid(), status),
+                status = postmaster.ended() => Self::say_it_died(postmaster.pid(), status),
             }
             if begun.elapsed() > STEADY_AFTER {
                 pause = FIRST_PAUSE;
@@ -144,7 +144,7 @@ impl Supervisor {
         }
     }
 
-    fn say_it_died(&self, pid: i32, status: Option<std::process::ExitStatus>) {
+    fn say_it_died(pid: i32, status: Option<std::process::ExitStatus>) {
         let how = status.map_or_else(|| "it was adopted".to_owned(), |status| status.to_string());
         tracing::error!(pid, "the private database (process {pid}) ended by itself ({how}); starting it again");
     }
