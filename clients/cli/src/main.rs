@@ -1,3 +1,72 @@
-//! The command line leadhand.
+//! The command line leadhand: the shop's jobs, bays, stock and hours.
 
-fn main() {}
+mod app;
+mod args;
+mod failure;
+mod hours;
+mod json;
+mod moment;
+mod nouns;
+mod out;
+mod quantity;
+mod words;
+
+use crate::app::App;
+use crate::args::{Cli, Command};
+use crate::failure::{EXIT_CODES, Failure, Outcome};
+use crate::out::Format;
+use clap::Parser;
+use std::io::Write;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let runtime = match tokio::runtime::Builder::new_current_thread().enable_all().build() {
+        Ok(runtime) => runtime,
+        Err(error) => return end(&Failure::Defect(format!("this program can't start: {error}"))),
+    };
+    match runtime.block_on(run(cli)) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => end(&failure),
+    }
+}
+
+fn end(failure: &Failure) -> ExitCode {
+    // Nobody there to read it changes nothing about the exit code.
+    let _ = std::io::stderr().write_all(failure.render().as_bytes());
+    ExitCode::from(failure.exit_code())
+}
+
+async fn run(cli: Cli) -> Outcome {
+    let Cli { global, command } = cli;
+    if global.output == Format::Csv && !matches!(command, Command::Time(_)) {
+        return Err(Failure::Usage("--output csv is for 'time audit' only; use table or json".to_owned()));
+    }
+    let app = App::new(global)?;
+    dispatch(&app, command).await?;
+    app.note_unused();
+    Ok(())
+}
+
+async fn dispatch(app: &App, command: Command) -> Outcome {
+    match command {
+        Command::Shop(command) => nouns::shop::run(app, command).await,
+        Command::Whoami => nouns::shop::whoami(app).await,
+        Command::Bay(command) => nouns::bay::run(app, command).await,
+        Command::Person(command) => nouns::person::run(app, command).await,
+        Command::Token(command) => nouns::token::run(app, command).await,
+        Command::Template(command) => nouns::template::run(app, command).await,
+        Command::Job(command) => nouns::job::run(app, command).await,
+        Command::Stage(command) => nouns::stage::run(app, command).await,
+        Command::Step(command) => nouns::step::run(app, command).await,
+        Command::Blocker(command) => nouns::blocker::run(app, command).await,
+        Command::Clock(command) => nouns::clock::run(app, command).await,
+        Command::Item(command) => nouns::item::run_item(app, command).await,
+        Command::Place(command) => nouns::item::run_place(app, command).await,
+        Command::Stock(command) => nouns::stock::run(app, command).await,
+        Command::Time(command) => nouns::time::run(app, command).await,
+        Command::Board(args) => nouns::board::run(app, &args).await,
+        Command::Journal(command) => nouns::journal::run(app, command).await,
+        Command::ExitCodes => out::line(EXIT_CODES),
+    }
+}

@@ -65,8 +65,7 @@ impl Client {
     /// The board, whole, each time it changes. It reconnects by itself and starts from a fresh
     /// snapshot then; it ends with an error that trying again can't mend.
     pub fn watch_board(&self) -> impl Stream<Item = Result<BoardEvent, SdkError>> + Send + use<> {
-        let watcher =
-            Watcher { client: self.clone(), link: Link::new(), kept: None, not_live: false, ended: false };
+        let watcher = Watcher { client: self.clone(), link: Link::new(), kept: None, not_live: false, ended: false };
         unfold(watcher, async |mut watcher| watcher.next().await.map(|event| (event, watcher)))
     }
 }

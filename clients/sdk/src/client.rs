@@ -6,8 +6,8 @@ use crate::retry::{Backoff, Trouble, asked_delay, is_decisive};
 use std::future::Future;
 use std::time::Duration;
 use tokio::time::{Instant, sleep, timeout};
-use tonic::metadata::MetadataValue;
 use tonic::metadata::Ascii;
+use tonic::metadata::MetadataValue;
 use tonic::transport::Channel;
 use tonic::{Code, Request, Response, Status};
 
@@ -38,7 +38,8 @@ pub(crate) enum Effect {
 }
 
 impl Client {
-    /// A client of the server at an endpoint. The connection is made with the first call.
+    /// A client of the server at an endpoint, within a tokio runtime. The connection is made with
+    /// the first call.
     pub fn connect(endpoint: Endpoint) -> Result<Self, SdkError> {
         let wrong = |why: String| SdkError::local(Code::InvalidArgument, why);
         if !endpoint.url.starts_with("http://") {
@@ -47,6 +48,12 @@ impl Client {
                 endpoint.url
             )));
         }
+        let authorization = match &endpoint.token {
+            None => None,
+            Some(token) => Some(bearer(token).ok_or_else(|| {
+                wrong("the token holds characters that no token has; give the one that was issued".to_owned())
+            })?),
+        };
         let channel = Channel::from_shared(endpoint.url.clone())
             .map_err(|error| wrong(format!("the server's address '{}' can't be read: {error}", endpoint.url)))?
             .connect_timeout(CONNECT_TIMEOUT)
@@ -54,12 +61,6 @@ impl Client {
             .keep_alive_timeout(KEEP_ALIVE.1)
             .tcp_nodelay(true)
             .connect_lazy();
-        let authorization = match &endpoint.token {
-            None => None,
-            Some(token) => Some(bearer(token).ok_or_else(|| {
-                wrong("the token holds characters that no token has; give the one that was issued".to_owned())
-            })?),
-        };
         Ok(Self { channel, authorization, endpoint })
     }
 

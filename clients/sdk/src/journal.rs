@@ -100,8 +100,7 @@ impl Follower {
         self.link
             .hear(client, || {
                 let request = client.request(FollowJournalRequest { after: Some(cursor.clone()) });
-                let mut service =
-                    JournalServiceClient::new(client.channel()).max_decoding_message_size(ANSWER_MAX);
+                let mut service = JournalServiceClient::new(client.channel()).max_decoding_message_size(ANSWER_MAX);
                 async move { service.follow_journal(request).await }
             })
             .await
@@ -127,7 +126,10 @@ impl Follower {
                 self.ended = true;
                 return Some(Err(SdkError::local(
                     Code::DataLoss,
-                    format!("the server sent fact {} where {expected} comes next; read the journal again from the start", fact.number),
+                    format!(
+                        "the server sent fact {} where {expected} comes next; read the journal again from the start",
+                        fact.number
+                    ),
                 )));
             }
         }

@@ -3,7 +3,7 @@
 use crate::client::{ANSWER_MAX, Client, Effect};
 use crate::error::SdkError;
 use crate::write::new_write;
-use leadhand_proto::v1::*;
+use leadhand_proto::v1;
 
 /// A message of the contract that knows its full name, so that it can be shown from its descriptor.
 pub trait ContractMessage: Default {
@@ -16,17 +16,17 @@ macro_rules! rpcs {
         impl Client {
             $($(
                 $(#[$doc])*
-                pub async fn $name(&self, request: $request) -> Result<$answer, SdkError> {
+                pub async fn $name(&self, request: v1::$request) -> Result<v1::$answer, SdkError> {
                     let (effect, request) = rpcs!(@$effect request);
                     self.unary(effect, request, async |channel, request| {
-                        $module::$service::new(channel).max_decoding_message_size(ANSWER_MAX).$name(request).await
+                        v1::$module::$service::new(channel).max_decoding_message_size(ANSWER_MAX).$name(request).await
                     })
                     .await
                 }
             )+)+
         }
 
-        $($(impl ContractMessage for $answer {
+        $($(impl ContractMessage for v1::$answer {
             const FULL_NAME: &'static str = concat!("leadhand.v1.", stringify!($answer));
         })+)+
 
@@ -171,7 +171,7 @@ rpcs! {
 }
 
 macro_rules! shown {
-    ($($name:ident),+) => {$(impl ContractMessage for $name {
+    ($($name:ident),+) => {$(impl ContractMessage for v1::$name {
         const FULL_NAME: &'static str = concat!("leadhand.v1.", stringify!($name));
     })+};
 }

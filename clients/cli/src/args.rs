@@ -1,0 +1,145 @@
+//! The command line.
+
+use crate::failure::EXIT_CODES;
+use crate::nouns::{
+    bay, blocker, board, clock, item, job, journal, person, shop, stage, step, stock, template, time, token,
+};
+use crate::out::Format;
+use clap::{Args, Parser, Subcommand};
+use std::path::PathBuf;
+use uuid::Uuid;
+
+const AFTER_HELP: &str = "\
+Times are written as HH:MM (today), YYYY-MM-DD HH:MM, both in the shop's zone, or in RFC 3339.
+Quantities are whole numbers of the item's unit, or text with a unit such as 4.5L.
+Data goes to standard output, everything else to standard error.
+
+This program keeps records. It replaces neither the vehicle manufacturer's data nor local safety
+rules nor licensed practice, which come first.";
+
+/// The shop's jobs, bays, stock and hours from the command line.
+#[derive(Debug, Parser)]
+#[command(name = "leadhand", version, after_long_help = format!("{AFTER_HELP}\n\n{EXIT_CODES}"))]
+pub struct Cli {
+    /// What every command understands.
+    #[command(flatten)]
+    pub global: Global,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What every command understands.
+#[derive(Debug, Clone, Args)]
+#[command(next_help_heading = "For every command")]
+pub struct Global {
+    /// The server
+    #[arg(long, global = true, env = "LEADHAND_SERVER", default_value = "http://127.0.0.1:7420", value_name = "URL")]
+    pub server: String,
+    /// The file that holds the token; else the token itself in LEADHAND_TOKEN
+    #[arg(long, global = true, env = "LEADHAND_TOKEN_FILE", value_name = "FILE")]
+    pub token_file: Option<PathBuf>,
+    /// How long, in seconds, to go on trying to reach the server
+    #[arg(long, global = true, env = "LEADHAND_PATIENCE", default_value_t = 10, value_name = "SECONDS")]
+    pub patience: u64,
+    /// The form of the data
+    #[arg(long, global = true, value_enum, default_value_t = Format::Table, value_name = "FORM")]
+    pub output: Format,
+    /// No colour, as NO_COLOR in the environment
+    #[arg(long, global = true)]
+    pub no_colour: bool,
+    /// The request's id: repeat it to repeat a request safely
+    #[arg(long, global = true, value_name = "UUID")]
+    pub request_id: Option<Uuid>,
+    /// When it happened, if earlier than now
+    #[arg(long, global = true, value_name = "TIME")]
+    pub at: Option<String>,
+    /// For whom a lead records, by name or id
+    #[arg(long = "for", global = true, value_name = "PERSON")]
+    pub for_person: Option<String>,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// The shop, its hours and its calendar
+    #[command(subcommand)]
+    Shop(shop::Command),
+    /// Who the token stands for
+    Whoami,
+    /// Bays
+    #[command(subcommand)]
+    Bay(bay::Command),
+    /// Persons and their skills
+    #[command(subcommand)]
+    Person(person::Command),
+    /// Tokens
+    #[command(subcommand)]
+    Token(token::Command),
+    /// Templates: how a kind of job is done
+    #[command(subcommand)]
+    Template(template::Command),
+    /// Jobs
+    #[command(subcommand)]
+    Job(job::Command),
+    /// Stages of a job
+    #[command(subcommand)]
+    Stage(stage::Command),
+    /// Steps of a stage
+    #[command(subcommand)]
+    Step(step::Command),
+    /// What holds a stage up
+    #[command(subcommand)]
+    Blocker(blocker::Command),
+    /// Who works on what
+    #[command(subcommand)]
+    Clock(clock::Command),
+    /// Items of stock
+    #[command(subcommand)]
+    Item(item::ItemCommand),
+    /// Bins of the parts room
+    #[command(subcommand)]
+    Place(item::PlaceCommand),
+    /// Stock: what is there, promised, given and short
+    #[command(subcommand)]
+    Stock(stock::Command),
+    /// Where the time went
+    #[command(subcommand)]
+    Time(time::Command),
+    /// Every bay, and what holds it up
+    Board(board::BoardArgs),
+    /// The numbered list of everything that happened
+    #[command(subcommand)]
+    Journal(journal::Command),
+    /// What the exit codes mean
+    #[command(long_about = EXIT_CODES)]
+    ExitCodes,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn every_command_says_what_it_does() {
+        fn check(command: &clap::Command) {
+            assert!(command.get_about().is_some(), "{} says nothing", command.get_name());
+            for argument in command.get_arguments() {
+                assert!(argument.get_help().is_some(), "{} {} says nothing", command.get_name(), argument.get_id());
+            }
+            command.get_subcommands().for_each(check);
+        }
+        check(&Cli::command());
+    }
+
+    #[test]
+    fn the_exit_codes_are_in_the_long_help() {
+        assert!(Cli::command().render_long_help().to_string().contains(EXIT_CODES));
+    }
+}

@@ -1,0 +1,163 @@
+//! What ends a command without success: one clear sentence on standard error, and an exit code.
+
+use leadhand_sdk::{Code, FieldFault, SdkError};
+
+/// What the exit codes mean, for the long help.
+pub const EXIT_CODES: &str = "\
+Exit codes:
+  0  done
+  1  refused: where things stand does not allow it, or a value or file is wrong
+  2  usage: the command line itself is wrong; nothing was recorded
+  3  not found: there is no such job, bay, item, …
+  4  not allowed: the token is missing, wrong or expired, or its role does not allow this
+  5  no answer: the server can't be reached, or it is not known whether the request took
+     effect; repeat it with the --request-id that was named, and it takes effect once
+  6  defect: the server or this program did something that it should not";
+
+/// Why a command ends without success.
+#[derive(Debug)]
+pub enum Failure {
+    /// The command line is wrong.
+    Usage(String),
+    /// What the command line names is not there.
+    Missing(String),
+    /// The token can't be had.
+    Token(String),
+    /// Something was found wanting, and said on standard output already.
+    Found(String),
+    /// The server refused or could not be asked.
+    Call(Box<SdkError>),
+    /// Something that should not happen here.
+    Defect(String),
+    /// Whoever read standard output has had enough.
+    ReaderLeft,
+}
+
+/// How commands end.
+pub type Outcome<T = ()> = Result<T, Failure>;
+
+impl From<SdkError> for Failure {
+    fn from(error: SdkError) -> Self {
+        Self::Call(Box::new(error))
+    }
+}
+
+impl Failure {
+    /// The exit code, as [`EXIT_CODES`] documents it.
+    pub fn exit_code(&self) -> u8 {
+        match self {
+            Self::ReaderLeft => 0,
+            Self::Found(_) => 1,
+            Self::Usage(_) => 2,
+            Self::Missing(_) => 3,
+            Self::Token(_) => 4,
+            Self::Defect(_) => 6,
+            Self::Call(error) if error.is_unknown_outcome() => 5,
+            Self::Call(error) => match error.code {
+                Code::NotFound => 3,
+                Code::PermissionDenied | Code::Unauthenticated => 4,
+                Code::Unavailable | Code::DeadlineExceeded | Code::Cancelled | Code::ResourceExhausted => 5,
+                Code::InvalidArgument
+                | Code::AlreadyExists
+                | Code::FailedPrecondition
+                | Code::Aborted
+                | Code::OutOfRange => 1,
+                Code::Ok | Code::Unknown | Code::Unimplemented | Code::Internal | Code::DataLoss => 6,
+            },
+        }
+    }
+
+    /// What is written to standard error; nothing when there is nobody to tell.
+    pub fn render(&self) -> String {
+        match self {
+            Self::ReaderLeft => String::new(),
+            Self::Usage(message) | Self::Missing(message) | Self::Token(message) | Self::Found(message) => {
+                format!("leadhand: {message}\n")
+            }
+            Self::Defect(message) => format!("leadhand: {message}; this is a defect, please report it\n"),
+            Self::Call(error) => render_call(error),
+        }
+    }
+}
+
+fn render_call(error: &SdkError) -> String {
+    let message = if error.message.is_empty() { "the server gave no reason" } else { &error.message };
+    let mut text = format!("leadhand: {}", crate::out::clean(message));
+    if let (true, Some(id)) = (error.is_unknown_outcome(), &error.request_id) {
+        text.push_str("; give the same command with --request-id ");
+        text.push_str(id);
+        text.push_str(" to find out");
+    }
+    text.push('\n');
+    for FieldFault { field, message } in worth_saying(error) {
+        text.push_str("  ");
+        if !field.is_empty() {
+            text.push_str(&crate::out::clean(field));
+            text.push_str(": ");
+        }
+        text.push_str(&crate::out::clean(message));
+        text.push('\n');
+    }
+    text
+}
+
+/// Field faults, unless the one there is says what the sentence said.
+fn worth_saying(error: &SdkError) -> &[FieldFault] {
+    match error.fields.as_slice() {
+        [only] if error.message.contains(&only.message) => &[],
+        faults => faults,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use leadhand_sdk::Client;
+    use leadhand_sdk::Endpoint;
+
+    /// An error such as the server's, made the only way there is from outside: by a client.
+    fn error(code: Code, message: &str, fields: &[(&str, &str)]) -> SdkError {
+        let mut error = Client::connect(Endpoint::new("nowhere")).unwrap_err();
+        error.code = code;
+        message.clone_into(&mut error.message);
+        error.fields = fields.iter().map(|(f, m)| FieldFault { field: (*f).into(), message: (*m).into() }).collect();
+        error
+    }
+
+    #[test]
+    fn a_refusal_is_one_sentence_and_then_its_faults_a_line_each() {
+        let faults = [("csv line 3, quantity", "not a number"), ("csv line 9", "too few columns")];
+        let failure = Failure::from(error(Code::InvalidArgument, "2 rows can't be taken over", &faults));
+        assert_eq!(
+            failure.render(),
+            "leadhand: 2 rows can't be taken over\n  csv line 3, quantity: not a number\n  csv line 9: too few columns\n"
+        );
+        assert_eq!(failure.exit_code(), 1);
+    }
+
+    #[test]
+    fn one_fault_that_the_sentence_names_is_not_said_twice() {
+        let failure = Failure::from(error(Code::InvalidArgument, "bay: too long", &[("bay", "too long")]));
+        assert_eq!(failure.render(), "leadhand: bay: too long\n");
+    }
+
+    #[test]
+    fn a_terminal_takes_no_orders_from_the_server() {
+        let failure = Failure::from(error(Code::NotFound, "no \u{1b}[2Jjob\nhere", &[]));
+        assert!(!failure.render().contains('\u{1b}'), "an escape sequence got through");
+        assert_eq!(failure.render().lines().count(), 1);
+        assert_eq!(failure.exit_code(), 3);
+    }
+
+    #[test]
+    fn every_code_has_a_documented_exit_code() {
+        for number in 1..=16 {
+            let failure = Failure::from(error(Code::from_i32(number), "no", &[]));
+            let documented = format!("\n  {}  ", failure.exit_code());
+            assert!(EXIT_CODES.contains(&documented), "{number} gives {}", failure.exit_code());
+        }
+        assert_eq!(Failure::from(error(Code::Unauthenticated, "no", &[])).exit_code(), 4);
+        assert_eq!(Failure::from(error(Code::Unavailable, "no", &[])).exit_code(), 5);
+        assert_eq!(Failure::from(error(Code::Internal, "no", &[])).exit_code(), 6);
+    }
+}

@@ -1,0 +1,62 @@
+//! `leadhand bay`.
+
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::out::Table;
+use crate::words::{Word, parse, word};
+use clap::Subcommand;
+use leadhand_sdk::v1::{AddBayRequest, Bay, BayKind, GetBoardRequest, GetBoardResponse};
+
+/// Bays.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Add a bay
+    Add {
+        /// Its key, such as lift-1
+        bay: String,
+        /// What it is: two-post-lift, four-post-lift, floor or pit
+        #[arg(long, value_parser = parse::<BayKind>)]
+        kind: BayKind,
+        /// What it may bear, in kilograms
+        #[arg(long, value_name = "KG", value_parser = clap::value_parser!(i32).range(1..))]
+        rated_kg: i32,
+        /// Its name; the key when left out
+        #[arg(long)]
+        name: Option<String>,
+    },
+    /// Bays, and which job's vehicle is in each
+    List,
+}
+
+/// Runs it.
+pub async fn run(app: &App, command: Command) -> Outcome {
+    match command {
+        Command::Add { bay, kind, rated_kg, name } => {
+            let said = format!("bay {bay} is there, a {}", kind.word());
+            let name = name.unwrap_or_else(|| bay.clone());
+            let added = Bay { bay, name, kind: kind.into(), rated_kg };
+            let answer = app.client.add_bay(AddBayRequest { write: app.write().await?, bay: Some(added) }).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+        Command::List => {
+            let board = app.client.get_board(GetBoardRequest {}).await?;
+            // As JSON the bays of the board, without what stands outside.
+            let bays = GetBoardResponse { outside: Vec::new(), ..board };
+            let mut table = Table::new("bays", &["bay", "name", "kind", "kg#", "job#", "vehicle"]);
+            for line in &bays.bays {
+                let bay = line.bay.clone().unwrap_or_default();
+                let (job, vehicle) = match &line.job {
+                    Some(job) => (job.job.to_string(), job.vehicle_label.clone()),
+                    None => (String::new(), "free".to_owned()),
+                };
+                table.row([bay.bay, bay.name, word::<BayKind>(bay.kind), bay.rated_kg.to_string(), job, vehicle]);
+            }
+            if app.out.is_json() {
+                let mut value = crate::json::of(&bays)?;
+                value.as_object_mut().and_then(|fields| fields.remove("outside"));
+                return crate::out::value(&value);
+            }
+            app.out.table(&table)
+        }
+    }
+}

@@ -1,0 +1,262 @@
+//! A job in words: what `leadhand job show` prints.
+
+use crate::app::App;
+use crate::failure::{Failure, Outcome};
+use crate::moment;
+use crate::out::{Table, clean};
+use crate::quantity;
+use crate::words::word;
+use jiff::tz::TimeZone;
+use leadhand_sdk::v1::{
+    Blocker, Cause, Caution, GetJobResponse, Job, JobState, Minutes, OnStage, SignalWord, Stage, StageKind, StageState,
+    Step, StepNeed, StepState,
+};
+
+/// Prints a job with its stages, and the steps that were asked for.
+pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps: bool) -> Outcome {
+    if app.out.is_json() {
+        return crate::out::json(answer);
+    }
+    let zone = app.zone().await?;
+    let job = answer.job.clone().unwrap_or_default();
+    if let Some(key) = stage {
+        let found = answer.stages.iter().find(|found| found.stage == key);
+        let missing =
+            || Failure::Missing(format!("job {} has no stage '{key}'; see 'leadhand job show {}'", job.job, job.job));
+        return stage_steps(found.ok_or_else(missing)?, zone);
+    }
+    head(&job, answer.number, zone)?;
+    crate::out::line("")?;
+    app.out.table(&stages(&answer.stages, zone))?;
+    if !answer.blockers.is_empty() {
+        crate::out::line("")?;
+        app.out.table(&blockers(&answer.blockers, zone))?;
+    }
+    if steps {
+        for stage in &answer.stages {
+            crate::out::line("")?;
+            stage_steps(stage, zone)?;
+        }
+    }
+    Ok(())
+}
+
+fn head(job: &Job, number: i64, zone: &TimeZone) -> Outcome {
+    let mut parts = vec![word::<JobState>(job.state)];
+    let is_open = job.state == i32::from(JobState::Open);
+    match (job.bay.as_str(), is_open) {
+        ("", true) => parts.push("outside".to_owned()),
+        ("", false) => {}
+        (bay, _) => parts.push(format!("in bay {bay}")),
+    }
+    parts.push(format!("priority {}", job.priority));
+    parts.push(match &job.promised_at {
+        Some(at) => format!("promised {}", moment::show(Some(at), zone)),
+        None => "nothing promised".to_owned(),
+    });
+    parts.push(format!("opened {}", moment::show(job.opened_at.as_ref(), zone)));
+    if job.closed_at.is_some() {
+        parts.push(format!("closed {}", moment::show(job.closed_at.as_ref(), zone)));
+    }
+    if !job.reason.is_empty() {
+        parts.push(format!("reason: {}", job.reason));
+    }
+    let origin = match job.template.as_str() {
+        "" => "blank".to_owned(),
+        template => format!("after {}", template_revision(template, job.revision)),
+    };
+    let label = if job.vehicle_label.is_empty() { "(vehicle forgotten)" } else { &job.vehicle_label };
+    crate::out::line(&clean(&format!("job {}: {}, {label}, {origin}", job.job, job.title)))?;
+    crate::out::line(&clean(&parts.join(", ")))?;
+    if !job.options.is_empty() {
+        crate::out::line(&clean(&format!("options: {}", job.options.join(", "))))?;
+    }
+    crate::out::line(&format!("as of fact {number}"))
+}
+
+/// `key 3`, or nothing for a blank job.
+pub fn template_revision(template: &str, revision: i32) -> String {
+    if template.is_empty() { String::new() } else { format!("{template} {revision}") }
+}
+
+fn stages(stages: &[Stage], zone: &TimeZone) -> Table {
+    let header = ["#", "stage", "title", "state", "minutes", "after", "when", "who", "steps#"];
+    let mut table = Table::new("stages", &header);
+    for stage in stages {
+        let ended = stage.steps.iter().filter(|step| step.state != i32::from(StepState::Pending)).count();
+        let steps = if stage.steps.is_empty() { String::new() } else { format!("{ended}/{}", stage.steps.len()) };
+        let mark = if stage.unplanned { " (unplanned)" } else { "" };
+        let kind = if stage.kind == i32::from(StageKind::Wait) { " (wait)" } else { "" };
+        table.row([
+            stage.ordinal.to_string(),
+            stage.stage.clone(),
+            format!("{}{mark}{kind}", stage.title),
+            word::<StageState>(stage.state).replace('-', " "),
+            minutes(stage.minutes.as_ref()),
+            after(stage),
+            when(stage, zone),
+            names(&stage.persons),
+            steps,
+        ]);
+    }
+    table
+}
+
+/// Three points as `low-likely-high`.
+pub fn minutes(minutes: Option<&Minutes>) -> String {
+    match minutes {
+        Some(Minutes { low, likely, high }) if *high > 0 => format!("{low}/{likely}/{high}"),
+        _ => String::new(),
+    }
+}
+
+fn after(stage: &Stage) -> String {
+    let parts: Vec<String> = stage
+        .after
+        .iter()
+        .map(|after| match after.wait_minutes {
+            0 => after.stage.clone(),
+            wait => format!("{} + {}", after.stage, moment::show_length(i64::from(wait) * 60)),
+        })
+        .collect();
+    parts.join(", ")
+}
+
+fn when(stage: &Stage, zone: &TimeZone) -> String {
+    match (&stage.started_at, &stage.ended_at, &stage.ready_at) {
+        (Some(from), Some(until), _) => {
+            format!("{} to {}", moment::show(Some(from), zone), moment::show(Some(until), zone))
+        }
+        (None, Some(ended), _) => moment::show(Some(ended), zone),
+        (Some(from), None, _) => format!("since {}", moment::show(Some(from), zone)),
+        (None, None, Some(ready)) => format!("ready {}", moment::show(Some(ready), zone)),
+        (None, None, None) => String::new(),
+    }
+}
+
+/// Persons by name.
+pub fn names(persons: &[OnStage]) -> String {
+    let names: Vec<&str> =
+        persons.iter().map(|person| if person.name.is_empty() { "(forgotten)" } else { &person.name }).collect();
+    names.join(", ")
+}
+
+fn blockers(blockers: &[Blocker], zone: &TimeZone) -> Table {
+    let header = ["blocker#", "stage", "cause", "what", "owner", "since", "until", "state"];
+    let mut table = Table::new("blockers", &header);
+    for blocker in blockers {
+        let what = match blocker.item.as_str() {
+            "" => blocker.note.clone(),
+            item => format!("{item} for step {} {}", blocker.step, blocker.note).trim_end().to_owned(),
+        };
+        let state = match &blocker.cleared_at {
+            Some(at) => format!("cleared {}", moment::show(Some(at), zone)),
+            None => "open".to_owned(),
+        };
+        table.row([
+            blocker.blocker.to_string(),
+            blocker.stage.clone(),
+            word::<Cause>(blocker.cause),
+            what,
+            blocker.owner.clone(),
+            moment::show(blocker.since.as_ref(), zone),
+            moment::show(blocker.expected_at.as_ref(), zone),
+            state,
+        ]);
+    }
+    table
+}
+
+/// A stage's steps: what the hand does, with what, and what to mind first.
+fn stage_steps(stage: &Stage, zone: &TimeZone) -> Outcome {
+    crate::out::line(&clean(&format!(
+        "stage {}: {}, {}",
+        stage.stage,
+        stage.title,
+        word::<StageState>(stage.state).replace('-', " ")
+    )))?;
+    for (what, list) in [("skills", &stage.skills), ("tools", &stage.tools)] {
+        if !list.is_empty() {
+            crate::out::line(&clean(&format!("  {what}: {}", list.join(", "))))?;
+        }
+    }
+    for step in &stage.steps {
+        for line in step_lines(step, zone) {
+            crate::out::line(&clean(&line))?;
+        }
+    }
+    Ok(())
+}
+
+fn step_lines(step: &Step, zone: &TimeZone) -> Vec<String> {
+    // What can hurt comes before what to do.
+    let mut lines: Vec<String> = step.cautions.iter().map(caution).collect();
+    let mark = if step.unplanned { " (unplanned)" } else { "" };
+    let state = match (step.state == i32::from(StepState::Pending), step.done_by.as_str()) {
+        (true, _) => "to do".to_owned(),
+        (false, "") => format!("{} {}", word::<StepState>(step.state), moment::show(step.done_at.as_ref(), zone)),
+        (false, by) => {
+            format!("{} {} by {by}", word::<StepState>(step.state), moment::show(step.done_at.as_ref(), zone))
+        }
+    };
+    lines.push(format!("  {}. {}{mark} [{state}]", step.step, step.instruction));
+    if !step.reason.is_empty() {
+        lines.push(format!("     reason: {}", step.reason));
+    }
+    if !step.tools.is_empty() {
+        lines.push(format!("     tools: {}", step.tools.join(", ")));
+    }
+    lines.extend(step.needs.iter().map(need));
+    lines
+}
+
+fn caution(caution: &Caution) -> String {
+    format!("     {}: {}", word::<SignalWord>(caution.word), caution.text)
+}
+
+fn need(need: &StepNeed) -> String {
+    let amount = |quantity: i64| quantity::show(quantity, &need.unit);
+    let mut states = Vec::new();
+    for (quantity, what) in [(need.issued, "issued"), (need.reserved, "reserved"), (need.short, "SHORT")] {
+        if quantity > 0 {
+            states.push(format!("{} {what}", amount(quantity)));
+        }
+    }
+    let states = if states.is_empty() { "not reserved".to_owned() } else { states.join(", ") };
+    format!("     needs: {} of {} ({states})", amount(need.quantity), need.item)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_caution_stands_before_the_step_that_it_is_for() {
+        let step = Step {
+            step: 2,
+            instruction: "Open the drain".into(),
+            cautions: vec![Caution {
+                word: SignalWord::Warning.into(),
+                text: "Hot fluid burns: let it cool first.".into(),
+            }],
+            needs: vec![StepNeed {
+                item: "coolant".into(),
+                quantity: 4500,
+                unit: "mL".into(),
+                short: 1500,
+                reserved: 3000,
+                issued: 0,
+            }],
+            state: StepState::Pending.into(),
+            ..Default::default()
+        };
+        assert_eq!(
+            step_lines(&step, &TimeZone::UTC),
+            [
+                "     WARNING: Hot fluid burns: let it cool first.",
+                "  2. Open the drain [to do]",
+                "     needs: 4.5 L of coolant (3 L reserved, 1.5 L SHORT)",
+            ]
+        );
+    }
+}

@@ -1,0 +1,134 @@
+//! `leadhand journal`.
+
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::json;
+use crate::moment;
+use crate::out::{clean, note};
+use clap::Subcommand;
+use futures::StreamExt;
+use jiff::tz::TimeZone;
+use leadhand_sdk::JournalEvent;
+use leadhand_sdk::v1::{Cursor, Fact, ReadJournalRequest};
+use serde_json::Value;
+use std::pin::pin;
+
+/// The numbered list of everything that happened.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Facts that are there, a line each
+    Read {
+        /// The number to begin with
+        #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(i64).range(1..), value_name = "N")]
+        from: i64,
+        /// At most this many
+        #[arg(long, value_parser = clap::value_parser!(u64).range(1..))]
+        limit: Option<u64>,
+    },
+    /// Facts that are there, and then each as it is written, a line each
+    Follow {
+        /// The number to begin with
+        #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(i64).range(1..), value_name = "N")]
+        from: i64,
+    },
+}
+
+/// Runs it. As JSON each fact is an object on a line of its own, so that a journal of any length
+/// can be read as it comes.
+pub async fn run(app: &App, command: Command) -> Outcome {
+    match command {
+        Command::Read { from, limit } => read(app, from, limit.unwrap_or(u64::MAX)).await,
+        Command::Follow { from } => follow(app, from).await,
+    }
+}
+
+async fn read(app: &App, from: i64, limit: u64) -> Outcome {
+    let mut after = Cursor { number: from - 1, fact_id: String::new() };
+    let mut left = limit;
+    while left > 0 {
+        let page_size = i32::try_from(left.min(500)).unwrap_or(500);
+        let answer = app.client.read_journal(ReadJournalRequest { after: Some(after.clone()), page_size }).await?;
+        for fact in &answer.facts {
+            print(app, fact).await?;
+            after = Cursor { number: fact.number, fact_id: fact.fact_id.clone() };
+            left = left.saturating_sub(1);
+        }
+        if answer.facts.is_empty() || after.number >= answer.head {
+            break;
+        }
+    }
+    Ok(())
+}
+
+async fn follow(app: &App, from: i64) -> Outcome {
+    let mut events = pin!(app.client.follow_journal_events(Cursor { number: from - 1, fact_id: String::new() }));
+    while let Some(event) = events.next().await {
+        match event? {
+            JournalEvent::Fact(fact) => print(app, &fact).await?,
+            JournalEvent::Live => note("leadhand: the server is heard again"),
+            JournalEvent::NotLive { why, .. } => note(&format!("leadhand: {}; trying again", clean(&why))),
+        }
+    }
+    Ok(())
+}
+
+async fn print(app: &App, fact: &Fact) -> Outcome {
+    if app.out.is_json() {
+        return crate::out::line(&json::of(fact)?.to_string());
+    }
+    crate::out::line(&line(fact, app.zone().await?))
+}
+
+/// A fact on one line: number, when it happened, kind, fields. When it was recorded is said where
+/// that was later by a minute or more.
+fn line(fact: &Fact, zone: &TimeZone) -> String {
+    let late = match (&fact.happened_at, &fact.recorded_at) {
+        (Some(happened), Some(recorded)) if recorded.seconds - happened.seconds >= 60 => {
+            format!(" (recorded {})", moment::show(Some(recorded), zone))
+        }
+        _ => String::new(),
+    };
+    let body = fact.body.as_ref().map(json::from_struct);
+    let fields = match body {
+        Some(Value::Object(fields)) => {
+            let parts: Vec<String> = fields.iter().map(|(key, value)| format!("{key}={}", brief(value))).collect();
+            parts.join(" ")
+        }
+        _ => String::new(),
+    };
+    clean(
+        format!("{:>6}  {}{late}  {}  {fields}", fact.number, moment::show(fact.happened_at.as_ref(), zone), fact.kind)
+            .trim_end(),
+    )
+}
+
+fn brief(value: &Value) -> String {
+    match value {
+        Value::String(text) => text.clone(),
+        other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use prost_types::value::Kind;
+    use prost_types::{Struct, Timestamp};
+
+    #[test]
+    fn a_fact_entered_late_says_when_it_was_recorded() {
+        let text = prost_types::Value { kind: Some(Kind::StringValue("lift-1".into())) };
+        let fact = Fact {
+            number: 12,
+            kind: "vehicle_placed".into(),
+            happened_at: Some(Timestamp { seconds: 0, nanos: 0 }),
+            recorded_at: Some(Timestamp { seconds: 3600, nanos: 0 }),
+            body: Some(Struct { fields: [("bay".to_owned(), text)].into() }),
+            ..Default::default()
+        };
+        assert_eq!(
+            line(&fact, &TimeZone::UTC),
+            "    12  1970-01-01 00:00 (recorded 1970-01-01 01:00)  vehicle_placed  bay=lift-1"
+        );
+    }
+}

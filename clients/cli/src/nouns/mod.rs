@@ -1,0 +1,41 @@
+//! The commands, one file per noun.
+
+pub mod bay;
+pub mod blocker;
+pub mod board;
+mod board_live;
+mod board_text;
+pub mod clock;
+pub mod item;
+pub mod job;
+mod job_text;
+pub mod journal;
+pub mod person;
+pub mod shop;
+pub mod stage;
+pub mod step;
+pub mod stock;
+mod stock_text;
+pub mod template;
+pub mod time;
+mod time_csv;
+pub mod token;
+
+/// How much of a list is asked for at a time.
+const PAGE: i32 = 1000;
+
+/// Every page of a list as one answer.
+macro_rules! all_pages {
+    ($app:expr, $method:ident, $request:expr, $list:ident) => {{
+        let mut request = $request;
+        let mut all = $app.client.$method(request.clone()).await?;
+        while !all.next_page_token.is_empty() {
+            request.page_token = std::mem::take(&mut all.next_page_token);
+            let page = $app.client.$method(request.clone()).await?;
+            all.$list.extend(page.$list);
+            all.next_page_token = page.next_page_token;
+        }
+        all
+    }};
+}
+pub(crate) use all_pages;

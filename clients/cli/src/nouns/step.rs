@@ -1,0 +1,125 @@
+//! `leadhand step`.
+
+use crate::app::App;
+use crate::failure::{Failure, Outcome};
+use crate::quantity::{self, Typed};
+use crate::words::parse;
+use clap::{Args, Subcommand};
+use leadhand_sdk::v1::{AddStepRequest, Caution, Need, SignalWord, SkipStepRequest, TickStepsRequest};
+
+/// Steps of a stage.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Add a step as the work goes; prints its number
+    Add(Add),
+    /// Tick steps: those named, or all that are left
+    Done {
+        /// The job's number
+        job: i64,
+        /// The stage's key
+        stage: String,
+        /// The steps' numbers; all that are left when left out
+        steps: Vec<i32>,
+    },
+    /// Leave a step out
+    Skip {
+        /// The job's number
+        job: i64,
+        /// The stage's key
+        stage: String,
+        /// The step's number
+        step: i32,
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+}
+
+/// What to add.
+#[derive(Debug, Args)]
+pub struct Add {
+    /// The job's number
+    job: i64,
+    /// The stage's key
+    stage: String,
+    /// What the hand does
+    instruction: String,
+    /// A tool, with its size; once for each
+    #[arg(long = "tool", value_name = "TOOL")]
+    tools: Vec<String>,
+    /// What it takes from stock, such as coolant=4.5L; once for each
+    #[arg(long = "need", value_parser = parse_need, value_name = "ITEM=QUANTITY")]
+    needs: Vec<(String, Typed)>,
+    /// What to mind, such as 'WARNING: hot coolant burns'; once for each
+    #[arg(long = "caution", value_parser = parse_caution, value_name = "WORD: TEXT")]
+    cautions: Vec<Caution>,
+}
+
+fn parse_need(text: &str) -> Result<(String, Typed), String> {
+    let (item, typed) = text.split_once('=').ok_or("write ITEM=QUANTITY, such as coolant=4.5L")?;
+    Ok((item.trim().to_owned(), quantity::parse(typed)?))
+}
+
+fn parse_caution(text: &str) -> Result<Caution, String> {
+    let (word, said) = text.split_once(':').ok_or("write WORD: TEXT, such as 'WARNING: hot coolant burns'")?;
+    Ok(Caution { word: parse::<SignalWord>(word.trim())?.into(), text: said.trim().to_owned() })
+}
+
+/// Runs it.
+pub async fn run(app: &App, command: Command) -> Outcome {
+    match command {
+        Command::Add(what) => add(app, what).await,
+        Command::Done { job, stage, steps } => {
+            let said = match steps.len() {
+                0 => format!("all steps left of stage {stage} of job {job} are done"),
+                1 => format!("step {} of stage {stage} of job {job} is done", steps[0]),
+                many => format!("{many} steps of stage {stage} of job {job} are done"),
+            };
+            let answer =
+                app.client.tick_steps(TickStepsRequest { write: app.write().await?, job, stage, steps }).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+        Command::Skip { job, stage, step, reason } => {
+            let said = format!("step {step} of stage {stage} of job {job} is left out");
+            let request = SkipStepRequest { write: app.write().await?, job, stage, step, reason };
+            let answer = app.client.skip_step(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+    }
+}
+
+async fn add(app: &App, what: Add) -> Outcome {
+    let mut needs = Vec::new();
+    for (item, typed) in what.needs {
+        let unit = app.unit(&item).await?;
+        let quantity = typed.in_unit(&unit).map_err(Failure::Usage)?;
+        needs.push(Need { item, quantity, unit });
+    }
+    let request = AddStepRequest {
+        write: app.write().await?,
+        job: what.job,
+        stage: what.stage,
+        instruction: what.instruction,
+        tools: what.tools,
+        cautions: what.cautions,
+        needs,
+    };
+    let answer = app.client.add_step(request).await?;
+    let said = format!("step {} is added to job {}", answer.step, what.job);
+    app.done(&answer, answer.receipt.as_ref(), Some(&answer.step.to_string()), &said)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn needs_and_cautions_are_read() {
+        let (item, typed) = parse_need("coolant=4.5L").unwrap();
+        assert_eq!((item.as_str(), typed.in_unit("mL")), ("coolant", Ok(4500)));
+        assert!(parse_need("coolant 4.5L").is_err());
+        let caution = parse_caution("warning: hot: mind it").unwrap();
+        assert_eq!((caution.word, caution.text.as_str()), (SignalWord::Warning.into(), "hot: mind it"));
+        assert!(parse_caution("careful: hot").unwrap_err().contains("DANGER"));
+    }
+}

@@ -1,0 +1,163 @@
+//! Stock in words.
+
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::moment;
+use crate::out::Table;
+use crate::quantity::show;
+use jiff::tz::TimeZone;
+use leadhand_sdk::ContractMessage;
+use leadhand_sdk::v1::{GetStatementResponse, Holder, ItemStock, Movement, Receipt, Shortage, StockLine};
+use prost::Message;
+
+/// Items, a row each.
+pub fn items(items: &[ItemStock]) -> Table {
+    let header = ["item", "name", "on hand#", "reserved#", "free#", "expired#", "at jobs#", "bins"];
+    let mut table = Table::new("stock", &header);
+    for stock in items {
+        let amount = |quantity: i64| show(quantity, &stock.unit);
+        let bins: Vec<&str> = stock.places.iter().map(|place| place.place.as_str()).collect();
+        table.row([
+            stock.item.clone(),
+            stock.name.clone(),
+            amount(stock.on_hand),
+            amount(stock.reserved),
+            amount(stock.free),
+            if stock.expired > 0 { amount(stock.expired) } else { String::new() },
+            if stock.at_jobs > 0 { amount(stock.at_jobs) } else { String::new() },
+            bins.join(", "),
+        ]);
+    }
+    table
+}
+
+/// One item by bin, and all together.
+pub fn bins(items: &[ItemStock]) -> Table {
+    let mut table = Table::new("stock", &["item", "bin", "on hand#", "reserved#", "free#", "expired#"]);
+    for stock in items {
+        let amount = |quantity: i64| show(quantity, &stock.unit);
+        for place in &stock.places {
+            table.row([
+                stock.item.clone(),
+                place.place.clone(),
+                amount(place.on_hand),
+                amount(place.reserved),
+                amount(place.free),
+                amount(place.expired),
+            ]);
+        }
+        let all = "all bins".to_owned();
+        let cells = [stock.on_hand, stock.reserved, stock.free, stock.expired].map(amount);
+        let [on_hand, reserved, free, expired] = cells;
+        table.row([stock.item.clone(), all, on_hand, reserved, free, expired]);
+        if stock.at_jobs > 0 {
+            let none = String::new;
+            table.row([stock.item.clone(), "at jobs".to_owned(), amount(stock.at_jobs), none(), none(), none()]);
+        }
+    }
+    table
+}
+
+/// What happened line by line, and what is short.
+pub fn lines<M: ContractMessage + Message>(
+    app: &App,
+    answer: &M,
+    lines: &[StockLine],
+    receipt: Option<&Receipt>,
+    what: &'static str,
+    job: i64,
+) -> Outcome {
+    if !app.out.is_json() {
+        app.out.table(&line_table(lines, what))?;
+    }
+    let short = lines.iter().filter(|line| line.short > 0).count();
+    let said = match short {
+        0 => format!("{} for job {job}: nothing is short", capital(what)),
+        1 => format!("{} for job {job}: 1 line is SHORT", capital(what)),
+        many => format!("{} for job {job}: {many} lines are SHORT", capital(what)),
+    };
+    app.done(answer, receipt, None, &said)
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
+
+fn line_table(lines: &[StockLine], what: &'static str) -> Table {
+    let amount_header = match what {
+        "issued" => "issued#",
+        "returned" => "returned#",
+        "released" => "released#",
+        _ => "reserved#",
+    };
+    let mut table = Table::new("lines", &["stage", "step#", "item", amount_header, "place", "short#", "held by"]);
+    for line in lines {
+        table.row([
+            line.stage.clone(),
+            if line.step > 0 { line.step.to_string() } else { String::new() },
+            line.item.clone(),
+            show(line.quantity, &line.unit),
+            line.place.clone(),
+            if line.short > 0 { show(line.short, &line.unit) } else { String::new() },
+            holders(&line.held_by, &line.unit),
+        ]);
+    }
+    table
+}
+
+/// Who holds an item meanwhile.
+pub fn holders(holders: &[Holder], unit: &str) -> String {
+    let parts: Vec<String> =
+        holders.iter().map(|holder| format!("job {} ({})", holder.job, show(holder.quantity, unit))).collect();
+    parts.join(", ")
+}
+
+/// What is short.
+pub fn shortages(shortages: &[Shortage], zone: &TimeZone) -> Table {
+    let header = ["job#", "stage", "step#", "item", "name", "short#", "since", "holds up", "held by"];
+    let mut table = Table::new("shortages", &header);
+    for short in shortages {
+        table.row([
+            short.job.to_string(),
+            short.stage.clone(),
+            short.step.to_string(),
+            short.item.clone(),
+            short.name.clone(),
+            show(short.quantity, &short.unit),
+            moment::show(short.since.as_ref(), zone),
+            if short.holds_up { "yes".to_owned() } else { "not yet".to_owned() },
+            holders(&short.held_by, &short.unit),
+        ]);
+    }
+    table
+}
+
+/// Every movement of an item.
+pub fn statement(answer: &GetStatementResponse, zone: &TimeZone) -> Table {
+    let header = ["fact#", "when", "why", "from", "to", "quantity#", "on hand after#", "for", "reason"];
+    let mut table = Table::new("movements", &header);
+    for movement in &answer.movements {
+        table.row([
+            movement.number.to_string(),
+            moment::show(movement.at.as_ref(), zone),
+            movement.why.clone(),
+            movement.from_place.clone(),
+            movement.to_place.clone(),
+            show(movement.quantity, &answer.unit),
+            show(movement.on_hand_after, &answer.unit),
+            wanted_for(movement),
+            movement.reason.clone(),
+        ]);
+    }
+    table
+}
+
+fn wanted_for(movement: &Movement) -> String {
+    match (movement.job, movement.stage.as_str()) {
+        (0, _) => String::new(),
+        (job, "") => format!("job {job}"),
+        (job, stage) if movement.step == 0 => format!("job {job}, {stage}"),
+        (job, stage) => format!("job {job}, {stage}, step {}", movement.step),
+    }
+}

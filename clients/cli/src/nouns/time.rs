@@ -1,0 +1,155 @@
+//! `leadhand time`.
+
+use super::{job_text, time_csv};
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::moment::{self, show_duration};
+use crate::out::{Format, Table};
+use crate::words::{parse, word};
+use clap::{Args, Subcommand};
+use jiff::tz::TimeZone;
+use leadhand_sdk::v1::{AuditBy, AuditLine, AuditTimeRequest, AuditTimeResponse, Cause, Label, Segment};
+
+/// Where the time went.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Every instant of a stage's life under one label; the labels add up to the elapsed time
+    Audit(Audit),
+}
+
+/// What to audit.
+#[derive(Debug, Args)]
+pub struct Audit {
+    /// A line for each: job, stage, template or cause
+    #[arg(long, value_parser = parse::<AuditBy>, default_value = "stage")]
+    by: AuditBy,
+    /// Only this job
+    #[arg(long)]
+    job: Option<i64>,
+    /// Only jobs of this template
+    #[arg(long, value_name = "KEY")]
+    template: Option<String>,
+    /// Only jobs opened at or after this
+    #[arg(long, value_name = "TIME")]
+    from: Option<String>,
+    /// Only jobs opened before this
+    #[arg(long, value_name = "TIME")]
+    until: Option<String>,
+    /// The stretches behind each line too, with the numbers of the facts that explain them
+    #[arg(long)]
+    segments: bool,
+}
+
+/// Runs it.
+pub async fn run(app: &App, command: Command) -> Outcome {
+    let Command::Audit(what) = command;
+    let request = AuditTimeRequest {
+        by: what.by.into(),
+        job: what.job.unwrap_or(0),
+        template: what.template.unwrap_or_default(),
+        from_at: app.moment_if(what.from.as_deref()).await?,
+        until_at: app.moment_if(what.until.as_deref()).await?,
+        with_segments: what.segments,
+    };
+    let answer = app.client.audit_time(request).await?;
+    match app.out.format {
+        Format::Json => crate::out::json(&answer),
+        Format::Csv if what.segments => crate::out::put(&time_csv::segments(&answer)?),
+        Format::Csv => crate::out::put(&time_csv::lines(&answer)?),
+        Format::Table => show(app, &answer, what.segments).await,
+    }
+}
+
+async fn show(app: &App, answer: &AuditTimeResponse, segments: bool) -> Outcome {
+    let zone = app.zone().await?;
+    app.out.table(&lines(answer))?;
+    if segments {
+        for line in answer.lines.iter().filter(|line| !line.segments.is_empty()) {
+            crate::out::line("")?;
+            crate::out::line(&crate::out::clean(&name(line)))?;
+            app.out.table(&stretches(&line.segments, zone))?;
+        }
+    }
+    let as_of = moment::show(answer.as_of.as_ref(), zone);
+    crate::out::note(&format!("as of {as_of}, fact {}; what is under way counts up to then", answer.number));
+    Ok(())
+}
+
+fn name(line: &AuditLine) -> String {
+    if line.title.is_empty() { line.about.clone() } else { format!("{}: {}", line.about, line.title) }
+}
+
+fn lines(answer: &AuditTimeResponse) -> Table {
+    let header = [
+        "about", "job#", "elapsed#", "worked#", "blocked#", "by cause", "wait#", "outside#", "idle#", "labour#",
+        "in bay#", "estimate",
+    ];
+    let mut table = Table::new("time", &header);
+    let mut add = |name: String, line: &AuditLine| {
+        let job = if line.job > 0 { line.job.to_string() } else { String::new() };
+        let in_bay = if line.in_bay.as_ref().is_some_and(|time| time.seconds > 0) {
+            show_duration(line.in_bay.as_ref())
+        } else {
+            String::new()
+        };
+        table.row([
+            name,
+            job,
+            show_duration(line.elapsed.as_ref()),
+            show_duration(line.worked.as_ref()),
+            show_duration(line.blocked.as_ref()),
+            by_cause(line),
+            show_duration(line.wait.as_ref()),
+            show_duration(line.outside.as_ref()),
+            show_duration(line.idle.as_ref()),
+            show_duration(line.labour.as_ref()),
+            in_bay,
+            job_text::minutes(line.minutes.as_ref()),
+        ]);
+    };
+    for line in &answer.lines {
+        add(name(line), line);
+    }
+    if let (Some(total), false) = (&answer.total, answer.lines.is_empty()) {
+        add("TOTAL".to_owned(), total);
+    }
+    table
+}
+
+fn by_cause(line: &AuditLine) -> String {
+    let parts: Vec<String> = line
+        .blocked_by
+        .iter()
+        .map(|blocked| format!("{} {}", word::<Cause>(blocked.cause), show_duration(blocked.time.as_ref())))
+        .collect();
+    parts.join(", ")
+}
+
+fn stretches(segments: &[Segment], zone: &TimeZone) -> Table {
+    let mut table = Table::new("stretches", &["job#", "stage", "from", "until", "length#", "label", "facts"]);
+    for segment in segments {
+        let length = match (&segment.from_at, &segment.until_at) {
+            (Some(from), Some(until)) => moment::show_length(until.seconds - from.seconds),
+            _ => String::new(),
+        };
+        let numbers: Vec<String> = segment.numbers.iter().map(i64::to_string).collect();
+        table.row([
+            segment.job.to_string(),
+            segment.stage.clone(),
+            moment::show(segment.from_at.as_ref(), zone),
+            moment::show(segment.until_at.as_ref(), zone),
+            length,
+            label(segment),
+            numbers.join(" "),
+        ]);
+    }
+    table
+}
+
+/// A stretch's label, with the cause when it was held up.
+pub fn label(segment: &Segment) -> String {
+    match word::<Cause>(segment.cause) {
+        cause if cause.is_empty() => word::<Label>(segment.label),
+        cause => format!("{} ({cause})", word::<Label>(segment.label)),
+    }
+}
