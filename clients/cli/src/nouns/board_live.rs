@@ -187,11 +187,12 @@ impl Screen<'_> {
     }
 
     fn status(&self, below: usize) -> String {
-        let more = if below > 0 { format!("{below} more lines below, arrow keys move; ") } else { String::new() };
+        let more = if below > 0 { format!("; {below} more lines below, arrow keys move") } else { String::new() };
         match &self.not_live {
-            None => format!("live; {more}q quits"),
+            None => format!("live; q quits{more}"),
+            // What matters most stands first: a narrow terminal cuts the rest off.
             Some((since, why)) => {
-                format!("NOT LIVE, no word for {} s: {}; {more}q quits", since.elapsed().as_secs(), clean(why))
+                format!("NOT LIVE, no word for {} s; q quits{more}; {}", since.elapsed().as_secs(), clean(why))
             }
         }
     }
