@@ -3,13 +3,12 @@
 use super::{shelf, urgency};
 use crate::answer::Notice;
 use crate::decide::flow;
-use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use leadhand_facts::fact::Wanter;
 use leadhand_facts::rows::{ReservationRow, ShortageRow};
 use leadhand_facts::words::{JobState, ReservationChange};
-use leadhand_facts::{BlockerNo, Fact, ItemKey, JobNo, PlaceKey, Quantity, ReservationId, ShortageId};
+use leadhand_facts::{Fact, ItemKey, JobNo, PlaceKey, Quantity, ReservationId, ShortageId};
 use std::collections::BTreeSet;
 
 /// Jobs whose shortages changed.
@@ -21,20 +20,9 @@ pub(super) fn settle_blockers(session: &mut Session, touched: &Touched) -> Resul
         let open = session.state.jobs.get(&(*job,)).is_some_and(|row| row.state == JobState::Open);
         if open {
             flow::settle_blockers(session, *job)?;
-            not_before_it_began(session, *job)?;
         }
     }
     Ok(())
-}
-
-/// A late entry may end a shortage only after the blocker that stands for it began.
-fn not_before_it_began(session: &Session, job: JobNo) -> Result<(), Refusal> {
-    let ended = session.state.blockers.from_key((job, BlockerNo(0))).take_while(|row| row.job == job);
-    let mut wrong = ended.filter(|row| row.cleared_at.is_some_and(|end| end < row.since));
-    wrong.next().map_or(Ok(()), |row| {
-        let what = format!("the end of blocker {} of job {job}, which this brings about,", row.blocker);
-        Err(look::too_early(what, session.at(), row.since))
-    })
 }
 
 /// Covers shortages of an item as far as it goes, partly too.
