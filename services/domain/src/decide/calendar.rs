@@ -143,7 +143,7 @@ fn set_week(session: &mut Session, person: Option<PersonId>, day: Date, change: 
     }
     let first = said.first_day(&zone, day);
     let ahead = plus_days(today.max(day), HORIZON_DAYS);
-    let last = said.horizon_day(&zone).map_or(ahead, |known| ahead.max(plus_days(known, 1)));
+    let last = said.first_open_day(&zone).map_or(ahead, |known| ahead.max(known));
     said.take(&change);
     record(session, person, change, &said, first, last)
 }

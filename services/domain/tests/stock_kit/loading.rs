@@ -11,25 +11,23 @@ use leadhand_facts::words::{JobState, PlaceKind};
 use leadhand_facts::*;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// A state with only what the command named, and what that was.
+/// A state with only what the command named.
 pub fn load_for(
     books: &Books,
     head: i64,
     command: &Command,
     context: &Context,
     needs: fn(&State, &Command, &Context) -> Vec<Need>,
-) -> (State, Vec<Need>) {
+) -> State {
     let mut state = State::at(head);
-    let mut named = Vec::new();
     loop {
         let missing: Vec<Need> = needs(&state, command, context).into_iter().filter(|need| !state.has(need)).collect();
         if missing.is_empty() {
-            return (state, named);
+            return state;
         }
         for need in missing {
             load(&mut state, books, &need);
-            state.note_loaded(need.clone());
-            named.push(need);
+            state.note_loaded(need);
         }
     }
 }

@@ -11,7 +11,7 @@ use leadhand_auditor::{Books, check_books};
 use leadhand_domain::answer::{Answer, Made, Notice, StockLine};
 use leadhand_domain::command::*;
 use leadhand_domain::context::{Actor, Chance, Context};
-use leadhand_domain::decide::{decide, needs};
+use leadhand_domain::decide::{Decision, decide, needs};
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::fact::Fact;
@@ -43,7 +43,8 @@ pub struct Shop {
     pub now: Instant,
     pub facts: Vec<Fact>,
     chance: Counter,
-    /// Whether laws and rows are looked at after every command; costly for large books.
+    /// Whether each command is decided twice and audited; costly for large books, and once it is
+    /// off, the auditor has lost the thread.
     pub audited: bool,
 }
 
@@ -88,24 +89,43 @@ impl Shop {
             request: RequestId(self.chance.id()),
             etag: None,
         };
-        let mut loaded = loading::load_for(&self.books, self.state.head, command, &context, needs);
-        for need in loaded.1 {
-            self.state.note_loaded(need);
-        }
-        let alone = decide(&mut loaded.0, command, &context, &mut self.chance.clone());
+        let alone = self.audited.then(|| self.decide_alone(command, &context));
+        self.note_needs(command, &context);
         let before = self.rows();
         let decided = decide(&mut self.state, command, &context, &mut self.chance);
-        assert_eq!(alone, decided, "what {} asked to have loaded was not enough", command.name());
+        if let Some(alone) = alone {
+            assert_eq!(alone, decided, "what {} asked to have loaded was not enough", command.name());
+        }
         if decided.is_err() {
             assert_eq!(before, self.rows(), "a refusal left something behind");
         }
         let decision = decided?;
-        for entry in &decision.entries {
+        let entries = if self.audited { decision.entries.as_slice() } else { &[] };
+        for entry in entries {
             self.books.take(entry).unwrap_or_else(|fault| panic!("{}: {fault:?}", command.name()));
         }
         self.facts = decision.entries.into_iter().map(|entry| entry.fact).collect();
         self.audit();
         Ok(decision.answer)
+    }
+
+    /// Decides on only what the command asked to have loaded.
+    fn decide_alone(&self, command: &Command, context: &Context) -> Result<Decision, Refusal> {
+        let mut state = loading::load_for(&self.books, self.state.head, command, context, needs);
+        decide(&mut state, command, context, &mut self.chance.clone())
+    }
+
+    /// Everything is loaded here; what the command asks for is only noted.
+    fn note_needs(&mut self, command: &Command, context: &Context) {
+        loop {
+            let missing = needs(&self.state, command, context);
+            if missing.is_empty() {
+                return;
+            }
+            for need in missing {
+                self.state.note_loaded(need);
+            }
+        }
     }
 
     fn audit(&self) {

@@ -1,6 +1,7 @@
 //! What was said about the hours of one scope: the shop, or one person.
 
-use super::local_day;
+use super::resolve::start_of;
+use super::{local_day, plus_days};
 use crate::check::read_date;
 use crate::state::State;
 use jiff::civil::Date;
@@ -65,6 +66,13 @@ impl Said {
     /// The day in which what is resolved ends; it may be resolved in part.
     pub(super) fn horizon_day(&self, zone: &TimeZone) -> Option<Date> {
         self.horizon.map(|end| local_day(zone, end))
+    }
+
+    /// The first day of which nothing is resolved.
+    pub(super) fn first_open_day(&self, zone: &TimeZone) -> Option<Date> {
+        let day = self.horizon_day(zone)?;
+        let whole = Some(start_of(zone, day)) == self.horizon;
+        Some(if whole { day } else { plus_days(day, 1) })
     }
 
     /// Where to resolve from when a week is set: days between the horizon and its first day are
