@@ -29,7 +29,7 @@ fn holiday(day: &str) -> SetDay {
 
 /// Windows that meet a stretch, as text.
 fn windows(shop: &Shop, from: &str, until: &str) -> Vec<String> {
-    let stretch = Window { from: Instant::parse(from).unwrap(), until: Instant::parse(until).unwrap() };
+    let stretch = Window { from: instant(from), until: instant(until) };
     let rows = shop.state.open_windows.iter().map(|row| Window { from: row.from_at, until: row.until_at });
     rows.filter(|window| window.meets(stretch)).map(|window| format!("{} {}", window.from, window.until)).collect()
 }

@@ -92,7 +92,7 @@ fn every_bad_row_is_told_with_line_and_column() {
         ("fine,Name,g,bin-c,1,", "unit"),
         ("fine,Name,1,bin-a,2,", ""),
     ];
-    let text: String = rows.iter().map(|(row, _)| format!("{row}\n")).collect();
+    let text: String = rows.iter().flat_map(|(row, _)| [*row, "\n"]).collect();
     let faults = bad(shop.refused(import(&text)));
     for (at, (row, column)) in rows.iter().enumerate() {
         let told: Vec<&str> = faults.iter().filter(|bad| bad.line == at + 2).map(|bad| bad.column.as_str()).collect();

@@ -52,7 +52,7 @@ fn command(shop: &mut Shop, act: &Act) -> Command {
     let stage = || StageKey::from("one");
     match *act {
         Act::Receive { item, bin, quantity, days } => {
-            let today = jiff::tz::TimeZone::UTC.to_datetime(shop.now.timestamp().unwrap()).date();
+            let today = jiff::tz::TimeZone::UTC.to_datetime(shop.now.timestamp().expect("a near year")).date();
             let day = days.map(|days| today.saturating_add(jiff::Span::new().days(days)).to_string());
             receive(ITEMS[item], BINS[bin], quantity, day.as_deref()).into()
         }

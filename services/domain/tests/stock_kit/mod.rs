@@ -54,7 +54,7 @@ impl Shop {
         let mut shop = Self {
             state: State::at(0),
             books: Books::new(),
-            now: Instant::parse(at).unwrap(),
+            now: instant(at),
             facts: Vec::new(),
             chance: Counter(0),
             audited: true,
@@ -292,7 +292,12 @@ pub fn covered(answer: &Answer) -> Vec<(JobNo, i64)> {
     told.collect()
 }
 
+/// A moment as written in a test.
+pub fn instant(text: &str) -> Instant {
+    Instant::parse(text).expect("it is RFC 3339")
+}
+
 /// A row as the database would give it.
 pub fn json<R: Row>(row: &R) -> serde_json::Value {
-    serde_json::to_value(row).unwrap()
+    serde_json::to_value(row).expect("a row can be written")
 }
