@@ -83,7 +83,11 @@ async fn listen(hub: Arc<Hub>, store: Store, poll: Duration, stop: CancellationT
 
 async fn look_at_heads(hub: &Hub, store: &Store) {
     match store.heads().await {
-        Ok(heads) => heads.into_iter().for_each(|(shop, number)| hub.reached(shop, number)),
+        Ok(heads) => {
+            for (shop, number) in heads {
+                hub.reached(shop, number);
+            }
+        }
         Err(error) => tracing::warn!(%error, "can't look at the heads of the journals"),
     }
 }

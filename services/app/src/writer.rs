@@ -20,7 +20,7 @@ use tokio::sync::{mpsc, oneshot};
 use tokio::task::JoinHandle;
 
 /// After this long without a command a shop's line is folded up, and its cache with it.
-const IDLE: Duration = Duration::from_secs(120);
+const IDLE: Duration = Duration::from_mins(2);
 
 /// What comes with a command.
 #[derive(Debug, Clone, Copy)]

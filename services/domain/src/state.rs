@@ -107,6 +107,7 @@ impl<R: Row> Table<R> {
 
 /// A changed row on its way into the database.
 #[derive(Debug, Clone, PartialEq)]
+#[allow(clippy::large_enum_variant, reason = "nearly every change is a row; a box would cost an allocation for each")]
 pub enum RowChange {
     /// The row as it is to be.
     Put(AnyRow),

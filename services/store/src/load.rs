@@ -22,6 +22,7 @@ struct Loaded {
 
 /// Needs, sorted by kind.
 #[derive(Default)]
+#[allow(clippy::struct_excessive_bools, reason = "each says whether a need of that kind was named")]
 struct Sorted {
     shop: bool,
     tokens: bool,

@@ -31,18 +31,13 @@ impl App {
     /// Where the time of these jobs went.
     pub async fn audit(&self, who: &Principal, by: By, filter: AuditFilter) -> Result<(AuditReport, Words), AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
-        let jobs = match filter.job {
-            Some(job) => vec![job],
-            None => {
-                let wanted = JobFilter {
-                    template: filter.template,
-                    opened_from: filter.opened_from,
-                    opened_until: filter.opened_until,
-                    ..JobFilter::default()
-                };
-                reading.snapshot.jobs(&wanted).await?
-            }
+        let wanted = JobFilter {
+            template: filter.template,
+            opened_from: filter.opened_from,
+            opened_until: filter.opened_until,
+            ..JobFilter::default()
         };
+        let jobs = if let Some(job) = filter.job { vec![job] } else { reading.snapshot.jobs(&wanted).await? };
         if jobs.len() > JOBS_MAX {
             return Err(AppError::OutOfRange(format!(
                 "{} jobs fit and at most {JOBS_MAX} are audited at a time; narrow it with from_at, until_at or template",

@@ -62,14 +62,18 @@ impl Line {
         let now = tokio::time::Instant::now();
         let (late, mut waiting): (Vec<_>, Vec<_>) =
             waiting.into_iter().partition(|one| one.write.deadline.is_some_and(|deadline| deadline <= now));
-        late.into_iter().for_each(|one| answer(one, Err(AppError::DeadlineQueued)));
+        for one in late {
+            answer(one, Err(AppError::DeadlineQueued));
+        }
         if waiting.is_empty() {
             return;
         }
         metrics::histogram!("leadhand_batch_commands").record(u32::try_from(waiting.len()).unwrap_or(u32::MAX));
         match self.attempt_until_known(&waiting).await {
             Ok(verdicts) => {
-                waiting.into_iter().zip(verdicts).for_each(|(one, verdict)| answer(one, verdict));
+                for (one, verdict) in waiting.into_iter().zip(verdicts) {
+                    answer(one, verdict);
+                }
             }
             Err(error @ StoreError::Constraint { .. }) if waiting.len() > 1 => {
                 // The database caught what the rules let through: one by one, only the culprit
@@ -82,7 +86,9 @@ impl Line {
             }
             Err(error) => {
                 let verdict = self.failed(error);
-                waiting.into_iter().for_each(|one| answer(one, Err(verdict.clone())));
+                for one in waiting {
+                    answer(one, Err(verdict.clone()));
+                }
             }
         }
     }
@@ -162,8 +168,12 @@ impl Line {
             if missing.is_empty() {
                 break;
             }
-            batch.load(&missing).await?.into_iter().for_each(|row| state.load(row));
-            missing.into_iter().for_each(|need| state.note_loaded(need));
+            for row in batch.load(&missing).await? {
+                state.load(row);
+            }
+            for need in missing {
+                state.note_loaded(need);
+            }
         }
         let mut sealer = Sealer::new(&*self.entropy, one.write.request);
         let first_n = state.head + 1;
