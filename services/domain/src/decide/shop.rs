@@ -3,6 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{AddBay, AddPerson, ForgetPerson, OpenShop, SetSkills};
+use crate::decide::calendar;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -14,7 +15,7 @@ const RATED_MAX_KG: i32 = 100_000;
 
 pub(super) fn open(session: &mut Session, command: &OpenShop) -> Result<Made, Refusal> {
     check::name("name", &command.name)?;
-    if jiff::tz::TimeZone::get(&command.zone).is_err() {
+    if calendar::zone_named(&command.zone).is_none() {
         let why = format!("'{}' is no time zone; give one of the IANA names, such as Europe/Lisbon", command.zone);
         return Err(Refusal::invalid("zone", why));
     }
