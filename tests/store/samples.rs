@@ -1,0 +1,269 @@
+//! One row of every table, and the same row with every column changed that may change.
+
+use leadhand_domain::state::AnyRow;
+use serde_json::{Value, json};
+
+/// A row of a table from its columns.
+pub fn row(table: &str, columns: &Value) -> AnyRow {
+    AnyRow::from_value(table, columns.clone()).expect("a known table").expect("the table's columns")
+}
+
+/// `columns` with some of them replaced.
+pub fn with(columns: &Value, changed: &Value) -> Value {
+    let mut all = columns.clone();
+    for (column, value) in changed.as_object().unwrap() {
+        assert!(all.get(column).is_some(), "there is no column '{column}'");
+        all[column] = value.clone();
+    }
+    all
+}
+
+/// The columns of the sample row of a table.
+pub fn sample(table: &str) -> Value {
+    samples().into_iter().find(|(name, ..)| *name == table).expect("a sample of the table").1
+}
+
+/// Every sample row.
+pub fn first_rows() -> Vec<AnyRow> {
+    samples().into_iter().map(|(table, first, _)| row(table, &first)).collect()
+}
+
+pub fn id(n: u8) -> String {
+    format!("00000000-0000-4000-8000-0000000000{n:02x}")
+}
+
+/// A morning in spring, at this hour and minute.
+pub fn at(clock: &str) -> String {
+    format!("2027-03-01T{clock}:00.000001Z")
+}
+
+fn hash(digit: char) -> String {
+    digit.to_string().repeat(64)
+}
+
+/// Table, a row, and what of it may change with the values that it changes to.
+type Sample = (&'static str, Value, Value);
+
+pub fn samples() -> Vec<Sample> {
+    let mut all = of_the_calendar();
+    all.extend(of_persons_and_things());
+    all.extend(of_jobs());
+    all.extend(of_stages());
+    all.extend(of_stock());
+    all.extend(of_wants());
+    all
+}
+
+fn of_the_calendar() -> Vec<Sample> {
+    vec![
+        (
+            "shop",
+            json!({"name": id(1), "zone": "Europe/Berlin", "calendar_revision": 1, "last_job": 7,
+            "opened_at": at("07:00"), "opened_n": 1}),
+            json!({"name": id(2), "zone": "UTC", "calendar_revision": 2, "last_job": 8, "opened_at": at("07:01"),
+            "opened_n": 2}),
+        ),
+        (
+            "text_ref",
+            json!({"text": id(1), "hash": hash('a'), "erased_n": null}),
+            json!({"hash": hash('b'), "erased_n": 9}),
+        ),
+        (
+            "calendar",
+            json!({"revision": 1, "change": {"what": "hours", "from_day": "2027-03-01", "week":
+            [[{"from_minute": 480, "until_minute": 1020}], [], [], [], [], [], []]}, "person": null,
+            "from_at": at("00:00"), "until_at": "2027-04-01T00:00:00Z", "set_n": 2}),
+            json!({}),
+        ),
+        (
+            "open_window",
+            json!({"from_at": at("08:00"), "until_at": at("17:00"), "set_n": 2}),
+            json!({"until_at": at("16:00"), "set_n": 3}),
+        ),
+        (
+            "shift_window",
+            json!({"person": id(3), "from_at": at("08:00"), "until_at": at("17:00"), "set_n": 2}),
+            json!({"until_at": at("16:00"), "set_n": 3}),
+        ),
+    ]
+}
+
+fn of_persons_and_things() -> Vec<Sample> {
+    vec![
+        (
+            "bay",
+            json!({"bay": "lift-1", "name": "First lift", "kind": "two-post-lift", "rated_kg": 3500,
+            "added_n": 3}),
+            json!({"name": "Lift", "kind": "pit", "rated_kg": 0, "added_n": 4}),
+        ),
+        (
+            "person",
+            json!({"person": id(3), "name": id(4), "skills": ["engine"], "forgotten": false, "added_n": 4}),
+            json!({"name": id(5), "skills": [], "forgotten": true, "added_n": 5}),
+        ),
+        (
+            "token",
+            json!({"token": id(6), "principal": id(7), "person": id(3), "label": id(8), "role": "lead",
+            "prefix": "lh_ab", "hash": hash('c'), "issued_at": at("07:00"), "expires_at": at("18:00"),
+            "revoked_at": null, "issued_n": 5}),
+            json!({"principal": id(9), "person": null, "label": null, "role": "viewer", "prefix": "lh_cd",
+            "hash": hash('d'), "issued_at": at("07:01"), "expires_at": null, "revoked_at": at("09:00"),
+            "issued_n": 6}),
+        ),
+        (
+            "template_revision",
+            json!({"template": "head-gasket-20", "revision": 1, "title": "Head gasket", "doc":
+            {"key": "head-gasket-20", "title": "Head gasket", "options": [], "stages": []},
+            "published_at": at("07:30"), "published_n": 6}),
+            json!({}),
+        ),
+        (
+            "vehicle",
+            json!({"vehicle": id(10), "label": id(11), "weight_kg": 1450, "added_n": 7}),
+            json!({"label": id(12), "weight_kg": null, "added_n": 8}),
+        ),
+    ]
+}
+
+fn of_jobs() -> Vec<Sample> {
+    vec![
+        (
+            "job",
+            json!({"job": 7, "template": "head-gasket-20", "revision": 1, "title": "Head gasket",
+            "title_text": null, "vehicle": id(10), "priority": 2, "promised_at": at("16:00"), "state": "open",
+            "options": ["machine-shop"], "opened_at": at("08:00"), "closed_at": null, "reason": null,
+            "last_blocker": 1, "last_stage": 2, "version": 8}),
+            json!({"template": null, "revision": null, "title": null, "title_text": id(13), "vehicle": id(14),
+            "priority": -1, "promised_at": null, "state": "cancelled", "options": [], "opened_at": at("08:01"),
+            "closed_at": at("12:00"), "reason": id(15), "last_blocker": 2, "last_stage": 3, "version": 9}),
+        ),
+        (
+            "stay",
+            json!({"stay": id(16), "bay": "lift-1", "vehicle": id(10), "job": 7, "from_at": at("08:00"),
+            "until_at": null, "why_left": null, "from_n": 9, "until_n": null}),
+            json!({"bay": "lift-2", "vehicle": id(17), "job": 8, "from_at": at("08:01"), "until_at": at("11:00"),
+            "why_left": "rolled-out", "from_n": 10, "until_n": 11}),
+        ),
+        (
+            "blocker",
+            json!({"job": 7, "blocker": 1, "stage": "drain", "cause": "part", "owner": id(3),
+            "expected_at": at("10:00"), "note": id(18), "step": 1, "item": "hg-set-20", "since": at("08:30"),
+            "raised_n": 12, "cleared_at": null, "cleared_n": null, "cleared_note": null}),
+            json!({"stage": "strip", "cause": "sent-out", "owner": null, "expected_at": null, "note": null,
+            "step": null, "item": null, "since": at("08:31"), "raised_n": 13, "cleared_at": at("09:30"),
+            "cleared_n": 14, "cleared_note": id(19)}),
+        ),
+        (
+            "clocking",
+            json!({"clocking": id(20), "person": id(3), "job": 7, "stage": "drain",
+            "from_at": at("08:05"), "until_at": null, "on_n": 15, "off_n": null}),
+            json!({"person": id(21), "job": 8, "stage": "strip", "from_at": at("08:06"), "until_at": at("09:00"),
+            "on_n": 16, "off_n": 17}),
+        ),
+    ]
+}
+
+fn of_stages() -> Vec<Sample> {
+    vec![
+        (
+            "stage",
+            json!({"job": 7, "stage": "drain", "ordinal": 1, "title": "Drain", "title_text": null,
+            "kind": "work", "low": 10, "likely": 20, "high": 40, "bays": ["floor"], "skills": ["fluids"],
+            "hands": 1, "tools": ["19 mm socket"], "may_leave": false, "unplanned": false, "state": "pending",
+            "ready_at": at("09:00"), "ready_n": 10, "waiting": true, "started_at": null, "started_n": null,
+            "ended_at": null, "ended_n": null, "reason": null, "last_step": 1}),
+            json!({"ordinal": 2, "title": null, "title_text": id(22), "kind": "wait", "low": 0, "likely": 1,
+            "high": 2, "bays": [], "skills": [], "hands": 0, "tools": [], "may_leave": true, "unplanned": true,
+            "state": "skipped", "ready_at": null, "ready_n": null, "waiting": false, "started_at": at("09:05"),
+            "started_n": 11, "ended_at": at("09:30"), "ended_n": 12, "reason": id(23), "last_step": 2}),
+        ),
+        (
+            "stage_after",
+            json!({"job": 7, "stage": "drain", "after": "arrive", "wait_minutes": 60}),
+            json!({"wait_minutes": 0}),
+        ),
+        (
+            "step",
+            json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug",
+            "instruction_text": null, "tools": ["19 mm socket"],
+            "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}],
+            "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "unplanned": false, "state": "pending",
+            "done_at": null, "done_by": null, "done_n": null, "reason": null}),
+            json!({"instruction": null, "instruction_text": id(24), "tools": [], "cautions": [], "needs": [],
+            "unplanned": true, "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13,
+            "reason": id(25)}),
+        ),
+    ]
+}
+
+fn of_stock() -> Vec<Sample> {
+    vec![
+        (
+            "item",
+            json!({"item": "hg-set-20", "name": "Gasket set", "unit": "1", "added_n": 16}),
+            json!({"name": "Set", "unit": "mL", "added_n": 17}),
+        ),
+        (
+            "place",
+            json!({"place": "bin-a3", "kind": "bin", "name": "Bin A3", "job": null, "added_n": 17}),
+            json!({"kind": "job", "name": "Job", "job": 7, "added_n": 18}),
+        ),
+        (
+            "lot",
+            json!({"lot": id(26), "item": "hg-set-20", "received_at": at("07:40"), "expires_on": "2027-02-28",
+            "expired": false, "made_n": 18}),
+            json!({"item": "coolant", "received_at": at("07:41"), "expires_on": "2027-02-27", "expired": true,
+            "made_n": 19}),
+        ),
+        (
+            "balance",
+            json!({"item": "hg-set-20", "lot": id(26), "place": "bin-a3", "quantity": 4, "held": true}),
+            json!({"quantity": -5, "held": false}),
+        ),
+        (
+            "hold",
+            json!({"item": "hg-set-20", "place": "bin-a3", "on_hand": 4, "expired": 1, "reserved": 3}),
+            json!({"on_hand": 9, "expired": 2, "reserved": 1}),
+        ),
+        (
+            "stock_move",
+            json!({"n": 19, "item": "hg-set-20", "lot": id(26), "from_place": "supplier",
+            "to_place": "bin-a3", "quantity": 4, "why": "receipt", "job": 7, "stage": "drain", "step": 1,
+            "at": at("07:40"), "reason": id(27)}),
+            json!({}),
+        ),
+    ]
+}
+
+fn of_wants() -> Vec<Sample> {
+    let wanter = json!({"job": 7, "stage": "drain", "step": 1, "item": "hg-set-20"});
+    let wanted = |more: &Value| {
+        let mut all = wanter.clone();
+        all.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        all
+    };
+    let elsewhere = json!({"job": 8, "stage": "strip", "step": 2, "item": "coolant"});
+    let moved = |more: &Value| {
+        let mut all = elsewhere.clone();
+        all.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        all
+    };
+    vec![
+        (
+            "demand",
+            wanted(&json!({"wanted": 5, "reserved": 3, "issued": 1, "short": 1})),
+            json!({"wanted": 6, "reserved": 0, "issued": 2, "short": 4}),
+        ),
+        (
+            "reservation",
+            wanted(&json!({"reservation": id(28), "place": "bin-a3", "quantity": 3, "made_n": 20})),
+            moved(&json!({"place": "bin-a4", "quantity": 0, "made_n": 21})),
+        ),
+        (
+            "shortage",
+            wanted(&json!({"shortage": id(29), "quantity": 1, "since": at("08:00"), "opened_n": 21,
+            "closed_n": null})),
+            moved(&json!({"quantity": 0, "since": at("08:01"), "opened_n": 22, "closed_n": 23})),
+        ),
+    ]
+}
