@@ -36,6 +36,20 @@ AS $$
     SELECT EXISTS (SELECT FROM made)
 $$;
 
+-- The local day in a zone. The zones that the server accepts may be newer than the database's own
+-- table of them; such a shop must not spoil the timer for all others. Its lots then expire a little
+-- late: when the day is over in the last place on earth.
+CREATE FUNCTION local_day(zone text)
+RETURNS text
+LANGUAGE plpgsql STABLE SET search_path = pg_catalog, public, pg_temp
+AS $$
+BEGIN
+    RETURN to_char(clock_timestamp() AT TIME ZONE zone, 'YYYY-MM-DD');
+EXCEPTION WHEN invalid_parameter_value THEN
+    RETURN to_char(clock_timestamp() AT TIME ZONE 'Etc/GMT+12', 'YYYY-MM-DD');
+END
+$$;
+
 -- Shops in which something has become true by time alone: a planned wait is over, what is left of a
 -- lot is past its last good day, or the resolved calendar does not reach far enough ahead. The
 -- digest names what is due, so that every replica asks for it under the same request id.
@@ -50,7 +64,7 @@ AS $$
         UNION ALL
         SELECT l.shop, concat_ws(' ', 'lot', l.lot)
         FROM lot AS l JOIN shop AS p ON p.shop = l.shop
-        WHERE NOT l.expired AND l.expires_on < to_char(clock_timestamp() AT TIME ZONE p.zone, 'YYYY-MM-DD')
+        WHERE NOT l.expired AND l.expires_on < local_day(p.zone)
             AND EXISTS (
                 SELECT FROM balance AS b WHERE b.shop = l.shop AND b.item = l.item AND b.lot = l.lot AND b.held AND b.quantity > 0
             )
@@ -67,5 +81,6 @@ RETURNS bigint
 LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
 AS $$ SELECT max(m.version) FROM _sqlx_migrations AS m WHERE m.success $$;
 
-REVOKE ALL ON FUNCTION token_by_hash(text), heads(), shops(), open_head(uuid), due_shops(), schema_version() FROM PUBLIC;
+REVOKE ALL ON FUNCTION
+    token_by_hash(text), heads(), shops(), open_head(uuid), local_day(text), due_shops(), schema_version() FROM PUBLIC;
 GRANT EXECUTE ON FUNCTION token_by_hash(text), heads(), shops(), open_head(uuid), due_shops(), schema_version() TO leadhand_app;

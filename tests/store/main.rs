@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a helper that fails ends its test")]
 
 mod batches;
+mod due;
 mod guards;
 mod isolation;
 mod migrating;
