@@ -1,1 +1,109 @@
-//! The gRPC edge: conversions, statuses, streams.
+//! The gRPC edge: conversions, one function from error to status, streams, and what every call
+//! passes through. It knows the application and never the store; wire types end here.
+
+mod call;
+mod convert;
+mod layers;
+mod services;
+mod status;
+mod streams;
+
+pub use layers::auth::AuthLayer;
+pub use layers::deadline::DeadlineLayer;
+pub use layers::observe::ObserveLayer;
+pub use status::{DOMAIN, status};
+
+use leadhand_app::App;
+use leadhand_proto::v1::board_service_server::BoardServiceServer;
+use leadhand_proto::v1::job_service_server::JobServiceServer;
+use leadhand_proto::v1::journal_service_server::JournalServiceServer;
+use leadhand_proto::v1::shop_service_server::ShopServiceServer;
+use leadhand_proto::v1::stock_service_server::StockServiceServer;
+use leadhand_proto::v1::template_service_server::TemplateServiceServer;
+use leadhand_proto::v1::time_service_server::TimeServiceServer;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio_util::task::TaskTracker;
+use tonic::service::RoutesBuilder;
+use tonic::transport::Server;
+use tonic::transport::server::Router;
+use tower::layer::util::{Identity, Stack};
+
+const MIB: usize = 1024 * 1024;
+
+/// Bounds of what a client may ask of a connection.
+#[derive(Debug, Clone, Copy)]
+pub struct Limits {
+    /// Bytes of a request.
+    pub request: usize,
+    /// Bytes of a request of the stock service, which takes files of 20,000 rows.
+    pub stock_request: usize,
+    /// Bytes of a request of the template service, which takes files.
+    pub template_request: usize,
+    /// Bytes of an answer.
+    pub answer: usize,
+    /// Calls open at a time on one connection.
+    pub streams: u32,
+    /// Bytes of a request's headers.
+    pub headers: u32,
+    /// How often a silent connection is probed.
+    pub keepalive_every: Duration,
+    /// How long a probe may stay without an answer.
+    pub keepalive_within: Duration,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            request: MIB,
+            stock_request: 4 * MIB,
+            template_request: 2 * MIB,
+            answer: 16 * MIB,
+            streams: 100,
+            headers: 16 * 1024,
+            keepalive_every: Duration::from_secs(30),
+            keepalive_within: Duration::from_secs(20),
+        }
+    }
+}
+
+/// What every call passes through, outermost last.
+pub type Layers = Stack<AuthLayer, Stack<DeadlineLayer, Stack<ObserveLayer, Identity>>>;
+
+/// The services of the contract, beside those that are in `routes` already (health, reflection).
+/// Every call, theirs included, is observed, bounded in time and asked for its token. `calls`
+/// tracks what is open, so that a shutdown knows what to wait for.
+pub fn router(app: &App, limits: Limits, mut routes: RoutesBuilder, calls: &TaskTracker) -> Router<Layers> {
+    add_services(app, limits, &mut routes, calls);
+    Server::builder()
+        .layer(ObserveLayer::new(calls.clone()))
+        .layer(DeadlineLayer)
+        .layer(AuthLayer::new(app.clone()))
+        .max_concurrent_streams(limits.streams)
+        .http2_max_header_list_size(limits.headers)
+        .http2_keepalive_interval(Some(limits.keepalive_every))
+        .http2_keepalive_timeout(Some(limits.keepalive_within))
+        .add_routes(routes.routes())
+}
+
+fn add_services(app: &App, limits: Limits, routes: &mut RoutesBuilder, calls: &TaskTracker) {
+    macro_rules! add {
+        ($server:ident($service:expr), $request:expr) => {
+            routes.add_service(
+                $server::new($service).max_decoding_message_size($request).max_encoding_message_size(limits.answer),
+            )
+        };
+    }
+    let app = app.clone();
+    let tokens = Arc::new(streams::guard::Tokens::default());
+    let boards = streams::boards::Boards::new(app.clone());
+    let calls = calls.clone();
+    let board = services::board::Board { app: app.clone(), boards, tokens: tokens.clone(), calls: calls.clone() };
+    add!(ShopServiceServer(services::shop::Shop { app: app.clone() }), limits.request);
+    add!(TemplateServiceServer(services::template::Template { app: app.clone() }), limits.template_request);
+    add!(JobServiceServer(services::job::Job { app: app.clone() }), limits.request);
+    add!(StockServiceServer(services::stock::Stock { app: app.clone() }), limits.stock_request);
+    add!(TimeServiceServer(services::time::Time { app: app.clone() }), limits.request);
+    add!(BoardServiceServer(board), limits.request);
+    add!(JournalServiceServer(services::journal::Journal { app, tokens, calls }), limits.request);
+}

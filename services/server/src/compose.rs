@@ -1,7 +1,19 @@
 //! The only place that puts the parts together.
 
-use crate::configuration::Database;
+use crate::configuration::{Configuration, Database};
+use crate::entropy::SystemEntropy;
 use crate::private_database::{PrivateDatabase, PrivateError};
+use anyhow::Context;
+use leadhand_app::{App, Entropy, Options};
+use leadhand_store::{Store, StoreError, migrate};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// How long the last connections may take to close.
+const CLOSE_WITHIN: Duration = Duration::from_secs(5);
+/// How long commands that are being committed may take to be answered. A commit is never
+/// cancelled; one that takes longer is settled by the database and learnt by its request id.
+const DRAIN_WITHIN: Duration = Duration::from_mins(1);
 
 /// A database that can be logged in to, and its private Postgres if it has one.
 #[derive(Debug)]
@@ -46,11 +58,86 @@ impl OpenDatabase {
         self.owner_url.as_deref()
     }
 
+    /// Brings the tables up to date; `false` when that is somebody else's task.
+    pub async fn migrate(&self) -> Result<bool, StoreError> {
+        let Some(owner_url) = self.owner_url() else { return Ok(false) };
+        migrate(owner_url).await?;
+        Ok(true)
+    }
+
+    /// The tables, brought up to date where this may be done here; refused when they are behind,
+    /// and under a login for which row-level security would not hold.
+    pub async fn store(&self, max_connections: u32) -> Result<Store, StoreError> {
+        self.migrate().await?;
+        let store = Store::connect(self.app_url(), max_connections).await?;
+        store.refuse_old_schema().await?;
+        store.refuse_unsafe_role().await?;
+        Ok(store)
+    }
+
     /// Shuts a private Postgres down; to be called after the last connection is closed.
     pub async fn close(self) -> Result<(), PrivateError> {
         match self.private {
             Some(private) => private.stop().await,
             None => Ok(()),
         }
+    }
+}
+
+impl Entropy for SystemEntropy {
+    fn fill(&self, buffer: &mut [u8]) {
+        Self::fill(self, buffer);
+    }
+}
+
+/// The application on its database.
+pub struct OpenApp {
+    /// The application.
+    pub app: App,
+    store: Store,
+    database: OpenDatabase,
+}
+
+impl OpenApp {
+    /// For a server.
+    pub async fn for_serving(configuration: &Configuration) -> anyhow::Result<Self> {
+        let database = OpenDatabase::for_serving(&configuration.database).await?;
+        let options = Options { poll_interval: configuration.poll_interval, ..Options::default() };
+        Self::open(database, configuration.max_connections, options).await
+    }
+
+    /// For a command, which leaves to a server what falls due by time.
+    pub async fn for_a_command(configuration: &Configuration) -> anyhow::Result<Self> {
+        let database = OpenDatabase::for_a_command(&configuration.database).await?;
+        let options = Options { timer_interval: Duration::ZERO, ..Options::default() };
+        Self::open(database, configuration.max_connections, options).await
+    }
+
+    async fn open(database: OpenDatabase, max_connections: u32, options: Options) -> anyhow::Result<Self> {
+        match database.store(max_connections).await {
+            Ok(store) => {
+                let app = App::start(store.clone(), Arc::new(SystemEntropy), options);
+                Ok(Self { app, store, database })
+            }
+            Err(error) => {
+                // What was started for this is not left behind; the first error is the one that counts.
+                if let Err(also) = database.close().await {
+                    tracing::error!(%also, "the private database could not be stopped: {also}");
+                }
+                Err(error.into())
+            }
+        }
+    }
+
+    /// Answers what is queued, then closes everything, a private Postgres last.
+    pub async fn close(self) -> anyhow::Result<()> {
+        self.app.stop();
+        if tokio::time::timeout(DRAIN_WITHIN, self.app.drain()).await.is_err() {
+            tracing::error!("commands were not answered within {} s; leaving them", DRAIN_WITHIN.as_secs());
+        }
+        if tokio::time::timeout(CLOSE_WITHIN, self.store.close()).await.is_err() {
+            tracing::warn!("a database connection did not close within {} s; leaving it", CLOSE_WITHIN.as_secs());
+        }
+        self.database.close().await.context("the private database could not be stopped")
     }
 }

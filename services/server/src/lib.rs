@@ -4,9 +4,12 @@
 
 pub mod cli;
 pub mod clock;
+pub mod commands;
 pub mod compose;
 pub mod configuration;
 pub mod entropy;
+pub mod health;
 pub mod http;
 pub mod logs;
 pub mod private_database;
+pub mod serve;

@@ -1,3 +1,46 @@
 //! leadhandd: configuration, composition, private database.
+//!
+//! It ends with 0 when all went well, with 1 when something failed or `verify` found a fault, and
+//! with 2 when the command line or the configuration is wrong.
 
-fn main() {}
+use clap::Parser;
+use leadhand_server::cli::{Cli, Command};
+use leadhand_server::configuration::Configuration;
+use leadhand_server::{commands, logs, serve};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let configuration = match Configuration::load(&cli.flags) {
+        Ok(configuration) => configuration,
+        Err(faults) => {
+            eprintln!("leadhandd: {faults}");
+            return ExitCode::from(2);
+        }
+    };
+    match run(&cli.command(), &configuration) {
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => ExitCode::FAILURE,
+        Err(error) => {
+            eprintln!("leadhandd: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool> {
+    logs::begin(&configuration.log)?;
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
+    let done = runtime.block_on(async {
+        let out = &mut std::io::stdout();
+        match command {
+            Command::Serve => serve::until_told(configuration).await.map(|()| true),
+            Command::Init(args) => commands::init(configuration, args, out).await.map(|()| true),
+            Command::Migrate => commands::migrate(configuration, out).await.map(|()| true),
+            Command::Verify(args) => commands::verify(configuration, args, out).await,
+        }
+    });
+    // Connections that were cut off may still hold tasks; nothing of theirs is waited for.
+    runtime.shutdown_background();
+    done
+}

@@ -2,7 +2,8 @@
 //! on are those of Postgres' own documentation; where none is named, common practice.
 
 use leadhand_server::private_database::{PrivateDatabase, PrivateError, PrivateSettings};
-use std::os::unix::fs::PermissionsExt;
+use std::os::unix::fs::{MetadataExt, PermissionsExt};
+use std::os::unix::process::CommandExt;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
@@ -237,16 +238,29 @@ async fn a_lock_file_that_names_a_zombie_or_a_stranger_is_cleared() {
     let lock = std::fs::read_to_string(&path).unwrap();
     first.stop().await.unwrap();
 
-    let mut zombie = Command::new("true").spawn().unwrap();
-    for pid in [zombie.id(), std::process::id()] {
+    // Postgres gives way only to processes of its own user, so both belong to it.
+    let user = place.data().join("postgres").metadata().unwrap().uid();
+    let spawn = |program: &str, argument: &str| Command::new(program).arg(argument).uid(user).spawn().unwrap();
+    let mut zombie = spawn("true", "");
+    let mut stranger = spawn("sleep", "600");
+    while !std::fs::read_to_string(format!("/proc/{}/stat", zombie.id())).unwrap().contains(") Z ") {
+        tokio::time::sleep(Duration::from_millis(5)).await;
+    }
+    for pid in [zombie.id(), stranger.id()] {
         let old = postmaster_lock(&lock, pid);
         std::fs::write(&path, &old).unwrap();
         std::fs::write(sockets.join(".s.PGSQL.5432.lock"), &old).unwrap();
-        let database = PrivateDatabase::start(&place.settings()).await.unwrap();
+        let started = PrivateDatabase::start(&place.settings()).await;
+        let database = started.unwrap_or_else(|fault| {
+            signal(i32::try_from(stranger.id()).unwrap(), "KILL");
+            panic!("{fault}")
+        });
         assert_eq!(ask(&database.owner_url(), COUNT_ROWS).unwrap(), ALL_ROWS);
         database.stop().await.unwrap();
     }
     zombie.wait().unwrap();
+    stranger.kill().unwrap();
+    stranger.wait().unwrap();
 }
 
 /// The same lock file in another process' name.

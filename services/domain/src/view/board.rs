@@ -6,7 +6,7 @@ use super::parts::{BlockerLine, Index, PersonOn, ShortageLine, Title, note};
 use crate::state::State;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::rows::{JobRow, StageRow};
-use leadhand_facts::words::{BayKind, JobState, StageKind, StageState};
+use leadhand_facts::words::{BayKind, JobState, StageKind, StageState, StepState};
 use leadhand_facts::{BayKey, Instant, JobNo, StageKey, TextId, VehicleId};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -100,6 +100,10 @@ pub struct StageLine {
     pub likely: i32,
     /// Who is on it.
     pub persons: Vec<PersonOn>,
+    /// How many of its steps are done or left out.
+    pub steps_done: usize,
+    /// How many steps it has.
+    pub steps_all: usize,
 }
 
 /// Where a stage stands.
@@ -232,6 +236,7 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
 }
 
 fn stage_line(index: &Index<'_>, stage: &StageRow, place: usize, now: Instant) -> StageLine {
+    let steps = index.steps(stage);
     StageLine {
         stage: stage.stage.clone(),
         title: Title::of_stage(stage),
@@ -240,6 +245,8 @@ fn stage_line(index: &Index<'_>, stage: &StageRow, place: usize, now: Instant) -
         standing: Standing::of(stage, now),
         likely: stage.likely,
         persons: index.persons_on(stage),
+        steps_done: steps.iter().filter(|step| step.state != StepState::Pending).count(),
+        steps_all: steps.len(),
     }
 }
 

@@ -1,0 +1,96 @@
+//! What every call has in common: who calls, until when, and what comes with a write.
+
+use crate::convert::{fields, invalid, time};
+use crate::layers::auth::Secret;
+use crate::layers::deadline::Deadline;
+use leadhand_app::access::Principal;
+use leadhand_app::{App, AppError, Outcome, Write};
+use leadhand_domain::command::Command;
+use leadhand_facts::{PersonId, RequestId};
+use leadhand_proto::v1::WriteContext;
+use tokio::time::Instant;
+use tonic::Request;
+
+/// One call of a caller who was let in.
+pub struct Call {
+    /// The application.
+    pub app: App,
+    /// Who calls.
+    pub who: Principal,
+    /// What proved it.
+    pub secret: Secret,
+    deadline: Option<Instant>,
+}
+
+impl Call {
+    /// What the layers found out about a request.
+    pub fn of<M>(app: &App, request: &Request<M>) -> Result<Self, AppError> {
+        let found = request.extensions();
+        let (Some(who), Some(secret)) = (found.get::<Principal>(), found.get::<Secret>()) else {
+            // Nothing comes here past the layer of tokens.
+            return Err(AppError::Unauthenticated);
+        };
+        let deadline = found.get::<Deadline>().map(|deadline| deadline.0);
+        Ok(Self { app: app.clone(), who: *who, secret: secret.clone(), deadline })
+    }
+
+    /// A person by id or name, when one was said.
+    pub async fn person_some(&self, field: &str, text: &str) -> Result<Option<PersonId>, AppError> {
+        match fields::named(field, text)? {
+            Some(named) => self.app.person(&self.who, field, named).await.map(Some),
+            None => Ok(None),
+        }
+    }
+
+    /// A person by id or name.
+    pub async fn person(&self, field: &str, text: &str) -> Result<PersonId, AppError> {
+        let found = self.person_some(field, text).await?;
+        found.ok_or_else(|| invalid(field, "it is missing; give the person's id or name"))
+    }
+
+    /// Sends a command through the shop's writer.
+    pub async fn execute(&self, write: Option<WriteContext>, command: impl Into<Command>) -> Result<Outcome, AppError> {
+        let write = self.write(write).await?;
+        self.app.execute(&self.who, write, command).await
+    }
+
+    /// What comes with a write.
+    pub async fn write(&self, said: Option<WriteContext>) -> Result<Write, AppError> {
+        let said = said.unwrap_or_default();
+        if said.request_id.is_empty() {
+            let why = "it is missing; draw a random UUID for each new request and repeat it with each new try";
+            return Err(invalid("write.request_id", why));
+        }
+        Ok(Write {
+            request: RequestId(fields::id("write.request_id", &said.request_id)?),
+            happened_at: time::instant_some("write.happened_at", said.happened_at)?,
+            etag: etag(&said.etag)?,
+            for_person: self.person_some("write.for_person", &said.for_person).await?,
+            deadline: self.deadline,
+        })
+    }
+}
+
+/// The version that a client saw.
+fn etag(text: &str) -> Result<Option<i64>, AppError> {
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let version = text.strip_prefix('v').and_then(|digits| digits.parse().ok()).filter(|version: &i64| *version > 0);
+    let wrong = "it is not an etag of a job; repeat the one that the job had, or leave it empty";
+    version.map(Some).ok_or_else(|| invalid("write.etag", wrong))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn etags_are_those_that_jobs_have() {
+        assert_eq!(etag("").unwrap(), None);
+        assert_eq!(etag(&crate::convert::job::etag(17)).unwrap(), Some(17));
+        for wrong in ["17", "v", "v-1", "v0", "v99999999999999999999"] {
+            assert!(etag(wrong).unwrap_err().to_string().starts_with("write.etag: "), "{wrong}");
+        }
+    }
+}

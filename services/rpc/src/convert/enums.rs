@@ -1,0 +1,100 @@
+//! Closed vocabularies.
+
+use super::invalid;
+use leadhand_app::AppError;
+use leadhand_domain::view::audit::By;
+use leadhand_domain::view::board::{Promise, Standing};
+use leadhand_facts::words::{BayKind, Cause, JobState, Label, Role, SignalWord, StageKind, StepState};
+use leadhand_proto::v1;
+
+macro_rules! to_wire {
+    ($($to:ident: $own:ident -> $wire:ident { $($mine:ident = $theirs:ident),+ })+) => {$(
+        /// For the wire.
+        pub fn $to(value: $own) -> i32 {
+            (match value { $($own::$mine => v1::$wire::$theirs,)+ }) as i32
+        }
+    )+};
+}
+
+macro_rules! from_wire {
+    ($($from:ident: $wire:ident -> $own:ident { $($theirs:ident = $mine:ident),+ })+) => {$(
+        /// From the wire; what is unspecified or unknown is refused.
+        pub fn $from(field: &str, value: i32) -> Result<$own, AppError> {
+            match v1::$wire::try_from(value) {
+                $(Ok(v1::$wire::$theirs) => Ok($own::$mine),)+
+                _ => Err(unchosen(field, value)),
+            }
+        }
+    )+};
+}
+
+fn unchosen(field: &str, value: i32) -> AppError {
+    if value == 0 {
+        return invalid(field, "it is not specified; choose one");
+    }
+    invalid(field, format!("{value} is unknown here; choose one of the contract"))
+}
+
+to_wire! {
+    bay_kind: BayKind -> BayKind {
+        TwoPostLift = TwoPostLift, FourPostLift = FourPostLift, Floor = Floor, Pit = Pit
+    }
+    role: Role -> Role { Lead = Lead, Technician = Technician, Parts = Parts, Viewer = Viewer }
+    job_state: JobState -> JobState { Open = Open, Completed = Completed, Cancelled = Cancelled }
+    stage_kind: StageKind -> StageKind { Work = Work, Wait = Wait }
+    step_state: StepState -> StepState { Pending = Pending, Done = Done, Skipped = Skipped }
+    cause: Cause -> Cause {
+        Part = Part, Tool = Tool, Person = Person, Customer = Customer, SentOut = SentOut,
+        Seized = SeizedOrDamaged, Safety = Safety, Bay = Bay, Information = Information
+    }
+    signal_word: SignalWord -> SignalWord {
+        Danger = Danger, Warning = Warning, Caution = Caution, Notice = Notice
+    }
+    label: Label -> Label {
+        Worked = Worked, Outside = Outside, Blocked = Blocked, Wait = Wait, Idle = Idle
+    }
+    promise: Promise -> PromiseState {
+        None = None, Holds = Holds, AtRisk = AtRisk, Late = Late, Unknown = Unspecified
+    }
+}
+
+from_wire! {
+    read_bay_kind: BayKind -> BayKind {
+        TwoPostLift = TwoPostLift, FourPostLift = FourPostLift, Floor = Floor, Pit = Pit
+    }
+    read_role: Role -> Role { Lead = Lead, Technician = Technician, Parts = Parts, Viewer = Viewer }
+    read_job_state: JobState -> JobState { Open = Open, Completed = Completed, Cancelled = Cancelled }
+    read_stage_kind: StageKind -> StageKind { Work = Work, Wait = Wait, Unspecified = Work }
+    read_cause: Cause -> Cause {
+        Part = Part, Tool = Tool, Person = Person, Customer = Customer, SentOut = SentOut,
+        SeizedOrDamaged = Seized, Safety = Safety, Bay = Bay, Information = Information
+    }
+    read_signal_word: SignalWord -> SignalWord {
+        Danger = Danger, Warning = Warning, Caution = Caution, Notice = Notice
+    }
+    read_audit_by: AuditBy -> By {
+        Job = Job, Stage = Stage, Template = Template, Cause = Cause, Unspecified = Stage
+    }
+}
+
+/// Where a stage stands.
+pub fn stage_state(standing: Standing) -> i32 {
+    (match standing {
+        Standing::Later => v1::StageState::NotYet,
+        Standing::Waiting(_) => v1::StageState::Waiting,
+        Standing::Ready(_) => v1::StageState::Ready,
+        Standing::UnderWay(_) => v1::StageState::Active,
+        Standing::Finished(_) => v1::StageState::Finished,
+        Standing::Skipped(_) => v1::StageState::Skipped,
+    }) as i32
+}
+
+/// Several at once.
+pub fn each<T>(
+    field: &str,
+    values: &[i32],
+    read: impl Fn(&str, i32) -> Result<T, AppError>,
+) -> Result<Vec<T>, AppError> {
+    super::fields::bounded(field, values)?;
+    values.iter().map(|value| read(field, *value)).collect()
+}

@@ -1,0 +1,66 @@
+//! Receipts, and what a person should know, as sentences with stable codes.
+
+use super::time::stamp;
+use leadhand_app::Outcome;
+use leadhand_domain::answer::Notice;
+use leadhand_proto::v1;
+
+/// The receipt of an accepted write.
+#[expect(clippy::unnecessary_wraps, reason = "a message inside of another is optional on the wire")]
+pub fn receipt(outcome: &Outcome) -> Option<v1::Receipt> {
+    Some(v1::Receipt {
+        number: outcome.answer.number,
+        recorded_at: stamp(outcome.answer.recorded_at),
+        repeated: outcome.repeated,
+        notices: outcome.answer.notices.iter().map(notice).collect(),
+    })
+}
+
+fn notice(notice: &Notice) -> v1::Notice {
+    let (code, text) = said(notice);
+    v1::Notice { code: code.to_owned(), text }
+}
+
+fn said(notice: &Notice) -> (&'static str, String) {
+    match notice {
+        Notice::MovedOver { from_job, from_stage, .. } => (
+            "MOVED_OVER",
+            format!("the person was clocked on to stage '{from_stage}' of job {from_job} and was moved over"),
+        ),
+        Notice::NobodyClockedOn => {
+            ("NOBODY_CLOCKED_ON", "nobody was clocked on, because this token stands for no person".to_owned())
+        }
+        Notice::MissingLater { stage, step, item, missing } => (
+            "MISSING_LATER",
+            format!("step {step} of stage '{stage}' will need {missing} of '{item}' that nobody has promised yet"),
+        ),
+        Notice::MissingNow { stage, step, item, missing } => (
+            "MISSING_NOW",
+            format!("step {step} of stage '{stage}' is next and {missing} of '{item}' are missing for it"),
+        ),
+        Notice::NotReserved { stage, step, item, quantity } => {
+            ("NOT_RESERVED", format!("{quantity} of '{item}' for step {step} of stage '{stage}' were never reserved"))
+        }
+        Notice::OtherBayLater { stage } => {
+            ("OTHER_BAY_LATER", format!("stage '{stage}' can't be done in this bay; the vehicle has to move before it"))
+        }
+        Notice::Displaced { job, stage, step, item, quantity } => (
+            "DISPLACED",
+            format!(
+                "{quantity} of '{item}' set aside for step {step} of stage '{stage}' of job {job} are no longer there, so that job is short of them"
+            ),
+        ),
+        Notice::Covered { job, stage, step, item, quantity } => (
+            "COVERED",
+            format!(
+                "{quantity} of '{item}' are set aside now for step {step} of stage '{stage}' of job {job}, which was short of them"
+            ),
+        ),
+        Notice::WrittenToUsed { item, quantity } => {
+            ("WRITTEN_TO_USED", format!("{quantity} of '{item}' that lay at the job were written to used"))
+        }
+        Notice::MoreHands { stage, hands, on } => {
+            ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
+        }
+    }
+}

@@ -1,0 +1,96 @@
+//! Stock.
+
+use super::time::timestamp;
+use leadhand_app::{Movements, Words};
+use leadhand_domain::answer::StockLine;
+use leadhand_domain::view::parts::ShortageLine;
+use leadhand_domain::view::stock::{ItemLine, PlaceLine};
+use leadhand_facts::rows::{ItemRow, MoveRow};
+use leadhand_facts::words::PlaceKind;
+use leadhand_facts::{JobNo, Quantity};
+use leadhand_proto::v1;
+
+/// Line by line what happened, with the units of these items.
+pub fn lines(lines: &[StockLine], items: &[ItemRow]) -> Vec<v1::StockLine> {
+    let line = |line: &StockLine| {
+        let item = items.iter().find(|item| item.item == line.item);
+        v1::StockLine {
+            stage: line.stage.as_ref().map(ToString::to_string).unwrap_or_default(),
+            step: line.step.map(|step| step.0).unwrap_or_default(),
+            item: line.item.to_string(),
+            quantity: line.quantity.0,
+            place: line.place.as_ref().map(ToString::to_string).unwrap_or_default(),
+            short: line.short.0,
+            held_by: line.held_by.iter().map(|(job, quantity)| holder(*job, *quantity)).collect(),
+            unit: item.map(|item| item.unit.code().to_owned()).unwrap_or_default(),
+        }
+    };
+    lines.iter().map(line).collect()
+}
+
+fn holder(job: JobNo, quantity: Quantity) -> v1::Holder {
+    v1::Holder { job: job.0, quantity: quantity.0 }
+}
+
+/// A shortage.
+pub fn shortage(line: &ShortageLine, holds_up: bool) -> v1::Shortage {
+    v1::Shortage {
+        job: line.job.0,
+        stage: line.stage.to_string(),
+        step: line.step.0,
+        item: line.item.to_string(),
+        name: line.name.clone().unwrap_or_default(),
+        quantity: line.quantity.0,
+        unit: line.unit.map(|unit| unit.code().to_owned()).unwrap_or_default(),
+        since: Some(timestamp(line.since)),
+        held_by: line.held_by.iter().map(|held| holder(held.job, held.quantity)).collect(),
+        holds_up,
+    }
+}
+
+/// An item's stock.
+pub fn item(line: &ItemLine) -> v1::ItemStock {
+    let bins = line.places.iter().filter(|place| place.kind == PlaceKind::Bin);
+    v1::ItemStock {
+        item: line.item.to_string(),
+        name: line.name.clone(),
+        unit: line.unit.code().to_owned(),
+        on_hand: line.in_bins.on_hand.0,
+        expired: line.in_bins.expired.0,
+        reserved: line.in_bins.reserved.0,
+        free: line.in_bins.free.0,
+        at_jobs: line.at_jobs.0,
+        places: bins.map(place).collect(),
+    }
+}
+
+fn place(line: &PlaceLine) -> v1::PlaceStock {
+    v1::PlaceStock {
+        place: line.place.to_string(),
+        on_hand: line.figures.on_hand.0,
+        expired: line.figures.expired.0,
+        reserved: line.figures.reserved.0,
+        free: line.figures.free.0,
+    }
+}
+
+/// An item's statement.
+pub fn movements(found: &Movements) -> Vec<v1::Movement> {
+    found.lines.iter().map(|(row, after)| movement(row, *after, &found.words)).collect()
+}
+
+fn movement(row: &MoveRow, on_hand_after: Quantity, words: &Words) -> v1::Movement {
+    v1::Movement {
+        number: row.n,
+        at: Some(timestamp(row.at)),
+        from_place: row.from_place.to_string(),
+        to_place: row.to_place.to_string(),
+        quantity: row.quantity.0,
+        why: row.why.word().to_owned(),
+        job: row.job.map(|job| job.0).unwrap_or_default(),
+        stage: row.stage.as_ref().map(ToString::to_string).unwrap_or_default(),
+        step: row.step.map(|step| step.0).unwrap_or_default(),
+        reason: words.get(row.reason).to_owned(),
+        on_hand_after: on_hand_after.0,
+    }
+}

@@ -1,0 +1,119 @@
+//! Jobs: opened, promised, moved, handed over. What happens to their stages is in [`super::work`].
+
+use super::work::{
+    add_stage, add_step, clear_blocker, finish_stage, raise_blocker, skip_stage, skip_step, start_stage, tick_steps,
+};
+use super::{serve, unfit};
+use crate::call::Call;
+use crate::convert::time::instant_some;
+use crate::convert::{enums, fields, invalid, job as convert, notice::receipt, page};
+use leadhand_app::{App, AppError};
+use leadhand_domain::answer::Made;
+use leadhand_domain::command::{AssignJob, CancelJob, CompleteJob, OpenJob, PromiseJob, RollOut, WhichVehicle};
+use leadhand_facts::{JobNo, VehicleId};
+use leadhand_proto::v1;
+use leadhand_proto::v1::job_service_server::JobService;
+
+/// The urgency of a job about which nothing was said.
+const USUAL_PRIORITY: i32 = 3;
+
+/// The service.
+pub struct Job {
+    pub(crate) app: App,
+}
+
+serve! { JobService for Job {
+    open_job(OpenJobRequest) -> OpenJobResponse;
+    get_job(GetJobRequest) -> GetJobResponse;
+    list_jobs(ListJobsRequest) -> ListJobsResponse;
+    promise_job(PromiseJobRequest) -> PromiseJobResponse;
+    assign_job(AssignJobRequest) -> AssignJobResponse;
+    roll_out_job(RollOutJobRequest) -> RollOutJobResponse;
+    complete_job(CompleteJobRequest) -> CompleteJobResponse;
+    cancel_job(CancelJobRequest) -> CancelJobResponse;
+    add_stage(AddStageRequest) -> AddStageResponse;
+    add_step(AddStepRequest) -> AddStepResponse;
+    start_stage(StartStageRequest) -> StartStageResponse;
+    finish_stage(FinishStageRequest) -> FinishStageResponse;
+    skip_stage(SkipStageRequest) -> SkipStageResponse;
+    tick_steps(TickStepsRequest) -> TickStepsResponse;
+    skip_step(SkipStepRequest) -> SkipStepResponse;
+    raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
+    clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
+} also {} }
+
+async fn open_job(call: &Call, asked: v1::OpenJobRequest) -> Result<v1::OpenJobResponse, AppError> {
+    let command = OpenJob {
+        template: fields::key_some("template", &asked.template)?,
+        revision: fields::positive_some("revision", asked.revision)?,
+        title: fields::text_some(asked.title),
+        vehicle: vehicle(&asked.vehicle, asked.vehicle_label, asked.vehicle_weight_kg)?,
+        priority: fields::positive_some("priority", asked.priority)?.unwrap_or(USUAL_PRIORITY),
+        promised_at: instant_some("promised_at", asked.promised_at)?,
+        with: fields::keys("with", &asked.with)?,
+        without: fields::keys("without", &asked.without)?,
+    };
+    let outcome = call.execute(asked.write, command).await?;
+    let Made::Job { job, vehicle } = outcome.answer.made else { return Err(unfit("a job")) };
+    Ok(v1::OpenJobResponse { receipt: receipt(&outcome), job: job.0, vehicle: vehicle.to_string() })
+}
+
+fn vehicle(known: &str, label: String, weight_kg: i32) -> Result<WhichVehicle, AppError> {
+    let Some(known) = fields::id_some("vehicle", known)? else {
+        let weight_kg = fields::positive_some("vehicle_weight_kg", weight_kg)?;
+        return Ok(WhichVehicle::New { label, weight_kg });
+    };
+    if label.is_empty() && weight_kg == 0 {
+        return Ok(WhichVehicle::Known(VehicleId(known)));
+    }
+    let why = "a vehicle that the shop knows has its label and weight already; give either it or a label";
+    Err(invalid("vehicle", why))
+}
+
+async fn get_job(call: &Call, asked: v1::GetJobRequest) -> Result<v1::GetJobResponse, AppError> {
+    let (view, words) = call.app.job(&call.who, fields::job(asked.job)?).await?;
+    Ok(convert::job_view(&view, &words))
+}
+
+async fn list_jobs(call: &Call, asked: v1::ListJobsRequest) -> Result<v1::ListJobsResponse, AppError> {
+    let states = enums::each("states", &asked.states, enums::read_job_state)?;
+    let after = page::read("jobs", &asked.page_token, page::number)?.map(JobNo);
+    let found = call.app.jobs(&call.who, states, after, page::size(asked.page_size)?).await?;
+    let jobs = found.jobs.iter().map(|(row, bay, label)| convert::job_row(row, bay.as_ref(), *label, &found.words));
+    Ok(v1::ListJobsResponse { jobs: jobs.collect(), next_page_token: page::token("jobs", found.next) })
+}
+
+async fn promise_job(call: &Call, asked: v1::PromiseJobRequest) -> Result<v1::PromiseJobResponse, AppError> {
+    let command = PromiseJob {
+        job: fields::job(asked.job)?,
+        priority: fields::positive_some("priority", asked.priority)?,
+        promised_at: instant_some("promised_at", asked.promised_at)?,
+        withdraw_promise: asked.withdraw_promise,
+    };
+    Ok(v1::PromiseJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn assign_job(call: &Call, asked: v1::AssignJobRequest) -> Result<v1::AssignJobResponse, AppError> {
+    let command = AssignJob {
+        job: fields::job(asked.job)?,
+        bay: fields::key("bay", &asked.bay)?,
+        override_reason: fields::text_some(asked.override_reason),
+    };
+    Ok(v1::AssignJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn roll_out_job(call: &Call, asked: v1::RollOutJobRequest) -> Result<v1::RollOutJobResponse, AppError> {
+    let override_reason = fields::text_some(asked.override_reason);
+    let command = RollOut { job: fields::job(asked.job)?, override_reason };
+    Ok(v1::RollOutJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn complete_job(call: &Call, asked: v1::CompleteJobRequest) -> Result<v1::CompleteJobResponse, AppError> {
+    let command = CompleteJob { job: fields::job(asked.job)? };
+    Ok(v1::CompleteJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn cancel_job(call: &Call, asked: v1::CancelJobRequest) -> Result<v1::CancelJobResponse, AppError> {
+    let command = CancelJob { job: fields::job(asked.job)?, reason: asked.reason };
+    Ok(v1::CancelJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}

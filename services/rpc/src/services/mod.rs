@@ -1,0 +1,40 @@
+//! One file a service of the contract: what it is asked, in the domain's words, and the answer
+//! back in the wire's.
+
+pub mod board;
+pub mod job;
+pub mod journal;
+pub mod shop;
+pub mod stock;
+pub mod template;
+pub mod time;
+pub mod work;
+
+/// Implements the trait of a service: each unary method calls the function of its name, and what
+/// stands behind `also` is taken as it is.
+macro_rules! serve {
+    ($trait:ident for $service:ident {
+        $($name:ident($request:ident) -> $answer:ident;)+
+    } also { $($more:tt)* }) => {
+        #[tonic::async_trait]
+        impl $trait for $service {
+            $(async fn $name(
+                &self,
+                request: tonic::Request<v1::$request>,
+            ) -> Result<tonic::Response<v1::$answer>, tonic::Status> {
+                let call = crate::call::Call::of(&self.app, &request).map_err(|error| crate::status::status(&error))?;
+                match $name(&call, request.into_inner()).await {
+                    Ok(answer) => Ok(tonic::Response::new(answer)),
+                    Err(error) => Err(crate::status::status(&error)),
+                }
+            })+
+            $($more)*
+        }
+    };
+}
+pub(crate) use serve;
+
+/// The error for an answer that does not fit its command.
+pub(crate) fn unfit(what: &str) -> leadhand_app::AppError {
+    leadhand_app::AppError::Internal(format!("{what} came to be without its name"))
+}

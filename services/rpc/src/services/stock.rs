@@ -1,0 +1,174 @@
+//! The stock book.
+
+use super::{serve, unfit};
+use crate::call::Call;
+use crate::convert::{fields, notice::receipt, page, stock};
+use leadhand_app::{App, AppError, Outcome};
+use leadhand_domain::answer::{Made, StockLine};
+use leadhand_domain::command::{
+    AddItem, AddPlace, CountStock, ImportStock, IssueStock, ReceiveStock, ReleaseStock, ReserveStock, ReturnStock,
+    ScrapStock,
+};
+use leadhand_facts::{ItemKey, Quantity, is_key};
+use leadhand_proto::v1;
+use leadhand_proto::v1::stock_service_server::StockService;
+use std::collections::BTreeSet;
+
+/// The service.
+pub struct Stock {
+    pub(crate) app: App,
+}
+
+serve! { StockService for Stock {
+    add_item(AddItemRequest) -> AddItemResponse;
+    add_place(AddPlaceRequest) -> AddPlaceResponse;
+    import_stock(ImportStockRequest) -> ImportStockResponse;
+    receive_stock(ReceiveStockRequest) -> ReceiveStockResponse;
+    reserve_stock(ReserveStockRequest) -> ReserveStockResponse;
+    issue_stock(IssueStockRequest) -> IssueStockResponse;
+    return_stock(ReturnStockRequest) -> ReturnStockResponse;
+    release_stock(ReleaseStockRequest) -> ReleaseStockResponse;
+    count_stock(CountStockRequest) -> CountStockResponse;
+    scrap_stock(ScrapStockRequest) -> ScrapStockResponse;
+    list_stock(ListStockRequest) -> ListStockResponse;
+    list_shortages(ListShortagesRequest) -> ListShortagesResponse;
+    get_statement(GetStatementRequest) -> GetStatementResponse;
+} also {} }
+
+async fn add_item(call: &Call, asked: v1::AddItemRequest) -> Result<v1::AddItemResponse, AppError> {
+    let command =
+        AddItem { item: fields::key("item", &asked.item)?, name: asked.name, unit: fields::unit("unit", &asked.unit)? };
+    Ok(v1::AddItemResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn add_place(call: &Call, asked: v1::AddPlaceRequest) -> Result<v1::AddPlaceResponse, AppError> {
+    let command = AddPlace { place: fields::key("place", &asked.place)?, name: asked.name };
+    Ok(v1::AddPlaceResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn import_stock(call: &Call, asked: v1::ImportStockRequest) -> Result<v1::ImportStockResponse, AppError> {
+    let outcome = call.execute(asked.write, ImportStock { csv: asked.csv }).await?;
+    let Made::Imported { rows, items, places } = outcome.answer.made else { return Err(unfit("an opening stock")) };
+    Ok(v1::ImportStockResponse { receipt: receipt(&outcome), rows, items, places })
+}
+
+async fn receive_stock(call: &Call, asked: v1::ReceiveStockRequest) -> Result<v1::ReceiveStockResponse, AppError> {
+    let command = ReceiveStock {
+        item: fields::key("item", &asked.item)?,
+        place: fields::key("place", &asked.place)?,
+        quantity: Quantity(asked.quantity),
+        expires_on: fields::text_some(asked.expires_on),
+    };
+    let outcome = call.execute(asked.write, command).await?;
+    let Made::Lot(lot) = outcome.answer.made else { return Err(unfit("a lot")) };
+    Ok(v1::ReceiveStockResponse { receipt: receipt(&outcome), lot: lot.to_string() })
+}
+
+async fn reserve_stock(call: &Call, asked: v1::ReserveStockRequest) -> Result<v1::ReserveStockResponse, AppError> {
+    let command = ReserveStock { job: fields::job(asked.job)?, stage: fields::key_some("stage", &asked.stage)? };
+    let outcome = call.execute(asked.write, command).await?;
+    Ok(v1::ReserveStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
+}
+
+async fn issue_stock(call: &Call, asked: v1::IssueStockRequest) -> Result<v1::IssueStockResponse, AppError> {
+    let command = IssueStock {
+        job: fields::job(asked.job)?,
+        stage: fields::key_some("stage", &asked.stage)?,
+        item: fields::key_some("item", &asked.item)?,
+        quantity: (asked.quantity != 0).then_some(Quantity(asked.quantity)),
+    };
+    let outcome = call.execute(asked.write, command).await?;
+    Ok(v1::IssueStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
+}
+
+async fn return_stock(call: &Call, asked: v1::ReturnStockRequest) -> Result<v1::ReturnStockResponse, AppError> {
+    let command = ReturnStock {
+        job: fields::job(asked.job)?,
+        item: fields::key("item", &asked.item)?,
+        quantity: Quantity(asked.quantity),
+        place: fields::key("place", &asked.place)?,
+    };
+    let outcome = call.execute(asked.write, command).await?;
+    Ok(v1::ReturnStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
+}
+
+async fn release_stock(call: &Call, asked: v1::ReleaseStockRequest) -> Result<v1::ReleaseStockResponse, AppError> {
+    let command = ReleaseStock {
+        job: fields::job(asked.job)?,
+        stage: fields::key_some("stage", &asked.stage)?,
+        item: fields::key_some("item", &asked.item)?,
+    };
+    let outcome = call.execute(asked.write, command).await?;
+    Ok(v1::ReleaseStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
+}
+
+/// Line by line what happened. What was committed is answered even when the units can't be read.
+async fn lines(call: &Call, outcome: &Outcome) -> Result<Vec<v1::StockLine>, AppError> {
+    let Made::Stock(lines) = &outcome.answer.made else { return Err(unfit("a list of stock")) };
+    let items: BTreeSet<ItemKey> = lines.iter().map(|line: &StockLine| line.item.clone()).collect();
+    if items.is_empty() {
+        return Ok(Vec::new());
+    }
+    let rows = call.app.items(&call.who, items.into_iter().collect()).await.unwrap_or_else(|error| {
+        tracing::warn!(%error, "the units of an answer can't be read; it goes without");
+        Vec::new()
+    });
+    Ok(stock::lines(lines, &rows))
+}
+
+async fn count_stock(call: &Call, asked: v1::CountStockRequest) -> Result<v1::CountStockResponse, AppError> {
+    let command = CountStock {
+        item: fields::key("item", &asked.item)?,
+        place: fields::key("place", &asked.place)?,
+        counted: Quantity(asked.counted),
+        reason: asked.reason,
+    };
+    Ok(v1::CountStockResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn scrap_stock(call: &Call, asked: v1::ScrapStockRequest) -> Result<v1::ScrapStockResponse, AppError> {
+    let command = ScrapStock {
+        item: fields::key("item", &asked.item)?,
+        place: fields::key("place", &asked.place)?,
+        quantity: Quantity(asked.quantity),
+        reason: asked.reason,
+    };
+    Ok(v1::ScrapStockResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn list_stock(call: &Call, asked: v1::ListStockRequest) -> Result<v1::ListStockResponse, AppError> {
+    let only = fields::key_some("item", &asked.item)?;
+    let place = |text: &str| is_key(text).then(|| ItemKey::from(text));
+    let after = page::read("stock", &asked.page_token, place)?;
+    let alone = only.is_some();
+    let found = call.app.stock(&call.who, only, after, page::size(asked.page_size)?).await?;
+    Ok(v1::ListStockResponse {
+        items: found.items.iter().map(stock::item).collect(),
+        next_page_token: page::token("stock", found.next.filter(|_| !alone)),
+        number: found.number,
+    })
+}
+
+async fn list_shortages(call: &Call, asked: v1::ListShortagesRequest) -> Result<v1::ListShortagesResponse, AppError> {
+    let (lines, number) = call.app.shortages(&call.who, fields::job_some(asked.job)?).await?;
+    let shortages = lines.iter().map(|(line, holds_up)| stock::shortage(line, *holds_up)).collect();
+    Ok(v1::ListShortagesResponse { shortages, number })
+}
+
+async fn get_statement(call: &Call, asked: v1::GetStatementRequest) -> Result<v1::GetStatementResponse, AppError> {
+    let item: ItemKey = fields::key("item", &asked.item)?;
+    // A statement goes on from a fact and the stock after it, of this item only.
+    let list = format!("statement/{item}");
+    let place = |text: &str| {
+        let (number, on_hand) = text.split_once('/')?;
+        Some((page::number(number)?, Quantity(on_hand.parse().ok()?)))
+    };
+    let after = page::read(&list, &asked.page_token, place)?.unwrap_or_default();
+    let found = call.app.movements(&call.who, &item, after, page::size(asked.page_size)?).await?;
+    let next = found.next.map(|(number, on_hand)| format!("{number}/{on_hand}"));
+    Ok(v1::GetStatementResponse {
+        movements: stock::movements(&found),
+        next_page_token: page::token(&list, next),
+        unit: found.item.unit.code().to_owned(),
+    })
+}
