@@ -17,6 +17,8 @@ const CONNECT_TIMEOUT: Duration = Duration::from_secs(5);
 const KEEP_ALIVE: (Duration, Duration) = (Duration::from_secs(30), Duration::from_secs(20));
 /// What the server may add to a deadline before the client stops waiting for its answer.
 const GRACE: Duration = Duration::from_secs(1);
+/// The largest trailers taken: a file that was refused is answered there, with every fault of it.
+const TRAILERS_MAX: u32 = 1024 * 1024;
 /// The largest answer taken: a page of a thousand facts, or the board of a large shop.
 pub(crate) const ANSWER_MAX: usize = 32 * 1024 * 1024;
 
@@ -60,6 +62,7 @@ impl Client {
             .http2_keep_alive_interval(KEEP_ALIVE.0)
             .keep_alive_timeout(KEEP_ALIVE.1)
             .tcp_nodelay(true)
+            .http2_max_header_list_size(TRAILERS_MAX)
             .connect_lazy();
         Ok(Self { channel, authorization, endpoint })
     }

@@ -35,9 +35,11 @@ pub struct Running {
     calls: TaskTracker,
     grace: Duration,
     stop: CancellationToken,
-    serving: JoinHandle<Result<(), tonic::transport::Error>>,
-    pages: JoinHandle<std::io::Result<()>>,
+    serving: Option<Serving>,
+    pages: Option<JoinHandle<std::io::Result<()>>>,
 }
+
+type Serving = JoinHandle<Result<(), tonic::transport::Error>>;
 
 impl Running {
     /// Starts everything, the private database included.
@@ -61,8 +63,8 @@ impl Running {
             health,
             calls,
             grace: configuration.shutdown_grace,
-            pages: tokio::spawn(http::serve(pages, probe(app), metrics, stop.clone())),
-            serving: tokio::spawn(serving),
+            pages: Some(tokio::spawn(http::serve(pages, probe(app), metrics, stop.clone()))),
+            serving: Some(tokio::spawn(serving)),
             stop,
         };
         tracing::info!(grpc = %grpc_address, http = %http_address, "serving gRPC on {grpc_address}, health and metrics on http://{http_address}");
@@ -77,8 +79,8 @@ impl Running {
     /// Waits for an end that nobody asked for, and says why.
     pub async fn broken(&mut self) -> anyhow::Error {
         tokio::select! {
-            ended = &mut self.serving => ended_by("gRPC", ended.map(|result| result.map_err(anyhow::Error::from))),
-            ended = &mut self.pages => ended_by("health and metrics", ended.map(|result| result.map_err(anyhow::Error::from))),
+            why = ended_by("gRPC", &mut self.serving) => why,
+            why = ended_by("health and metrics", &mut self.pages) => why,
         }
     }
 
@@ -89,8 +91,10 @@ impl Running {
         self.open.app.stop();
         self.stop.cancel();
         health::end_watching(self.health).await;
-        end_serving(self.serving, &self.calls, self.grace).await;
-        if let Err(error) = self.pages.await {
+        if let Some(serving) = self.serving {
+            end_serving(serving, &self.calls, self.grace).await;
+        }
+        if let Some(Err(error)) = futures::future::OptionFuture::from(self.pages).await {
             tracing::warn!(%error, "health and metrics broke off");
         }
         self.open.close().await?;
@@ -127,10 +131,17 @@ fn probe(app: App) -> Probe {
     })
 }
 
-fn ended_by(what: &str, ended: Result<anyhow::Result<()>, tokio::task::JoinError>) -> anyhow::Error {
+/// Waits for a task to end, which it should not, and forgets it: it can't be awaited again.
+async fn ended_by<E>(what: &str, task: &mut Option<JoinHandle<Result<(), E>>>) -> anyhow::Error
+where
+    E: std::error::Error + Send + Sync + 'static,
+{
+    let Some(running) = task else { return std::future::pending().await };
+    let ended = running.await;
+    *task = None;
     let why = match ended {
         Ok(Ok(())) => anyhow::anyhow!("it ended"),
-        Ok(Err(error)) => error,
+        Ok(Err(error)) => error.into(),
         Err(error) => error.into(),
     };
     why.context(format!("serving {what} broke off"))
@@ -138,11 +149,7 @@ fn ended_by(what: &str, ended: Result<anyhow::Result<()>, tokio::task::JoinError
 
 /// Waits for connections to close, but no longer than for what is open on them: a connection that
 /// never speaks, or whose client has gone, does not count.
-async fn end_serving(
-    mut serving: JoinHandle<Result<(), tonic::transport::Error>>,
-    calls: &TaskTracker,
-    grace: Duration,
-) {
+async fn end_serving(mut serving: Serving, calls: &TaskTracker, grace: Duration) {
     calls.close();
     let idle = async {
         calls.wait().await;
@@ -174,13 +181,11 @@ pub async fn until_told(configuration: &Configuration) -> anyhow::Result<()> {
         }
         why = running.broken() => Some(why),
     };
-    if let Some(why) = broken {
-        // A task that was awaited to its end can't be awaited again; the process ends with it.
-        return Err(why);
-    }
     tokio::select! {
-        stopped = running.stop() => stopped,
-        name = signals.next() => Err(anyhow::anyhow!("{name} again: ended at once; a private database is left running for the next start")),
+        stopped = running.stop() => broken.map_or(stopped, Err),
+        name = signals.next() => {
+            Err(anyhow::anyhow!("{name} again: ended at once; a private database is left running for the next start"))
+        }
     }
 }
 
