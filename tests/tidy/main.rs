@@ -6,4 +6,5 @@ mod dependencies;
 mod documents;
 mod layout;
 mod migrations;
+mod permissions;
 mod tree;
