@@ -1,6 +1,6 @@
 //! Reading facts of every version that was ever written.
 //!
-//! When a kind changes, its version goes up in [`version_of`] and a step is added to [`raise`]
+//! When a kind changes, its version goes up in [`version_of`] and a step is added to `raise`
 //! that turns the older body into the newer one. Committed journals of each version stay
 //! readable for ever.
 
