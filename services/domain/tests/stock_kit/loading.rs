@@ -68,6 +68,31 @@ fn load(state: &mut State, books: &Books, need: &Need) {
         Need::VehicleJobs(vehicle) => {
             put::<JobRow>(state, books, |row| row.vehicle == *vehicle && row.state == JobState::Open);
         }
+        // The database finds the person's own; more than those does no harm.
+        Need::PersonTexts(_) => put::<TextRow>(state, books, |_| true),
+        Need::Tokens => put::<TokenRow>(state, books, |_| true),
+        Need::LatestTemplate(key) => {
+            let rows = books.tables().rows::<TemplateRow>().filter(|row| row.template == *key);
+            let latest = rows.map(|row| row.revision).max();
+            put::<TemplateRow>(state, books, |row| row.template == *key && Some(row.revision) == latest);
+        }
+        Need::Template(key, revision) => {
+            put::<TemplateRow>(state, books, |row| row.template == *key && row.revision == *revision);
+        }
+        Need::BayStays(bay, after) => {
+            put::<StayRow>(state, books, |row| row.bay == *bay && row.until_at.is_none_or(|until| until > *after));
+        }
+        Need::VehicleStays(vehicle, after) => {
+            put::<VehicleRow>(state, books, |row| row.vehicle == *vehicle);
+            put::<StayRow>(state, books, |row| {
+                row.vehicle == *vehicle && row.until_at.is_none_or(|until| until > *after)
+            });
+        }
+        Need::PersonClockings(person, after) => {
+            put::<ClockingRow>(state, books, |row| {
+                row.person == *person && row.until_at.is_none_or(|until| until > *after)
+            });
+        }
         other => panic!("the kit does not load {other:?}"),
     }
 }

@@ -42,10 +42,16 @@ pub struct Shop {
     pub books: Books,
     pub now: Instant,
     pub facts: Vec<Fact>,
+    /// Everything so far.
+    pub journal: Vec<Entry>,
     chance: Counter,
     /// Whether each command is decided twice and audited; costly for large books, and once it is
     /// off, the auditor has lost the thread.
     pub audited: bool,
+    /// Who acts.
+    pub person: Option<PersonId>,
+    /// As what.
+    pub role: Role,
 }
 
 impl Shop {
@@ -56,8 +62,11 @@ impl Shop {
             books: Books::new(),
             now: instant(at),
             facts: Vec::new(),
+            journal: Vec::new(),
             chance: Counter(0),
             audited: true,
+            person: None,
+            role: Role::Lead,
         };
         shop.must(OpenShop { name: "Shed".into(), zone: zone.into() });
         shop
@@ -85,7 +94,7 @@ impl Shop {
         let context = Context {
             now: self.now,
             happened_at,
-            actor: Actor { principal: None, person: None, role: Role::Lead },
+            actor: Actor { principal: None, person: self.person, role: self.role },
             request: RequestId(self.chance.id()),
             etag: None,
         };
@@ -104,6 +113,7 @@ impl Shop {
         for entry in entries {
             self.books.take(entry).unwrap_or_else(|fault| panic!("{}: {fault:?}", command.name()));
         }
+        self.journal.extend(decision.entries.iter().cloned());
         self.facts = decision.entries.into_iter().map(|entry| entry.fact).collect();
         self.audit();
         Ok(decision.answer)

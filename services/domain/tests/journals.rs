@@ -1,0 +1,141 @@
+//! Journals of version 1, kept as they were written: they must be read, folded and accepted for
+//! ever. `v1_day.jsonl` is the demo's day as the server wrote it; `v1_rest.jsonl` holds the kinds
+//! that this day does not have, as the rules made them.
+
+mod stock_kit;
+
+use leadhand_auditor::compare::written;
+use leadhand_auditor::{Books, check_books, check_journal, compare};
+use leadhand_domain::answer::Made;
+use leadhand_domain::apply::apply;
+use leadhand_domain::command::*;
+use leadhand_domain::state::{RowChange, State};
+use leadhand_facts::fact::JobAfter;
+use leadhand_facts::template::Minutes;
+use leadhand_facts::upcast::{self, KINDS};
+use leadhand_facts::words::{Role, StageKind};
+use leadhand_facts::*;
+use serde_json::{Value, json};
+use std::collections::{BTreeMap, BTreeSet};
+use stock_kit::Shop;
+
+const DAY: &str = include_str!("journals/v1_day.jsonl");
+const REST: &str = include_str!("journals/v1_rest.jsonl");
+
+fn entry(line: &str) -> Entry {
+    let mut value: Value = serde_json::from_str(line).unwrap();
+    let mut field = |name: &str| value[name].take();
+    let kind = serde_json::from_value(field("kind")).unwrap();
+    let version = serde_json::from_value(field("version")).unwrap();
+    let fact = upcast::read(Stored { kind, version, body: field("body") }).unwrap();
+    let Value::Object(fact) = serde_json::to_value(fact).unwrap() else { panic!("a fact is an object") };
+    let mut whole = value.as_object().unwrap().clone();
+    whole.extend(fact);
+    serde_json::from_value(Value::Object(whole)).unwrap()
+}
+
+fn entries(journal: &str) -> Vec<Entry> {
+    journal.lines().map(entry).collect()
+}
+
+#[test]
+fn journals_of_version_1_are_accepted_by_both_folds() {
+    for (journal, facts) in [(DAY, 710), (REST, REST.lines().count())] {
+        let entries = entries(journal);
+        assert_eq!(entries.len(), facts);
+        assert_eq!(check_journal(&entries), vec![]);
+        let books = Books::of(&entries).unwrap();
+        assert_eq!(check_books(&books).iter().map(ToString::to_string).collect::<Vec<_>>(), Vec::<String>::new());
+        let mut state = State::at(0);
+        for entry in &entries {
+            apply(&mut state, entry).unwrap();
+        }
+        let mut rows: BTreeMap<String, Vec<Value>> =
+            written(books.tables()).into_keys().map(|table| (table, vec![])).collect();
+        for change in state.take_changes() {
+            if let RowChange::Put(row) = change {
+                rows.get_mut(row.table()).unwrap().push(row.to_value().unwrap());
+            }
+        }
+        let differences = compare(&books, &rows);
+        assert!(differences.is_empty(), "{differences:#?}");
+    }
+}
+
+#[test]
+fn every_kind_occurs_in_them() {
+    let found: BTreeSet<String> = [DAY, REST]
+        .iter()
+        .flat_map(|journal| journal.lines())
+        .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())
+        .collect();
+    let missing: Vec<&str> = KINDS.into_iter().filter(|kind| !found.contains(*kind)).collect();
+    assert!(missing.is_empty(), "no example of {missing:?}");
+}
+
+#[test]
+fn a_kind_or_version_from_the_future_is_said_to_be_unknown() {
+    let unknown = upcast::read(Stored { kind: "moon_phase".into(), version: 1, body: json!({}) }).unwrap_err();
+    assert!(unknown.to_string().contains("upgrade"), "{unknown}");
+    let newer =
+        upcast::read(Stored { kind: "job_completed".into(), version: 2, body: json!({ "job": 1 }) }).unwrap_err();
+    assert!(newer.to_string().contains("upgrade"), "{newer}");
+}
+
+/// Wrote `v1_rest.jsonl` once. It stays ignored: what it writes now may be of a later version.
+#[test]
+#[ignore = "wrote a journal that is kept as it is"]
+fn write_the_rest_of_version_1() {
+    let mut shop = Shop::open("UTC", "2026-05-04T08:00:00Z");
+    shop.item("gasket");
+    shop.bin("a");
+    shop.receive("gasket", "a", 3, Some("2026-05-05"));
+    let Made::Person(person) = shop.must(AddPerson { name: "Flint".into(), skills: vec![] }).made else { panic!() };
+    shop.must(IssueToken {
+        token: TokenId(uuid::Uuid::from_u128(1 << 100)),
+        principal: PrincipalId(uuid::Uuid::from_u128(1 << 101)),
+        person: Some(person),
+        label: None,
+        role: Role::Technician,
+        prefix: "lhd_00000".into(),
+        hash: "0".repeat(64),
+        expires_at: None,
+    });
+    let job = shop.job(3, &[("strip", &[("gasket", 1)]), ("fit", &[("gasket", 2)])]);
+    shop.reserve(job);
+    let stage = |title: &str, after: &str, wait_minutes, before: Vec<StageKey>| AddStage {
+        job,
+        stage: Some(title.into()),
+        title: title.into(),
+        kind: StageKind::Work,
+        minutes: Minutes { low: 1, likely: 2, high: 3 },
+        bays: vec![],
+        skills: vec![],
+        hands: 1,
+        tools: vec![],
+        after: vec![JobAfter { stage: after.into(), wait_minutes }],
+        after_last: false,
+        before,
+        may_leave: false,
+        steps: vec!["Look".into()],
+    };
+    shop.must(StartStage { job, stage: "strip".into(), override_reason: None });
+    shop.must(SkipStep { job, stage: "strip".into(), step: StepNo(1), reason: "it is new already".into() });
+    shop.must(FinishStage { job, stage: "strip".into(), as_listed: false });
+    shop.must(stage("extract", "strip", 30, vec!["fit".into()]));
+    shop.must(stage("cure", "extract", 30, vec![]));
+    shop.must(SkipStage { job, stage: "extract".into(), reason: "it came out by hand".into() });
+    shop.now = shop.now.plus_minutes(60);
+    shop.must(Tick {});
+    shop.now = shop.now.plus_minutes(3 * 24 * 60);
+    shop.must(Tick {});
+    shop.must(CancelJob { job, reason: "the customer changed plans".into() });
+    shop.must(ForgetPerson { person, texts: vec![] });
+    let lines = shop.journal.iter().map(|entry| {
+        let mut value = serde_json::to_value(entry).unwrap();
+        let stored = upcast::store(&entry.fact).unwrap();
+        value["version"] = stored.version.into();
+        format!("{value}\n")
+    });
+    std::fs::write("tests/journals/v1_rest.jsonl", lines.collect::<String>()).unwrap();
+}
