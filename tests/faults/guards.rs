@@ -1,0 +1,72 @@
+//! The same storm with a guard switched off, each from outside: the checker has to see it. A green
+//! test of the promises means something only because these are red.
+
+use crate::checker::{check, words};
+use crate::scene::Scene;
+use crate::storm::{Plan, storm};
+use std::collections::BTreeSet;
+use std::time::Duration;
+
+const SHORT: Plan = Plan {
+    seed: 2,
+    clients: 16,
+    lasting: Duration::from_millis(1_500),
+    replica_kills: 0,
+    postgres_kills: 0,
+    rest_within: Duration::from_secs(10),
+};
+
+/// What the checker found, and whether `leadhandd verify` found the database sound.
+async fn found_in(plan: &Plan, meddling: &[&'static str]) -> (BTreeSet<&'static str>, bool, String) {
+    let mut scene = Scene::set_up(1).await.unwrap();
+    for statements in meddling {
+        scene.meddle(statements).await.unwrap();
+    }
+    let after = storm(&mut scene, plan).await.unwrap();
+    let found = check(&after.history);
+    eprintln!("{} violations: {:?}; {:?}", found.len(), words(&found), after.figures.outcomes);
+    let (sound, said) = scene.verify().await.unwrap();
+    (words(&found), sound, said)
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn with_every_guard_on_the_short_storm_is_green() {
+    let (found, sound, said) = found_in(&SHORT, &[]).await;
+    assert_eq!(found, BTreeSet::new());
+    assert!(sound, "{said}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn without_the_memory_of_requests_it_is_red() {
+    let forget = "CREATE FUNCTION forget() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NULL; END';
+        CREATE TRIGGER forget BEFORE INSERT ON request FOR EACH ROW EXECUTE FUNCTION forget();";
+    let (found, _, _) = found_in(&SHORT, &[forget]).await;
+    let wanted = BTreeSet::from(["doubled", "answers differ", "first twice"]);
+    assert!(found.is_superset(&wanted), "{found:?}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn with_a_journal_that_loses_facts_it_is_red() {
+    let lose = "CREATE FUNCTION lose() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NULL; END';
+        CREATE TRIGGER lose BEFORE INSERT ON journal FOR EACH ROW WHEN (NEW.number % 50 = 0)
+            EXECUTE FUNCTION lose();";
+    let (found, sound, said) = found_in(&SHORT, &[lose]).await;
+    assert!(found.is_superset(&BTreeSet::from(["journal gap", "log gap"])), "{found:?}");
+    assert!(!sound, "{said}");
+}
+
+/// Commits are answered before they are on disk, and a killed server forgets them.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn without_durable_commits_it_is_red() {
+    let careless = [
+        "ALTER ROLE leadhand_app SET synchronous_commit = off",
+        "ALTER SYSTEM SET wal_writer_delay = '10s'",
+        "ALTER SYSTEM SET wal_writer_flush_after = '1GB'",
+        "SELECT pg_reload_conf()",
+        // A role's setting holds for sessions that begin from now on.
+        "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE usename = 'leadhand_app'",
+    ];
+    let (found, _, _) = found_in(&Plan { postgres_kills: 1, ..SHORT }, &careless).await;
+    let lost = BTreeSet::from(["missing", "elsewhere", "answers differ"]);
+    assert!(!found.is_disjoint(&lost), "{found:?}");
+}
