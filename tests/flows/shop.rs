@@ -1,0 +1,181 @@
+//! A shop with the demo's templates and stock, served by two replicas over one database.
+
+use futures::StreamExt;
+use kit::TestDatabase;
+use leadhand_app::{App, Entropy, Options};
+use leadhand_facts::ShopId;
+use leadhand_proto::v1;
+use leadhand_rpc::{Limits, router};
+use leadhand_sdk::{Client, Endpoint, SdkError, new_write};
+use leadhand_store::Store;
+use rand::rngs::StdRng;
+use rand::{Rng, SeedableRng};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+use tokio::net::TcpListener;
+use tokio_util::task::TaskTracker;
+use tonic::service::RoutesBuilder;
+use tonic::transport::server::TcpIncoming;
+
+const ITEMS: &str = include_str!("../../deploy/demo-shop/items.csv");
+const TEMPLATES: [&str; 3] = [
+    include_str!("../../deploy/demo-shop/templates/head-gasket-20.toml"),
+    include_str!("../../deploy/demo-shop/templates/front-brakes.toml"),
+    include_str!("../../deploy/demo-shop/templates/coolant-service.toml"),
+];
+
+struct Seeded(Mutex<StdRng>);
+
+impl Entropy for Seeded {
+    fn fill(&self, buffer: &mut [u8]) {
+        self.0.lock().unwrap().fill_bytes(buffer);
+    }
+}
+
+/// One replica.
+struct Replica {
+    app: App,
+    url: String,
+}
+
+pub struct Shop {
+    _database: TestDatabase,
+    replicas: [Replica; 2],
+    id: ShopId,
+    /// The lead, at the first replica.
+    pub lead: Client,
+    /// The lead, at the second.
+    pub elsewhere: Client,
+    secret: String,
+}
+
+async fn replica(database: &TestDatabase, seed: u64) -> Replica {
+    let store = Store::connect(&database.app_url(), 8).await.unwrap();
+    let entropy = Arc::new(Seeded(Mutex::new(StdRng::seed_from_u64(seed))));
+    let options = Options { timer_interval: Duration::from_millis(200), ..Options::default() };
+    let app = App::start(store, entropy, options);
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let url = format!("http://{}", listener.local_addr().unwrap());
+    let router = router(&app, Limits::default(), RoutesBuilder::default(), &TaskTracker::new());
+    tokio::spawn(router.serve_with_incoming(TcpIncoming::from(listener)));
+    Replica { app, url }
+}
+
+impl Shop {
+    pub async fn open() -> Self {
+        let database = kit::fresh_database().await;
+        let replicas = [replica(&database, 1).await, replica(&database, 2).await];
+        let new = replicas[0].app.open_shop("Tarn Yard", "UTC", "Wren").await.unwrap();
+        let (lead, elsewhere) = (client(&replicas[0], &new.secret), client(&replicas[1], &new.secret));
+        let shop = Self { _database: database, replicas, id: new.shop, lead, elsewhere, secret: new.secret };
+        shop.furnish().await;
+        shop
+    }
+
+    async fn furnish(&self) {
+        use v1::BayKind::{Floor, FourPostLift, Pit, TwoPostLift};
+        let bays = [
+            ("lift-1", TwoPostLift, 3500),
+            ("lift-2", FourPostLift, 4000),
+            ("floor-1", Floor, 1600),
+            ("pit-1", Pit, 7500),
+        ];
+        for (bay, kind, rated_kg) in bays {
+            let bay = v1::Bay { bay: bay.into(), name: bay.into(), kind: kind.into(), rated_kg };
+            self.lead.add_bay(v1::AddBayRequest { write: Some(new_write()), bay: Some(bay) }).await.unwrap();
+        }
+        let csv = ITEMS.to_owned();
+        self.lead.import_stock(v1::ImportStockRequest { write: Some(new_write()), csv }).await.unwrap();
+        for source in TEMPLATES {
+            let asked = v1::PublishTemplateRequest { write: Some(new_write()), source: source.into() };
+            self.lead.publish_template(asked).await.unwrap();
+        }
+    }
+
+    /// A technician with these skills.
+    pub async fn technician(&self, name: &str, skills: &[&str]) -> Client {
+        let skills = skills.iter().map(|skill| (*skill).to_owned()).collect();
+        let asked = v1::AddPersonRequest { write: Some(new_write()), name: name.into(), skills };
+        self.lead.add_person(asked).await.unwrap();
+        self.token(v1::Role::Technician, name).await
+    }
+
+    /// A token of this role for a person, or for a device of that name.
+    pub async fn token(&self, role: v1::Role, name: &str) -> Client {
+        let person = if role == v1::Role::Technician { name.to_owned() } else { String::new() };
+        let label = if person.is_empty() { name.to_owned() } else { String::new() };
+        let (write, role) = (Some(new_write()), role.into());
+        let asked = v1::IssueTokenRequest { write, role, person, label, expires_at: None };
+        client(&self.replicas[0], &self.lead.issue_token(asked).await.unwrap().secret)
+    }
+
+    /// Somebody with this secret.
+    pub fn with_secret(&self, secret: &str) -> Client {
+        client(&self.replicas[0], secret)
+    }
+
+    pub fn secret(&self) -> &str {
+        &self.secret
+    }
+
+    /// Another shop on the same database and replicas.
+    pub async fn neighbour(&self) -> Client {
+        let new = self.replicas[0].app.open_shop("Next door", "UTC", "Heron").await.unwrap();
+        self.with_secret(&new.secret)
+    }
+
+    /// Opens a job of a template.
+    pub async fn job(&self, template: &str, label: &str) -> i64 {
+        let asked = v1::OpenJobRequest {
+            write: Some(new_write()),
+            template: template.into(),
+            vehicle_label: label.into(),
+            ..Default::default()
+        };
+        self.lead.open_job(asked).await.unwrap().job
+    }
+
+    pub async fn assign(&self, job: i64, bay: &str) -> Result<v1::AssignJobResponse, SdkError> {
+        let asked = v1::AssignJobRequest { write: Some(new_write()), job, bay: bay.into(), ..Default::default() };
+        self.lead.assign_job(asked).await
+    }
+
+    pub async fn whole_job(&self, job: i64) -> v1::GetJobResponse {
+        self.elsewhere.get_job(v1::GetJobRequest { job }).await.unwrap()
+    }
+
+    /// The last number of the journal.
+    pub async fn head(&self) -> i64 {
+        self.lead.read_journal(v1::ReadJournalRequest::default()).await.unwrap().head
+    }
+
+    /// The facts after a number, from the stream of the second replica.
+    pub async fn followed(&self, after: v1::Cursor, count: usize) -> Vec<v1::Fact> {
+        let stream = self.elsewhere.follow_journal(after).take(count).map(Result::unwrap);
+        tokio::time::timeout(Duration::from_secs(30), stream.collect()).await.expect("the facts did not come")
+    }
+
+    pub async fn verified(&self) {
+        let report = self.replicas[1].app.verify(self.id).await.unwrap();
+        assert_eq!(report.faults, Vec::<String>::new());
+    }
+}
+
+fn client(replica: &Replica, secret: &str) -> Client {
+    Client::connect(Endpoint::new(replica.url.clone()).token(secret)).unwrap()
+}
+
+pub async fn start(who: &Client, job: i64, stage: &str) -> Result<v1::StartStageResponse, SdkError> {
+    let asked = v1::StartStageRequest { write: Some(new_write()), job, stage: stage.into(), ..Default::default() };
+    who.start_stage(asked).await
+}
+
+pub async fn finish(who: &Client, job: i64, stage: &str) -> Result<v1::FinishStageResponse, SdkError> {
+    let asked = v1::FinishStageRequest { write: Some(new_write()), job, stage: stage.into(), as_listed: true };
+    who.finish_stage(asked).await
+}
+
+/// The reason of a refusal.
+pub fn reason<T: std::fmt::Debug>(answer: Result<T, SdkError>) -> String {
+    answer.unwrap_err().reason
+}

@@ -1,0 +1,108 @@
+//! Auditing time: nobody is in two places, late entries lie where they happened, labels add up.
+
+use crate::shop::{Shop, finish, reason, start};
+use leadhand_proto::v1;
+use leadhand_sdk::new_write;
+use prost_types::{Duration, Timestamp};
+
+fn us(time: Option<Duration>) -> i64 {
+    let time = time.unwrap_or_default();
+    time.seconds * 1_000_000 + i64::from(time.nanos) / 1_000
+}
+
+fn ago(now: Timestamp, minutes: i64) -> Timestamp {
+    Timestamp { seconds: now.seconds - minutes * 60, nanos: 0 }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
+    let shop = Shop::open().await;
+    let flint = shop.technician("Flint", &["brakes"]).await;
+    let moss = shop.technician("Moss", &["brakes"]).await;
+    let now = flint.who_am_i(v1::WhoAmIRequest {}).await.unwrap().server_time.unwrap();
+    let at = |minutes| Some(v1::WriteContext { happened_at: Some(ago(now, minutes)), ..new_write() });
+    let asked = v1::OpenJobRequest {
+        write: at(300),
+        template: "front-brakes".into(),
+        vehicle_label: "white van".into(),
+        ..Default::default()
+    };
+    let job = shop.lead.open_job(asked).await.unwrap().job;
+    let assign = v1::AssignJobRequest { write: at(299), job, bay: "lift-1".into(), ..Default::default() };
+    shop.lead.assign_job(assign).await.unwrap();
+    let started = |minutes, stage: &str| v1::StartStageRequest {
+        write: at(minutes),
+        job,
+        stage: stage.into(),
+        ..Default::default()
+    };
+    let finished =
+        |minutes, stage: &str| v1::FinishStageRequest { write: at(minutes), job, stage: stage.into(), as_listed: true };
+    flint.start_stage(started(290, "book-in")).await.unwrap();
+    flint.finish_stage(finished(270, "book-in")).await.unwrap();
+    flint.start_stage(started(260, "lift")).await.unwrap();
+    let raise = v1::RaiseBlockerRequest {
+        write: at(250),
+        job,
+        stage: "lift".into(),
+        cause: v1::Cause::Tool.into(),
+        ..Default::default()
+    };
+    flint.raise_blocker(raise).await.unwrap();
+    flint.clock_off(v1::ClockOffRequest { write: at(245) }).await.unwrap();
+    let clear = v1::ClearBlockerRequest { write: at(200), job, blocker: 1, note: String::new() };
+    flint.clear_blocker(clear).await.unwrap();
+    flint.finish_stage(finished(180, "lift")).await.unwrap();
+    let late = |from, until| v1::RecordWorkRequest {
+        write: Some(new_write()),
+        job,
+        stage: "lift".into(),
+        from_at: Some(ago(now, from)),
+        until_at: Some(ago(now, until)),
+    };
+    moss.record_work(late(230, 220)).await.unwrap();
+    assert_eq!(reason(moss.record_work(late(225, 210)).await), "PERSON_ELSEWHERE");
+    let asked = v1::AuditTimeRequest { by: v1::AuditBy::Stage.into(), job, with_segments: true, ..Default::default() };
+    let audit = shop.elsewhere.audit_time(asked).await.unwrap();
+    let lift = audit.lines.iter().find(|line| line.about == "lift").unwrap();
+    let minute = 60_000_000;
+    // Ready at -270, started at -260, ended at -180; no hours are set, so all else is outside.
+    assert_eq!(us(lift.elapsed), 90 * minute);
+    assert_eq!(us(lift.worked), (15 + 10) * minute);
+    assert_eq!(us(lift.labour), (15 + 10) * minute);
+    let head = shop.head().await;
+    for line in audit.lines.iter().chain(&audit.total) {
+        let parts = us(line.worked) + us(line.outside) + us(line.blocked) + us(line.wait) + us(line.idle);
+        assert_eq!(parts, us(line.elapsed), "{}", line.about);
+        let segments: i64 = line
+            .segments
+            .iter()
+            .map(|part| {
+                let (from, until) = (part.from_at.unwrap(), part.until_at.unwrap());
+                (until.seconds - from.seconds) * 1_000_000 + i64::from(until.nanos - from.nanos) / 1_000
+            })
+            .sum();
+        assert!(line.segments.is_empty() || segments == us(line.elapsed), "{}", line.about);
+        assert!(line.numbers.iter().all(|number| (1..=head).contains(number)));
+    }
+    for by in [v1::AuditBy::Job, v1::AuditBy::Template, v1::AuditBy::Cause] {
+        let asked = v1::AuditTimeRequest { by: by.into(), ..Default::default() };
+        assert!(!shop.lead.audit_time(asked).await.unwrap().lines.is_empty(), "{by:?}");
+    }
+    shop.verified().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn starting_a_second_stage_moves_the_person_over() {
+    let shop = Shop::open().await;
+    let flint = shop.technician("Flint", &["brakes", "engine"]).await;
+    let jobs = [shop.job("front-brakes", "white van").await, shop.job("head-gasket-20", "green estate").await];
+    start(&flint, jobs[0], "book-in").await.unwrap();
+    let receipt = start(&flint, jobs[1], "book-in").await.unwrap().receipt.unwrap();
+    assert!(receipt.notices.iter().any(|notice| notice.code == "MOVED_OVER"), "{:?}", receipt.notices);
+    let on = |job: v1::GetJobResponse| job.stages[0].persons.len();
+    assert_eq!((on(shop.whole_job(jobs[0]).await), on(shop.whole_job(jobs[1]).await)), (0, 1));
+    finish(&flint, jobs[1], "book-in").await.unwrap();
+    assert_eq!(reason(flint.clock_off(v1::ClockOffRequest { write: Some(new_write()) }).await), "NOT_CLOCKED_ON");
+    shop.verified().await;
+}
