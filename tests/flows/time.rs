@@ -2,7 +2,7 @@
 
 use crate::shop::{Shop, finish, reason, start};
 use leadhand_proto::v1;
-use leadhand_sdk::new_write;
+use leadhand_sdk::{Client, new_write};
 use prost_types::{Duration, Timestamp};
 
 fn us(time: Option<Duration>) -> i64 {
@@ -14,12 +14,8 @@ fn ago(now: Timestamp, minutes: i64) -> Timestamp {
     Timestamp { seconds: now.seconds - minutes * 60, nanos: 0 }
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
-    let shop = Shop::open().await;
-    let flint = shop.technician("Flint", &["brakes"]).await;
-    let moss = shop.technician("Moss", &["brakes"]).await;
-    let now = flint.who_am_i(v1::WhoAmIRequest {}).await.unwrap().server_time.unwrap();
+/// Flint's day, entered late; minutes before `now`.
+async fn enter_day(shop: &Shop, flint: &Client, now: Timestamp) -> i64 {
     let at = |minutes| Some(v1::WriteContext { happened_at: Some(ago(now, minutes)), ..new_write() });
     let asked = v1::OpenJobRequest {
         write: at(300),
@@ -30,29 +26,39 @@ async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
     let job = shop.lead.open_job(asked).await.unwrap().job;
     let assign = v1::AssignJobRequest { write: at(299), job, bay: "lift-1".into(), ..Default::default() };
     shop.lead.assign_job(assign).await.unwrap();
-    let started = |minutes, stage: &str| v1::StartStageRequest {
-        write: at(minutes),
-        job,
-        stage: stage.into(),
-        ..Default::default()
+    let started = |minutes, stage: &str| {
+        let (write, stage) = (at(minutes), stage.into());
+        v1::StartStageRequest { write, job, stage, ..Default::default() }
     };
-    let finished =
-        |minutes, stage: &str| v1::FinishStageRequest { write: at(minutes), job, stage: stage.into(), as_listed: true };
+    let finished = |minutes, stage: &str| {
+        let (write, stage) = (at(minutes), stage.into());
+        v1::FinishStageRequest { write, job, stage, as_listed: true }
+    };
     flint.start_stage(started(290, "book-in")).await.unwrap();
     flint.finish_stage(finished(270, "book-in")).await.unwrap();
     flint.start_stage(started(260, "lift")).await.unwrap();
-    let raise = v1::RaiseBlockerRequest {
-        write: at(250),
-        job,
-        stage: "lift".into(),
-        cause: v1::Cause::Tool.into(),
-        ..Default::default()
-    };
+    let (write, stage, cause) = (at(250), "lift".into(), v1::Cause::Tool.into());
+    let raise = v1::RaiseBlockerRequest { write, job, stage, cause, ..Default::default() };
     flint.raise_blocker(raise).await.unwrap();
     flint.clock_off(v1::ClockOffRequest { write: at(245) }).await.unwrap();
     let clear = v1::ClearBlockerRequest { write: at(200), job, blocker: 1, note: String::new() };
     flint.clear_blocker(clear).await.unwrap();
     flint.finish_stage(finished(180, "lift")).await.unwrap();
+    job
+}
+
+fn length(part: &v1::Segment) -> i64 {
+    let (from, until) = (part.from_at.unwrap(), part.until_at.unwrap());
+    (until.seconds - from.seconds) * 1_000_000 + i64::from(until.nanos - from.nanos) / 1_000
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
+    let shop = Shop::open().await;
+    let flint = shop.technician("Flint", &["brakes"]).await;
+    let moss = shop.technician("Moss", &["brakes"]).await;
+    let now = flint.who_am_i(v1::WhoAmIRequest {}).await.unwrap().server_time.unwrap();
+    let job = enter_day(&shop, &flint, now).await;
     let late = |from, until| v1::RecordWorkRequest {
         write: Some(new_write()),
         job,
@@ -66,7 +72,7 @@ async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
     let audit = shop.elsewhere.audit_time(asked).await.unwrap();
     let lift = audit.lines.iter().find(|line| line.about == "lift").unwrap();
     let minute = 60_000_000;
-    // Ready at -270, started at -260, ended at -180; no hours are set, so all else is outside.
+    // Ready at -270, started at -260, ended at -180; Flint worked 15 minutes of it, Moss 10.
     assert_eq!(us(lift.elapsed), 90 * minute);
     assert_eq!(us(lift.worked), (15 + 10) * minute);
     assert_eq!(us(lift.labour), (15 + 10) * minute);
@@ -74,14 +80,7 @@ async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
     for line in audit.lines.iter().chain(&audit.total) {
         let parts = us(line.worked) + us(line.outside) + us(line.blocked) + us(line.wait) + us(line.idle);
         assert_eq!(parts, us(line.elapsed), "{}", line.about);
-        let segments: i64 = line
-            .segments
-            .iter()
-            .map(|part| {
-                let (from, until) = (part.from_at.unwrap(), part.until_at.unwrap());
-                (until.seconds - from.seconds) * 1_000_000 + i64::from(until.nanos - from.nanos) / 1_000
-            })
-            .sum();
+        let segments: i64 = line.segments.iter().map(length).sum();
         assert!(line.segments.is_empty() || segments == us(line.elapsed), "{}", line.about);
         assert!(line.numbers.iter().all(|number| (1..=head).contains(number)));
     }
