@@ -46,7 +46,7 @@ async fn a_forgotten_person_has_no_name_anywhere() {
     let job = shop.job("front-brakes", "white van").await;
     start(&flint, job, "book-in").await.unwrap();
     let asked = |person: &str| v1::ForgetPersonRequest { write: Some(new_write()), person: person.into() };
-    assert_eq!(reason(shop.lead.forget_person(asked("Flint")).await), "PERSON_ELSEWHERE");
+    assert_eq!(reason(shop.lead.forget_person(asked("Flint")).await), "STILL_AT_WORK");
     flint.clock_off(v1::ClockOffRequest { write: Some(new_write()) }).await.unwrap();
     shop.lead.forget_person(asked("Flint")).await.unwrap();
     assert_eq!(reason(flint.get_board(v1::GetBoardRequest {}).await), "TOKEN_INVALID");

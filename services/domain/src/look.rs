@@ -51,7 +51,7 @@ pub fn too_early(what: impl Into<String>, at: Instant, earliest: Instant) -> Ref
 pub fn stage<'a>(state: &'a State, job: JobNo, stage: &StageKey) -> Result<&'a StageRow, Refusal> {
     state.stages.get(&(job, stage.clone())).ok_or_else(|| Refusal::Unknown {
         what: "stage",
-        which: format!("{stage} of job {job}"),
+        which: format!("{stage}' of job '{job}"),
         todo: "`leadhand job show` lists them",
     })
 }
@@ -60,7 +60,7 @@ pub fn stage<'a>(state: &'a State, job: JobNo, stage: &StageKey) -> Result<&'a S
 pub fn step<'a>(state: &'a State, job: JobNo, stage: &StageKey, step: StepNo) -> Result<&'a StepRow, Refusal> {
     state.steps.get(&(job, stage.clone(), step)).ok_or_else(|| Refusal::Unknown {
         what: "step",
-        which: format!("{step} of stage {stage} of job {job}"),
+        which: format!("{step}' of stage '{stage}' of job '{job}"),
         todo: "`leadhand job show` lists them",
     })
 }
@@ -69,7 +69,7 @@ pub fn step<'a>(state: &'a State, job: JobNo, stage: &StageKey, step: StepNo) ->
 pub fn blocker(state: &State, job: JobNo, blocker: BlockerNo) -> Result<&BlockerRow, Refusal> {
     state.blockers.get(&(job, blocker)).ok_or_else(|| Refusal::Unknown {
         what: "blocker",
-        which: format!("{blocker} of job {job}"),
+        which: format!("{blocker}' of job '{job}"),
         todo: "`leadhand job show` lists them",
     })
 }

@@ -166,6 +166,9 @@ refusals! {
     /// The person was on something else at that time.
     PersonElsewhere { job: JobNo, stage: StageKey, from_at: Instant } Precondition "PERSON_ELSEWHERE"
         "this person was clocked on to stage '{stage}' of job {job} from {from_at}; nobody is in two places: give times that do not overlap";
+    /// The person is at work and can't be forgotten now.
+    StillAtWork { job: JobNo, stage: StageKey } Precondition "STILL_AT_WORK"
+        "this person is clocked on to stage '{stage}' of job {job}; clock them off first";
     /// The person is forgotten.
     Forgotten { } Precondition "FORGOTTEN" "this person was forgotten and takes no more entries";
 

@@ -9,9 +9,10 @@ use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::template::Minutes;
-use leadhand_facts::words::{BayKind, Cause, Role, StageKind};
+use leadhand_facts::words::{BayKind, Cause, Role, StageKind, StageState};
 use leadhand_facts::*;
 use proptest::prelude::*;
+use proptest::test_runner::{RngAlgorithm, TestRng, TestRunner};
 use std::collections::BTreeSet;
 use std::sync::{Mutex, PoisonError};
 use stock_kit::Shop;
@@ -172,7 +173,10 @@ impl Floor {
                 SkipStage { job: JobNo(job), stage: stage(at), reason: "not needed".into() }.into()
             }
             Act::Tick { job, stage: at, step } => {
-                TickSteps { job: JobNo(job), stage: stage(at), steps: step.map(StepNo).into_iter().collect() }.into()
+                // Mostly a stage under way, if there is one: on any other nothing can be ticked.
+                let under_way = self.shop.state.stages.iter().find(|row| row.state == StageState::Active);
+                let (job, stage) = under_way.map_or((JobNo(job), stage(at)), |row| (row.job, row.stage.clone()));
+                TickSteps { job, stage, steps: step.map(StepNo).into_iter().collect() }.into()
             }
             Act::SkipStep { job, stage: at, step } => {
                 SkipStep { job: JobNo(job), stage: stage(at), step: StepNo(step), reason: "not needed".into() }.into()
@@ -266,7 +270,9 @@ fn run(acts: &[Act], late: &[i64]) {
 #[test]
 fn the_laws_hold_after_every_command() {
     let cases = proptest::test_runner::Config::default().cases.min(96);
-    let mut runner = proptest::test_runner::TestRunner::new(ProptestConfig::with_cases(cases));
+    // The same cases every time, so that what is asked of them below is a fact and not a chance.
+    let rng = TestRng::deterministic_rng(RngAlgorithm::ChaCha);
+    let mut runner = TestRunner::new_with_rng(ProptestConfig::with_cases(cases), rng);
     let acts = proptest::collection::vec(act(), 1..120);
     let late = proptest::collection::vec(prop_oneof![6 => Just(0_i64), 1 => 1..30_i64], 1..20);
     runner

@@ -2,7 +2,7 @@
 
 use crate::cli::{InitArgs, VerifyArgs};
 use crate::compose::{OpenApp, OpenDatabase};
-use crate::configuration::Configuration;
+use crate::configuration::{Configuration, Database};
 use anyhow::{Context, bail};
 use leadhand_app::verify::Report;
 use leadhand_app::{App, NewShop};
@@ -95,6 +95,12 @@ pub async fn migrate(configuration: &Configuration, out: &mut dyn Write) -> anyh
 
 /// Proves that the tables are what the journals add up to; `false` when they are not.
 pub async fn verify(configuration: &Configuration, args: &VerifyArgs, out: &mut dyn Write) -> anyhow::Result<bool> {
+    if let Database::Private(settings) = &configuration.database
+        && !settings.data_dir.exists()
+    {
+        // Verifying must not make an empty database and call it sound.
+        bail!("there is no database under {}; name the right one with --data-dir", settings.data_dir.display());
+    }
     let open = OpenApp::for_a_command(configuration).await?;
     let verified = verify_shops(&open.app, args.shop.map(ShopId), out).await;
     let closed = open.close().await;
@@ -110,6 +116,9 @@ async fn verify_shops(app: &App, only: Option<ShopId>, out: &mut dyn Write) -> a
         if shops.is_empty() {
             bail!("there is no shop {only} in this database; without --shop every shop is verified");
         }
+    }
+    if shops.is_empty() {
+        bail!("there is no shop in this database, so there is nothing to verify; `leadhandd init` makes one");
     }
     let mut sound = true;
     for shop in shops {

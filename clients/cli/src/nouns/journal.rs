@@ -19,7 +19,7 @@ pub enum Command {
     /// Facts that are there, a line each
     Read {
         /// The number to begin with
-        #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(i64).range(1..), value_name = "N")]
+        #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(i64).range(0..), value_name = "N")]
         from: i64,
         /// At most this many
         #[arg(long, value_parser = clap::value_parser!(u64).range(1..))]
@@ -28,7 +28,7 @@ pub enum Command {
     /// Facts that are there, and then each as it is written, a line each
     Follow {
         /// The number to begin with
-        #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(i64).range(1..), value_name = "N")]
+        #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(i64).range(0..), value_name = "N")]
         from: i64,
     },
 }
@@ -43,7 +43,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
 }
 
 async fn read(app: &App, from: i64, limit: u64) -> Outcome {
-    let mut after = Cursor { number: from - 1, fact_id: String::new() };
+    let mut after = Cursor { number: (from - 1).max(0), fact_id: String::new() };
     let mut left = limit;
     while left > 0 {
         let page_size = i32::try_from(left.min(500)).unwrap_or(500);
@@ -61,7 +61,8 @@ async fn read(app: &App, from: i64, limit: u64) -> Outcome {
 }
 
 async fn follow(app: &App, from: i64) -> Outcome {
-    let mut events = pin!(app.client.follow_journal_events(Cursor { number: from - 1, fact_id: String::new() }));
+    let mut events =
+        pin!(app.client.follow_journal_events(Cursor { number: (from - 1).max(0), fact_id: String::new() }));
     while let Some(event) = events.next().await {
         match event? {
             JournalEvent::Fact(fact) => print(app, &fact).await?,

@@ -63,7 +63,7 @@ pub(super) fn set_skills(session: &mut Session, command: &SetSkills) -> Result<M
 pub(super) fn forget(session: &mut Session, command: &ForgetPerson) -> Result<Made, Refusal> {
     let row = look::person(session.state, command.person)?.clone();
     if let Some(on) = look::clocking_of(session.state, row.person) {
-        return Err(Refusal::PersonElsewhere { job: on.job, stage: on.stage.clone(), from_at: on.from_at });
+        return Err(Refusal::StillAtWork { job: on.job, stage: on.stage.clone() });
     }
     let own: Vec<_> = session.state.tokens.iter().filter(|token| token.person == Some(row.person)).cloned().collect();
     let valid: Vec<TokenId> = own.iter().filter(|token| token.revoked_at.is_none()).map(|token| token.token).collect();
