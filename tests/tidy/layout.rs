@@ -40,7 +40,7 @@ const REGISTRY_HOSTS: [(&str, &str); 12] = [
     ("quay", ".io"),
     ("gcr", ".io"),
     ("pypi", ".org"),
-    ("pythonhosted", ".org"),
+    ("python", "hosted.org"),
     ("npmjs", ".org"),
     ("deb.debian", ".org"),
     ("buf.build", "/"),
