@@ -304,3 +304,17 @@ fn the_laws_hold_after_every_command() {
     let idle: Vec<&str> = wanted.into_iter().filter(|name| !accepted.contains(name)).collect();
     assert!(idle.is_empty(), "never accepted: {idle:?}");
 }
+
+#[test]
+fn a_stage_named_twice_keeps_the_longer_wait_in_front_and_is_refused_behind() {
+    let mut floor = Floor::open();
+    floor.shop.must(open(false, true));
+    let job = JobNo(1);
+    let wait = |wait_minutes| JobAfter { stage: "book-in".into(), wait_minutes };
+    let twice = AddStage { after: vec![wait(0), wait(60)], ..extra(job, Some("book-in".into()), None) };
+    let Made::Stage { stage, .. } = floor.shop.must(twice).made else { panic!("no stage") };
+    let row = floor.shop.state.afters.get(&(job, stage, "book-in".into())).unwrap();
+    assert_eq!(row.wait_minutes, 60);
+    let behind = AddStage { before: vec!["fit".into(), "fit".into()], ..extra(job, Some("book-in".into()), None) };
+    assert_eq!(floor.shop.refused(behind).field(), Some("before[1]"));
+}

@@ -273,14 +273,19 @@ fn predecessors(state: &State, command: &AddStage) -> Result<Vec<JobAfter>, Refu
             .filter(|stage| !followed.contains(stage) && !command.before.contains(stage));
         after.extend(last.map(|stage| JobAfter { stage, wait_minutes: 0 }));
     }
-    after.sort();
+    // Named twice, the longer wait counts: a cure time must not vanish.
+    after.sort_by(|one, other| one.stage.cmp(&other.stage).then(other.wait_minutes.cmp(&one.wait_minutes)));
     after.dedup_by(|one, other| one.stage == other.stage);
     Ok(after)
 }
 
 fn refuse_order(state: &State, command: &AddStage, after: &[JobAfter]) -> Result<(), Refusal> {
     let job = command.job;
-    for stage in &command.before {
+    for (at, stage) in command.before.iter().enumerate() {
+        if command.before[..at].contains(stage) {
+            let why = format!("'{stage}' is named twice; once is enough");
+            return Err(Refusal::invalid(format!("before[{at}]"), why));
+        }
         let row = look::stage(state, job, stage)?;
         if row.state != StageState::Pending {
             let (stage, state) = (stage.clone(), row.state);
