@@ -82,7 +82,7 @@ impl Failure {
 
 fn render_call(error: &SdkError) -> String {
     let message = if error.message.is_empty() { "the server gave no reason" } else { &error.message };
-    let mut text = format!("leadhand: {}", crate::out::clean(message));
+    let mut text = format!("leadhand: {}", typed(&crate::out::clean(message)));
     if let (true, Some(id)) = (error.is_unknown_outcome(), &error.request_id) {
         text.push_str("; give the same command with --request-id ");
         text.push_str(id);
@@ -92,13 +92,24 @@ fn render_call(error: &SdkError) -> String {
     for FieldFault { field, message } in worth_saying(error) {
         text.push_str("  ");
         if !field.is_empty() {
-            text.push_str(&crate::out::clean(field));
+            text.push_str(&typed(&crate::out::clean(field)));
             text.push_str(": ");
         }
         text.push_str(&crate::out::clean(message));
         text.push('\n');
     }
     text
+}
+
+/// Fields that every write carries, as they are typed here.
+fn typed(text: &str) -> String {
+    const TYPED: [(&str, &str); 4] = [
+        ("write.for_person", "--for"),
+        ("write.happened_at", "--at"),
+        ("write.request_id", "--request-id"),
+        ("happened_at:", "--at:"),
+    ];
+    TYPED.iter().fold(text.to_owned(), |text, (field, option)| text.replace(field, option))
 }
 
 /// Field faults, unless the one there is says what the sentence said.
@@ -139,6 +150,13 @@ mod tests {
     fn one_fault_that_the_sentence_names_is_not_said_twice() {
         let failure = Failure::from(error(Code::InvalidArgument, "bay: too long", &[("bay", "too long")]));
         assert_eq!(failure.render(), "leadhand: bay: too long\n");
+    }
+
+    #[test]
+    fn a_field_of_every_write_is_named_as_it_is_typed() {
+        let message = "write.for_person: there is no person 'Nobody'";
+        let failure = Failure::from(error(Code::NotFound, message, &[("write.for_person", message)]));
+        assert_eq!(failure.render(), "leadhand: --for: there is no person 'Nobody'\n");
     }
 
     #[test]

@@ -129,6 +129,8 @@ rpcs! {
         write add_place(AddPlaceRequest) -> AddPlaceResponse;
         /// Takes over an opening stock from CSV: every row or none.
         write import_stock(ImportStockRequest) -> ImportStockResponse;
+        /// Names every bad row of an opening stock.
+        read check_stock_import(CheckStockImportRequest) -> CheckStockImportResponse;
         /// Books a delivery into a bin.
         write receive_stock(ReceiveStockRequest) -> ReceiveStockResponse;
         /// Reserves all that a job still needs.

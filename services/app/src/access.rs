@@ -81,6 +81,7 @@ pub const PERMISSIONS: &[(&str, &[Role])] = &[
     ("/leadhand.v1.StockService/AddItem", STORES),
     ("/leadhand.v1.StockService/AddPlace", STORES),
     ("/leadhand.v1.StockService/ImportStock", STORES),
+    ("/leadhand.v1.StockService/CheckStockImport", STORES),
     ("/leadhand.v1.StockService/ReceiveStock", STORES),
     ("/leadhand.v1.StockService/ReserveStock", STAFF),
     ("/leadhand.v1.StockService/IssueStock", STAFF),

@@ -1,6 +1,8 @@
 //! What a use case may answer instead of a result.
 
 use leadhand_domain::refusal::Refusal;
+use leadhand_domain::state::State;
+use leadhand_domain::telling::Telling;
 use leadhand_facts::RequestId;
 use leadhand_store::StoreError;
 use thiserror::Error;
@@ -9,8 +11,13 @@ use thiserror::Error;
 #[derive(Debug, Clone, Error)]
 pub enum AppError {
     /// A rule refused; nothing was changed.
-    #[error("{0}")]
-    Refused(#[from] Refusal),
+    #[error("{told}")]
+    Refused {
+        /// Which rule.
+        refusal: Refusal,
+        /// The sentence, on the shop's clock where the shop is known.
+        told: String,
+    },
     /// No token, or one that is not valid.
     #[error("this token is not valid (unknown, expired or revoked); get one from your lead")]
     Unauthenticated,
@@ -43,6 +50,21 @@ pub enum AppError {
     /// A defect, or a database that does not fit.
     #[error("this should not happen and nothing was changed: {0}; please report it")]
     Internal(String),
+}
+
+impl From<Refusal> for AppError {
+    fn from(refusal: Refusal) -> Self {
+        let told = refusal.to_string();
+        Self::Refused { refusal, told }
+    }
+}
+
+impl AppError {
+    /// A refusal in the words of the shop that was asked.
+    pub fn refused(refusal: Refusal, state: &State) -> Self {
+        let told = refusal.told(&Telling::of(state, &refusal));
+        Self::Refused { refusal, told }
+    }
 }
 
 impl From<StoreError> for AppError {

@@ -3,7 +3,7 @@
 
 use leadhand_facts::{
     BlockerNo, ClockingId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, StageKey, StepNo, TemplateKey,
-    TokenId, VehicleId,
+    TokenId, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -81,19 +81,19 @@ pub enum Notice {
     /// Nobody was clocked on, because the token stands for no person.
     NobodyClockedOn,
     /// A later step needs what is not there; it will hold up when it is next.
-    MissingLater { stage: StageKey, step: StepNo, item: ItemKey, missing: Quantity },
+    MissingLater { stage: StageKey, step: StepNo, item: ItemKey, missing: Quantity, unit: Unit },
     /// The step that is next needs what is not there.
-    MissingNow { stage: StageKey, step: StepNo, item: ItemKey, missing: Quantity },
+    MissingNow { stage: StageKey, step: StepNo, item: ItemKey, missing: Quantity, unit: Unit },
     /// A step's need was never reserved.
-    NotReserved { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity },
+    NotReserved { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
     /// A stage can't be done in this bay.
     OtherBayLater { stage: StageKey },
     /// A reservation was displaced.
-    Displaced { job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity },
+    Displaced { job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
     /// A shortage ended.
-    Covered { job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity },
+    Covered { job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
     /// Goods at the job were written to used.
-    WrittenToUsed { item: ItemKey, quantity: Quantity },
+    WrittenToUsed { item: ItemKey, quantity: Quantity, unit: Unit },
     /// Fewer hands are on the stage than it asks for.
     MoreHands { stage: StageKey, hands: i32, on: i32 },
 }

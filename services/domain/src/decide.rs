@@ -24,6 +24,7 @@ mod templates;
 mod timer;
 
 pub use needs::needs;
+pub use stock::check_import;
 pub use templates::checked as checked_template;
 
 /// An accepted command.

@@ -17,5 +17,6 @@ pub mod network;
 pub mod refusal;
 pub mod session;
 pub mod state;
+pub mod telling;
 pub mod template;
 pub mod view;

@@ -3,12 +3,12 @@
 //! Checks come in this order, and the first that fails answers: the request's own form, the
 //! etag, what it names exists, where things stand, who may, what the books allow.
 
+use crate::telling::{Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, StageState, StepState};
 use leadhand_facts::{
     BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, Quantity, StageKey, StepNo, TemplateKey,
 };
-use thiserror::Error;
 
 /// How a refusal is to be understood by a client.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,11 +43,21 @@ pub struct BadRow {
 macro_rules! refusals {
     ($($(#[$doc:meta])* $name:ident { $($field:ident: $ty:ty),* } $class:ident $reason:literal $message:literal $(, [$($arg:tt)+])*;)+) => {
         /// Why a command is refused.
-        #[derive(Debug, Clone, PartialEq, Eq, Error)]
+        #[derive(Debug, Clone, PartialEq, Eq)]
         #[allow(missing_docs, reason = "fields are named by their types")]
-        pub enum Refusal { $($(#[$doc])* #[error($message $(, $($arg)+)*)] $name { $($field: $ty),* },)+ }
+        pub enum Refusal { $($(#[$doc])* $name { $($field: $ty),* },)+ }
 
         impl Refusal {
+            /// The sentence, with times on the shop's clock and quantities in their unit.
+            pub fn told(&self, telling: &Telling) -> String {
+                match self {
+                    $(Self::$name { $($field),* } => {
+                        $(let $field = $field.tell(telling);)*
+                        format!($message $(, $($arg)+)*)
+                    })+
+                }
+            }
+
             /// How a client is to understand it.
             pub fn class(&self) -> Class {
                 match self { $(Self::$name { .. } => Class::$class,)+ }
@@ -70,11 +80,11 @@ refusals! {
     /// A template has faults.
     TemplateFaults { faults: Vec<Fault> } Invalid "TEMPLATE_FAULTS"
         "the template has {} fault(s); the first is in line {}: {}; mend them and send it again",
-        [.faults.len()], [.faults.first().map_or(0, |f| f.line)], [.faults.first().map_or("", |f| f.message.as_str())];
+        [faults.len()], [faults.first().map_or(0, |f| f.line)], [faults.first().map_or("", |f| f.message.as_str())];
     /// An import has bad rows.
     BadRows { rows: Vec<BadRow> } Invalid "BAD_ROWS"
         "{} row(s) can't be taken over, so none was; the first is line {}: {}; mend them and send the whole file again",
-        [.rows.len()], [.rows.first().map_or(0, |r| r.line)], [.rows.first().map_or("", |r| r.message.as_str())];
+        [rows.len()], [rows.first().map_or(0, |r| r.line)], [rows.first().map_or("", |r| r.message.as_str())];
 
     /// The job changed since the client looked.
     Changed { job: JobNo, version: i64 } Aborted "JOB_CHANGED"
@@ -196,7 +206,24 @@ refusals! {
     Defect { why: String } Internal "DEFECT" "this should not happen and nothing was changed: {why}; please report it";
 }
 
+/// Without a shop at hand: times in UTC, quantities bare.
+impl std::fmt::Display for Refusal {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.told(&Telling::default()))
+    }
+}
+
+impl std::error::Error for Refusal {}
+
 impl Refusal {
+    /// The item whose quantities it tells.
+    pub fn item(&self) -> Option<&ItemKey> {
+        match self {
+            Self::NotEnough { item, .. } | Self::NotAtJob { item, .. } => Some(item),
+            _ => None,
+        }
+    }
+
     /// A wrong field.
     pub fn invalid(field: impl Into<String>, why: impl Into<String>) -> Self {
         Self::Invalid { field: field.into(), why: why.into() }

@@ -255,7 +255,11 @@ fn a_job_called_off_gives_everything_up_and_writes_off_what_it_has() {
     shop.reserve(other);
     shop.issue(job, "gasket", 1);
     let answer = shop.must(CancelJob { job, reason: "called off".into() });
-    assert!(answer.notices.contains(&Notice::WrittenToUsed { item: "gasket".into(), quantity: Quantity(1) }));
+    assert!(answer.notices.contains(&Notice::WrittenToUsed {
+        item: "gasket".into(),
+        quantity: Quantity(1),
+        unit: Unit::Piece
+    }));
     assert_eq!(covered(&answer), [(other, 2)]);
     assert_eq!(shop.hold("gasket", "a"), (3, 0, 2));
     assert_eq!(shop.refused(ReserveStock { job, stage: None }).reason(), "JOB_CLOSED");

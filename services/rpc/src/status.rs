@@ -28,7 +28,7 @@ pub fn refused(code: Code, reason: &str, message: &str) -> Status {
 pub fn status(error: &AppError) -> Status {
     let message = error.to_string();
     match error {
-        AppError::Refused(refusal) => with(code_of(refusal.class()), &message, details_of(refusal, &message)),
+        AppError::Refused { refusal, .. } => with(code_of(refusal.class()), &message, details_of(refusal, &message)),
         AppError::Unauthenticated => refused(Code::Unauthenticated, "TOKEN_INVALID", &message),
         AppError::Denied { .. } => refused(Code::PermissionDenied, "ROLE_NOT_ALLOWED", &message),
         AppError::RequestReused(_) => {

@@ -37,12 +37,21 @@ pub async fn run(app: &App) -> Outcome {
 
 async fn as_lines(app: &App) -> Outcome {
     let mut shown: BTreeMap<String, String> = BTreeMap::new();
+    let mut live = true;
     let mut events = pin!(app.client.watch_board());
     while let Some(event) = events.next().await {
         match event? {
             BoardEvent::Live(board) if app.out.is_json() => print_json(*board)?,
-            BoardEvent::Live(board) => print_changes(app, &board, &mut shown).await?,
-            BoardEvent::NotLive { why, .. } => out::note(&format!("leadhand: not live: {}", clean(&why))),
+            BoardEvent::Live(board) => {
+                if !std::mem::replace(&mut live, true) {
+                    out::note("leadhand: live again");
+                }
+                print_changes(app, &board, &mut shown).await?;
+            }
+            BoardEvent::NotLive { why, .. } => {
+                live = false;
+                out::note(&format!("leadhand: not live: {}; trying again", clean(&why)));
+            }
         }
     }
     Ok(())

@@ -4,12 +4,13 @@ use super::{PAGE, all_pages, stock_text};
 use crate::app::{App, read_text};
 use crate::failure::{Failure, Outcome};
 use crate::moment::parse_day;
+use crate::out;
 use crate::quantity::{self, Typed};
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    CountStockRequest, GetShopRequest, GetStatementRequest, ImportStockRequest, IssueStockRequest,
-    ListShortagesRequest, ListStockRequest, ReceiveStockRequest, ReleaseStockRequest, ReserveStockRequest,
-    ReturnStockRequest, ScrapStockRequest,
+    BadRow, CheckStockImportRequest, CountStockRequest, GetShopRequest, GetStatementRequest, ImportStockRequest,
+    IssueStockRequest, ListShortagesRequest, ListStockRequest, ReceiveStockRequest, ReleaseStockRequest,
+    ReserveStockRequest, ReturnStockRequest, ScrapStockRequest,
 };
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -145,7 +146,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Shortages { job } => {
             let answer = app.client.list_shortages(ListShortagesRequest { job: job.unwrap_or(0) }).await?;
             if app.out.is_json() {
-                return crate::out::json(&answer);
+                return out::json(&answer);
             }
             app.out.table(&stock_text::shortages(&answer.shortages, app.zone().await?))
         }
@@ -157,7 +158,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
                 movements
             );
             if app.out.is_json() {
-                return crate::out::json(&answer);
+                return out::json(&answer);
             }
             app.out.table(&stock_text::statement(&answer, app.zone().await?))
         }
@@ -221,11 +222,30 @@ async fn import(app: &App, file: &Path) -> Outcome {
     let csv = read_text(file)?;
     let shop = app.client.get_shop(GetShopRequest {}).await?.shop;
     let id = import_id(&shop, &csv).ok_or_else(|| Failure::Defect(format!("the shop's id '{shop}' is not a UUID")))?;
-    let request = ImportStockRequest { write: app.write_as(Some(id)).await?, csv };
-    let answer = app.client.with_deadline(IMPORT_DEADLINE).import_stock(request).await?;
+    let request = ImportStockRequest { write: app.write_as(Some(id)).await?, csv: csv.clone() };
+    let answer = match app.client.with_deadline(IMPORT_DEADLINE).import_stock(request).await {
+        // A refusal carries only so many rows; a person with a file to mend wants them all.
+        Err(refused) if refused.reason == "BAD_ROWS" => return bad_rows(app, file, csv).await,
+        answer => answer?,
+    };
     let said =
         format!("{} rows are taken over, with {} new items and {} new bins", answer.rows, answer.items, answer.places);
     app.done(&answer, answer.receipt.as_ref(), Some(&answer.rows.to_string()), &said)
+}
+
+async fn bad_rows(app: &App, file: &Path, csv: String) -> Outcome {
+    let request = CheckStockImportRequest { csv };
+    let answer = app.client.with_deadline(IMPORT_DEADLINE).check_stock_import(request).await?;
+    if app.out.is_json() {
+        out::json(&answer)?;
+    } else {
+        for BadRow { line, column, message } in &answer.rows {
+            let column = if column.is_empty() { String::new() } else { format!(" {column}:") };
+            out::line(&out::clean(&format!("{}:{line}:{column} {message}", file.display())))?;
+        }
+    }
+    let rows = if answer.rows.len() == 1 { "1 fault".to_owned() } else { format!("{} faults", answer.rows.len()) };
+    Err(Failure::Found(format!("nothing was taken over: the file has {rows}; mend them and send it again")))
 }
 
 async fn receive(app: &App, delivery: Receive) -> Outcome {

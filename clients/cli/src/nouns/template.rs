@@ -54,10 +54,15 @@ pub enum Command {
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
-        Command::Check { file } => check(app, &file).await,
+        Command::Check { file } => check(app, &file, read_text(&file)?).await,
         Command::Publish { file } => {
-            let request = PublishTemplateRequest { write: app.write().await?, source: read_text(&file)? };
-            let answer = app.client.publish_template(request).await?;
+            let source = read_text(&file)?;
+            let request = PublishTemplateRequest { write: app.write().await?, source: source.clone() };
+            let answer = match app.client.publish_template(request).await {
+                // The faults are told as `check` tells them, every one with its place.
+                Err(refused) if refused.reason == "TEMPLATE_FAULTS" => return check(app, &file, source).await,
+                answer => answer?,
+            };
             let said = format!("template {} is published as revision {}", answer.template, answer.revision);
             app.done(&answer, answer.receipt.as_ref(), Some(&answer.revision.to_string()), &said)
         }
@@ -88,8 +93,8 @@ fn write_new(path: &Path, text: &str) -> Outcome {
         .map_err(|error| Failure::Usage(format!("{} can't be written: {error}", path.display())))
 }
 
-async fn check(app: &App, file: &Path) -> Outcome {
-    let answer = app.client.check_template(CheckTemplateRequest { source: read_text(file)? }).await?;
+async fn check(app: &App, file: &Path, source: String) -> Outcome {
+    let answer = app.client.check_template(CheckTemplateRequest { source }).await?;
     if app.out.is_json() {
         out::json(&answer)?;
     } else {

@@ -38,6 +38,9 @@ pub struct Audit {
     /// The stretches behind each line too, with the numbers of the facts that explain them
     #[arg(long)]
     segments: bool,
+    /// Stages that have not begun too
+    #[arg(long)]
+    all: bool,
 }
 
 /// Runs it.
@@ -56,15 +59,17 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Format::Json => crate::out::json(&answer),
         Format::Csv if what.segments => crate::out::put(&time_csv::segments(&answer)?),
         Format::Csv => crate::out::put(&time_csv::lines(&answer)?),
-        Format::Table => show(app, &answer, what.segments).await,
+        Format::Table => show(app, &answer, what.segments, what.all).await,
     }
 }
 
-async fn show(app: &App, answer: &AuditTimeResponse, segments: bool) -> Outcome {
+async fn show(app: &App, answer: &AuditTimeResponse, segments: bool, all: bool) -> Outcome {
     let zone = app.zone().await?;
-    app.out.table(&lines(answer))?;
+    let (shown, unbegun): (Vec<&AuditLine>, Vec<&AuditLine>) =
+        answer.lines.iter().partition(|line| all || has_begun(line));
+    app.out.table(&lines(&shown, answer.total.as_ref()))?;
     if segments {
-        for line in answer.lines.iter().filter(|line| !line.segments.is_empty()) {
+        for line in shown.iter().filter(|line| !line.segments.is_empty()) {
             crate::out::line("")?;
             crate::out::line(&crate::out::clean(&name(line)))?;
             app.out.table(&stretches(&line.segments, zone))?;
@@ -72,14 +77,22 @@ async fn show(app: &App, answer: &AuditTimeResponse, segments: bool) -> Outcome 
     }
     let as_of = moment::show(answer.as_of.as_ref(), zone);
     crate::out::note(&format!("as of {as_of}, fact {}; what is under way counts up to then", answer.number));
+    if !unbegun.is_empty() {
+        crate::out::note(&format!("{} with no time yet are left out; --all shows them", unbegun.len()));
+    }
     Ok(())
+}
+
+/// Whether there is any time to be shown.
+fn has_begun(line: &AuditLine) -> bool {
+    [&line.elapsed, &line.labour, &line.in_bay].into_iter().flatten().any(|time| time.seconds > 0 || time.nanos > 0)
 }
 
 fn name(line: &AuditLine) -> String {
     if line.title.is_empty() { line.about.clone() } else { format!("{}: {}", line.about, line.title) }
 }
 
-fn lines(answer: &AuditTimeResponse) -> Table {
+fn lines(shown: &[&AuditLine], total: Option<&AuditLine>) -> Table {
     let header = [
         "about", "job#", "elapsed#", "worked#", "blocked#", "by cause", "wait#", "outside#", "idle#", "labour#",
         "in bay#", "estimate",
@@ -87,33 +100,33 @@ fn lines(answer: &AuditTimeResponse) -> Table {
     let mut table = Table::new("time", &header);
     let mut add = |name: String, line: &AuditLine| {
         let job = if line.job > 0 { line.job.to_string() } else { String::new() };
-        let in_bay = if line.in_bay.as_ref().is_some_and(|time| time.seconds > 0) {
-            show_duration(line.in_bay.as_ref())
-        } else {
-            String::new()
-        };
         table.row([
             name,
             job,
-            show_duration(line.elapsed.as_ref()),
-            show_duration(line.worked.as_ref()),
-            show_duration(line.blocked.as_ref()),
+            some(line.elapsed.as_ref()),
+            some(line.worked.as_ref()),
+            some(line.blocked.as_ref()),
             by_cause(line),
-            show_duration(line.wait.as_ref()),
-            show_duration(line.outside.as_ref()),
-            show_duration(line.idle.as_ref()),
-            show_duration(line.labour.as_ref()),
-            in_bay,
+            some(line.wait.as_ref()),
+            some(line.outside.as_ref()),
+            some(line.idle.as_ref()),
+            some(line.labour.as_ref()),
+            some(line.in_bay.as_ref()),
             job_text::minutes(line.minutes.as_ref()),
         ]);
     };
-    for line in &answer.lines {
+    for line in shown {
         add(name(line), line);
     }
-    if let (Some(total), false) = (&answer.total, answer.lines.is_empty()) {
+    if let (Some(total), false) = (total, shown.is_empty()) {
         add("TOTAL".to_owned(), total);
     }
     table
+}
+
+/// A length of time; an empty cell where there was none, so that the eye finds what there was.
+fn some(time: Option<&prost_types::Duration>) -> String {
+    time.filter(|time| time.seconds > 0).map_or_else(String::new, |time| show_duration(Some(time)))
 }
 
 fn by_cause(line: &AuditLine) -> String {

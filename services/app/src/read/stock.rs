@@ -5,14 +5,18 @@ use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
 use crate::words::Words;
+use leadhand_domain::command::{Command, ImportStock};
+use leadhand_domain::context::Context;
+use leadhand_domain::decide::{check_import, needs};
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::view::parts::ShortageLine;
 use leadhand_domain::view::stock::{ItemLine, stock_view};
 use leadhand_facts::rows::{ItemRow, MoveRow};
-use leadhand_facts::{ItemKey, JobNo, Quantity};
+use leadhand_facts::{ItemKey, JobNo, Quantity, RequestId};
 use std::collections::BTreeSet;
+use uuid::Uuid;
 
 /// Items by key.
 #[derive(Debug, Clone)]
@@ -39,6 +43,28 @@ pub struct Movements {
 }
 
 impl App {
+    /// Whether an opening stock could be taken over now, or the refusal that lists its bad rows.
+    pub async fn check_import(&self, who: &Principal, csv: String) -> Result<(), AppError> {
+        let asked = ImportStock { csv };
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let now = reading.now();
+        let context =
+            Context { now, happened_at: now, actor: who.actor(None)?, request: RequestId(Uuid::nil()), etag: None };
+        let command = Command::ImportStock(asked.clone());
+        loop {
+            let missing = needs(&reading.state, &command, &context);
+            if missing.is_empty() {
+                break;
+            }
+            reading.load(&missing).await?;
+            for need in missing {
+                reading.state.note_loaded(need);
+            }
+        }
+        reading.snapshot.end().await?;
+        Ok(check_import(&reading.state, now, &asked)?)
+    }
+
     /// Stock by item: one, or all after this one.
     pub async fn stock(
         &self,

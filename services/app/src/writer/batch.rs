@@ -104,7 +104,7 @@ impl Line {
         if let StoreError::Constraint { name, table } = &error {
             metrics::counter!("leadhand_rule_defects_total").increment(1);
             tracing::error!(constraint = name, table, shop = %self.shop, "a rule let through what the database refused");
-            return AppError::Refused(Refusal::Defect { why: error.to_string() });
+            return Refusal::Defect { why: error.to_string() }.into();
         }
         error.into()
     }
@@ -179,7 +179,7 @@ impl Line {
         let first_n = state.head + 1;
         let decision = match decide(state, &one.command, &context, &mut sealer) {
             Ok(decision) => decision,
-            Err(refusal) => return Ok(Err(refusal.into())),
+            Err(refusal) => return Ok(Err(AppError::refused(refusal, state))),
         };
         gathered.take(self, one, decision.entries, &decision.answer, first_n, sealer.texts);
         Ok(Ok(Outcome { answer: decision.answer, repeated: false }))
@@ -267,7 +267,7 @@ fn answer(one: Submission, verdict: Verdict) {
     let outcome = match &verdict {
         Ok(outcome) if outcome.repeated => "repeated",
         Ok(_) => "accepted",
-        Err(AppError::Refused(_)) => "refused",
+        Err(AppError::Refused { .. }) => "refused",
         Err(_) => "failed",
     };
     metrics::counter!("leadhand_commands_total", "command" => one.command.name(), "outcome" => outcome).increment(1);

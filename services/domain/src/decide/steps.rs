@@ -156,14 +156,15 @@ pub(super) fn notice_missing(session: &mut Session, row: &StageRow) {
 
 fn missing(state: &State, step: &StepRow, need: &Need, next: bool) -> Option<Notice> {
     let (stage, number, item): (_, _, ItemKey) = (step.stage.clone(), step.step, need.item.clone());
+    let unit = need.unit;
     let demand = state.demands.get(&(step.job, stage.clone(), number, item.clone()));
     match demand {
-        None => Some(Notice::NotReserved { stage, step: number, item, quantity: need.quantity }),
+        None => Some(Notice::NotReserved { stage, step: number, item, quantity: need.quantity, unit }),
         Some(demand) if demand.short > Quantity::ZERO && next => {
-            Some(Notice::MissingNow { stage, step: number, item, missing: demand.short })
+            Some(Notice::MissingNow { stage, step: number, item, missing: demand.short, unit })
         }
         Some(demand) if demand.short > Quantity::ZERO => {
-            Some(Notice::MissingLater { stage, step: number, item, missing: demand.short })
+            Some(Notice::MissingLater { stage, step: number, item, missing: demand.short, unit })
         }
         Some(_) => None,
     }

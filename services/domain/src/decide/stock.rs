@@ -33,6 +33,8 @@ use crate::command::Command;
 use crate::refusal::Refusal;
 use crate::session::Session;
 
+pub use import::check as check_import;
+
 pub(super) use expire::{expire_lots, needs_of_expiry};
 pub(super) use needs::{needs, needs_of_job};
 pub(super) use release::{close_step, release_job, use_up_job};

@@ -148,7 +148,7 @@ mod tests {
 
     fn refused_field<T: std::fmt::Debug>(result: Result<T, AppError>) -> String {
         match result.unwrap_err() {
-            AppError::Refused(refusal) => refusal.field().unwrap_or_default().to_owned(),
+            AppError::Refused { refusal, .. } => refusal.field().unwrap_or_default().to_owned(),
             other => other.to_string(),
         }
     }

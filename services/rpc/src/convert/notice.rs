@@ -3,6 +3,7 @@
 use super::time::stamp;
 use leadhand_app::Outcome;
 use leadhand_domain::answer::Notice;
+use leadhand_domain::telling::amount;
 use leadhand_proto::v1;
 
 /// The receipt of an accepted write.
@@ -30,35 +31,48 @@ fn said(notice: &Notice) -> (&'static str, String) {
         Notice::NobodyClockedOn => {
             ("NOBODY_CLOCKED_ON", "nobody was clocked on, because this token stands for no person".to_owned())
         }
-        Notice::MissingLater { stage, step, item, missing } => (
+        Notice::MissingLater { stage, step, item, missing, unit } => (
             "MISSING_LATER",
-            format!("step {step} of stage '{stage}' will need {missing} of '{item}' that nobody has promised yet"),
+            format!(
+                "step {step} of stage '{stage}' will need {} of '{item}' that nobody has promised yet",
+                amount(*missing, Some(*unit))
+            ),
         ),
-        Notice::MissingNow { stage, step, item, missing } => (
+        Notice::MissingNow { stage, step, item, missing, unit } => (
             "MISSING_NOW",
-            format!("step {step} of stage '{stage}' is next and {missing} of '{item}' are missing for it"),
+            format!(
+                "step {step} of stage '{stage}' is next and {} of '{item}' are missing for it",
+                amount(*missing, Some(*unit))
+            ),
         ),
-        Notice::NotReserved { stage, step, item, quantity } => {
-            ("NOT_RESERVED", format!("{quantity} of '{item}' for step {step} of stage '{stage}' were never reserved"))
-        }
+        Notice::NotReserved { stage, step, item, quantity, unit } => (
+            "NOT_RESERVED",
+            format!(
+                "{} of '{item}' for step {step} of stage '{stage}' were never reserved",
+                amount(*quantity, Some(*unit))
+            ),
+        ),
         Notice::OtherBayLater { stage } => {
             ("OTHER_BAY_LATER", format!("stage '{stage}' can't be done in this bay; the vehicle has to move before it"))
         }
-        Notice::Displaced { job, stage, step, item, quantity } => (
+        Notice::Displaced { job, stage, step, item, quantity, unit } => (
             "DISPLACED",
             format!(
-                "{quantity} of '{item}' set aside for step {step} of stage '{stage}' of job {job} are no longer there, so that job is short of them"
+                "{} of '{item}' set aside for step {step} of stage '{stage}' of job {job} are no longer there, so that job is short of them",
+                amount(*quantity, Some(*unit))
             ),
         ),
-        Notice::Covered { job, stage, step, item, quantity } => (
+        Notice::Covered { job, stage, step, item, quantity, unit } => (
             "COVERED",
             format!(
-                "{quantity} of '{item}' are set aside now for step {step} of stage '{stage}' of job {job}, which was short of them"
+                "{} of '{item}' are set aside now for step {step} of stage '{stage}' of job {job}, which was short of them",
+                amount(*quantity, Some(*unit))
             ),
         ),
-        Notice::WrittenToUsed { item, quantity } => {
-            ("WRITTEN_TO_USED", format!("{quantity} of '{item}' that lay at the job were written to used"))
-        }
+        Notice::WrittenToUsed { item, quantity, unit } => (
+            "WRITTEN_TO_USED",
+            format!("{} of '{item}' that lay at the job were written to used", amount(*quantity, Some(*unit))),
+        ),
         Notice::MoreHands { stage, hands, on } => {
             ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
         }

@@ -73,7 +73,8 @@ mod tests {
             [token("tokens", Some(41)), token("jobs", Some(-1)), "zz".to_owned(), "6".to_owned(), "é".repeat(3)];
         for other in others {
             let refusal = read("jobs", &other, number).unwrap_err();
-            let named = matches!(&refusal, AppError::Refused(refused) if refused.field() == Some("page_token"));
+            let named =
+                matches!(&refusal, AppError::Refused { refusal: refused, .. } if refused.field() == Some("page_token"));
             assert!(named, "{other}: {refusal}");
         }
     }

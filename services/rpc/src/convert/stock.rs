@@ -1,8 +1,10 @@
 //! Stock.
 
+use super::count;
 use super::time::timestamp;
 use leadhand_app::{Movements, Words};
 use leadhand_domain::answer::StockLine;
+use leadhand_domain::refusal::BadRow;
 use leadhand_domain::view::parts::ShortageLine;
 use leadhand_domain::view::stock::{ItemLine, PlaceLine};
 use leadhand_facts::rows::{ItemRow, MoveRow};
@@ -30,6 +32,11 @@ pub fn lines(lines: &[StockLine], items: &[ItemRow]) -> Vec<v1::StockLine> {
 
 fn holder(job: JobNo, quantity: Quantity) -> v1::Holder {
     v1::Holder { job: job.0, quantity: quantity.0 }
+}
+
+/// A row of an import that can't be taken over.
+pub fn bad_row(row: BadRow) -> v1::BadRow {
+    v1::BadRow { line: count(row.line), column: row.column, message: row.message }
 }
 
 /// A shortage.

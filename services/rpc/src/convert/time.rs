@@ -65,7 +65,10 @@ mod tests {
             (i64::MIN, 0),
         ] {
             let refusal = at(seconds, nanos).unwrap_err();
-            assert!(matches!(&refusal, AppError::Refused(refused) if refused.field() == Some("at")), "{refusal}");
+            assert!(
+                matches!(&refusal, AppError::Refused { refusal: refused, .. } if refused.field() == Some("at")),
+                "{refusal}"
+            );
         }
     }
 

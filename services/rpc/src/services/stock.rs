@@ -9,6 +9,7 @@ use leadhand_domain::command::{
     AddItem, AddPlace, CountStock, ImportStock, IssueStock, ReceiveStock, ReleaseStock, ReserveStock, ReturnStock,
     ScrapStock,
 };
+use leadhand_domain::refusal::Refusal;
 use leadhand_facts::{ItemKey, Quantity, is_key};
 use leadhand_proto::v1;
 use leadhand_proto::v1::stock_service_server::StockService;
@@ -23,6 +24,7 @@ serve! { StockService for Stock {
     add_item(AddItemRequest) -> AddItemResponse;
     add_place(AddPlaceRequest) -> AddPlaceResponse;
     import_stock(ImportStockRequest) -> ImportStockResponse;
+    check_stock_import(CheckStockImportRequest) -> CheckStockImportResponse;
     receive_stock(ReceiveStockRequest) -> ReceiveStockResponse;
     reserve_stock(ReserveStockRequest) -> ReserveStockResponse;
     issue_stock(IssueStockRequest) -> IssueStockResponse;
@@ -50,6 +52,19 @@ async fn import_stock(call: &Call, asked: v1::ImportStockRequest) -> Result<v1::
     let outcome = call.execute(asked.write, ImportStock { csv: asked.csv }).await?;
     let Made::Imported { rows, items, places } = outcome.answer.made else { return Err(unfit("an opening stock")) };
     Ok(v1::ImportStockResponse { receipt: receipt(&outcome), rows, items, places })
+}
+
+async fn check_stock_import(
+    call: &Call,
+    asked: v1::CheckStockImportRequest,
+) -> Result<v1::CheckStockImportResponse, AppError> {
+    match call.app.check_import(&call.who, asked.csv).await {
+        Ok(()) => Ok(v1::CheckStockImportResponse::default()),
+        Err(AppError::Refused { refusal: Refusal::BadRows { rows }, .. }) => {
+            Ok(v1::CheckStockImportResponse { rows: rows.into_iter().map(stock::bad_row).collect() })
+        }
+        Err(other) => Err(other),
+    }
 }
 
 async fn receive_stock(call: &Call, asked: v1::ReceiveStockRequest) -> Result<v1::ReceiveStockResponse, AppError> {

@@ -34,7 +34,7 @@ async fn check_template(call: &Call, asked: v1::CheckTemplateRequest) -> Result<
             stages: count(checked.stages.len()),
         }),
         // Faults are what was asked for, not a failure.
-        Err(AppError::Refused(Refusal::TemplateFaults { faults })) => {
+        Err(AppError::Refused { refusal: Refusal::TemplateFaults { faults }, .. }) => {
             let faults = faults.iter().map(template::fault).collect();
             Ok(v1::CheckTemplateResponse { faults, ..v1::CheckTemplateResponse::default() })
         }

@@ -1,6 +1,6 @@
 //! Setting stock aside, and the shortages that are left.
 
-use super::{shelf, urgency};
+use super::{find, shelf, urgency};
 use crate::answer::Notice;
 use crate::decide::flow;
 use crate::refusal::Refusal;
@@ -43,7 +43,8 @@ pub(super) fn cover(session: &mut Session, item: &ItemKey, touched: &mut Touched
         shrink_shortage(session, &shortage, covered, touched)?;
         set_aside(session, &wanter, item, &places)?;
         let Wanter { job, stage, step } = wanter;
-        session.notice(Notice::Covered { job, stage, step, item: item.clone(), quantity: covered });
+        let unit = find::item(session.state, item)?.unit;
+        session.notice(Notice::Covered { job, stage, step, item: item.clone(), quantity: covered, unit });
     }
     Ok(())
 }

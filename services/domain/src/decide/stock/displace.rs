@@ -41,7 +41,8 @@ pub(super) fn displace(
             grow_shortage(session, &wanter, item, by, touched)?;
         }
         let Wanter { job, stage, step } = wanter;
-        session.notice(Notice::Displaced { job, stage, step, item: item.clone(), quantity: by });
+        let unit = find::item(session.state, item)?.unit;
+        session.notice(Notice::Displaced { job, stage, step, item: item.clone(), quantity: by, unit });
     }
     Ok(())
 }

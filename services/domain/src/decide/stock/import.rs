@@ -12,19 +12,13 @@ use crate::refusal::{BadRow, Refusal};
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::words::{MoveReason, PlaceKind};
-use leadhand_facts::{Fact, ItemKey, PlaceKey};
+use leadhand_facts::{Fact, Instant, ItemKey, PlaceKey};
 use std::collections::BTreeSet;
 
 /// Lists what is new and books every quantity as opening stock. An item that has moved before is
 /// refused, so that the same file sent again changes nothing.
 pub(super) fn import(session: &mut Session, asked: &ImportStock) -> Result<Made, Refusal> {
-    let mut sheet = Sheet::read(&asked.csv)?;
-    let today = calendar::today(session.state, session.context.now)?.to_string();
-    check_rows(session.state, &today, &mut sheet);
-    let Sheet { rows, bad } = sheet;
-    if !bad.is_empty() {
-        return Err(Refusal::BadRows { rows: bad });
-    }
+    let rows = checked(session.state, session.context.now, &asked.csv)?;
     let known: BTreeSet<&ItemKey> = rows
         .iter()
         .map(|row| &row.item)
@@ -43,6 +37,20 @@ pub(super) fn import(session: &mut Session, asked: &ImportStock) -> Result<Made,
     }
     settle_blockers(session, &touched)?;
     Ok(Made::Imported { rows: count(rows.len()), items, places })
+}
+
+/// The rows, when every one can be taken over; else every fault there is.
+fn checked(state: &State, now: Instant, csv: &str) -> Result<Vec<SheetRow>, Refusal> {
+    let mut sheet = Sheet::read(csv)?;
+    let today = calendar::today(state, now)?.to_string();
+    check_rows(state, &today, &mut sheet);
+    let Sheet { rows, bad } = sheet;
+    if bad.is_empty() { Ok(rows) } else { Err(Refusal::BadRows { rows: bad }) }
+}
+
+/// Whether an opening stock could be taken over, on a state with what the command needs.
+pub fn check(state: &State, now: Instant, asked: &ImportStock) -> Result<(), Refusal> {
+    checked(state, now, &asked.csv).map(|_| ())
 }
 
 fn count(length: usize) -> i64 {

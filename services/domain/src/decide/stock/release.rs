@@ -176,7 +176,8 @@ pub(in crate::decide) fn use_up_job(session: &mut Session, job: JobNo) -> Result
         })?;
     }
     for (item, quantity) in sums {
-        session.notice(Notice::WrittenToUsed { item, quantity: Quantity(quantity) });
+        let unit = find::item(session.state, &item)?.unit;
+        session.notice(Notice::WrittenToUsed { item, quantity: Quantity(quantity), unit });
     }
     Ok(())
 }

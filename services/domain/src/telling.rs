@@ -1,0 +1,157 @@
+//! How times and quantities are said in a sentence: on the shop's clock, in the item's unit.
+
+use crate::refusal::{BadRow, Refusal};
+use crate::state::State;
+use crate::template::Fault;
+use jiff::tz::TimeZone;
+use leadhand_facts::words::{JobState, StageState, StepState};
+use leadhand_facts::{
+    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, Quantity, StageKey, StepNo, TemplateKey, Unit,
+};
+
+/// What a sentence needs to know of the shop.
+#[derive(Debug, Clone)]
+pub struct Telling {
+    zone: TimeZone,
+    unit: Option<Unit>,
+}
+
+impl Default for Telling {
+    fn default() -> Self {
+        Self { zone: TimeZone::UTC, unit: None }
+    }
+}
+
+impl Telling {
+    /// As this shop tells a refusal. What is not loaded is told in UTC and without a unit.
+    pub fn of(state: &State, refusal: &Refusal) -> Self {
+        let zone = state.shop.get(&()).and_then(|shop| TimeZone::get(&shop.zone).ok()).unwrap_or(TimeZone::UTC);
+        let unit = refusal.item().and_then(|item| state.items.get(&(item.clone(),))).map(|row| row.unit);
+        Self { zone, unit }
+    }
+
+    /// Day and minute on the shop's clock; seconds only where there are some.
+    pub fn time(&self, at: Instant) -> String {
+        let Some(exact) = at.timestamp() else { return at.to_string() };
+        let local = exact.to_zoned_datetime(self.zone.clone());
+        let format = match (local.second(), local.subsec_nanosecond()) {
+            (0, 0) => "%Y-%m-%d %H:%M",
+            (_, 0) => "%Y-%m-%d %H:%M:%S",
+            _ => "%Y-%m-%d %H:%M:%S%.3f",
+        };
+        let zone = if self.zone == TimeZone::UTC { " UTC" } else { "" };
+        format!("{}{zone}", local.strftime(format))
+    }
+}
+
+/// A quantity as people say it: `3`, or `750 mL`.
+pub fn amount(quantity: Quantity, unit: Option<Unit>) -> String {
+    match unit {
+        None | Some(Unit::Piece) => quantity.to_string(),
+        Some(unit) => format!("{quantity} {}", unit.code()),
+    }
+}
+
+/// A value as it stands in a sentence.
+pub(crate) trait Tell {
+    /// What stands in its place.
+    type Told<'a>
+    where
+        Self: 'a;
+
+    fn tell(&self, telling: &Telling) -> Self::Told<'_>;
+}
+
+impl Tell for Instant {
+    type Told<'a> = String;
+
+    fn tell(&self, telling: &Telling) -> String {
+        telling.time(*self)
+    }
+}
+
+impl Tell for Quantity {
+    type Told<'a> = String;
+
+    fn tell(&self, telling: &Telling) -> String {
+        amount(*self, telling.unit)
+    }
+}
+
+macro_rules! as_they_are {
+    ($($ty:ty),+ $(,)?) => {
+        $(impl Tell for $ty {
+            type Told<'a> = &'a Self where Self: 'a;
+
+            fn tell(&self, _: &Telling) -> &Self {
+                self
+            }
+        })+
+    };
+}
+
+as_they_are!(
+    String,
+    &'static str,
+    i32,
+    i64,
+    Vec<Fault>,
+    Vec<BadRow>,
+    JobState,
+    StageState,
+    StepState,
+    BayKey,
+    BlockerNo,
+    ItemKey,
+    JobNo,
+    OptionKey,
+    PlaceKey,
+    StageKey,
+    StepNo,
+    TemplateKey,
+);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(text: &str) -> Instant {
+        Instant(text.parse::<jiff::Timestamp>().unwrap().as_microsecond())
+    }
+
+    /// Lisbon is at UTC+1 in summer (IANA time zone database, Europe/Lisbon).
+    #[test]
+    fn a_refusal_tells_times_on_the_shops_clock() {
+        let summer = Refusal::TooEarly {
+            what: "the end of stage 'strip'".into(),
+            at: at("2031-06-10T08:00:00Z"),
+            earliest: at("2031-06-10T08:00:07Z"),
+        };
+        let telling = Telling { zone: TimeZone::get("Europe/Lisbon").unwrap(), unit: None };
+        assert_eq!(
+            summer.told(&telling),
+            "the end of stage 'strip' can't be at 2031-06-10 09:00: it must be later than 2031-06-10 09:00:07"
+        );
+        assert!(summer.to_string().contains("2031-06-10 08:00 UTC"), "{summer}");
+    }
+
+    #[test]
+    fn a_refusal_tells_quantities_in_the_items_unit() {
+        let short = Refusal::NotEnough {
+            item: ItemKey::from("coolant"),
+            wanted: Quantity(5_000),
+            free: Quantity(250),
+            held_by: String::new(),
+        };
+        let litres = Telling { zone: TimeZone::UTC, unit: Some(Unit::Millilitre) };
+        assert!(short.told(&litres).starts_with("5000 mL of 'coolant' are asked for and 250 mL are free;"));
+        let pieces = Telling { zone: TimeZone::UTC, unit: Some(Unit::Piece) };
+        assert!(short.told(&pieces).starts_with("5000 of 'coolant'"));
+    }
+
+    #[test]
+    fn what_is_not_loaded_is_told_all_the_same() {
+        let refusal = Refusal::InTheFuture { happened_at: at("2031-06-10T08:00:00Z"), now: at("2031-06-10T07:00:00Z") };
+        assert_eq!(refusal.told(&Telling::of(&State::default(), &refusal)), refusal.to_string());
+    }
+}
