@@ -10,7 +10,7 @@ use leadhand_sdk::v1::{GetShopRequest, ListStockRequest, Receipt, WriteContext};
 use leadhand_sdk::{Client, ContractMessage, Endpoint, WriteContextExt, new_write, write_with_id};
 use prost::Message;
 use prost_types::Timestamp;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 use tokio::sync::OnceCell;
@@ -31,7 +31,7 @@ impl App {
     /// As the command line asks for it. Nothing is sent yet.
     pub fn new(global: Global) -> Outcome<Self> {
         let mut endpoint = Endpoint::new(&global.server).budget(Duration::from_secs(global.patience));
-        endpoint.token = token(&global)?;
+        endpoint.token = Some(token(&global)?);
         let client = Client::connect(endpoint).map_err(|error| Failure::Usage(error.message))?;
         let out = Out::new(global.output, global.no_colour);
         Ok(Self { client, out, global, zone: OnceCell::new(), wrote: AtomicBool::new(false) })
@@ -163,11 +163,16 @@ fn confirmation(sentence: &str, receipt: Option<&Receipt>) -> String {
     }
 }
 
-fn token(global: &Global) -> Outcome<Option<String>> {
-    if let Some(path) = &global.token_file {
-        return read_token(path).map(Some);
+fn token(global: &Global) -> Outcome<String> {
+    // Read here and not by the parser, for which an empty variable is a mistake of the command line.
+    let from_env = || std::env::var_os("LEADHAND_TOKEN_FILE").filter(|path| !path.is_empty()).map(PathBuf::from);
+    if let Some(path) = global.token_file.clone().or_else(from_env) {
+        return read_token(&path);
     }
-    Ok(std::env::var("LEADHAND_TOKEN").ok().filter(|token| !token.trim().is_empty()))
+    std::env::var("LEADHAND_TOKEN").ok().filter(|token| !token.trim().is_empty()).ok_or_else(|| {
+        let todo = "give --token-file FILE, or set LEADHAND_TOKEN_FILE or LEADHAND_TOKEN; your lead issues one";
+        Failure::Token(format!("there is no token; {todo}"))
+    })
 }
 
 fn read_token(path: &Path) -> Outcome<String> {

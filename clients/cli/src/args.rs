@@ -36,8 +36,8 @@ pub struct Global {
     /// The server
     #[arg(long, global = true, env = "LEADHAND_SERVER", default_value = "http://127.0.0.1:7420", value_name = "URL")]
     pub server: String,
-    /// The file that holds the token; else the token itself in LEADHAND_TOKEN
-    #[arg(long, global = true, env = "LEADHAND_TOKEN_FILE", value_name = "FILE")]
+    /// The file that holds the token; else LEADHAND_TOKEN_FILE names it, or LEADHAND_TOKEN is the token
+    #[arg(long, global = true, value_name = "FILE")]
     pub token_file: Option<PathBuf>,
     /// How long, in seconds, to go on trying to reach the server
     #[arg(long, global = true, env = "LEADHAND_PATIENCE", default_value_t = 10, value_name = "SECONDS")]

@@ -71,14 +71,17 @@ pub fn show(at: Option<&prost_types::Timestamp>, zone: &TimeZone) -> String {
         .unwrap_or_default()
 }
 
-/// As short as it can be understood now: the minute today, weekday and day of the month within a
-/// week, else the whole date.
+/// Days in which a month says which year is meant.
+const NEAR_DAYS: i64 = 180;
+
+/// As short as it can be understood now: the minute today, weekday and day of the month within
+/// some months, else the whole date.
 pub fn show_near(at: Option<&prost_types::Timestamp>, zone: &TimeZone, now: Timestamp) -> String {
     let Some(at) = at.and_then(from_wire) else { return String::new() };
     let (at, today) = (at.to_zoned_datetime(zone.clone()), now.to_zoned_datetime(zone.clone()).date());
     let format = if at.date() == today {
         "%H:%M"
-    } else if at.date() > today - 6.days() && at.date() < today + 6.days() {
+    } else if at.date() > today - NEAR_DAYS.days() && at.date() < today + NEAR_DAYS.days() {
         "%a %-d %b %H:%M"
     } else {
         "%Y-%m-%d %H:%M"
@@ -163,7 +166,8 @@ mod tests {
         let shown = |text: &str| show_near(Some(&to_wire(text.parse().unwrap())), &zone(), now);
         assert_eq!(shown("2031-06-10T08:40:00Z"), "09:40");
         assert_eq!(shown("2031-06-12T08:40:00Z"), "Thu 12 Jun 09:40");
-        assert_eq!(shown("2031-07-12T08:40:00Z"), "2031-07-12 09:40");
+        assert_eq!(shown("2031-01-12T08:40:00Z"), "Sun 12 Jan 08:40");
+        assert_eq!(shown("2032-06-12T08:40:00Z"), "2032-06-12 09:40");
         assert_eq!(show(Some(&to_wire("1969-12-31T23:59:59.5Z".parse().unwrap())), &TimeZone::UTC), "1969-12-31 23:59");
     }
 

@@ -44,11 +44,20 @@ impl Telling {
     }
 }
 
-/// A quantity as people say it: `3`, or `750 mL`.
+/// A quantity as people say it: `3`, `750 mL`, `4.5 L`.
 pub fn amount(quantity: Quantity, unit: Option<Unit>) -> String {
-    match unit {
-        None | Some(Unit::Piece) => quantity.to_string(),
-        Some(unit) => format!("{quantity} {}", unit.code()),
+    let (unit, larger) = match unit {
+        None | Some(Unit::Piece) => return quantity.to_string(),
+        Some(unit @ Unit::Millilitre) => (unit, Unit::Litre),
+        Some(unit @ Unit::Gram) => (unit, Unit::Kilogram),
+        Some(unit @ Unit::Millimetre) => (unit, Unit::Metre),
+        Some(unit) => return format!("{quantity} {}", unit.code()),
+    };
+    let (whole, rest) = (quantity.0 / 1000, (quantity.0 % 1000).unsigned_abs());
+    match (whole, rest) {
+        (0, _) => format!("{quantity} {}", unit.code()),
+        (_, 0) => format!("{whole} {}", larger.code()),
+        _ => format!("{whole}.{} {}", format!("{rest:03}").trim_end_matches('0'), larger.code()),
     }
 }
 
@@ -144,9 +153,21 @@ mod tests {
             held_by: String::new(),
         };
         let litres = Telling { zone: TimeZone::UTC, unit: Some(Unit::Millilitre) };
-        assert!(short.told(&litres).starts_with("5000 mL of 'coolant' are asked for and 250 mL are free;"));
+        assert!(short.told(&litres).starts_with("5 L of 'coolant' are asked for and 250 mL are free;"));
         let pieces = Telling { zone: TimeZone::UTC, unit: Some(Unit::Piece) };
         assert!(short.told(&pieces).starts_with("5000 of 'coolant'"));
+    }
+
+    /// Factors of the SI prefixes (BIPM, The International System of Units, 9th edition, table 7).
+    #[test]
+    fn quantities_are_told_in_the_larger_unit_when_there_is_that_much() {
+        let told = |quantity, unit| amount(Quantity(quantity), Some(unit));
+        assert_eq!(told(999, Unit::Millilitre), "999 mL");
+        assert_eq!(told(1_000, Unit::Gram), "1 kg");
+        assert_eq!(told(4_050, Unit::Millilitre), "4.05 L");
+        assert_eq!(told(-2_500, Unit::Millimetre), "-2.5 m");
+        assert_eq!(told(i64::MIN, Unit::Gram), "-9223372036854775.808 kg");
+        assert_eq!(told(1_500, Unit::Litre), "1500 L");
     }
 
     #[test]

@@ -67,8 +67,10 @@ pub fn lines<M: ContractMessage + Message>(
     what: &'static str,
     job: i64,
 ) -> Outcome {
-    if !app.out.is_json() {
-        app.out.table(&line_table(lines, what))?;
+    // What was set aside before needs no line; what is short does.
+    let news: Vec<&StockLine> = lines.iter().filter(|line| line.quantity != 0 || line.short != 0).collect();
+    if !app.out.is_json() && !news.is_empty() {
+        app.out.table(&line_table(&news, what))?;
     }
     let short = lines.iter().filter(|line| line.short > 0).count();
     let said = match short {
@@ -84,7 +86,7 @@ fn capital(word: &str) -> String {
     letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
 
-fn line_table(lines: &[StockLine], what: &'static str) -> Table {
+fn line_table(lines: &[&StockLine], what: &'static str) -> Table {
     let amount_header = match what {
         "issued" => "issued#",
         "returned" => "returned#",
