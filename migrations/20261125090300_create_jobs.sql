@@ -113,7 +113,8 @@ CREATE TABLE stage (
     CONSTRAINT stage_pending_not_started CHECK (state <> 'pending' OR started_at IS NULL),
     CONSTRAINT stage_active_started CHECK (state <> 'active' OR started_at IS NOT NULL),
     CONSTRAINT stage_reason_when_skipped CHECK (state <> 'skipped' OR reason IS NOT NULL),
-    CONSTRAINT stage_ended_after_started CHECK (ended_at >= started_at)
+    CONSTRAINT stage_ended_after_started CHECK (ended_at >= started_at),
+    CONSTRAINT stage_ended_after_ready CHECK (ended_at >= ready_at)
 );
 CREATE INDEX stage_waiting ON stage (shop, ready_at) WHERE waiting;
 
@@ -184,6 +185,8 @@ CREATE TABLE clocking (
     until_at timestamptz,
     on_n bigint NOT NULL CHECK (on_n > 0),
     off_n bigint CHECK (off_n > 0),
+    -- The lead's reason, when the person lacks a skill that the stage asks for.
+    overridden uuid,
     PRIMARY KEY (shop, clocking),
     CONSTRAINT clocking_not_empty CHECK (until_at > from_at),
     CONSTRAINT clocking_off_with_number CHECK ((until_at IS NULL) = (off_n IS NULL)),

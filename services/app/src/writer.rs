@@ -11,6 +11,7 @@ use batch::Line;
 use leadhand_domain::answer::Answer;
 use leadhand_domain::command::Command;
 use leadhand_domain::context::Actor;
+use leadhand_domain::refusal::Refusal;
 use leadhand_facts::{Instant, PersonId, RequestId, ShopId};
 use leadhand_store::Store;
 use std::collections::HashMap;
@@ -169,6 +170,12 @@ impl App {
         command: impl Into<Command>,
     ) -> Result<Outcome, AppError> {
         let actor = who.actor(write.for_person)?;
-        self.writers.submit(who.shop, command.into(), actor, write).await
+        match self.writers.submit(who.shop, command.into(), actor, write).await {
+            Err(AppError::Refused(Refusal::AtWork { job, stage, who: ids })) => {
+                let names = self.names_in(who, &ids).await?;
+                Err(Refusal::AtWork { job, stage, who: names }.into())
+            }
+            verdict => verdict,
+        }
     }
 }

@@ -80,6 +80,10 @@ pub enum Notice {
     MovedOver { person: PersonId, from_job: JobNo, from_stage: StageKey },
     /// Nobody was clocked on, because the token stands for no person.
     NobodyClockedOn,
+    /// The person was on something else after this late start, and was not clocked on to it.
+    ElsewhereLater { job: JobNo, stage: StageKey, on_job: JobNo, on_stage: StageKey },
+    /// Work was entered on a stage that nobody had started; it was started where the work began.
+    StartedWithWork { stage: StageKey },
     /// A later step needs what is not there; it will hold up when it is next.
     MissingLater { stage: StageKey, step: StepNo, item: ItemKey, missing: Quantity, unit: Unit },
     /// The step that is next needs what is not there.

@@ -126,11 +126,13 @@ commands! {
     ClearBlocker { job: JobNo, blocker: BlockerNo, note: Option<String> }
 
     /// Clocks the acting person on; off whatever else that person is on.
-    ClockOn { job: JobNo, stage: StageKey }
+    ClockOn { job: JobNo, stage: StageKey, override_reason: Option<String> }
     /// Clocks the acting person off.
     ClockOff { }
-    /// Enters work late, with both ends.
-    RecordWork { job: JobNo, stage: StageKey, from_at: Instant, until_at: Instant }
+    /// Enters work late, with both ends; starts the stage at the first if nobody has.
+    RecordWork {
+        job: JobNo, stage: StageKey, from_at: Instant, until_at: Instant, override_reason: Option<String>,
+    }
 
     /// Lists an item.
     AddItem { item: ItemKey, name: String, unit: Unit }

@@ -13,15 +13,19 @@ mod bays;
 mod blockers;
 mod calendar;
 mod clocking;
+mod ends;
 mod flow;
 mod jobs;
 mod needs;
+mod place;
 mod shop;
+mod skills;
 mod stages;
 mod steps;
 mod stock;
 mod templates;
 mod timer;
+mod work;
 
 pub use needs::needs;
 pub use stock::check_import;
@@ -97,7 +101,7 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::ClearBlocker(c) => blockers::clear(session, c),
         Command::ClockOn(c) => clocking::clock_on(session, c),
         Command::ClockOff(_) => clocking::clock_off(session),
-        Command::RecordWork(c) => clocking::record_work(session, c),
+        Command::RecordWork(c) => work::record(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

@@ -12,6 +12,7 @@ pub mod context;
 pub mod decide;
 pub mod labels;
 pub mod look;
+pub mod names;
 pub mod need;
 pub mod network;
 pub mod refusal;

@@ -27,12 +27,18 @@ pub fn job(state: &State, job: JobNo) -> Result<&JobRow, Refusal> {
     })
 }
 
-/// A job that takes entries, at the version on which the client insists.
-pub fn open_job<'a>(state: &'a State, context: &Context, number: JobNo) -> Result<&'a JobRow, Refusal> {
+/// A job in any state, at the version on which the client insists.
+pub fn job_as_seen<'a>(state: &'a State, context: &Context, number: JobNo) -> Result<&'a JobRow, Refusal> {
     let row = job(state, number)?;
     if context.etag.is_some_and(|etag| etag != row.version) {
         return Err(Refusal::Changed { job: number, version: row.version });
     }
+    Ok(row)
+}
+
+/// A job that takes entries, at the version on which the client insists.
+pub fn open_job<'a>(state: &'a State, context: &Context, number: JobNo) -> Result<&'a JobRow, Refusal> {
+    let row = job_as_seen(state, context, number)?;
     if row.state != JobState::Open {
         return Err(Refusal::JobClosed { job: number, state: row.state });
     }

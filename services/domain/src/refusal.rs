@@ -97,6 +97,8 @@ refusals! {
     Unknown { what: &'static str, which: String, todo: &'static str } NotFound "NOT_FOUND" "there is no {what} '{which}'; {todo}";
     /// That name is taken.
     Taken { what: &'static str, which: String } Exists "ALREADY_EXISTS" "there is a {what} '{which}' already; choose another name";
+    /// A person of the shop has that name.
+    NameTaken { name: String } Exists "NAME_TAKEN" "there is already a '{name}'; give a name that tells them apart";
 
     /// The job is closed.
     JobClosed { job: JobNo, state: JobState } Precondition "JOB_CLOSED" "job {job} is {state} and takes no more entries";
@@ -106,14 +108,14 @@ refusals! {
     /// The bay holds another vehicle.
     BayTaken { bay: BayKey, job: JobNo } Precondition "BAY_TAKEN"
         "bay {bay} holds the vehicle of job {job}; roll that one out or choose another bay";
-    /// The bay held another vehicle at that time.
-    BayTakenThen { bay: BayKey, job: JobNo, at: Instant } Precondition "BAY_TAKEN_THEN"
-        "bay {bay} held the vehicle of job {job} at {at}; give a later time or another bay";
+    /// The bay held another vehicle at that time or later.
+    BayTakenThen { bay: BayKey, job: JobNo, from_at: Instant, until_at: Instant } Precondition "BAY_TAKEN_THEN"
+        "bay {bay} held the vehicle of job {job} from {from_at} to {until_at}; give a time from then on, or another bay";
     /// The vehicle is in that bay already.
     AlreadyThere { job: JobNo, bay: BayKey } Precondition "ALREADY_THERE" "the vehicle of job {job} is in bay {bay} already";
-    /// The vehicle was somewhere at that time.
-    VehicleElsewhereThen { job: JobNo, bay: BayKey, at: Instant } Precondition "VEHICLE_ELSEWHERE_THEN"
-        "the vehicle of job {job} was in bay {bay} at {at}; give a later time";
+    /// The vehicle was somewhere at that time or later.
+    VehicleElsewhereThen { job: JobNo, bay: BayKey, from_at: Instant, until_at: Instant } Precondition "VEHICLE_ELSEWHERE_THEN"
+        "the vehicle of job {job} was in bay {bay} from {from_at} to {until_at}; give a time from then on";
     /// The bay does not bear the vehicle.
     TooHeavy { bay: BayKey, rated_kg: i32, weight_kg: i32 } Precondition "TOO_HEAVY"
         "bay {bay} is rated for {rated_kg} kg and the vehicle weighs {weight_kg} kg; choose another bay";
@@ -125,6 +127,13 @@ refusals! {
     /// The vehicle can't leave now.
     CannotLeave { job: JobNo, stage: StageKey } Precondition "CANNOT_LEAVE"
         "the vehicle of job {job} can't leave its bay at stage '{stage}'; go on to a stage after which it may, or let the lead override with a reason";
+    /// Somebody works on the vehicle. `who` holds ids, in the place of which the application puts
+    /// names.
+    AtWork { job: JobNo, stage: StageKey, who: String } Precondition "AT_WORK"
+        "stage '{stage}' of job {job} can't be done where the vehicle would stand, and somebody is clocked on to it ({who}); clock them off first";
+    /// The vehicle was in no fitting bay for some of that time.
+    NotInBayThen { job: JobNo, stage: StageKey, asked: String, from_at: Instant, until_at: Instant } Precondition "NOT_IN_BAY_THEN"
+        "stage '{stage}' of job {job} asks for {asked}, and the vehicle was not in such a bay all the time from {from_at} to {until_at}; give times while it was";
     /// The vehicle's bay is of the wrong kind for the stage.
     WrongBay { job: JobNo, stage: StageKey, bay: BayKey, asked: String } Precondition "WRONG_BAY"
         "stage '{stage}' of job {job} asks for {asked} and the vehicle is in bay {bay}; move it first";
@@ -160,12 +169,21 @@ refusals! {
     /// A time lies before something that it must come after.
     TooEarly { what: String, at: Instant, earliest: Instant } Precondition "TOO_EARLY"
         "{what} can't be at {at}: it must be later than {earliest}";
+    /// A time lies after something that it must not be later than.
+    TooLate { what: String, at: Instant, latest: Instant } Precondition "TOO_LATE"
+        "{what} can't be at {at}: it must not be later than {latest}";
 
     /// Only a lead may override.
     LeadOnly { what: &'static str } Denied "LEAD_ONLY" "only a lead may {what}; ask your lead";
     /// The person has not the skill.
     SkillMissing { stage: StageKey, skills: String } Precondition "SKILL_MISSING"
         "stage '{stage}' asks for {skills}, which this person does not have; let somebody else do it, or let the lead override with a reason";
+    /// Nobody is named on a stage that asks for skills.
+    SkillNobody { stage: StageKey, skills: String } Precondition "SKILL_NOBODY"
+        "stage '{stage}' asks for {skills} and nobody is named; use a person's token or say for whom, or let the lead override with a reason";
+    /// Nobody there has the skill.
+    SkillNotOnStage { stage: StageKey, skills: String } Precondition "SKILL_NOT_ON_STAGE"
+        "stage '{stage}' asks for {skills}, which neither this person has nor anybody clocked on to it; let somebody who has it record the step, or the lead";
     /// The token stands for nobody.
     NoPerson { what: &'static str } Precondition "NO_PERSON"
         "this token stands for no person, so it can't {what}; use a person's token, or say for whom";

@@ -17,6 +17,7 @@ pub struct Session<'a> {
     pub context: &'a Context,
     /// What the person should know.
     pub notices: Vec<Notice>,
+    happened_at: Instant,
     entries: Vec<Entry>,
     chance: &'a mut dyn Chance,
 }
@@ -25,17 +26,18 @@ impl<'a> Session<'a> {
     /// Begins; [`State::roll_back`] leads back here.
     pub fn new(state: &'a mut State, context: &'a Context, chance: &'a mut dyn Chance) -> Self {
         state.mark();
-        Self { state, context, notices: Vec::new(), entries: Vec::new(), chance }
+        let happened_at = context.happened_at;
+        Self { state, context, notices: Vec::new(), happened_at, entries: Vec::new(), chance }
     }
 
-    /// Makes a fact that happened when the command says.
+    /// Makes a fact that happened at [`Self::at`].
     pub fn emit(&mut self, fact: Fact) -> Result<i64, Refusal> {
         let number = self.state.head + 1;
         let entry = Entry {
             number,
             fact_id: FactId(self.chance.id()),
             recorded_at: self.context.now,
-            happened_at: self.context.happened_at,
+            happened_at: self.happened_at,
             principal: self.context.actor.principal,
             person: self.context.actor.person,
             request: self.context.request,
@@ -61,9 +63,14 @@ impl<'a> Session<'a> {
         words.map(|words| self.chance.seal(words))
     }
 
-    /// When the command's facts happened.
+    /// When the facts that are made now happened: when the command says, unless they were dated.
     pub fn at(&self) -> Instant {
-        self.context.happened_at
+        self.happened_at
+    }
+
+    /// Says when the facts made from here on happened.
+    pub fn date(&mut self, at: Instant) {
+        self.happened_at = at;
     }
 
     /// Tells the person something.

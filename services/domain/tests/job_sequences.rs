@@ -91,9 +91,9 @@ enum Act {
     AddStage { job: i64, after: Option<usize>, before: Option<usize> },
     Raise { job: i64, stage: usize },
     Clear { job: i64, blocker: i32 },
-    ClockOn { job: i64, stage: usize },
+    ClockOn { job: i64, stage: usize, reason: bool },
     ClockOff,
-    Work { job: i64, stage: usize, from: i64, length: i64 },
+    Work { job: i64, stage: usize, from: i64, length: i64, reason: bool },
     Complete { job: i64 },
     Cancel { job: i64 },
     Who { person: usize, lead: bool },
@@ -118,10 +118,10 @@ fn act() -> impl Strategy<Value = Act> {
             .prop_map(|(job, after, before)| Act::AddStage { job, after, before }),
         2 => at.clone().prop_map(|(job, stage)| Act::Raise { job, stage }),
         2 => (job.clone(), 1..3_i32).prop_map(|(job, blocker)| Act::Clear { job, blocker }),
-        3 => at.clone().prop_map(|(job, stage)| Act::ClockOn { job, stage }),
+        3 => (at.clone(), yes).prop_map(|((job, stage), reason)| Act::ClockOn { job, stage, reason }),
         2 => Just(Act::ClockOff),
-        2 => (at, 0..200_i64, -5..90_i64)
-            .prop_map(|((job, stage), from, length)| Act::Work { job, stage, from, length }),
+        3 => (at, 0..200_i64, -5..90_i64, yes)
+            .prop_map(|((job, stage), from, length, reason)| Act::Work { job, stage, from, length, reason }),
         1 => job.clone().prop_map(|job| Act::Complete { job }),
         1 => job.prop_map(|job| Act::Cancel { job }),
         4 => (0..3_usize, yes).prop_map(|(person, lead)| Act::Who { person, lead }),
@@ -194,12 +194,15 @@ impl Floor {
             Act::Clear { job, blocker } => {
                 ClearBlocker { job: JobNo(job), blocker: BlockerNo(blocker), note: None }.into()
             }
-            Act::ClockOn { job, stage: at } => ClockOn { job: JobNo(job), stage: stage(at) }.into(),
+            Act::ClockOn { job, stage: at, reason: why } => {
+                ClockOn { job: JobNo(job), stage: stage(at), override_reason: reason(why) }.into()
+            }
             Act::ClockOff => ClockOff {}.into(),
-            Act::Work { job, stage: at, from, length } => {
+            Act::Work { job, stage: at, from, length, reason: why } => {
                 let from_at = self.shop.now.plus_minutes(-from);
                 let until_at = from_at.plus_minutes(length);
-                RecordWork { job: JobNo(job), stage: stage(at), from_at, until_at }.into()
+                let (job, stage, override_reason) = (JobNo(job), stage(at), reason(why));
+                RecordWork { job, stage, from_at, until_at, override_reason }.into()
             }
             Act::Complete { job } => CompleteJob { job: JobNo(job) }.into(),
             Act::Cancel { job } => CancelJob { job: JobNo(job), reason: "the customer changed plans".into() }.into(),

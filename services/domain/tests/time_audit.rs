@@ -29,7 +29,8 @@ fn morning() -> Hand {
     hand.finish(60, "drain");
     hand.fact(60, Fact::StageReady { job, stage: "strip".into(), ready_at: at(60), waits: false });
     let (clocking, person, stage) = (ClockingId(id(0xc3)), BOB, StageKey::from("strip"));
-    hand.fact(80, Fact::WorkRecorded { clocking, person, job, stage, from_at: at(50), until_at: at(70) });
+    let (from_at, until_at, overridden) = (at(50), at(70), None);
+    hand.fact(80, Fact::WorkRecorded { clocking, person, job, stage, from_at, until_at, overridden });
     hand.agrees_with_the_auditor();
     hand
 }

@@ -194,11 +194,12 @@ pub enum Fact {
     /// What held a stage up is gone.
     BlockerCleared { job: JobNo, blocker: BlockerNo, note: Option<TextRef> },
 
-    /// A person began to work on a stage.
-    ClockedOn { clocking: ClockingId, person: PersonId, job: JobNo, stage: StageKey },
+    /// A person began to work on a stage; `overridden` is the lead's reason when the person lacks a
+    /// skill that the stage asks for.
+    ClockedOn { clocking: ClockingId, person: PersonId, job: JobNo, stage: StageKey, overridden: Option<TextRef> },
     /// A person stopped working on a stage.
     ClockedOff { clocking: ClockingId, person: PersonId, job: JobNo, stage: StageKey },
-    /// Work entered late with both ends.
+    /// Work entered late with both ends; `overridden` as for clocking on.
     WorkRecorded {
         clocking: ClockingId,
         person: PersonId,
@@ -206,6 +207,7 @@ pub enum Fact {
         stage: StageKey,
         from_at: Instant,
         until_at: Instant,
+        overridden: Option<TextRef>,
     },
 
     /// An item was listed.

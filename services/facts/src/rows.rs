@@ -136,10 +136,11 @@ rows! {
         expected_at: Option<Instant>, note: Option<TextId>, step: Option<StepNo>, item: Option<ItemKey>,
         since: Instant, raised_n: i64, cleared_at: Option<Instant>, cleared_n: Option<i64>, cleared_note: Option<TextId>,
     }
-    /// A person's time on a stage; open while `until_at` is empty.
+    /// A person's time on a stage; open while `until_at` is empty. `overridden` is the lead's reason
+    /// when the person lacks a skill that the stage asks for.
     ClockingRow in "clocking" by (clocking: ClockingId) {
         clocking: ClockingId, person: PersonId, job: JobNo, stage: StageKey, from_at: Instant,
-        until_at: Option<Instant>, on_n: i64, off_n: Option<i64>,
+        until_at: Option<Instant>, on_n: i64, off_n: Option<i64>, overridden: Option<TextId>,
     }
     /// An item.
     ItemRow in "item" by (item: ItemKey) {

@@ -33,7 +33,10 @@ pub enum UpcastError {
 
 /// The version under which a kind is written now; `None` for a kind that is unknown here.
 pub fn version_of(kind: &str) -> Option<i32> {
-    KINDS.contains(&kind).then_some(1)
+    KINDS.contains(&kind).then_some(match kind {
+        "clocked_on" | "work_recorded" => 2,
+        _ => 1,
+    })
 }
 
 /// Every kind, in the order of the enum.
@@ -102,7 +105,14 @@ pub fn read(stored: Stored) -> Result<Fact, UpcastError> {
     })
 }
 
-/// Raises an older body step by step. There is one version of each kind so far.
-fn raise(stored: Stored) -> Stored {
+/// Raises an older body step by step.
+fn raise(mut stored: Stored) -> Stored {
+    // Version 1 let anybody work on any stage, so nothing was overridden.
+    if matches!(stored.kind.as_str(), "clocked_on" | "work_recorded") && stored.version == 1 {
+        if let Some(body) = stored.body.as_object_mut() {
+            body.insert("overridden".to_owned(), serde_json::Value::Null);
+        }
+        stored.version = 2;
+    }
     stored
 }

@@ -93,6 +93,12 @@ impl Batch {
         self.noting(done)
     }
 
+    /// The words of these texts, as far as they were not erased.
+    pub async fn texts(&mut self, texts: &[TextId]) -> Result<Vec<TextBody>, StoreError> {
+        let done = read::texts(&mut self.tx, self.shop, texts).await;
+        self.noting(done)
+    }
+
     /// Facts after a number, to catch up with another replica.
     pub async fn journal(&mut self, after: i64, limit: i64) -> Result<Vec<Entry>, StoreError> {
         let done = read::journal(&mut self.tx, self.shop, after, limit).await;

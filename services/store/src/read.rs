@@ -3,8 +3,9 @@
 use crate::clock::instant;
 use crate::errors::StoreError;
 use chrono::{DateTime, Utc};
+use leadhand_facts::text::TextBody;
 use leadhand_facts::upcast;
-use leadhand_facts::{Entry, FactId, Instant, PersonId, PrincipalId, RequestId, ShopId, Stored};
+use leadhand_facts::{Entry, FactId, Instant, PersonId, PrincipalId, RequestId, ShopId, Stored, TextId};
 use serde_json::Value;
 use sqlx::PgConnection;
 use uuid::Uuid;
@@ -33,6 +34,20 @@ impl Clocked {
         // Another server's clock may have been ahead; time in a journal never goes back.
         Self { head, now: instant(clock).max(recorded_at) }
     }
+}
+
+/// The words of these texts, as far as they were not erased.
+#[tracing::instrument(level = "debug", skip_all, fields(%shop, texts = texts.len()))]
+pub(crate) async fn texts(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    texts: &[TextId],
+) -> Result<Vec<TextBody>, StoreError> {
+    let ids: Vec<Uuid> = texts.iter().map(|text| text.0).collect();
+    let found = sqlx::query!("SELECT text, salt, body FROM text_body WHERE shop = $1 AND text = ANY($2)", shop.0, &ids)
+        .fetch_all(conn)
+        .await?;
+    Ok(found.into_iter().map(|t| TextBody { id: TextId(t.text), salt: t.salt, body: t.body }).collect())
 }
 
 /// Facts after a number, in order.

@@ -13,7 +13,6 @@ use leadhand_facts::words::JobState;
 use leadhand_facts::{Entry, FactId, Instant, ItemKey, JobNo, ShopId, TemplateKey, TextId};
 use serde_json::Value;
 use sqlx::{AssertSqlSafe, PgPool, Postgres, Transaction};
-use uuid::Uuid;
 
 /// A read-only transaction whose every statement sees the same state.
 #[derive(Debug)]
@@ -83,17 +82,8 @@ impl Snapshot {
     }
 
     /// The words of these texts, as far as they were not erased.
-    #[tracing::instrument(level = "debug", skip_all, fields(texts = texts.len()))]
     pub async fn texts(&mut self, texts: &[TextId]) -> Result<Vec<TextBody>, StoreError> {
-        let ids: Vec<Uuid> = texts.iter().map(|text| text.0).collect();
-        let found = sqlx::query!(
-            "SELECT text, salt, body FROM text_body WHERE shop = $1 AND text = ANY($2)",
-            self.shop.0,
-            &ids
-        )
-        .fetch_all(&mut *self.tx)
-        .await?;
-        Ok(found.into_iter().map(|t| TextBody { id: TextId(t.text), salt: t.salt, body: t.body }).collect())
+        read::texts(&mut self.tx, self.shop, texts).await
     }
 
     /// The words of every text that was not erased.

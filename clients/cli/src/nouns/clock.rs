@@ -14,10 +14,13 @@ pub enum Command {
         job: i64,
         /// The stage's key
         stage: String,
+        /// The lead's reason for letting somebody work without the skill
+        #[arg(long, default_value = "", value_name = "REASON")]
+        r#override: String,
     },
     /// Clock off
     Off,
-    /// Enter work late, with both ends
+    /// Enter work late, with both ends; starts the stage if nobody has
     Work {
         /// The job's number
         job: i64,
@@ -27,22 +30,26 @@ pub enum Command {
         from: String,
         /// When it ended
         until: String,
+        /// The lead's reason for letting somebody work without the skill, or before it was ready
+        #[arg(long, default_value = "", value_name = "REASON")]
+        r#override: String,
     },
 }
 
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
-        Command::On { job, stage } => {
+        Command::On { job, stage, r#override } => {
             let said = format!("clocked on to stage {stage} of job {job}");
-            let answer = app.client.clock_on(ClockOnRequest { write: app.write().await?, job, stage }).await?;
+            let request = ClockOnRequest { write: app.write().await?, job, stage, override_reason: r#override };
+            let answer = app.client.clock_on(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Off => {
             let answer = app.client.clock_off(ClockOffRequest { write: app.write().await? }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, "clocked off")
         }
-        Command::Work { job, stage, from, until } => {
+        Command::Work { job, stage, from, until, r#override } => {
             let said = format!("work on stage {stage} of job {job} from {from} until {until} is entered");
             let request = RecordWorkRequest {
                 from_at: Some(app.moment(&from).await?),
@@ -50,6 +57,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
                 write: app.write().await?,
                 job,
                 stage,
+                override_reason: r#override,
             };
             let answer = app.client.record_work(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)

@@ -6,6 +6,7 @@ use crate::access::Principal;
 use crate::error::AppError;
 use crate::words::Words;
 use leadhand_domain::look;
+use leadhand_domain::names;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ShopRow, TokenRow};
@@ -79,17 +80,25 @@ impl App {
         Ok(reading.state.texts.iter().map(|text| text.text).collect())
     }
 
+    /// A sentence's part with names in the place of persons' ids.
+    pub(crate) async fn names_in(&self, who: &Principal, ids: &str) -> Result<String, AppError> {
+        let shop = self.shop(who).await?;
+        Ok(shop.persons.iter().fold(ids.to_owned(), |said, person| {
+            said.replace(&person.person.to_string(), shop.words.get(Some(person.name)))
+        }))
+    }
+
     /// A person by id or by name.
     pub async fn person(&self, who: &Principal, field: &str, named: &str) -> Result<PersonId, AppError> {
         if let Ok(id) = Uuid::try_parse(named) {
             return Ok(PersonId(id));
         }
         let shop = self.shop(who).await?;
-        let wanted = named.trim().to_lowercase();
+        let wanted = names::folded(named);
         let found: Vec<PersonId> = shop
             .persons
             .iter()
-            .filter(|person| !person.forgotten && shop.words.get(Some(person.name)).to_lowercase() == wanted)
+            .filter(|person| !person.forgotten && names::folded(shop.words.get(Some(person.name))) == wanted)
             .map(|person| person.person)
             .collect();
         match found[..] {

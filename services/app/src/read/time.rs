@@ -28,8 +28,9 @@ pub struct AuditFilter {
 }
 
 impl App {
-    /// Where the time of these jobs went.
+    /// Where the time of these jobs went. Of one template alone, its revisions are told apart.
     pub async fn audit(&self, who: &Principal, by: By, filter: AuditFilter) -> Result<(AuditReport, Words), AppError> {
+        let by = if by == By::Template && filter.template.is_some() { By::Revision } else { by };
         let mut reading = Reading::begin(self, who.shop).await?;
         let wanted = JobFilter {
             template: filter.template,

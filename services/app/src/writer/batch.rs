@@ -6,8 +6,10 @@ use crate::error::AppError;
 use crate::fingerprint::Asked;
 use crate::hub::Hub;
 use leadhand_domain::answer::Answer;
+use leadhand_domain::command::Command;
 use leadhand_domain::context::Context;
 use leadhand_domain::decide::{decide, needs};
+use leadhand_domain::names;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::text::TextBody;
@@ -175,6 +177,12 @@ impl Line {
                 state.note_loaded(need);
             }
         }
+        if let Command::AddPerson(added) = &one.command {
+            let names = names_of(batch, state, gathered).await?;
+            if let Err(refusal) = names::tell_apart(&added.name, names.iter().map(String::as_str)) {
+                return Ok(Err(refusal.into()));
+            }
+        }
         let mut sealer = Sealer::new(&*self.entropy, one.write.request);
         let first_n = state.head + 1;
         let decision = match decide(state, &one.command, &context, &mut sealer) {
@@ -244,6 +252,15 @@ impl Gathered {
         self.entries.extend(entries);
         self.texts.extend(texts);
     }
+}
+
+/// The names of the shop's persons, as the database and the commands before in this batch have them.
+async fn names_of(batch: &mut Batch, state: &State, gathered: &Gathered) -> Result<Vec<String>, StoreError> {
+    let texts: Vec<TextId> = state.persons.iter().filter(|row| !row.forgotten).map(|row| row.name).collect();
+    let fresh = gathered.texts.iter().map(|(text, _)| text).filter(|text| texts.contains(&text.id));
+    let mut names: Vec<String> = fresh.map(|text| text.body.clone()).collect();
+    names.extend(batch.texts(&texts).await?.into_iter().map(|text| text.body));
+    Ok(names)
 }
 
 fn asked(one: &Submission) -> Asked<'_> {

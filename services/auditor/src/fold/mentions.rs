@@ -17,6 +17,8 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::CalendarSet { change: CalendarChange::Day { reason: text, .. }, .. }
         | Fact::VehicleLeft { overridden: text, .. }
         | Fact::StageStarted { overridden: text, .. }
+        | Fact::ClockedOn { overridden: text, .. }
+        | Fact::WorkRecorded { overridden: text, .. }
         | Fact::BlockerRaised { note: text, .. }
         | Fact::BlockerCleared { note: text, .. }
         | Fact::Moved { reason: text, .. } => text.iter().collect(),

@@ -28,9 +28,10 @@
 //!
 //! *Stages.* pending → active → finished; pending or active → skipped. Only a pending stage
 //! becomes ready (when it is not), is held (when it is ready), or has a wait that passes (when
-//! `waiting`). `waits` needs a `ready_at` after `happened_at`. Starting, finishing and skipping
-//! never change `ready_at`. Stages in front of which one is added are pending; the new
-//! predecessor has no wait. An override of a start is kept beside the tables as evidence.
+//! `waiting`). `waits` needs a `ready_at` after `happened_at`. Starting never changes `ready_at`;
+//! a stage that ends before it is ready has `ready_at` brought forward to its end. Stages in front
+//! of which one is added are pending; the new predecessor has no wait. An override of a start is
+//! kept beside the tables as evidence; one of a clocking stands in its row.
 //!
 //! *Steps and blockers.* A step is done or skipped once, from pending; `done_by` of a skipped
 //! step is nobody. Skipping a stage leaves its steps as they are. Blockers are dense within the

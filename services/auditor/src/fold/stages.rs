@@ -193,6 +193,9 @@ fn ended(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, reason: Opti
     at.demand(row.started_at.is_none_or(|start| start <= at.happened), "stage", || {
         format!("stage '{stage}' of job {job} ends before it started")
     })?;
+    if row.ready_at.is_some_and(|ready| ready > at.happened) {
+        row.ready_at = Some(at.happened);
+    }
     row.state = to;
     row.ended_at = Some(at.happened);
     row.ended_n = Some(at.n);

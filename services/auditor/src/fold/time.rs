@@ -12,7 +12,7 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         Fact::CalendarSet { revision, change, person, resolved } => {
             calendar_set(tables, at, *revision, change, *person, resolved)
         }
-        Fact::ClockedOn { clocking, person, job, stage } => {
+        Fact::ClockedOn { clocking, person, job, stage, overridden } => {
             let row = ClockingRow {
                 clocking: *clocking,
                 person: *person,
@@ -22,6 +22,7 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
                 until_at: None,
                 on_n: at.n,
                 off_n: None,
+                overridden: overridden.as_ref().map(|text| text.id),
             };
             clocked(tables, at, row)
         }
@@ -32,7 +33,7 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
                 format!("clocking {clocking} is of person {} on job {} stage '{}'", row.person, row.job, row.stage)
             })
         }
-        Fact::WorkRecorded { clocking, person, job, stage, from_at, until_at } => {
+        Fact::WorkRecorded { clocking, person, job, stage, from_at, until_at, overridden } => {
             at.demand(from_at < until_at, "clocking", || format!("work {clocking} does not end after it begins"))?;
             at.demand(*until_at <= at.recorded, "clocking", || format!("work {clocking} ends after it was recorded"))?;
             let row = ClockingRow {
@@ -44,6 +45,7 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
                 until_at: Some(*until_at),
                 on_n: at.n,
                 off_n: Some(at.n),
+                overridden: overridden.as_ref().map(|text| text.id),
             };
             clocked(tables, at, row)
         }

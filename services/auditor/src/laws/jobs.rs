@@ -9,13 +9,14 @@ use leadhand_facts::rows::{
 };
 use leadhand_facts::words::{JobState, PlaceKind, StageState, StepState};
 use leadhand_facts::{Instant, JobNo, PlaceKey, StageKey};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(tables: &Tables, overrides: &Overrides, found: &mut Found) {
     for row in tables.rows::<StageRow>() {
         stage_state(row, found);
         precedence(tables, overrides, row, found);
     }
+    stage_end(tables, found);
     for row in tables.rows::<StepRow>() {
         step(row, found);
     }
@@ -47,9 +48,43 @@ fn stage_state(row: &StageRow, found: &mut Found) {
     found.law("stage-state", row, !row.waiting || may_wait, || format!("it is waiting while {}", row.state));
 }
 
-/// When everything before a stage was over, waits included; `Err` names what is not.
-fn free_from(tables: &Tables, row: &StageRow) -> Result<Option<Instant>, String> {
-    let mut from = None;
+/// Whatever belongs to an ended stage came about before it ended, or as it did.
+fn stage_end(tables: &Tables, found: &mut Found) {
+    let ended: BTreeMap<(JobNo, StageKey), Instant> =
+        tables.rows::<StageRow>().filter_map(|row| Some(((row.job, row.stage.clone()), row.ended_at?))).collect();
+    let end_of = |job: JobNo, stage: &StageKey| ended.get(&(job, stage.clone())).copied();
+    let within = |end: Option<Instant>, last: Instant| end.is_none_or(|end| last <= end);
+    let say = |what: &str, last: Instant| format!("{what} at {last}, and its stage had ended before");
+    for row in tables.rows::<StageRow>() {
+        let Some(ready) = row.ready_at else { continue };
+        found.law("stage-end", row, within(row.ended_at, ready), || {
+            format!("it became ready at {ready}, after its end")
+        });
+    }
+    for row in tables.rows::<StepRow>() {
+        let Some(done) = row.done_at else { continue };
+        found.law("stage-end", row, within(end_of(row.job, &row.stage), done), || say("it was done", done));
+    }
+    for row in tables.rows::<BlockerRow>() {
+        let last = row.cleared_at.unwrap_or(row.since);
+        found.law("stage-end", row, within(end_of(row.job, &row.stage), last), || say("it held up", last));
+    }
+    for row in tables.rows::<ClockingRow>() {
+        let last = row.until_at.unwrap_or(row.from_at);
+        found.law("stage-end", row, within(end_of(row.job, &row.stage), last), || say("there was work", last));
+    }
+}
+
+/// When everything before a stage was over; `Err` names what is not.
+struct Free {
+    /// Without the waits behind what was finished.
+    ends: Option<Instant>,
+    /// With them.
+    waits: Option<Instant>,
+}
+
+fn free_from(tables: &Tables, row: &StageRow) -> Result<Free, String> {
+    let mut from = Free { ends: None, waits: None };
     let first = (row.job, row.stage.clone(), StageKey::from(""));
     let rest = tables.map::<AfterRow>().range(first..).map(|(_, after)| after);
     let before = rest.take_while(|after| (after.job, &after.stage) == (row.job, &row.stage));
@@ -59,22 +94,28 @@ fn free_from(tables: &Tables, row: &StageRow) -> Result<Option<Instant>, String>
             return Err(format!("'{}' comes before it and has not ended", after.after));
         };
         let wait = if state == StageState::Finished { i64::from(after.wait_minutes) } else { 0 };
-        from = from.max(Some(end.plus_minutes(wait)));
+        from.ends = from.ends.max(Some(end));
+        from.waits = from.waits.max(Some(end.plus_minutes(wait)));
     }
     Ok(from)
 }
 
 fn precedence(tables: &Tables, overrides: &Overrides, row: &StageRow, found: &mut Found) {
+    let allowed = overrides.contains(&(row.job, row.stage.clone()));
     if let Some(ready) = row.ready_at {
+        // Its end cuts a wait short, when it was left out or begun on a lead's word.
+        let cut = row.ended_at == Some(ready) && (row.started_at.is_none() || allowed);
         let from = free_from(tables, row);
-        let holds = from.as_ref().is_ok_and(|from| from.is_none_or(|from| from <= ready));
+        let holds = from.as_ref().is_ok_and(|from| {
+            let from = if cut { from.ends } else { from.waits };
+            from.is_none_or(|from| from <= ready)
+        });
         found.law("precedence", row, holds, || match from {
             Err(why) => format!("it is ready, and {why}"),
             Ok(_) => format!("it is ready at {ready}, before the waits in front of it are over"),
         });
     }
     let Some(start) = row.started_at else { return };
-    let allowed = overrides.contains(&(row.job, row.stage.clone()));
     let ready = row.ready_at.is_some_and(|ready| ready <= start);
     found.law("precedence", row, ready || allowed, || format!("it was started at {start} and was not ready then"));
 }

@@ -58,9 +58,14 @@ pub const LAWS: &[(&str, &str)] = &[
         "a stage's state agrees with its times, which are in order; it is waiting only when pending and ready",
     ),
     (
+        "stage-end",
+        "nothing about an ended stage is later than its end: not when it was ready, no clocking, step or blocker of it",
+    ),
+    ("place", "work on a stage that asks for kinds of bay lies within stays of the job's vehicle in such bays"),
+    (
         "precedence",
-        "a stage is ready only after all that comes before it, with the waits after what was finished; it is \
-                    started only when ready, unless a lead overrode that",
+        "a stage is ready only after all that comes before it, with the waits after what was finished, which may \
+                    be cut short only by its end; it is started only when ready, unless a lead overrode that",
     ),
     ("step", "a step's state agrees with its times"),
     ("windows", "open windows do not overlap, nor do those of a person's shifts; none is empty"),

@@ -2,8 +2,9 @@
 
 use super::Found;
 use crate::tables::{Kept, Tables};
-use leadhand_facts::Instant;
-use leadhand_facts::rows::{ClockingRow, OpenWindowRow, ShiftWindowRow, StageRow, StayRow};
+use leadhand_facts::rows::{BayRow, ClockingRow, JobRow, OpenWindowRow, ShiftWindowRow, StageRow, StayRow};
+use leadhand_facts::words::BayKind;
+use leadhand_facts::{Instant, VehicleId};
 use std::collections::BTreeMap;
 
 pub(super) fn check(tables: &Tables, found: &mut Found) {
@@ -21,6 +22,7 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
     apart(tables, found, "clocking", |row: &ClockingRow| row.person, clocking);
     not_empty(tables, found, "clocking", clocking);
     clockings(tables, found);
+    places(tables, found);
     let open = |row: &OpenWindowRow| (row.from_at, Some(row.until_at));
     apart(tables, found, "windows", |_: &OpenWindowRow| (), open);
     not_empty(tables, found, "windows", open);
@@ -38,6 +40,33 @@ fn clockings(tables: &Tables, found: &mut Found) {
         let over = stage.is_some_and(|stage| stage.ended_at.is_some());
         found.law("clocking", row, !(over && row.until_at.is_none()), || {
             format!("it is open, and stage '{}' of job {} has ended", row.stage, row.job)
+        });
+    }
+}
+
+/// Work on a stage that asks for kinds of bay, against where the vehicle stood meanwhile.
+fn places(tables: &Tables, found: &mut Found) {
+    let mut stood: BTreeMap<VehicleId, Vec<(&StayRow, BayKind)>> = BTreeMap::new();
+    for row in tables.rows::<StayRow>() {
+        if let Some(bay) = tables.get::<BayRow>(&(row.bay.clone(),)) {
+            stood.entry(row.vehicle).or_default().push((row, bay.kind));
+        }
+    }
+    for stays in stood.values_mut() {
+        stays.sort_by_key(|(stay, _)| stay.from_at);
+    }
+    for row in tables.rows::<ClockingRow>() {
+        let Some(stage) = tables.get::<StageRow>(&(row.job, row.stage.clone())) else { continue };
+        let Some(job) = tables.get::<JobRow>(&(row.job,)).filter(|_| !stage.bays.is_empty()) else { continue };
+        // From stay to stay, as far as they follow each other.
+        let mut reached = row.from_at;
+        for (stay, kind) in stood.get(&job.vehicle).into_iter().flatten() {
+            if stage.bays.contains(kind) && stay.from_at <= reached {
+                reached = reached.max(stay.until_at.unwrap_or(Instant(i64::MAX)));
+            }
+        }
+        found.law("place", row, row.until_at.unwrap_or(Instant(i64::MAX)) <= reached, || {
+            format!("the vehicle of job {} was in no bay for stage '{}' from {reached} on", row.job, row.stage)
         });
     }
 }

@@ -55,7 +55,9 @@ fn a_stage_goes_from_pending_to_finished() {
     let active = StageRow { state, started_at: Some(minute(2)), started_n: Some(10), waiting: false, ..is_ready };
     assert_eq!(strip_after(vec![ready("strip", 5, true), started("strip")]), active);
     let state = StageState::Finished;
-    let done = StageRow { state, ended_at: Some(minute(3)), ended_n: Some(11), ..active };
+    // Its end cuts the wait short.
+    let ready_at = Some(minute(3));
+    let done = StageRow { state, ready_at, ended_at: Some(minute(3)), ended_n: Some(11), ..active };
     assert_eq!(strip_after(vec![ready("strip", 5, true), started("strip"), finished("strip")]), done);
 }
 

@@ -1,6 +1,6 @@
 //! Facts about the calendar and about persons' time.
 
-use crate::kit::{JOB, Journal, OTHER, PERSON, all, id, minute, one, refused, strip};
+use crate::kit::{JOB, Journal, OTHER, PERSON, all, id, minute, one, refused, strip, text};
 use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
 use leadhand_facts::rows::{CalendarRow, ClockingRow, JobRow, OpenWindowRow, ShiftWindowRow, ShopRow};
 use leadhand_facts::{ClockingId, Fact, PersonId, Window};
@@ -83,7 +83,7 @@ fn clocking(number: u128) -> ClockingId {
 }
 
 fn on(number: u128) -> Fact {
-    Fact::ClockedOn { clocking: clocking(number), person: PERSON, job: JOB, stage: strip() }
+    Fact::ClockedOn { clocking: clocking(number), person: PERSON, job: JOB, stage: strip(), overridden: None }
 }
 
 fn off(number: u128, person: PersonId) -> Fact {
@@ -98,6 +98,7 @@ fn worked(from: i64, until: i64) -> Fact {
         stage: strip(),
         from_at: minute(from),
         until_at: minute(until),
+        overridden: Some(text(60)),
     }
 }
 
@@ -114,6 +115,7 @@ fn clockings_begin_and_end_when_it_happened() {
         until_at: None,
         on_n,
         off_n: None,
+        overridden: None,
     };
     assert_eq!(all::<ClockingRow>(&journal.books()), [row.clone()]);
     let off_n = journal.late(5, 6, off(1, PERSON));
@@ -130,6 +132,7 @@ fn clockings_begin_and_end_when_it_happened() {
         until_at: Some(minute(8)),
         on_n: n,
         off_n: Some(n),
+        overridden: Some(text(60).id),
         ..row.clone()
     };
     assert_eq!(all::<ClockingRow>(&journal.books()), [row, recorded]);

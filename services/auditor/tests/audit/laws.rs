@@ -4,10 +4,10 @@ use crate::sample;
 use leadhand_auditor::laws::LAWS;
 use leadhand_auditor::{Books, Kept, check_books};
 use leadhand_facts::rows::{
-    BalanceRow, ClockingRow, DemandRow, HoldRow, LotRow, MoveRow, OpenWindowRow, PersonRow, ReservationRow,
+    BalanceRow, BayRow, ClockingRow, DemandRow, HoldRow, LotRow, MoveRow, OpenWindowRow, PersonRow, ReservationRow,
     ShiftWindowRow, ShortageRow, StayRow, TextRow,
 };
-use leadhand_facts::words::JobState;
+use leadhand_facts::words::{BayKind, JobState};
 use leadhand_facts::{BayKey, ClockingId, Instant, PersonId, Quantity, StayId, VehicleId};
 
 /// Laws broken, each once, after the sample's books were changed.
@@ -111,7 +111,7 @@ fn a_bay_holds_one_vehicle_and_a_vehicle_one_bay() {
         books.tables_mut().put(StayRow { stay, from_at, until_at: None, why_left: None, until_n: None, ..row });
     });
     assert_eq!(touching, Vec::<&str>::new(), "one leaves as the next comes");
-    assert_eq!(broken_by(any::<StayRow>, |row| row.until_at = Some(row.from_at)), ["stay"], "empty");
+    assert_eq!(broken_by(any::<StayRow>, |row| row.until_at = Some(row.from_at)), ["stay", "place"], "empty");
     assert_eq!(broken_by(any::<StayRow>, |row| row.until_at = None), ["stay"], "left, with no end");
 }
 
@@ -132,7 +132,36 @@ fn a_person_is_clocked_on_once() {
         row.until_at = None;
         row.off_n = None;
     };
-    assert_eq!(broken_by(any::<ClockingRow>, open), ["clocking"], "its stage has ended");
+    assert_eq!(broken_by(any::<ClockingRow>, open), ["clocking", "place"], "its stage has ended");
+}
+
+/// `strip` asks for a two-post lift; the vehicle was in b1, which is one, from minute 10 to 23. Work
+/// was from 14 to 19, and from 10 to 13.
+#[test]
+fn work_lies_within_stays_in_fitting_bays() {
+    use crate::kit::minute;
+    let second = |row: &ClockingRow| row.from_at == minute(10);
+    assert_eq!(broken_by(second, |row| row.from_at = minute(9)), ["place"], "before it came");
+    let stay = |from: i64, until: i64| {
+        broken_by(any::<StayRow>, move |row: &mut StayRow| {
+            row.from_at = minute(from);
+            row.until_at = Some(minute(until));
+        })
+    };
+    assert_eq!(stay(10, 19), Vec::<&str>::new());
+    assert_eq!(stay(10, 18), ["place"], "after it left");
+    let other_kind = |row: &mut BayRow| row.kind = BayKind::Pit;
+    assert_eq!(broken_by(any::<BayRow>, other_kind), ["place"], "in a bay that does not fit");
+    let moved = |gap: i64| {
+        broken(|books| {
+            let row = books.rows::<StayRow>().next().unwrap().clone();
+            edit::<StayRow>(books, any, |row| row.until_at = Some(minute(16)));
+            let (stay, from_at) = (StayId(crate::kit::id(0x99)), minute(16).plus_us(gap));
+            books.tables_mut().put(StayRow { stay, from_at, ..row });
+        })
+    };
+    assert_eq!(moved(0), Vec::<&str>::new(), "one stay follows the other");
+    assert_eq!(moved(1), ["place"], "with a gap");
 }
 
 #[test]

@@ -78,6 +78,38 @@ fn a_stage_is_ready_after_what_comes_before_and_started_when_ready() {
 }
 
 #[test]
+fn a_wait_is_cut_short_only_by_the_end_of_what_was_left_out() {
+    let left_out = |ready: i64, ended: i64| {
+        broken_by(is("refit"), move |row: &mut StageRow| {
+            row.state = StageState::Skipped;
+            row.ready_at = Some(minute(ready));
+            row.ready_n = Some(1);
+            row.ended_at = Some(minute(ended));
+            row.ended_n = Some(1);
+            row.reason = Some(text(8).id);
+        })
+    };
+    // `strip` ended at 20 with a wait of 10 behind it, `drill` at 21.
+    assert_eq!(left_out(25, 25), SOUND);
+    assert_eq!(left_out(25, 26), ["precedence"], "ready during the wait");
+    assert_eq!(left_out(20, 20), ["precedence"], "before what comes before it had ended");
+    assert_eq!(left_out(30, 30), SOUND);
+}
+
+/// `strip` ended at minute 20.
+#[test]
+fn nothing_about_a_stage_is_later_than_its_end() {
+    assert_eq!(broken_by(is("strip"), |row| row.ready_at = Some(minute(21))), ["stage-end"]);
+    let done = |row: &StepRow| row.stage == strip() && row.done_at.is_some();
+    assert_eq!(broken_by(done, |row| row.done_at = Some(minute(20))), SOUND);
+    assert_eq!(broken_by(done, |row| row.done_at = Some(minute(21))), ["stage-end"]);
+    assert_eq!(broken_by(any::<BlockerRow>, |row| row.cleared_at = Some(minute(20))), SOUND);
+    assert_eq!(broken_by(any::<BlockerRow>, |row| row.cleared_at = Some(minute(21))), ["stage-end"]);
+    assert_eq!(broken_by(any::<ClockingRow>, |row| row.until_at = Some(minute(20))), SOUND);
+    assert_eq!(broken_by(any::<ClockingRow>, |row| row.until_at = Some(minute(21))), ["stage-end"]);
+}
+
+#[test]
 fn steps_and_blockers_agree_with_their_times() {
     let of = |step: i32| move |row: &StepRow| row.stage == strip() && row.step.0 == step;
     assert_eq!(broken_by(of(1), |row| row.state = StepState::Pending), ["step"]);
@@ -168,7 +200,7 @@ fn a_closed_job_has_nothing_open() {
             row.off_n = None;
         });
     };
-    assert_eq!(with(JobState::Completed, &clocked), ["clocking", "job-closed"]);
+    assert_eq!(with(JobState::Completed, &clocked), ["clocking", "place", "job-closed"]);
     let reserved = |books: &mut Books| {
         edit(books, any::<ReservationRow>, |row| row.quantity = Quantity(1));
         edit(books, |row: &HoldRow| row.place.as_str() == "bin-a", |row| row.reserved = Quantity(1));

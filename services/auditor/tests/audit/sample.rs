@@ -86,7 +86,7 @@ fn work(journal: &mut Journal) {
     journal.at(13, Fact::StageReady { job, stage: strip(), ready_at: minute(13), waits: false });
     let overridden = Some(text(43));
     journal.at(14, Fact::StageStarted { job, stage: strip(), person: Some(person), overridden });
-    journal.at(14, Fact::ClockedOn { clocking, person, job, stage: strip() });
+    journal.at(14, Fact::ClockedOn { clocking, person, job, stage: strip(), overridden: Some(text(53)) });
     journal.at(15, Fact::StepDone { job, stage: strip(), step: StepNo(1), person: Some(person) });
     journal.at(15, Fact::StepSkipped { job, stage: strip(), step: StepNo(2), reason: text(44) });
     let typed = JobStep { instruction: Wording::Typed(text(45)), unplanned: true, ..step(3) };
@@ -115,8 +115,8 @@ fn work(journal: &mut Journal) {
     journal.at(20, Fact::StageReady { job, stage: "drill".into(), ready_at: minute(20), waits: false });
     journal.at(21, Fact::StageSkipped { job, stage: "drill".into(), reason: text(50) });
     let clocking = ClockingId(id(0x53));
-    let (from_at, until_at) = (minute(5), minute(9));
-    journal.at(22, Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at });
+    let (from_at, until_at, overridden) = (minute(10), minute(13), Some(text(54)));
+    journal.at(22, Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at, overridden });
     let (bay, why, overridden) = ("b1".into(), LeaveReason::RolledOut, Some(text(52)));
     journal.at(23, Fact::VehicleLeft { stay, bay, vehicle: VEHICLE, job, why, overridden });
 }

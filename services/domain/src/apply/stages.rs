@@ -117,7 +117,8 @@ fn add_step(state: &mut State, entry: &Entry, job: JobNo, stage: &StageKey, step
     add(entry, &mut state.steps, row)
 }
 
-/// When it became ready stays as it was: a stage that is left out may never have been.
+/// A stage that ends while its wait still runs lived no longer than that: it became ready when it
+/// ended. One that was left out may never have been ready.
 fn ended(
     state: &mut State,
     entry: &Entry,
@@ -128,6 +129,7 @@ fn ended(
 ) -> Folded {
     on_stage(state, entry, job, stage, |row| {
         row.state = how;
+        row.ready_at = row.ready_at.map(|ready_at| ready_at.min(entry.happened_at));
         row.ended_at = Some(entry.happened_at);
         row.ended_n = Some(entry.number);
         row.reason = reason;

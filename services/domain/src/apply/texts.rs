@@ -28,7 +28,10 @@ fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::TokenIssued { label, .. } => label.iter().collect(),
         Fact::VehicleAdded { label, .. } => vec![label],
         Fact::JobOpened { title, stages, .. } => typed(title).chain(stages.iter().flat_map(of_stage)).collect(),
-        Fact::VehicleLeft { overridden, .. } | Fact::StageStarted { overridden, .. } => overridden.iter().collect(),
+        Fact::VehicleLeft { overridden, .. }
+        | Fact::StageStarted { overridden, .. }
+        | Fact::ClockedOn { overridden, .. }
+        | Fact::WorkRecorded { overridden, .. } => overridden.iter().collect(),
         Fact::JobCancelled { reason, .. } | Fact::StageSkipped { reason, .. } | Fact::StepSkipped { reason, .. } => {
             vec![reason]
         }
@@ -49,9 +52,7 @@ fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::WaitPassed { .. }
         | Fact::StageFinished { .. }
         | Fact::StepDone { .. }
-        | Fact::ClockedOn { .. }
         | Fact::ClockedOff { .. }
-        | Fact::WorkRecorded { .. }
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
         | Fact::LotMade { .. }

@@ -21,7 +21,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 row.cleared_note = note.as_ref().map(|note| note.id);
             })
         }
-        Fact::ClockedOn { clocking, person, job, stage } => {
+        Fact::ClockedOn { clocking, person, job, stage, overridden } => {
             let row = ClockingRow {
                 clocking: *clocking,
                 person: *person,
@@ -31,6 +31,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 until_at: None,
                 on_n: n,
                 off_n: None,
+                overridden: overridden.as_ref().map(|reason| reason.id),
             };
             add(entry, &mut state.clockings, row)
         }
@@ -43,7 +44,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 row.off_n = Some(n);
             })
         }
-        Fact::WorkRecorded { clocking, person, job, stage, from_at, until_at } => {
+        Fact::WorkRecorded { clocking, person, job, stage, from_at, until_at, overridden } => {
             let row = ClockingRow {
                 clocking: *clocking,
                 person: *person,
@@ -53,6 +54,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 until_at: Some(*until_at),
                 on_n: n,
                 off_n: Some(n),
+                overridden: overridden.as_ref().map(|reason| reason.id),
             };
             add(entry, &mut state.clockings, row)
         }

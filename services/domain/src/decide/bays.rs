@@ -3,12 +3,13 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AssignJob, RollOut};
+use crate::decide::{place, skills};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::rows::{BayRow, JobRow, StageRow, StayRow};
-use leadhand_facts::words::{BayKind, LeaveReason, Role, StageKind, StageState};
+use leadhand_facts::words::{BayKind, LeaveReason, StageKind, StageState};
 use leadhand_facts::{Fact, Instant, JobNo, StageKey, StayId, TextRef};
 
 pub(super) fn assign(session: &mut Session, command: &AssignJob) -> Result<Made, Refusal> {
@@ -19,6 +20,7 @@ pub(super) fn assign(session: &mut Session, command: &AssignJob) -> Result<Made,
     refuse_bay(session.state, &job, &bay, stay.as_ref())?;
     refuse_past(session.state, &job, &bay, stay.as_ref(), session.at())?;
     if let Some(stay) = stay {
+        place::refuse_away(session, &job, &stay, Some(bay.kind))?;
         let overridden = may_leave(session, &job, command.override_reason.as_deref())?;
         leave(session, &stay, LeaveReason::Moved, overridden)?;
     }
@@ -36,6 +38,7 @@ pub(super) fn roll_out(session: &mut Session, command: &RollOut) -> Result<Made,
     check::text_some("override_reason", command.override_reason.as_deref())?;
     let job = look::open_job(session.state, session.context, command.job)?.clone();
     let stay = look::stay_of(session.state, job.vehicle).cloned().ok_or(Refusal::NotInBay { job: job.job })?;
+    place::refuse_away(session, &job, &stay, None)?;
     let overridden = may_leave(session, &job, command.override_reason.as_deref())?;
     leave(session, &stay, LeaveReason::RolledOut, overridden)?;
     Ok(Made::Nothing)
@@ -88,14 +91,20 @@ fn refuse_bay(state: &State, job: &JobRow, bay: &BayRow, stay: Option<&StayRow>)
     Err(Refusal::UnfitBay { bay: bay.bay.clone(), kind: bay.kind.to_string(), asked: kinds(&all) })
 }
 
+/// A stay that begins at a time in the past lasts until now at least: nothing else may lie in it.
 fn refuse_past(state: &State, job: &JobRow, bay: &BayRow, stay: Option<&StayRow>, at: Instant) -> Result<(), Refusal> {
-    let was_there = |row: &&StayRow| row.until_at.is_some_and(|until| until > at);
-    if let Some(row) = state.stays.iter().filter(|row| row.bay == bay.bay).find(was_there) {
-        return Err(Refusal::BayTakenThen { bay: bay.bay.clone(), job: row.job, at });
+    if let Some(stay) = stay.filter(|stay| at <= stay.from_at) {
+        return Err(look::too_early(format!("leaving bay {}", stay.bay), at, stay.from_at));
     }
-    let elsewhere = state.stays.iter().filter(|row| row.vehicle == job.vehicle).find(was_there);
-    if let Some(row) = elsewhere.or(stay.filter(|stay| stay.from_at >= at)) {
-        return Err(Refusal::VehicleElsewhereThen { job: job.job, bay: row.bay.clone(), at });
+    let over = |row: &StayRow| Some((row.from_at, row.until_at.filter(|until_at| *until_at > at)?));
+    for row in state.stays.iter() {
+        let Some((from_at, until_at)) = over(row) else { continue };
+        if row.bay == bay.bay {
+            return Err(Refusal::BayTakenThen { bay: bay.bay.clone(), job: row.job, from_at, until_at });
+        }
+        if row.vehicle == job.vehicle {
+            return Err(Refusal::VehicleElsewhereThen { job: job.job, bay: row.bay.clone(), from_at, until_at });
+        }
     }
     Ok(())
 }
@@ -103,14 +112,9 @@ fn refuse_past(state: &State, job: &JobRow, bay: &BayRow, stay: Option<&StayRow>
 /// Whether the vehicle may leave its bay as the work stands; the lead's sealed reason when that
 /// had to be overridden.
 fn may_leave(session: &mut Session, job: &JobRow, reason: Option<&str>) -> Result<Option<TextRef>, Refusal> {
-    let Some(stage) = stage_that_keeps(session.state, job.job) else { return Ok(None) };
-    match reason {
-        None => Err(Refusal::CannotLeave { job: job.job, stage }),
-        Some(_) if session.context.actor.role != Role::Lead => {
-            Err(Refusal::LeadOnly { what: "move a vehicle that may not leave its bay yet" })
-        }
-        Some(reason) => Ok(Some(session.seal(reason))),
-    }
+    let kept = stage_that_keeps(session.state, job.job);
+    let objection = kept.map(|stage| Refusal::CannotLeave { job: job.job, stage });
+    skills::overruled(session, objection, reason, "move a vehicle that may not leave its bay yet")
 }
 
 /// The stage that keeps a vehicle in its bay: work under way, or else the last finished work

@@ -32,6 +32,11 @@ pub(super) fn settle_ready(session: &mut Session, job: JobNo, newborn: Option<&S
     Ok(())
 }
 
+/// From when a stage is free of its predecessors, waits included; `None` while one is unfinished.
+pub(super) fn free_at(state: &State, row: &StageRow) -> Result<Option<Instant>, Refusal> {
+    free_from(state, row, &ends_of(state, row.job))
+}
+
 type Ends = BTreeMap<StageKey, Option<Instant>>;
 
 /// From when a stage is free of its predecessors; `None` while one is unfinished.

@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{CancelJob, CompleteJob, OpenJob, PromiseJob, WhichVehicle};
-use crate::decide::{bays, clocking, flow, stages, stock};
+use crate::decide::{bays, clocking, ends, flow, stages, stock};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -168,6 +168,9 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
 pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made, Refusal> {
     check::text("reason", &command.reason)?;
     let job = look::open_job(session.state, session.context, command.job)?.job;
+    for row in look::stages_in_order(session.state, job) {
+        ends::refuse_early(session, row)?;
+    }
     let reason = session.seal(&command.reason);
     let left: Vec<StageKey> = look::stages_in_order(session.state, job)
         .into_iter()

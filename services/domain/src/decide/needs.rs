@@ -42,7 +42,12 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         }
         Command::StartStage(c) => of_work(state, c.job, context.actor.person, at),
         Command::ClockOn(c) => of_work(state, c.job, context.actor.person, at),
-        Command::RecordWork(c) => of_work(state, c.job, context.actor.person, since(c.from_at)),
+        Command::RecordWork(c) => {
+            let mut needs = of_work(state, c.job, context.actor.person, since(c.from_at));
+            let vehicle = state.jobs.get(&(c.job,)).map(|row| row.vehicle);
+            needs.extend(vehicle.map(|vehicle| Need::VehicleStays(vehicle, since(c.from_at))));
+            needs
+        }
         Command::FinishStage(c) => stock::needs_of_job(state, c.job, context),
         Command::SkipStage(c) => stock::needs_of_job(state, c.job, context),
         Command::TickSteps(c) => stock::needs_of_job(state, c.job, context),

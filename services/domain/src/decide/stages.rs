@@ -3,15 +3,15 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStage, FinishStage, SkipStage, StartStage};
-use crate::decide::{bays, clocking, flow, steps};
+use crate::decide::{clocking, ends, flow, place, skills, steps};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
 use leadhand_facts::rows::StageRow;
-use leadhand_facts::words::{Role, StageKind, StageState};
-use leadhand_facts::{Fact, JobNo, StageKey, StepNo, TextRef};
+use leadhand_facts::words::{StageKind, StageState};
+use leadhand_facts::{Fact, JobNo, PersonId, StageKey, StepNo, TextRef};
 use std::collections::BTreeSet;
 
 /// Most stages of a job.
@@ -25,77 +25,74 @@ pub(super) fn start(session: &mut Session, command: &StartStage) -> Result<Made,
         let (job, stage, state) = (row.job, row.stage, row.state);
         return Err(Refusal::StageIs { job, stage, state, attempted: "started", todo: "start one that is left" });
     }
-    let works = row.kind == StageKind::Work;
     let person = session.context.actor.person;
     if let Some(person) = person {
         look::person(session.state, person)?;
     }
-    refuse_place(session, &row)?;
-    let overridden = overridden(session, &row, command.override_reason.as_deref())?;
-    session.emit(Fact::StageStarted { job: row.job, stage: row.stage.clone(), person, overridden })?;
-    match person {
-        Some(person) if works => {
-            clocking::put_on(session, person, row.job, &row.stage)?;
-            if row.hands > 1 {
-                session.notice(Notice::MoreHands { stage: row.stage.clone(), hands: row.hands, on: 1 });
-            }
-        }
-        None if works => session.notice(Notice::NobodyClockedOn),
-        _ => {}
+    place::refuse_present(session, &row)?;
+    let overridden = begin(session, &row, command.override_reason.as_deref())?;
+    if row.kind == StageKind::Work {
+        take_up(session, &row, person, overridden)?;
     }
-    steps::notice_missing(session, &row);
-    flow::settle_blockers(session, row.job)?;
+    tell(session, &row)?;
     Ok(Made::Nothing)
 }
 
-/// The vehicle has to stand in a bay that fits; nobody overrides that.
-fn refuse_place(session: &Session, row: &StageRow) -> Result<(), Refusal> {
-    if row.bays.is_empty() {
-        return Ok(());
-    }
-    let vehicle = look::job(session.state, row.job)?.vehicle;
-    let stay = look::stay_of(session.state, vehicle).ok_or(Refusal::NotInBay { job: row.job })?;
-    if session.at() < stay.from_at {
-        return Err(look::too_early(format!("the start of stage '{}'", row.stage), session.at(), stay.from_at));
-    }
-    if bays::fits(row, look::bay(session.state, &stay.bay)?.kind) {
-        return Ok(());
-    }
-    let (job, stage, bay) = (row.job, row.stage.clone(), stay.bay.clone());
-    Err(Refusal::WrongBay { job, stage, bay, asked: bays::kinds(&row.bays) })
-}
-
-/// The lead's sealed reason, when something stood against the start that a lead may override.
-fn overridden(session: &mut Session, row: &StageRow, reason: Option<&str>) -> Result<Option<TextRef>, Refusal> {
-    let Some(objection) = objection(session, row)? else { return Ok(None) };
-    match reason {
-        None => Err(objection),
-        Some(_) if session.context.actor.role != Role::Lead => {
-            Err(Refusal::LeadOnly { what: "start what is not ready, or without the skill that is asked for" })
-        }
-        Some(reason) => Ok(Some(session.seal(reason))),
-    }
-}
-
-fn objection(session: &Session, row: &StageRow) -> Result<Option<Refusal>, Refusal> {
+/// Starts a stage where nothing stands against it but what a lead overrides; the lead's reason as
+/// far as the person lacks a skill.
+pub(super) fn begin(session: &mut Session, row: &StageRow, reason: Option<&str>) -> Result<Option<TextRef>, Refusal> {
+    let person = session.context.actor.person;
+    let unready = objection(session, row);
+    let unskilled = skills::objection(session.state, row, person)?;
+    let lacks_skill = unskilled.is_some();
+    let what = "start what is not ready, or without the skill that is asked for";
+    let overridden = skills::overruled(session, unready.or(unskilled), reason, what)?;
     let (job, stage) = (row.job, row.stage.clone());
-    match row.ready_at {
-        None => {
-            let waiting_for = unfinished_before(session.state, row);
-            return Ok(Some(Refusal::NotReady { job, stage, waiting_for }));
-        }
-        Some(ready_at) if ready_at > session.context.now => {
-            return Ok(Some(Refusal::WaitNotOver { job, stage, ready_at }));
-        }
-        Some(ready_at) if ready_at > session.at() => {
-            return Ok(Some(look::too_early(format!("the start of stage '{stage}'"), session.at(), ready_at)));
-        }
-        Some(_) => {}
+    session.emit(Fact::StageStarted { job, stage, person, overridden: overridden.clone() })?;
+    Ok(overridden.filter(|_| lacks_skill))
+}
+
+/// Clocks on who starts a stage of work. Whoever was on something else after a late start stays
+/// there: the stage is not to wait for that.
+fn take_up(
+    session: &mut Session,
+    row: &StageRow,
+    person: Option<PersonId>,
+    overridden: Option<TextRef>,
+) -> Result<(), Refusal> {
+    let Some(person) = person else {
+        session.notice(Notice::NobodyClockedOn);
+        return Ok(());
+    };
+    if let Some(on) = clocking::elsewhere(session.state, person, session.at()) {
+        let (on_job, on_stage) = (on.job, on.stage.clone());
+        session.notice(Notice::ElsewhereLater { job: row.job, stage: row.stage.clone(), on_job, on_stage });
+        return Ok(());
     }
-    let Some(person) = session.context.actor.person else { return Ok(None) };
-    let has: BTreeSet<&String> = look::person(session.state, person)?.skills.iter().collect();
-    let missing: Vec<&str> = row.skills.iter().filter(|skill| !has.contains(skill)).map(String::as_str).collect();
-    Ok((!missing.is_empty()).then(|| Refusal::SkillMissing { stage, skills: missing.join(" and ") }))
+    clocking::put_on(session, person, row, overridden)?;
+    if row.hands > 1 {
+        session.notice(Notice::MoreHands { stage: row.stage.clone(), hands: row.hands, on: 1 });
+    }
+    Ok(())
+}
+
+/// What a start leads to: word of what is missing, and blockers.
+pub(super) fn tell(session: &mut Session, row: &StageRow) -> Result<(), Refusal> {
+    steps::notice_missing(session, row);
+    flow::settle_blockers(session, row.job)
+}
+
+/// Why a stage is not ready at that time, if it is not.
+fn objection(session: &Session, row: &StageRow) -> Option<Refusal> {
+    let (job, stage) = (row.job, row.stage.clone());
+    let Some(ready_at) = row.ready_at else {
+        let waiting_for = unfinished_before(session.state, row);
+        return Some(Refusal::NotReady { job, stage, waiting_for });
+    };
+    if ready_at > session.context.now {
+        return Some(Refusal::WaitNotOver { job, stage, ready_at });
+    }
+    (ready_at > session.at()).then(|| look::too_early(format!("the start of stage '{stage}'"), session.at(), ready_at))
 }
 
 fn unfinished_before(state: &State, row: &StageRow) -> String {
@@ -111,16 +108,12 @@ pub(super) fn finish(session: &mut Session, command: &FinishStage) -> Result<Mad
     look::open_job(session.state, session.context, command.job)?;
     let row = look::stage(session.state, command.job, &command.stage)?.clone();
     let (job, stage) = (row.job, row.stage.clone());
-    let started_at = match (row.state, row.started_at) {
-        (StageState::Active, Some(started_at)) => started_at,
-        (state, _) => {
-            let todo = if state == StageState::Pending { "start it first, or skip it" } else { "choose another" };
-            return Err(Refusal::StageIs { job, stage, state, attempted: "finished", todo });
-        }
-    };
-    if session.at() <= started_at {
-        return Err(look::too_early(format!("the end of stage '{stage}'"), session.at(), started_at));
+    if row.state != StageState::Active {
+        let state = row.state;
+        let todo = if state == StageState::Pending { "start it first, or skip it" } else { "choose another" };
+        return Err(Refusal::StageIs { job, stage, state, attempted: "finished", todo });
     }
+    ends::refuse_early(session, &row)?;
     let left = steps::left(session.state, &row);
     if command.as_listed {
         steps::do_all(session, &row, &left)?;
@@ -163,23 +156,17 @@ pub(super) fn skip(session: &mut Session, command: &SkipStage) -> Result<Made, R
 /// Leaves a stage out: its steps, what held it up and who was on it end with it.
 pub(super) fn leave_out(session: &mut Session, job: JobNo, stage: &StageKey, reason: &TextRef) -> Result<(), Refusal> {
     let row = look::stage(session.state, job, stage)?.clone();
-    if let Some(started_at) = row.started_at
-        && session.at() <= started_at
-    {
-        return Err(look::too_early(format!("the end of stage '{stage}'"), session.at(), started_at));
-    }
+    ends::refuse_early(session, &row)?;
+    ends::refuse_unready(session, &row, flow::free_at(session.state, &row)?)?;
     for step in steps::left(session.state, &row) {
         steps::leave_out(session, &row, step, reason)?;
     }
     flow::settle_blockers(session, job)?;
     let held: Vec<_> = look::open_blockers(session.state, job)
         .filter(|blocker| blocker.stage == *stage)
-        .map(|blocker| (blocker.blocker, blocker.since))
+        .map(|blocker| blocker.blocker)
         .collect();
-    for (blocker, since) in held {
-        if session.at() < since {
-            return Err(look::too_early(format!("the end of blocker {blocker}"), session.at(), since));
-        }
+    for blocker in held {
         session.emit(Fact::BlockerCleared { job, blocker, note: Some(reason.clone()) })?;
     }
     clocking::clear_stage(session, job, stage)?;

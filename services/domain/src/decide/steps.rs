@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStep, SkipStep, TickSteps};
-use crate::decide::{flow, stock};
+use crate::decide::{flow, skills, stock};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -124,6 +124,9 @@ fn pending<'a>(state: &'a State, row: &StageRow, step: StepNo) -> Result<&'a Ste
 
 /// Ticks these steps.
 pub(super) fn do_all(session: &mut Session, row: &StageRow, steps: &[StepNo]) -> Result<(), Refusal> {
+    if !steps.is_empty() {
+        skills::refuse_step(session, row)?;
+    }
     for step in steps {
         pending(session.state, row, *step)?;
         let person = session.context.actor.person;

@@ -16,8 +16,10 @@ pub enum By {
     Job,
     /// A stage of a job, with its segments.
     Stage,
-    /// A template's revision; blank jobs together.
+    /// A template, all its revisions; blank jobs together.
     Template,
+    /// A template's revision; blank jobs together.
+    Revision,
     /// What held stages up.
     Cause,
 }
@@ -30,7 +32,7 @@ pub enum Subject {
     Job(JobNo),
     /// A stage of a job; `place` is where it stands in the written order, from 1.
     Stage { job: JobNo, place: usize, stage: StageKey },
-    /// A revision of a template; of none for blank jobs.
+    /// A template, or one revision of it; of none for blank jobs.
     Template { template: Option<TemplateKey>, revision: Option<i32> },
     /// A cause.
     Cause(Cause),
@@ -175,9 +177,10 @@ pub fn audit(state: &State, now: Instant, by: By) -> AuditReport {
                 let line = job_line(&index, job, &stages, now);
                 lines.insert(line.subject.clone(), line);
             }
-            By::Template => {
-                let subject = Subject::Template { template: job.template.clone(), revision: job.revision };
-                let words = Title { words: template_title(state, job), text: None };
+            By::Template | By::Revision => {
+                let revision = job.revision.filter(|_| by == By::Revision);
+                let subject = Subject::Template { template: job.template.clone(), revision };
+                let words = Title { words: template_title(state, job, revision), text: None };
                 let line = lines.entry(subject.clone()).or_insert_with(|| AuditLine::of(subject, words));
                 line.add(&job_line(&index, job, &stages, now));
             }
@@ -190,9 +193,12 @@ pub fn audit(state: &State, now: Instant, by: By) -> AuditReport {
     AuditReport { number: state.head, at: now, by, lines, names }
 }
 
-fn template_title(state: &State, job: &JobRow) -> Option<String> {
-    let row = state.templates.get(&(job.template.clone()?, job.revision?))?;
-    Some(row.title.clone())
+/// The title of a revision, or of the last one among these jobs.
+fn template_title(state: &State, job: &JobRow, revision: Option<i32>) -> Option<String> {
+    let template = job.template.as_ref()?;
+    let own = state.templates.iter().filter(|row| row.template == *template);
+    let told = own.filter(|row| revision.is_none_or(|revision| row.revision == revision));
+    told.max_by_key(|row| row.revision).map(|row| row.title.clone())
 }
 
 fn job_line(index: &Index<'_>, job: &JobRow, stages: &[AuditLine], now: Instant) -> AuditLine {

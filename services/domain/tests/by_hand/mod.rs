@@ -155,7 +155,7 @@ impl Hand {
 
     pub fn on(&mut self, minutes: i64, clocking: u128, person: PersonId, key: &str) -> i64 {
         let clocking = ClockingId(id(clocking));
-        self.fact(minutes, Fact::ClockedOn { clocking, person, job: JOB, stage: key.into() })
+        self.fact(minutes, Fact::ClockedOn { clocking, person, job: JOB, stage: key.into(), overridden: None })
     }
 
     pub fn off(&mut self, minutes: i64, clocking: u128, person: PersonId, key: &str) -> i64 {

@@ -52,6 +52,8 @@ pub struct Shop {
     pub person: Option<PersonId>,
     /// As what.
     pub role: Role,
+    /// The job's version on which the client insists.
+    pub etag: Option<i64>,
 }
 
 impl Shop {
@@ -67,6 +69,7 @@ impl Shop {
             audited: true,
             person: None,
             role: Role::Lead,
+            etag: None,
         };
         shop.must(OpenShop { name: "Shed".into(), zone: zone.into() });
         shop
@@ -96,7 +99,7 @@ impl Shop {
             happened_at,
             actor: Actor { principal: None, person: self.person, role: self.role },
             request: RequestId(self.chance.id()),
-            etag: None,
+            etag: self.etag,
         };
         let alone = self.audited.then(|| self.decide_alone(command, &context));
         self.note_needs(command, &context);

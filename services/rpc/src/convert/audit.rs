@@ -43,6 +43,7 @@ fn about(subject: &Subject) -> String {
         Subject::Template { template: Some(template), revision: Some(revision) } => {
             format!("{template} revision {revision}")
         }
+        Subject::Template { template: Some(template), revision: None } => template.to_string(),
         Subject::Template { .. } => "blank".to_owned(),
         Subject::Cause(cause) => cause.to_string(),
     }

@@ -31,6 +31,16 @@ fn said(notice: &Notice) -> (&'static str, String) {
         Notice::NobodyClockedOn => {
             ("NOBODY_CLOCKED_ON", "nobody was clocked on, because this token stands for no person".to_owned())
         }
+        Notice::ElsewhereLater { job, stage, on_job, on_stage } => (
+            "ELSEWHERE_LATER",
+            format!(
+                "the person was on stage '{on_stage}' of job {on_job} after this start, and so was not clocked on to this one; enter the work on it with `leadhand clock work {job} {stage} FROM UNTIL`"
+            ),
+        ),
+        Notice::StartedWithWork { stage } => (
+            "STARTED_WITH_WORK",
+            format!("nobody had started stage '{stage}', so it was started where this work begins"),
+        ),
         Notice::MissingLater { stage, step, item, missing, unit } => (
             "MISSING_LATER",
             format!(

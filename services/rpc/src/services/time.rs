@@ -22,7 +22,11 @@ serve! { TimeService for Time {
 } also {} }
 
 async fn clock_on(call: &Call, asked: v1::ClockOnRequest) -> Result<v1::ClockOnResponse, AppError> {
-    let command = ClockOn { job: fields::job(asked.job)?, stage: fields::key("stage", &asked.stage)? };
+    let command = ClockOn {
+        job: fields::job(asked.job)?,
+        stage: fields::key("stage", &asked.stage)?,
+        override_reason: fields::text_some(asked.override_reason),
+    };
     Ok(v1::ClockOnResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
@@ -36,6 +40,7 @@ async fn record_work(call: &Call, asked: v1::RecordWorkRequest) -> Result<v1::Re
         stage: fields::key("stage", &asked.stage)?,
         from_at: instant_needed("from_at", asked.from_at)?,
         until_at: instant_needed("until_at", asked.until_at)?,
+        override_reason: fields::text_some(asked.override_reason),
     };
     Ok(v1::RecordWorkResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
