@@ -9,7 +9,7 @@ use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ShopRow, TokenRow};
-use leadhand_facts::{Instant, PersonId, ShopId, TextId, Window};
+use leadhand_facts::{Instant, PersonId, RequestId, ShopId, TextId, Window};
 use uuid::Uuid;
 
 /// The shop with its bays and persons.
@@ -77,6 +77,14 @@ impl App {
         reading.load(&[Need::PersonTexts(person)]).await?;
         reading.snapshot.end().await?;
         Ok(reading.state.texts.iter().map(|text| text.text).collect())
+    }
+
+    /// The person whom an earlier try of this request had forgotten: the name leads nowhere any more.
+    pub async fn forgotten_by(&self, who: &Principal, request: RequestId) -> Result<Option<PersonId>, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let found = reading.snapshot.forgotten_by(request).await?;
+        reading.snapshot.end().await?;
+        Ok(found)
     }
 
     /// A person by id or by name.
