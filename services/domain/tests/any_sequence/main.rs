@@ -1,7 +1,7 @@
-//! Any sequence of commands, of every kind. After each one the rows are what the auditor makes of the facts with its own
-//! code, cell by cell, and its laws hold; a refused one has changed nothing, and none is a defect (promises 3 to 6 and
-//! 10). What a command asks to have loaded is enough, and what the writer keeps from batch to batch leads to the same
-//! verdict, facts, answer and rows.
+//! Any sequence of commands, of every kind. After each one the rows are what the auditor makes of the facts with its
+//! own code, cell by cell, and its laws hold; a refused one has changed nothing, and none is a defect (promises 3 to 6
+//! and 10). What a command asks to have loaded is enough, and what the writer keeps from batch to batch leads to the
+//! same verdict, facts, answer and rows.
 
 mod cases;
 mod draw;
