@@ -1,100 +1,88 @@
-//! Assigning jobs to bays; templates; a blank job that becomes a template.
+//! Assigning jobs to bays; what the lead sees of them; a template's revisions.
 
-use crate::shop::{Shop, finish, reason, start};
+use crate::shop::{Shop, finish, start, stopped};
 use leadhand_proto::v1;
 use leadhand_sdk::new_write;
 
 #[tokio::test(flavor = "multi_thread")]
-async fn a_bay_holds_one_fitting_vehicle() {
+async fn a_vehicle_comes_into_a_bay_moves_and_waits_outside() {
     let shop = Shop::open().await;
-    let (first, second) =
-        (shop.job("head-gasket-20", "green estate").await, shop.job("head-gasket-20", "blue saloon").await);
-    assert_eq!((first, second), (1, 2));
-    shop.assign(first, "lift-1").await.unwrap();
-    assert_eq!(reason(shop.assign(second, "lift-1").await), "BAY_TAKEN");
-    assert_eq!(reason(shop.assign(first, "lift-1").await), "ALREADY_THERE");
-    assert_eq!(reason(shop.assign(second, "floor-1").await), "UNFIT_BAY");
-    let heavy = v1::OpenJobRequest {
-        write: Some(new_write()),
-        template: "front-brakes".into(),
-        vehicle_label: "white van".into(),
-        vehicle_weight_kg: 2100,
-        ..Default::default()
+    let first = shop.job("head-gasket-20", "green estate").await;
+    let second = shop.job("head-gasket-20", "blue saloon").await;
+    // Jobs by bay, and the jobs outside, as the other replica shows them.
+    let stand = async || {
+        let board = shop.elsewhere.get_board(v1::GetBoardRequest {}).await.unwrap();
+        let outside: Vec<i64> = board.outside.iter().map(|job| job.job).collect();
+        let inside = board.bays.into_iter().filter_map(|bay| Some((bay.bay?.bay, bay.job?.job)));
+        (inside.collect::<Vec<_>>(), outside)
     };
-    let heavy = shop.lead.open_job(heavy).await.unwrap().job;
-    assert_eq!(reason(shop.assign(heavy, "floor-1").await), "TOO_HEAVY");
+    let bay = |bay: &str, job: i64| (bay.to_owned(), job);
+    assert_eq!(stand().await, (vec![], vec![first, second]));
+    shop.assign(first, "lift-1").await.unwrap();
+    assert_eq!(stand().await, (vec![bay("lift-1", first)], vec![second]));
     shop.assign(first, "pit-1").await.unwrap();
     shop.assign(second, "lift-1").await.unwrap();
+    assert_eq!(stand().await, (vec![bay("lift-1", second), bay("pit-1", first)], vec![]));
     let out = v1::RollOutJobRequest { write: Some(new_write()), job: first, ..Default::default() };
     shop.lead.roll_out_job(out).await.unwrap();
-    let board = shop.elsewhere.get_board(v1::GetBoardRequest {}).await.unwrap();
-    assert!(board.outside.iter().any(|job| job.job == first));
-    let bay = board.bays.iter().find(|bay| bay.bay.as_ref().is_some_and(|bay| bay.bay == "lift-1")).unwrap();
-    assert_eq!(bay.job.as_ref().unwrap().vehicle_label, "blue saloon");
+    assert_eq!(stand().await, (vec![bay("lift-1", second)], vec![first]));
     let cancel = v1::CancelJobRequest { write: Some(new_write()), job: second, reason: "sold as it is".into() };
     shop.lead.cancel_job(cancel).await.unwrap();
-    assert_eq!(reason(shop.assign(second, "lift-2").await), "JOB_CLOSED");
+    assert_eq!(stand().await, (vec![], vec![first]));
+    let cancelled = shop.whole_job(second).await;
+    let head = cancelled.job.unwrap();
+    assert_eq!((head.state(), head.reason.as_str()), (v1::JobState::Cancelled, "sold as it is"));
+    assert!(cancelled.stages.iter().all(|stage| stage.state() == v1::StageState::Skipped));
+    stopped(shop.assign(second, "lift-2").await, "JOB_CLOSED", "job 2");
     shop.verified().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
-async fn a_template_names_every_fault_and_keeps_its_revisions() {
+async fn a_published_revision_never_changes_and_a_job_keeps_its_own() {
     let shop = Shop::open().await;
-    let bad =
-        "key = \"x y\"\ntitle = \"T\"\n[[stage]]\nkey = \"a\"\ntitle = \"A\"\nminutes = [3, 2, 1]\nafter = [\"b\"]\n";
-    let checked = shop.lead.check_template(v1::CheckTemplateRequest { source: bad.into() }).await.unwrap();
-    let lines: Vec<i32> = checked.faults.iter().map(|fault| fault.line).collect();
-    assert!(checked.faults.len() >= 3 && [1, 6, 7].iter().all(|line| lines.contains(line)), "{:?}", checked.faults);
-    let asked = v1::PublishTemplateRequest { write: Some(new_write()), source: bad.into() };
-    assert_eq!(reason(shop.lead.publish_template(asked).await), "TEMPLATE_FAULTS");
     let job = shop.job("front-brakes", "white van").await;
-    let first =
-        shop.lead.get_template(v1::GetTemplateRequest { template: "front-brakes".into(), revision: 1 }).await.unwrap();
+    let asked = || v1::GetTemplateRequest { template: "front-brakes".into(), revision: 1 };
+    let first = shop.lead.get_template(asked()).await.unwrap();
     let changed = first.source.replace("Front brake pads and discs", "Front brakes, second thoughts");
-    let asked = v1::PublishTemplateRequest { write: Some(new_write()), source: changed };
-    assert_eq!(shop.lead.publish_template(asked).await.unwrap().revision, 2);
-    let again =
-        shop.lead.get_template(v1::GetTemplateRequest { template: "front-brakes".into(), revision: 1 }).await.unwrap();
-    assert_eq!(again.source, first.source);
-    assert_eq!(shop.whole_job(job).await.job.unwrap().revision, 1);
+    assert_ne!(changed, first.source);
+    let publish = v1::PublishTemplateRequest { write: Some(new_write()), source: changed };
+    assert_eq!(shop.lead.publish_template(publish).await.unwrap().revision, 2);
+    assert_eq!(shop.elsewhere.get_template(asked()).await.unwrap(), first);
+    let head = shop.whole_job(job).await.job.unwrap();
+    assert_eq!((head.revision, head.title.as_str()), (1, "Front brake pads and discs"));
     shop.verified().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
-async fn a_blank_job_becomes_a_template() {
+async fn a_job_that_is_handed_over_gives_its_bay_free_and_takes_nothing_more() {
     let shop = Shop::open().await;
-    let flint = shop.technician("Flint", &["engine"]).await;
-    let asked = v1::OpenJobRequest {
-        write: Some(new_write()),
-        title: "Find the rattle".into(),
-        vehicle_label: "red pick-up".into(),
-        ..Default::default()
-    };
-    let job = shop.lead.open_job(asked).await.unwrap().job;
-    for (stage, after_last) in [("find", false), ("mend", true)] {
-        let asked = v1::AddStageRequest {
-            write: Some(new_write()),
-            job,
-            stage: stage.into(),
-            title: format!("First {stage}"),
-            minutes: Some(v1::Minutes { low: 5, likely: 10, high: 30 }),
-            after_last,
-            steps: vec!["Drive and listen".into()],
-            ..Default::default()
-        };
-        flint.add_stage(asked).await.unwrap();
-    }
-    assert_eq!(reason(start(&flint, job, "mend").await), "NOT_READY");
-    for stage in ["find", "mend"] {
+    let flint = shop.technician("Flint", &["brakes", "road-test"]).await;
+    let job = shop.job("front-brakes", "white van").await;
+    shop.assign(job, "lift-1").await.unwrap();
+    shop.lead
+        .reserve_stock(v1::ReserveStockRequest { write: Some(new_write()), job, stage: String::new() })
+        .await
+        .unwrap();
+    let stages: Vec<String> = shop.whole_job(job).await.stages.into_iter().map(|stage| stage.stage).collect();
+    let complete = || v1::CompleteJobRequest { write: Some(new_write()), job };
+    for stage in &stages {
+        stopped(shop.lead.complete_job(complete()).await, "STAGES_LEFT", stage);
         start(&flint, job, stage).await.unwrap();
         finish(&flint, job, stage).await.unwrap();
     }
-    shop.lead.complete_job(v1::CompleteJobRequest { write: Some(new_write()), job }).await.unwrap();
-    let draft = shop.lead.draft_template(v1::DraftTemplateRequest { job, template: "rattle".into() }).await.unwrap();
-    let asked = v1::PublishTemplateRequest { write: Some(new_write()), source: draft.source };
-    assert_eq!(shop.lead.publish_template(asked).await.unwrap().revision, 1);
-    let next = shop.job("rattle", "grey pick-up").await;
-    let stages: Vec<String> = shop.whole_job(next).await.stages.into_iter().map(|stage| stage.stage).collect();
-    assert_eq!(stages, ["find", "mend"]);
+    shop.lead.complete_job(complete()).await.unwrap();
+    let seen = shop.whole_job(job).await;
+    let head = seen.job.unwrap();
+    assert_eq!((head.state(), head.bay.as_str()), (v1::JobState::Completed, ""));
+    assert!(seen.stages.iter().all(|stage| stage.state() == v1::StageState::Finished && stage.persons.is_empty()));
+    let board = shop.elsewhere.get_board(v1::GetBoardRequest {}).await.unwrap();
+    assert!(board.bays.iter().all(|bay| bay.job.is_none()) && board.outside.is_empty());
+    // What was set aside and never issued is free again.
+    let stock = shop.lead.list_stock(v1::ListStockRequest::default()).await.unwrap().items;
+    assert!(stock.iter().all(|item| item.reserved == 0));
+    stopped(shop.lead.complete_job(complete()).await, "JOB_CLOSED", "job 1");
+    stopped(shop.assign(job, "lift-1").await, "JOB_CLOSED", "job 1");
+    let next = shop.job("front-brakes", "grey van").await;
+    shop.assign(next, "lift-1").await.unwrap();
     shop.verified().await;
 }

@@ -3,9 +3,25 @@
 //! invented.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
-mod access;
 mod assign;
+mod audit;
+mod bad_input;
+mod bays;
+mod blockers;
+mod board_stream;
+mod calendar;
+mod clock;
+mod drafts;
+mod every_rpc;
+mod forget;
+mod neighbours;
+mod opening;
 mod progress;
+mod repeat;
 mod shop;
+mod shortage;
+mod steps;
 mod stock;
+mod stock_books;
+mod templates;
 mod time;

@@ -6,8 +6,9 @@ use leadhand_app::{App, Entropy, Options};
 use leadhand_facts::ShopId;
 use leadhand_proto::v1;
 use leadhand_rpc::{Limits, router};
-use leadhand_sdk::{Client, Endpoint, SdkError, new_write};
+use leadhand_sdk::{Client, Code, Endpoint, SdkError, new_write};
 use leadhand_store::Store;
+use prost_types::Timestamp;
 use rand::rngs::StdRng;
 use rand::{Rng, SeedableRng};
 use std::sync::{Arc, Mutex};
@@ -39,7 +40,8 @@ struct Replica {
 }
 
 pub struct Shop {
-    _database: TestDatabase,
+    /// Its database, for a look behind the product's back.
+    pub database: TestDatabase,
     replicas: [Replica; 2],
     id: ShopId,
     /// The lead, at the first replica.
@@ -63,11 +65,16 @@ async fn replica(database: &TestDatabase, seed: u64) -> Replica {
 
 impl Shop {
     pub async fn open() -> Self {
+        Self::open_in("UTC").await
+    }
+
+    /// The same in another time zone.
+    pub async fn open_in(zone: &str) -> Self {
         let database = kit::fresh_database().await;
         let replicas = [replica(&database, 1).await, replica(&database, 2).await];
-        let new = replicas[0].app.open_shop("Tarn Yard", "UTC", "Wren").await.unwrap();
+        let new = replicas[0].app.open_shop("Tarn Yard", zone, "Wren").await.unwrap();
         let (lead, elsewhere) = (client(&replicas[0], &new.secret), client(&replicas[1], &new.secret));
-        let shop = Self { _database: database, replicas, id: new.shop, lead, elsewhere, secret: new.secret };
+        let shop = Self { database, replicas, id: new.shop, lead, elsewhere, secret: new.secret };
         shop.furnish().await;
         shop
     }
@@ -116,6 +123,60 @@ impl Shop {
 
     pub fn secret(&self) -> &str {
         &self.secret
+    }
+
+    /// The server's clock.
+    pub async fn now(&self) -> Timestamp {
+        self.lead.who_am_i(v1::WhoAmIRequest {}).await.unwrap().server_time.unwrap()
+    }
+
+    /// A blank job with these stages, each after the one before and without steps.
+    pub async fn blank_job(&self, stages: &[&str]) -> i64 {
+        let asked = v1::OpenJobRequest {
+            write: Some(new_write()),
+            title: "As it goes".into(),
+            vehicle_label: "red pick-up".into(),
+            ..Default::default()
+        };
+        let job = self.lead.open_job(asked).await.unwrap().job;
+        for stage in stages {
+            let (write, stage, title) = (Some(new_write()), (*stage).into(), (*stage).into());
+            let asked = v1::AddStageRequest { write, job, stage, title, after_last: true, ..Default::default() };
+            self.lead.add_stage(asked).await.unwrap();
+        }
+        job
+    }
+
+    /// A step that takes so much of an item.
+    pub async fn step_with(&self, job: i64, stage: &str, item: &str, quantity: i64) -> i32 {
+        let asked = v1::AddStepRequest {
+            write: Some(new_write()),
+            job,
+            stage: stage.into(),
+            instruction: format!("Fit {item}"),
+            needs: vec![v1::Need { item: item.into(), quantity, unit: "1".into() }],
+            ..Default::default()
+        };
+        self.lead.add_step(asked).await.unwrap().step
+    }
+
+    /// A stage of a job as it is now.
+    pub async fn stage(&self, job: i64, stage: &str) -> v1::Stage {
+        self.whole_job(job).await.stages.into_iter().find(|found| found.stage == stage).unwrap()
+    }
+
+    /// Every fact after a number.
+    pub async fn facts_after(&self, mut number: i64) -> Vec<v1::Fact> {
+        let mut facts = Vec::new();
+        loop {
+            let after = Some(v1::Cursor { number, fact_id: String::new() });
+            let page = self.lead.read_journal(v1::ReadJournalRequest { after, page_size: 1000 }).await.unwrap();
+            if page.facts.is_empty() {
+                return facts;
+            }
+            number = page.facts.last().unwrap().number;
+            facts.extend(page.facts);
+        }
     }
 
     /// Another shop on the same database and replicas.
@@ -173,6 +234,16 @@ pub async fn start(who: &Client, job: i64, stage: &str) -> Result<v1::StartStage
 pub async fn finish(who: &Client, job: i64, stage: &str) -> Result<v1::FinishStageResponse, SdkError> {
     let asked = v1::FinishStageRequest { write: Some(new_write()), job, stage: stage.into(), as_listed: true };
     who.finish_stage(asked).await
+}
+
+/// Says that the present state does not allow it: the code, the reason, and one sentence that names what it is about
+/// and says what to do. google.rpc.Code: FAILED_PRECONDITION is for what trying again alone does not mend.
+pub fn stopped<T: std::fmt::Debug>(answer: Result<T, SdkError>, reason: &str, about: &str) {
+    let refused = answer.unwrap_err();
+    assert_eq!((refused.code, refused.reason.as_str()), (Code::FailedPrecondition, reason), "{refused}");
+    assert!(refused.message.contains(about), "{reason} does not name {about}: {refused}");
+    assert!(!refused.message.contains('\n') && refused.message.len() > about.len() + 20, "{reason}: {refused}");
+    assert_eq!(refused.fields.len(), 1, "the precondition that failed comes with it: {:?}", refused.fields);
 }
 
 /// The reason of a refusal.

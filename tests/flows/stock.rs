@@ -94,6 +94,9 @@ async fn an_import_of_20_000_rows_is_taken_over_once_and_a_bad_one_not_at_all() 
     assert_eq!(refused.reason, "BAD_ROWS");
     let fields: Vec<&str> = refused.fields.iter().map(|fault| fault.field.as_str()).collect();
     assert_eq!(fields, ["csv: line 79 unit", "csv: line 101 item"]);
+    let csv = format!("{}one-too-many,One too many,1,shelf-1,1,\n", rows(0));
+    let refused = shop.lead.import_stock(v1::ImportStockRequest { write: Some(new_write()), csv }).await.unwrap_err();
+    assert_eq!((refused.reason.as_str(), refused.fields[0].field.as_str()), ("INVALID_FIELD", "csv"));
     assert_eq!(shop.head().await, before);
     let write = Some(write_with_id(uuid::Uuid::from_u128(20_000)));
     let asked = v1::ImportStockRequest { write, csv: rows(0) };

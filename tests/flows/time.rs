@@ -1,18 +1,10 @@
 //! Auditing time: nobody is in two places, late entries lie where they happened, labels add up.
 
-use crate::shop::{Shop, finish, reason, start};
+use crate::clock::{ago, length, us};
+use crate::shop::{Shop, finish, reason, start, stopped};
 use leadhand_proto::v1;
-use leadhand_sdk::{Client, new_write};
-use prost_types::{Duration, Timestamp};
-
-fn us(time: Option<Duration>) -> i64 {
-    let time = time.unwrap_or_default();
-    time.seconds * 1_000_000 + i64::from(time.nanos) / 1_000
-}
-
-fn ago(now: Timestamp, minutes: i64) -> Timestamp {
-    Timestamp { seconds: now.seconds - minutes * 60, nanos: 0 }
-}
+use leadhand_sdk::{Client, WriteContextExt, new_write};
+use prost_types::Timestamp;
 
 /// Flint's day, entered late; minutes before `now`.
 async fn enter_day(shop: &Shop, flint: &Client, now: Timestamp) -> i64 {
@@ -47,11 +39,6 @@ async fn enter_day(shop: &Shop, flint: &Client, now: Timestamp) -> i64 {
     job
 }
 
-fn length(part: &v1::Segment) -> i64 {
-    let (from, until) = (part.from_at.unwrap(), part.until_at.unwrap());
-    (until.seconds - from.seconds) * 1_000_000 + i64::from(until.nanos - from.nanos) / 1_000
-}
-
 #[tokio::test(flavor = "multi_thread")]
 async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
     let shop = Shop::open().await;
@@ -80,7 +67,7 @@ async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
     for line in audit.lines.iter().chain(&audit.total) {
         let parts = us(line.worked) + us(line.outside) + us(line.blocked) + us(line.wait) + us(line.idle);
         assert_eq!(parts, us(line.elapsed), "{}", line.about);
-        let segments: i64 = line.segments.iter().map(length).sum();
+        let segments: i64 = line.segments.iter().map(|part| length(part.from_at, part.until_at)).sum();
         assert!(line.segments.is_empty() || segments == us(line.elapsed), "{}", line.about);
         assert!(line.numbers.iter().all(|number| (1..=head).contains(number)));
     }
@@ -103,5 +90,58 @@ async fn starting_a_second_stage_moves_the_person_over() {
     assert_eq!((on(shop.whole_job(jobs[0]).await), on(shop.whole_job(jobs[1]).await)), (0, 1));
     finish(&flint, jobs[1], "book-in").await.unwrap();
     assert_eq!(reason(flint.clock_off(v1::ClockOffRequest { write: Some(new_write()) }).await), "NOT_CLOCKED_ON");
+    shop.verified().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn clocking_on_and_off_is_of_a_stage_under_way() {
+    let shop = Shop::open().await;
+    let (flint, job) = (shop.technician("Flint", &[]).await, shop.blank_job(&["look"]).await);
+    let on = || v1::ClockOnRequest { write: Some(new_write()), job, stage: "look".into() };
+    let off = || v1::ClockOffRequest { write: Some(new_write()) };
+    stopped(flint.clock_on(on()).await, "STAGE_STATE", "look");
+    start(&shop.lead, job, "look").await.unwrap();
+    flint.clock_on(on()).await.unwrap();
+    stopped(flint.clock_on(on()).await, "ON_ALREADY", "look");
+    let persons = async || shop.stage(job, "look").await.persons.into_iter().map(|on| on.name).collect::<Vec<_>>();
+    assert_eq!(persons().await, ["Wren", "Flint"], "two may be on one stage");
+    flint.clock_off(off()).await.unwrap();
+    stopped(flint.clock_off(off()).await, "NOT_CLOCKED_ON", "clock");
+    assert_eq!(persons().await, ["Wren"]);
+    finish(&flint, job, "look").await.unwrap();
+    assert_eq!(persons().await, Vec::<String>::new(), "whoever is on is off when it is finished");
+    shop.verified().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn two_replicas_never_have_one_person_on_two_stages() {
+    let shop = Shop::open().await;
+    shop.technician("Flint", &[]).await;
+    let jobs = [shop.blank_job(&["look"]).await, shop.blank_job(&["look"]).await];
+    for job in jobs {
+        start(&shop.lead, job, "look").await.unwrap();
+    }
+    let before = shop.head().await;
+    for round in 0..8 {
+        let on = |job| v1::ClockOnRequest { write: Some(new_write().for_person("Flint")), job, stage: "look".into() };
+        let (here, there) = tokio::join!(shop.lead.clock_on(on(jobs[0])), shop.elsewhere.clock_on(on(jobs[1])));
+        assert!(here.is_ok() || there.is_ok(), "{here:?} {there:?}");
+        for lost in [here.err(), there.err()].into_iter().flatten() {
+            // Who is on that stage since the last round stays there, unless the other call came in between.
+            assert!(["ON_ALREADY", "PERSON_ELSEWHERE"].contains(&lost.reason.as_str()), "round {round}: {lost}");
+        }
+        let mut on = 0;
+        for job in jobs {
+            on += shop.stage(job, "look").await.persons.iter().filter(|on| on.name == "Flint").count();
+        }
+        assert_eq!(on, 1, "round {round}");
+    }
+    // In the journal too, every stretch ends before the next begins.
+    let kinds: Vec<String> = shop.facts_after(before).await.into_iter().map(|fact| fact.kind).collect();
+    assert!(
+        kinds.iter().zip(["clocked_on", "clocked_off"].into_iter().cycle()).all(|(is, want)| is == want),
+        "{kinds:?}"
+    );
+    assert!(kinds.len() > 8, "the person went to and fro: {kinds:?}");
     shop.verified().await;
 }

@@ -230,7 +230,7 @@ async fn a_refused_command_writes_nothing_and_is_decided_anew() {
     let add = AddBay { bay: "floor-1".into(), name: "Floor".into(), kind: BayKind::Floor, rated_kg: 3000 };
     let assign = AssignJob { job: JobNo(1), bay: BayKey::from("floor-1"), override_reason: None };
     let refused = shop.app.execute(&shop.lead, write, assign.clone()).await;
-    assert!(matches!(refused, Err(AppError::Refused(_))));
+    assert!(matches!(refused, Err(AppError::Refused { .. })));
     assert_eq!(shop.head().await, before);
     shop.must(add).await;
     shop.must(PublishTemplate { source: TEMPLATE.into() }).await;
@@ -251,7 +251,7 @@ async fn what_the_database_refuses_hits_the_culprit_alone() {
     let answers = futures::future::join_all(sent).await;
     assert!(answers[0].is_ok() && answers[2].is_ok(), "{answers:?}");
     match &answers[1] {
-        Err(AppError::Refused(refusal)) => assert_eq!(refusal.reason(), "DEFECT"),
+        Err(AppError::Refused { refusal, .. }) => assert_eq!(refusal.reason(), "DEFECT"),
         other => panic!("{other:?}"),
     }
     let stock = shop.app.stock(&shop.lead, Some("gasket".into()), None, 1).await.unwrap();

@@ -171,7 +171,7 @@ impl App {
     ) -> Result<Outcome, AppError> {
         let actor = who.actor(write.for_person)?;
         match self.writers.submit(who.shop, command.into(), actor, write).await {
-            Err(AppError::Refused(Refusal::AtWork { job, stage, who: ids })) => {
+            Err(AppError::Refused { refusal: Refusal::AtWork { job, stage, who: ids }, .. }) => {
                 let names = self.names_in(who, &ids).await?;
                 Err(Refusal::AtWork { job, stage, who: names }.into())
             }

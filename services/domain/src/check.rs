@@ -15,8 +15,8 @@ pub const NAME_MAX: usize = 200;
 /// Most entries of a list in a command.
 pub const LIST_MAX: usize = 100;
 
-/// Most minutes of an estimate or a planned wait: a year.
-pub const MINUTES_MAX: i32 = 366 * 24 * 60;
+/// Most minutes of an estimate or a planned wait: a year, as in a template, so that a draft of the job can be published.
+pub const MINUTES_MAX: i32 = crate::template::MINUTES_MAX;
 
 /// A free text: some words, at most [`TEXT_MAX`] characters of any script, in lines.
 pub fn text(field: &str, text: &str) -> Result<(), Refusal> {

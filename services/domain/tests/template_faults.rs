@@ -222,3 +222,12 @@ fn needs_are_held_against_the_shops_items() {
     let need = &template.stages[0].steps[0].needs[0];
     assert_eq!((need.quantity.0, need.unit), (4, Unit::Litre));
 }
+
+#[test]
+fn a_text_in_lines_may_have_tabs_and_a_title_may_not() {
+    let step = "[[stage.step]]\ndo = \"One\\n\\ttwo\"\n";
+    let parsed = parse(&format!("{GOOD}{step}")).expect("it has no fault");
+    assert_eq!(parsed.template.stages[0].steps[0].instruction, "One\n\ttwo");
+    let title = GOOD.replace("title = \"A\"", "title = \"A\\tB\"");
+    assert_faults(&faults(&format!("{title}{step}")), &[(5, 9, "control character U+0009")]);
+}

@@ -10,7 +10,7 @@ use leadhand_domain::names;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ShopRow, TokenRow};
-use leadhand_facts::{Instant, PersonId, ShopId, TextId, Window};
+use leadhand_facts::{Instant, PersonId, RequestId, ShopId, TextId, Window};
 use uuid::Uuid;
 
 /// The shop with its bays and persons.
@@ -86,6 +86,14 @@ impl App {
         Ok(shop.persons.iter().fold(ids.to_owned(), |said, person| {
             said.replace(&person.person.to_string(), shop.words.get(Some(person.name)))
         }))
+    }
+
+    /// The person whom an earlier try of this request had forgotten: the name leads nowhere any more.
+    pub async fn forgotten_by(&self, who: &Principal, request: RequestId) -> Result<Option<PersonId>, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let found = reading.snapshot.forgotten_by(request).await?;
+        reading.snapshot.end().await?;
+        Ok(found)
     }
 
     /// A person by id or by name.

@@ -74,6 +74,10 @@ fn check_new(state: &State, command: &AddStep) -> Result<(), Refusal> {
     for (at, need) in command.needs.iter().enumerate() {
         check::quantity(&format!("needs[{at}].quantity"), need.quantity)?;
         check_item(state, at, need)?;
+        if command.needs[..at].iter().any(|other| other.item == need.item) {
+            let why = format!("'{}' stands there twice; give the sum in one line", need.item);
+            return Err(Refusal::invalid(format!("needs[{at}].item"), why));
+        }
     }
     Ok(())
 }

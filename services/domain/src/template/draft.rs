@@ -6,8 +6,8 @@ use crate::state::State;
 use leadhand_facts::rows::{StageRow, StepRow};
 use leadhand_facts::template::{AfterSpec, Minutes, StageSpec, StepSpec, Template};
 use leadhand_facts::words::{StageKind, StageState, StepState};
-use leadhand_facts::{Instant, JobNo, TemplateKey, TextId};
-use std::collections::BTreeSet;
+use leadhand_facts::{Instant, JobNo, StageKey, TemplateKey, TextId};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The words that a draft of this job needs.
 pub fn texts(state: &State, job: JobNo) -> BTreeSet<TextId> {
@@ -67,25 +67,26 @@ pub fn draft(
     Ok(Template { key: key.clone(), title, options: Vec::new(), stages: stages.collect() })
 }
 
-/// What comes before a stage; a skipped one passes on what came before it.
+/// What comes before a stage. A skipped one passes on what came before it, with both waits; of several ways to a stage
+/// the longest wait counts.
 fn before(state: &State, stage: &StageRow) -> Vec<AfterSpec> {
-    let mut found: Vec<AfterSpec> = Vec::new();
-    let mut open: Vec<(leadhand_facts::StageKey, i32)> =
-        look::afters(state, stage.job, &stage.stage).map(|row| (row.after.clone(), row.wait_minutes)).collect();
-    let mut seen = BTreeSet::new();
-    while let Some((key, wait_minutes)) = open.pop() {
-        if !seen.insert(key.clone()) {
-            continue;
-        }
-        let skipped = state.stages.get(&(stage.job, key.clone())).is_some_and(|row| row.state == StageState::Skipped);
-        if skipped {
-            open.extend(look::afters(state, stage.job, &key).map(|row| (row.after.clone(), row.wait_minutes)));
-        } else {
-            found.push(AfterSpec { stage: key, wait_minutes });
+    let mut longest: BTreeMap<StageKey, i32> = BTreeMap::new();
+    let mut open: Vec<(StageKey, i32)> = vec![(stage.stage.clone(), 0)];
+    while let Some((key, waited)) = open.pop() {
+        for row in look::afters(state, stage.job, &key) {
+            let wait = waited.saturating_add(row.wait_minutes).min(crate::check::MINUTES_MAX);
+            if longest.get(&row.after).is_none_or(|known| *known < wait) {
+                longest.insert(row.after.clone(), wait);
+                open.extend(is_skipped(state, stage.job, &row.after).then(|| (row.after.clone(), wait)));
+            }
         }
     }
-    found.sort_by(|one, other| one.stage.cmp(&other.stage));
-    found
+    let kept = longest.into_iter().filter(|(key, _)| !is_skipped(state, stage.job, key));
+    kept.map(|(stage, wait_minutes)| AfterSpec { stage, wait_minutes }).collect()
+}
+
+fn is_skipped(state: &State, job: JobNo, stage: &StageKey) -> bool {
+    state.stages.get(&(job, stage.clone())).is_some_and(|row| row.state == StageState::Skipped)
 }
 
 fn minutes(state: &State, stage: &StageRow) -> Minutes {

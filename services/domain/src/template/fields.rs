@@ -13,7 +13,7 @@ pub const LIST_MAX: usize = 100;
 /// A value of the document with its span.
 pub(super) type Value<'i> = Spanned<DeValue<'i>>;
 
-/// Whether a text is a single line, or may have several.
+/// Whether a text is a single line, or may have several and tabs, as a free text typed for a job may.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Shape {
     Line,
@@ -149,7 +149,7 @@ pub(super) fn text_of<'d>(value: &'d Value<'_>, label: &str, shape: Shape, fault
     if length > TEXT_MAX {
         faults.at(at, format!("{label} has {length} characters; at most {TEXT_MAX} fit"));
     }
-    let allowed = |c: char| !c.is_control() || (c == '\n' && shape == Shape::Paragraph);
+    let allowed = |c: char| !c.is_control() || (matches!(c, '\n' | '\t') && shape == Shape::Paragraph);
     if let Some(bad) = text.chars().find(|c| !allowed(*c)) {
         let code = u32::from(bad);
         faults.at(at, format!("{label} has the control character U+{code:04X}; take it out"));

@@ -1,9 +1,11 @@
 //! Loading what a command names, from the auditor's books in the database's stead.
 
 use super::json;
-use leadhand_auditor::{Books, Kept};
+use super::texts::texts_of;
+use leadhand_auditor::{Books, Kept as Tabled};
 use leadhand_domain::command::Command;
 use leadhand_domain::context::Context;
+use leadhand_domain::decide::needs;
 use leadhand_domain::need::Need;
 use leadhand_domain::state::{AnyRow, State};
 use leadhand_facts::rows::*;
@@ -11,34 +13,52 @@ use leadhand_facts::words::{JobState, PlaceKind};
 use leadhand_facts::*;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// A state with only what the command named.
-pub fn load_for(
-    books: &Books,
-    head: i64,
-    command: &Command,
-    context: &Context,
-    needs: fn(&State, &Command, &Context) -> Vec<Need>,
-) -> State {
-    let mut state = State::at(head);
-    loop {
-        let missing: Vec<Need> = needs(&state, command, context).into_iter().filter(|need| !state.has(need)).collect();
+/// How often a command may ask at most until it has seen everything.
+const ROUNDS_MAX: usize = 8;
+
+/// What lies in the database: the rows that the facts add up to, and the facts.
+#[derive(Clone, Copy)]
+pub struct Kept<'a> {
+    pub books: &'a Books,
+    pub journal: &'a [Entry],
+}
+
+/// Loads what a command names until nothing is missing; how often that was asked.
+pub fn load_for(state: &mut State, kept: Kept<'_>, command: &Command, context: &Context) -> usize {
+    for round in 0..=ROUNDS_MAX {
+        let missing = needs(state, command, context);
         if missing.is_empty() {
-            return state;
+            return round;
         }
         for need in missing {
-            load(&mut state, books, &need);
+            load(state, kept, &need);
+            state.note_loaded(need);
+        }
+    }
+    panic!("{} still asks for more after {ROUNDS_MAX} rounds", command.name());
+}
+
+/// Notes as loaded what a command names, for a state that has everything.
+pub fn note_needs(state: &mut State, command: &Command, context: &Context) {
+    loop {
+        let missing = needs(state, command, context);
+        if missing.is_empty() {
+            return;
+        }
+        for need in missing {
             state.note_loaded(need);
         }
     }
 }
 
-fn put<R: Kept + Into<AnyRow>>(state: &mut State, books: &Books, which: impl Fn(&R) -> bool) {
+fn put<R: Tabled + Into<AnyRow>>(state: &mut State, books: &Books, which: impl Fn(&R) -> bool) {
     for row in books.tables().rows::<R>().filter(|row| which(row)) {
         state.load(row.clone().into());
     }
 }
 
-fn load(state: &mut State, books: &Books, need: &Need) {
+fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
+    let books = kept.books;
     match need {
         Need::Shop => {
             put::<ShopRow>(state, books, |_| true);
@@ -68,8 +88,10 @@ fn load(state: &mut State, books: &Books, need: &Need) {
         Need::VehicleJobs(vehicle) => {
             put::<JobRow>(state, books, |row| row.vehicle == *vehicle && row.state == JobState::Open);
         }
-        // The database finds the person's own; more than those does no harm.
-        Need::PersonTexts(_) => put::<TextRow>(state, books, |_| true),
+        Need::PersonTexts(person) => {
+            let theirs = texts_of(books, kept.journal, *person);
+            put::<TextRow>(state, books, |row| theirs.contains(&row.text));
+        }
         Need::Tokens => put::<TokenRow>(state, books, |_| true),
         Need::LatestTemplate(key) => {
             let rows = books.tables().rows::<TemplateRow>().filter(|row| row.template == *key);

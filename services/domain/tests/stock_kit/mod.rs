@@ -4,14 +4,15 @@
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 #![allow(clippy::must_use_candidate, reason = "helpers of tests")]
 
-mod loading;
+pub mod loading;
+pub mod texts;
 
 use leadhand_auditor::compare::written;
 use leadhand_auditor::{Books, check_books};
 use leadhand_domain::answer::{Answer, Made, Notice, StockLine};
 use leadhand_domain::command::*;
 use leadhand_domain::context::{Actor, Chance, Context};
-use leadhand_domain::decide::{Decision, decide, needs};
+use leadhand_domain::decide::{Decision, decide};
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::fact::Fact;
@@ -102,7 +103,7 @@ impl Shop {
             etag: self.etag,
         };
         let alone = self.audited.then(|| self.decide_alone(command, &context));
-        self.note_needs(command, &context);
+        loading::note_needs(&mut self.state, command, &context);
         let before = self.rows();
         let decided = decide(&mut self.state, command, &context, &mut self.chance);
         if let Some(alone) = alone {
@@ -124,21 +125,10 @@ impl Shop {
 
     /// Decides on only what the command asked to have loaded.
     fn decide_alone(&self, command: &Command, context: &Context) -> Result<Decision, Refusal> {
-        let mut state = loading::load_for(&self.books, self.state.head, command, context, needs);
+        let mut state = State::at(self.state.head);
+        let kept = loading::Kept { books: &self.books, journal: &self.journal };
+        loading::load_for(&mut state, kept, command, context);
         decide(&mut state, command, context, &mut self.chance.clone())
-    }
-
-    /// Everything is loaded here; what the command asks for is only noted.
-    fn note_needs(&mut self, command: &Command, context: &Context) {
-        loop {
-            let missing = needs(&self.state, command, context);
-            if missing.is_empty() {
-                return;
-            }
-            for need in missing {
-                self.state.note_loaded(need);
-            }
-        }
     }
 
     fn audit(&self) {

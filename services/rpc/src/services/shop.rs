@@ -7,6 +7,7 @@ use crate::convert::{calendar, enums, fields, notice::receipt, page};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{AddBay, AddPerson, ForgetPerson, RevokeToken, SetDay, SetHours, SetShift, SetSkills};
+use leadhand_domain::refusal::Refusal;
 use leadhand_facts::TokenId;
 use leadhand_proto::v1;
 use leadhand_proto::v1::shop_service_server::ShopService;
@@ -96,9 +97,16 @@ async fn set_skills(call: &Call, asked: v1::SetSkillsRequest) -> Result<v1::SetS
 }
 
 async fn forget_person(call: &Call, asked: v1::ForgetPersonRequest) -> Result<v1::ForgetPersonResponse, AppError> {
-    let person = call.person("person", &asked.person).await?;
+    let write = call.write(asked.write).await?;
+    let person = match call.person("person", &asked.person).await {
+        // A repeat names somebody whose name its first try erased.
+        Err(unknown @ AppError::Refused { refusal: Refusal::Unknown { .. }, .. }) => {
+            call.app.forgotten_by(&call.who, write.request).await?.ok_or(unknown)?
+        }
+        found => found?,
+    };
     let texts = call.app.texts_of(&call.who, person).await?;
-    let outcome = call.execute(asked.write, ForgetPerson { person, texts }).await?;
+    let outcome = call.app.execute(&call.who, write, ForgetPerson { person, texts }).await?;
     Ok(v1::ForgetPersonResponse { receipt: receipt(&outcome) })
 }
 

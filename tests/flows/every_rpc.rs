@@ -1,0 +1,206 @@
+//! Every method of the contract, called by everybody who may not: nothing is let in and nothing changes.
+
+use crate::shop::Shop;
+use leadhand_app::access::PERMISSIONS;
+use leadhand_facts::words::Role;
+use leadhand_proto::{DESCRIPTOR_SET, v1};
+use leadhand_sdk::{Client, new_write};
+use prost::Message;
+use prost::bytes::{Buf, BufMut};
+use prost_types::FileDescriptorSet;
+use std::time::Duration;
+use tokio::time::timeout;
+use tonic::codec::{Codec, DecodeBuf, Decoder, EncodeBuf, Encoder};
+use tonic::{Code, Request, Status};
+use tonic_types::StatusExt;
+
+/// Messages as they are on the wire, so that any method can be called without knowing its types.
+#[derive(Default)]
+struct Bytes;
+
+impl Codec for Bytes {
+    type Encode = Vec<u8>;
+    type Decode = Vec<u8>;
+    type Encoder = Self;
+    type Decoder = Self;
+
+    fn encoder(&mut self) -> Self {
+        Self
+    }
+
+    fn decoder(&mut self) -> Self {
+        Self
+    }
+}
+
+impl Encoder for Bytes {
+    type Item = Vec<u8>;
+    type Error = Status;
+
+    fn encode(&mut self, item: Vec<u8>, buffer: &mut EncodeBuf<'_>) -> Result<(), Status> {
+        buffer.put_slice(&item);
+        Ok(())
+    }
+}
+
+impl Decoder for Bytes {
+    type Item = Vec<u8>;
+    type Error = Status;
+
+    fn decode(&mut self, buffer: &mut DecodeBuf<'_>) -> Result<Option<Vec<u8>>, Status> {
+        let all = buffer.remaining();
+        Ok(Some(buffer.copy_to_bytes(all).to_vec()))
+    }
+}
+
+struct Method {
+    path: String,
+    /// Whether its request carries a write's circumstances.
+    writes: bool,
+}
+
+/// The methods as the contract has them, not as the server's table does.
+fn methods() -> Vec<Method> {
+    let set = FileDescriptorSet::decode(DESCRIPTOR_SET).unwrap();
+    let files: Vec<_> = set.file.iter().filter(|file| file.package() == "leadhand.v1").collect();
+    let writes = |message: &str| {
+        let name = message.trim_start_matches(".leadhand.v1.");
+        let found = files.iter().flat_map(|file| &file.message_type).find(|found| found.name() == name).unwrap();
+        found.field.iter().any(|field| field.name() == "write")
+    };
+    let services = files.iter().flat_map(|file| &file.service);
+    let all = services.flat_map(|service| service.method.iter().map(move |method| (service, method)));
+    let method = |(service, method): (&prost_types::ServiceDescriptorProto, &prost_types::MethodDescriptorProto)| {
+        let path = format!("/leadhand.v1.{}/{}", service.name(), method.name());
+        Method { path, writes: writes(method.input_type()) }
+    };
+    all.map(method).collect()
+}
+
+/// Calls with an empty message and takes the first answer; a unary answer is a stream of one.
+async fn call(client: &Client, path: &str, authorization: Option<&str>) -> Result<Vec<u8>, Status> {
+    let mut grpc = tonic::client::Grpc::new(client.channel());
+    grpc.ready().await.unwrap();
+    let mut asked = Request::new(tokio_stream::once(Vec::new()));
+    if let Some(said) = authorization {
+        asked.metadata_mut().insert("authorization", said.parse().unwrap());
+    }
+    let answer = timeout(Duration::from_secs(30), async {
+        let mut stream = grpc.streaming(asked, path.parse().unwrap(), Bytes).await?.into_inner();
+        stream.message().await.map(Option::unwrap_or_default)
+    });
+    answer.await.unwrap_or_else(|_| panic!("{path} gave no answer"))
+}
+
+fn code(answer: &Result<Vec<u8>, Status>) -> Code {
+    answer.as_ref().map_or_else(Status::code, |_| Code::Ok)
+}
+
+fn said(answer: &Result<Vec<u8>, Status>) -> String {
+    let info = answer.as_ref().err().and_then(StatusExt::get_details_error_info);
+    info.map(|info| info.reason).unwrap_or_default()
+}
+
+/// A token of a role, and when it is to end.
+async fn issue(shop: &Shop, role: v1::Role, expires_at: Option<prost_types::Timestamp>) -> v1::IssueTokenResponse {
+    let (write, label) = (Some(new_write()), "some device".to_owned());
+    let asked = v1::IssueTokenRequest { write, role: role.into(), label, expires_at, ..Default::default() };
+    shop.lead.issue_token(asked).await.unwrap()
+}
+
+/// A lead's token that has run out.
+async fn expired(shop: &Shop) -> String {
+    let soon = crate::clock::later(shop.now().await, 2_000_000);
+    let secret = issue(shop, v1::Role::Lead, Some(soon)).await.secret;
+    let client = shop.with_secret(&secret);
+    // By the server's clock, which is asked rather than waited for.
+    let over = async { while client.who_am_i(v1::WhoAmIRequest {}).await.is_ok() {} };
+    timeout(Duration::from_secs(30), over).await.expect("a token never ran out");
+    secret
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn nobody_without_a_valid_token_calls_anything() {
+    let shop = Shop::open().await;
+    let revoked = issue(&shop, v1::Role::Lead, None).await;
+    let revoke = v1::RevokeTokenRequest { write: Some(new_write()), token: revoked.token };
+    shop.lead.revoke_token(revoke).await.unwrap();
+    let expired = expired(&shop).await;
+    let never = format!("Bearer lhd_{}", "0".repeat(64));
+    let good = shop.secret();
+    let cases = [
+        (None, "TOKEN_MISSING"),
+        (Some(good.to_owned()), "TOKEN_MALFORMED"),
+        (Some(format!("Basic {good}")), "TOKEN_MALFORMED"),
+        (Some("Bearer ".to_owned()), "TOKEN_MALFORMED"),
+        (Some(never), "TOKEN_INVALID"),
+        (Some(format!("Bearer {}", good.to_uppercase())), "TOKEN_INVALID"),
+        (Some(format!("Bearer {}", revoked.secret)), "TOKEN_INVALID"),
+        (Some(format!("Bearer {expired}")), "TOKEN_INVALID"),
+    ];
+    let before = shop.head().await;
+    let methods = methods();
+    assert!(methods.len() > 50, "the contract has {} methods", methods.len());
+    for method in &methods {
+        for (authorization, reason) in &cases {
+            let answer = call(&shop.lead, &method.path, authorization.as_deref()).await;
+            assert_eq!(code(&answer), Code::Unauthenticated, "{} with {reason}", method.path);
+            assert_eq!(said(&answer), *reason, "{}", method.path);
+        }
+    }
+    assert_eq!(shop.head().await, before);
+    shop.verified().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn each_role_calls_what_its_work_needs_and_nothing_else() {
+    let shop = Shop::open().await;
+    let roles = [
+        (Role::Lead, v1::Role::Lead),
+        (Role::Technician, v1::Role::Technician),
+        (Role::Parts, v1::Role::Parts),
+        (Role::Viewer, v1::Role::Viewer),
+    ];
+    let mut tokens = Vec::new();
+    for (role, wire) in roles {
+        tokens.push((role, format!("Bearer {}", issue(&shop, wire, None).await.secret)));
+    }
+    let before = shop.head().await;
+    for method in methods() {
+        let (_, allowed) = PERMISSIONS.iter().find(|(path, _)| *path == method.path).unwrap();
+        for (role, token) in &tokens {
+            let answer = call(&shop.elsewhere, &method.path, Some(token)).await;
+            let denied = code(&answer) == Code::PermissionDenied && said(&answer) == "ROLE_NOT_ALLOWED";
+            assert_eq!(denied, !allowed.contains(role), "{} by {role}: {answer:?}", method.path);
+            assert_ne!(code(&answer), Code::Unauthenticated, "{} by {role}", method.path);
+            // Whoever only looks changes nothing, and only a lead says who may come in and how the shop is run.
+            assert!(denied || *role != Role::Viewer || !method.writes, "a viewer may call {}", method.path);
+            let run_by_lead = method.writes && method.path.starts_with("/leadhand.v1.ShopService/");
+            assert!(denied || *role == Role::Lead || !run_by_lead, "{role} may call {}", method.path);
+            if method.writes && !denied {
+                assert_eq!(code(&answer), Code::InvalidArgument, "{} without a request id: {answer:?}", method.path);
+            }
+        }
+    }
+    assert_eq!(shop.head().await, before);
+    shop.verified().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_in_no_table_is_refused_to_everybody() {
+    let shop = Shop::open().await;
+    let lead = format!("Bearer {}", shop.secret());
+    let paths = [
+        "/leadhand.v1.ShopService/Sell",
+        "/leadhand.v1.ShopService/getShop",
+        "/leadhand.v1.ShopService/GetShop/",
+        "/leadhand.v2.ShopService/GetShop",
+        "/nothing.at.All/Here",
+        "/",
+    ];
+    for path in paths {
+        assert_eq!(code(&call(&shop.lead, path, Some(&lead)).await), Code::PermissionDenied, "{path}");
+        assert_eq!(code(&call(&shop.lead, path, None).await), Code::Unauthenticated, "{path}");
+    }
+    shop.verified().await;
+}
