@@ -52,6 +52,7 @@ async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
         stage: "lift".into(),
         from_at: Some(ago(now, from)),
         until_at: Some(ago(now, until)),
+        ..Default::default()
     };
     moss.record_work(late(230, 220)).await.unwrap();
     assert_eq!(reason(moss.record_work(late(225, 210)).await), "PERSON_ELSEWHERE");
@@ -97,7 +98,7 @@ async fn starting_a_second_stage_moves_the_person_over() {
 async fn clocking_on_and_off_is_of_a_stage_under_way() {
     let shop = Shop::open().await;
     let (flint, job) = (shop.technician("Flint", &[]).await, shop.blank_job(&["look"]).await);
-    let on = || v1::ClockOnRequest { write: Some(new_write()), job, stage: "look".into() };
+    let on = || v1::ClockOnRequest { write: Some(new_write()), job, stage: "look".into(), ..Default::default() };
     let off = || v1::ClockOffRequest { write: Some(new_write()) };
     stopped(flint.clock_on(on()).await, "STAGE_STATE", "look");
     start(&shop.lead, job, "look").await.unwrap();
@@ -123,7 +124,12 @@ async fn two_replicas_never_have_one_person_on_two_stages() {
     }
     let before = shop.head().await;
     for round in 0..8 {
-        let on = |job| v1::ClockOnRequest { write: Some(new_write().for_person("Flint")), job, stage: "look".into() };
+        let on = |job| v1::ClockOnRequest {
+            write: Some(new_write().for_person("Flint")),
+            job,
+            stage: "look".into(),
+            ..Default::default()
+        };
         let (here, there) = tokio::join!(shop.lead.clock_on(on(jobs[0])), shop.elsewhere.clock_on(on(jobs[1])));
         assert!(here.is_ok() || there.is_ok(), "{here:?} {there:?}");
         for lost in [here.err(), there.err()].into_iter().flatten() {
