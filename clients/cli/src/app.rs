@@ -31,7 +31,7 @@ impl App {
     /// As the command line asks for it. Nothing is sent yet.
     pub fn new(global: Global) -> Outcome<Self> {
         let mut endpoint = Endpoint::new(&global.server).budget(Duration::from_secs(global.patience));
-        endpoint.token = Some(token(&global)?);
+        endpoint.token = token(&global)?;
         let client = Client::connect(endpoint).map_err(|error| Failure::Usage(error.message))?;
         let out = Out::new(global.output, global.no_colour);
         Ok(Self { client, out, global, zone: OnceCell::new(), wrote: AtomicBool::new(false) })
@@ -163,16 +163,13 @@ fn confirmation(sentence: &str, receipt: Option<&Receipt>) -> String {
     }
 }
 
-fn token(global: &Global) -> Outcome<String> {
+fn token(global: &Global) -> Outcome<Option<String>> {
     // Read here and not by the parser, for which an empty variable is a mistake of the command line.
     let from_env = || std::env::var_os("LEADHAND_TOKEN_FILE").filter(|path| !path.is_empty()).map(PathBuf::from);
     if let Some(path) = global.token_file.clone().or_else(from_env) {
-        return read_token(&path);
+        return read_token(&path).map(Some);
     }
-    std::env::var("LEADHAND_TOKEN").ok().filter(|token| !token.trim().is_empty()).ok_or_else(|| {
-        let todo = "give --token-file FILE, or set LEADHAND_TOKEN_FILE or LEADHAND_TOKEN; your lead issues one";
-        Failure::Token(format!("there is no token; {todo}"))
-    })
+    Ok(std::env::var("LEADHAND_TOKEN").ok().filter(|token| !token.trim().is_empty()))
 }
 
 fn read_token(path: &Path) -> Outcome<String> {

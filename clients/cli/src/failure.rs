@@ -81,6 +81,10 @@ impl Failure {
 }
 
 fn render_call(error: &SdkError) -> String {
+    if error.reason == "TOKEN_MISSING" {
+        let todo = "give --token-file FILE, or set LEADHAND_TOKEN_FILE or LEADHAND_TOKEN; your lead issues one";
+        return format!("leadhand: there is no token; {todo}\n");
+    }
     let message = if error.message.is_empty() { "the server gave no reason" } else { &error.message };
     let mut text = format!("leadhand: {}", typed(&crate::out::clean(message)));
     if let (true, Some(id)) = (error.is_unknown_outcome(), &error.request_id) {

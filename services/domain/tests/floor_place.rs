@@ -102,8 +102,9 @@ fn a_bay_that_was_taken_later_says_from_when_to_when() {
     let taken = floor.late("09:30", move_to("lift-2")).unwrap_err();
     assert_eq!(taken.reason(), "BAY_TAKEN_THEN");
     let said = taken.to_string();
-    let (from, until) = (at("10:00").to_string(), at("11:00").to_string());
-    assert!(said.contains(&from) && said.contains(&until) && !said.contains(&at("09:30").to_string()), "{said}");
+    let told = |time: &str| leadhand_domain::telling::Telling::default().time(at(time));
+    let (from, until) = (told("10:00"), told("11:00"));
+    assert!(said.contains(&from) && said.contains(&until) && !said.contains(&told("09:30")), "{said}");
     let elsewhere = floor.late("09:30", second("floor-1")).unwrap_err();
     assert_eq!(elsewhere.reason(), "VEHICLE_ELSEWHERE_THEN");
     assert!(elsewhere.to_string().contains(&from) && elsewhere.to_string().contains(&until), "{elsewhere}");
