@@ -42,9 +42,6 @@ async fn run(cli: Cli) -> Outcome {
     if global.output == Format::Csv && !matches!(command, Command::Time(_)) {
         return Err(Failure::Usage("--output csv is for 'time audit' only; use table or json".to_owned()));
     }
-    if matches!(command, Command::ExitCodes) {
-        return out::line(EXIT_CODES);
-    }
     let app = App::new(global)?;
     dispatch(&app, command).await?;
     app.note_unused();
