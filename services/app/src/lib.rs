@@ -21,7 +21,7 @@ pub use hub::HeadWatch;
 pub use open_shop::NewShop;
 pub use read::{
     AuditFilter, BoardView, Calendar, DraftedTemplate, JobPage, JournalPage, Movements, ShopView, StockPage,
-    TemplatePage, TokenPage, page_size,
+    TemplatePage, TokenPage,
 };
 pub use words::Words;
 pub use writer::{Outcome, Write};
