@@ -14,8 +14,10 @@ use leadhand_facts::*;
 use proptest::prelude::*;
 use proptest::test_runner::{RngAlgorithm, TestRng, TestRunner};
 use std::collections::BTreeSet;
+use std::sync::atomic::Ordering;
 use std::sync::{Mutex, PoisonError};
 use stock_kit::Shop;
+use stock_kit::replica::{FOLLOWED, LOST};
 
 const BAYS: [&str; 3] = ["lift-1", "floor-1", "pit-1"];
 const STAGES: [&str; 5] = ["book-in", "strip", "cool", "measure", "fit"];
@@ -301,6 +303,8 @@ fn the_laws_hold_after_every_command() {
         "CancelJob",
         "Tick",
     ];
+    let turns = [&FOLLOWED, &LOST].map(|count| count.load(Ordering::Relaxed));
+    assert!(turns[0] > 4 * turns[1], "followed and lost: {turns:?}");
     let idle: Vec<&str> = wanted.into_iter().filter(|name| !accepted.contains(name)).collect();
     assert!(idle.is_empty(), "never accepted: {idle:?}");
 }

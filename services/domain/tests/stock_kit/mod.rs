@@ -1,10 +1,13 @@
 //! A shop in memory: each command is decided on everything, and again on only what it asked to
-//! have loaded; both must agree. The auditor folds the facts with its own code, its laws must
+//! have loaded, and by one of two replicas that keep what they have and follow each other; all
+//! must agree. The auditor folds the facts with its own code, its laws must
 //! hold after every command, and both sides must have the same rows.
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 #![allow(clippy::must_use_candidate, reason = "helpers of tests")]
 
 mod loading;
+pub mod replica;
+pub mod yard;
 
 use leadhand_auditor::compare::written;
 use leadhand_auditor::{Books, check_books};
@@ -19,6 +22,7 @@ use leadhand_facts::rows::{DemandRow, HoldRow, Row, ShortageRow};
 use leadhand_facts::template::{Minutes, Need};
 use leadhand_facts::words::{Role, StageKind};
 use leadhand_facts::*;
+use replica::Replicas;
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
@@ -45,6 +49,8 @@ pub struct Shop {
     /// Everything so far.
     pub journal: Vec<Entry>,
     chance: Counter,
+    /// Two replicas that take turns.
+    replicas: Replicas,
     /// Whether each command is decided twice and audited; costly for large books, and once it is
     /// off, the auditor has lost the thread.
     pub audited: bool,
@@ -64,6 +70,7 @@ impl Shop {
             facts: Vec::new(),
             journal: Vec::new(),
             chance: Counter(0),
+            replicas: Replicas::new(),
             audited: true,
             person: None,
             role: Role::Lead,
@@ -99,11 +106,15 @@ impl Shop {
             etag: None,
         };
         let alone = self.audited.then(|| self.decide_alone(command, &context));
+        let in_turn = self
+            .audited
+            .then(|| self.replicas.decide(&self.books, &self.journal, command, &context, &mut self.chance.clone()));
         self.note_needs(command, &context);
         let before = self.rows();
         let decided = decide(&mut self.state, command, &context, &mut self.chance);
         if let Some(alone) = alone {
             assert_eq!(alone, decided, "what {} asked to have loaded was not enough", command.name());
+            assert_eq!(in_turn.as_ref(), Some(&decided), "the replica decided {} otherwise", command.name());
         }
         if decided.is_err() {
             assert_eq!(before, self.rows(), "a refusal left something behind");
