@@ -39,7 +39,7 @@ struct Replica {
 }
 
 pub struct Shop {
-    _database: TestDatabase,
+    pub database: TestDatabase,
     replicas: [Replica; 2],
     id: ShopId,
     /// The lead, at the first replica.
@@ -67,7 +67,7 @@ impl Shop {
         let replicas = [replica(&database, 1).await, replica(&database, 2).await];
         let new = replicas[0].app.open_shop("Tarn Yard", "UTC", "Wren").await.unwrap();
         let (lead, elsewhere) = (client(&replicas[0], &new.secret), client(&replicas[1], &new.secret));
-        let shop = Self { _database: database, replicas, id: new.shop, lead, elsewhere, secret: new.secret };
+        let shop = Self { database, replicas, id: new.shop, lead, elsewhere, secret: new.secret };
         shop.furnish().await;
         shop
     }
@@ -112,6 +112,11 @@ impl Shop {
     /// Somebody with this secret.
     pub fn with_secret(&self, secret: &str) -> Client {
         client(&self.replicas[0], secret)
+    }
+
+    /// Where the first replica serves.
+    pub fn url(&self) -> &str {
+        &self.replicas[0].url
     }
 
     pub fn secret(&self) -> &str {
