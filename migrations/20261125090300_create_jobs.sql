@@ -113,6 +113,7 @@ CREATE TABLE stage (
     CONSTRAINT stage_pending_not_started CHECK (state <> 'pending' OR started_at IS NULL),
     CONSTRAINT stage_active_started CHECK (state <> 'active' OR started_at IS NOT NULL),
     CONSTRAINT stage_reason_when_skipped CHECK (state <> 'skipped' OR reason IS NOT NULL),
+    CONSTRAINT stage_ended_after_ready CHECK (ended_at >= ready_at),
     CONSTRAINT stage_ended_after_started CHECK (ended_at >= started_at)
 );
 CREATE INDEX stage_waiting ON stage (shop, ready_at) WHERE waiting;

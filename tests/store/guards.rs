@@ -59,6 +59,12 @@ fn faults() -> Vec<(&'static str, Value, &'static str)> {
             "ended_at": at("09:29"), "ended_n": 12}),
             "stage_ended_after_started",
         ),
+        (
+            "stage",
+            json!({"state": "finished", "waiting": false, "started_at": at("08:58"), "started_n": 11,
+            "ended_at": at("08:59"), "ended_n": 12}),
+            "stage_ended_after_ready",
+        ),
         ("step", json!({"state": "done"}), "step_done_has_time"),
         ("blocker", json!({"cleared_at": at("08:00"), "cleared_n": 9}), "blocker_cleared_after_raised"),
         ("place", json!({"kind": "job"}), "place_of_a_job"),
