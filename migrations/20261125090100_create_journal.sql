@@ -27,6 +27,8 @@ CREATE TABLE journal (
     person uuid,
     request uuid NOT NULL,
     PRIMARY KEY (shop, number),
+    -- Number and id together name one history, so neither may come twice.
+    CONSTRAINT journal_fact_once UNIQUE (shop, fact_id),
     CONSTRAINT journal_happened_before_recorded CHECK (happened_at <= recorded_at)
 );
 

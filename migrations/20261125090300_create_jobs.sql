@@ -1,6 +1,6 @@
 -- Why: what is done to which vehicle, where, by whom and when. The checks mirror the states, and the
 -- exclusion constraints are the second lock on: one vehicle a bay, one bay a vehicle, one stage a
--- person, at any instant. A range must hold at least a microsecond, because an empty one would pass
+-- person, at any instant; a unique index is the one on: one open job a vehicle. A range must hold at least a microsecond, because an empty one would pass
 -- every exclusion constraint.
 
 CREATE TABLE template_revision (
@@ -49,7 +49,7 @@ CREATE TABLE job (
     CONSTRAINT job_closed_after_opened CHECK (closed_at >= opened_at)
 );
 CREATE INDEX job_open ON job (shop, job) WHERE state = 'open';
-CREATE INDEX job_by_vehicle ON job (shop, vehicle) WHERE state = 'open';
+CREATE UNIQUE INDEX job_one_open_a_vehicle ON job (shop, vehicle) WHERE state = 'open';
 CREATE INDEX job_by_closing ON job (shop, closed_at) WHERE closed_at IS NOT NULL;
 
 CREATE TABLE stay (

@@ -128,3 +128,5 @@ CREATE TABLE shortage (
 );
 CREATE INDEX shortage_by_job ON shortage (shop, job);
 CREATE INDEX shortage_open ON shortage (shop, item) WHERE closed_n IS NULL;
+-- What a step is short of stands in one row: two would be bought twice.
+CREATE UNIQUE INDEX shortage_one_open_a_need ON shortage (shop, job, stage, step, item) WHERE closed_n IS NULL;

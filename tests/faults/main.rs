@@ -12,6 +12,7 @@ mod history;
 mod migrators;
 mod postgres_killed;
 mod promises;
+mod quiet_end;
 mod scene;
 mod shop;
 mod slow_subscriber;

@@ -11,6 +11,7 @@ mod blockers;
 mod board_stream;
 mod calendar;
 mod clock;
+mod deadlines;
 mod drafts;
 mod every_rpc;
 mod forget;

@@ -121,6 +121,11 @@ impl Shop {
         client(&self.replicas[0], secret)
     }
 
+    /// Where the first replica serves.
+    pub fn url(&self) -> &str {
+        &self.replicas[0].url
+    }
+
     pub fn secret(&self) -> &str {
         &self.secret
     }

@@ -2,6 +2,10 @@
 //! the second lock.
 #![allow(clippy::unwrap_used, reason = "a test that can't go on says where")]
 
+mod replicas;
+mod second_lock;
+mod together;
+
 use kit::TestDatabase;
 use leadhand_app::access::Principal;
 use leadhand_app::{App, AppError, Entropy, NewShop, Options, Outcome, Write};

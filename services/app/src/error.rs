@@ -41,6 +41,12 @@ pub enum AppError {
     /// The database can't be used now; nothing was changed.
     #[error("the database can't be used right now and nothing was changed; try again in a moment")]
     Unavailable,
+    /// The database has no room left; nothing was changed.
+    #[error("the database has run out of room and nothing was changed; have room made on its disk, then try again")]
+    DatabaseFull,
+    /// The server is being stopped; nothing was changed.
+    #[error("this server is shutting down and nothing was changed; try again in a moment")]
+    Stopping,
     /// The connection broke while committing.
     #[error("it is not known whether this took effect; repeat it with the same request id to learn it")]
     Unknown,
@@ -71,7 +77,11 @@ impl From<StoreError> for AppError {
     fn from(error: StoreError) -> Self {
         match error {
             StoreError::Busy | StoreError::Exhausted => Self::Busy,
-            StoreError::Unavailable(_) => Self::Unavailable,
+            StoreError::Unavailable(_) | StoreError::TooLong => Self::Unavailable,
+            StoreError::Full(said) => {
+                tracing::error!(error = %said, "the database has run out of room");
+                Self::DatabaseFull
+            }
             StoreError::CommitUnknown(_) => Self::Unknown,
             other => {
                 tracing::error!(error = %other, "store failed");

@@ -9,6 +9,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 use tokio::sync::{Notify, watch};
 use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
 
 /// Follows the head of a shop's journal.
 pub type HeadWatch = watch::Receiver<i64>;
@@ -20,14 +21,29 @@ pub(crate) struct Hub {
     heads: Mutex<HashMap<ShopId, watch::Sender<i64>>>,
     to_tell: Mutex<HashSet<ShopId>>,
     told: Notify,
+    ending: CancellationToken,
+    tasks: TaskTracker,
 }
 
 impl Hub {
-    pub(crate) fn start(store: Store, poll: Duration, stop: CancellationToken) -> Arc<Self> {
-        let hub = Arc::new(Self { heads: Mutex::default(), to_tell: Mutex::default(), told: Notify::new() });
-        tokio::spawn(listen(hub.clone(), store.clone(), poll, stop.clone()));
-        tokio::spawn(tell(hub.clone(), store, stop));
+    pub(crate) fn start(store: Store, poll: Duration) -> Arc<Self> {
+        let hub = Arc::new(Self {
+            heads: Mutex::default(),
+            to_tell: Mutex::default(),
+            told: Notify::new(),
+            ending: CancellationToken::new(),
+            tasks: TaskTracker::new(),
+        });
+        hub.tasks.spawn(listen(hub.clone(), store.clone(), poll));
+        hub.tasks.spawn(tell(hub.clone(), store));
         hub
+    }
+
+    /// Tells what is left to tell, and waits until nothing here uses the database any more.
+    pub(crate) async fn end(&self) {
+        self.ending.cancel();
+        self.tasks.close();
+        self.tasks.wait().await;
     }
 
     /// This replica committed: wakes its own watchers now, the other replicas soon.
@@ -62,13 +78,13 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-async fn listen(hub: Arc<Hub>, store: Store, poll: Duration, stop: CancellationToken) {
+async fn listen(hub: Arc<Hub>, store: Store, poll: Duration) {
     let mut wakes = store.listen();
     let mut every = tokio::time::interval(poll);
     every.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     loop {
         tokio::select! {
-            () = stop.cancelled() => return,
+            () = hub.ending.cancelled() => return,
             wake = wakes.recv() => match wake {
                 Some(Wake::Shops(_) | Wake::Resync) => {}
                 None => wakes = store.listen(),
@@ -92,17 +108,21 @@ async fn look_at_heads(hub: &Hub, store: &Store) {
     }
 }
 
-async fn tell(hub: Arc<Hub>, store: Store, stop: CancellationToken) {
+async fn tell(hub: Arc<Hub>, store: Store) {
     loop {
         tokio::select! {
-            () = stop.cancelled() => return,
+            biased;
             () = hub.told.notified() => {}
+            () = hub.ending.cancelled() => return,
         }
         let shops: Vec<ShopId> = lock(&hub.to_tell).drain().collect();
         if let Err(error) = store.notify(&shops).await {
             tracing::warn!(%error, "can't notify the other replicas; they will find out by polling");
         }
-        tokio::time::sleep(GATHER).await;
+        tokio::select! {
+            () = tokio::time::sleep(GATHER) => {}
+            () = hub.ending.cancelled() => {}
+        }
     }
 }
 

@@ -21,7 +21,7 @@ pub use hub::HeadWatch;
 pub use open_shop::NewShop;
 pub use read::{
     AuditFilter, BoardView, Calendar, DraftedTemplate, JobPage, JournalPage, Movements, ShopView, StockPage,
-    TemplatePage, TokenPage, page_size,
+    TemplatePage, TokenPage,
 };
 pub use words::Words;
 pub use writer::{Outcome, Write};
@@ -31,6 +31,7 @@ use leadhand_store::Store;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
 use writer::Writers;
 
 /// How the application behaves; everything has a default.
@@ -65,22 +66,24 @@ pub struct App {
     hub: Arc<Hub>,
     writers: Arc<Writers>,
     stop: CancellationToken,
+    timers: TaskTracker,
 }
 
 impl App {
     /// Starts the application over a store: the wake-up, and the timer unless its interval is 0.
     pub fn start(store: Store, entropy: Arc<dyn Entropy>, options: Options) -> Self {
         let stop = CancellationToken::new();
-        let hub = Hub::start(store.clone(), options.poll_interval, stop.clone());
+        let hub = Hub::start(store.clone(), options.poll_interval);
         let writers = Arc::new(Writers::new(store.clone(), entropy.clone(), hub.clone(), options));
-        let app = Self { store, entropy, hub, writers, stop };
+        let app = Self { store, entropy, hub, writers, stop, timers: TaskTracker::new() };
         if !options.timer_interval.is_zero() {
-            tokio::spawn(timer::run(app.clone(), options.timer_interval));
+            app.timers.spawn(timer::run(app.clone(), options.timer_interval));
         }
         app
     }
 
-    /// Stops what runs in the background. Commands that are queued are still answered.
+    /// Stops what runs in the background, and every stream. Commands are still taken and answered,
+    /// until [`App::drain`].
     pub fn stop(&self) {
         self.stop.cancel();
     }
@@ -95,8 +98,14 @@ impl App {
         Ok(self.store.ping().await?)
     }
 
-    /// Waits until every queued command is answered.
+    /// Stops, takes no more commands, and waits until every queued one is answered and the other
+    /// replicas are told. Nothing of the application uses the database afterwards but what a
+    /// caller still reads.
     pub async fn drain(&self) {
+        self.stop();
         self.writers.drain().await;
+        self.timers.close();
+        self.timers.wait().await;
+        self.hub.end().await;
     }
 }

@@ -4,10 +4,9 @@ use crate::App;
 use crate::access::{Principal, new_secret, token_hash};
 use crate::chance::random_id;
 use crate::error::AppError;
-use crate::writer::{Outcome, Write};
+use crate::writer::{Outcome, Sender, Write};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{AddPerson, Command, IssueToken, OpenShop};
-use leadhand_domain::context::Actor;
 use leadhand_facts::words::Role;
 use leadhand_facts::{Instant, PersonId, PrincipalId, RequestId, ShopId, TokenId};
 
@@ -38,10 +37,9 @@ impl App {
     }
 
     async fn first(&self, shop: ShopId, command: Command) -> Result<Outcome, AppError> {
-        let actor = Actor { principal: None, person: None, role: Role::Lead };
         let request = RequestId(random_id(&*self.entropy));
         let write = Write { request, happened_at: None, for_person: None, etag: None, deadline: None };
-        self.writers.submit(shop, command, actor, write).await
+        self.writers.submit(shop, command, Sender::server(), write).await
     }
 
     /// Issues a token. Its secret is returned this once; a repeat of the request gets none.

@@ -25,21 +25,6 @@ use leadhand_domain::state::State;
 use leadhand_facts::{Instant, ShopId, TextId};
 use leadhand_store::Snapshot;
 
-/// The most rows of one page.
-pub(crate) const PAGE_MAX: usize = 1_000;
-
-/// The rows of a page when nothing was asked for.
-pub(crate) const PAGE_DEFAULT: usize = 100;
-
-/// How many rows a page gets: what was asked for, within bounds.
-pub fn page_size(asked: i32) -> Result<usize, AppError> {
-    match usize::try_from(asked) {
-        Ok(0) => Ok(PAGE_DEFAULT),
-        Ok(size) => Ok(size.min(PAGE_MAX)),
-        Err(_) => Err(leadhand_domain::refusal::Refusal::invalid("page_size", "it is below 0; give 0 or more").into()),
-    }
-}
-
 /// A snapshot with the rows that were loaded from it.
 struct Reading {
     snapshot: Snapshot,

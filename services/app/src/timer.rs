@@ -1,10 +1,8 @@
 //! The timer: asks for what has become true by time alone, through the writer like everybody.
 
 use crate::App;
-use crate::writer::Write;
+use crate::writer::{Sender, Write};
 use leadhand_domain::command::Tick;
-use leadhand_domain::context::Actor;
-use leadhand_facts::words::Role;
 use leadhand_facts::{RequestId, ShopId};
 use std::time::Duration;
 use uuid::Uuid;
@@ -37,10 +35,15 @@ async fn do_what_is_due(app: &App) {
         }
     };
     for (shop, what) in due {
+        if app.stop.is_cancelled() {
+            return;
+        }
         // Every replica asks under the same id, so it takes effect once.
         let request = RequestId(Uuid::new_v5(&shop.0, what.as_bytes()));
-        if let Err(error) = app.tick(shop, request).await {
-            tracing::warn!(%error, %shop, "what is due could not be done; it is tried again");
+        match app.tick(shop, request).await {
+            // Whoever serves next does it.
+            Ok(()) | Err(crate::AppError::Stopping) => {}
+            Err(error) => tracing::warn!(%error, %shop, "what is due could not be done; it is tried again"),
         }
     }
 }
@@ -53,6 +56,9 @@ async fn purge(app: &App) {
 
 async fn purge_all(app: &App) -> Result<(), leadhand_store::StoreError> {
     for shop in app.store.shops().await? {
+        if app.stop.is_cancelled() {
+            break;
+        }
         let now = app.store.snapshot(shop).await?.now;
         app.store.purge_requests(shop, now.plus_minutes(-REQUESTS_KEPT_DAYS * 24 * 60)).await?;
     }
@@ -61,8 +67,7 @@ async fn purge_all(app: &App) -> Result<(), leadhand_store::StoreError> {
 
 impl App {
     async fn tick(&self, shop: ShopId, request: RequestId) -> Result<(), crate::AppError> {
-        let actor = Actor { principal: None, person: None, role: Role::Lead };
         let write = Write { request, happened_at: None, for_person: None, etag: None, deadline: None };
-        self.writers.submit(shop, Tick {}.into(), actor, write).await.map(|_| ())
+        self.writers.submit(shop, Tick {}.into(), Sender::server(), write).await.map(|_| ())
     }
 }

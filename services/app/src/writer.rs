@@ -2,6 +2,7 @@
 //! waiting is committed together.
 
 mod batch;
+mod catch_up;
 
 use crate::chance::Entropy;
 use crate::error::AppError;
@@ -12,7 +13,8 @@ use leadhand_domain::answer::Answer;
 use leadhand_domain::command::Command;
 use leadhand_domain::context::Actor;
 use leadhand_domain::refusal::Refusal;
-use leadhand_facts::{Instant, PersonId, RequestId, ShopId};
+use leadhand_facts::words::Role;
+use leadhand_facts::{Instant, PersonId, RequestId, ShopId, TokenId};
 use leadhand_store::Store;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -47,10 +49,26 @@ pub struct Outcome {
     pub repeated: bool,
 }
 
+/// Who sends a command.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Sender {
+    actor: Actor,
+    token: Option<TokenId>,
+}
+
+impl Sender {
+    /// The server itself: the timer, and whoever sets a shop up.
+    pub(crate) fn server() -> Self {
+        Self { actor: Actor { principal: None, person: None, role: Role::Lead }, token: None }
+    }
+}
+
 /// A command in the queue.
 pub(crate) struct Submission {
     pub(crate) command: Command,
     pub(crate) actor: Actor,
+    /// The token that lets the command in; it has to be valid when its turn comes.
+    pub(crate) token: Option<TokenId>,
     pub(crate) write: Write,
     pub(crate) reply: oneshot::Sender<Result<Outcome, AppError>>,
 }
@@ -81,7 +99,14 @@ pub(crate) struct Writers {
     entropy: Arc<dyn Entropy>,
     hub: Arc<Hub>,
     options: Options,
-    lines: Mutex<HashMap<ShopId, Queue>>,
+    lines: Mutex<Lines>,
+}
+
+#[derive(Default)]
+struct Lines {
+    open: HashMap<ShopId, Queue>,
+    /// No line is opened any more.
+    closed: bool,
 }
 
 impl Writers {
@@ -94,14 +119,15 @@ impl Writers {
         self: &Arc<Self>,
         shop: ShopId,
         command: Command,
-        actor: Actor,
+        sender: Sender,
         write: Write,
     ) -> Result<Outcome, AppError> {
         let (reply, answer) = oneshot::channel();
-        let mut message = Message::Command(Box::new(Submission { command, actor, write, reply }));
+        let Sender { actor, token } = sender;
+        let mut message = Message::Command(Box::new(Submission { command, actor, token, write, reply }));
         // A line that folds up just now is replaced by a new one.
         for _ in 0..3 {
-            message = match self.line(shop).try_send(message) {
+            message = match self.line(shop)?.try_send(message) {
                 Ok(()) => return answer.await.unwrap_or(Err(AppError::Unknown)),
                 Err(mpsc::error::TrySendError::Full(_)) => return Err(AppError::Busy),
                 Err(mpsc::error::TrySendError::Closed(back)) => back,
@@ -110,23 +136,27 @@ impl Writers {
         Err(AppError::Busy)
     }
 
-    fn line(self: &Arc<Self>, shop: ShopId) -> mpsc::Sender<Message> {
+    fn line(self: &Arc<Self>, shop: ShopId) -> Result<mpsc::Sender<Message>, AppError> {
         let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(line) = lines.get(&shop).filter(|line| !line.sender.is_closed()) {
-            return line.sender.clone();
+        if lines.closed {
+            return Err(AppError::Stopping);
+        }
+        if let Some(line) = lines.open.get(&shop).filter(|line| !line.sender.is_closed()) {
+            return Ok(line.sender.clone());
         }
         let (sender, receiver) = mpsc::channel(self.options.queue);
         // Its own task: no client that goes away can cancel a commit.
         let task = tokio::spawn(serve(self.clone(), shop, receiver));
-        lines.insert(shop, Queue { sender: sender.clone(), task });
-        sender
+        lines.open.insert(shop, Queue { sender: sender.clone(), task });
+        Ok(sender)
     }
 
-    /// Waits until every line is empty and answered.
+    /// Takes nothing more, and waits until every line is empty and answered.
     pub(crate) async fn drain(&self) {
         let lines: Vec<Queue> = {
             let mut lines = self.lines.lock().unwrap_or_else(PoisonError::into_inner);
-            lines.drain().map(|(_, line)| line).collect()
+            lines.closed = true;
+            lines.open.drain().map(|(_, line)| line).collect()
         };
         for line in lines {
             // A line that has folded up already takes nothing more, and has answered everything.
@@ -169,8 +199,8 @@ impl App {
         write: Write,
         command: impl Into<Command>,
     ) -> Result<Outcome, AppError> {
-        let actor = who.actor(write.for_person)?;
-        match self.writers.submit(who.shop, command.into(), actor, write).await {
+        let sender = Sender { actor: who.actor(write.for_person)?, token: Some(who.token) };
+        match self.writers.submit(who.shop, command.into(), sender, write).await {
             Err(AppError::Refused { refusal: Refusal::AtWork { job, stage, who: ids }, .. }) => {
                 let names = self.names_in(who, &ids).await?;
                 Err(Refusal::AtWork { job, stage, who: names }.into())

@@ -10,6 +10,7 @@ pub mod check;
 pub mod command;
 pub mod context;
 pub mod decide;
+pub mod follow;
 pub mod labels;
 pub mod look;
 pub mod names;

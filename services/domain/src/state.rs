@@ -280,4 +280,19 @@ impl State {
     pub fn note_loaded(&mut self, need: Need) {
         self.loaded.insert(need);
     }
+
+    /// The needs that are loaded.
+    pub fn needs(&self) -> impl Iterator<Item = &Need> {
+        self.loaded.iter()
+    }
+
+    /// The first need that is loaded, from this one on.
+    pub(crate) fn next_need(&self, from: &Need) -> Option<&Need> {
+        self.loaded.range(from..).next()
+    }
+
+    /// No longer counts some needs as loaded. Their rows stay: they are right, and may be too few.
+    pub(crate) fn forget_needs(&mut self, which: impl Fn(&Need) -> bool) {
+        self.loaded.retain(|need| !which(need));
+    }
 }

@@ -39,6 +39,8 @@ pub fn status(error: &AppError) -> Status {
         AppError::DeadlineQueued => refused(Code::DeadlineExceeded, "DEADLINE_BEFORE_TURN", &message),
         AppError::Busy => later(Code::ResourceExhausted, "SHOP_BUSY", &message),
         AppError::Unavailable => later(Code::Unavailable, "DATABASE_UNAVAILABLE", &message),
+        AppError::DatabaseFull => later(Code::ResourceExhausted, "DATABASE_FULL", &message),
+        AppError::Stopping => later(Code::Unavailable, "SHUTTING_DOWN", &message),
         AppError::Unknown => later(Code::Unavailable, "OUTCOME_UNKNOWN", &message),
         AppError::OutOfRange(_) => refused(Code::OutOfRange, "OUT_OF_RANGE", &message),
         AppError::Internal(_) => refused(Code::Internal, "INTERNAL", &message),
@@ -140,11 +142,13 @@ mod tests {
     // google.rpc.Code, and the test of UNAVAILABLE, ABORTED and FAILED_PRECONDITION written there.
     #[test]
     fn every_error_has_its_code_and_reason() {
-        let cases: [(AppError, Code, &str); 10] = [
+        let cases: [(AppError, Code, &str); 12] = [
             (AppError::Unauthenticated, Code::Unauthenticated, "TOKEN_INVALID"),
             (AppError::DeadlineQueued, Code::DeadlineExceeded, "DEADLINE_BEFORE_TURN"),
             (AppError::Busy, Code::ResourceExhausted, "SHOP_BUSY"),
             (AppError::Unavailable, Code::Unavailable, "DATABASE_UNAVAILABLE"),
+            (AppError::DatabaseFull, Code::ResourceExhausted, "DATABASE_FULL"),
+            (AppError::Stopping, Code::Unavailable, "SHUTTING_DOWN"),
             (AppError::Unknown, Code::Unavailable, "OUTCOME_UNKNOWN"),
             (AppError::OutOfRange("x".into()), Code::OutOfRange, "OUT_OF_RANGE"),
             (AppError::RequestReused(RequestId(Uuid::nil())), Code::InvalidArgument, "REQUEST_ID_REUSED"),

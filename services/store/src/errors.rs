@@ -13,10 +13,13 @@ pub enum StoreError {
     /// Another replica holds the shop's head for longer than the lock timeout.
     #[error("the shop is being written by another replica and did not become free within 2 seconds; try again")]
     Busy,
-    /// Every connection of the pool is taken.
+    /// Every connection is taken, of the pool or of the server.
     #[error("no database connection became free in time; try again, or raise the number of connections")]
     Exhausted,
-    /// The database can't be reached, is shutting down, or gave up on the statement.
+    /// The database has no room left on its disk, no memory, or is at another of its limits.
+    #[error("the database is out of room: {0}; make room, then try again")]
+    Full(#[source] sqlx::Error),
+    /// The database can't be reached, is shutting down, or is a standby.
     #[error("the database can't be used right now: {0}; try again")]
     Unavailable(#[source] sqlx::Error),
     /// The database refused a row: its second lock on a rule caught what the rules let through.
@@ -26,6 +29,15 @@ pub enum StoreError {
         name: String,
         /// Its table; empty for a column type's own check.
         table: String,
+    },
+    /// A statement took longer than it may.
+    #[error("the database did not finish a statement within its 30 seconds; nothing was written")]
+    TooLong,
+    /// The database refused a value or a size.
+    #[error("the database refused what was to be read or written (SQLSTATE {code}); nothing was written")]
+    Value {
+        /// The SQLSTATE. The database's own words may quote the value, so they are not kept.
+        code: String,
     },
     /// The connection broke while committing: the batch may be in the journal or not.
     #[error("the outcome of the commit is unknown: {0}; repeat the request with the same id to learn it")]
@@ -76,6 +88,9 @@ pub enum StoreError {
         /// Why not.
         source: UpcastError,
     },
+    /// A row came that this program can't take in: a column of another type or without a value.
+    #[error("a row that the database gave can't be read: {0}")]
+    Unreadable(#[source] sqlx::Error),
     /// A row does not have the columns that this program knows, or can't be written as JSON.
     #[error("a row of table '{table}' can't be converted: {source}")]
     Row {
@@ -92,6 +107,28 @@ pub enum StoreError {
     Database(#[source] sqlx::Error),
 }
 
+impl StoreError {
+    /// Whether it passes by itself: the same may succeed later, with nothing changed.
+    pub fn is_passing(&self) -> bool {
+        matches!(self, Self::Busy | Self::Exhausted | Self::Full(_) | Self::TooLong | Self::Unavailable(_))
+    }
+
+    /// Whether one command of a batch may have brought this about by what it says or touches. Then
+    /// the others are better off without it.
+    pub fn may_be_one_commands(&self) -> bool {
+        matches!(
+            self,
+            Self::Constraint { .. }
+                | Self::Value { .. }
+                | Self::TooLong
+                | Self::NotDense { .. }
+                | Self::Unreadable(_)
+                | Self::Row { .. }
+                | Self::NoSuchTable(_)
+        )
+    }
+}
+
 impl From<sqlx::Error> for StoreError {
     fn from(error: sqlx::Error) -> Self {
         match &error {
@@ -102,6 +139,9 @@ impl From<sqlx::Error> for StoreError {
             | sqlx::Error::Protocol(_)
             | sqlx::Error::BeginFailed
             | sqlx::Error::WorkerCrashed => Self::Unavailable(error),
+            sqlx::Error::ColumnDecode { .. } | sqlx::Error::Decode(_) | sqlx::Error::Encode(_) => {
+                Self::Unreadable(error)
+            }
             sqlx::Error::Database(said) => {
                 let code = said.code().unwrap_or_default().into_owned();
                 match Meaning::of(&code) {
@@ -109,7 +149,11 @@ impl From<sqlx::Error> for StoreError {
                         name: said.constraint().unwrap_or_default().to_owned(),
                         table: said.table().unwrap_or_default().to_owned(),
                     },
+                    Meaning::Value => Self::Value { code },
+                    Meaning::TooLong => Self::TooLong,
                     Meaning::Busy => Self::Busy,
+                    Meaning::Exhausted => Self::Exhausted,
+                    Meaning::Full => Self::Full(error),
                     Meaning::Unavailable => Self::Unavailable(error),
                     Meaning::Other => Self::Database(error),
                 }
@@ -119,10 +163,15 @@ impl From<sqlx::Error> for StoreError {
     }
 }
 
-/// What a SQLSTATE means to a caller.
+/// What a SQLSTATE means to a caller (PostgreSQL manual, appendix A).
+#[derive(Debug, PartialEq, Eq)]
 enum Meaning {
     Constraint,
+    Value,
+    TooLong,
     Busy,
+    Exhausted,
+    Full,
     Unavailable,
     Other,
 }
@@ -132,14 +181,23 @@ impl Meaning {
         match code {
             // lock_not_available
             "55P03" => Self::Busy,
-            // read_only_sql_transaction: this is a standby; object_in_use while cloning or dropping
-            "25006" | "55006" => Self::Unavailable,
+            // too_many_connections
+            "53300" => Self::Exhausted,
+            // query_canceled: by the statement timeout
+            "57014" => Self::TooLong,
+            // read_only_sql_transaction: this is a standby; a transaction that stood still or lasted too
+            // long; object_not_in_prerequisite_state, object_in_use: while recovering, cloning or dropping
+            "25006" | "25P03" | "25P04" | "55000" | "55006" => Self::Unavailable,
             _ => match code.get(..2) {
                 // integrity_constraint_violation
                 Some("23") => Self::Constraint,
-                // connection_exception, transaction_rollback, insufficient_resources,
-                // operator_intervention (shutdown, statement timeout), system_error
-                Some("08" | "40" | "53" | "57" | "58") => Self::Unavailable,
+                // data_exception, program_limit_exceeded
+                Some("22" | "54") => Self::Value,
+                // insufficient_resources: disk, memory, a configured limit
+                Some("53") => Self::Full,
+                // connection_exception, transaction_rollback, operator_intervention (shutdown,
+                // crash), system_error
+                Some("08" | "40" | "57" | "58") => Self::Unavailable,
                 _ => Self::Other,
             },
         }
@@ -154,4 +212,37 @@ pub(crate) fn commit_failed(error: sqlx::Error) -> StoreError {
         matches!(code.get(..2), Some("23" | "40" | "25"))
     });
     if rolled_back { error.into() } else { StoreError::CommitUnknown(error) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Codes and their names: PostgreSQL 15 manual, appendix A.
+    #[test]
+    fn codes_mean_what_the_manual_says() {
+        let cases = [
+            ("23505", Meaning::Constraint),  // unique_violation
+            ("23P01", Meaning::Constraint),  // exclusion_violation
+            ("22003", Meaning::Value),       // numeric_value_out_of_range
+            ("22P05", Meaning::Value),       // untranslatable_character
+            ("54000", Meaning::Value),       // program_limit_exceeded
+            ("57014", Meaning::TooLong),     // query_canceled
+            ("55P03", Meaning::Busy),        // lock_not_available
+            ("53300", Meaning::Exhausted),   // too_many_connections
+            ("53100", Meaning::Full),        // disk_full
+            ("53200", Meaning::Full),        // out_of_memory
+            ("25006", Meaning::Unavailable), // read_only_sql_transaction
+            ("55000", Meaning::Unavailable), // object_not_in_prerequisite_state
+            ("57P01", Meaning::Unavailable), // admin_shutdown
+            ("57P03", Meaning::Unavailable), // cannot_connect_now
+            ("40P01", Meaning::Unavailable), // deadlock_detected
+            ("08006", Meaning::Unavailable), // connection_failure
+            ("42P01", Meaning::Other),       // undefined_table
+            ("", Meaning::Other),
+        ];
+        for (code, meaning) in cases {
+            assert_eq!(Meaning::of(code), meaning, "{code}");
+        }
+    }
 }

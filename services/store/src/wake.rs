@@ -53,7 +53,9 @@ pub(crate) fn listen(options: PgConnectOptions) -> mpsc::Receiver<Wake> {
     tokio::spawn(async move {
         let pool = PgPoolOptions::new().max_connections(1).connect_lazy_with(options);
         while !tx.is_closed() {
-            if let Err(error) = hear(&pool, &tx).await {
+            if let Err(error) = hear(&pool, &tx).await
+                && !tx.is_closed()
+            {
                 tracing::warn!(%error, "listening for other replicas broke off; trying again");
             }
             tokio::select! {
@@ -77,6 +79,8 @@ async fn hear(pool: &PgPool, tx: &mpsc::Sender<Wake>) -> Result<(), sqlx::Error>
     }
     loop {
         let heard = tokio::select! {
+            biased;
+            // A database that ends along with this process is no loss.
             () = tx.closed() => return Ok(()),
             heard = listener.try_recv() => heard?,
         };

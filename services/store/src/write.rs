@@ -17,10 +17,17 @@ use uuid::Uuid;
 /// Tables whose rows are written once; the server's login may not change them.
 const WRITTEN_ONCE: [&str; 3] = [CalendarRow::TABLE, TemplateRow::TABLE, MoveRow::TABLE];
 
-/// Tables with an exclusion constraint on time. Rows go in by their beginning: what is changed is
-/// only ever the end, so each row then finds the rows before it final, and the closing of an
-/// interval comes before the one that follows it.
-const ORDERED_BY_TIME: [&str; 4] = ["open_window", "shift_window", "stay", "clocking"];
+/// Tables in which a row may come to be only after another has ended, with the order in which their
+/// rows are written. On time: what is changed is only ever the end, so each row then finds the rows
+/// before it final, and the closing of an interval comes before the one that follows it.
+const ORDERED: [(&str, &str); 6] = [
+    ("open_window", "r.from_at"),
+    ("shift_window", "r.from_at"),
+    ("stay", "r.from_at"),
+    ("clocking", "r.from_at"),
+    ("job", "r.closed_at NULLS LAST"),
+    ("shortage", "r.closed_n NULLS LAST"),
+];
 
 pub(crate) async fn write(
     conn: &mut PgConnection,
@@ -168,7 +175,8 @@ fn put_sql(table: &str, row: Option<&Value>) -> Result<String, StoreError> {
     if !TABLES.contains(&table) {
         return Err(StoreError::NoSuchTable(table.to_owned()));
     }
-    let order = if ORDERED_BY_TIME.contains(&table) { "ORDER BY r.from_at" } else { "" };
+    let order = ORDERED.iter().find(|(ordered, _)| *ordered == table);
+    let order = order.map_or(String::new(), |(_, by)| format!("ORDER BY {by}"));
     let mut sql = format!(
         "INSERT INTO {table} SELECT r.* FROM jsonb_populate_recordset(jsonb_populate_record(NULL::{table}, \
          jsonb_build_object('shop', $1::uuid)), $2::jsonb) AS r {order}"

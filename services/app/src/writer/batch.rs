@@ -1,5 +1,6 @@
 //! One batch: begin, look up repeats, decide one after the other, write, commit, answer.
 
+use super::catch_up::Kept;
 use super::{Outcome, Submission};
 use crate::chance::{Entropy, Sealer};
 use crate::error::AppError;
@@ -9,11 +10,13 @@ use leadhand_domain::answer::Answer;
 use leadhand_domain::command::Command;
 use leadhand_domain::context::Context;
 use leadhand_domain::decide::{decide, needs};
+use leadhand_domain::follow::note_whole;
 use leadhand_domain::names;
+use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::text::TextBody;
-use leadhand_facts::{Entry, Fact, FactId, RequestId, ShopId, TextId};
+use leadhand_facts::{Entry, Fact, Instant, RequestId, ShopId, TextId, TokenId};
 use leadhand_store::{AcceptedRequest, Batch, Store, StoreError, Written};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -37,12 +40,6 @@ pub(super) struct Line {
     kept: Option<Kept>,
 }
 
-/// State that is good as long as the head did not move elsewhere.
-struct Kept {
-    state: State,
-    fact_id: Option<FactId>,
-}
-
 /// What a batch has gathered.
 #[derive(Default)]
 struct Gathered {
@@ -61,12 +58,7 @@ impl Line {
 
     /// Decides, commits and answers these commands.
     pub(super) async fn run(&mut self, waiting: Vec<Submission>) {
-        let now = tokio::time::Instant::now();
-        let (late, mut waiting): (Vec<_>, Vec<_>) =
-            waiting.into_iter().partition(|one| one.write.deadline.is_some_and(|deadline| deadline <= now));
-        for one in late {
-            answer(one, Err(AppError::DeadlineQueued));
-        }
+        let waiting = in_time(waiting);
         if waiting.is_empty() {
             return;
         }
@@ -77,20 +69,27 @@ impl Line {
                     answer(one, verdict);
                 }
             }
-            Err(error @ StoreError::Constraint { .. }) if waiting.len() > 1 => {
+            Err(error) if waiting.len() > 1 && error.may_be_one_commands() => {
                 // The database caught what the rules let through: one by one, only the culprit
                 // is refused.
                 tracing::warn!(%error, shop = %self.shop, "batch refused by the database; running it one by one");
-                for one in waiting.drain(..) {
-                    let verdict = self.alone(&one).await;
-                    answer(one, verdict);
-                }
+                self.one_by_one(waiting).await;
             }
             Err(error) => {
                 let verdict = self.failed(error);
                 for one in waiting {
                     answer(one, Err(verdict.clone()));
                 }
+            }
+        }
+    }
+
+    async fn one_by_one(&mut self, waiting: Vec<Submission>) {
+        for one in waiting {
+            // Those before it may have taken long.
+            for one in in_time(vec![one]) {
+                let verdict = self.alone(&one).await;
+                answer(one, verdict);
             }
         }
     }
@@ -103,12 +102,17 @@ impl Line {
     }
 
     fn failed(&self, error: StoreError) -> AppError {
-        if let StoreError::Constraint { name, table } = &error {
-            metrics::counter!("leadhand_rule_defects_total").increment(1);
-            tracing::error!(constraint = name, table, shop = %self.shop, "a rule let through what the database refused");
-            return Refusal::Defect { why: error.to_string() }.into();
+        if error.may_be_one_commands() {
+            return self.defect(error.to_string());
         }
         error.into()
+    }
+
+    /// A rule let through what it should have refused.
+    fn defect(&self, why: String) -> AppError {
+        metrics::counter!("leadhand_rule_defects_total").increment(1);
+        tracing::error!(why, shop = %self.shop, "a rule let through what can't be written");
+        Refusal::Defect { why }.into()
     }
 
     /// A commit that broke is *unknown*. The batch is run again: the request ids of what took
@@ -119,7 +123,7 @@ impl Line {
             match self.attempt(waiting).await {
                 Err(error @ StoreError::CommitUnknown(_)) => unknown = Some(error),
                 // While an earlier try is unknown, "unavailable" must not pass for "nothing done".
-                Err(StoreError::Unavailable(_) | StoreError::Exhausted | StoreError::Busy) if unknown.is_some() => {}
+                Err(error) if unknown.is_some() && error.is_passing() => {}
                 other => return other,
             }
             tokio::time::sleep(COMMIT_PAUSE).await;
@@ -128,13 +132,8 @@ impl Line {
     }
 
     async fn attempt(&mut self, waiting: &[Submission]) -> Result<Vec<Verdict>, StoreError> {
-        // Whatever goes wrong from here on, what was kept is gone.
-        let kept = self.kept.take();
         let mut batch = self.store.begin(self.shop).await?;
-        let mut state = match kept {
-            Some(kept) if kept.state.head == batch.head.number && kept.fact_id == batch.head.fact_id => kept.state,
-            _ => State::at(batch.head.number),
-        };
+        let mut state = self.state(&mut batch).await?;
         let ids: Vec<RequestId> = waiting.iter().map(|one| one.write.request).collect();
         let mut gathered = Gathered::default();
         let seen = batch.request(&ids).await?;
@@ -149,6 +148,17 @@ impl Line {
         }
         self.commit(batch, state, gathered).await?;
         Ok(verdicts)
+    }
+
+    /// What is kept, brought to the batch's head, or nothing yet. A fact that can't be read stops
+    /// the batch, and the next one too: this program is too old to go on with this shop.
+    async fn state(&mut self, batch: &mut Batch) -> Result<State, StoreError> {
+        let anew = State::at(batch.head.number);
+        let Some(kept) = &self.kept else { return Ok(anew) };
+        let facts = kept.since(batch).await?;
+        // Whatever goes wrong from here on, what was kept is gone.
+        let kept = self.kept.take();
+        Ok(kept.zip(facts).and_then(|(kept, facts)| kept.forward(&facts)).unwrap_or(anew))
     }
 
     async fn fresh(
@@ -166,7 +176,10 @@ impl Line {
             etag: one.write.etag,
         };
         loop {
-            let missing = needs(state, &one.command, &context);
+            let mut missing = needs(state, &one.command, &context);
+            if one.token.is_some() && !state.has(&Need::Tokens) && !missing.contains(&Need::Tokens) {
+                missing.push(Need::Tokens);
+            }
             if missing.is_empty() {
                 break;
             }
@@ -176,6 +189,10 @@ impl Line {
             for need in missing {
                 state.note_loaded(need);
             }
+        }
+        // A token may have been revoked since it was shown, also by a command earlier in this batch.
+        if one.token.is_some_and(|token| !is_valid(state, token, batch.now)) {
+            return Ok(Err(AppError::Unauthenticated));
         }
         if let Command::AddPerson(added) = &one.command {
             let names = names_of(batch, state, gathered).await?;
@@ -187,8 +204,12 @@ impl Line {
         let first_n = state.head + 1;
         let decision = match decide(state, &one.command, &context, &mut sealer) {
             Ok(decision) => decision,
+            Err(Refusal::Defect { why }) => return Ok(Err(self.defect(why))),
             Err(refusal) => return Ok(Err(AppError::refused(refusal, state))),
         };
+        for entry in &decision.entries {
+            note_whole(state, entry);
+        }
         gathered.take(self, one, decision.entries, &decision.answer, first_n, sealer.texts);
         Ok(Ok(Outcome { answer: decision.answer, repeated: false }))
     }
@@ -261,6 +282,22 @@ async fn names_of(batch: &mut Batch, state: &State, gathered: &Gathered) -> Resu
     let mut names: Vec<String> = fresh.map(|text| text.body.clone()).collect();
     names.extend(batch.texts(&texts).await?.into_iter().map(|text| text.body));
     Ok(names)
+}
+
+fn is_valid(state: &State, token: TokenId, now: Instant) -> bool {
+    let row = state.tokens.get(&(token,));
+    row.is_some_and(|row| row.revoked_at.is_none() && row.expires_at.is_none_or(|end| end > now))
+}
+
+/// Those whose clients still wait; the others are told that they were too late.
+fn in_time(waiting: Vec<Submission>) -> Vec<Submission> {
+    let now = tokio::time::Instant::now();
+    let (late, waiting): (Vec<_>, Vec<_>) =
+        waiting.into_iter().partition(|one| one.write.deadline.is_some_and(|deadline| deadline <= now));
+    for one in late {
+        answer(one, Err(AppError::DeadlineQueued));
+    }
+    waiting
 }
 
 fn asked(one: &Submission) -> Asked<'_> {

@@ -57,7 +57,8 @@ fn put<R: Tabled + Into<AnyRow>>(state: &mut State, books: &Books, which: impl F
     }
 }
 
-fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
+/// Loads what a need names.
+pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
     let books = kept.books;
     match need {
         Need::Shop => {
@@ -155,6 +156,13 @@ fn load_job(state: &mut State, books: &Books, job: JobNo) {
 
 macro_rules! rows_of {
     ($($table:ident: $row:ident),+ $(,)?) => {
+        /// A state with every row.
+        pub fn all_rows(books: &Books) -> State {
+            let mut state = State::default();
+            $(put::<$row>(&mut state, books, |_| true);)+
+            state
+        }
+
         /// Every row of a state, by table.
         pub fn rows_of(state: &State) -> BTreeMap<String, Vec<serde_json::Value>> {
             let mut rows = BTreeMap::new();

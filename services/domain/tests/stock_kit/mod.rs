@@ -1,11 +1,14 @@
 //! A shop in memory: each command is decided on everything, and again on only what it asked to
-//! have loaded; both must agree. The auditor folds the facts with its own code, its laws must
+//! have loaded, and by one of two replicas that keep what they have and follow each other; all
+//! must agree. The auditor folds the facts with its own code, its laws must
 //! hold after every command, and both sides must have the same rows.
 #![allow(dead_code, reason = "each test binary uses a part of it")]
 #![allow(clippy::must_use_candidate, reason = "helpers of tests")]
 
 pub mod loading;
+pub mod replica;
 pub mod texts;
+pub mod yard;
 
 use leadhand_auditor::compare::written;
 use leadhand_auditor::{Books, check_books};
@@ -20,6 +23,7 @@ use leadhand_facts::rows::{DemandRow, HoldRow, Row, ShortageRow};
 use leadhand_facts::template::{Minutes, Need};
 use leadhand_facts::words::{Role, StageKind};
 use leadhand_facts::*;
+use replica::Replicas;
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
@@ -46,6 +50,8 @@ pub struct Shop {
     /// Everything so far.
     pub journal: Vec<Entry>,
     chance: Counter,
+    /// Two replicas that take turns.
+    replicas: Replicas,
     /// Whether each command is decided twice and audited; costly for large books, and once it is
     /// off, the auditor has lost the thread.
     pub audited: bool,
@@ -67,6 +73,7 @@ impl Shop {
             facts: Vec::new(),
             journal: Vec::new(),
             chance: Counter(0),
+            replicas: Replicas::new(),
             audited: true,
             person: None,
             role: Role::Lead,
@@ -103,11 +110,20 @@ impl Shop {
             etag: self.etag,
         };
         let alone = self.audited.then(|| self.decide_alone(command, &context));
+        let in_turn = self.audited.then(|| {
+            self.replicas.decide(
+                loading::Kept { books: &self.books, journal: &self.journal },
+                command,
+                &context,
+                &mut self.chance.clone(),
+            )
+        });
         loading::note_needs(&mut self.state, command, &context);
         let before = self.rows();
         let decided = decide(&mut self.state, command, &context, &mut self.chance);
         if let Some(alone) = alone {
             assert_eq!(alone, decided, "what {} asked to have loaded was not enough", command.name());
+            assert_eq!(in_turn.as_ref(), Some(&decided), "the replica decided {} otherwise", command.name());
         }
         if decided.is_err() {
             assert_eq!(before, self.rows(), "a refusal left something behind");
@@ -123,10 +139,15 @@ impl Shop {
         Ok(decision.answer)
     }
 
+    /// What lies in the database.
+    pub fn kept(&self) -> loading::Kept<'_> {
+        loading::Kept { books: &self.books, journal: &self.journal }
+    }
+
     /// Decides on only what the command asked to have loaded.
     fn decide_alone(&self, command: &Command, context: &Context) -> Result<Decision, Refusal> {
         let mut state = State::at(self.state.head);
-        let kept = loading::Kept { books: &self.books, journal: &self.journal };
+        let kept = self.kept();
         loading::load_for(&mut state, kept, command, context);
         decide(&mut state, command, context, &mut self.chance.clone())
     }

@@ -7,7 +7,7 @@ use crate::status::status;
 use crate::streams::HEARTBEAT;
 use crate::streams::boards::{Boards, Latest};
 use crate::streams::guard::{Guard, Tokens};
-use crate::streams::outlet::{Messages, Outlet, Over, outlet};
+use crate::streams::outlet::{Messages, Outlet, Over, broken, outlet};
 use leadhand_app::{App, AppError};
 use leadhand_proto::v1;
 use leadhand_proto::v1::board_service_server::BoardService;
@@ -80,8 +80,8 @@ impl Watching {
                 () = outlet.left() => return Over::Left,
                 changed = self.latest.changed() => match changed {
                     Ok(()) => false,
-                    // Boards are kept as long as they are followed, or until the server stops.
-                    Err(_) => return self.guard.end().await.into(),
+                    // Boards are kept as long as they are followed: this one's task broke.
+                    Err(_) => return broken().into(),
                 },
                 _ = beats.tick() => true,
             };
@@ -113,5 +113,27 @@ impl Watching {
             .or_else(|| beat.then(|| v1::WatchBoardResponse { heartbeat: true, ..alive(&now) }));
         self.sent = Some(now);
         Ok(message)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tokio::sync::watch;
+    use tokio_stream::StreamExt;
+    use tonic::Code;
+
+    #[tokio::test]
+    async fn a_watcher_whose_board_is_kept_no_more_is_told_to_come_again() {
+        let (sender, latest) = watch::channel(None);
+        let (checking, valid) = watch::channel(true);
+        let (outlet, mut messages) = outlet();
+        let watching = Watching { latest, guard: Guard::of(valid), sent: None };
+        let running = tokio::spawn(watching.run(outlet));
+        drop(sender);
+        let end = messages.next().await.unwrap().unwrap_err();
+        assert_eq!(end.code(), Code::Unavailable, "{end}");
+        running.await.unwrap();
+        drop(checking);
     }
 }

@@ -1,6 +1,6 @@
 //! One board a shop, worked out once for all who watch it.
 
-use super::shared::Shared;
+use super::shared::{Keeper, Shared};
 use crate::convert::board::board;
 use leadhand_app::access::Principal;
 use leadhand_app::{App, AppError};
@@ -8,7 +8,7 @@ use leadhand_facts::ShopId;
 use leadhand_proto::v1::GetBoardResponse;
 use std::sync::Arc;
 use std::time::Duration;
-use tokio::sync::watch::{Receiver, Sender};
+use tokio::sync::watch::Receiver;
 use tokio::time::sleep;
 
 /// Pause between two boards, in which a burst of facts gathers.
@@ -34,9 +34,9 @@ impl Boards {
     }
 
     /// Follows the board of the caller's shop.
-    pub fn follow(self: &Arc<Self>, who: Principal) -> Receiver<Latest> {
-        let start = |sender| {
-            tokio::spawn(keep(self.clone(), who, sender));
+    pub fn follow(&self, who: Principal) -> Receiver<Latest> {
+        let start = |keeper| {
+            tokio::spawn(keep(self.app.clone(), who, keeper));
         };
         self.shared.follow(who.shop, || None, start)
     }
@@ -44,21 +44,21 @@ impl Boards {
 
 /// Keeps a shop's board up to date while anybody watches. A board holds nothing that depends on
 /// who of the shop looks at it.
-async fn keep(boards: Arc<Boards>, who: Principal, sender: Sender<Latest>) {
-    let stopping = boards.app.stopping();
-    let mut head = boards.app.watch_head(who.shop);
-    while !stopping.is_cancelled() && !boards.shared.forget_unfollowed(who.shop, &sender) {
+async fn keep(app: App, who: Principal, keeper: Keeper<ShopId, Latest>) {
+    let stopping = app.stopping();
+    let mut head = app.watch_head(who.shop);
+    while !stopping.is_cancelled() && !keeper.forget_unfollowed() {
         head.borrow_and_update();
-        let latest = boards.app.board(&who).await.map(|view| Arc::new(board(&view)));
+        let latest = app.board(&who).await.map(|view| Arc::new(board(&view)));
         let pause = if latest.is_ok() { GATHER } else { AFTER_FAILURE };
-        sender.send_replace(Some(latest));
+        keeper.sender().send_replace(Some(latest));
         sleep(pause).await;
         tokio::select! {
             changed = head.changed() => if changed.is_err() {
-                head = boards.app.watch_head(who.shop);
+                head = app.watch_head(who.shop);
             },
             () = sleep(AT_LEAST_EVERY) => {}
-            () = sender.closed() => {}
+            () = keeper.sender().closed() => {}
             () = stopping.cancelled() => {}
         }
     }

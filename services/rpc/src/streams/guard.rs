@@ -1,15 +1,15 @@
 //! When a stream has to end although nobody asked for it: its token is no longer valid, or the
 //! server stops.
 
-use super::shared::Shared;
+use super::outlet::broken;
+use super::shared::{Keeper, Shared};
 use crate::call::Call;
 use crate::layers::auth::Secret;
 use crate::status::{refused, status};
 use leadhand_app::{App, AppError};
 use leadhand_facts::TokenId;
-use std::sync::Arc;
 use std::time::Duration;
-use tokio::sync::watch::{Receiver, Sender};
+use tokio::sync::watch::Receiver;
 use tokio_util::sync::CancellationToken;
 use tonic::{Code, Status};
 
@@ -28,17 +28,17 @@ pub struct Guard {
 
 impl Tokens {
     /// Watches over a stream of this call.
-    pub fn guard(self: &Arc<Self>, call: &Call) -> Guard {
-        let start = |sender| {
-            let check = check(self.clone(), call.app.clone(), call.secret.clone(), call.who.token, sender);
-            tokio::spawn(check);
+    pub fn guard(&self, call: &Call) -> Guard {
+        let start = |keeper| {
+            tokio::spawn(check(call.app.clone(), call.secret.clone(), keeper));
         };
         Guard { valid: self.0.follow(call.who.token, || true, start), stopping: call.app.stopping() }
     }
 }
 
-async fn check(tokens: Arc<Tokens>, app: App, secret: Secret, token: TokenId, sender: Sender<bool>) {
-    while !tokens.0.forget_unfollowed(token, &sender) {
+async fn check(app: App, secret: Secret, keeper: Keeper<TokenId, bool>) {
+    let sender = keeper.sender();
+    while !keeper.forget_unfollowed() {
         tokio::select! {
             () = tokio::time::sleep(CHECK_EVERY) => {}
             () = sender.closed() => continue,
@@ -51,22 +51,54 @@ async fn check(tokens: Arc<Tokens>, app: App, secret: Secret, token: TokenId, se
 }
 
 impl Guard {
+    /// A guard without a server, for tests.
+    #[cfg(test)]
+    pub fn of(valid: Receiver<bool>) -> Self {
+        Self { valid, stopping: CancellationToken::new() }
+    }
+
     /// Waits for the end that is not the client's, and says why.
     pub async fn end(&mut self) -> Status {
         tokio::select! {
+            biased;
             () = self.stopping.cancelled() => stopping(),
-            () = revoked(&mut self.valid) => status(&AppError::Unauthenticated),
+            checked = self.valid.wait_for(|valid| !valid) => match checked {
+                Ok(_) => status(&AppError::Unauthenticated),
+                // The check itself broke: without it nobody would notice a revocation, so the client
+                // comes again and is checked anew.
+                Err(_) => broken(),
+            },
         }
-    }
-}
-
-async fn revoked(valid: &mut Receiver<bool>) {
-    // The task ends after its last follower, so it never ends while this waits.
-    if valid.wait_for(|valid| !valid).await.is_err() {
-        std::future::pending::<()>().await;
     }
 }
 
 fn stopping() -> Status {
     refused(Code::Unavailable, "SHUTTING_DOWN", "the server is shutting down; connect again in a moment")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tokio::sync::watch;
+    use tonic::Code;
+
+    fn guard() -> (watch::Sender<bool>, Guard) {
+        let (sender, valid) = watch::channel(true);
+        (sender, Guard::of(valid))
+    }
+
+    #[tokio::test]
+    async fn a_stream_ends_with_the_reason_for_its_end() {
+        let (sender, mut revoked) = guard();
+        sender.send_replace(false);
+        assert_eq!(revoked.end().await.code(), Code::Unauthenticated);
+        let (sender, mut unchecked) = guard();
+        drop(sender);
+        // UNAVAILABLE is what clients come again after (AIP-194).
+        assert_eq!(unchecked.end().await.code(), Code::Unavailable);
+        let (sender, mut stopped) = guard();
+        stopped.stopping.cancel();
+        drop(sender);
+        assert_eq!(stopped.end().await.message(), stopping().message());
+    }
 }

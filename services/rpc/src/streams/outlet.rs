@@ -72,6 +72,11 @@ impl<M> Outlet<M> {
     }
 }
 
+/// What a stream depends on has ended, and it can begin anew.
+pub fn broken() -> Status {
+    refused(Code::Unavailable, "STREAM_BROKEN", "the stream broke off; connect again to go on")
+}
+
 fn too_slow() -> Status {
     let message = "the stream was not read for 10 s and was ended; connect again to go on";
     refused(Code::ResourceExhausted, "SLOW_READER", message)
@@ -89,8 +94,6 @@ impl<M> Stream for Messages<M> {
             Poll::Ready(Some(message)) => Poll::Ready(Some(Ok(message))),
             Poll::Ready(None) => {
                 self.ended = true;
-                let broken =
-                    || refused(Code::Unavailable, "STREAM_BROKEN", "the stream broke off; connect again to go on");
                 Poll::Ready(Some(Err(self.end.try_recv().unwrap_or_else(|_| broken()))))
             }
         }
