@@ -7,7 +7,7 @@ use crate::out::{self, Out};
 use crate::quantity::Typed;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{GetShopRequest, ListStockRequest, Receipt, WriteContext};
-use leadhand_sdk::{Client, ContractMessage, Endpoint, WriteContextExt, new_write, write_with_id};
+use leadhand_sdk::{Client, ContractMessage, Endpoint, Tls, WriteContextExt, new_write, write_with_id};
 use prost::Message;
 use prost_types::Timestamp;
 use std::path::{Path, PathBuf};
@@ -32,6 +32,13 @@ impl App {
     pub fn new(global: Global) -> Outcome<Self> {
         let mut endpoint = Endpoint::new(&global.server).budget(Duration::from_secs(global.patience));
         endpoint.token = token(&global)?;
+        endpoint.tls = Tls {
+            authorities: global.ca.as_deref().map(read_text).transpose()?,
+            client: match (&global.cert, &global.key) {
+                (Some(cert), Some(key)) => Some((read_text(cert)?, read_text(key)?)),
+                _ => None,
+            },
+        };
         let client = Client::connect(endpoint).map_err(|error| Failure::Usage(error.message))?;
         let out = Out::new(global.output, global.no_colour);
         Ok(Self { client, out, global, zone: OnceCell::new(), wrote: AtomicBool::new(false) })

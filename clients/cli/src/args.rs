@@ -39,6 +39,15 @@ pub struct Global {
     /// The file that holds the token; else LEADHAND_TOKEN_FILE names it, or LEADHAND_TOKEN is the token
     #[arg(long, global = true, value_name = "FILE")]
     pub token_file: Option<PathBuf>,
+    /// PEM file of the authorities that may have signed the server's certificate [default: the machine's]
+    #[arg(long, global = true, env = "LEADHAND_CA", value_name = "FILE")]
+    pub ca: Option<PathBuf>,
+    /// PEM file of this client's certificate, where the server asks for one
+    #[arg(long, global = true, env = "LEADHAND_CERT", value_name = "FILE", requires = "key")]
+    pub cert: Option<PathBuf>,
+    /// PEM file of its private key
+    #[arg(long, global = true, env = "LEADHAND_KEY", value_name = "FILE", requires = "cert")]
+    pub key: Option<PathBuf>,
     /// How long, in seconds, to go on trying to reach the server
     #[arg(long, global = true, env = "LEADHAND_PATIENCE", default_value_t = 10, value_name = "SECONDS")]
     pub patience: u64,

@@ -1,14 +1,15 @@
 //! One connection, and what every unary call has in common.
 
-use crate::endpoint::Endpoint;
+use crate::endpoint::{Endpoint, Tls};
 use crate::error::SdkError;
 use crate::retry::{Backoff, Trouble, asked_delay, is_decisive};
 use std::future::Future;
+use std::net::IpAddr;
 use std::time::Duration;
 use tokio::time::{Instant, sleep, timeout};
 use tonic::metadata::Ascii;
 use tonic::metadata::MetadataValue;
-use tonic::transport::Channel;
+use tonic::transport::{Certificate, Channel, ClientTlsConfig, Identity};
 use tonic::{Code, Request, Response, Status};
 
 /// How long making a connection may take.
@@ -21,6 +22,38 @@ const GRACE: Duration = Duration::from_secs(1);
 const TRAILERS_MAX: u32 = 1024 * 1024;
 /// The largest answer taken: a page of a thousand facts, or the board of a large shop.
 pub(crate) const ANSWER_MAX: usize = 32 * 1024 * 1024;
+
+/// Whether a server's address asks for TLS. Plaintext shows a token to whoever listens, so that it
+/// stays on this machine.
+fn secured(url: &str) -> Result<bool, String> {
+    if url.starts_with("https://") {
+        return Ok(true);
+    }
+    let Some(rest) = url.strip_prefix("http://") else {
+        return Err(format!(
+            "the server's address '{url}' does not begin with https:// or http://; give it as https://HOST:PORT"
+        ));
+    };
+    let authority = rest.split('/').next().unwrap_or_default();
+    let host = authority.rsplit_once(':').map_or(authority, |(host, _)| host).trim_matches(['[', ']']);
+    let here = host == "localhost" || host.parse::<IpAddr>().is_ok_and(|address| address.is_loopback());
+    if here {
+        Ok(false)
+    } else {
+        Err(format!("'{url}' would send the token in plaintext to another machine; give it as https://{rest}"))
+    }
+}
+
+fn tls_config(tls: &Tls) -> ClientTlsConfig {
+    let config = match &tls.authorities {
+        Some(pem) => ClientTlsConfig::new().ca_certificate(Certificate::from_pem(pem)),
+        None => ClientTlsConfig::new().with_native_roots(),
+    };
+    match &tls.client {
+        Some((certificate, key)) => config.identity(Identity::from_pem(certificate, key)),
+        None => config,
+    }
+}
 
 /// A client of one server. Cheap to clone; clones share the connection.
 #[derive(Clone)]
@@ -44,20 +77,21 @@ impl Client {
     /// the first call.
     pub fn connect(endpoint: Endpoint) -> Result<Self, SdkError> {
         let wrong = |why: String| SdkError::local(Code::InvalidArgument, why);
-        if !endpoint.url.starts_with("http://") {
-            return Err(wrong(format!(
-                "the server's address '{}' does not begin with http://; give it as http://HOST:PORT",
-                endpoint.url
-            )));
-        }
+        let secured = secured(&endpoint.url).map_err(wrong)?;
         let authorization = match &endpoint.token {
             None => None,
             Some(token) => Some(bearer(token).ok_or_else(|| {
                 wrong("the token holds characters that no token has; give the one that was issued".to_owned())
             })?),
         };
-        let channel = Channel::from_shared(endpoint.url.clone())
-            .map_err(|error| wrong(format!("the server's address '{}' can't be read: {error}", endpoint.url)))?
+        let mut way = Channel::from_shared(endpoint.url.clone())
+            .map_err(|error| wrong(format!("the server's address '{}' can't be read: {error}", endpoint.url)))?;
+        if secured {
+            way = way
+                .tls_config(tls_config(&endpoint.tls))
+                .map_err(|error| wrong(format!("the certificates given can't be used: {error}")))?;
+        }
+        let channel = way
             .connect_timeout(CONNECT_TIMEOUT)
             .http2_keep_alive_interval(KEEP_ALIVE.0)
             .keep_alive_timeout(KEEP_ALIVE.1)

@@ -3,11 +3,33 @@
 use std::fmt;
 use std::time::Duration;
 
+/// What proves the server, and this client, over TLS.
+#[derive(Clone, Default)]
+pub struct Tls {
+    /// PEM of the authorities that may have signed the server's certificate; the machine's own
+    /// when there is none.
+    pub authorities: Option<String>,
+    /// PEM of this client's certificate and of its private key, where the server asks for one.
+    pub client: Option<(String, String)>,
+}
+
+/// Without the key.
+impl fmt::Debug for Tls {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Tls")
+            .field("authorities", &self.authorities.is_some())
+            .field("client", &self.client.as_ref().map(|_| "…"))
+            .finish()
+    }
+}
+
 /// Where the server is, what proves who calls, and how long to wait.
 #[derive(Clone)]
 pub struct Endpoint {
-    /// The server, `http://host:port`.
+    /// The server: `https://host:port`, or `http://host:port` on this machine.
     pub url: String,
+    /// What proves the server, and this client, over TLS.
+    pub tls: Tls,
     /// The token; none for calls that need none.
     pub token: Option<String>,
     /// How long one attempt of a unary call may take; the server is told.
@@ -24,6 +46,7 @@ impl Endpoint {
     pub fn new(url: impl Into<String>) -> Self {
         Self {
             url: url.into(),
+            tls: Tls::default(),
             token: None,
             deadline: Duration::from_secs(10),
             budget: Duration::from_secs(20),
@@ -34,6 +57,12 @@ impl Endpoint {
     /// With this token.
     pub fn token(mut self, token: impl Into<String>) -> Self {
         self.token = Some(token.into());
+        self
+    }
+
+    /// With these certificates.
+    pub fn tls(mut self, tls: Tls) -> Self {
+        self.tls = tls;
         self
     }
 
@@ -66,6 +95,7 @@ impl fmt::Debug for Endpoint {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.debug_struct("Endpoint")
             .field("url", &self.url)
+            .field("tls", &self.tls)
             .field("token", &self.token.as_ref().map(|_| "…"))
             .field("deadline", &self.deadline)
             .field("budget", &self.budget)

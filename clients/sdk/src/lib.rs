@@ -22,7 +22,7 @@ mod write;
 
 pub use board::{Board, BoardEvent};
 pub use client::Client;
-pub use endpoint::Endpoint;
+pub use endpoint::{Endpoint, Tls};
 pub use error::{FieldFault, SdkError};
 pub use journal::JournalEvent;
 pub use leadhand_proto::v1;

@@ -132,7 +132,9 @@ async fn a_refusal_comes_once_with_its_reason_and_its_faults() {
 
 #[test]
 fn an_address_that_is_none_is_refused_at_once_and_no_token_is_shown() {
-    for wrong in ["nowhere", "https://host:1", "http://", "http://ho st"] {
+    // Plaintext to another machine would show the token to whoever listens.
+    let elsewhere = ["http://192.0.2.1:7420", "http://shop.example:7420", "http://127.0.0.1.example"];
+    for wrong in ["nowhere", "http://", "https://ho st", "ftp://localhost"].into_iter().chain(elsewhere) {
         assert!(Client::connect(Endpoint::new(wrong)).is_err(), "'{wrong}' was taken");
     }
     let endpoint = Endpoint::new("http://127.0.0.1:1").token("lh_secret");

@@ -88,6 +88,16 @@ pub struct Flags {
     /// Whom the private database runs as when the server is root [default: postgres]
     #[arg(long, global = true, value_name = "USER")]
     pub run_as: Option<String>,
+    /// The certificate in PEM, with those between it and the root; then gRPC speaks TLS, and only
+    /// then other addresses than loopback may be listened on
+    #[arg(long, global = true, value_name = "PATH")]
+    pub tls_cert: Option<String>,
+    /// The certificate's private key in PEM
+    #[arg(long, global = true, value_name = "PATH")]
+    pub tls_key: Option<String>,
+    /// Let in only clients with a certificate of one of these authorities (PEM)
+    #[arg(long, global = true, value_name = "PATH")]
+    pub tls_client_ca: Option<String>,
     /// text or json [default: text]
     #[arg(long, global = true, value_name = "FORMAT")]
     pub log_format: Option<String>,
@@ -117,6 +127,9 @@ impl Flags {
             "data-dir" => &self.data_dir,
             "postgres-bin" => &self.postgres_bin,
             "run-as" => &self.run_as,
+            "tls-cert" => &self.tls_cert,
+            "tls-key" => &self.tls_key,
+            "tls-client-ca" => &self.tls_client_ca,
             "log-format" => &self.log_format,
             "log-filter" => &self.log_filter,
             "shutdown-grace-seconds" => &self.shutdown_grace_seconds,

@@ -5,11 +5,11 @@ use axum::extract::State;
 use axum::http::{StatusCode, header};
 use axum::response::IntoResponse;
 use axum::routing::get;
+use axum::serve::Listener;
 use futures::future::BoxFuture;
 use metrics_exporter_prometheus::{BuildError, Matcher, PrometheusBuilder, PrometheusHandle};
 use std::sync::Arc;
 use std::time::Duration;
-use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
 
 /// Asks whether the server can work now; the sentence says why not.
@@ -43,12 +43,15 @@ pub fn router(probe: Probe, metrics: PrometheusHandle) -> Router {
 }
 
 /// Serves until told to stop.
-pub async fn serve(
-    listener: TcpListener,
+pub async fn serve<L>(
+    listener: L,
     probe: Probe,
     metrics: PrometheusHandle,
     stop: CancellationToken,
-) -> std::io::Result<()> {
+) -> std::io::Result<()>
+where
+    L: Listener<Addr: std::fmt::Debug>,
+{
     let pages = router(probe, metrics.clone());
     let served = axum::serve(listener, pages).with_graceful_shutdown(stop.clone().cancelled_owned());
     let cut_off = async {
@@ -87,7 +90,7 @@ async fn render(State(shared): State<Shared>) -> impl IntoResponse {
 mod tests {
     use super::*;
     use tokio::io::{AsyncReadExt, AsyncWriteExt};
-    use tokio::net::TcpStream;
+    use tokio::net::{TcpListener, TcpStream};
 
     fn metrics() -> PrometheusHandle {
         PrometheusBuilder::new().build_recorder().handle()

@@ -13,3 +13,4 @@ pub mod http;
 pub mod logs;
 pub mod private_database;
 pub mod serve;
+pub mod tls;

@@ -4,6 +4,7 @@ use crate::compose::OpenApp;
 use crate::configuration::Configuration;
 use crate::health;
 use crate::http::{self, Probe};
+use crate::tls::Tls;
 use anyhow::Context;
 use leadhand_app::App;
 use leadhand_rpc::{Limits, router};
@@ -54,8 +55,22 @@ impl Running {
         tokio::spawn(health::watch(app.clone(), health.clone(), stop.clone()));
         let router = router(&app, Limits::default(), beside(&health)?, &calls);
         let (grpc_address, http_address) = (grpc.local_addr()?, pages.local_addr()?);
-        let incoming = TcpIncoming::from(grpc).with_nodelay(Some(true));
-        let serving = router.serve_with_incoming_shutdown(incoming, stop.clone().cancelled_owned());
+        let tls = configuration.tls.clone().map(|settings| Tls::begin(settings, stop.clone())).transpose()?;
+        let told = stop.clone().cancelled_owned();
+        let serving: Serving = if let Some(tls) = &tls {
+            let incoming = tls.incoming(grpc, stop.clone())?.into_stream();
+            tokio::spawn(router.serve_with_incoming_shutdown(incoming, told))
+        } else {
+            let incoming = TcpIncoming::from(grpc).with_nodelay(Some(true));
+            tokio::spawn(router.serve_with_incoming_shutdown(incoming, told))
+        };
+        let pages = match &tls {
+            // On loopback, probes and scrapers of the machine itself find them without TLS.
+            Some(tls) if !http_address.ip().is_loopback() => {
+                tokio::spawn(http::serve(tls.incoming(pages, stop.clone())?, probe(app), metrics, stop.clone()))
+            }
+            _ => tokio::spawn(http::serve(pages, probe(app), metrics, stop.clone())),
+        };
         let running = Self {
             grpc: grpc_address,
             http: http_address,
@@ -63,11 +78,12 @@ impl Running {
             health,
             calls,
             grace: configuration.shutdown_grace,
-            pages: Some(tokio::spawn(http::serve(pages, probe(app), metrics, stop.clone()))),
-            serving: Some(tokio::spawn(serving)),
+            pages: Some(pages),
+            serving: Some(serving),
             stop,
         };
-        tracing::info!(grpc = %grpc_address, http = %http_address, "serving gRPC on {grpc_address}, health and metrics on http://{http_address}");
+        let secured = if tls.is_some() { "with TLS" } else { "in plaintext" };
+        tracing::info!(grpc = %grpc_address, http = %http_address, "serving gRPC on {grpc_address} {secured}, health and metrics on http://{http_address}");
         Ok(running)
     }
 

@@ -41,6 +41,24 @@ fn said(notice: &Notice) -> (&'static str, String) {
             "STARTED_WITH_WORK",
             format!("nobody had started stage '{stage}', so it was started where this work begins"),
         ),
+        Notice::OtherBayLater { stage } => {
+            ("OTHER_BAY_LATER", format!("stage '{stage}' can't be done in this bay; the vehicle has to move before it"))
+        }
+        Notice::MoreHands { stage, hands, on } => {
+            ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
+        }
+        Notice::MissingLater { .. }
+        | Notice::MissingNow { .. }
+        | Notice::NotReserved { .. }
+        | Notice::Displaced { .. }
+        | Notice::Covered { .. }
+        | Notice::WrittenToUsed { .. } => of_goods(notice).unwrap_or_default(),
+    }
+}
+
+/// Parts and fluids.
+fn of_goods(notice: &Notice) -> Option<(&'static str, String)> {
+    Some(match notice {
         Notice::MissingLater { stage, step, item, missing, unit } => (
             "MISSING_LATER",
             format!(
@@ -62,9 +80,6 @@ fn said(notice: &Notice) -> (&'static str, String) {
                 amount(*quantity, Some(*unit))
             ),
         ),
-        Notice::OtherBayLater { stage } => {
-            ("OTHER_BAY_LATER", format!("stage '{stage}' can't be done in this bay; the vehicle has to move before it"))
-        }
         Notice::Displaced { job, stage, step, item, quantity, unit } => (
             "DISPLACED",
             format!(
@@ -83,8 +98,6 @@ fn said(notice: &Notice) -> (&'static str, String) {
             "WRITTEN_TO_USED",
             format!("{} of '{item}' that lay at the job were written to used", amount(*quantity, Some(*unit))),
         ),
-        Notice::MoreHands { stage, hands, on } => {
-            ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
-        }
-    }
+        _ => return None,
+    })
 }

@@ -3,6 +3,7 @@
 use super::sources::{Said, Sources};
 use crate::logs::{LogFormat, LogSettings, check_filter};
 use crate::private_database::PrivateSettings;
+use crate::tls::TlsSettings;
 use std::net::SocketAddr;
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
@@ -15,6 +16,8 @@ pub struct Configuration {
     pub listen: SocketAddr,
     /// Where health and metrics are served.
     pub http_listen: SocketAddr,
+    /// Certificate and key; without them plaintext is spoken, on loopback only.
+    pub tls: Option<TlsSettings>,
     /// Which database.
     pub database: Database,
     /// What is logged, and how.
@@ -61,6 +64,7 @@ pub(super) fn read(
     faults: &mut Vec<String>,
 ) -> Option<Configuration> {
     let mut reader = Reader { sources, faults };
+    let tls = reader.tls();
     let listen = reader.address("listen", 7420);
     let http_listen = reader.address("http-listen", 7421);
     let database = reader.database(environment, root);
@@ -78,6 +82,7 @@ pub(super) fn read(
     Some(Configuration {
         listen: listen?,
         http_listen: http_listen?,
+        tls: tls.ok()?,
         database: database?,
         log: log?,
         shutdown_grace: Duration::from_secs(shutdown_grace?.into()),
@@ -111,16 +116,35 @@ impl<'a> Reader<'a> {
             let what = format!("{:?} is not an address with a port; write it like 127.0.0.1:{port}", said.value);
             return self.fault(key, what);
         };
-        if address.ip().is_loopback() {
+        if address.ip().is_loopback() || self.said("tls-cert").is_some() {
             return Some(address);
         }
         let what = format!(
             "{address} is reachable from other machines, and plaintext is for loopback only; \
-             use 127.0.0.1:{} or [::1]:{}",
+             give tls-cert and tls-key, or use 127.0.0.1:{} or [::1]:{}",
             address.port(),
             address.port()
         );
         self.fault(key, what)
+    }
+
+    /// Certificate and key, if TLS is asked for; an error beside a fault.
+    fn tls(&mut self) -> Result<Option<TlsSettings>, ()> {
+        let faulty = match (self.said("tls-cert"), self.said("tls-key"), self.said("tls-client-ca")) {
+            (None, None, None) => return Ok(None),
+            (Some(_), Some(_), _) => None,
+            (Some(_), None, _) => Some(("tls-cert", "there is no tls-key beside it; give both")),
+            (None, Some(_), _) => Some(("tls-key", "there is no tls-cert beside it; give both")),
+            (None, None, Some(_)) => {
+                Some(("tls-client-ca", "there is no tls-cert beside it; give tls-cert and tls-key too"))
+            }
+        };
+        if let Some((key, what)) = faulty {
+            return self.fault(key, what).ok_or(());
+        }
+        let (cert, key) = (self.path("tls-cert"), self.path("tls-key"));
+        let client_ca = self.said("tls-client-ca").is_some().then(|| self.path("tls-client-ca").ok_or(())).transpose();
+        Ok(Some(TlsSettings { cert: cert.ok_or(())?, key: key.ok_or(())?, client_ca: client_ca? }))
     }
 
     fn number(&mut self, key: &str, default: u32, range: RangeInclusive<u32>) -> Option<u32> {

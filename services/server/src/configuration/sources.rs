@@ -4,7 +4,7 @@ use crate::cli::Flags;
 use std::collections::BTreeMap;
 
 /// Every setting, named as its flag and as its key in the file.
-pub const KEYS: [&str; 12] = [
+pub const KEYS: [&str; 15] = [
     "listen",
     "http-listen",
     "database-url",
@@ -12,6 +12,9 @@ pub const KEYS: [&str; 12] = [
     "data-dir",
     "postgres-bin",
     "run-as",
+    "tls-cert",
+    "tls-key",
+    "tls-client-ca",
     "log-format",
     "log-filter",
     "shutdown-grace-seconds",

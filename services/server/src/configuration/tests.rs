@@ -132,6 +132,20 @@ fn plaintext_beyond_loopback_is_refused_on_both_ports() {
 }
 
 #[test]
+fn with_certificate_and_key_other_machines_are_served() {
+    let text = "listen = '0.0.0.0:7420'\ntls-cert = '/etc/leadhand/cert.pem'\n";
+    let both = format!("{text}tls-key = '/etc/leadhand/key.pem'");
+    let tls = Given::file(&both).read().unwrap().tls.unwrap();
+    assert_eq!((tls.key, tls.client_ca), (PathBuf::from("/etc/leadhand/key.pem"), None));
+    let half = Given::file(text).faults();
+    assert!(half.len() == 1 && half[0].contains("there is no tls-key beside it"), "{half:?}");
+    let clients = Given::file("tls-client-ca = '/etc/leadhand/clients.pem'").faults();
+    assert!(clients.len() == 1 && clients[0].contains("there is no tls-cert beside it"), "{clients:?}");
+    let relative = Given::file("tls-cert = 'cert.pem'\ntls-key = 'key.pem'").faults();
+    assert_eq!(relative.len(), 2, "{relative:?}");
+}
+
+#[test]
 fn one_port_cannot_serve_both() {
     let faults = Given::file("http-listen = '127.0.0.1:7420'").faults();
     assert_eq!(faults.len(), 1);
