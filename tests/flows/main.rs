@@ -5,6 +5,7 @@
 
 mod access;
 mod assign;
+mod persons;
 mod progress;
 mod shop;
 mod stock;
