@@ -182,15 +182,7 @@ impl Floor {
                 SkipStep { job: JobNo(job), stage: stage(at), step: StepNo(step), reason: "not needed".into() }.into()
             }
             Act::AddStage { job, after, before } => extra(JobNo(job), after.map(stage), before.map(stage)).into(),
-            Act::Raise { job, stage: at } => RaiseBlocker {
-                job: JobNo(job),
-                stage: stage(at),
-                cause: Cause::Tool,
-                owner: self.persons.first().copied(),
-                expected_at: None,
-                note: Some("the puller is lent".into()),
-            }
-            .into(),
+            Act::Raise { job, stage: at } => raise(JobNo(job), stage(at), self.persons.first().copied()).into(),
             Act::Clear { job, blocker } => {
                 ClearBlocker { job: JobNo(job), blocker: BlockerNo(blocker), note: None }.into()
             }
@@ -218,6 +210,11 @@ impl Floor {
             Act::Timer => Tick {}.into(),
         })
     }
+}
+
+fn raise(job: JobNo, stage: StageKey, owner: Option<PersonId>) -> RaiseBlocker {
+    let note = Some("the puller is lent".into());
+    RaiseBlocker { job, stage, cause: Cause::Tool, owner, expected_at: None, note }
 }
 
 fn open(blank: bool, measure: bool) -> OpenJob {
