@@ -17,6 +17,7 @@ mod every_rpc;
 mod forget;
 mod neighbours;
 mod opening;
+mod persons;
 mod progress;
 mod repeat;
 mod shop;

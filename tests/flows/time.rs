@@ -72,6 +72,20 @@ async fn a_day_entered_late_adds_up_and_leads_to_its_facts() {
         assert!(line.segments.is_empty() || segments == us(line.elapsed), "{}", line.about);
         assert!(line.numbers.iter().all(|number| (1..=head).contains(number)));
     }
+    let source = {
+        let asked = v1::GetTemplateRequest { template: "front-brakes".into(), revision: 1 };
+        shop.lead.get_template(asked).await.unwrap().source
+    };
+    shop.lead.publish_template(v1::PublishTemplateRequest { write: Some(new_write()), source }).await.unwrap();
+    shop.job("front-brakes", "black van").await;
+    for (template, lines) in
+        [("", vec!["front-brakes"]), ("front-brakes", vec!["front-brakes revision 1", "front-brakes revision 2"])]
+    {
+        let by = v1::AuditBy::Template.into();
+        let asked = v1::AuditTimeRequest { by, template: template.into(), ..Default::default() };
+        let found = shop.lead.audit_time(asked).await.unwrap().lines;
+        assert_eq!(found.iter().map(|line| line.about.as_str()).collect::<Vec<_>>(), lines);
+    }
     for by in [v1::AuditBy::Job, v1::AuditBy::Template, v1::AuditBy::Cause] {
         let asked = v1::AuditTimeRequest { by: by.into(), ..Default::default() };
         assert!(!shop.lead.audit_time(asked).await.unwrap().lines.is_empty(), "{by:?}");

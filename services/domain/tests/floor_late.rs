@@ -62,7 +62,11 @@ fn a_job_is_not_called_off_before_a_stage_of_it_ended() {
     let cancel = CancelJob { job: JOB, reason: "sold".into() };
     floor.shop.now = at("09:00");
     assert_eq!(code(floor.late("08:09", cancel.clone())), "TOO_EARLY");
-    floor.late("08:10", cancel).unwrap();
+    for stage in ["strip", "wash", "refit"] {
+        floor.late("08:40", skip(stage)).unwrap();
+    }
+    assert_eq!(code(floor.late("08:39", cancel.clone())), "TOO_EARLY", "with nothing left");
+    floor.late("08:40", cancel).unwrap();
 }
 
 #[test]
@@ -77,19 +81,19 @@ fn a_stage_is_not_left_out_before_what_comes_before_it_had_ended() {
     floor.now(skip("extra")).unwrap();
 }
 
-/// A stage that was left out passes on what came before it.
+/// A stage that was left out passes on what came before it: refit was left out at 08:30, before
+/// strip ended at 09:00; what comes after it has the half hour of refit to wait.
 #[test]
 fn what_was_left_out_does_not_hide_what_came_before_it() {
     let mut floor = Floor::open();
     floor.at("08:20", start("strip")).unwrap();
+    floor.at("08:25", extra("refit")).unwrap();
+    floor.at("08:30", skip("refit")).unwrap();
     floor.at("09:00", finish("strip")).unwrap();
-    floor.at("10:00", extra("wash")).unwrap();
-    floor.late("10:00", skip("wash")).unwrap();
-    let ready_at = floor.stage("extra").ready_at;
-    assert_eq!(ready_at, Some(at("10:00")));
-    floor.shop.now = at("11:00");
-    assert_eq!(code(floor.late("09:59", skip("extra"))), "TOO_EARLY");
-    floor.late("10:00", skip("extra")).unwrap();
+    assert_eq!(floor.stage("extra").ready_at, Some(at("09:30")));
+    floor.shop.now = at("10:00");
+    assert_eq!(code(floor.late("08:59", skip("extra"))), "TOO_EARLY");
+    floor.late("09:00", skip("extra")).unwrap();
 }
 
 /// Strip ends at 09:00 and refit waits until 09:30.

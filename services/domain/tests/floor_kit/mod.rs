@@ -1,6 +1,7 @@
 //! One job on the floor of an invented shop on one day: book-in, then strip (a two-post lift, skill
 //! engine, two steps) and wash (a floor), and refit half an hour after strip.
 #![allow(dead_code, clippy::missing_panics_doc, reason = "each test takes what it needs")]
+#![allow(clippy::unnecessary_wraps, reason = "a reason as commands take it")]
 
 use crate::stock_kit::{Shop, instant};
 use leadhand_domain::answer::{Answer, Made};
