@@ -66,7 +66,7 @@ async fn a_stage_left_out_passes_on_what_came_before_it() {
         "skipped",
     );
     assert_eq!(shop.stage(job, "third").await.state(), v1::StageState::NotYet);
-    stopped(start(&shop.lead, job, "third").await, "NOT_READY", "second");
+    stopped(start(&shop.lead, job, "third").await, "NOT_READY", "first");
     start(&shop.lead, job, "first").await.unwrap();
     finish(&shop.lead, job, "first").await.unwrap();
     assert_eq!(shop.stage(job, "third").await.state(), v1::StageState::Ready);

@@ -24,7 +24,8 @@ const MAY_KNOW: [(&str, &[&str]); 10] = [
 ];
 
 /// What a room's own tests may know besides: domain is proved against the auditor's independent model.
-const TESTS_MAY_KNOW: [(&str, &str); 1] = [("leadhand-domain", "leadhand-auditor")];
+const TESTS_MAY_KNOW: [(&str, &str); 2] =
+    [("leadhand-domain", "leadhand-auditor"), ("leadhand-server", "leadhand-sdk")];
 
 const TEST_PACKAGE: &str = "leadhand-tests";
 

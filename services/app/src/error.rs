@@ -2,7 +2,6 @@
 
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
-use leadhand_domain::telling::Telling;
 use leadhand_facts::RequestId;
 use leadhand_store::StoreError;
 use thiserror::Error;
@@ -68,7 +67,7 @@ impl From<Refusal> for AppError {
 impl AppError {
     /// A refusal in the words of the shop that was asked.
     pub fn refused(refusal: Refusal, state: &State) -> Self {
-        let told = refusal.told(&Telling::of(state, &refusal));
+        let told = refusal.told_in(state);
         Self::Refused { refusal, told }
     }
 }

@@ -7,6 +7,7 @@ use crate::error::AppError;
 use crate::writer::{Outcome, Sender, Write};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{AddPerson, Command, IssueToken, OpenShop};
+use leadhand_domain::decide::check_opening;
 use leadhand_facts::words::Role;
 use leadhand_facts::{Instant, PersonId, PrincipalId, RequestId, ShopId, TokenId};
 
@@ -24,6 +25,8 @@ pub struct NewShop {
 impl App {
     /// Opens a shop with its first lead.
     pub async fn open_shop(&self, name: &str, zone: &str, lead: &str) -> Result<NewShop, AppError> {
+        // Refused before there is a shop, or an empty one would stay behind.
+        check_opening(name, zone, lead)?;
         let shop = ShopId(random_id(&*self.entropy));
         self.store.open_head(shop).await?;
         self.first(shop, OpenShop { name: name.to_owned(), zone: zone.to_owned() }.into()).await?;

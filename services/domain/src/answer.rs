@@ -85,19 +85,61 @@ pub enum Notice {
     /// Work was entered on a stage that nobody had started; it was started where the work began.
     StartedWithWork { stage: StageKey },
     /// A later step needs what is not there; it will hold up when it is next.
-    MissingLater { stage: StageKey, step: StepNo, item: ItemKey, missing: Quantity, unit: Unit },
+    MissingLater {
+        stage: StageKey,
+        step: StepNo,
+        item: ItemKey,
+        missing: Quantity,
+        #[serde(default)]
+        unit: Unit,
+    },
     /// The step that is next needs what is not there.
-    MissingNow { stage: StageKey, step: StepNo, item: ItemKey, missing: Quantity, unit: Unit },
+    MissingNow {
+        stage: StageKey,
+        step: StepNo,
+        item: ItemKey,
+        missing: Quantity,
+        #[serde(default)]
+        unit: Unit,
+    },
     /// A step's need was never reserved.
-    NotReserved { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
+    NotReserved {
+        stage: StageKey,
+        step: StepNo,
+        item: ItemKey,
+        quantity: Quantity,
+        #[serde(default)]
+        unit: Unit,
+    },
     /// A stage can't be done in this bay.
     OtherBayLater { stage: StageKey },
     /// A reservation was displaced.
-    Displaced { job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
+    Displaced {
+        job: JobNo,
+        stage: StageKey,
+        step: StepNo,
+        item: ItemKey,
+        quantity: Quantity,
+        #[serde(default)]
+        unit: Unit,
+    },
     /// A shortage ended.
-    Covered { job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
+    Covered {
+        job: JobNo,
+        stage: StageKey,
+        step: StepNo,
+        item: ItemKey,
+        quantity: Quantity,
+        #[serde(default)]
+        unit: Unit,
+    },
     /// Goods at the job were written to used.
-    WrittenToUsed { item: ItemKey, quantity: Quantity, unit: Unit },
+    WrittenToUsed {
+        item: ItemKey,
+        quantity: Quantity,
+        #[serde(default)]
+        unit: Unit,
+    },
     /// Fewer hands are on the stage than it asks for.
     MoreHands { stage: StageKey, hands: i32, on: i32 },
 }

@@ -11,6 +11,8 @@ mod shop;
 mod stages;
 mod stock;
 mod texts;
+
+pub use texts::texts_of;
 mod time;
 mod wants;
 

@@ -3,6 +3,7 @@
 use crate::answer::{Answer, Made};
 use crate::command::Command;
 use crate::context::{Chance, Context};
+use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
@@ -28,6 +29,7 @@ mod timer;
 mod work;
 
 pub use needs::needs;
+pub use shop::check_opening;
 pub use stock::check_import;
 pub use templates::checked as checked_template;
 
@@ -50,7 +52,7 @@ pub fn decide(
 ) -> Result<Decision, Refusal> {
     let head = state.head;
     let mut session = Session::new(state, context, chance);
-    let made = check_context(context).and_then(|()| dispatch(&mut session, command));
+    let made = check_context(session.state, context).and_then(|()| dispatch(&mut session, command));
     let (entries, notices) = session.into_entries();
     match made {
         Ok(made) => {
@@ -64,9 +66,13 @@ pub fn decide(
     }
 }
 
-fn check_context(context: &Context) -> Result<(), Refusal> {
+fn check_context(state: &State, context: &Context) -> Result<(), Refusal> {
     if context.happened_at > context.now {
         return Err(Refusal::InTheFuture { happened_at: context.happened_at, now: context.now });
+    }
+    // Whoever acts, or is recorded for, is known here and was not forgotten while this waited.
+    if let Some(person) = context.actor.person {
+        look::person(state, person)?;
     }
     Ok(())
 }

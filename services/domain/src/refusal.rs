@@ -3,6 +3,7 @@
 //! Checks come in this order, and the first that fails answers: the request's own form, the
 //! etag, what it names exists, where things stand, who may, what the books allow.
 
+use crate::state::State;
 use crate::telling::{Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, StageState, StepState};
@@ -140,7 +141,9 @@ refusals! {
 
     /// A predecessor isn't finished.
     NotReady { job: JobNo, stage: StageKey, waiting_for: String } Precondition "NOT_READY"
-        "stage '{stage}' of job {job} comes after {waiting_for}, which is not finished; finish that first, or let the lead override with a reason";
+        "stage '{stage}' of job {job} comes after {waiting_for}, not finished yet; finish that first, or let the lead override with a reason";
+    /// A predecessor isn't finished, and the person has not the skill either.
+    NotReadyNorSkilled { unready: String, unskilled: String } Precondition "NOT_READY_NOR_SKILLED" "{unready}; and {unskilled}";
     /// A planned wait has not passed.
     WaitNotOver { job: JobNo, stage: StageKey, ready_at: Instant } Precondition "WAIT_NOT_OVER"
         "stage '{stage}' of job {job} has to wait until {ready_at}; wait, or let the lead override with a reason";
@@ -168,11 +171,14 @@ refusals! {
     Ring { job: JobNo, stages: String } Precondition "RING" "stages {stages} of job {job} would each come before the other; leave one of them out";
     /// A time lies before something that it must come after.
     TooEarly { what: String, at: Instant, earliest: Instant } Precondition "TOO_EARLY"
-        "{what} can't be at {at}: it must be later than {earliest}";
+        "{what} can't be at {at}: it comes after {earliest}";
     /// A time lies after something that it must not be later than.
     TooLate { what: String, at: Instant, latest: Instant } Precondition "TOO_LATE"
         "{what} can't be at {at}: it must not be later than {latest}";
 
+    /// The shop would have no lead any more.
+    LastLead { } Precondition "LAST_LEAD"
+        "this is the last valid token of a lead, and without one nobody could run this shop; issue another lead's token first";
     /// Only a lead may override.
     LeadOnly { what: &'static str } Denied "LEAD_ONLY" "only a lead may {what}; ask your lead";
     /// The person has not the skill.
@@ -234,6 +240,11 @@ impl std::fmt::Display for Refusal {
 impl std::error::Error for Refusal {}
 
 impl Refusal {
+    /// The sentence as this shop tells it.
+    pub fn told_in(&self, state: &State) -> String {
+        self.told(&Telling::of(state, self))
+    }
+
     /// The item whose quantities it tells.
     pub fn item(&self) -> Option<&ItemKey> {
         match self {

@@ -37,7 +37,7 @@ impl Telling {
         let format = match (local.second(), local.subsec_nanosecond()) {
             (0, 0) => "%Y-%m-%d %H:%M",
             (_, 0) => "%Y-%m-%d %H:%M:%S",
-            _ => "%Y-%m-%d %H:%M:%S%.3f",
+            _ => "%Y-%m-%d %H:%M:%S%.f",
         };
         let zone = if self.zone == TimeZone::UTC { " UTC" } else { "" };
         format!("{}{zone}", local.strftime(format))
@@ -139,7 +139,7 @@ mod tests {
         let telling = Telling { zone: TimeZone::get("Europe/Lisbon").unwrap(), unit: None };
         assert_eq!(
             summer.told(&telling),
-            "the end of stage 'strip' can't be at 2031-06-10 09:00: it must be later than 2031-06-10 09:00:07"
+            "the end of stage 'strip' can't be at 2031-06-10 09:00: it comes after 2031-06-10 09:00:07"
         );
         assert!(summer.to_string().contains("2031-06-10 08:00 UTC"), "{summer}");
     }

@@ -133,7 +133,11 @@ fn the_past_stays_but_first_hours_may_begin_in_it() {
     assert_eq!(shop.refused(holiday("2026-05-01")).reason(), "CALENDAR_PAST");
     shop.must(set("2026-05-02", daily(&[hours(480, 900)])));
     shop.must(holiday("2026-05-02"));
-    shop.must(holiday("2026-03-31"));
+    assert_eq!(
+        shop.refused(holiday("2026-03-31")).reason(),
+        "CALENDAR_PAST",
+        "past days stay, before the first hours too"
+    );
 }
 
 #[test]

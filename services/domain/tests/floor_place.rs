@@ -31,7 +31,7 @@ fn nobody_clocks_on_where_the_stage_can_t_be_done() {
     // Steps and the end are records of what was done, wherever the vehicle is now.
     floor.at("09:55", floor_kit::tick(1)).unwrap();
     floor.at("10:00", move_to("lift-2")).unwrap();
-    assert_eq!(code(floor.late("09:55", on("strip"))), "TOO_EARLY");
+    assert_eq!(code(floor.late("09:55", on("strip"))), "NOT_IN_BAY_THEN");
     floor.at("10:05", on("strip")).unwrap();
     floor.at("10:10", finish("strip")).unwrap();
 }

@@ -21,6 +21,7 @@ fn bay(bay: &str) -> Need {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "a table, a row a fact")]
 fn stays_and_clockings() {
     let cases: [Case; 8] = [
         (
@@ -151,6 +152,7 @@ fn stock(item: &str) -> Need {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "a table, a row a fact")]
 fn goods() {
     let cases: [Case; 10] = [
         (

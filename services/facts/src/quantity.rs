@@ -37,9 +37,10 @@ impl std::fmt::Display for Quantity {
 }
 
 /// The unit in which an item is counted, by its UCUM code (The Unified Code for Units of Measure).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
 pub enum Unit {
     /// Pieces, `1`.
+    #[default]
     #[serde(rename = "1")]
     Piece,
     /// Millilitres, `mL`.

@@ -31,8 +31,9 @@ impl Clocked {
     pub(crate) fn new(number: i64, fact_id: Option<Uuid>, recorded_at: DateTime<Utc>, clock: DateTime<Utc>) -> Self {
         let recorded_at = instant(recorded_at);
         let head = Head { number, fact_id: fact_id.map(FactId), recorded_at };
-        // Another server's clock may have been ahead; time in a journal never goes back.
-        Self { head, now: instant(clock).max(recorded_at) }
+        // Another server's clock may have been ahead. Time in a journal never goes back, and it never
+        // stands still: what begins now can be ended by the next command.
+        Self { head, now: instant(clock).max(Instant(recorded_at.0.saturating_add(1))) }
     }
 }
 

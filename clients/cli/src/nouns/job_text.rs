@@ -189,8 +189,9 @@ fn stage_steps(stage: &Stage, zone: &TimeZone) -> Outcome {
 }
 
 fn step_lines(step: &Step, zone: &TimeZone) -> Vec<String> {
-    // What can hurt comes before what to do.
-    let mut lines: Vec<String> = step.cautions.iter().map(caution).collect();
+    // What can hurt comes before what to do, and stands apart from the step before.
+    let mut lines = vec![String::new()];
+    lines.extend(step.cautions.iter().map(|said| caution(step.step, said)));
     let mark = if step.unplanned { " (unplanned)" } else { "" };
     let state = match (step.state == i32::from(StepState::Pending), step.done_by.as_str()) {
         (true, _) => "to do".to_owned(),
@@ -210,8 +211,8 @@ fn step_lines(step: &Step, zone: &TimeZone) -> Vec<String> {
     lines
 }
 
-fn caution(caution: &Caution) -> String {
-    format!("     {}: {}", word::<SignalWord>(caution.word), caution.text)
+fn caution(step: i32, caution: &Caution) -> String {
+    format!("  {} before step {step}: {}", word::<SignalWord>(caution.word), caution.text)
 }
 
 fn need(need: &StepNeed) -> String {
@@ -253,7 +254,8 @@ mod tests {
         assert_eq!(
             step_lines(&step, &TimeZone::UTC),
             [
-                "     WARNING: Hot fluid burns: let it cool first.",
+                "",
+                "  WARNING before step 2: Hot fluid burns: let it cool first.",
                 "  2. Open the drain [to do]",
                 "     needs: 4.5 L of coolant (3 L reserved, 1.5 L SHORT)",
             ]

@@ -11,6 +11,7 @@ use jiff::tz::TimeZone;
 use leadhand_sdk::JournalEvent;
 use leadhand_sdk::v1::{Cursor, Fact, ReadJournalRequest};
 use serde_json::Value;
+use std::collections::HashMap;
 use std::pin::pin;
 
 /// The numbered list of everything that happened.
@@ -89,23 +90,44 @@ fn line(fact: &Fact, zone: &TimeZone) -> String {
         }
         _ => String::new(),
     };
+    let by = fact.words.get(&fact.person).map(|name| format!(" by {name}")).unwrap_or_default();
     let body = fact.body.as_ref().map(json::from_struct);
     let fields = match body {
         Some(Value::Object(fields)) => {
-            let parts: Vec<String> = fields.iter().map(|(key, value)| format!("{key}={}", brief(value))).collect();
+            let parts: Vec<String> =
+                fields.iter().map(|(key, value)| format!("{key}={}", brief(value, &fact.words))).collect();
             parts.join(" ")
         }
         _ => String::new(),
     };
     clean(
-        format!("{:>6}  {}{late}  {}  {fields}", fact.number, moment::show(fact.happened_at.as_ref(), zone), fact.kind)
-            .trim_end(),
+        format!(
+            "{:>6}  {}{late}  {}{by}  {fields}",
+            fact.number,
+            moment::show(fact.happened_at.as_ref(), zone),
+            fact.kind
+        )
+        .trim_end(),
     )
 }
 
-fn brief(value: &Value) -> String {
+/// A value as people read it: names in the place of persons' ids, words in the place of texts.
+fn brief(value: &Value, words: &HashMap<String, String>) -> String {
+    let quoted = |said: &String| format!("\"{said}\"");
     match value {
-        Value::String(text) => text.clone(),
+        Value::String(text) => words.get(text).map_or_else(|| text.clone(), quoted),
+        Value::Array(list) => {
+            let parts: Vec<String> = list.iter().map(|value| brief(value, words)).collect();
+            format!("[{}]", parts.join(", "))
+        }
+        Value::Object(fields) => match (fields.get("id"), fields.get("hash")) {
+            (Some(Value::String(id)), Some(_)) => words.get(id).map_or_else(|| "(erased)".to_owned(), quoted),
+            _ => {
+                let parts: Vec<String> =
+                    fields.iter().map(|(key, value)| format!("{key}={}", brief(value, words))).collect();
+                format!("{{{}}}", parts.join(" "))
+            }
+        },
         other => other.to_string(),
     }
 }

@@ -211,21 +211,25 @@ async fn issue(app: &App, what: Issue) -> Outcome {
     stock_text::lines(app, &answer, &answer.lines, answer.receipt.as_ref(), "issued", job)
 }
 
-/// The request id of an import follows from the file and the shop, so that a file is taken over
+/// The request id of an import follows from the file, the shop and the token, so that a file is taken over
 /// once however often it is sent.
-pub fn import_id(shop: &str, csv: &str) -> Option<Uuid> {
+pub fn import_id(shop: &str, token: &str, csv: &str) -> Option<Uuid> {
     let shop = Uuid::parse_str(shop).ok()?;
-    Some(Uuid::new_v5(&shop, format!("stock import\n{csv}").as_bytes()))
+    Some(Uuid::new_v5(&shop, format!("stock import\n{token}\n{csv}").as_bytes()))
 }
 
 async fn import(app: &App, file: &Path) -> Outcome {
     let csv = read_text(file)?;
     let shop = app.client.get_shop(GetShopRequest {}).await?.shop;
-    let id = import_id(&shop, &csv).ok_or_else(|| Failure::Defect(format!("the shop's id '{shop}' is not a UUID")))?;
+    let id = import_id(&shop, app.client.endpoint().token.as_deref().unwrap_or_default(), &csv)
+        .ok_or_else(|| Failure::Defect(format!("the shop's id '{shop}' is not a UUID")))?;
     let request = ImportStockRequest { write: app.write_as(Some(id)).await?, csv: csv.clone() };
     let answer = match app.client.with_deadline(IMPORT_DEADLINE).import_stock(request).await {
         // A refusal carries only so many rows; a person with a file to mend wants them all.
-        Err(refused) if refused.reason == "BAD_ROWS" => return bad_rows(app, file, csv).await,
+        Err(refused) if refused.reason == "BAD_ROWS" => {
+            bad_rows(app, file, csv).await?;
+            return Err(refused.into());
+        }
         answer => answer?,
     };
     let said =
@@ -236,6 +240,9 @@ async fn import(app: &App, file: &Path) -> Outcome {
 async fn bad_rows(app: &App, file: &Path, csv: String) -> Outcome {
     let request = CheckStockImportRequest { csv };
     let answer = app.client.with_deadline(IMPORT_DEADLINE).check_stock_import(request).await?;
+    if answer.rows.is_empty() {
+        return Ok(());
+    }
     if app.out.is_json() {
         out::json(&answer)?;
     } else {
@@ -286,12 +293,13 @@ mod tests {
 
     #[test]
     fn the_same_file_in_the_same_shop_is_the_same_request() {
-        let id = import_id(SHOP, "item\na").unwrap();
-        assert_eq!(import_id(SHOP, "item\na"), Some(id));
-        assert_ne!(import_id(SHOP, "item\nb"), Some(id));
-        assert_ne!(import_id("6a3f0c52-0e0e-4b8a-9a53-0d6a3f6f1f10", "item\na"), Some(id));
+        let id = import_id(SHOP, "t", "item\na").unwrap();
+        assert_eq!(import_id(SHOP, "t", "item\na"), Some(id));
+        assert_ne!(import_id(SHOP, "t", "item\nb"), Some(id));
+        assert_ne!(import_id(SHOP, "another", "item\na"), Some(id));
+        assert_ne!(import_id("6a3f0c52-0e0e-4b8a-9a53-0d6a3f6f1f10", "t", "item\na"), Some(id));
         // RFC 9562, 5.5: a name-based UUID of SHA-1 has version 5.
         assert_eq!(id.get_version_num(), 5);
-        assert_eq!(import_id("no uuid", ""), None);
+        assert_eq!(import_id("no uuid", "", ""), None);
     }
 }

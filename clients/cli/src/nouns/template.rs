@@ -60,7 +60,11 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let request = PublishTemplateRequest { write: app.write().await?, source: source.clone() };
             let answer = match app.client.publish_template(request).await {
                 // The faults are told as `check` tells them, every one with its place.
-                Err(refused) if refused.reason == "TEMPLATE_FAULTS" => return check(app, &file, source).await,
+                Err(refused) if refused.reason == "TEMPLATE_FAULTS" => {
+                    check(app, &file, source).await?;
+                    // Since then somebody mended what it lacked; it is still not published.
+                    return Err(refused.into());
+                }
                 answer => answer?,
             };
             let said = format!("template {} is published as revision {}", answer.template, answer.revision);

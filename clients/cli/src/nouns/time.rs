@@ -2,7 +2,7 @@
 
 use super::{job_text, time_csv};
 use crate::app::App;
-use crate::failure::Outcome;
+use crate::failure::{Failure, Outcome};
 use crate::moment::{self, show_duration};
 use crate::out::{Format, Table};
 use crate::words::{parse, word};
@@ -46,6 +46,10 @@ pub struct Audit {
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     let Command::Audit(what) = command;
+    if what.segments && what.by == AuditBy::Cause {
+        let why = "--segments go with --by stage, job or template: there each stretch names its cause and its facts";
+        return Err(Failure::Usage(why.to_owned()));
+    }
     let request = AuditTimeRequest {
         by: what.by.into(),
         job: what.job.unwrap_or(0),

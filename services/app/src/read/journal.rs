@@ -4,7 +4,11 @@ use super::Reading;
 use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
-use leadhand_facts::{Entry, FactId};
+use crate::words::Words;
+use leadhand_domain::apply::texts_of;
+use leadhand_domain::need::Need;
+use leadhand_facts::{Entry, FactId, TextId};
+use std::collections::BTreeMap;
 
 /// Facts in order, without a gap.
 #[derive(Debug, Clone)]
@@ -13,6 +17,8 @@ pub struct JournalPage {
     pub entries: Vec<Entry>,
     /// The last number of the journal.
     pub head: i64,
+    /// The words of their texts and the names of persons, by id, as far as they were not erased.
+    pub words: BTreeMap<String, String>,
 }
 
 impl App {
@@ -41,7 +47,19 @@ impl App {
         }
         let limit = i64::try_from(limit).unwrap_or(i64::MAX);
         let entries = reading.snapshot.journal(after, limit).await?;
+        let words = if entries.is_empty() { BTreeMap::new() } else { words(&mut reading, &entries).await? };
         reading.snapshot.end().await?;
-        Ok(JournalPage { entries, head })
+        Ok(JournalPage { entries, head, words })
     }
+}
+
+async fn words(reading: &mut Reading, entries: &[Entry]) -> Result<BTreeMap<String, String>, AppError> {
+    reading.load(&[Need::Shop]).await?;
+    let texts: Vec<TextId> = entries.iter().flat_map(|entry| texts_of(&entry.fact)).map(|text| text.id).collect();
+    let names: Vec<TextId> = reading.state.persons.iter().map(|row| row.name).collect();
+    let words = Words::load(&mut reading.snapshot, texts.iter().chain(&names).copied()).await?;
+    let of_persons = reading.state.persons.iter().map(|row| (row.person.to_string(), words.get(Some(row.name))));
+    let of_texts = texts.iter().map(|text| (text.to_string(), words.get(Some(*text))));
+    let all = of_persons.chain(of_texts).filter(|(_, said)| !said.is_empty());
+    Ok(all.map(|(id, said)| (id, said.to_owned())).collect())
 }

@@ -168,9 +168,12 @@ impl Line {
         one: &Submission,
         gathered: &mut Gathered,
     ) -> Result<Verdict, StoreError> {
+        // Each command has its own instant, so that one of a batch can end what another began.
+        let last = gathered.entries.last().map_or(batch.now, |entry| Instant(entry.recorded_at.0.saturating_add(1)));
+        let now = batch.now.max(last);
         let context = Context {
-            now: batch.now,
-            happened_at: one.write.happened_at.unwrap_or(batch.now),
+            now,
+            happened_at: one.write.happened_at.unwrap_or(now),
             actor: one.actor,
             request: one.write.request,
             etag: one.write.etag,

@@ -106,10 +106,13 @@ fn precedence(tables: &Tables, overrides: &Overrides, row: &StageRow, found: &mu
         // Its end cuts a wait short, when it was left out or begun on a lead's word.
         let cut = row.ended_at == Some(ready) && (row.started_at.is_none() || allowed);
         let from = free_from(tables, row);
-        let holds = from.as_ref().is_ok_and(|from| {
-            let from = if cut { from.ends } else { from.waits };
-            from.is_none_or(|from| from <= ready)
-        });
+        // Begun on a lead's word before its time, it may even have ended before it was to be ready.
+        let early = cut && row.started_at.is_some();
+        let holds = early
+            || from.as_ref().is_ok_and(|from| {
+                let from = if cut { from.ends } else { from.waits };
+                from.is_none_or(|from| from <= ready)
+            });
         found.law("precedence", row, holds, || match from {
             Err(why) => format!("it is ready, and {why}"),
             Ok(_) => format!("it is ready at {ready}, before the waits in front of it are over"),

@@ -19,7 +19,8 @@ pub(super) fn note(state: &mut State, entry: &Entry) -> Folded {
     Ok(())
 }
 
-fn texts_of(fact: &Fact) -> Vec<&TextRef> {
+/// Every text that a fact refers to.
+pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
     match fact {
         Fact::ShopOpened { name, .. } | Fact::PersonAdded { name, .. } => vec![name],
         Fact::CalendarSet { change: CalendarChange::Day { reason, .. }, .. } | Fact::Moved { reason, .. } => {

@@ -7,6 +7,8 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use leadhand_facts::Fact;
+use leadhand_facts::rows::TokenRow;
+use leadhand_facts::words::Role;
 
 pub(super) fn issue(session: &mut Session, command: &IssueToken) -> Result<Made, Refusal> {
     if let Some(label) = &command.label {
@@ -34,6 +36,16 @@ pub(super) fn issue(session: &mut Session, command: &IssueToken) -> Result<Made,
     Ok(Made::Token(command.token))
 }
 
+/// Refuses to end the last tokens with which a lead can come in: nobody could issue another.
+pub(super) fn refuse_last_lead(session: &Session, ends: impl Fn(&TokenRow) -> bool) -> Result<(), Refusal> {
+    let now = session.context.now;
+    let valid = |row: &&TokenRow| {
+        row.role == Role::Lead && row.revoked_at.is_none() && row.expires_at.is_none_or(|end| end > now)
+    };
+    let leads: Vec<&TokenRow> = session.state.tokens.iter().filter(valid).collect();
+    if !leads.is_empty() && leads.iter().all(|row| ends(row)) { Err(Refusal::LastLead {}) } else { Ok(()) }
+}
+
 pub(super) fn revoke(session: &mut Session, command: &RevokeToken) -> Result<Made, Refusal> {
     let row = session.state.tokens.get(&(command.token,)).ok_or_else(|| Refusal::Unknown {
         what: "token",
@@ -41,6 +53,7 @@ pub(super) fn revoke(session: &mut Session, command: &RevokeToken) -> Result<Mad
         todo: "`leadhand token list` shows them",
     })?;
     if row.revoked_at.is_none() {
+        refuse_last_lead(session, |token| token.token == command.token)?;
         session.emit(Fact::TokenRevoked { token: command.token })?;
     }
     Ok(Made::Token(command.token))

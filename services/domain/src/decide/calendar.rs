@@ -154,7 +154,7 @@ fn set_day(session: &mut Session, asked: &SetDay) -> Result<(), Refusal> {
     check::text_some("reason", asked.reason.as_deref())?;
     let today = today(session.state, session.context.now)?;
     let mut said = Said::of(session.state, None);
-    if day < today && said.first_week().is_some_and(|first| first <= day) {
+    if day < today && said.has_weeks() {
         return Err(Refusal::CalendarPast { day: day.to_string(), today: today.to_string() });
     }
     let reason = session.seal_some(asked.reason.as_deref());

@@ -75,7 +75,7 @@ pub(super) fn put_on(
 /// Ends a clocking at the command's time; an empty stretch is refused.
 pub(super) fn take_off(session: &mut Session, row: &ClockingRow) -> Result<(), Refusal> {
     if session.at() <= row.from_at {
-        return Err(was_on(row));
+        return Err(look::too_early(format!("clocking off stage '{}'", row.stage), session.at(), row.from_at));
     }
     let (clocking, person) = (row.clocking, row.person);
     session.emit(Fact::ClockedOff { clocking, person, job: row.job, stage: row.stage.clone() })?;

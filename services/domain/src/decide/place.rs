@@ -17,11 +17,10 @@ pub(super) fn refuse_present(session: &Session, row: &StageRow) -> Result<(), Re
     }
     let vehicle = look::job(session.state, row.job)?.vehicle;
     let stay = look::stay_of(session.state, vehicle).ok_or(Refusal::NotInBay { job: row.job })?;
-    if session.at() < stay.from_at {
-        return Err(look::too_early(format!("work on stage '{}'", row.stage), session.at(), stay.from_at));
-    }
     if bays::fits(row, look::bay(session.state, &stay.bay)?.kind) {
-        return Ok(());
+        // It may have come from another bay that fits as well.
+        let before = Window { from: session.at(), until: stay.from_at };
+        return if before.from < before.until { refuse_absent(session.state, row, before) } else { Ok(()) };
     }
     let (job, stage, bay) = (row.job, row.stage.clone(), stay.bay.clone());
     Err(Refusal::WrongBay { job, stage, bay, asked: bays::kinds(&row.bays) })

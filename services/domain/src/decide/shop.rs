@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{AddBay, AddPerson, ForgetPerson, OpenShop, SetSkills};
-use crate::decide::calendar;
+use crate::decide::{access, calendar};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -13,12 +13,19 @@ use std::collections::BTreeSet;
 /// The most that a bay can be rated for, in kilograms.
 const RATED_MAX_KG: i32 = 100_000;
 
-pub(super) fn open(session: &mut Session, command: &OpenShop) -> Result<Made, Refusal> {
-    check::name("name", &command.name)?;
-    if calendar::zone_named(&command.zone).is_none() {
-        let why = format!("'{}' is no time zone; give one of the IANA names, such as Europe/Lisbon", command.zone);
+/// Whether a shop could be opened so, before anything is made of it.
+pub fn check_opening(name: &str, zone: &str, lead: &str) -> Result<(), Refusal> {
+    check::name("name", name)?;
+    check::name("lead", lead)?;
+    if calendar::zone_named(zone).is_none() {
+        let why = format!("'{zone}' is no time zone; give one of the IANA names, such as Europe/Lisbon");
         return Err(Refusal::invalid("zone", why));
     }
+    Ok(())
+}
+
+pub(super) fn open(session: &mut Session, command: &OpenShop) -> Result<Made, Refusal> {
+    check_opening(&command.name, &command.zone, "lead")?;
     if session.state.shop.get(&()).is_some() {
         return Err(Refusal::Taken { what: "shop", which: command.name.clone() });
     }
@@ -65,6 +72,7 @@ pub(super) fn forget(session: &mut Session, command: &ForgetPerson) -> Result<Ma
     if let Some(on) = look::clocking_of(session.state, row.person) {
         return Err(Refusal::StillAtWork { job: on.job, stage: on.stage.clone() });
     }
+    access::refuse_last_lead(session, |token| token.person == Some(row.person))?;
     let own: Vec<_> = session.state.tokens.iter().filter(|token| token.person == Some(row.person)).cloned().collect();
     let valid: Vec<TokenId> = own.iter().filter(|token| token.revoked_at.is_none()).map(|token| token.token).collect();
     for token in valid {

@@ -23,7 +23,9 @@ pub(super) fn start(session: &mut Session, command: &StartStage) -> Result<Made,
     let row = look::stage(session.state, command.job, &command.stage)?.clone();
     if row.state != StageState::Pending {
         let (job, stage, state) = (row.job, row.stage, row.state);
-        return Err(Refusal::StageIs { job, stage, state, attempted: "started", todo: "start one that is left" });
+        let todo =
+            if state == StageState::Active { "clock on to it, or start another" } else { "start one that is left" };
+        return Err(Refusal::StageIs { job, stage, state, attempted: "started", todo });
     }
     let person = session.context.actor.person;
     if let Some(person) = person {
@@ -46,7 +48,15 @@ pub(super) fn begin(session: &mut Session, row: &StageRow, reason: Option<&str>)
     let unskilled = skills::objection(session.state, row, person)?;
     let lacks_skill = unskilled.is_some();
     let what = "start what is not ready, or without the skill that is asked for";
-    let overridden = skills::overruled(session, unready.or(unskilled), reason, what)?;
+    let objection = match (unready, unskilled) {
+        // One reason answers for both, so that both are said before it is given.
+        (Some(unready), Some(unskilled)) => {
+            let (unready, unskilled) = (unready.told_in(session.state), unskilled.told_in(session.state));
+            Some(Refusal::NotReadyNorSkilled { unready, unskilled })
+        }
+        (unready, unskilled) => unready.or(unskilled),
+    };
+    let overridden = skills::overruled(session, objection, reason, what)?;
     let (job, stage) = (row.job, row.stage.clone());
     session.emit(Fact::StageStarted { job, stage, person, overridden: overridden.clone() })?;
     Ok(overridden.filter(|_| lacks_skill))
@@ -96,12 +106,20 @@ fn objection(session: &Session, row: &StageRow) -> Option<Refusal> {
 }
 
 fn unfinished_before(state: &State, row: &StageRow) -> String {
-    let before = look::afters(state, row.job, &row.stage)
-        .filter(|after| {
-            state.stages.get(&(row.job, after.after.clone())).is_none_or(|stage| stage.state != StageState::Finished)
-        })
-        .map(|after| format!("'{}'", after.after));
-    before.collect::<Vec<_>>().join(" and ")
+    let (mut found, mut seen, mut ahead) = (BTreeSet::new(), BTreeSet::new(), vec![&row.stage]);
+    while let Some(stage) = ahead.pop() {
+        for after in look::afters(state, row.job, stage).filter(|after| seen.insert(after.after.clone())) {
+            match state.stages.get(&(row.job, after.after.clone())).map(|stage| stage.state) {
+                Some(StageState::Finished) => {}
+                // What was left out hands on what it came after itself.
+                Some(StageState::Skipped) => ahead.push(&after.after),
+                _ => {
+                    found.insert(format!("'{}'", after.after));
+                }
+            }
+        }
+    }
+    found.into_iter().collect::<Vec<_>>().join(" and ")
 }
 
 pub(super) fn finish(session: &mut Session, command: &FinishStage) -> Result<Made, Refusal> {

@@ -7,14 +7,20 @@ use leadhand_proto::v1;
 use prost_types::value::Kind;
 use prost_types::{ListValue, Struct, Value};
 use serde_json::{Map, Number, Value as Json};
+use std::collections::{BTreeMap, HashMap};
 
 /// Whole numbers up to here are exact in a double (IEEE 754).
 const EXACT_MAX: u64 = 1 << 53;
 
 /// A fact for the wire.
-pub fn fact(entry: &Entry) -> Result<v1::Fact, AppError> {
+pub fn fact(entry: &Entry, words: &BTreeMap<String, String>) -> Result<v1::Fact, AppError> {
     let stored = upcast::store(&entry.fact)
         .map_err(|error| AppError::Internal(format!("fact {} can't be written: {error}", entry.number)))?;
+    let mut said = HashMap::new();
+    if let Some((id, name)) = entry.person.and_then(|person| words.get_key_value(&person.to_string())) {
+        said.insert(id.clone(), name.clone());
+    }
+    gather(&stored.body, words, &mut said);
     let body = match stored.body {
         Json::Object(fields) => Some(object(fields)),
         _ => None,
@@ -29,7 +35,22 @@ pub fn fact(entry: &Entry) -> Result<v1::Fact, AppError> {
         person: entry.person.map(|person| person.to_string()).unwrap_or_default(),
         request_id: entry.request.to_string(),
         body,
+        words: said,
     })
+}
+
+/// The words behind every id that stands in a fact.
+fn gather(json: &Json, words: &BTreeMap<String, String>, said: &mut HashMap<String, String>) {
+    match json {
+        Json::String(id) => {
+            if let Some(found) = words.get(id) {
+                said.insert(id.clone(), found.clone());
+            }
+        }
+        Json::Array(list) => list.iter().for_each(|json| gather(json, words, said)),
+        Json::Object(fields) => fields.values().for_each(|json| gather(json, words, said)),
+        Json::Null | Json::Bool(_) | Json::Number(_) => {}
+    }
 }
 
 fn object(fields: Map<String, Json>) -> Struct {

@@ -7,8 +7,8 @@ use crate::status::status;
 use crate::streams::HEARTBEAT;
 use crate::streams::guard::{Guard, Tokens};
 use crate::streams::outlet::{Messages, Outlet, Over, outlet};
-use leadhand_app::{App, AppError};
-use leadhand_facts::{Entry, FactId};
+use leadhand_app::{App, AppError, JournalPage};
+use leadhand_facts::FactId;
 use leadhand_proto::v1;
 use leadhand_proto::v1::journal_service_server::JournalService;
 use prost::Message;
@@ -52,15 +52,15 @@ async fn read_journal(call: &Call, asked: v1::ReadJournalRequest) -> Result<v1::
     let size = page::size(asked.page_size)?;
     let place = Place::read(asked.after)?;
     let page = call.app.journal(&call.who, place.number, place.fact_id, size).await?;
-    let (facts, _) = some(&page.entries)?;
+    let (facts, _) = some(&page)?;
     Ok(v1::ReadJournalResponse { facts, head: page.head })
 }
 
 /// As many facts from the first on as fit one answer; and where the last of them stands.
-fn some(entries: &[Entry]) -> Result<(Vec<v1::Fact>, Option<Place>), AppError> {
+fn some(page: &JournalPage) -> Result<(Vec<v1::Fact>, Option<Place>), AppError> {
     let (mut facts, mut bytes, mut last) = (Vec::new(), 0, None);
-    for entry in entries {
-        let next = fact(entry)?;
+    for entry in &page.entries {
+        let next = fact(entry, &page.words)?;
         bytes += next.encoded_len();
         if bytes > BYTES && !facts.is_empty() {
             break;
@@ -140,7 +140,7 @@ impl Following {
     async fn next(&mut self) -> Result<v1::FollowJournalResponse, AppError> {
         let Place { number, fact_id } = self.place;
         let page = self.call.app.journal(&self.call.who, number, fact_id, PAGE).await?;
-        let (facts, last) = some(&page.entries)?;
+        let (facts, last) = some(&page)?;
         self.place = last.unwrap_or(self.place);
         Ok(v1::FollowJournalResponse { facts, head: page.head })
     }

@@ -58,11 +58,6 @@ impl Said {
         !self.weeks.is_empty()
     }
 
-    /// The first day that any week covers.
-    pub(super) fn first_week(&self) -> Option<Date> {
-        self.weeks.iter().map(|(from, _)| *from).min()
-    }
-
     /// The day in which what is resolved ends; it may be resolved in part.
     pub(super) fn horizon_day(&self, zone: &TimeZone) -> Option<Date> {
         self.horizon.map(|end| local_day(zone, end))

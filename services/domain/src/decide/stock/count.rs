@@ -23,6 +23,11 @@ pub(super) fn count(session: &mut Session, asked: &CountStock) -> Result<Made, R
         return Err(Refusal::invalid("counted", why));
     }
     check::text("reason", &asked.reason)?;
+    if session.at() < session.context.now {
+        // What moved since then would be counted away.
+        let why = "a count says what lies there now; leave the time out, or count again";
+        return Err(Refusal::invalid("write.happened_at", why));
+    }
     find::item(session.state, &asked.item)?;
     find::bin(session.state, &asked.place)?;
     let mut touched = Touched::new();
