@@ -120,14 +120,14 @@ fn brief(value: &Value, words: &HashMap<String, String>) -> String {
             let parts: Vec<String> = list.iter().map(|value| brief(value, words)).collect();
             format!("[{}]", parts.join(", "))
         }
-        Value::Object(fields) => match (fields.get("id"), fields.get("hash")) {
-            (Some(Value::String(id)), Some(_)) => words.get(id).map_or_else(|| "(erased)".to_owned(), quoted),
-            _ => {
-                let parts: Vec<String> =
-                    fields.iter().map(|(key, value)| format!("{key}={}", brief(value, words))).collect();
-                format!("{{{}}}", parts.join(" "))
+        Value::Object(fields) => {
+            if let (Some(Value::String(id)), Some(_)) = (fields.get("id"), fields.get("hash")) {
+                return words.get(id).map_or_else(|| "(erased)".to_owned(), quoted);
             }
-        },
+            let parts: Vec<String> =
+                fields.iter().map(|(key, value)| format!("{key}={}", brief(value, words))).collect();
+            format!("{{{}}}", parts.join(" "))
+        }
         other => other.to_string(),
     }
 }
@@ -137,6 +137,22 @@ mod tests {
     use super::*;
     use prost_types::value::Kind;
     use prost_types::{Struct, Timestamp};
+
+    #[test]
+    fn names_and_words_stand_where_their_ids_do_and_what_was_erased_is_said() {
+        let words = [("p-1", "Flint"), ("t-1", "engine is cold")].map(|(id, said)| (id.to_owned(), said.to_owned()));
+        let body = serde_json::json!({
+            "overridden": {"id": "t-1", "hash": "ab"},
+            "reason": {"id": "t-2", "hash": "cd"},
+            "person": "p-1",
+            "after": [{"stage": "strip", "wait": 30}],
+        });
+        assert_eq!(
+            brief(&body, &words.into()),
+            "{after=[{stage=\"strip\" wait=30}] overridden=\"engine is cold\" person=\"Flint\" reason=(erased)}"
+                .replace("\"strip\"", "strip")
+        );
+    }
 
     #[test]
     fn a_fact_entered_late_says_when_it_was_recorded() {
