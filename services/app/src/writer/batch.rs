@@ -101,8 +101,10 @@ impl Line {
         }
     }
 
+    /// What passes by itself, such as a statement that took too long, is no defect of a rule, although
+    /// it may be one command's doing.
     fn failed(&self, error: StoreError) -> AppError {
-        if error.may_be_one_commands() {
+        if error.may_be_one_commands() && !error.is_passing() {
             return self.defect(error.to_string());
         }
         error.into()
