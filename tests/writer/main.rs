@@ -4,6 +4,7 @@
 
 mod replicas;
 mod second_lock;
+mod timer;
 mod together;
 
 use kit::TestDatabase;
@@ -42,9 +43,14 @@ struct Shop {
 }
 
 async fn replica(database: &TestDatabase, seed: u64) -> App {
+    replica_with_timer(database, seed, Duration::ZERO).await
+}
+
+/// A replica whose timer looks that often; never for zero.
+async fn replica_with_timer(database: &TestDatabase, seed: u64, timer_interval: Duration) -> App {
     let store = Store::connect(&database.app_url(), 8).await.unwrap();
     let entropy = Arc::new(Seeded(Mutex::new(StdRng::seed_from_u64(seed))));
-    App::start(store, entropy, Options { timer_interval: Duration::ZERO, ..Options::default() })
+    App::start(store, entropy, Options { timer_interval, ..Options::default() })
 }
 
 impl Shop {

@@ -260,6 +260,11 @@ impl Gathered {
                 self.erased.extend(texts);
             }
         }
+        // The timer's ids are derived from what is due: one that found nothing to do must not be used
+        // up, or the thing could never be done.
+        if entries.is_empty() && matches!(one.command, Command::Tick(_)) {
+            return;
+        }
         let last_n = entries.last().map_or(first_n - 1, |entry| entry.number);
         self.requests.insert(
             one.write.request,
