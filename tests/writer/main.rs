@@ -2,6 +2,7 @@
 //! the second lock.
 #![allow(clippy::unwrap_used, reason = "a test that can't go on says where")]
 
+mod forgetting;
 mod replicas;
 mod second_lock;
 mod timer;
@@ -12,8 +13,8 @@ use leadhand_app::access::Principal;
 use leadhand_app::{App, AppError, Entropy, NewShop, Options, Outcome, Write};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
-    AddBay, AddItem, AddPerson, AddPlace, AssignJob, Command, CompleteJob, CountStock, FinishStage, IssueStock,
-    OpenJob, PublishTemplate, ReceiveStock, ReserveStock, SetHours, StartStage, WhichVehicle,
+    AddBay, AddItem, AddPlace, AssignJob, Command, CompleteJob, CountStock, FinishStage, IssueStock, OpenJob,
+    PublishTemplate, ReceiveStock, ReserveStock, SetHours, StartStage, WhichVehicle,
 };
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::words::BayKind;
@@ -281,21 +282,6 @@ async fn verify_finds_a_cell_that_was_tampered_with() {
         "{:?}",
         report.faults
     );
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn words_are_erased_and_verify_accepts_it() {
-    let shop = Shop::open().await;
-    let added = shop.must(AddPerson { name: "Flint".into(), skills: vec!["engine".into()] }).await;
-    let Made::Person(person) = added.answer.made else { panic!("no person") };
-    let texts = shop.app.texts_of(&shop.lead, person).await.unwrap();
-    let forget = leadhand_domain::command::ForgetPerson { person, texts };
-    shop.must(forget).await;
-    let view = shop.app.shop(&shop.lead).await.unwrap();
-    let row = view.persons.iter().find(|row| row.person == person).unwrap();
-    assert!(row.forgotten);
-    assert_eq!(view.words.get(Some(row.name)), "");
-    shop.verified().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

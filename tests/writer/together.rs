@@ -17,7 +17,7 @@ type Expected = fn(&AppError) -> bool;
 
 /// Sends commands so that they stand in the queue together, in this order: another transaction
 /// holds the shop while a first command waits for it and the others line up behind that one.
-async fn together(shop: &Shop, sent: Vec<(Principal, Write, Command)>) -> Answers {
+pub async fn together(shop: &Shop, sent: Vec<(Principal, Write, Command)>) -> Answers {
     let mut holder = shop.database.superuser().await.unwrap();
     holder.execute("BEGIN; SELECT number FROM head FOR UPDATE").await.unwrap();
     let mut first = pin!(shop.app.execute(&shop.lead, shop.write(), receive(1)));
