@@ -36,23 +36,26 @@ AS $$
     SELECT EXISTS (SELECT FROM made)
 $$;
 
--- The local day in a zone. The zones that the server accepts may be newer than the database's own
--- table of them; such a shop must not spoil the timer for all others. Its lots then expire a little
--- late: when the day is over in the last place on earth.
-CREATE FUNCTION local_day(zone text)
-RETURNS text
+-- The local day of a moment in a zone. The zones that the server accepts may be newer than the
+-- database's own table of them; such a shop must not spoil the timer for all others. Its lots then
+-- expire a little late: when the day is over in the last place on earth.
+CREATE FUNCTION local_day(zone text, at timestamptz)
+RETURNS date
 LANGUAGE plpgsql STABLE SET search_path = pg_catalog, public, pg_temp
 AS $$
 BEGIN
-    RETURN to_char(clock_timestamp() AT TIME ZONE zone, 'YYYY-MM-DD');
+    RETURN (at AT TIME ZONE zone)::date;
 EXCEPTION WHEN invalid_parameter_value THEN
-    RETURN to_char(clock_timestamp() AT TIME ZONE 'Etc/GMT+12', 'YYYY-MM-DD');
+    RETURN (at AT TIME ZONE 'Etc/GMT+12')::date;
 END
 $$;
 
 -- Shops in which something has become true by time alone: a planned wait is over, what is left of a
--- lot is past its last good day, or the resolved calendar does not reach far enough ahead. The
--- digest names what is due, so that every replica asks for it under the same request id.
+-- lot is past its last good day, or the resolved calendar does not reach far enough ahead: the local
+-- day in which it ends is less than 200 days away. A single day may lie far ahead of what is resolved,
+-- so it says nothing about that; nobody needs the shift of a person who was forgotten. Each part has to
+-- mean what the rules mean by it, or the timer asks in vain. The digest names what is due, so that every
+-- replica asks for it under the same request id.
 CREATE FUNCTION due_shops()
 RETURNS TABLE (shop uuid, due text)
 LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_temp
@@ -64,13 +67,18 @@ AS $$
         UNION ALL
         SELECT l.shop, concat_ws(' ', 'lot', l.lot)
         FROM lot AS l JOIN shop AS p ON p.shop = l.shop
-        WHERE NOT l.expired AND l.expires_on < local_day(p.zone)
+        WHERE NOT l.expired AND l.expires_on < to_char(local_day(p.zone, clock_timestamp()), 'YYYY-MM-DD')
             AND EXISTS (
                 SELECT FROM balance AS b WHERE b.shop = l.shop AND b.item = l.item AND b.lot = l.lot AND b.held AND b.quantity > 0
             )
         UNION ALL
         SELECT c.shop, concat_ws(' ', 'hours', c.person, max(c.until_at))
-        FROM calendar AS c GROUP BY c.shop, c.person HAVING max(c.until_at) < clock_timestamp() + interval '200 days'
+        FROM calendar AS c
+        JOIN shop AS p ON p.shop = c.shop
+        LEFT JOIN person AS w ON w.shop = c.shop AND w.person = c.person
+        WHERE c.change ->> 'what' <> 'day' AND (c.person IS NULL OR NOT w.forgotten)
+        GROUP BY c.shop, p.zone, c.person
+        HAVING local_day(p.zone, max(c.until_at)) < local_day(p.zone, clock_timestamp()) + 200
     ) AS d
     GROUP BY d.shop
 $$;
@@ -82,5 +90,5 @@ LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, public, pg_te
 AS $$ SELECT max(m.version) FROM _sqlx_migrations AS m WHERE m.success $$;
 
 REVOKE ALL ON FUNCTION
-    token_by_hash(text), heads(), shops(), open_head(uuid), local_day(text), due_shops(), schema_version() FROM PUBLIC;
+    token_by_hash(text), heads(), shops(), open_head(uuid), local_day(text, timestamptz), due_shops(), schema_version() FROM PUBLIC;
 GRANT EXECUTE ON FUNCTION token_by_hash(text), heads(), shops(), open_head(uuid), due_shops(), schema_version() TO leadhand_app;

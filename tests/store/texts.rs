@@ -6,7 +6,7 @@ use leadhand_domain::need::Need;
 use leadhand_domain::state::AnyRow;
 use leadhand_facts::text::TextBody;
 use leadhand_facts::words::Cause;
-use leadhand_facts::{BlockerNo, Entry, Fact, JobNo, PersonId, StageKey, TextId, TextRef};
+use leadhand_facts::{BlockerNo, Entry, Fact, JobNo, PersonId, PrincipalId, StageKey, TextId, TextRef};
 use leadhand_store::{AcceptedRequest, Written};
 use serde_json::json;
 use uuid::Uuid;
@@ -77,15 +77,20 @@ async fn a_persons_texts_are_the_name_the_tokens_labels_and_notes_by_or_about_th
     let person = PersonId(Uuid::try_parse(&id(3)).unwrap());
     let other = PersonId(Uuid::try_parse(&id(9)).unwrap());
     let mut rows = vec![row("person", &sample("person")), row("token", &sample("token"))];
-    let texts = [4, 8, 0x70, 0x71, 0x72, 0x73];
+    let texts = [4, 8, 0x70, 0x71, 0x72, 0x73, 0x74, 0x75];
     rows.extend(texts.map(|n| row("text_ref", &with(&sample("text_ref"), &json!({"text": id(n)})))));
     shop.put(&rows).await.unwrap();
+    // The sample token's, and another.
+    let [own, foreign] = [7, 0xA].map(|n| PrincipalId(Uuid::try_parse(&id(n)).unwrap()));
     let note = |n| Uuid::try_parse(&id(n)).unwrap().as_u128();
     let now = shop.store.snapshot(shop.id).await.unwrap().now;
     let entries = [
         noted(1, now, note(0x70), person, None),
         noted(2, now, note(0x71), other, Some(person)),
         noted(3, now, note(0x72), other, Some(other)),
+        // Sent with the person's token, for somebody else.
+        Entry { principal: Some(own), ..noted(4, now, note(0x74), other, None) },
+        Entry { principal: Some(foreign), ..noted(5, now, note(0x75), other, None) },
     ];
     shop.write(&Written { entries: &entries, ..Written::default() }).await.unwrap();
 
@@ -98,5 +103,5 @@ async fn a_persons_texts_are_the_name_the_tokens_labels_and_notes_by_or_about_th
         })
         .collect();
     found.sort_unstable();
-    assert_eq!(found, [4, 8, 0x70, 0x71].map(id));
+    assert_eq!(found, [4, 8, 0x70, 0x71, 0x74].map(id));
 }

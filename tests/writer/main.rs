@@ -2,8 +2,10 @@
 //! the second lock.
 #![allow(clippy::unwrap_used, reason = "a test that can't go on says where")]
 
+mod forgetting;
 mod replicas;
 mod second_lock;
+mod timer;
 mod together;
 
 use kit::TestDatabase;
@@ -11,8 +13,8 @@ use leadhand_app::access::Principal;
 use leadhand_app::{App, AppError, Entropy, NewShop, Options, Outcome, Write};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
-    AddBay, AddItem, AddPerson, AddPlace, AssignJob, Command, CompleteJob, CountStock, FinishStage, IssueStock,
-    OpenJob, PublishTemplate, ReceiveStock, ReserveStock, SetHours, StartStage, WhichVehicle,
+    AddBay, AddItem, AddPlace, AssignJob, Command, CompleteJob, CountStock, FinishStage, IssueStock, OpenJob,
+    PublishTemplate, ReceiveStock, ReserveStock, SetHours, StartStage, WhichVehicle,
 };
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::words::BayKind;
@@ -42,9 +44,14 @@ struct Shop {
 }
 
 async fn replica(database: &TestDatabase, seed: u64) -> App {
+    replica_with_timer(database, seed, Duration::ZERO).await
+}
+
+/// A replica whose timer looks that often; never for zero.
+async fn replica_with_timer(database: &TestDatabase, seed: u64, timer_interval: Duration) -> App {
     let store = Store::connect(&database.app_url(), 8).await.unwrap();
     let entropy = Arc::new(Seeded(Mutex::new(StdRng::seed_from_u64(seed))));
-    App::start(store, entropy, Options { timer_interval: Duration::ZERO, ..Options::default() })
+    App::start(store, entropy, Options { timer_interval, ..Options::default() })
 }
 
 impl Shop {
@@ -275,21 +282,6 @@ async fn verify_finds_a_cell_that_was_tampered_with() {
         "{:?}",
         report.faults
     );
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn words_are_erased_and_verify_accepts_it() {
-    let shop = Shop::open().await;
-    let added = shop.must(AddPerson { name: "Flint".into(), skills: vec!["engine".into()] }).await;
-    let Made::Person(person) = added.answer.made else { panic!("no person") };
-    let texts = shop.app.texts_of(&shop.lead, person).await.unwrap();
-    let forget = leadhand_domain::command::ForgetPerson { person, texts };
-    shop.must(forget).await;
-    let view = shop.app.shop(&shop.lead).await.unwrap();
-    let row = view.persons.iter().find(|row| row.person == person).unwrap();
-    assert!(row.forgotten);
-    assert_eq!(view.words.get(Some(row.name)), "");
-    shop.verified().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -34,7 +34,7 @@ impl App {
         endpoint.token = token(&global)?;
         endpoint.tls = Tls {
             authorities: global.ca.as_deref().map(read_text).transpose()?,
-            client: match (&global.cert, &global.key) {
+            client: match (&global.client_cert, &global.client_key) {
                 (Some(cert), Some(key)) => Some((read_text(cert)?, read_text(key)?)),
                 _ => None,
             },

@@ -43,11 +43,11 @@ pub struct Global {
     #[arg(long, global = true, env = "LEADHAND_CA", value_name = "FILE")]
     pub ca: Option<PathBuf>,
     /// PEM file of this client's certificate, where the server asks for one
-    #[arg(long, global = true, env = "LEADHAND_CERT", value_name = "FILE", requires = "key")]
-    pub cert: Option<PathBuf>,
+    #[arg(long, global = true, env = "LEADHAND_CLIENT_CERT", value_name = "FILE", requires = "client_key")]
+    pub client_cert: Option<PathBuf>,
     /// PEM file of its private key
-    #[arg(long, global = true, env = "LEADHAND_KEY", value_name = "FILE", requires = "cert")]
-    pub key: Option<PathBuf>,
+    #[arg(long, global = true, env = "LEADHAND_CLIENT_KEY", value_name = "FILE", requires = "client_cert")]
+    pub client_key: Option<PathBuf>,
     /// How long, in seconds, to go on trying to reach the server
     #[arg(long, global = true, env = "LEADHAND_PATIENCE", default_value_t = 10, value_name = "SECONDS")]
     pub patience: u64,
@@ -133,6 +133,23 @@ mod tests {
     #[test]
     fn the_command_line_is_sound() {
         Cli::command().debug_assert();
+    }
+
+    /// A command's own option must not be one that every command has: clap would mix them up.
+    #[test]
+    fn no_command_hides_an_option_of_every_command() {
+        fn check(command: &clap::Command, global: &[String]) {
+            for own in command.get_arguments().filter(|own| !own.is_global_set()) {
+                let name = own.get_id().to_string();
+                assert!(!global.contains(&name), "{} {name} is taken", command.get_name());
+            }
+            command.get_subcommands().for_each(|below| check(below, global));
+        }
+        let whole = Cli::command();
+        let global = whole.get_arguments().filter(|argument| argument.is_global_set());
+        let global: Vec<String> = global.map(|argument| argument.get_id().to_string()).collect();
+        assert!(global.len() > 5);
+        check(&whole, &global);
     }
 
     #[test]

@@ -67,7 +67,8 @@ commands! {
     AddPerson { name: String, skills: Vec<String> }
     /// Sets a person's skills anew.
     SetSkills { person: PersonId, skills: Vec<String> }
-    /// Forgets a person: name and these typed words go, the random id stays.
+    /// Forgets a person: name and these typed words go, the random id stays. Which words those are is
+    /// looked up when the command's turn comes; whoever asks leaves them out.
     ForgetPerson { person: PersonId, texts: Vec<TextId> }
     /// Issues a token whose secret only the caller knows; `hash` is its SHA-256 in hexadecimal.
     IssueToken {

@@ -91,12 +91,17 @@ pub fn bay<'a>(state: &'a State, bay: &BayKey) -> Result<&'a BayRow, Refusal> {
 
 /// A person who is not forgotten.
 pub fn person(state: &State, person: PersonId) -> Result<&PersonRow, Refusal> {
-    let row = state.persons.get(&(person,)).ok_or_else(|| Refusal::Unknown {
+    let row = any_person(state, person)?;
+    if row.forgotten { Err(Refusal::Forgotten {}) } else { Ok(row) }
+}
+
+/// A person, also one who was forgotten.
+pub fn any_person(state: &State, person: PersonId) -> Result<&PersonRow, Refusal> {
+    state.persons.get(&(person,)).ok_or_else(|| Refusal::Unknown {
         what: "person",
         which: person.to_string(),
         todo: "`leadhand person list` shows them",
-    })?;
-    if row.forgotten { Err(Refusal::Forgotten {}) } else { Ok(row) }
+    })
 }
 
 /// The stages of a job, by key.

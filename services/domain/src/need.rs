@@ -45,7 +45,8 @@ pub enum Need {
     /// as a held place has some of them (rows of table lot alone).
     LotsExpired(String),
     /// Every text that a person's rows and the facts about that person refer to (rows of table
-    /// text_ref alone), including notes typed by requests of that person.
+    /// text_ref alone), including notes typed by requests of that person, for whomever. As far as
+    /// the facts are in the journal; those of the batch that is being decided are not yet.
     PersonTexts(PersonId),
     /// Every row of tables job (open ones), and all that [`Need::Job`] says about each of them.
     OpenJobs,

@@ -188,6 +188,26 @@ fn the_timer_resolves_further_before_windows_run_out() {
     assert!(shop.facts.is_empty());
 }
 
+/// The days on which the database says that there is something to do: tests/store/due.rs.
+#[test]
+fn the_timer_acts_when_the_last_local_day_is_less_than_200_days_away() {
+    let mut shop = Shop::open("Europe/Lisbon", "2026-05-01T12:00:00Z");
+    shop.must(holiday("2026-06-01"));
+    shop.must(Tick {});
+    assert!(shop.facts.is_empty(), "a holiday alone is no calendar");
+    // The first of May and 399 days after it are resolved: until the fifth of June 2027, without it.
+    shop.must(set("2026-05-01", daily(&[hours(480, 960)])));
+    shop.must(holiday("2028-06-01"));
+    // In Lisbon the day ends at midnight of UTC in winter. 200 days before the fifth of June is the
+    // seventeenth of November.
+    shop.now = instant("2026-11-17T23:50:00Z");
+    shop.must(Tick {});
+    assert!(shop.facts.is_empty(), "200 days are left");
+    shop.now = instant("2026-11-17T23:59:30Z");
+    shop.must(Tick {});
+    assert_eq!(shop.facts.len(), 1, "199 days are left");
+}
+
 #[test]
 fn hours_that_begin_far_ahead_leave_no_gap_before_them() {
     let mut shop = Shop::open("UTC", "2026-05-01T12:00:00Z");

@@ -72,14 +72,6 @@ impl App {
         Ok(ShopView { id: who.shop, shop, bays, persons, words, number, now })
     }
 
-    /// Every text by which a person could be known: name, token labels, words typed.
-    pub async fn texts_of(&self, who: &Principal, person: PersonId) -> Result<Vec<TextId>, AppError> {
-        let mut reading = Reading::begin(self, who.shop).await?;
-        reading.load(&[Need::PersonTexts(person)]).await?;
-        reading.snapshot.end().await?;
-        Ok(reading.state.texts.iter().map(|text| text.text).collect())
-    }
-
     /// A sentence's part with names in the place of persons' ids.
     pub(crate) async fn names_in(&self, who: &Principal, ids: &str) -> Result<String, AppError> {
         let shop = self.shop(who).await?;

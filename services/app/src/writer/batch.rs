@@ -7,16 +7,16 @@ use crate::error::AppError;
 use crate::fingerprint::Asked;
 use crate::hub::Hub;
 use leadhand_domain::answer::Answer;
-use leadhand_domain::command::Command;
+use leadhand_domain::command::{Command, ForgetPerson};
 use leadhand_domain::context::Context;
 use leadhand_domain::decide::{decide, needs};
 use leadhand_domain::follow::note_whole;
 use leadhand_domain::names;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
-use leadhand_domain::state::State;
+use leadhand_domain::state::{AnyRow, State};
 use leadhand_facts::text::TextBody;
-use leadhand_facts::{Entry, Fact, Instant, RequestId, ShopId, TextId, TokenId};
+use leadhand_facts::{Entry, Fact, Instant, PersonId, RequestId, ShopId, TextId, TokenId};
 use leadhand_store::{AcceptedRequest, Batch, Store, StoreError, Written};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -58,6 +58,12 @@ impl Line {
 
     /// Decides, commits and answers these commands.
     pub(super) async fn run(&mut self, waiting: Vec<Submission>) {
+        for waiting in batches(waiting) {
+            self.run_batch(waiting).await;
+        }
+    }
+
+    async fn run_batch(&mut self, waiting: Vec<Submission>) {
         let waiting = in_time(waiting);
         if waiting.is_empty() {
             return;
@@ -101,8 +107,10 @@ impl Line {
         }
     }
 
+    /// What passes by itself, such as a statement that took too long, is no defect of a rule, although
+    /// it may be one command's doing.
     fn failed(&self, error: StoreError) -> AppError {
-        if error.may_be_one_commands() {
+        if error.may_be_one_commands() && !error.is_passing() {
             return self.defect(error.to_string());
         }
         error.into()
@@ -178,8 +186,12 @@ impl Line {
             request: one.write.request,
             etag: one.write.etag,
         };
+        let command = match &one.command {
+            Command::ForgetPerson(asked) => &with_texts(batch, state, asked.person).await?,
+            as_asked => as_asked,
+        };
         loop {
-            let mut missing = needs(state, &one.command, &context);
+            let mut missing = needs(state, command, &context);
             if one.token.is_some() && !state.has(&Need::Tokens) && !missing.contains(&Need::Tokens) {
                 missing.push(Need::Tokens);
             }
@@ -205,7 +217,7 @@ impl Line {
         }
         let mut sealer = Sealer::new(&*self.entropy, one.write.request);
         let first_n = state.head + 1;
-        let decision = match decide(state, &one.command, &context, &mut sealer) {
+        let decision = match decide(state, command, &context, &mut sealer) {
             Ok(decision) => decision,
             Err(Refusal::Defect { why }) => return Ok(Err(self.defect(why))),
             Err(refusal) => return Ok(Err(AppError::refused(refusal, state))),
@@ -261,6 +273,11 @@ impl Gathered {
                 self.erased.extend(texts);
             }
         }
+        // The timer's ids are derived from what is due: one that found nothing to do must not be used
+        // up, or the thing could never be done.
+        if entries.is_empty() && matches!(one.command, Command::Tick(_)) {
+            return;
+        }
         let last_n = entries.last().map_or(first_n - 1, |entry| entry.number);
         self.requests.insert(
             one.write.request,
@@ -276,6 +293,34 @@ impl Gathered {
         self.entries.extend(entries);
         self.texts.extend(texts);
     }
+}
+
+/// Which texts a person is known by has to be read from the journal, so whoever forgets one begins a
+/// batch: what was decided before is in the journal by then.
+fn batches(waiting: Vec<Submission>) -> Vec<Vec<Submission>> {
+    let mut batches: Vec<Vec<Submission>> = Vec::new();
+    for one in waiting {
+        match batches.last_mut() {
+            Some(batch) if !matches!(one.command, Command::ForgetPerson(_)) => batch.push(one),
+            _ => batches.push(vec![one]),
+        }
+    }
+    batches
+}
+
+/// The command to forget a person, with every text by which the person could be known: name, labels of
+/// tokens, words typed. Nobody adds to them while the head is locked.
+async fn with_texts(batch: &mut Batch, state: &mut State, person: PersonId) -> Result<Command, StoreError> {
+    let need = Need::PersonTexts(person);
+    let mut texts = Vec::new();
+    for row in batch.load(std::slice::from_ref(&need)).await? {
+        if let AnyRow::TextRow(row) = &row {
+            texts.push(row.text);
+        }
+        state.load(row);
+    }
+    state.note_loaded(need);
+    Ok(ForgetPerson { person, texts }.into())
 }
 
 /// The names of the shop's persons, as the database and the commands before in this batch have them.

@@ -67,6 +67,9 @@ fn skills_are_replaced_and_forgetting_keeps_them() {
         journal
     };
     refused(forgotten, 2, forget(Vec::new()), "person", "forgotten before");
+    let mut again = forgotten();
+    let n = again.at(2, forget(vec![text(3)]));
+    assert_eq!(one::<TextRow>(&again.books(), &(text(3).id,)).erased_n, Some(n), "words that were left over");
 }
 
 fn token(person: Option<PersonId>) -> Fact {

@@ -7,7 +7,7 @@ use crate::decide::{access, calendar};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
-use leadhand_facts::{Fact, PersonId, TextId, TokenId};
+use leadhand_facts::{Fact, PersonId, TextId};
 use std::collections::BTreeSet;
 
 /// The most that a bay can be rated for, in kilograms.
@@ -66,22 +66,25 @@ pub(super) fn set_skills(session: &mut Session, command: &SetSkills) -> Result<M
 
 /// Forgets the name, the labels of the person's tokens, and the words that the person typed, as
 /// far as they are still there. Who is at work is clocked off first, since a forgotten person
-/// takes no more entries.
+/// takes no more entries. Who was forgotten before is forgotten again if words were left over.
 pub(super) fn forget(session: &mut Session, command: &ForgetPerson) -> Result<Made, Refusal> {
-    let row = look::person(session.state, command.person)?.clone();
-    if let Some(on) = look::clocking_of(session.state, row.person) {
-        return Err(Refusal::StillAtWork { job: on.job, stage: on.stage.clone() });
-    }
-    access::refuse_last_lead(session, |token| token.person == Some(row.person))?;
+    let row = look::any_person(session.state, command.person)?.clone();
     let own: Vec<_> = session.state.tokens.iter().filter(|token| token.person == Some(row.person)).cloned().collect();
-    let valid: Vec<TokenId> = own.iter().filter(|token| token.revoked_at.is_none()).map(|token| token.token).collect();
-    for token in valid {
-        session.emit(Fact::TokenRevoked { token })?;
-    }
     let named = std::iter::once(row.name).chain(own.iter().filter_map(|token| token.label));
     let all: BTreeSet<TextId> = named.chain(command.texts.iter().copied()).collect();
     let there = |text: &TextId| session.state.texts.get(&(*text,)).is_some_and(|text| text.erased_n.is_none());
     let texts: Vec<TextId> = all.into_iter().filter(there).collect();
+    if row.forgotten && texts.is_empty() {
+        return Err(Refusal::Forgotten {});
+    }
+    if let Some(on) = look::clocking_of(session.state, row.person) {
+        return Err(Refusal::StillAtWork { job: on.job, stage: on.stage.clone() });
+    }
+    access::refuse_last_lead(session, |token| token.person == Some(row.person))?;
+    let valid = own.iter().filter(|token| token.revoked_at.is_none()).map(|token| token.token);
+    for token in valid {
+        session.emit(Fact::TokenRevoked { token })?;
+    }
     session.emit(Fact::PersonForgotten { person: row.person, texts })?;
     Ok(Made::Person(row.person))
 }

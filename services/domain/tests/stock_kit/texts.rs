@@ -8,19 +8,20 @@ use std::collections::BTreeSet;
 use uuid::Uuid;
 
 /// A person's name, the labels of the person's tokens, and the notes in facts about the person or made by the person's
-/// requests.
+/// requests, for whomever.
 pub fn texts_of(books: &Books, journal: &[Entry], person: PersonId) -> BTreeSet<TextId> {
     let tables = books.tables();
     let named = tables.get::<PersonRow>(&(person,)).map(|row| row.name);
-    let tokens = tables.rows::<TokenRow>().filter(|row| row.person == Some(person));
-    let notes = journal.iter().flat_map(|entry| notes_of(entry, person));
-    named.into_iter().chain(tokens.filter_map(|row| row.label)).chain(notes).collect()
+    let tokens: Vec<&TokenRow> = tables.rows::<TokenRow>().filter(|row| row.person == Some(person)).collect();
+    let sent = |entry: &Entry| tokens.iter().any(|token| entry.principal == Some(token.principal));
+    let notes = journal.iter().flat_map(|entry| notes_of(entry, person, sent(entry)));
+    named.into_iter().chain(tokens.iter().filter_map(|row| row.label)).chain(notes).collect()
 }
 
-fn notes_of(entry: &Entry, person: PersonId) -> Vec<TextId> {
+fn notes_of(entry: &Entry, person: PersonId, sent: bool) -> Vec<TextId> {
     let body = serde_json::to_value(&entry.fact).expect("a fact can be written")["body"].take();
     let is_theirs = |field: &str| body[field].as_str() == Some(&person.0.to_string());
-    if entry.person != Some(person) && !is_theirs("person") && !is_theirs("owner") {
+    if !sent && entry.person != Some(person) && !is_theirs("person") && !is_theirs("owner") {
         return Vec::new();
     }
     let notes = [&body["note"], &body["reason"], &body["overridden"], &body["change"]["reason"]];
