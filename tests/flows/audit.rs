@@ -1,7 +1,7 @@
 //! The audit: in every grouping the labels add up to the same time, and every number leads to a fact of its job.
 
 use crate::clock::{MINUTE_US, ago, length, us, written_at};
-use crate::shop::Shop;
+use crate::shop::{Shop, reason};
 use leadhand_proto::v1;
 use leadhand_sdk::{Client, new_write};
 use prost_types::{Timestamp, value::Kind};
@@ -109,6 +109,8 @@ async fn every_grouping_adds_up_to_the_same_time() {
     // Closed jobs only, so that no label grows between two looks.
     let cancel = v1::CancelJobRequest { write: Some(new_write()), job: worked, reason: "sold".into() };
     shop.lead.cancel_job(cancel).await.unwrap();
+    let unknown = v1::AuditTimeRequest { template: "nope".into(), ..Default::default() };
+    assert_eq!(reason(shop.lead.audit_time(unknown).await), "NOT_FOUND", "no time and no such template are two things");
     let by_stage = audited(&shop, v1::AuditBy::Stage, 0).await;
     let whole = labels(by_stage.total.as_ref().unwrap());
     // Worked, held up and idle are there to be added up; nothing is outside hours, and nothing waits by plan.

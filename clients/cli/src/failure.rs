@@ -107,11 +107,13 @@ fn render_call(error: &SdkError) -> String {
 
 /// Fields that every write carries, as they are typed here.
 fn typed(text: &str) -> String {
-    const TYPED: [(&str, &str); 4] = [
+    const TYPED: [(&str, &str); 6] = [
         ("write.for_person", "--for"),
         ("write.happened_at", "--at"),
         ("write.request_id", "--request-id"),
         ("happened_at:", "--at:"),
+        ("let the lead override with a reason", "let the lead override with --override REASON"),
+        ("finish the stage as listed", "finish it with --as-listed"),
     ];
     TYPED.iter().fold(text.to_owned(), |text, (field, option)| text.replace(field, option))
 }
@@ -159,6 +161,8 @@ mod tests {
     #[test]
     fn a_field_of_every_write_is_named_as_it_is_typed() {
         let message = "write.for_person: there is no person 'Nobody'";
+        let told = error(Code::FailedPrecondition, "wait, or let the lead override with a reason", &[]);
+        assert_eq!(Failure::from(told).render(), "leadhand: wait, or let the lead override with --override REASON\n");
         let failure = Failure::from(error(Code::NotFound, message, &[("write.for_person", message)]));
         assert_eq!(failure.render(), "leadhand: --for: there is no person 'Nobody'\n");
     }

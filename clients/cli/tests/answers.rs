@@ -28,7 +28,7 @@ async fn a_refusal_is_the_servers_sentence_and_its_faults() {
         assert_eq!(data, "");
         (output.status.code().unwrap(), aside)
     };
-    let taken = "leadhand: there is a bay 'taken' already; choose another name\n";
+    let taken = "leadhand: the bay 'taken' is there already; choose another name\n";
     assert_eq!(add("taken").await, (1, taken.to_owned()));
     let wrong = "leadhand: 2 fields are wrong\n  bay.bay: too plain\n  bay.name: too long\n";
     assert_eq!(add("wrong").await, (1, wrong.to_owned()));

@@ -5,7 +5,7 @@
 //! before and after: every loaded row is as it lies in the database, and every row that a noted need
 //! names is loaded. Three things may be done with a fact, therefore:
 //!
-//! - *fold it*, when all it reads is loaded. Rows that [`apply`](crate::apply::apply) changes or
+//! - *fold it*, when all it reads is loaded. Rows that [`apply`] changes or
 //!   looks up must be there, or it says so; rows that it would make from nothing (balances, holds,
 //!   demand, reservations) are known to be all there by the need that names them;
 //! - *pass over it*, when nothing of what it touches is loaded, and no noted need names it;

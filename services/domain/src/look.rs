@@ -4,10 +4,10 @@ use crate::context::Context;
 use crate::refusal::Refusal;
 use crate::state::State;
 use leadhand_facts::rows::{
-    AfterRow, BayRow, BlockerRow, ClockingRow, JobRow, PersonRow, ShopRow, StageRow, StayRow, StepRow,
+    AfterRow, BayRow, BlockerRow, ClockingRow, JobRow, PersonRow, ShopRow, StageRow, StayRow, StepRow, TemplateRow,
 };
 use leadhand_facts::words::{JobState, StageState, StepState};
-use leadhand_facts::{BayKey, BlockerNo, Instant, JobNo, PersonId, StageKey, StepNo, VehicleId};
+use leadhand_facts::{BayKey, BlockerNo, Instant, JobNo, PersonId, StageKey, StepNo, TemplateKey, VehicleId};
 
 /// The shop.
 pub fn shop(state: &State) -> Result<&ShopRow, Refusal> {
@@ -101,6 +101,16 @@ pub fn any_person(state: &State, person: PersonId) -> Result<&PersonRow, Refusal
         what: "person",
         which: person.to_string(),
         todo: "`leadhand person list` shows them",
+    })
+}
+
+/// The latest revision of a template.
+pub fn template<'a>(state: &'a State, key: &TemplateKey) -> Result<&'a TemplateRow, Refusal> {
+    let of_key = state.templates.iter().filter(|row| row.template == *key);
+    of_key.max_by_key(|row| row.revision).ok_or_else(|| Refusal::Unknown {
+        what: "template",
+        which: key.to_string(),
+        todo: "`leadhand template list` shows them",
     })
 }
 

@@ -97,7 +97,7 @@ refusals! {
     /// Nothing by that name.
     Unknown { what: &'static str, which: String, todo: &'static str } NotFound "NOT_FOUND" "there is no {what} '{which}'; {todo}";
     /// That name is taken.
-    Taken { what: &'static str, which: String } Exists "ALREADY_EXISTS" "there is a {what} '{which}' already; choose another name";
+    Taken { what: &'static str, which: String } Exists "ALREADY_EXISTS" "the {what} '{which}' is there already; choose another name";
     /// A person of the shop has that name.
     NameTaken { name: String } Exists "NAME_TAKEN" "there is already a '{name}'; give a name that tells them apart";
 

@@ -51,7 +51,7 @@ pub enum Command {
         /// The item
         item: String,
         /// How much
-        #[arg(value_parser = quantity::parse)]
+        #[arg(allow_negative_numbers = true, value_parser = quantity::parse)]
         quantity: Typed,
         /// The bin it goes to
         #[arg(long, value_name = "BIN")]
@@ -91,7 +91,7 @@ pub struct Receive {
     /// The item
     item: String,
     /// How much
-    #[arg(value_parser = quantity::parse)]
+    #[arg(allow_negative_numbers = true, value_parser = quantity::parse)]
     quantity: Typed,
     /// The bin
     #[arg(long, value_name = "BIN")]
@@ -113,7 +113,7 @@ pub struct Issue {
     #[arg(long)]
     item: Option<String>,
     /// Exactly this much of the item; what is reserved when left out
-    #[arg(long, value_parser = quantity::parse, requires = "item")]
+    #[arg(long, allow_negative_numbers = true, value_parser = quantity::parse, requires = "item")]
     quantity: Option<Typed>,
 }
 
@@ -125,7 +125,7 @@ pub struct Counted {
     /// The bin
     bin: String,
     /// How much
-    #[arg(value_parser = quantity::parse)]
+    #[arg(allow_negative_numbers = true, value_parser = quantity::parse)]
     quantity: Typed,
     /// Why
     #[arg(long)]

@@ -123,7 +123,7 @@ macro_rules! not_here {
                 let AddBayRequest { write, bay } = request.into_inner();
                 let (write, bay) = (write.unwrap_or_default(), bay.unwrap_or_default());
                 if bay.bay == "taken" {
-                    return Err(Status::already_exists("there is a bay 'taken' already; choose another name"));
+                    return Err(Status::already_exists("the bay 'taken' is there already; choose another name"));
                 }
                 if bay.bay == "wrong" {
                     let mut details = ErrorDetails::with_bad_request_violation("bay.bay", "too plain");

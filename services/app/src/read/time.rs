@@ -32,6 +32,7 @@ impl App {
     pub async fn audit(&self, who: &Principal, by: By, filter: AuditFilter) -> Result<(AuditReport, Words), AppError> {
         let by = if by == By::Template && filter.template.is_some() { By::Revision } else { by };
         let mut reading = Reading::begin(self, who.shop).await?;
+        let known = filter.template.clone();
         let wanted = JobFilter {
             template: filter.template,
             opened_from: filter.opened_from,
@@ -50,6 +51,10 @@ impl App {
         reading.load(&needs).await?;
         if let Some(job) = filter.job {
             look::job(&reading.state, job)?;
+        }
+        if let (Some(key), true) = (&known, jobs.is_empty()) {
+            reading.load(&[Need::LatestTemplate(key.clone())]).await?;
+            look::template(&reading.state, key)?;
         }
         let rows = reading.state.jobs.iter();
         let mut more: Vec<Need> =
