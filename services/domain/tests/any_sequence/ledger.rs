@@ -96,6 +96,18 @@ impl Ledger {
         for item in self.whole.items.iter() {
             self.nobody_is_short_beside_free_stock(&item.item, name);
         }
+        self.no_shortage_holds_up_that_is_over(name);
+    }
+
+    fn no_shortage_holds_up_that_is_over(&self, name: &str) {
+        for row in self.whole.blockers.iter().filter(|row| row.cleared_at.is_none()) {
+            let Some(item) = &row.item else { continue };
+            let short = self.whole.shortages.iter().any(|short| {
+                let same = (short.job, &short.stage, Some(short.step)) == (row.job, &row.stage, row.step);
+                same && short.item == *item && short.quantity.is_positive()
+            });
+            assert!(short, "after {name}: blocker {} of job {} waits for '{item}' in vain", row.blocker, row.job);
+        }
     }
 
     fn nobody_is_short_beside_free_stock(&self, item: &ItemKey, name: &str) {
