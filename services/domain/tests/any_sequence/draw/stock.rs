@@ -27,8 +27,12 @@ fn stage(draw: &mut Draw<'_>, job: JobNo) -> Option<StageKey> {
     (draw.below(3) == 2).then(|| draw.stage(job))
 }
 
+/// Often of what somebody waits for.
 pub fn receive(draw: &mut Draw<'_>) -> Command {
-    let item = item(draw);
+    let holding_up = draw.state.blockers.iter().filter(|row| row.cleared_at.is_none());
+    let waited_for: Vec<ItemKey> = holding_up.filter_map(|row| row.item.clone()).collect();
+    let chosen = if draw.rarely(3) { None } else { draw.one_of(&waited_for) };
+    let item = chosen.unwrap_or_else(|| item(draw));
     let expires_on = (draw.below(3) != 0).then(|| draw.day(-1, 4));
     ReceiveStock { place: bin(draw), quantity: quantity(draw, &item), item, expires_on }.into()
 }
