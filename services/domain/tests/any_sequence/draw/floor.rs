@@ -103,7 +103,7 @@ fn before(draw: &mut Draw<'_>, job: JobNo) -> Vec<StageKey> {
         .map(|row| row.stage.clone())
         .collect();
     match draw.below(5) {
-        3 => draw.one_of(&left).into_iter().collect(),
+        2 | 3 => draw.one_of(&left).into_iter().collect(),
         4 => vec![draw.stage(job)],
         _ => vec![],
     }
