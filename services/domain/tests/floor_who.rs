@@ -77,6 +77,19 @@ fn a_reason_answers_for_nothing_that_was_not_said() {
     floor.now(StartStage { override_reason: why(), ..start("extra") }).unwrap();
 }
 
+/// A lead's token that stands for a device proves no person, and a person answers for an override.
+#[test]
+fn a_lead_overrides_by_name() {
+    let mut floor = Floor::open();
+    floor.acts(None, Role::Lead);
+    let forced = StartStage { override_reason: why(), ..start("refit") };
+    let refused = floor.at("09:00", forced.clone()).unwrap_err();
+    assert_eq!(refused.reason(), "NO_PERSON");
+    assert!(refused.to_string().contains("say for whom"), "{refused}");
+    floor.acts(Some(floor.moss), Role::Lead);
+    floor.now(forced).unwrap();
+}
+
 /// What was left out hands on what it came after.
 #[test]
 fn a_refusal_names_what_can_be_finished() {

@@ -108,7 +108,7 @@ fn what_ends_and_was_loaded_without_its_job() {
             "a stay that is loaded ends",
             |_| vec![bay("lift-1")],
             |yard| {
-                yard.shop.must(RollOut { job: TWO, override_reason: Some("the lift is wanted".into()) });
+                yard.by(yard.flint, RollOut { job: TWO, override_reason: Some("the lift is wanted".into()) });
             },
             false,
         ),
@@ -116,7 +116,7 @@ fn what_ends_and_was_loaded_without_its_job() {
             "a stay that is not loaded ends",
             |_| vec![bay("floor-1")],
             |yard| {
-                yard.shop.must(RollOut { job: TWO, override_reason: Some("the lift is wanted".into()) });
+                yard.by(yard.flint, RollOut { job: TWO, override_reason: Some("the lift is wanted".into()) });
             },
             true,
         ),

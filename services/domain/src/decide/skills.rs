@@ -36,6 +36,8 @@ pub(super) fn overruled(
         (None, _) => Ok(None),
         (Some(objection), None) => Err(objection),
         (Some(_), Some(_)) if session.context.actor.role != Role::Lead => Err(Refusal::LeadOnly { what }),
+        // Who overrides answers for it by name; a device can't.
+        (Some(_), Some(_)) if session.context.actor.person.is_none() => Err(Refusal::NoPerson { what }),
         (Some(_), Some(reason)) => Ok(Some(session.seal(reason))),
     }
 }
