@@ -189,7 +189,12 @@ impl Client {
         match trouble {
             Trouble::NotSent => {
                 error.code = Code::Unavailable;
-                error.message = format!("can't reach the server at {url}; see that leadhandd is running there");
+                let todo = if url.starts_with("https://") {
+                    "see that leadhandd is running there, that it speaks TLS, and that you trust its certificate"
+                } else {
+                    "see that leadhandd is running there, and without TLS"
+                };
+                error.message = format!("can't reach the server at {url}; {todo}");
             }
             Trouble::TooLate => {
                 error.code = Code::DeadlineExceeded;
