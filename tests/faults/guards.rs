@@ -66,15 +66,8 @@ async fn without_durable_commits_it_is_red() {
         // A role's setting holds for sessions that begin from now on.
         "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE usename = 'leadhand_app'",
     ];
+    // What one kill meets unwritten is chance; three hardly all come at a quiet moment.
+    let (found, _, _) = found_in(&Plan { postgres_kills: 3, ..SHORT }, &careless).await;
     let lost = BTreeSet::from(["missing", "elsewhere", "answers differ"]);
-    // What the kill meets unwritten is chance: a storm in which it met nothing is run again.
-    let mut all = Vec::new();
-    for _ in 0..5 {
-        let (found, _, _) = found_in(&Plan { postgres_kills: 1, ..SHORT }, &careless).await;
-        if !found.is_disjoint(&lost) {
-            return;
-        }
-        all.push(found);
-    }
-    panic!("nothing was lost in any storm: {all:?}");
+    assert!(!found.is_disjoint(&lost), "{found:?}");
 }

@@ -20,6 +20,9 @@ pub use time::AuditFilter;
 use crate::App;
 use crate::error::AppError;
 use crate::words::Words;
+use leadhand_domain::command::Command;
+use leadhand_domain::context::Context;
+use leadhand_domain::decide::needs;
 use leadhand_domain::need::Need;
 use leadhand_domain::state::State;
 use leadhand_facts::{Instant, ShopId, TextId};
@@ -47,6 +50,20 @@ impl Reading {
             self.state.load(row);
         }
         Ok(())
+    }
+
+    /// All that a command needs to see, without deciding it.
+    async fn load_for(&mut self, command: &Command, context: &Context) -> Result<(), AppError> {
+        loop {
+            let missing = needs(&self.state, command, context);
+            if missing.is_empty() {
+                return Ok(());
+            }
+            self.load(&missing).await?;
+            for need in missing {
+                self.state.note_loaded(need);
+            }
+        }
     }
 
     /// The words behind these texts; ends the snapshot.

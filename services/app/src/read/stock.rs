@@ -7,7 +7,7 @@ use crate::error::AppError;
 use crate::words::Words;
 use leadhand_domain::command::{Command, ImportStock};
 use leadhand_domain::context::Context;
-use leadhand_domain::decide::{check_import, needs};
+use leadhand_domain::decide::check_import;
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
@@ -51,16 +51,7 @@ impl App {
         let context =
             Context { now, happened_at: now, actor: who.actor(None)?, request: RequestId(Uuid::nil()), etag: None };
         let command = Command::ImportStock(asked.clone());
-        loop {
-            let missing = needs(&reading.state, &command, &context);
-            if missing.is_empty() {
-                break;
-            }
-            reading.load(&missing).await?;
-            for need in missing {
-                reading.state.note_loaded(need);
-            }
-        }
+        reading.load_for(&command, &context).await?;
         reading.snapshot.end().await?;
         Ok(check_import(&reading.state, now, &asked)?)
     }
