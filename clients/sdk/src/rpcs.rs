@@ -74,6 +74,28 @@ rpcs! {
         /// Tokens by prefix, without secrets.
         read list_tokens(ListTokensRequest) -> ListTokensResponse;
     }
+    access_service_client::AccessServiceClient {
+        /// Puts a new token in the place of one; the old one goes on for a while.
+        write rotate_token(RotateTokenRequest) -> RotateTokenResponse;
+        /// Makes a new badge code for a person.
+        write set_badge(SetBadgeRequest) -> SetBadgeResponse;
+        /// Sets a person's PIN.
+        write set_pin(SetPinRequest) -> SetPinResponse;
+        /// Withdraws a person's badge code or PIN.
+        write withdraw_proof(WithdrawProofRequest) -> WithdrawProofResponse;
+        /// Begins the session of a person at the device that calls.
+        write sign_in(SignInRequest) -> SignInResponse;
+        /// Ends the session that calls.
+        write sign_out(SignOutRequest) -> SignOutResponse;
+    }
+    operator_service_client::OperatorServiceClient {
+        /// Opens a shop with its first lead, for an operator.
+        write open_shop(OpenShopRequest) -> OpenShopResponse;
+        /// Every shop, for an operator.
+        read list_shops(ListShopsRequest) -> ListShopsResponse;
+        /// Issues a new lead's token, for an operator.
+        write replace_lead_token(ReplaceLeadTokenRequest) -> ReplaceLeadTokenResponse;
+    }
     template_service_client::TemplateServiceClient {
         /// Names every fault of a template file at once, with line and column.
         read check_template(CheckTemplateRequest) -> CheckTemplateResponse;

@@ -3,9 +3,11 @@
 use crate::App;
 use crate::chance::hex;
 use crate::error::AppError;
+use crate::writer::Shown;
 use leadhand_domain::context::Actor;
 use leadhand_facts::words::Role;
 use leadhand_facts::{Instant, PersonId, PrincipalId, ShopId, TokenId};
+use leadhand_store::Who;
 use sha2::{Digest, Sha256};
 
 /// Who a valid token stands for.
@@ -13,8 +15,10 @@ use sha2::{Digest, Sha256};
 pub struct Principal {
     /// The shop: it comes from the token and from nowhere else.
     pub shop: ShopId,
-    /// The token.
+    /// The token, or the session of a person at a device.
     pub token: TokenId,
+    /// For a session: the token of its device.
+    pub device: Option<TokenId>,
     /// Who it stands for.
     pub principal: PrincipalId,
     /// The person, when it is a person's.
@@ -31,9 +35,41 @@ impl Principal {
         if for_person.is_some() && for_person != self.person && self.role != Role::Lead {
             return Err(leadhand_domain::refusal::Refusal::LeadOnly { what: "record for somebody else" }.into());
         }
-        Ok(Actor { principal: Some(self.principal), person: for_person.or(self.person), role: self.role })
+        let person = for_person.or(self.person);
+        Ok(Actor { principal: Some(self.principal), person, proved: self.person, role: self.role })
+    }
+
+    /// What has to count when a command's turn comes.
+    pub(crate) fn shown(&self) -> Shown {
+        match self.device {
+            Some(device) => Shown { token: device, session: Some(self.token) },
+            None => Shown { token: self.token, session: None },
+        }
     }
 }
+
+/// An operator: makes shops and helps a lead who lost the token, and belongs to none of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Operator {
+    /// Who acts, as the shops' journals name it.
+    pub operator: PrincipalId,
+}
+
+/// Who a valid secret stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Holder {
+    /// Somebody or some device of a shop.
+    Shop(Principal),
+    /// An operator.
+    Operator(Operator),
+}
+
+/// What only an operator may call.
+pub const OPERATOR: &[&str] = &[
+    "/leadhand.v1.OperatorService/OpenShop",
+    "/leadhand.v1.OperatorService/ListShops",
+    "/leadhand.v1.OperatorService/ReplaceLeadToken",
+];
 
 const ALL: &[Role] = &[Role::Lead, Role::Technician, Role::Parts, Role::Viewer];
 const LEAD: &[Role] = &[Role::Lead];
@@ -56,6 +92,12 @@ pub const PERMISSIONS: &[(&str, &[Role])] = &[
     ("/leadhand.v1.ShopService/IssueToken", LEAD),
     ("/leadhand.v1.ShopService/RevokeToken", LEAD),
     ("/leadhand.v1.ShopService/ListTokens", LEAD),
+    ("/leadhand.v1.AccessService/RotateToken", ALL),
+    ("/leadhand.v1.AccessService/SetBadge", LEAD),
+    ("/leadhand.v1.AccessService/SetPin", LEAD),
+    ("/leadhand.v1.AccessService/WithdrawProof", LEAD),
+    ("/leadhand.v1.AccessService/SignIn", STAFF),
+    ("/leadhand.v1.AccessService/SignOut", STAFF),
     ("/leadhand.v1.TemplateService/CheckTemplate", STAFF),
     ("/leadhand.v1.TemplateService/PublishTemplate", LEAD),
     ("/leadhand.v1.TemplateService/ListTemplates", ALL),
@@ -102,15 +144,21 @@ pub const PERMISSIONS: &[(&str, &[Role])] = &[
     ("/leadhand.v1.JournalService/FollowJournal", LEAD),
 ];
 
-/// Whether this role may call this RPC.
-pub fn permit(path: &str, role: Role) -> Result<(), AppError> {
+/// Whether whoever this is may call this RPC.
+pub fn permit(path: &str, who: &Holder) -> Result<(), AppError> {
+    let denied = |role: String, needed: String| Err(AppError::Denied { role, needed });
+    let for_operators = OPERATOR.contains(&path);
     let allowed = PERMISSIONS.iter().find(|(known, _)| *known == path).map_or(&[][..], |(_, roles)| roles);
-    if allowed.contains(&role) {
-        return Ok(());
+    match who {
+        Holder::Operator(_) if for_operators => Ok(()),
+        Holder::Shop(who) if allowed.contains(&who.role) => Ok(()),
+        Holder::Operator(_) => denied("operator".to_owned(), "a token of the shop".to_owned()),
+        Holder::Shop(who) => {
+            let needed: Vec<&str> = allowed.iter().map(|role| role.word()).collect();
+            let nobody = if for_operators { "an operator's" } else { "a role that nobody has" };
+            denied(who.role.to_string(), if needed.is_empty() { nobody.to_owned() } else { needed.join(" or ") })
+        }
     }
-    let needed: Vec<&str> = allowed.iter().map(|role| role.word()).collect();
-    let needed = if needed.is_empty() { "a role that nobody has".to_owned() } else { needed.join(" or ") };
-    Err(AppError::Denied { role: role.to_string(), needed })
 }
 
 /// The hash under which a token's secret is known.
@@ -120,38 +168,44 @@ pub fn token_hash(secret: &str) -> String {
 
 /// A new secret: 256 random bits in hexadecimal behind a mark by which a scanner for leaked
 /// secrets may know it, and the prefix under which it may be shown.
-pub(crate) fn new_secret(entropy: &dyn crate::Entropy) -> (String, String) {
+pub(crate) fn new_secret(entropy: &dyn crate::Entropy, mark: Mark) -> (String, String) {
     let mut bytes = [0; 32];
     entropy.fill(&mut bytes);
-    let secret = format!("lhd_{}", hex(&bytes));
+    let secret = format!("{}{}", mark.0, hex(&bytes));
     let prefix = secret.chars().take(PREFIX).collect();
     (secret, prefix)
 }
+
+/// How a kind of secret begins.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Mark(&'static str);
+
+/// A token's.
+pub(crate) const TOKEN: Mark = Mark("lhd_");
+/// A session's.
+pub(crate) const SESSION: Mark = Mark("lhs_");
+/// An operator's.
+pub(crate) const OPERATOR_TOKEN: Mark = Mark("lho_");
 
 /// Characters of a secret that may be shown and logged.
 pub const PREFIX: usize = 10;
 
 impl App {
     /// Who a secret stands for, by the database's present word: a token revoked a moment ago is
-    /// refused.
-    pub async fn authenticate(&self, secret: &str) -> Result<Principal, AppError> {
-        let found = self.store.token(&token_hash(secret)).await?;
-        let Some(token) = found.filter(|token| token.revoked_at.is_none()) else {
-            let prefix: String = secret.chars().take(PREFIX).collect();
-            tracing::warn!(prefix, "refused an unknown or revoked token");
-            return Err(AppError::Unauthenticated);
-        };
-        if token.expired {
-            tracing::warn!(token = %token.token, "refused an expired token");
-            return Err(AppError::Unauthenticated);
+    /// refused. Whoever asks says so in the log, and how often is too often.
+    pub async fn authenticate(&self, secret: &str) -> Result<Holder, AppError> {
+        let found = self.store.holder(&token_hash(secret)).await?.ok_or(AppError::Unauthenticated("unknown"))?;
+        if found.over {
+            return Err(AppError::Unauthenticated("revoked"));
         }
-        Ok(Principal {
-            shop: token.shop,
-            token: token.token,
-            principal: token.principal,
-            person: token.person,
-            role: token.role,
-            expires_at: token.expires_at,
+        if found.expired {
+            return Err(AppError::Unauthenticated("expired"));
+        }
+        Ok(match found.who {
+            Who::Operator(operator) => Holder::Operator(Operator { operator }),
+            Who::Shop { shop, token, device, principal, person, role } => {
+                Holder::Shop(Principal { shop, token, device, principal, person, role, expires_at: found.expires_at })
+            }
         })
     }
 }

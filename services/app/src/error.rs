@@ -19,7 +19,25 @@ pub enum AppError {
     },
     /// No token, or one that is not valid.
     #[error("this token is not valid (unknown, expired or revoked); get one from your lead")]
-    Unauthenticated,
+    Unauthenticated(
+        /// Which of these, for the log alone.
+        &'static str,
+    ),
+    /// Too often with secrets that are not valid.
+    #[error("too many calls with tokens that are not valid; wait {wait} s, and see that the right token is sent")]
+    TooManyFailures {
+        /// Seconds until the next one is looked at.
+        wait: u64,
+    },
+    /// A person could not sign in. One sentence, whatever was wrong.
+    #[error("this person, PIN or badge code does not fit; try again, or ask your lead to set it anew")]
+    SignInRefused,
+    /// Too many wrong tries to sign in.
+    #[error("too many wrong tries; wait {wait} s, or ask your lead to set the PIN anew")]
+    TooManyTries {
+        /// Seconds until the next one is taken.
+        wait: u64,
+    },
     /// The token's role may not call this.
     #[error("a token of role '{role}' may not do this; it needs {needed}")]
     Denied {

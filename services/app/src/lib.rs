@@ -9,7 +9,9 @@ mod error;
 mod fingerprint;
 mod hub;
 mod open_shop;
+mod operators;
 mod read;
+mod sign_in;
 mod timer;
 pub mod verify;
 mod words;
@@ -19,10 +21,12 @@ pub use chance::Entropy;
 pub use error::AppError;
 pub use hub::HeadWatch;
 pub use open_shop::NewShop;
+pub use operators::{NewOperator, OperatedShop};
 pub use read::{
     AuditFilter, BoardView, Calendar, DraftedTemplate, JobPage, JournalPage, Movements, ShopView, StockPage,
     TemplatePage, TokenPage,
 };
+pub use sign_in::Shows;
 pub use words::Words;
 pub use writer::{Outcome, Write};
 
@@ -30,9 +34,13 @@ use hub::Hub;
 use leadhand_store::Store;
 use std::sync::Arc;
 use std::time::Duration;
+use tokio::sync::Semaphore;
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 use writer::Writers;
+
+/// Slow hashes computed at a time.
+const HASHES: usize = 2;
 
 /// How the application behaves; everything has a default.
 #[derive(Debug, Clone, Copy)]
@@ -67,6 +75,8 @@ pub struct App {
     writers: Arc<Writers>,
     stop: CancellationToken,
     timers: TaskTracker,
+    /// Slow hashes that are computed at a time: each takes 19 MiB and one core.
+    hashing: Arc<Semaphore>,
 }
 
 impl App {
@@ -75,7 +85,15 @@ impl App {
         let stop = CancellationToken::new();
         let hub = Hub::start(store.clone(), options.poll_interval);
         let writers = Arc::new(Writers::new(store.clone(), entropy.clone(), hub.clone(), options));
-        let app = Self { store, entropy, hub, writers, stop, timers: TaskTracker::new() };
+        let app = Self {
+            store,
+            entropy,
+            hub,
+            writers,
+            stop,
+            timers: TaskTracker::new(),
+            hashing: Arc::new(Semaphore::new(HASHES)),
+        };
         if !options.timer_interval.is_zero() {
             app.timers.spawn(timer::run(app.clone(), options.timer_interval));
         }

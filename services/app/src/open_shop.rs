@@ -1,7 +1,7 @@
 //! A new shop with its first lead and that lead's token, and tokens in general.
 
 use crate::App;
-use crate::access::{Principal, new_secret, token_hash};
+use crate::access::{Principal, TOKEN, new_secret, token_hash};
 use crate::chance::random_id;
 use crate::error::AppError;
 use crate::writer::{Outcome, Sender, Write};
@@ -61,14 +61,14 @@ impl App {
         Ok((outcome, secret))
     }
 
-    fn new_token(
+    pub(crate) fn new_token(
         &self,
         role: Role,
         person: Option<PersonId>,
         label: Option<String>,
         expires_at: Option<Instant>,
     ) -> (IssueToken, String) {
-        let (secret, prefix) = new_secret(&*self.entropy);
+        let (secret, prefix) = new_secret(&*self.entropy, TOKEN);
         let issue = IssueToken {
             token: TokenId(random_id(&*self.entropy)),
             principal: PrincipalId(random_id(&*self.entropy)),

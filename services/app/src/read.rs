@@ -12,6 +12,7 @@ mod time;
 pub use board::BoardView;
 pub use jobs::JobPage;
 pub use journal::JournalPage;
+pub(crate) use shop::Standing;
 pub use shop::{Calendar, ShopView, TokenPage};
 pub use stock::{Movements, StockPage};
 pub use templates::{DraftedTemplate, TemplatePage};

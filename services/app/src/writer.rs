@@ -14,7 +14,7 @@ use leadhand_domain::command::Command;
 use leadhand_domain::context::Actor;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::words::Role;
-use leadhand_facts::{Instant, PersonId, RequestId, ShopId, TokenId};
+use leadhand_facts::{Instant, PersonId, PrincipalId, RequestId, ShopId, TokenId};
 use leadhand_store::Store;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -53,13 +53,28 @@ pub struct Outcome {
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Sender {
     actor: Actor,
-    token: Option<TokenId>,
+    shown: Option<Shown>,
+}
+
+/// What lets a command in, and has to count when its turn comes.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Shown {
+    /// The token: a person's, or a device's.
+    pub(crate) token: TokenId,
+    /// The session of a person at that device.
+    pub(crate) session: Option<TokenId>,
 }
 
 impl Sender {
     /// The server itself: the timer, and whoever sets a shop up.
     pub(crate) fn server() -> Self {
-        Self { actor: Actor { principal: None, person: None, role: Role::Lead }, token: None }
+        Self { actor: Actor { principal: None, person: None, proved: None, role: Role::Lead }, shown: None }
+    }
+
+    /// An operator, who stands outside of the shop and acts in it as a lead would.
+    pub(crate) fn operator(operator: PrincipalId) -> Self {
+        let actor = Actor { principal: Some(operator), person: None, proved: None, role: Role::Lead };
+        Self { actor, shown: None }
     }
 }
 
@@ -67,8 +82,8 @@ impl Sender {
 pub(crate) struct Submission {
     pub(crate) command: Command,
     pub(crate) actor: Actor,
-    /// The token that lets the command in; it has to be valid when its turn comes.
-    pub(crate) token: Option<TokenId>,
+    /// What lets the command in; it has to count when its turn comes.
+    pub(crate) shown: Option<Shown>,
     pub(crate) write: Write,
     pub(crate) reply: oneshot::Sender<Result<Outcome, AppError>>,
 }
@@ -123,8 +138,8 @@ impl Writers {
         write: Write,
     ) -> Result<Outcome, AppError> {
         let (reply, answer) = oneshot::channel();
-        let Sender { actor, token } = sender;
-        let mut message = Message::Command(Box::new(Submission { command, actor, token, write, reply }));
+        let Sender { actor, shown } = sender;
+        let mut message = Message::Command(Box::new(Submission { command, actor, shown, write, reply }));
         // A line that folds up just now is replaced by a new one.
         for _ in 0..3 {
             message = match self.line(shop)?.try_send(message) {
@@ -199,7 +214,7 @@ impl App {
         write: Write,
         command: impl Into<Command>,
     ) -> Result<Outcome, AppError> {
-        let sender = Sender { actor: who.actor(write.for_person)?, token: Some(who.token) };
+        let sender = Sender { actor: who.actor(write.for_person)?, shown: Some(who.shown()) };
         match self.writers.submit(who.shop, command.into(), sender, write).await {
             Err(AppError::Refused { refusal: Refusal::AtWork { job, stage, who: ids }, .. }) => {
                 let names = self.names_in(who, &ids).await?;

@@ -1,6 +1,7 @@
 //! The answer to an accepted command: what a repeat of the request gets as well. Ids and
 //! figures only, never words.
 
+use leadhand_facts::words::Role;
 use leadhand_facts::{
     BlockerNo, ClockingId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, StageKey, StepNo, TemplateKey,
     TokenId, Unit, VehicleId,
@@ -32,6 +33,8 @@ pub enum Made {
     Person(PersonId),
     /// A token.
     Token(TokenId),
+    /// A session of a person at a device.
+    Session { session: TokenId, person: PersonId, role: Role, expires_at: Instant },
     /// A revision of a template.
     Template { template: TemplateKey, revision: i32 },
     /// A job.

@@ -7,12 +7,13 @@ use thiserror::Error;
 
 mod calendar;
 mod jobs;
+mod proofs;
 mod shop;
 mod stages;
 mod stock;
 mod texts;
 
-pub use texts::texts_of;
+pub use texts::{shown_texts_of, texts_of};
 mod time;
 mod wants;
 
@@ -62,7 +63,13 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PersonForgotten { .. }
         | Fact::TokenIssued { .. }
         | Fact::TokenRevoked { .. }
+        | Fact::TokenLimited { .. }
         | Fact::TemplatePublished { .. } => shop::apply(state, entry),
+        Fact::BadgeSet { .. }
+        | Fact::PinSet { .. }
+        | Fact::ProofWithdrawn { .. }
+        | Fact::SignedIn { .. }
+        | Fact::SignedOut { .. } => proofs::apply(state, entry),
         Fact::VehicleAdded { .. }
         | Fact::JobOpened { .. }
         | Fact::JobPromised { .. }
@@ -135,6 +142,12 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PersonForgotten { .. }
         | Fact::TokenIssued { .. }
         | Fact::TokenRevoked { .. }
+        | Fact::TokenLimited { .. }
+        | Fact::BadgeSet { .. }
+        | Fact::PinSet { .. }
+        | Fact::ProofWithdrawn { .. }
+        | Fact::SignedIn { .. }
+        | Fact::SignedOut { .. }
         | Fact::TemplatePublished { .. }
         | Fact::VehicleAdded { .. }
         | Fact::JobOpened { .. }

@@ -4,7 +4,7 @@
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::template::{Caution, Minutes, Need};
-use leadhand_facts::words::{BayKind, Cause, Role, StageKind};
+use leadhand_facts::words::{BayKind, Cause, ProofKind, Role, StageKind};
 use leadhand_facts::{
     BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity, StageKey, StepNo,
     TemplateKey, TextId, TokenId, Unit, VehicleId,
@@ -77,6 +77,31 @@ commands! {
     }
     /// Revokes a token.
     RevokeToken { token: TokenId }
+
+    /// Puts another token in the place of one: the same principal, person, role and label, another secret.
+    /// The old one, and whichever else the principal has, ends when the overlap is over. `expires_at` is for
+    /// a lead; without one the new token ends when the newest of the principal would have.
+    RotateToken {
+        token: TokenId, new: TokenId, prefix: String, hash: String, overlap_minutes: i64, expires_at: Option<Instant>,
+    }
+    /// Issues a lead's token for a person, and revokes that person's others when asked: for an operator.
+    ReplaceLead {
+        person: PersonId, token: TokenId, principal: PrincipalId, prefix: String, hash: String, revoke_others: bool,
+    }
+    /// Sets a person's badge code, of which only the caller knows more than the SHA-256.
+    SetBadge { person: PersonId, role: Role, hash: String }
+    /// Sets a person's PIN; `secret` is its slow hash, and the PIN itself was checked before.
+    SetPin { person: PersonId, role: Role, secret: String }
+    /// Withdraws a person's badge code or PIN.
+    WithdrawProof { person: PersonId, proof: ProofKind }
+    /// Begins the session of a person at a device. The caller has compared what the person showed with the
+    /// proof that was set by the fact `proof_n`.
+    SignIn {
+        session: TokenId, device: TokenId, person: PersonId, proof: ProofKind, proof_n: i64, prefix: String,
+        hash: String, minutes: i64,
+    }
+    /// Ends a session.
+    SignOut { session: TokenId }
 
     /// Publishes the next revision of a template from its file.
     PublishTemplate { source: String }

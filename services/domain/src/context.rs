@@ -11,6 +11,9 @@ pub struct Actor {
     pub principal: Option<PrincipalId>,
     /// The person who acts: the token's, or the one for whom a lead records.
     pub person: Option<PersonId>,
+    /// The person whose own token or sign-in was used, and who answers by name; nobody for a device
+    /// alone, whomever it records for.
+    pub proved: Option<PersonId>,
     /// What the token allows.
     pub role: Role,
 }

@@ -19,6 +19,7 @@ mod flow;
 mod jobs;
 mod needs;
 mod place;
+mod proof;
 mod shop;
 mod skills;
 mod stages;
@@ -29,6 +30,7 @@ mod timer;
 mod work;
 
 pub use needs::needs;
+pub use proof::{check_pin, session_counts};
 pub use shop::check_opening;
 pub use stock::check_import;
 pub use templates::checked as checked_template;
@@ -89,6 +91,13 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::ForgetPerson(c) => shop::forget(session, c),
         Command::IssueToken(c) => access::issue(session, c),
         Command::RevokeToken(c) => access::revoke(session, c),
+        Command::RotateToken(c) => access::rotate(session, c),
+        Command::ReplaceLead(c) => access::replace_lead(session, c),
+        Command::SetBadge(c) => proof::set_badge(session, c),
+        Command::SetPin(c) => proof::set_pin(session, c),
+        Command::WithdrawProof(c) => proof::withdraw(session, c),
+        Command::SignIn(c) => proof::sign_in(session, c),
+        Command::SignOut(c) => proof::sign_out(session, c),
         Command::PublishTemplate(c) => templates::publish(session, c),
         Command::OpenJob(c) => jobs::open(session, c),
         Command::PromiseJob(c) => jobs::promise(session, c),

@@ -87,7 +87,9 @@ fn way(state: &State, fact: &Fact) -> Found {
         | Fact::JobOpened { .. }
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. } => Ok(Way::Fold),
-        Fact::TokenRevoked { token } => pass_unless(state.tokens.get(&(*token,)).is_none(), Ok(Way::Fold)),
+        Fact::TokenRevoked { token } | Fact::TokenLimited { token, .. } => {
+            pass_unless(state.tokens.get(&(*token,)).is_none(), Ok(Way::Fold))
+        }
         Fact::LotMade { item, .. } => pass_unless(!state.has(&Need::Stock(item.clone())), Ok(Way::Fold)),
         Fact::LotExpired { lot, item } | Fact::Moved { item, lot, wanter: None, .. } => of_stock(state, item, *lot),
         Fact::Moved { item, lot, wanter: Some(wanter), .. } => of_issue(state, wanter, item, *lot),

@@ -1,7 +1,7 @@
 //! What a command needs to see. The rules name it, the application loads it, until nothing is
 //! missing; the state is never the whole history of a shop.
 
-use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, TemplateKey, VehicleId};
+use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, VehicleId};
 use serde::{Deserialize, Serialize};
 
 /// Rows to be loaded together, by name.
@@ -10,8 +10,10 @@ pub enum Need {
     /// The shop, its bays, persons, the bins and contra places, and what was said about the
     /// calendar (tables shop, bay, person, place without the jobs' places, calendar).
     Shop,
-    /// Every token.
+    /// Every token, everybody's proofs, and the texts that both refer to (tables token, proof, text_ref).
     Tokens,
+    /// A person's session at a device (table sign_in).
+    SignIn(TokenId),
     /// Every window in which the shop is open that ends after this instant.
     OpenWindows(Instant),
     /// A person's shift windows that end after this instant.

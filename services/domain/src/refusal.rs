@@ -6,7 +6,7 @@
 use crate::state::State;
 use crate::telling::{Tell, Telling};
 use crate::template::Fault;
-use leadhand_facts::words::{JobState, StageState, StepState};
+use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
     BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, Quantity, StageKey, StepNo, TemplateKey,
 };
@@ -179,6 +179,21 @@ refusals! {
     /// The shop would have no lead any more.
     LastLead { } Precondition "LAST_LEAD"
         "this is the last valid token of a lead, and without one nobody could run this shop; issue another lead's token first";
+    /// What a lead answers for by name, asked by a device at which nobody is signed in.
+    SignInFirst { what: &'static str } Precondition "SIGN_IN_FIRST"
+        "only a lead may {what}, and by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use the lead's own token";
+    /// Nobody can sign in with this token.
+    NotADevice { } Precondition "NOT_A_DEVICE"
+        "this token is a person's or looks only, and persons sign in at a device; use the token of a device whose role may write";
+    /// There is no open session.
+    NotSignedIn { } Precondition "NOT_SIGNED_IN"
+        "nobody is signed in with this token; sign out with the session that signing in gave";
+    /// What the person showed was replaced or withdrawn meanwhile.
+    ProofChanged { } Aborted "PROOF_CHANGED" "the badge code or PIN was changed just now; sign in again with the new one";
+    /// The person has no such proof.
+    NoProof { proof: ProofKind } Precondition "NO_PROOF" "this person has no {proof} that counts; there is nothing to withdraw";
+    /// The token is no longer valid, so it can't be replaced.
+    TokenOver { } Precondition "TOKEN_OVER" "this token is revoked or has expired; have a new one issued instead";
     /// Only a lead may override.
     LeadOnly { what: &'static str } Denied "LEAD_ONLY" "only a lead may {what}; ask your lead";
     /// The person has not the skill.

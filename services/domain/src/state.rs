@@ -3,8 +3,8 @@
 use crate::need::Need;
 use leadhand_facts::rows::{
     AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, DemandRow, HoldRow, ItemRow, JobRow, LotRow,
-    MoveRow, OpenWindowRow, PersonRow, PlaceRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, StageRow,
-    StayRow, StepRow, TemplateRow, TextRow, TokenRow, VehicleRow,
+    MoveRow, OpenWindowRow, PersonRow, PlaceRow, ProofRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow,
+    SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, VehicleRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -227,6 +227,10 @@ state! {
     persons: PersonRow,
     /// Tokens.
     tokens: TokenRow,
+    /// What shows who persons are.
+    proofs: ProofRow,
+    /// Sessions of persons at devices.
+    sign_ins: SignInRow,
     /// Published templates.
     templates: TemplateRow,
     /// Vehicles.

@@ -4,7 +4,7 @@ use crate::refusal::{BadRow, Refusal};
 use crate::state::State;
 use crate::template::Fault;
 use jiff::tz::TimeZone;
-use leadhand_facts::words::{JobState, StageState, StepState};
+use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
     BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, Quantity, StageKey, StepNo, TemplateKey, Unit,
 };
@@ -109,6 +109,7 @@ as_they_are!(
     JobState,
     StageState,
     StepState,
+    ProofKind,
     BayKey,
     BlockerNo,
     ItemKey,

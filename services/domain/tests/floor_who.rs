@@ -84,8 +84,8 @@ fn a_lead_overrides_by_name() {
     floor.acts(None, Role::Lead);
     let forced = StartStage { override_reason: why(), ..start("refit") };
     let refused = floor.at("09:00", forced.clone()).unwrap_err();
-    assert_eq!(refused.reason(), "NO_PERSON");
-    assert!(refused.to_string().contains("say for whom"), "{refused}");
+    assert_eq!(refused.reason(), "SIGN_IN_FIRST");
+    assert!(refused.to_string().contains("sign in at this device"), "{refused}");
     floor.acts(Some(floor.moss), Role::Lead);
     floor.now(forced).unwrap();
 }

@@ -10,7 +10,7 @@ use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
 use crate::template::{Caution, Minutes, Need, Template};
 use crate::text::TextRef;
-use crate::words::{BayKind, Cause, LeaveReason, MoveReason, PlaceKind, ReservationChange, Role, StageKind};
+use crate::words::{BayKind, Cause, LeaveReason, MoveReason, PlaceKind, ProofKind, ReservationChange, Role, StageKind};
 use serde::{Deserialize, Serialize};
 
 /// Words that stand on a job: the template's own, or erasable ones typed by hand.
@@ -122,6 +122,31 @@ pub enum Fact {
     },
     /// A token was revoked.
     TokenRevoked { token: TokenId },
+    /// A token was replaced by another of the same principal, and ends earlier than it would have.
+    TokenLimited { token: TokenId, expires_at: Instant },
+    /// A badge code was made for a person; `hash` is the SHA-256 of the code in hexadecimal. `role` is
+    /// what the person may do when signed in with it.
+    BadgeSet { person: PersonId, role: Role, hash: String },
+    /// A PIN was set for a person. A PIN can be guessed, so its slow hash is an erasable text; the one of
+    /// the PIN before, `erased`, is gone.
+    PinSet { person: PersonId, role: Role, secret: TextRef, erased: Option<TextId> },
+    /// A badge code or PIN counts no longer; `erased` is the text of a PIN.
+    ProofWithdrawn { person: PersonId, proof: ProofKind, erased: Option<TextId> },
+    /// A person signed in at a device, whose token is `device` and whose principal acts from here on.
+    /// `hash` is the SHA-256 of the session's secret in hexadecimal.
+    SignedIn {
+        session: TokenId,
+        device: TokenId,
+        principal: PrincipalId,
+        person: PersonId,
+        role: Role,
+        proof: ProofKind,
+        prefix: String,
+        hash: String,
+        expires_at: Instant,
+    },
+    /// A session was ended before its time.
+    SignedOut { session: TokenId },
 
     /// A template's revision was published; it never changes afterwards.
     TemplatePublished { revision: i32, template: Template },

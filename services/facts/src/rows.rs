@@ -12,7 +12,7 @@ use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
 use crate::template::{Caution, Need, Template};
 use crate::words::{
-    BayKind, Cause, JobState, LeaveReason, MoveReason, PlaceKind, Role, StageKind, StageState, StepState,
+    BayKind, Cause, JobState, LeaveReason, MoveReason, PlaceKind, ProofKind, Role, StageKind, StageState, StepState,
 };
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -91,6 +91,19 @@ rows! {
         token: TokenId, principal: PrincipalId, person: Option<PersonId>, label: Option<TextId>, role: Role,
         prefix: String, hash: String, issued_at: Instant, expires_at: Option<Instant>, revoked_at: Option<Instant>,
         issued_n: i64,
+    }
+    /// What shows who a person is at a device: a badge code by its hash, a PIN by an erasable text. Counts
+    /// while `withdrawn_at` is empty; `set_n` names the one that was set last.
+    ProofRow in "proof" by (person: PersonId, proof: ProofKind) {
+        person: PersonId, proof: ProofKind, role: Role, hash: Option<String>, secret: Option<TextId>,
+        set_at: Instant, set_n: i64, withdrawn_at: Option<Instant>,
+    }
+    /// A person's session at a device. `proof_n` is the `set_n` of what the person showed: when that is
+    /// replaced or withdrawn, the session is over.
+    SignInRow in "sign_in" by (session: TokenId) {
+        session: TokenId, device: TokenId, principal: PrincipalId, person: PersonId, role: Role, proof: ProofKind,
+        proof_n: i64, prefix: String, hash: String, begun_at: Instant, expires_at: Instant,
+        ended_at: Option<Instant>, begun_n: i64,
     }
     /// A published revision of a template.
     TemplateRow in "template_revision" by (template: TemplateKey, revision: i32) {

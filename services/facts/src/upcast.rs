@@ -40,7 +40,7 @@ pub fn version_of(kind: &str) -> Option<i32> {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 41] = [
+pub const KINDS: [&str; 47] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -49,6 +49,12 @@ pub const KINDS: [&str; 41] = [
     "person_forgotten",
     "token_issued",
     "token_revoked",
+    "token_limited",
+    "badge_set",
+    "pin_set",
+    "proof_withdrawn",
+    "signed_in",
+    "signed_out",
     "template_published",
     "vehicle_added",
     "job_opened",

@@ -56,6 +56,13 @@ vocabulary! {
         /// Looks only.
         Viewer = "viewer",
     }
+    /// What shows who a person is at a device.
+    ProofKind {
+        /// A code on a badge, scanned or typed.
+        Badge = "badge",
+        /// A number that the person knows.
+        Pin = "pin",
+    }
     /// Where a job stands.
     JobState {
         /// Under way.

@@ -3,7 +3,7 @@
 use crate::convert::{fields, invalid, time};
 use crate::layers::auth::Secret;
 use crate::layers::deadline::Deadline;
-use leadhand_app::access::Principal;
+use leadhand_app::access::{Operator, Principal};
 use leadhand_app::{App, AppError, Outcome, Write};
 use leadhand_domain::command::Command;
 use leadhand_facts::{PersonId, RequestId};
@@ -28,7 +28,7 @@ impl Call {
         let found = request.extensions();
         let (Some(who), Some(secret)) = (found.get::<Principal>(), found.get::<Secret>()) else {
             // Nothing comes here past the layer of tokens.
-            return Err(AppError::Unauthenticated);
+            return Err(AppError::Unauthenticated("unknown"));
         };
         let deadline = found.get::<Deadline>().map(|deadline| deadline.0);
         Ok(Self { app: app.clone(), who: *who, secret: secret.clone(), deadline })
@@ -58,8 +58,7 @@ impl Call {
     pub async fn write(&self, said: Option<WriteContext>) -> Result<Write, AppError> {
         let said = said.unwrap_or_default();
         if said.request_id.is_empty() {
-            let why = "it is missing; draw a random UUID for each new request and repeat it with each new try";
-            return Err(invalid("write.request_id", why));
+            return Err(invalid("write.request_id", NO_REQUEST_ID));
         }
         Ok(Write {
             request: RequestId(fields::id("write.request_id", &said.request_id)?),
@@ -70,6 +69,42 @@ impl Call {
         })
     }
 }
+
+/// One call of an operator who was let in.
+pub struct OperatorCall {
+    /// The application.
+    pub app: App,
+    /// Who calls.
+    pub who: Operator,
+}
+
+impl OperatorCall {
+    /// What the layers found out about a request.
+    pub fn of<M>(app: &App, request: &Request<M>) -> Result<Self, AppError> {
+        // Nothing comes here past the layer of tokens.
+        let who = request.extensions().get::<Operator>().ok_or(AppError::Unauthenticated("unknown"))?;
+        Ok(Self { app: app.clone(), who: *who })
+    }
+}
+
+/// The id of a request of which nothing else counts.
+pub fn request_id(said: Option<WriteContext>) -> Result<RequestId, AppError> {
+    let said = said.unwrap_or_default();
+    let others = [
+        (said.happened_at.is_some(), "write.happened_at"),
+        (!said.for_person.is_empty(), "write.for_person"),
+        (!said.etag.is_empty(), "write.etag"),
+    ];
+    if let Some((_, field)) = others.iter().find(|(said, _)| *said) {
+        return Err(invalid(*field, "it has no meaning for an operator; leave it out"));
+    }
+    if said.request_id.is_empty() {
+        return Err(invalid("write.request_id", NO_REQUEST_ID));
+    }
+    Ok(RequestId(fields::id("write.request_id", &said.request_id)?))
+}
+
+const NO_REQUEST_ID: &str = "it is missing; draw a random UUID for each new request and repeat it with each new try";
 
 /// The version that a client saw.
 fn etag(text: &str) -> Result<Option<i64>, AppError> {

@@ -1,5 +1,6 @@
 //! What every call passes through: observation outermost, then the deadline, then the token.
 
+mod attempts;
 pub mod auth;
 pub mod deadline;
 pub mod observe;

@@ -14,9 +14,11 @@ pub use layers::observe::ObserveLayer;
 pub use status::{DOMAIN, status};
 
 use leadhand_app::App;
+use leadhand_proto::v1::access_service_server::AccessServiceServer;
 use leadhand_proto::v1::board_service_server::BoardServiceServer;
 use leadhand_proto::v1::job_service_server::JobServiceServer;
 use leadhand_proto::v1::journal_service_server::JournalServiceServer;
+use leadhand_proto::v1::operator_service_server::OperatorServiceServer;
 use leadhand_proto::v1::shop_service_server::ShopServiceServer;
 use leadhand_proto::v1::stock_service_server::StockServiceServer;
 use leadhand_proto::v1::template_service_server::TemplateServiceServer;
@@ -46,6 +48,8 @@ pub struct Limits {
     pub streams: u32,
     /// Bytes of a request's headers.
     pub headers: u32,
+    /// Failed attempts a minute, of one address or with one secret, before more are refused unseen.
+    pub failures: u32,
     /// How often a silent connection is probed.
     pub keepalive_every: Duration,
     /// How long a probe may stay without an answer.
@@ -61,6 +65,7 @@ impl Default for Limits {
             answer: 16 * MIB,
             streams: 100,
             headers: 16 * 1024,
+            failures: 30,
             keepalive_every: Duration::from_secs(30),
             keepalive_within: Duration::from_secs(20),
         }
@@ -78,7 +83,7 @@ pub fn router(app: &App, limits: Limits, mut routes: RoutesBuilder, calls: &Task
     Server::builder()
         .layer(ObserveLayer::new(calls.clone()))
         .layer(DeadlineLayer)
-        .layer(AuthLayer::new(app.clone()))
+        .layer(AuthLayer::new(app.clone(), limits.failures))
         .max_concurrent_streams(limits.streams)
         .http2_max_header_list_size(limits.headers)
         .http2_keepalive_interval(Some(limits.keepalive_every))
@@ -100,6 +105,8 @@ fn add_services(app: &App, limits: Limits, routes: &mut RoutesBuilder, calls: &T
     let calls = calls.clone();
     let board = services::board::Board { app: app.clone(), boards, tokens: tokens.clone(), calls: calls.clone() };
     add!(ShopServiceServer(services::shop::Shop { app: app.clone() }), limits.request);
+    add!(AccessServiceServer(services::access::Access { app: app.clone() }), limits.request);
+    add!(OperatorServiceServer(services::operator::Operator { app: app.clone() }), limits.request);
     add!(TemplateServiceServer(services::template::Template { app: app.clone() }), limits.template_request);
     add!(JobServiceServer(services::job::Job { app: app.clone() }), limits.request);
     add!(StockServiceServer(services::stock::Stock { app: app.clone() }), limits.stock_request);

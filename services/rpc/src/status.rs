@@ -29,7 +29,10 @@ pub fn status(error: &AppError) -> Status {
     let message = error.to_string();
     match error {
         AppError::Refused { refusal, .. } => with(code_of(refusal.class()), &message, details_of(refusal, &message)),
-        AppError::Unauthenticated => refused(Code::Unauthenticated, "TOKEN_INVALID", &message),
+        AppError::Unauthenticated(_) => refused(Code::Unauthenticated, "TOKEN_INVALID", &message),
+        AppError::TooManyFailures { wait } => after(*wait, "TOO_MANY_FAILURES", &message),
+        AppError::SignInRefused => refused(Code::PermissionDenied, "SIGN_IN_REFUSED", &message),
+        AppError::TooManyTries { wait } => after(*wait, "TOO_MANY_TRIES", &message),
         AppError::Denied { .. } => refused(Code::PermissionDenied, "ROLE_NOT_ALLOWED", &message),
         AppError::RequestReused(_) => {
             let mut details = info("REQUEST_ID_REUSED");
@@ -112,6 +115,13 @@ fn info(reason: &str) -> ErrorDetails {
     ErrorDetails::with_error_info(reason, DOMAIN, HashMap::<String, String>::new())
 }
 
+/// What is taken again after so many seconds.
+fn after(wait: u64, reason: &str, message: &str) -> Status {
+    let mut details = info(reason);
+    details.set_retry_info(Some(Duration::from_secs(wait)));
+    with(Code::ResourceExhausted, message, details)
+}
+
 fn later(code: Code, reason: &str, message: &str) -> Status {
     let mut details = info(reason);
     details.set_retry_info(Some(COME_AGAIN));
@@ -142,8 +152,11 @@ mod tests {
     // google.rpc.Code, and the test of UNAVAILABLE, ABORTED and FAILED_PRECONDITION written there.
     #[test]
     fn every_error_has_its_code_and_reason() {
-        let cases: [(AppError, Code, &str); 12] = [
-            (AppError::Unauthenticated, Code::Unauthenticated, "TOKEN_INVALID"),
+        let cases: [(AppError, Code, &str); 15] = [
+            (AppError::TooManyFailures { wait: 9 }, Code::ResourceExhausted, "TOO_MANY_FAILURES"),
+            (AppError::SignInRefused, Code::PermissionDenied, "SIGN_IN_REFUSED"),
+            (AppError::TooManyTries { wait: 9 }, Code::ResourceExhausted, "TOO_MANY_TRIES"),
+            (AppError::Unauthenticated("unknown"), Code::Unauthenticated, "TOKEN_INVALID"),
             (AppError::DeadlineQueued, Code::DeadlineExceeded, "DEADLINE_BEFORE_TURN"),
             (AppError::Busy, Code::ResourceExhausted, "SHOP_BUSY"),
             (AppError::Unavailable, Code::Unavailable, "DATABASE_UNAVAILABLE"),

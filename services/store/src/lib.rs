@@ -8,6 +8,7 @@
 
 mod batch;
 mod clock;
+mod doors;
 mod errors;
 mod load;
 mod migrate;
@@ -19,9 +20,10 @@ mod wake;
 mod write;
 
 pub use batch::{AcceptedRequest, Batch, Written};
+pub use doors::{Holder, OpenedShop, OperatorInfo, Tried, Trying, Who};
 pub use errors::StoreError;
 pub use migrate::{migrate, newest_migration};
 pub use read::Head;
 pub use snapshot::{JobFilter, Snapshot};
-pub use store::{Store, TokenInfo};
+pub use store::Store;
 pub use wake::Wake;

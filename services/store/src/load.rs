@@ -26,6 +26,7 @@ struct Loaded {
 struct Sorted {
     shop: bool,
     tokens: bool,
+    sign_ins: Vec<Uuid>,
     open_jobs: bool,
     open_windows: Option<Instant>,
     shift_windows: Vec<(Uuid, Instant)>,
@@ -57,6 +58,7 @@ impl Sorted {
         match need {
             Need::Shop => self.shop = true,
             Need::Tokens => self.tokens = true,
+            Need::SignIn(session) => self.sign_ins.push(session.0),
             Need::OpenJobs => self.open_jobs = true,
             Need::OpenWindows(after) => self.open_windows = Some(self.open_windows.map_or(*after, |at| at.min(*after))),
             Need::ShiftWindows(person, after) => self.shift_windows.push((person.0, *after)),

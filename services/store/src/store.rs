@@ -1,13 +1,12 @@
 //! The way in: a pool of connections, and the few questions that come before a shop is known.
 
 use crate::batch::Batch;
-use crate::clock::{instant, stamp};
+use crate::clock::stamp;
 use crate::errors::StoreError;
 use crate::migrate::newest_migration;
 use crate::snapshot::Snapshot;
 use crate::wake::{self, Wake};
-use leadhand_facts::words::Role;
-use leadhand_facts::{Instant, PersonId, PrincipalId, ShopId, TokenId};
+use leadhand_facts::{Instant, ShopId};
 use sqlx::pool::PoolConnection;
 use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
 use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, PgPool, Postgres, Transaction};
@@ -32,29 +31,8 @@ const SETTINGS: [(&str, &str); 5] = [
 /// A database with Leadhand's tables.
 #[derive(Debug, Clone)]
 pub struct Store {
-    pool: PgPool,
+    pub(crate) pool: PgPool,
     listening: PgConnectOptions,
-}
-
-/// What a token's hash leads to.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct TokenInfo {
-    /// The shop.
-    pub shop: ShopId,
-    /// The token.
-    pub token: TokenId,
-    /// Who it stands for.
-    pub principal: PrincipalId,
-    /// The person, when it is a person's.
-    pub person: Option<PersonId>,
-    /// What its holder may do.
-    pub role: Role,
-    /// When it ends by itself.
-    pub expires_at: Option<Instant>,
-    /// When it was revoked.
-    pub revoked_at: Option<Instant>,
-    /// Whether it has ended by itself, by the database's clock.
-    pub expired: bool,
 }
 
 impl Store {
@@ -120,33 +98,6 @@ impl Store {
         Snapshot::begin(&self.pool, shop).await
     }
 
-    /// The token with this SHA-256 in hexadecimal, whatever its shop; also expired and revoked ones.
-    #[tracing::instrument(level = "debug", skip_all)]
-    pub async fn token(&self, hash: &str) -> Result<Option<TokenInfo>, StoreError> {
-        let Some(found) = sqlx::query!(
-            r#"SELECT shop AS "shop!", token AS "token!", principal AS "principal!", person, role AS "role!",
-                expires_at, revoked_at, expired AS "expired!"
-            FROM token_by_hash($1)"#,
-            hash
-        )
-        .fetch_optional(&mut *self.connection().await?)
-        .await?
-        else {
-            return Ok(None);
-        };
-        // The table's check knows the same words; one that is unknown here gives no access.
-        Ok(Role::from_word(&found.role).map(|role| TokenInfo {
-            shop: ShopId(found.shop),
-            token: TokenId(found.token),
-            principal: PrincipalId(found.principal),
-            person: found.person.map(PersonId),
-            role,
-            expires_at: found.expires_at.map(instant),
-            revoked_at: found.revoked_at.map(instant),
-            expired: found.expired,
-        }))
-    }
-
     /// How far each shop's journal goes.
     #[tracing::instrument(level = "debug", skip_all)]
     pub async fn heads(&self) -> Result<Vec<(ShopId, i64)>, StoreError> {
@@ -199,7 +150,7 @@ impl Store {
         wake::notify(&self.pool, shops).await
     }
 
-    async fn connection(&self) -> Result<PoolConnection<Postgres>, StoreError> {
+    pub(crate) async fn connection(&self) -> Result<PoolConnection<Postgres>, StoreError> {
         self.pool.acquire().await.map_err(|error| no_connection(&self.pool, error))
     }
 

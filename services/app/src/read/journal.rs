@@ -5,7 +5,7 @@ use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
 use crate::words::Words;
-use leadhand_domain::apply::texts_of;
+use leadhand_domain::apply::shown_texts_of;
 use leadhand_domain::need::Need;
 use leadhand_facts::{Entry, FactId, TextId};
 use std::collections::BTreeMap;
@@ -54,12 +54,18 @@ impl App {
 }
 
 async fn words(reading: &mut Reading, entries: &[Entry]) -> Result<BTreeMap<String, String>, AppError> {
-    reading.load(&[Need::Shop]).await?;
-    let texts: Vec<TextId> = entries.iter().flat_map(|entry| texts_of(&entry.fact)).map(|text| text.id).collect();
+    reading.load(&[Need::Shop, Need::Tokens]).await?;
+    let texts: Vec<TextId> = entries.iter().flat_map(|entry| shown_texts_of(&entry.fact)).map(|text| text.id).collect();
     let names: Vec<TextId> = reading.state.persons.iter().map(|row| row.name).collect();
-    let words = Words::load(&mut reading.snapshot, texts.iter().chain(&names).copied()).await?;
+    // Devices act under their principals, which no fact after the first one names.
+    let devices = reading.state.tokens.iter().filter(|token| token.person.is_none());
+    let devices: Vec<(String, TextId)> =
+        devices.filter_map(|token| Some((token.principal.to_string(), token.label?))).collect();
+    let labels = devices.iter().map(|(_, label)| *label);
+    let words = Words::load(&mut reading.snapshot, texts.iter().chain(&names).copied().chain(labels)).await?;
+    let of_devices = devices.iter().map(|(principal, label)| (principal.clone(), words.get(Some(*label))));
     let of_persons = reading.state.persons.iter().map(|row| (row.person.to_string(), words.get(Some(row.name))));
     let of_texts = texts.iter().map(|text| (text.to_string(), words.get(Some(*text))));
-    let all = of_persons.chain(of_texts).filter(|(_, said)| !said.is_empty());
+    let all = of_persons.chain(of_texts).chain(of_devices).filter(|(_, said)| !said.is_empty());
     Ok(all.map(|(id, said)| (id, said.to_owned())).collect())
 }

@@ -9,7 +9,7 @@ use leadhand_domain::look;
 use leadhand_domain::names;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
-use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ShopRow, TokenRow};
+use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ProofRow, ShopRow, TokenRow};
 use leadhand_facts::{Instant, PersonId, RequestId, ShopId, TextId, Window};
 use uuid::Uuid;
 
@@ -54,12 +54,18 @@ pub struct TokenPage {
     pub words: Words,
     /// The number of the last fact of a full page: more may follow.
     pub next: Option<i64>,
+    /// The database's clock, which tells what has expired.
+    pub now: Instant,
 }
 
 impl App {
     /// The shop with its bays and persons.
     pub async fn shop(&self, who: &Principal) -> Result<ShopView, AppError> {
-        let mut reading = Reading::begin(self, who.shop).await?;
+        self.shop_of(who.shop).await
+    }
+
+    async fn shop_of(&self, id: ShopId) -> Result<ShopView, AppError> {
+        let mut reading = Reading::begin(self, id).await?;
         reading.load(&[Need::Shop]).await?;
         let state = &reading.state;
         let shop = look::shop(state)?.clone();
@@ -69,7 +75,18 @@ impl App {
         let texts: Vec<TextId> = persons.iter().map(|person| person.name).chain(std::iter::once(shop.name)).collect();
         let (number, now) = (state.head, reading.now());
         let words = reading.words(texts).await?;
-        Ok(ShopView { id: who.shop, shop, bays, persons, words, number, now })
+        Ok(ShopView { id, shop, bays, persons, words, number, now })
+    }
+
+    /// For an operator: the persons of a shop, and its tokens, oldest first.
+    pub(crate) async fn leads(&self, shop: ShopId) -> Result<(ShopView, Vec<TokenRow>), AppError> {
+        let view = self.shop_of(shop).await?;
+        let mut reading = Reading::begin(self, shop).await?;
+        reading.load(&[Need::Tokens]).await?;
+        let mut tokens: Vec<TokenRow> = reading.state.tokens.iter().cloned().collect();
+        tokens.sort_by_key(|token| token.issued_n);
+        reading.snapshot.end().await?;
+        Ok((view, tokens))
     }
 
     /// A sentence's part with names in the place of persons' ids.
@@ -160,8 +177,38 @@ impl App {
         };
         let names: Vec<Option<TextId>> = tokens.iter().map(named).collect();
         let texts: Vec<TextId> = names.iter().copied().flatten().collect();
+        let now = reading.now();
         let words = reading.words(texts).await?;
-        Ok(TokenPage { tokens, names, words, next })
+        Ok(TokenPage { tokens, names, words, next, now })
+    }
+}
+
+/// A proof that counts, with the slow hash of a PIN.
+pub(crate) struct Standing {
+    pub(crate) row: ProofRow,
+    pub(crate) secret: Option<String>,
+}
+
+impl App {
+    /// The first proof that counts and is the one looked for.
+    pub(crate) async fn standing(
+        &self,
+        shop: ShopId,
+        which: impl Fn(&ProofRow) -> bool,
+    ) -> Result<Option<Standing>, AppError> {
+        let mut reading = Reading::begin(self, shop).await?;
+        reading.load(&[Need::Shop, Need::Tokens]).await?;
+        let state = &reading.state;
+        let counts = |row: &&ProofRow| {
+            let person = state.persons.get(&(row.person,)).is_some_and(|person| !person.forgotten);
+            row.withdrawn_at.is_none() && person && which(row)
+        };
+        let row = state.proofs.iter().find(counts).cloned();
+        let words = reading.words(row.iter().filter_map(|row| row.secret)).await?;
+        Ok(row.map(|row| {
+            let secret = row.secret.map(|secret| words.get(Some(secret)).to_owned());
+            Standing { row, secret }
+        }))
     }
 }
 

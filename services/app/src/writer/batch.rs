@@ -1,7 +1,7 @@
 //! One batch: begin, look up repeats, decide one after the other, write, commit, answer.
 
 use super::catch_up::Kept;
-use super::{Outcome, Submission};
+use super::{Outcome, Shown, Submission};
 use crate::chance::{Entropy, Sealer};
 use crate::error::AppError;
 use crate::fingerprint::Asked;
@@ -9,14 +9,14 @@ use crate::hub::Hub;
 use leadhand_domain::answer::Answer;
 use leadhand_domain::command::{Command, ForgetPerson};
 use leadhand_domain::context::Context;
-use leadhand_domain::decide::{decide, needs};
+use leadhand_domain::decide::{decide, needs, session_counts};
 use leadhand_domain::follow::note_whole;
 use leadhand_domain::names;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::{AnyRow, State};
 use leadhand_facts::text::TextBody;
-use leadhand_facts::{Entry, Fact, Instant, PersonId, RequestId, ShopId, TextId, TokenId};
+use leadhand_facts::{Entry, Fact, Instant, PersonId, RequestId, ShopId, TextId};
 use leadhand_store::{AcceptedRequest, Batch, Store, StoreError, Written};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -192,9 +192,10 @@ impl Line {
         };
         loop {
             let mut missing = needs(state, command, &context);
-            if one.token.is_some() && !state.has(&Need::Tokens) && !missing.contains(&Need::Tokens) {
-                missing.push(Need::Tokens);
-            }
+            let to_enter = one.shown.into_iter().flat_map(needs_of_entry);
+            missing.extend(to_enter.filter(|need| !state.has(need)));
+            missing.sort();
+            missing.dedup();
             if missing.is_empty() {
                 break;
             }
@@ -206,8 +207,8 @@ impl Line {
             }
         }
         // A token may have been revoked since it was shown, also by a command earlier in this batch.
-        if one.token.is_some_and(|token| !is_valid(state, token, batch.now)) {
-            return Ok(Err(AppError::Unauthenticated));
+        if one.shown.is_some_and(|shown| !counts(state, shown, batch.now)) {
+            return Ok(Err(AppError::Unauthenticated("over")));
         }
         if let Command::AddPerson(added) = &one.command {
             let names = names_of(batch, state, gathered).await?;
@@ -269,8 +270,10 @@ impl Gathered {
         texts: Vec<(TextBody, RequestId)>,
     ) {
         for entry in &entries {
-            if let Fact::PersonForgotten { texts, .. } = &entry.fact {
-                self.erased.extend(texts);
+            match &entry.fact {
+                Fact::PersonForgotten { texts, .. } => self.erased.extend(texts),
+                Fact::PinSet { erased, .. } | Fact::ProofWithdrawn { erased, .. } => self.erased.extend(erased),
+                _ => {}
             }
         }
         // The timer's ids are derived from what is due: one that found nothing to do must not be used
@@ -332,9 +335,15 @@ async fn names_of(batch: &mut Batch, state: &State, gathered: &Gathered) -> Resu
     Ok(names)
 }
 
-fn is_valid(state: &State, token: TokenId, now: Instant) -> bool {
-    let row = state.tokens.get(&(token,));
-    row.is_some_and(|row| row.revoked_at.is_none() && row.expires_at.is_none_or(|end| end > now))
+/// What has to be seen to tell whether somebody may still come in.
+fn needs_of_entry(shown: Shown) -> impl Iterator<Item = Need> {
+    std::iter::once(Need::Tokens).chain(shown.session.map(Need::SignIn))
+}
+
+fn counts(state: &State, shown: Shown, now: Instant) -> bool {
+    let row = state.tokens.get(&(shown.token,));
+    let token = row.is_some_and(|row| row.revoked_at.is_none() && row.expires_at.is_none_or(|end| end > now));
+    token && shown.session.is_none_or(|session| session_counts(state, session, now))
 }
 
 /// Those whose clients still wait; the others are told that they were too late.

@@ -13,6 +13,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::JobCancelled { reason: text, .. }
         | Fact::StageSkipped { reason: text, .. }
         | Fact::StepSkipped { reason: text, .. } => vec![text],
+        Fact::PinSet { secret, .. } => vec![secret],
         Fact::TokenIssued { label: text, .. }
         | Fact::CalendarSet { change: CalendarChange::Day { reason: text, .. }, .. }
         | Fact::VehicleLeft { overridden: text, .. }
@@ -84,6 +85,12 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::PersonForgotten { .. }
         | F::TokenIssued { .. }
         | F::TokenRevoked { .. }
+        | F::TokenLimited { .. }
+        | F::BadgeSet { .. }
+        | F::PinSet { .. }
+        | F::ProofWithdrawn { .. }
+        | F::SignedIn { .. }
+        | F::SignedOut { .. }
         | F::TemplatePublished { .. }
         | F::VehicleAdded { .. }
         | F::ItemAdded { .. }

@@ -14,6 +14,12 @@
 //! Forgetting a person happens once, erases the named texts once each and leaves the skills. A
 //! template's revisions rise. A person of a token is known; a token is revoked once.
 //!
+//! *Doors.* A token is limited to an earlier end than it had, and not after it was revoked. A proof
+//! is of a person who was not forgotten. A PIN has one living text: setting one erases the text of
+//! the one that counted before, withdrawing erases it, and neither names any other. A withdrawn badge
+//! keeps its hash. A session begins at a known token of a device, as the device's principal, for a
+//! person whose proof counts and with that proof's role, and ends by its time; it is ended once.
+//!
 //! *Time.* Calendar revisions are dense from 1. `resolved` is a real stretch; its windows lie in
 //! it, are not empty, in order and do not touch. Hours and days are the shop's, a shift is its
 //! person's. What lay in the stretch goes; what reaches out of it keeps its ends: the left part
@@ -45,6 +51,7 @@
 //! reservation that is there grows, even from 0, when all it names is the same. A reduction makes
 //! it smaller. A shortage may change either way until it is over. Reserved stock is at held places.
 
+mod doors;
 mod jobs;
 mod mentions;
 mod shop;
@@ -88,6 +95,7 @@ impl Books {
         }
         match chapter(&entry.fact) {
             Chapter::Shop => shop::take(&mut self.tables, at, &entry.fact),
+            Chapter::Doors => doors::take(&mut self.tables, at, &entry.fact),
             Chapter::Time => time::take(&mut self.tables, at, &entry.fact),
             Chapter::Jobs => jobs::take(&mut self.tables, at, &entry.fact),
             Chapter::Stages => stages::take(&mut self.tables, at, &entry.fact),
@@ -144,6 +152,7 @@ impl Books {
 /// The part of the fold that knows a kind of fact.
 enum Chapter {
     Shop,
+    Doors,
     Time,
     Jobs,
     Stages,
@@ -161,8 +170,12 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PersonForgotten { .. }
         | F::TokenIssued { .. }
         | F::TokenRevoked { .. }
+        | F::TokenLimited { .. }
         | F::TemplatePublished { .. }
         | F::VehicleAdded { .. } => Chapter::Shop,
+        F::BadgeSet { .. } | F::PinSet { .. } | F::ProofWithdrawn { .. } | F::SignedIn { .. } | F::SignedOut { .. } => {
+            Chapter::Doors
+        }
         F::CalendarSet { .. } | F::ClockedOn { .. } | F::ClockedOff { .. } | F::WorkRecorded { .. } => Chapter::Time,
         F::JobOpened { .. }
         | F::JobPromised { .. }

@@ -35,6 +35,13 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             row.revoked_at = Some(at.recorded);
             Ok(())
         }
+        Fact::TokenLimited { token, expires_at } => {
+            let row = tables.change::<TokenRow>(at, &(*token,))?;
+            let earlier = row.revoked_at.is_none() && row.expires_at.is_none_or(|end| *expires_at < end);
+            at.demand(earlier, "token", || format!("token {token} was over or ended by then already"))?;
+            row.expires_at = Some(*expires_at);
+            Ok(())
+        }
         Fact::TemplatePublished { revision, template } => published(tables, at, *revision, template),
         Fact::VehicleAdded { vehicle, label, weight_kg } => {
             tables.add(at, VehicleRow { vehicle: *vehicle, label: label.id, weight_kg: *weight_kg, added_n: at.n })

@@ -27,6 +27,8 @@ fn candidates(cell: &Value) -> Vec<Value> {
         "done",
         "tool",
         "job-ended",
+        "pin",
+        "badge",
         "g",
         "waste",
         "count",

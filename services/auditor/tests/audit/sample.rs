@@ -12,7 +12,7 @@ use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
-use leadhand_facts::words::{Cause, LeaveReason, MoveReason, ReservationChange, Role};
+use leadhand_facts::words::{Cause, LeaveReason, MoveReason, ProofKind, ReservationChange, Role};
 use leadhand_facts::{
     BlockerNo, ClockingId, Entry, Fact, JobNo, PrincipalId, Quantity, ReservationId, ShortageId, StayId, StepNo,
     TokenId, Window,
@@ -48,9 +48,27 @@ fn shop(journal: &mut Journal) {
     let expires_at = Some(minute(900));
     journal.at(0, Fact::TokenIssued { token, principal, person, label, role: Role::Lead, prefix, hash, expires_at });
     journal.at(1, Fact::TokenRevoked { token });
+    doors(journal);
     let template = Template { key: "short".into(), title: "Short".to_owned(), options: Vec::new(), stages: Vec::new() };
     journal.at(1, Fact::TemplatePublished { revision: 1, template });
     journal.at(1, Fact::JobPromised { job: JOB, priority: 3, promised_at: Some(minute(700)) });
+}
+
+/// A device at which a person signs in with a badge and a PIN.
+fn doors(journal: &mut Journal) {
+    let (device, principal) = (TokenId(id(0x43)), PrincipalId(id(0x44)));
+    let (prefix, hash, role) = ("lh_cd34".to_owned(), "ef".repeat(32), Role::Technician);
+    let (label, expires_at) = (Some(text(55)), None);
+    journal.at(1, Fact::TokenIssued { token: device, principal, person: None, label, role, prefix, hash, expires_at });
+    journal.at(1, Fact::TokenLimited { token: device, expires_at: minute(800) });
+    journal.at(1, Fact::BadgeSet { person: PERSON, role, hash: "0a".repeat(32) });
+    journal.at(1, Fact::PinSet { person: PERSON, role, secret: text(56), erased: None });
+    journal.at(1, Fact::PinSet { person: PERSON, role, secret: text(57), erased: Some(text(56).id) });
+    let (session, proof, expires_at) = (TokenId(id(0x45)), ProofKind::Pin, minute(11));
+    let (person, prefix, hash) = (PERSON, "lhs_ef56".to_owned(), "1b".repeat(32));
+    journal.at(1, Fact::SignedIn { session, device, principal, person, role, proof, prefix, hash, expires_at });
+    journal.at(1, Fact::SignedOut { session });
+    journal.at(1, Fact::ProofWithdrawn { person, proof, erased: Some(text(57).id) });
 }
 
 fn stock(journal: &mut Journal) {

@@ -32,6 +32,9 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         Fact::TokenRevoked { token } => {
             change(entry, &mut state.tokens, &(*token,), |row| row.revoked_at = Some(entry.recorded_at))
         }
+        Fact::TokenLimited { token, expires_at } => {
+            change(entry, &mut state.tokens, &(*token,), |row| row.expires_at = Some(*expires_at))
+        }
         Fact::TemplatePublished { revision, template } => {
             let row = TemplateRow {
                 template: template.key.clone(),

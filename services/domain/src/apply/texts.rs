@@ -27,6 +27,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
             reason.iter().collect()
         }
         Fact::TokenIssued { label, .. } => label.iter().collect(),
+        Fact::PinSet { secret, .. } => vec![secret],
         Fact::VehicleAdded { label, .. } => vec![label],
         Fact::JobOpened { title, stages, .. } => typed(title).chain(stages.iter().flat_map(of_stage)).collect(),
         Fact::VehicleLeft { overridden, .. }
@@ -44,6 +45,11 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::SkillsSet { .. }
         | Fact::PersonForgotten { .. }
         | Fact::TokenRevoked { .. }
+        | Fact::TokenLimited { .. }
+        | Fact::BadgeSet { .. }
+        | Fact::ProofWithdrawn { .. }
+        | Fact::SignedIn { .. }
+        | Fact::SignedOut { .. }
         | Fact::TemplatePublished { .. }
         | Fact::JobPromised { .. }
         | Fact::VehiclePlaced { .. }
@@ -63,6 +69,14 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ReservationReduced { .. }
         | Fact::ShortageOpened { .. }
         | Fact::ShortageChanged { .. } => Vec::new(),
+    }
+}
+
+/// The texts of a fact that may be shown: not what lets somebody in.
+pub fn shown_texts_of(fact: &Fact) -> Vec<&TextRef> {
+    match fact {
+        Fact::PinSet { .. } => Vec::new(),
+        other => texts_of(other),
     }
 }
 

@@ -28,7 +28,15 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::ForgetPerson(c) => {
             vec![Need::Tokens, Need::PersonTexts(c.person), Need::PersonClockings(c.person, at)]
         }
-        Command::IssueToken(_) | Command::RevokeToken(_) => vec![Need::Tokens],
+        Command::IssueToken(_)
+        | Command::RevokeToken(_)
+        | Command::RotateToken(_)
+        | Command::ReplaceLead(_)
+        | Command::SetBadge(_)
+        | Command::SetPin(_)
+        | Command::WithdrawProof(_)
+        | Command::SignIn(_) => vec![Need::Tokens],
+        Command::SignOut(c) => vec![Need::SignIn(c.session)],
         Command::PublishTemplate(c) => of_template(&c.source),
         Command::OpenJob(c) => of_new_job(c, at),
         Command::PromiseJob(c) => vec![Need::Job(c.job)],

@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{AddBay, AddPerson, ForgetPerson, OpenShop, SetSkills};
-use crate::decide::{access, calendar};
+use crate::decide::{access, calendar, proof};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -85,6 +85,7 @@ pub(super) fn forget(session: &mut Session, command: &ForgetPerson) -> Result<Ma
     for token in valid {
         session.emit(Fact::TokenRevoked { token })?;
     }
+    proof::withdraw_all(session, row.person)?;
     session.emit(Fact::PersonForgotten { person: row.person, texts })?;
     Ok(Made::Person(row.person))
 }

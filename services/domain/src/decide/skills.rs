@@ -1,5 +1,6 @@
 //! Who may work on what: a stage names the skills that it asks for, and a lead may override.
 
+use crate::decide::proof;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -35,10 +36,10 @@ pub(super) fn overruled(
     match (objection, reason) {
         (None, _) => Ok(None),
         (Some(objection), None) => Err(objection),
-        (Some(_), Some(_)) if session.context.actor.role != Role::Lead => Err(Refusal::LeadOnly { what }),
-        // Who overrides answers for it by name; a device can't.
-        (Some(_), Some(_)) if session.context.actor.person.is_none() => Err(Refusal::NoPerson { what }),
-        (Some(_), Some(reason)) => Ok(Some(session.seal(reason))),
+        (Some(_), Some(reason)) => {
+            proof::lead_by_name(session, what)?;
+            Ok(Some(session.seal(reason)))
+        }
     }
 }
 

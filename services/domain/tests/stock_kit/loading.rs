@@ -93,7 +93,15 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
             let theirs = texts_of(books, kept.journal, *person);
             put::<TextRow>(state, books, |row| theirs.contains(&row.text));
         }
-        Need::Tokens => put::<TokenRow>(state, books, |_| true),
+        Need::Tokens => {
+            put::<TokenRow>(state, books, |_| true);
+            put::<ProofRow>(state, books, |_| true);
+            let labels = books.tables().rows::<TokenRow>().filter_map(|row| row.label);
+            let pins = books.tables().rows::<ProofRow>().filter_map(|row| row.secret);
+            let texts: BTreeSet<TextId> = labels.chain(pins).collect();
+            put::<TextRow>(state, books, |row| texts.contains(&row.text));
+        }
+        Need::SignIn(session) => put::<SignInRow>(state, books, |row| row.session == *session),
         Need::LatestTemplate(key) => {
             let rows = books.tables().rows::<TemplateRow>().filter(|row| row.template == *key);
             let latest = rows.map(|row| row.revision).max();
@@ -174,7 +182,8 @@ macro_rules! rows_of {
 
 rows_of! {
     shop: ShopRow, texts: TextRow, calendar: CalendarRow, open_windows: OpenWindowRow,
-    shift_windows: ShiftWindowRow, bays: BayRow, persons: PersonRow, tokens: TokenRow, templates: TemplateRow,
+    shift_windows: ShiftWindowRow, bays: BayRow, persons: PersonRow, tokens: TokenRow,
+    proofs: ProofRow, sign_ins: SignInRow, templates: TemplateRow,
     vehicles: VehicleRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
     blockers: BlockerRow, clockings: ClockingRow, items: ItemRow, places: PlaceRow, lots: LotRow,
     balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,

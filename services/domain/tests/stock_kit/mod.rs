@@ -105,7 +105,7 @@ impl Shop {
         let context = Context {
             now: self.now,
             happened_at,
-            actor: Actor { principal: None, person: self.person, role: self.role },
+            actor: Actor { principal: None, person: self.person, proved: self.person, role: self.role },
             request: RequestId(self.chance.id()),
             etag: self.etag,
         };

@@ -4,7 +4,7 @@ use super::invalid;
 use leadhand_app::AppError;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
-use leadhand_facts::words::{BayKind, Cause, JobState, Label, Role, SignalWord, StageKind, StepState};
+use leadhand_facts::words::{BayKind, Cause, JobState, Label, ProofKind, Role, SignalWord, StageKind, StepState};
 use leadhand_proto::v1;
 
 macro_rules! to_wire {
@@ -59,6 +59,7 @@ to_wire! {
 }
 
 from_wire! {
+    read_proof: ProofKind -> ProofKind { Badge = Badge, Pin = Pin }
     read_bay_kind: BayKind -> BayKind {
         TwoPostLift = TwoPostLift, FourPostLift = FourPostLift, Floor = Floor, Pit = Pit
     }

@@ -20,6 +20,9 @@ pub fn fact(entry: &Entry, words: &BTreeMap<String, String>) -> Result<v1::Fact,
     if let Some((id, name)) = entry.person.and_then(|person| words.get_key_value(&person.to_string())) {
         said.insert(id.clone(), name.clone());
     }
+    if let Some((id, label)) = entry.principal.and_then(|principal| words.get_key_value(&principal.to_string())) {
+        said.insert(id.clone(), label.clone());
+    }
     gather(&stored.body, words, &mut said);
     let body = match stored.body {
         Json::Object(fields) => Some(object(fields)),
@@ -36,6 +39,7 @@ pub fn fact(entry: &Entry, words: &BTreeMap<String, String>) -> Result<v1::Fact,
         request_id: entry.request.to_string(),
         body,
         words: said,
+        principal: entry.principal.map(|principal| principal.to_string()).unwrap_or_default(),
     })
 }
 

@@ -1,13 +1,17 @@
 //! Who calls, and whether they may: every path stands in one table, and what does not is refused.
 
+use super::attempts::{Attempts, Verdict};
 use super::{Answered, Answering, Asked, ready_one};
 use crate::status::{refused, status};
-use http::HeaderMap;
-use leadhand_app::App;
-use leadhand_app::access::permit;
+use http::{Extensions, HeaderMap};
+use leadhand_app::access::{Holder, PREFIX, permit, token_hash};
+use leadhand_app::{App, AppError};
 use std::fmt;
-use std::sync::Arc;
+use std::net::IpAddr;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::task::{Context, Poll};
+use tokio::time::Instant;
+use tonic::transport::server::{TcpConnectInfo, TlsConnectInfo};
 use tonic::{Code, Status};
 use tower::{Layer, Service};
 
@@ -28,28 +32,36 @@ impl fmt::Debug for Secret {
 /// Lets nobody through without a token that allows the call.
 #[derive(Clone)]
 pub struct AuthLayer {
-    app: App,
+    door: Door,
 }
 
 impl AuthLayer {
-    /// Tokens are those that the application knows.
-    pub fn new(app: App) -> Self {
-        Self { app }
+    /// Tokens are those that the application knows. Beyond so many failures a minute, of one address or
+    /// of one secret, they are not looked at.
+    pub fn new(app: App, failures: u32) -> Self {
+        Self { door: Door { app, attempts: Arc::new(Mutex::new(Attempts::new(failures))) } }
     }
+}
+
+/// Where everybody comes in.
+#[derive(Clone)]
+struct Door {
+    app: App,
+    attempts: Arc<Mutex<Attempts>>,
 }
 
 impl<S> Layer<S> for AuthLayer {
     type Service = Auth<S>;
 
     fn layer(&self, inner: S) -> Self::Service {
-        Auth { app: self.app.clone(), inner }
+        Auth { door: self.door.clone(), inner }
     }
 }
 
 /// The service behind [`AuthLayer`].
 #[derive(Clone)]
 pub struct Auth<S> {
-    app: App,
+    door: Door,
     inner: S,
 }
 
@@ -71,9 +83,9 @@ where
         if OPEN.iter().any(|open| asked.uri().path().starts_with(open)) {
             return Box::pin(inner.call(asked));
         }
-        let app = self.app.clone();
+        let door = self.door.clone();
         Box::pin(async move {
-            match let_in(&app, &mut asked).await {
+            match door.let_in(&mut asked).await {
                 Ok(()) => inner.call(asked).await,
                 Err(status) => Ok(status.into_http()),
             }
@@ -81,24 +93,78 @@ where
     }
 }
 
-async fn let_in(app: &App, asked: &mut Asked) -> Result<(), Status> {
-    let path = asked.uri().path().to_owned();
-    let secret: Arc<str> = match bearer(asked.headers()) {
-        Ok(secret) => secret.into(),
-        Err(refusal) => {
-            tracing::warn!(path, "refused a call: {}", refusal.message());
-            return Err(refusal);
+impl Door {
+    async fn let_in(&self, asked: &mut Asked) -> Result<(), Status> {
+        let path = asked.uri().path().to_owned();
+        let from = address(asked.extensions());
+        let secret: Arc<str> = match bearer(asked.headers()) {
+            Ok(secret) => secret.into(),
+            Err(refusal) => {
+                if self.attempts().failed(Instant::now(), from, None) {
+                    tracing::warn!(path, ?from, "refused a call: {}", refusal.message());
+                }
+                count("unreadable");
+                return Err(refusal);
+            }
+        };
+        let holder = self.holder(&secret, from).await.map_err(|error| status(&error))?;
+        if let Err(error) = permit(&path, &holder) {
+            tracing::warn!(path, ?holder, "refused a call: the role may not do this");
+            return Err(status(&error));
         }
-    };
-    // The application itself logs a token that it does not know.
-    let who = app.authenticate(&secret).await.map_err(|error| status(&error))?;
-    if let Err(error) = permit(&path, who.role) {
-        tracing::warn!(path, token = %who.token, role = %who.role, "refused a call: the role may not do this");
-        return Err(status(&error));
+        match holder {
+            Holder::Shop(who) => asked.extensions_mut().insert(who).map(drop),
+            Holder::Operator(who) => asked.extensions_mut().insert(who).map(drop),
+        };
+        asked.extensions_mut().insert(Secret(secret));
+        Ok(())
     }
-    asked.extensions_mut().insert(who);
-    asked.extensions_mut().insert(Secret(secret));
-    Ok(())
+
+    async fn holder(&self, secret: &str, from: Option<IpAddr>) -> Result<Holder, AppError> {
+        let hash = token_hash(secret);
+        let verdict = self.attempts().ask(Instant::now(), from, &hash);
+        if let Verdict::Refuse { wait, tell } = verdict {
+            count("too_many");
+            if let Some(failures) = tell {
+                tracing::warn!(
+                    ?from,
+                    failures,
+                    wait,
+                    "too many failed attempts; more are refused unseen, without a line each"
+                );
+            }
+            return Err(AppError::TooManyFailures { wait });
+        }
+        let found = self.app.authenticate(secret).await;
+        let now = Instant::now();
+        match &found {
+            Ok(_) => self.attempts().valid(now, &hash),
+            Err(AppError::Unauthenticated(why)) => {
+                count(why);
+                if self.attempts().failed(now, from, Some(&hash)) {
+                    let prefix: String = secret.chars().take(PREFIX).collect();
+                    tracing::warn!(prefix, ?from, why, "refused a secret");
+                }
+            }
+            Err(_) => {}
+        }
+        found
+    }
+
+    fn attempts(&self) -> std::sync::MutexGuard<'_, Attempts> {
+        self.attempts.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+fn count(why: &'static str) {
+    metrics::counter!("leadhand_failed_attempts_total", "why" => why).increment(1);
+}
+
+/// Where a call comes from, over TLS or not.
+fn address(found: &Extensions) -> Option<IpAddr> {
+    let tls = found.get::<TlsConnectInfo<TcpConnectInfo>>().and_then(|info| info.get_ref().remote_addr());
+    let plain = || found.get::<TcpConnectInfo>().and_then(TcpConnectInfo::remote_addr);
+    tls.or_else(plain).map(|address| address.ip().to_canonical())
 }
 
 /// The secret of `authorization: Bearer SECRET` (RFC 6750, 2.1).

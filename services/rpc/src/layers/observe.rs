@@ -1,7 +1,7 @@
 //! Counts calls and their durations, and gives each a span. No personal data: path and code only.
 
 use super::{Answered, Answering, Asked, ready_one};
-use leadhand_app::access::PERMISSIONS;
+use leadhand_app::access::{OPERATOR, PERMISSIONS};
 use std::task::{Context, Poll};
 use tokio::time::Instant;
 use tokio_util::task::TaskTracker;
@@ -70,7 +70,8 @@ where
 
 /// The path, if it is one of ours: what strangers make up must not grow the metrics.
 fn known(path: &str) -> &'static str {
-    PERMISSIONS.iter().find(|(known, _)| *known == path).map_or("other", |(known, _)| known)
+    let all = PERMISSIONS.iter().map(|(known, _)| *known).chain(OPERATOR.iter().copied());
+    all.into_iter().find(|known| *known == path).unwrap_or("other")
 }
 
 /// The code of an answer that failed at once; one that begins has no code in its headers yet.

@@ -1,9 +1,11 @@
 //! One file a service of the contract: what it is asked, in the domain's words, and the answer
 //! back in the wire's.
 
+pub mod access;
 pub mod board;
 pub mod job;
 pub mod journal;
+pub mod operator;
 pub mod shop;
 pub mod stock;
 pub mod template;
@@ -13,7 +15,10 @@ pub mod work;
 /// Implements the trait of a service: each unary method calls the function of its name, and what
 /// stands behind `also` is taken as it is.
 macro_rules! serve {
-    ($trait:ident for $service:ident {
+    ($trait:ident for $service:ident { $($methods:tt)* } also { $($more:tt)* }) => {
+        crate::services::serve! { $trait for $service as crate::call::Call { $($methods)* } also { $($more)* } }
+    };
+    ($trait:ident for $service:ident as $call:path {
         $($name:ident($request:ident) -> $answer:ident;)+
     } also { $($more:tt)* }) => {
         #[tonic::async_trait]
@@ -22,7 +27,7 @@ macro_rules! serve {
                 &self,
                 request: tonic::Request<v1::$request>,
             ) -> Result<tonic::Response<v1::$answer>, tonic::Status> {
-                let call = crate::call::Call::of(&self.app, &request).map_err(|error| crate::status::status(&error))?;
+                let call = <$call>::of(&self.app, &request).map_err(|error| crate::status::status(&error))?;
                 match $name(&call, request.into_inner()).await {
                     Ok(answer) => Ok(tonic::Response::new(answer)),
                     Err(error) => Err(crate::status::status(&error)),

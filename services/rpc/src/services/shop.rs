@@ -69,6 +69,7 @@ async fn who_am_i(call: &Call, _: v1::WhoAmIRequest) -> Result<v1::WhoAmIRespons
         expires_at: stamp(call.who.expires_at),
         server_version: env!("CARGO_PKG_VERSION").to_owned(),
         server_time: Some(timestamp(view.now)),
+        device: call.who.device.map(|device| device.to_string()).unwrap_or_default(),
     })
 }
 
@@ -170,6 +171,7 @@ async fn list_tokens(call: &Call, asked: v1::ListTokensRequest) -> Result<v1::Li
         issued_at: Some(timestamp(row.issued_at)),
         expires_at: stamp(row.expires_at),
         revoked_at: stamp(row.revoked_at),
+        expired: row.expires_at.is_some_and(|end| end <= found.now),
     });
     Ok(v1::ListTokensResponse { tokens: tokens.collect(), next_page_token: page::token("tokens", found.next) })
 }

@@ -44,7 +44,7 @@ async fn check(app: App, secret: Secret, keeper: Keeper<TokenId, bool>) {
             () = sender.closed() => continue,
         }
         // While the database can't be asked, nothing is known against the token.
-        if *sender.borrow() && matches!(app.authenticate(&secret.0).await, Err(AppError::Unauthenticated)) {
+        if *sender.borrow() && matches!(app.authenticate(&secret.0).await, Err(AppError::Unauthenticated(_))) {
             sender.send_replace(false);
         }
     }
@@ -63,7 +63,7 @@ impl Guard {
             biased;
             () = self.stopping.cancelled() => stopping(),
             checked = self.valid.wait_for(|valid| !valid) => match checked {
-                Ok(_) => status(&AppError::Unauthenticated),
+                Ok(_) => status(&AppError::Unauthenticated("over")),
                 // The check itself broke: without it nobody would notice a revocation, so the client
                 // comes again and is checked anew.
                 Err(_) => broken(),

@@ -18,6 +18,9 @@ pub(super) async fn load(
     if wanted.tokens {
         load_tokens(conn, shop, found).await?;
     }
+    if !wanted.sign_ins.is_empty() {
+        load_sign_ins(conn, shop, &wanted.sign_ins, found).await?;
+    }
     if wanted.all_templates {
         load_all_templates(conn, shop, found).await?;
     }
@@ -53,8 +56,30 @@ async fn load_tokens(conn: &mut PgConnection, shop: ShopId, found: &mut Vec<Load
     gather!(
         conn,
         found,
-        r#"SELECT 'token' AS "table!", to_jsonb(t) - 'shop' AS "row!" FROM token AS t WHERE t.shop = $1"#,
+        r#"SELECT 'token' AS "table!", to_jsonb(t) - 'shop' AS "row!" FROM token AS t WHERE t.shop = $1
+        UNION ALL SELECT 'proof', to_jsonb(t) - 'shop' FROM proof AS t WHERE t.shop = $1
+        UNION ALL SELECT 'text_ref', to_jsonb(t) - 'shop' FROM text_ref AS t WHERE t.shop = $1 AND t.text IN (
+            SELECT k.label FROM token AS k WHERE k.shop = $1 UNION SELECT p.secret FROM proof AS p WHERE p.shop = $1
+        )"#,
         shop.0
+    );
+    Ok(())
+}
+
+#[tracing::instrument(level = "debug", skip_all)]
+async fn load_sign_ins(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    sessions: &[Uuid],
+    found: &mut Vec<Loaded>,
+) -> Result<(), StoreError> {
+    gather!(
+        conn,
+        found,
+        r#"SELECT 'sign_in' AS "table!", to_jsonb(t) - 'shop' AS "row!" FROM sign_in AS t
+        WHERE t.shop = $1 AND t.session = ANY($2)"#,
+        shop.0,
+        sessions
     );
     Ok(())
 }

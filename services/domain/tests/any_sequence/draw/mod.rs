@@ -2,6 +2,7 @@
 //! ones, some wrong, some impossible. What is drawn depends on the rolls and the state alone, so
 //! a case that fails can be made smaller by leaving rolls out.
 
+mod doors;
 mod floor;
 mod opening;
 mod progress;
@@ -45,7 +46,7 @@ impl Desk {
 
     /// The circumstances of the lead at work.
     pub fn context(&mut self) -> Context {
-        let actor = Actor { principal: None, person: None, role: Role::Lead };
+        let actor = Actor { principal: None, person: None, proved: None, role: Role::Lead };
         let request = RequestId(self.chance.id());
         Context { now: self.now, happened_at: self.now, actor, request, etag: None }
     }
@@ -133,7 +134,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 41] = [
+const ACTS: [(usize, Act); 48] = [
     (34, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -157,12 +158,12 @@ const ACTS: [(usize, Act); 41] = [
     (5, stock::receive),
     (7, stock::reserve),
     (5, stock::issue),
-    (3, stock::take_back),
+    (6, stock::take_back),
     (2, stock::release),
     (3, stock::count),
     (2, stock::scrap),
     (2, stock::add_item),
-    (1, stock::add_place),
+    (2, stock::add_place),
     (1, stock::import),
     (1, shop::open_shop),
     (1, shop::set_hours),
@@ -174,6 +175,13 @@ const ACTS: [(usize, Act); 41] = [
     (1, shop::forget),
     (2, shop::issue_token),
     (2, shop::revoke_token),
+    (2, doors::rotate_token),
+    (1, doors::replace_lead),
+    (2, doors::set_badge),
+    (2, doors::set_pin),
+    (1, doors::withdraw),
+    (5, doors::sign_in),
+    (3, doors::sign_out),
     (2, shop::publish),
 ];
 
@@ -234,7 +242,13 @@ fn context(draw: &mut Draw<'_>) -> Context {
     let role = if draw.below(2) == 0 { Role::Lead } else { Role::Technician };
     let principal = Some(PrincipalId(Uuid::from_u128(1 << 90)));
     let request = RequestId(draw.chance.id());
-    Context { now: draw.now, happened_at, actor: Actor { principal, person, role }, request, etag: None }
+    Context {
+        now: draw.now,
+        happened_at,
+        actor: Actor { principal, person, proved: person, role },
+        request,
+        etag: None,
+    }
 }
 
 /// The job that a command names.

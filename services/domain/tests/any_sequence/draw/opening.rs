@@ -108,6 +108,7 @@ pub fn opening(desk: &mut Desk) -> Vec<Asked> {
         ImportStock { csv: STOCK.into() }.into(),
         AddItem { item: "clip-1".into(), name: "Clip".into(), unit: Unit::Piece }.into(),
         PublishTemplate { source: TEMPLATE.into() }.into(),
+        super::doors::tablet().into(),
     ];
     let asked = commands.into_iter().map(|command| {
         desk.now = desk.now.plus_minutes(1);
