@@ -15,7 +15,7 @@ CREATE TABLE proof (
     set_n bigint NOT NULL CHECK (set_n > 0),
     withdrawn_at timestamptz,
     PRIMARY KEY (shop, person, proof),
-    CONSTRAINT proof_by_its_kind CHECK ((proof = 'badge') = (hash IS NOT NULL) AND (proof = 'pin' OR secret IS NULL)),
+    CONSTRAINT proof_one_form CHECK (num_nonnulls(hash, secret) <= 1),
     CONSTRAINT proof_pin_until_withdrawn CHECK (proof = 'badge' OR (secret IS NULL) = (withdrawn_at IS NOT NULL))
 );
 CREATE UNIQUE INDEX proof_badge_once ON proof (shop, hash) WHERE withdrawn_at IS NULL;

@@ -3,6 +3,7 @@
 //! invented.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod access;
 mod assign;
 mod audit;
 mod bad_input;
@@ -15,8 +16,10 @@ mod deadlines;
 mod drafts;
 mod every_rpc;
 mod forget;
+mod leaving;
 mod neighbours;
 mod opening;
+mod operators;
 mod persons;
 mod progress;
 mod repeat;

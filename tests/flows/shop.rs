@@ -51,14 +51,14 @@ pub struct Shop {
     secret: String,
 }
 
-async fn replica(database: &TestDatabase, seed: u64) -> Replica {
+async fn replica(database: &TestDatabase, seed: u64, limits: Limits) -> Replica {
     let store = Store::connect(&database.app_url(), 8).await.unwrap();
     let entropy = Arc::new(Seeded(Mutex::new(StdRng::seed_from_u64(seed))));
     let options = Options { timer_interval: Duration::from_millis(200), ..Options::default() };
     let app = App::start(store, entropy, options);
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let url = format!("http://{}", listener.local_addr().unwrap());
-    let router = router(&app, Limits::default(), RoutesBuilder::default(), &TaskTracker::new());
+    let router = router(&app, limits, RoutesBuilder::default(), &TaskTracker::new());
     tokio::spawn(router.serve_with_incoming(TcpIncoming::from(listener)));
     Replica { app, url }
 }
@@ -70,8 +70,14 @@ impl Shop {
 
     /// The same in another time zone.
     pub async fn open_in(zone: &str) -> Self {
+        // Many tests fail to come in, and all from one address.
+        Self::open_with(zone, Limits { failures: u32::MAX, ..Limits::default() }).await
+    }
+
+    /// The same with other limits.
+    pub async fn open_with(zone: &str, limits: Limits) -> Self {
         let database = kit::fresh_database().await;
-        let replicas = [replica(&database, 1).await, replica(&database, 2).await];
+        let replicas = [replica(&database, 1, limits).await, replica(&database, 2, limits).await];
         let new = replicas[0].app.open_shop("Tarn Yard", zone, "Wren").await.unwrap();
         let (lead, elsewhere) = (client(&replicas[0], &new.secret), client(&replicas[1], &new.secret));
         let shop = Self { database, replicas, id: new.shop, lead, elsewhere, secret: new.secret };
@@ -119,6 +125,16 @@ impl Shop {
     /// Somebody with this secret.
     pub fn with_secret(&self, secret: &str) -> Client {
         client(&self.replicas[0], secret)
+    }
+
+    /// The same at the second replica.
+    pub fn elsewhere_with(&self, secret: &str) -> Client {
+        client(&self.replicas[1], secret)
+    }
+
+    /// The application of the first replica.
+    pub fn app(&self) -> &App {
+        &self.replicas[0].app
     }
 
     /// Where the first replica serves.

@@ -6,7 +6,7 @@ use kit::fresh_database;
 use leadhand_facts::rows::TABLES;
 use leadhand_facts::text::TextBody;
 use leadhand_facts::{ShopId, TextId};
-use leadhand_store::{AcceptedRequest, Store, StoreError, Written};
+use leadhand_store::{AcceptedRequest, Store, StoreError, Tried, Trying, Who, Written};
 use serde_json::json;
 use sqlx::error::DatabaseError;
 use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection};
@@ -25,7 +25,7 @@ async fn counted(conn: &mut PgConnection, table: &str) -> i64 {
 }
 
 fn every_table() -> Vec<&'static str> {
-    TABLES.iter().copied().chain(["head", "journal", "request", "text_body"]).collect()
+    TABLES.iter().copied().chain(["head", "journal", "request", "text_body", "sign_in_try"]).collect()
 }
 
 /// Source: OWASP ASVS 4.0.3, 4.2.1 (access to another tenant's records by identifier).
@@ -53,6 +53,8 @@ async fn a_shop_sees_nothing_of_another_and_a_session_without_a_shop_sees_nothin
     };
     batch.write(&written).await.unwrap();
     batch.commit().await.unwrap();
+    let trying = Trying { who: Uuid::from_u128(1), most: 2 };
+    assert!(matches!(shop.store.count_try(shop.id, &[trying], 15).await.unwrap(), Tried::Counted(_)));
 
     let other = ShopId(Uuid::from_u128(0xB));
     shop.store.open_head(other).await.unwrap();
@@ -135,9 +137,14 @@ async fn every_table_is_guarded_and_leads_its_key_with_the_shop() {
     .fetch_all(&mut conn)
     .await
     .unwrap();
-    assert_eq!(tables.len(), every_table().len());
+    // Operators belong to no shop: the server's login sees nothing of theirs.
+    assert_eq!(tables.len(), every_table().len() + 1);
     for (table, forced, policies, leads) in tables {
         assert!(forced, "row-level security of '{table}' is not forced");
+        if table == "operator_token" {
+            assert_eq!(policies, 1, "policies of '{table}'");
+            continue;
+        }
         assert_eq!(policies, 2, "policies of '{table}'");
         assert_eq!(leads.as_deref(), Some("shop"), "the key of '{table}'");
     }
@@ -173,9 +180,33 @@ async fn a_login_for_which_row_security_does_not_hold_is_refused() {
 async fn a_token_is_found_by_its_hash_whatever_its_shop() {
     let shop = shop().await;
     shop.put(&first_rows()).await.unwrap();
-    let found = shop.store.token(&"c".repeat(64)).await.unwrap().expect("the token");
-    assert_eq!(found.shop, shop.id);
-    assert_eq!(found.token.to_string(), crate::samples::id(6));
+    let found = shop.store.holder(&"c".repeat(64)).await.unwrap().expect("the token");
+    let Who::Shop { shop: of, token, .. } = found.who else { panic!("{found:?}") };
+    assert_eq!((of, token.to_string()), (shop.id, crate::samples::id(6)));
     assert_eq!(found.expires_at.map(|at| at.to_string()), Some(crate::samples::at("18:00")));
-    assert_eq!(shop.store.token(&"e".repeat(64)).await.unwrap(), None);
+    // A session's time ends with its device's token, and it is found by its own hash.
+    let session = shop.store.holder(&"f".repeat(64)).await.unwrap().expect("the session");
+    let Who::Shop { device, .. } = session.who else { panic!("{session:?}") };
+    assert_eq!(device.map(|device| device.to_string()), Some(crate::samples::id(6)));
+    assert_eq!(shop.store.holder(&"1".repeat(64)).await.unwrap(), None);
+}
+
+/// However many try at the same time, no more are counted than may be.
+#[tokio::test(flavor = "multi_thread")]
+async fn tries_are_counted_one_after_the_other() {
+    let shop = shop().await;
+    let all = [Trying { who: Uuid::from_u128(1), most: 10 }, Trying { who: Uuid::from_u128(2), most: 5 }];
+    let tries = (0..20).map(|_| shop.store.count_try(shop.id, &all, 15));
+    let tried: Vec<Tried> = futures::future::try_join_all(tries).await.unwrap();
+    let counted: Vec<_> = tried.iter().filter(|tried| matches!(tried, Tried::Counted(_))).collect();
+    assert_eq!(counted.len(), 5, "{tried:?}");
+    assert!(tried.iter().all(|tried| !matches!(tried, Tried::TooMany(wait) if *wait > 900)), "{tried:?}");
+    let Tried::Counted(at) = counted[0] else { unreachable!() };
+    // What was refused for one of them counts for none; a right one is taken back, and clears the person.
+    shop.store.forgive_tries(shop.id, Some((all[0].who, *at)), all[1].who).await.unwrap();
+    let five = [Trying { who: all[0].who, most: 5 }];
+    assert!(matches!(shop.store.count_try(shop.id, &five, 15).await.unwrap(), Tried::Counted(_)));
+    assert!(matches!(shop.store.count_try(shop.id, &five, 15).await.unwrap(), Tried::TooMany(_)));
+    // A window of no length holds none of them.
+    assert!(matches!(shop.store.count_try(shop.id, &five, 0).await.unwrap(), Tried::Counted(_)));
 }

@@ -5,7 +5,7 @@ use crate::shop::{Shop, shop};
 use leadhand_domain::need::Need;
 use leadhand_domain::state::AnyRow;
 use leadhand_facts::words::JobState;
-use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, TemplateKey, VehicleId};
+use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, VehicleId};
 use leadhand_store::JobFilter;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -91,7 +91,8 @@ async fn each_need_loads_what_it_names() {
     let job = JOB_TABLES.map(|table| (table, 1));
     let expected: Vec<(Need, Vec<(&str, usize)>)> = vec![
         (Need::Shop, vec![("shop", 1), ("bay", 1), ("person", 1), ("place", 1), ("calendar", 1)]),
-        (Need::Tokens, vec![("token", 1)]),
+        (Need::Tokens, vec![("token", 1), ("proof", 1)]),
+        (Need::SignIn(TokenId(uuid(81))), vec![("sign_in", 1)]),
         (Need::OpenWindows(instant("06:00")), vec![("open_window", 1)]),
         (Need::ShiftWindows(person, instant("05:59")), vec![("shift_window", 2)]),
         (Need::LatestTemplate(template.clone()), vec![("template_revision", 1)]),

@@ -111,6 +111,22 @@ fn of_persons_and_things() -> Vec<Sample> {
             "issued_n": 6}),
         ),
         (
+            "proof",
+            json!({"person": id(3), "proof": "badge", "role": "technician", "hash": hash('e'), "secret": null,
+            "set_at": at("07:10"), "set_n": 6, "withdrawn_at": null}),
+            json!({"role": "lead", "hash": null, "secret": id(80), "set_at": at("07:11"), "set_n": 7,
+            "withdrawn_at": at("07:12")}),
+        ),
+        (
+            "sign_in",
+            json!({"session": id(81), "device": id(6), "principal": id(7), "person": id(3), "role": "technician",
+            "proof": "badge", "proof_n": 6, "prefix": "lhs_a", "hash": hash('f'), "begun_at": at("07:20"),
+            "expires_at": at("07:30"), "ended_at": null, "begun_n": 7}),
+            json!({"device": id(82), "principal": id(83), "person": id(84), "role": "lead", "proof": "pin",
+            "proof_n": 7, "prefix": "lhs_b", "hash": hash('0'), "begun_at": at("07:21"), "expires_at": at("07:31"),
+            "ended_at": at("07:25"), "begun_n": 8}),
+        ),
+        (
             "template_revision",
             json!({"template": "head-gasket-20", "revision": 1, "title": "Head gasket", "doc":
             {"key": "head-gasket-20", "title": "Head gasket", "options": [], "stages": []},

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use leadhand_app::access::PERMISSIONS;
+use leadhand_app::access::{OPERATOR, PERMISSIONS};
 use prost::Message;
 use prost_types::FileDescriptorSet;
 
@@ -22,9 +22,10 @@ fn contract() -> BTreeSet<String> {
 #[test]
 fn the_table_and_the_contract_name_the_same_methods() {
     let contract = contract();
-    let table: BTreeSet<String> = PERMISSIONS.iter().map(|(path, _)| (*path).to_owned()).collect();
+    let paths = PERMISSIONS.iter().map(|(path, _)| *path).chain(OPERATOR.iter().copied());
+    let table: BTreeSet<String> = paths.map(str::to_owned).collect();
     assert!(!contract.is_empty(), "the contract has no method");
-    assert_eq!(table.len(), PERMISSIONS.len(), "a method stands twice in the permission table");
+    assert_eq!(table.len(), PERMISSIONS.len() + OPERATOR.len(), "a method stands twice in the permission table");
     let missing: Vec<_> = contract.difference(&table).collect();
     let unknown: Vec<_> = table.difference(&contract).collect();
     assert!(missing.is_empty(), "these methods stand in no permission table, so nobody may call them: {missing:?}");

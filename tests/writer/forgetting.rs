@@ -26,7 +26,7 @@ impl Shop {
         let Made::Person(person) = added.answer.made else { panic!("no person") };
         let issued = self.app.issue_token(&self.lead, self.write(), Role::Lead, Some(person), None, None).await;
         let secret = issued.unwrap().1.unwrap();
-        (person, self.app.authenticate(&secret).await.unwrap())
+        (person, self.app.authenticate(&secret).await.unwrap().in_shop().unwrap())
     }
 
     /// Writes into the journal who sent a fact.

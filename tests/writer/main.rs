@@ -59,7 +59,7 @@ impl Shop {
         let database = kit::fresh_database().await;
         let app = replica(&database, 1).await;
         let new = app.open_shop("Test Yard", "Europe/Lisbon", "Wren").await.unwrap();
-        let lead = app.authenticate(&new.secret).await.unwrap();
+        let lead = app.authenticate(&new.secret).await.unwrap().in_shop().unwrap();
         Self { database, app, new, lead, ids: Mutex::new(StdRng::seed_from_u64(7)) }
     }
 
@@ -288,5 +288,5 @@ async fn verify_finds_a_cell_that_was_tampered_with() {
 async fn a_wrong_token_is_nobody() {
     let shop = Shop::open().await;
     let guess = format!("lhd_{}", Uuid::nil().simple());
-    assert!(matches!(shop.app.authenticate(&guess).await, Err(AppError::Unauthenticated)));
+    assert!(matches!(shop.app.authenticate(&guess).await, Err(AppError::Unauthenticated(_))));
 }

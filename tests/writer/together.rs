@@ -141,7 +141,7 @@ impl Shop {
     async fn parts_token(&self) -> Principal {
         let label = Some("Counter".to_owned());
         let issued = self.app.issue_token(&self.lead, self.write(), Role::Parts, None, label, None).await.unwrap();
-        self.app.authenticate(&issued.1.unwrap()).await.unwrap()
+        self.app.authenticate(&issued.1.unwrap()).await.unwrap().in_shop().unwrap()
     }
 }
 
@@ -166,7 +166,7 @@ async fn a_token_revoked_earlier_in_the_queue_lets_nothing_more_in() {
     let tick = revoked.answer.recorded_at.unwrap().0 - first.answer.recorded_at.unwrap().0;
     assert_eq!(tick, 1, "they were not committed together");
     assert_eq!(revoked.answer.made, Made::Token(parts.token));
-    assert!(matches!(late, Err(AppError::Unauthenticated)), "{late:?}");
+    assert!(matches!(late, Err(AppError::Unauthenticated(_))), "{late:?}");
     assert!(lead.is_ok(), "{lead:?}");
     // What took effect before the revocation is answered as it was: its sender may have missed it.
     let again = again.as_ref().unwrap();
@@ -188,7 +188,7 @@ async fn a_token_that_ended_while_its_command_was_queued_lets_nothing_in() {
     let head = shop.head().await;
     let elsewhere = replica(&shop.database, 2).await;
     let late = elsewhere.execute(&parts, shop.write(), receive(1)).await;
-    assert!(matches!(late, Err(AppError::Unauthenticated)), "{late:?}");
+    assert!(matches!(late, Err(AppError::Unauthenticated(_))), "{late:?}");
     assert_eq!(shop.head().await, head);
 }
 

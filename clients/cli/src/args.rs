@@ -2,7 +2,8 @@
 
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
-    bay, blocker, board, clock, item, job, journal, person, shop, stage, step, stock, template, time, token,
+    bay, blocker, board, clock, item, job, journal, operator, person, shop, sign_in, stage, step, stock, template,
+    time, token,
 };
 use crate::out::Format;
 use clap::{Args, Parser, Subcommand};
@@ -85,6 +86,13 @@ pub enum Command {
     /// Tokens
     #[command(subcommand)]
     Token(token::Command),
+    /// Sign a person in at this device
+    SignIn(sign_in::SignIn),
+    /// End the session in use
+    SignOut,
+    /// For an operator: shops, and lost lead's tokens
+    #[command(subcommand)]
+    Operator(operator::Command),
     /// Templates: how a kind of job is done
     #[command(subcommand)]
     Template(template::Command),

@@ -64,6 +64,16 @@ pub enum Holder {
     Operator(Operator),
 }
 
+impl Holder {
+    /// Who it is in a shop.
+    pub fn in_shop(self) -> Option<Principal> {
+        match self {
+            Self::Shop(who) => Some(who),
+            Self::Operator(_) => None,
+        }
+    }
+}
+
 /// What only an operator may call.
 pub const OPERATOR: &[&str] = &[
     "/leadhand.v1.OperatorService/OpenShop",

@@ -31,6 +31,9 @@ pub enum Command {
     Init(InitArgs),
     /// Bring the database's tables up to date
     Migrate,
+    /// Operators, who make shops and help a lead who lost the token
+    #[command(subcommand)]
+    Operator(OperatorCommand),
     /// Prove that the tables are what the journals add up to
     Verify(VerifyArgs),
 }
@@ -50,6 +53,30 @@ pub struct InitArgs {
     /// Write the lead's token to this new file (mode 0600) instead of printing it
     #[arg(long, value_name = "PATH")]
     pub token_file: Option<PathBuf>,
+}
+
+/// Operators' tokens.
+#[derive(Debug, Clone, PartialEq, Eq, Subcommand)]
+pub enum OperatorCommand {
+    /// Make an operator's token
+    Issue {
+        /// What the operator is called
+        #[arg(long)]
+        label: String,
+        /// Write the token to this new file (mode 0600)
+        #[arg(long, value_name = "PATH")]
+        into: PathBuf,
+        /// When it expires, in RFC 3339; never when left out
+        #[arg(long, value_name = "TIME")]
+        expires: Option<String>,
+    },
+    /// Every operator's token, without the secret
+    List,
+    /// Revoke an operator's token
+    Revoke {
+        /// Its id, as 'operator list' shows it
+        operator: uuid::Uuid,
+    },
 }
 
 /// What to verify.

@@ -41,14 +41,14 @@ fn say_opened(opened: &NewShop, file: Option<TokenFile<'_>>, out: &mut dyn Write
 }
 
 /// A new file for a secret, which only its owner reads; gone again unless it is kept.
-struct TokenFile<'a> {
+pub(crate) struct TokenFile<'a> {
     path: &'a Path,
     file: File,
     kept: bool,
 }
 
 impl<'a> TokenFile<'a> {
-    fn create(path: &'a Path) -> anyhow::Result<Self> {
+    pub(crate) fn create(path: &'a Path) -> anyhow::Result<Self> {
         let file = OpenOptions::new().write(true).create_new(true).mode(0o600).open(path);
         let failed = || {
             let path = path.display();
@@ -59,11 +59,11 @@ impl<'a> TokenFile<'a> {
         Ok(Self { path, file: file.with_context(failed)?, kept: false })
     }
 
-    fn keep(mut self, secret: &str) -> anyhow::Result<()> {
+    pub(crate) fn keep(mut self, secret: &str) -> anyhow::Result<()> {
         let written = writeln!(self.file, "{secret}").and_then(|()| self.file.sync_all());
         let path = self.path.display();
         written.with_context(|| {
-            format!("the shop was made but its token could not be written to {path}; make another shop")
+            format!("what was asked for was made, but its token could not be written to {path}; make another")
         })?;
         self.kept = true;
         Ok(())

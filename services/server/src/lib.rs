@@ -11,6 +11,7 @@ pub mod entropy;
 pub mod health;
 pub mod http;
 pub mod logs;
+pub mod operators;
 pub mod private_database;
 pub mod serve;
 pub mod tls;

@@ -6,7 +6,7 @@
 use clap::Parser;
 use leadhand_server::cli::{Cli, Command};
 use leadhand_server::configuration::Configuration;
-use leadhand_server::{commands, logs, serve};
+use leadhand_server::{commands, logs, operators, serve};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -37,6 +37,7 @@ fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool>
             Command::Serve => serve::until_told(configuration).await.map(|()| true),
             Command::Init(args) => commands::init(configuration, args, out).await.map(|()| true),
             Command::Migrate => commands::migrate(configuration, out).await.map(|()| true),
+            Command::Operator(command) => operators::operator(configuration, command, out).await.map(|()| true),
             Command::Verify(args) => commands::verify(configuration, args, out).await,
         }
     });

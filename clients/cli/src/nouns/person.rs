@@ -1,11 +1,18 @@
 //! `leadhand person`.
 
+use super::token::Keep;
 use crate::app::App;
-use crate::failure::Outcome;
-use crate::out::Table;
-use clap::Subcommand;
-use leadhand_sdk::v1::{AddPersonRequest, ForgetPersonRequest, GetShopRequest, Person, SetSkillsRequest};
+use crate::failure::{Failure, Outcome};
+use crate::out::{self, Table};
+use crate::words::parse;
+use clap::{Args, Subcommand};
+use leadhand_sdk::v1::{
+    AddPersonRequest, ForgetPersonRequest, GetShopRequest, Person, ProofKind, Role, SetBadgeRequest, SetBadgeResponse,
+    SetPinRequest, SetSkillsRequest, WithdrawProofRequest,
+};
 use serde_json::json;
+use std::io::IsTerminal;
+use std::path::PathBuf;
 
 /// Persons and their skills.
 #[derive(Debug, Subcommand)]
@@ -27,11 +34,75 @@ pub enum Command {
         /// The skills; none takes all away
         skills: Vec<String>,
     },
+    /// Make a new badge code, with which a person signs in at a device
+    Badge(Proof),
+    /// Set a PIN, read from standard input, with which a person signs in at a device
+    Pin(Proof),
     /// Forget a person: the name and typed words go for ever, the figures stay
     Forget {
         /// The person, by name or id
         person: String,
     },
+}
+
+/// Whose, and what it allows.
+#[derive(Debug, Args)]
+pub struct Proof {
+    /// The person, by name or id
+    person: String,
+    /// What the person may do when signed in with it: technician, parts or lead
+    #[arg(long, value_parser = parse::<Role>, required_unless_present = "withdraw", conflicts_with = "withdraw")]
+    role: Option<Role>,
+    /// It counts no longer, and sessions that were begun with it are over
+    #[arg(long)]
+    withdraw: bool,
+    /// A new file for the badge code, readable by you alone, instead of standard output
+    #[arg(long, value_name = "FILE", conflicts_with = "withdraw")]
+    into: Option<PathBuf>,
+}
+
+async fn badge(app: &App, asked: Proof) -> Outcome {
+    let Some(role) = asked.role else { return withdraw(app, asked.person, ProofKind::Badge).await };
+    let keep = Keep::begin(asked.into.as_deref())?;
+    let said = format!("{} has a new badge code", asked.person);
+    let request = SetBadgeRequest { write: app.write().await?, person: asked.person, role: role.into() };
+    let answer = app.client.set_badge(request).await?;
+    let shown = SetBadgeResponse { code: String::new(), ..answer.clone() };
+    keep.end(app, &answer, &shown, answer.receipt.as_ref(), &answer.code, &said)
+}
+
+async fn pin(app: &App, asked: Proof) -> Outcome {
+    let Some(role) = asked.role else { return withdraw(app, asked.person, ProofKind::Pin).await };
+    if asked.into.is_some() {
+        return Err(Failure::Usage("--into is for a badge code; a PIN is known already".to_owned()));
+    }
+    let pin = typed_secret("PIN")?;
+    let said = format!("the PIN of {} is set", asked.person);
+    let request = SetPinRequest { write: app.write().await?, person: asked.person, role: role.into(), pin };
+    let answer = app.client.set_pin(request).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
+}
+
+async fn withdraw(app: &App, person: String, proof: ProofKind) -> Outcome {
+    let said = format!("it counts no longer for {person}");
+    let request = WithdrawProofRequest { write: app.write().await?, person, proof: proof.into() };
+    let answer = app.client.withdraw_proof(request).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
+}
+
+/// A secret from standard input: never from the command line, which others can see.
+pub fn typed_secret(what: &str) -> Outcome<String> {
+    let mut line = String::new();
+    if std::io::stdin().is_terminal() {
+        out::note(&format!("{what}, then Enter (it is shown as it is typed):"));
+    }
+    std::io::stdin()
+        .read_line(&mut line)
+        .map_err(|error| Failure::Usage(format!("the {what} can't be read: {error}")))?;
+    match line.trim() {
+        "" => Err(Failure::Usage(format!("no {what} came on standard input; type it or pipe it in"))),
+        secret => Ok(secret.to_owned()),
+    }
 }
 
 /// Runs it.
@@ -46,7 +117,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let shop = app.client.get_shop(GetShopRequest {}).await?;
             if app.out.is_json() {
                 let value = crate::json::of(&shop)?;
-                return crate::out::value(&json!({ "persons": value["persons"], "number": value["number"] }));
+                return out::value(&json!({ "persons": value["persons"], "number": value["number"] }));
             }
             app.out.table(&table(shop.persons))
         }
@@ -55,6 +126,8 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.set_skills(SetSkillsRequest { write: app.write().await?, person, skills }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
+        Command::Badge(asked) => badge(app, asked).await,
+        Command::Pin(asked) => pin(app, asked).await,
         Command::Forget { person } => {
             let answer = app.client.forget_person(ForgetPersonRequest { write: app.write().await?, person }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, "the person is forgotten; the figures stay")

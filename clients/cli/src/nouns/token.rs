@@ -7,7 +7,10 @@ use crate::moment;
 use crate::out::Table;
 use crate::words::{Word, parse, word};
 use clap::{Args, Subcommand};
-use leadhand_sdk::v1::{IssueTokenRequest, ListTokensRequest, RevokeTokenRequest, Role};
+use leadhand_sdk::ContractMessage;
+use leadhand_sdk::v1::{
+    IssueTokenRequest, ListTokensRequest, Receipt, RevokeTokenRequest, Role, RotateTokenRequest, RotateTokenResponse,
+};
 use std::fs::{File, OpenOptions};
 use std::io::Write;
 use std::os::unix::fs::OpenOptionsExt;
@@ -20,6 +23,8 @@ pub enum Command {
     Issue(Issue),
     /// Tokens, without their secrets
     List,
+    /// Put a new token in the place of one: yours, or any as a lead; the old one goes on for a while
+    Rotate(Rotate),
     /// Revoke a token
     Revoke {
         /// Its id, as 'token list' shows it
@@ -47,10 +52,93 @@ pub struct Issue {
     into: Option<PathBuf>,
 }
 
+/// Which, and for how long the old one goes on.
+#[derive(Debug, Args)]
+pub struct Rotate {
+    /// Its id, as 'token list' shows it; the one in use when left out
+    token: Option<String>,
+    /// How long the old one goes on: 30m, 24h or 7d; 0m ends it at once
+    #[arg(long, default_value = "24h", value_parser = overlap, value_name = "LENGTH")]
+    overlap: i64,
+    /// When the new one expires, for a lead to say; as the old one would have when left out
+    #[arg(long, value_name = "TIME")]
+    expires: Option<String>,
+    /// A new file for the secret, readable by you alone, instead of standard output
+    #[arg(long, value_name = "FILE")]
+    into: Option<PathBuf>,
+}
+
+/// A length of time in seconds.
+fn overlap(text: &str) -> Result<i64, String> {
+    let seconds = [("m", 60), ("h", 60 * 60), ("d", 24 * 60 * 60)];
+    let read =
+        seconds.iter().find_map(|(unit, seconds)| text.strip_suffix(unit)?.parse::<i64>().ok()?.checked_mul(*seconds));
+    read.filter(|length| *length >= 0).ok_or_else(|| "write a whole number with m, h or d, such as 24h".to_owned())
+}
+
+async fn rotate(app: &App, asked: Rotate) -> Outcome {
+    let expires_at = app.moment_if(asked.expires.as_deref()).await?;
+    let keep = Keep::begin(asked.into.as_deref())?;
+    let overlap = Some(prost_types::Duration { seconds: asked.overlap, nanos: 0 });
+    let token = asked.token.unwrap_or_default();
+    let request = RotateTokenRequest { write: app.write().await?, token, overlap, expires_at };
+    let answer = app.client.rotate_token(request).await?;
+    let said = format!("the token is replaced by {}", answer.token);
+    let shown = RotateTokenResponse { secret: String::new(), ..answer.clone() };
+    keep.end(app, &answer, &shown, answer.receipt.as_ref(), &answer.secret, &said)
+}
+
+/// Where a secret goes that is shown once: into a new file of its own, or to standard output. The file is
+/// made before the secret is asked for, and is gone again when none came.
+pub struct Keep(Option<(File, PathBuf)>);
+
+impl Keep {
+    /// Makes the file, if there is to be one.
+    pub fn begin(into: Option<&Path>) -> Outcome<Self> {
+        Ok(Self(into.map(|path| create_private(path).map(|file| (file, path.to_owned()))).transpose()?))
+    }
+
+    /// Writes the secret, and says what was done. `shown` is the answer without the secret.
+    pub fn end<M: ContractMessage + prost::Message>(
+        mut self,
+        app: &App,
+        answer: &M,
+        shown: &M,
+        receipt: Option<&Receipt>,
+        secret: &str,
+        said: &str,
+    ) -> Outcome {
+        if secret.is_empty() {
+            let said = format!("{said}; it was made before, and its secret is kept nowhere");
+            return app.done(shown, receipt, None, &said);
+        }
+        let Some((file, path)) = self.0.as_mut() else {
+            return app.done(answer, receipt, Some(secret), &format!("{said}; the secret is shown this once"));
+        };
+        let written = writeln!(file, "{secret}").and_then(|()| file.sync_all());
+        let path = path.clone();
+        self.0 = None;
+        written.map_err(|error| {
+            Failure::Token(format!("{said}, but {} can't be written ({error}); ask for another", path.display()))
+        })?;
+        app.done(shown, receipt, None, &format!("{said}; the secret is in {}", path.display()))
+    }
+}
+
+impl Drop for Keep {
+    fn drop(&mut self) {
+        if let Some((_, path)) = &self.0 {
+            // An empty secret is worse than none; if it stays, the refusal still says why.
+            let _ = std::fs::remove_file(path);
+        }
+    }
+}
+
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
         Command::Issue(issued) => issue(app, issued).await,
+        Command::Rotate(asked) => rotate(app, asked).await,
         Command::List => list(app).await,
         Command::Revoke { token } => {
             let answer = app.client.revoke_token(RevokeTokenRequest { write: app.write().await?, token }).await?;
@@ -120,6 +208,7 @@ async fn list(app: &App) -> Outcome {
     for token in tokens.tokens {
         let state = match (&token.revoked_at, &token.expires_at) {
             (Some(at), _) => format!("revoked {}", moment::show(Some(at), zone)),
+            (None, Some(at)) if token.expired => format!("expired {}", moment::show(Some(at), zone)),
             (None, Some(at)) => format!("until {}", moment::show(Some(at), zone)),
             (None, None) => "valid".to_owned(),
         };
