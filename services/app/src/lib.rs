@@ -20,8 +20,8 @@ pub use error::AppError;
 pub use hub::HeadWatch;
 pub use open_shop::NewShop;
 pub use read::{
-    AuditFilter, BoardView, Calendar, DraftedTemplate, JobPage, JournalPage, Movements, ShopView, StockPage,
-    TemplatePage, TokenPage,
+    AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, DraftedTemplate, JobPage, JournalPage, Movements,
+    ShopView, StockPage, TemplatePage, TokenPage,
 };
 pub use words::Words;
 pub use writer::{Outcome, Write};

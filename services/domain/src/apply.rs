@@ -79,12 +79,15 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
         | Fact::StageSkipped { .. }
         | Fact::StepDone { .. }
         | Fact::StepSkipped { .. }
-        | Fact::StepAdded { .. } => stages::apply(state, entry),
+        | Fact::StepAdded { .. }
+        | Fact::StepReopened { .. }
+        | Fact::StageReopened { .. } => stages::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
         | Fact::ClockedOff { .. }
-        | Fact::WorkRecorded { .. } => time::apply(state, entry),
+        | Fact::WorkRecorded { .. }
+        | Fact::ClockingWithdrawn { .. } => time::apply(state, entry),
         Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
         | Fact::LotMade { .. }
@@ -120,7 +123,10 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::BlockerCleared { job, .. }
         | Fact::ClockedOn { job, .. }
         | Fact::ClockedOff { job, .. }
-        | Fact::WorkRecorded { job, .. } => Some(*job),
+        | Fact::WorkRecorded { job, .. }
+        | Fact::ClockingWithdrawn { job, .. }
+        | Fact::StepReopened { job, .. }
+        | Fact::StageReopened { job, .. } => Some(*job),
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }

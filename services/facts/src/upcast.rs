@@ -40,7 +40,7 @@ pub fn version_of(kind: &str) -> Option<i32> {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 41] = [
+pub const KINDS: [&str; 44] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -72,6 +72,9 @@ pub const KINDS: [&str; 41] = [
     "clocked_on",
     "clocked_off",
     "work_recorded",
+    "clocking_withdrawn",
+    "step_reopened",
+    "stage_reopened",
     "item_added",
     "place_added",
     "lot_made",

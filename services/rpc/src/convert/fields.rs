@@ -92,6 +92,12 @@ pub fn blocker(number: i32) -> Result<BlockerNo, AppError> {
     if number > 0 { Ok(BlockerNo(number)) } else { Err(wrong()) }
 }
 
+/// The number of an entry of time.
+pub fn entry(number: i64) -> Result<i64, AppError> {
+    let wrong = "it is not an entry's number; give 1 or more, as the list of clockings has it";
+    if number > 0 { Ok(number) } else { Err(invalid("entry", wrong)) }
+}
+
 /// A number, when it was said; below 0 it is refused.
 pub fn positive_some(field: &str, number: i32) -> Result<Option<i32>, AppError> {
     match number {

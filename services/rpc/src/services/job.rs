@@ -1,7 +1,8 @@
 //! Jobs: opened, promised, moved, handed over. What happens to their stages is in [`super::work`].
 
 use super::work::{
-    add_stage, add_step, clear_blocker, finish_stage, raise_blocker, skip_stage, skip_step, start_stage, tick_steps,
+    add_stage, add_step, clear_blocker, finish_stage, raise_blocker, reopen_stage, reopen_step, skip_stage, skip_step,
+    start_stage, tick_steps,
 };
 use super::{serve, unfit};
 use crate::call::Call;
@@ -38,6 +39,8 @@ serve! { JobService for Job {
     skip_stage(SkipStageRequest) -> SkipStageResponse;
     tick_steps(TickStepsRequest) -> TickStepsResponse;
     skip_step(SkipStepRequest) -> SkipStepResponse;
+    reopen_step(ReopenStepRequest) -> ReopenStepResponse;
+    reopen_stage(ReopenStageRequest) -> ReopenStageResponse;
     raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
     clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
 } also {} }

@@ -3,6 +3,7 @@
 //! a case that fails can be made smaller by leaving rolls out.
 
 mod floor;
+mod mistakes;
 mod opening;
 mod progress;
 mod shop;
@@ -133,8 +134,8 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 41] = [
-    (34, progress::go_on),
+const ACTS: [(usize, Act); 45] = [
+    (38, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
     (4, floor::assign),
@@ -153,11 +154,15 @@ const ACTS: [(usize, Act); 41] = [
     (4, floor::clock_on),
     (3, floor::clock_off),
     (6, floor::record_work),
+    (4, mistakes::correct_clocking),
+    (2, mistakes::withdraw_clocking),
+    (5, mistakes::reopen_step),
+    (2, mistakes::reopen_stage),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),
     (5, stock::issue),
-    (3, stock::take_back),
+    (5, stock::take_back),
     (2, stock::release),
     (3, stock::count),
     (2, stock::scrap),
