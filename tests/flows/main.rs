@@ -15,6 +15,7 @@ mod deadlines;
 mod drafts;
 mod every_rpc;
 mod forget;
+mod mistakes;
 mod neighbours;
 mod opening;
 mod persons;
