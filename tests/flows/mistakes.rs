@@ -144,3 +144,31 @@ async fn a_step_taken_back_tells_what_its_goods_did() {
     assert_eq!(need.reserved + need.short, 2, "{need:?}");
     shop.verified().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_vehicle_that_was_in_another_bay_was_there_all_along() {
+    let shop = Shop::open().await;
+    let flint = shop.technician("Flint", &["brakes"]).await;
+    let job = shop.job("front-brakes", "white van").await;
+    shop.assign(job, "lift-1").await.unwrap();
+    let to = |bay: &str| v1::CorrectStayRequest {
+        write: Some(new_write()),
+        job,
+        bay: bay.into(),
+        reason: "the tablet hangs in the other bay".into(),
+        ..Default::default()
+    };
+    assert_eq!(flint.correct_stay(to("lift-2")).await.unwrap_err().code, Code::PermissionDenied);
+    stopped(shop.lead.correct_stay(to("lift-1")).await, "NOTHING_TO_DO", "correct");
+    let before = shop.head().await;
+    shop.lead.correct_stay(to("lift-2")).await.unwrap();
+    let bay = |whole: v1::GetJobResponse| whole.job.unwrap().bay;
+    assert_eq!(bay(shop.whole_job(job).await), "lift-2");
+    let facts = shop.facts_after(before).await;
+    assert_eq!(facts.iter().map(|fact| fact.kind.as_str()).collect::<Vec<_>>(), ["stay_corrected"]);
+    assert!(format!("{:?}", facts[0]).contains("the tablet hangs"), "{:?}", facts[0]);
+    let other = shop.job("front-brakes", "black van").await;
+    shop.assign(other, "lift-1").await.unwrap();
+    stopped(shop.lead.correct_stay(to("lift-1")).await, "BAY_TAKEN", "lift-1");
+    shop.verified().await;
+}

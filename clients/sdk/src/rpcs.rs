@@ -99,6 +99,8 @@ rpcs! {
         write assign_job(AssignJobRequest) -> AssignJobResponse;
         /// Takes the vehicle outside to wait.
         write roll_out_job(RollOutJobRequest) -> RollOutJobResponse;
+        /// Says where the vehicle was, and when, when that was said wrongly.
+        write correct_stay(CorrectStayRequest) -> CorrectStayResponse;
         /// Hands the job over.
         write complete_job(CompleteJobRequest) -> CompleteJobResponse;
         /// Calls the job off.

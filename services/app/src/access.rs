@@ -67,6 +67,7 @@ pub const PERMISSIONS: &[(&str, &[Role])] = &[
     ("/leadhand.v1.JobService/PromiseJob", LEAD),
     ("/leadhand.v1.JobService/AssignJob", LEAD),
     ("/leadhand.v1.JobService/RollOutJob", HANDS),
+    ("/leadhand.v1.JobService/CorrectStay", LEAD),
     ("/leadhand.v1.JobService/CompleteJob", LEAD),
     ("/leadhand.v1.JobService/CancelJob", LEAD),
     ("/leadhand.v1.JobService/AddStage", HANDS),

@@ -68,6 +68,7 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
         | Fact::JobPromised { .. }
         | Fact::VehiclePlaced { .. }
         | Fact::VehicleLeft { .. }
+        | Fact::StayCorrected { .. }
         | Fact::JobCompleted { .. }
         | Fact::JobCancelled { .. } => jobs::apply(state, entry),
         Fact::StageAdded { .. }
@@ -107,6 +108,7 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         Fact::JobPromised { job, .. }
         | Fact::VehiclePlaced { job, .. }
         | Fact::VehicleLeft { job, .. }
+        | Fact::StayCorrected { job, .. }
         | Fact::JobCompleted { job }
         | Fact::JobCancelled { job, .. }
         | Fact::StageAdded { job, .. }

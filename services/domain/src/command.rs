@@ -148,6 +148,13 @@ commands! {
     /// Takes up again a stage that was finished or left out by mistake.
     ReopenStage { job: JobNo, stage: StageKey, reason: String }
 
+    /// Says where a vehicle was during a stay, and when, when that was said wrongly. The stay is named by the
+    /// fact that began it; the job's last one without.
+    CorrectStay {
+        job: JobNo, stay: Option<i64>, bay: Option<BayKey>, from_at: Option<Instant>, until_at: Option<Instant>,
+        reason: String,
+    }
+
     /// Lists an item.
     AddItem { item: ItemKey, name: String, unit: Unit }
     /// Lists a bin.

@@ -24,6 +24,7 @@ mod place;
 mod shop;
 mod skills;
 mod stages;
+mod stays;
 mod steps;
 mod stock;
 mod templates;
@@ -112,6 +113,7 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::RecordWork(c) => work::record(session, c),
         Command::CorrectClocking(c) => corrections::correct(session, c),
         Command::WithdrawClocking(c) => corrections::withdraw(session, c),
+        Command::CorrectStay(c) => stays::correct(session, c),
         Command::ReopenStep(c) => again::step(session, c),
         Command::ReopenStage(c) => again::stage(session, c),
         Command::Tick(_) => timer::tick(session),

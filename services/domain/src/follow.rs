@@ -137,6 +137,9 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         | Fact::BlockerCleared { job, .. } => (*job, false),
         Fact::VehiclePlaced { job, bay, vehicle, .. } => (*job, names_stay(state, bay, *vehicle)),
         Fact::VehicleLeft { job, stay, .. } => (*job, state.stays.get(&(*stay,)).is_some()),
+        Fact::StayCorrected { job, stay, bay, vehicle, .. } => {
+            (*job, state.stays.get(&(*stay,)).is_some() || names_stay(state, bay, *vehicle))
+        }
         Fact::StageAdded { job, stage, .. } => (*job, has_stage(state, *job, &stage.stage)),
         Fact::StageReady { job, stage, .. }
         | Fact::StageHeld { job, stage }

@@ -81,7 +81,7 @@ fn a_corrected_end_replaces_the_first_and_the_time_book_follows() {
 }
 
 fn kind(fact: &Fact) -> String {
-    leadhand_facts::upcast::store(fact).unwrap().kind
+    upcast::store(fact).unwrap().kind
 }
 
 #[test]

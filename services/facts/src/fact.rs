@@ -153,6 +153,16 @@ pub enum Fact {
         why: LeaveReason,
         overridden: Option<TextRef>,
     },
+    /// A vehicle's stay was in that bay and at that time; what was said about it before was wrong.
+    StayCorrected {
+        stay: StayId,
+        bay: BayKey,
+        vehicle: VehicleId,
+        job: JobNo,
+        from_at: Instant,
+        until_at: Option<Instant>,
+        reason: TextRef,
+    },
     /// A job was handed over.
     JobCompleted { job: JobNo },
     /// A job was called off.

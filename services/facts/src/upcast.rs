@@ -40,7 +40,7 @@ pub fn version_of(kind: &str) -> Option<i32> {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 44] = [
+pub const KINDS: [&str; 45] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -55,6 +55,7 @@ pub const KINDS: [&str; 44] = [
     "job_promised",
     "vehicle_placed",
     "vehicle_left",
+    "stay_corrected",
     "job_completed",
     "job_cancelled",
     "stage_added",

@@ -13,6 +13,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::JobCancelled { reason: text, .. }
         | Fact::StageSkipped { reason: text, .. }
         | Fact::StepSkipped { reason: text, .. }
+        | Fact::StayCorrected { reason: text, .. }
         | Fact::ClockingWithdrawn { reason: text, .. }
         | Fact::StepReopened { reason: text, .. }
         | Fact::StageReopened { reason: text, .. } => vec![text],
@@ -58,6 +59,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::JobCancelled { job, .. }
         | F::VehiclePlaced { job, .. }
         | F::VehicleLeft { job, .. }
+        | F::StayCorrected { job, .. }
         | F::StageAdded { job, .. }
         | F::StageReady { job, .. }
         | F::StageHeld { job, .. }

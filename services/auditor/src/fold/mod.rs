@@ -25,7 +25,8 @@
 //!
 //! *Jobs.* Numbers are dense. `last_stage` is the highest ordinal, `last_step` the highest step
 //! number, 0 for none. Predecessors are stages of the same job, never the stage itself. A
-//! vehicle comes into a bay for its own job. A job closes once, at `happened_at`, which is not
+//! vehicle comes into a bay for its own job. A stay that is corrected keeps its vehicle and job,
+//! and goes on or is over as before. A job closes once, at `happened_at`, which is not
 //! before it opened; facts about a closed job are not refused here (hand-over uses up stock).
 //!
 //! *Stages.* pending → active → finished; pending or active → skipped. Only a pending stage
@@ -179,6 +180,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::JobPromised { .. }
         | F::VehiclePlaced { .. }
         | F::VehicleLeft { .. }
+        | F::StayCorrected { .. }
         | F::JobCompleted { .. }
         | F::JobCancelled { .. } => Chapter::Jobs,
         F::StageAdded { .. }

@@ -80,6 +80,8 @@ fn work(journal: &mut Journal) {
     let stay = StayId(id(0x51));
     let (job, person, clocking) = (JOB, PERSON, ClockingId(id(0x52)));
     journal.at(10, Fact::VehiclePlaced { stay, bay: "b1".into(), vehicle: VEHICLE, job });
+    let (from_at, until_at, reason) = (minute(10), None, text(59));
+    journal.at(10, Fact::StayCorrected { stay, bay: "b1".into(), vehicle: VEHICLE, job, from_at, until_at, reason });
     journal.at(10, Fact::StageReady { job, stage: strip(), ready_at: minute(12), waits: true });
     journal.at(12, Fact::WaitPassed { job, stage: strip() });
     journal.at(12, Fact::StageHeld { job, stage: strip() });

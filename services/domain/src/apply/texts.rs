@@ -36,6 +36,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::JobCancelled { reason, .. }
         | Fact::StageSkipped { reason, .. }
         | Fact::StepSkipped { reason, .. }
+        | Fact::StayCorrected { reason, .. }
         | Fact::ClockingWithdrawn { reason, .. }
         | Fact::StepReopened { reason, .. }
         | Fact::StageReopened { reason, .. } => vec![reason],

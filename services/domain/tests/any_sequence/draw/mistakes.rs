@@ -3,7 +3,7 @@
 use super::Draw;
 use leadhand_domain::command::*;
 use leadhand_domain::look;
-use leadhand_facts::rows::{ClockingRow, StageRow, StepRow};
+use leadhand_facts::rows::{ClockingRow, StageRow, StayRow, StepRow};
 use leadhand_facts::words::StepState;
 use leadhand_facts::*;
 
@@ -73,4 +73,18 @@ pub fn reopen_stage(draw: &mut Draw<'_>) -> Command {
         }
     };
     ReopenStage { job, stage, reason: draw.words("it was not finished") }.into()
+}
+
+pub fn correct_stay(draw: &mut Draw<'_>) -> Command {
+    let all: Vec<StayRow> = draw.state.stays.iter().cloned().collect();
+    let row = draw.one_of(&all);
+    let near = |draw: &mut Draw<'_>, at: Option<Instant>| {
+        at.filter(|_| !draw.rarely(3)).map(|at| at.plus_minutes(draw.between(-4, 4)))
+    };
+    let from_at = near(draw, row.as_ref().map(|row| row.from_at));
+    let until_at = near(draw, row.as_ref().and_then(|row| row.until_at));
+    let bay = (draw.below(2) == 0).then(|| draw.bay());
+    let job = row.as_ref().map_or(JobNo(1), |row| row.job);
+    let stay = if draw.rarely(3) { None } else { row.map(|row| row.from_n) };
+    CorrectStay { job, stay, bay, from_at, until_at, reason: draw.words("it was the other bay") }.into()
 }

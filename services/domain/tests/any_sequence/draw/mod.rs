@@ -134,7 +134,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 45] = [
+const ACTS: [(usize, Act); 46] = [
     (38, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -156,13 +156,14 @@ const ACTS: [(usize, Act); 45] = [
     (6, floor::record_work),
     (4, mistakes::correct_clocking),
     (2, mistakes::withdraw_clocking),
+    (4, mistakes::correct_stay),
     (5, mistakes::reopen_step),
     (2, mistakes::reopen_stage),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),
-    (5, stock::issue),
-    (5, stock::take_back),
+    (7, stock::issue),
+    (8, stock::take_back),
     (2, stock::release),
     (3, stock::count),
     (2, stock::scrap),
