@@ -4,6 +4,7 @@ use crate::clock::{ago, length, us};
 use crate::shop::{Shop, finish, reason, start, stopped};
 use leadhand_proto::v1;
 use leadhand_sdk::{Code, new_write};
+use prost_types::Timestamp;
 
 const MINUTE_US: i64 = 60_000_000;
 
@@ -19,11 +20,8 @@ fn reopen(job: i64, stage: &str) -> v1::ReopenStageRequest {
     v1::ReopenStageRequest { write: Some(new_write()), job, stage: stage.into(), reason: "not finished".into() }
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn time_is_corrected_by_whose_it_is_and_by_the_lead() {
-    let shop = Shop::open().await;
-    let (flint, moss) = (shop.technician("Flint", &[]).await, shop.technician("Moss", &[]).await);
-    let now = shop.now().await;
+/// A blank job with the stages look and mend, opened 200 minutes ago.
+async fn opened_earlier(shop: &Shop, now: Timestamp) -> i64 {
     let opened = v1::OpenJobRequest {
         write: Some(v1::WriteContext { happened_at: Some(ago(now, 200)), ..new_write() }),
         title: "As it goes".into(),
@@ -36,6 +34,15 @@ async fn time_is_corrected_by_whose_it_is_and_by_the_lead() {
         let asked = v1::AddStageRequest { write, job, stage: stage.into(), title: stage.into(), ..Default::default() };
         shop.lead.add_stage(asked).await.unwrap();
     }
+    job
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn time_is_corrected_by_whose_it_is_and_by_the_lead() {
+    let shop = Shop::open().await;
+    let (flint, moss) = (shop.technician("Flint", &[]).await, shop.technician("Moss", &[]).await);
+    let now = shop.now().await;
+    let job = opened_earlier(&shop, now).await;
     let work = |stage: &str, from, until| v1::RecordWorkRequest {
         write: Some(new_write()),
         job,
