@@ -121,3 +121,36 @@ async fn a_watching_screen_loses_the_name() {
     timeout(within, until_named(&mut board, false)).await.expect("the name stays on the screen");
     shop.verified().await;
 }
+
+/// A step that was done or left out is to be done after all.
+async fn reopen_step(who: &Client, job: i64, reason: &str) {
+    let (write, stage, reason) = (Some(new_write()), "strip".into(), reason.into());
+    who.reopen_step(v1::ReopenStepRequest { write, job, stage, step: 1, reason }).await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn reasons_of_corrections_go_with_the_person() {
+    let shop = Shop::open().await;
+    let flint = shop.technician("Flintwhistle", &[]).await;
+    let job = shop.blank_job(&["strip"]).await;
+    shop.step_with(job, "strip", "hg-set-20", 1).await;
+    start(&flint, job, "strip").await.unwrap();
+    finish(&flint, job, "strip").await.unwrap();
+    let (write, reason) = (Some(new_write()), "the gaugefellow asked".into());
+    flint.reopen_stage(v1::ReopenStageRequest { write, job, stage: "strip".into(), reason }).await.unwrap();
+    reopen_step(&flint, job, "my gaugefellow saw it").await;
+    let entry = flint.list_clockings(v1::ListClockingsRequest::default()).await.unwrap().clockings[0].entry;
+    // A lead's reason about that person's time is about the person as well.
+    let (write, reason) = (Some(new_write()), "the gaugefellow of Flintwhistle says so".into());
+    shop.lead.withdraw_clocking(v1::WithdrawClockingRequest { write, entry, reason }).await.unwrap();
+    finish(&shop.lead, job, "strip").await.unwrap();
+    let (write, reason) = (Some(new_write()), "leadkeeper words".into());
+    shop.lead.reopen_stage(v1::ReopenStageRequest { write, job, stage: "strip".into(), reason }).await.unwrap();
+    assert_eq!(tables_with(&shop, "gaugefellow").await, only_text_bodies(3));
+    let asked = v1::ForgetPersonRequest { write: Some(new_write()), person: "Flintwhistle".into() };
+    shop.lead.forget_person(asked).await.unwrap();
+    assert_eq!(tables_with(&shop, "gaugefellow").await, BTreeMap::new());
+    assert_eq!(tables_with(&shop, "flintwhistle").await, BTreeMap::new());
+    assert_eq!(tables_with(&shop, "leadkeeper").await, only_text_bodies(1), "what others typed stays");
+    shop.verified().await;
+}

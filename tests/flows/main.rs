@@ -17,6 +17,7 @@ mod drafts;
 mod every_rpc;
 mod forget;
 mod leaving;
+mod mistakes;
 mod neighbours;
 mod opening;
 mod operators;

@@ -110,6 +110,8 @@ async fn each_need_loads_what_it_names() {
         (Need::VehicleJobs(VehicleId(uuid(60))), vec![]),
         (Need::PersonClockings(person, instant("07:00")), vec![("clocking", 1)]),
         (Need::PersonClockings(person, instant("06:59")), vec![("clocking", 2)]),
+        (Need::Clocking(15), vec![("clocking", 2)]),
+        (Need::Clocking(999), vec![]),
         (Need::Items(vec![item.clone(), ItemKey::from("unknown")]), vec![("item", 1)]),
         (
             Need::Stock(item),

@@ -2,6 +2,7 @@
 //! map in DEVELOPERS.md.
 
 mod contract;
+mod corrections;
 mod dependencies;
 mod documents;
 mod layout;

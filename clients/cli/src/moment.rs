@@ -48,6 +48,12 @@ pub fn parse_day(text: &str) -> Result<String, String> {
     }
 }
 
+/// The day after one that was typed.
+pub fn day_after(day: &str) -> Result<String, String> {
+    let next = Date::strptime("%Y-%m-%d", day).and_then(Date::tomorrow);
+    next.map(|day| day.to_string()).map_err(|_| format!("{day} has no day after it that can be written"))
+}
+
 /// On the wire.
 pub fn to_wire(at: Timestamp) -> prost_types::Timestamp {
     // jiff keeps the sign of the fraction equal to that of the seconds; the wire wants it positive.

@@ -121,6 +121,8 @@ rpcs! {
         write assign_job(AssignJobRequest) -> AssignJobResponse;
         /// Takes the vehicle outside to wait.
         write roll_out_job(RollOutJobRequest) -> RollOutJobResponse;
+        /// Says where the vehicle was, and when, when that was said wrongly.
+        write correct_stay(CorrectStayRequest) -> CorrectStayResponse;
         /// Hands the job over.
         write complete_job(CompleteJobRequest) -> CompleteJobResponse;
         /// Calls the job off.
@@ -139,6 +141,10 @@ rpcs! {
         write tick_steps(TickStepsRequest) -> TickStepsResponse;
         /// Leaves a step out.
         write skip_step(SkipStepRequest) -> SkipStepResponse;
+        /// Takes back that a step was done or left out.
+        write reopen_step(ReopenStepRequest) -> ReopenStepResponse;
+        /// Takes up again a stage that was finished or left out by mistake.
+        write reopen_stage(ReopenStageRequest) -> ReopenStageResponse;
         /// Says what holds a stage up.
         write raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
         /// Says that it does no longer.
@@ -181,6 +187,12 @@ rpcs! {
         write clock_off(ClockOffRequest) -> ClockOffResponse;
         /// Enters work late, with both ends.
         write record_work(RecordWorkRequest) -> RecordWorkResponse;
+        /// Withdraws an entry of time and enters in its place what is said.
+        write correct_clocking(CorrectClockingRequest) -> CorrectClockingResponse;
+        /// Withdraws an entry of time that should not be there at all.
+        write withdraw_clocking(WithdrawClockingRequest) -> WithdrawClockingResponse;
+        /// Entries of time: one's own, or anybody's for a lead.
+        read list_clockings(ListClockingsRequest) -> ListClockingsResponse;
         /// Where the time went.
         read audit_time(AuditTimeRequest) -> AuditTimeResponse;
     }

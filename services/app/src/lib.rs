@@ -23,8 +23,8 @@ pub use hub::HeadWatch;
 pub use open_shop::NewShop;
 pub use operators::{NewOperator, OperatedShop};
 pub use read::{
-    AuditFilter, BoardView, Calendar, DraftedTemplate, JobPage, JournalPage, Movements, ShopView, StockPage,
-    TemplatePage, TokenPage,
+    AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, DraftedTemplate, JobPage, JournalPage, Movements,
+    ShopView, StockPage, TemplatePage, TokenPage,
 };
 pub use sign_in::Shows;
 pub use words::Words;

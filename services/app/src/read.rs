@@ -16,7 +16,7 @@ pub(crate) use shop::Standing;
 pub use shop::{Calendar, ShopView, TokenPage};
 pub use stock::{Movements, StockPage};
 pub use templates::{DraftedTemplate, TemplatePage};
-pub use time::AuditFilter;
+pub use time::{AuditFilter, ClockingFilter, ClockingPage};
 
 use crate::App;
 use crate::error::AppError;

@@ -14,7 +14,8 @@ const REQUEST_MEMORY_US: i64 = 90 * 24 * 60 * MINUTE_US;
 /// - `recorded_at` never falls, and nothing happened after it was recorded.
 /// - The first fact opens the shop, and only the first.
 /// - The facts of one request stand together and share `happened_at`, apart from work recorded
-///   with both ends; a request id that comes again within 90 days took effect twice.
+///   with both ends and from time that is replaced; a request id that comes again within 90 days
+///   took effect twice.
 pub fn check_journal<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Vec<Fault> {
     let mut order = Order::default();
     let mut faults = Vec::new();
@@ -74,7 +75,10 @@ impl Order {
     }
 
     fn look_at_request(&mut self, entry: &Entry, say: &mut impl FnMut(bool, String)) {
-        let own = (!matches!(entry.fact, Fact::WorkRecorded { .. })).then_some(entry.happened_at);
+        // Work entered late has its own times, and what it or a late clocking on replaces was withdrawn now.
+        let apart =
+            matches!(entry.fact, Fact::WorkRecorded { .. } | Fact::ClockingWithdrawn { replaced_by: Some(_), .. });
+        let own = (!apart).then_some(entry.happened_at);
         let same = self.last.as_ref().filter(|last| last.request == entry.request);
         let earlier = same.and_then(|last| last.happened_at);
         if same.is_some() {

@@ -143,6 +143,12 @@ pub enum Notice {
         #[serde(default)]
         unit: Unit,
     },
+    /// A stage goes on, and whoever works on it has to clock on again.
+    ClockOnAgain { stage: StageKey },
+    /// A step is to be done again, and what was given to the job for it stays given.
+    StaysIssued { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
+    /// A step is to be done again, and this much of what it needs is no longer set aside.
+    ReserveAgain { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
     /// Fewer hands are on the stage than it asks for.
     MoreHands { stage: StageKey, hands: i32, on: i32 },
 }

@@ -75,6 +75,7 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
         | Fact::JobPromised { .. }
         | Fact::VehiclePlaced { .. }
         | Fact::VehicleLeft { .. }
+        | Fact::StayCorrected { .. }
         | Fact::JobCompleted { .. }
         | Fact::JobCancelled { .. } => jobs::apply(state, entry),
         Fact::StageAdded { .. }
@@ -86,12 +87,15 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
         | Fact::StageSkipped { .. }
         | Fact::StepDone { .. }
         | Fact::StepSkipped { .. }
-        | Fact::StepAdded { .. } => stages::apply(state, entry),
+        | Fact::StepAdded { .. }
+        | Fact::StepReopened { .. }
+        | Fact::StageReopened { .. } => stages::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
         | Fact::ClockedOff { .. }
-        | Fact::WorkRecorded { .. } => time::apply(state, entry),
+        | Fact::WorkRecorded { .. }
+        | Fact::ClockingWithdrawn { .. } => time::apply(state, entry),
         Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
         | Fact::LotMade { .. }
@@ -111,6 +115,7 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         Fact::JobPromised { job, .. }
         | Fact::VehiclePlaced { job, .. }
         | Fact::VehicleLeft { job, .. }
+        | Fact::StayCorrected { job, .. }
         | Fact::JobCompleted { job }
         | Fact::JobCancelled { job, .. }
         | Fact::StageAdded { job, .. }
@@ -127,7 +132,10 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::BlockerCleared { job, .. }
         | Fact::ClockedOn { job, .. }
         | Fact::ClockedOff { job, .. }
-        | Fact::WorkRecorded { job, .. } => Some(*job),
+        | Fact::WorkRecorded { job, .. }
+        | Fact::ClockingWithdrawn { job, .. }
+        | Fact::StepReopened { job, .. }
+        | Fact::StageReopened { job, .. } => Some(*job),
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }

@@ -160,6 +160,26 @@ commands! {
         job: JobNo, stage: StageKey, from_at: Instant, until_at: Instant, override_reason: Option<String>,
     }
 
+    /// Withdraws an entry of time, named by the fact that began it, and enters in its place what is said
+    /// here; what is not said stays as it was.
+    CorrectClocking {
+        entry: i64, from_at: Option<Instant>, until_at: Option<Instant>, job: Option<JobNo>, stage: Option<StageKey>,
+        reason: String, override_reason: Option<String>,
+    }
+    /// Withdraws an entry of time that should not be there at all.
+    WithdrawClocking { entry: i64, reason: String }
+    /// Takes back that a step was done or left out.
+    ReopenStep { job: JobNo, stage: StageKey, step: StepNo, reason: String }
+    /// Takes up again a stage that was finished or left out by mistake.
+    ReopenStage { job: JobNo, stage: StageKey, reason: String }
+
+    /// Says where a vehicle was during a stay, and when, when that was said wrongly. The stay is named by the
+    /// fact that began it; the job's last one without.
+    CorrectStay {
+        job: JobNo, stay: Option<i64>, bay: Option<BayKey>, from_at: Option<Instant>, until_at: Option<Instant>,
+        reason: String,
+    }
+
     /// Lists an item.
     AddItem { item: ItemKey, name: String, unit: Unit }
     /// Lists a bin.

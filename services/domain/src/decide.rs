@@ -10,10 +10,12 @@ use crate::state::State;
 use leadhand_facts::Entry;
 
 mod access;
+mod again;
 mod bays;
 mod blockers;
 mod calendar;
 mod clocking;
+mod corrections;
 mod ends;
 mod flow;
 mod jobs;
@@ -23,6 +25,7 @@ mod proof;
 mod shop;
 mod skills;
 mod stages;
+mod stays;
 mod steps;
 mod stock;
 mod templates;
@@ -117,6 +120,11 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::ClockOn(c) => clocking::clock_on(session, c),
         Command::ClockOff(_) => clocking::clock_off(session),
         Command::RecordWork(c) => work::record(session, c),
+        Command::CorrectClocking(c) => corrections::correct(session, c),
+        Command::WithdrawClocking(c) => corrections::withdraw(session, c),
+        Command::CorrectStay(c) => stays::correct(session, c),
+        Command::ReopenStep(c) => again::step(session, c),
+        Command::ReopenStage(c) => again::stage(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

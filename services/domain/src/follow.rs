@@ -71,7 +71,10 @@ fn pass_over(state: &mut State, entry: &Entry) -> Result<(), &'static str> {
     state.head = entry.number;
     // These name rows by what is in them or by who wrote them, and may name more from now on.
     state.forget_needs(|need| {
-        matches!(need, Need::WaitsOver(_) | Need::LotsExpired(_) | Need::PersonTexts(_) | Need::OpenJobs)
+        matches!(
+            need,
+            Need::WaitsOver(_) | Need::LotsExpired(_) | Need::PersonTexts(_) | Need::OpenJobs | Need::Clocking(_)
+        )
     });
     Ok(())
 }
@@ -136,6 +139,9 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         | Fact::BlockerCleared { job, .. } => (*job, false),
         Fact::VehiclePlaced { job, bay, vehicle, .. } => (*job, names_stay(state, bay, *vehicle)),
         Fact::VehicleLeft { job, stay, .. } => (*job, state.stays.get(&(*stay,)).is_some()),
+        Fact::StayCorrected { job, stay, bay, vehicle, .. } => {
+            (*job, state.stays.get(&(*stay,)).is_some() || names_stay(state, bay, *vehicle))
+        }
         Fact::StageAdded { job, stage, .. } => (*job, has_stage(state, *job, &stage.stage)),
         Fact::StageReady { job, stage, .. }
         | Fact::StageHeld { job, stage }
@@ -143,14 +149,17 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         | Fact::StageStarted { job, stage, .. }
         | Fact::StageFinished { job, stage, .. }
         | Fact::StageSkipped { job, stage, .. }
+        | Fact::StageReopened { job, stage, .. }
         | Fact::StepAdded { job, stage, .. } => (*job, has_stage(state, *job, stage)),
-        Fact::StepDone { job, stage, step, .. } | Fact::StepSkipped { job, stage, step, .. } => {
-            (*job, has_step(state, *job, stage, *step))
-        }
+        Fact::StepDone { job, stage, step, .. }
+        | Fact::StepSkipped { job, stage, step, .. }
+        | Fact::StepReopened { job, stage, step, .. } => (*job, has_step(state, *job, stage, *step)),
         Fact::ClockedOn { job, person, .. } | Fact::WorkRecorded { job, person, .. } => {
             (*job, names_clocking(state, *person))
         }
-        Fact::ClockedOff { job, clocking, .. } => (*job, state.clockings.get(&(*clocking,)).is_some()),
+        Fact::ClockedOff { job, clocking, .. } | Fact::ClockingWithdrawn { job, clocking, .. } => {
+            (*job, state.clockings.get(&(*clocking,)).is_some())
+        }
         // Calendars and whoever is forgotten: seldom, and they touch rows far and wide. Nor is any kind
         // followed that nobody has thought about here.
         _ => return Err("facts of its kind are not followed"),

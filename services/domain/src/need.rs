@@ -35,6 +35,8 @@ pub enum Need {
     VehicleJobs(VehicleId),
     /// A person's clockings that are open or end after this instant.
     PersonClockings(PersonId, Instant),
+    /// The clocking that began with this fact (row of table clocking alone).
+    Clocking(i64),
     /// Whether items are listed (rows of table item alone).
     Items(Vec<ItemKey>),
     /// One item: itself, its lots that a held place still has some of, every balance of those

@@ -150,6 +150,9 @@ refusals! {
     /// The stage is in another state than the command asks for.
     StageIs { job: JobNo, stage: StageKey, state: StageState, attempted: &'static str, todo: &'static str } Precondition "STAGE_STATE"
         "stage '{stage}' of job {job} is {state} and can't be {attempted}; {todo}";
+    /// Something behind the stage has begun or ended.
+    BegunBehind { job: JobNo, stage: StageKey, behind: StageKey, state: StageState } Precondition "BEGUN_BEHIND"
+        "stage '{stage}' of job {job} can't be taken up again: '{behind}' comes after it and is {state} already; take that one up again first if it has ended, or add a stage for what is left";
     /// The step is in another state than the command asks for.
     StepIs { stage: StageKey, step: StepNo, state: StepState } Precondition "STEP_STATE"
         "step {step} of stage '{stage}' is {state} already";

@@ -178,6 +178,16 @@ pub enum Fact {
         why: LeaveReason,
         overridden: Option<TextRef>,
     },
+    /// A vehicle's stay was in that bay and at that time; what was said about it before was wrong.
+    StayCorrected {
+        stay: StayId,
+        bay: BayKey,
+        vehicle: VehicleId,
+        job: JobNo,
+        from_at: Instant,
+        until_at: Option<Instant>,
+        reason: TextRef,
+    },
     /// A job was handed over.
     JobCompleted { job: JobNo },
     /// A job was called off.
@@ -234,6 +244,23 @@ pub enum Fact {
         until_at: Instant,
         overridden: Option<TextRef>,
     },
+
+    /// A person's time was entered wrongly: it counts no longer. `replaced_by` is what was entered in its
+    /// place.
+    ClockingWithdrawn {
+        clocking: ClockingId,
+        person: PersonId,
+        job: JobNo,
+        stage: StageKey,
+        reason: TextRef,
+        replaced_by: Option<ClockingId>,
+    },
+    /// A step that was done or left out is to be done after all.
+    StepReopened { job: JobNo, stage: StageKey, step: StepNo, reason: TextRef },
+    /// A stage goes on that was finished or left out by mistake: under way again if it had been started,
+    /// else still to be started. `ready_at` is from when it counts as ready; nothing, when that has yet to
+    /// be said.
+    StageReopened { job: JobNo, stage: StageKey, ready_at: Option<Instant>, reason: TextRef },
 
     /// An item was listed.
     ItemAdded { item: ItemKey, name: String, unit: Unit },

@@ -40,7 +40,7 @@ pub fn version_of(kind: &str) -> Option<i32> {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 47] = [
+pub const KINDS: [&str; 51] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -61,6 +61,7 @@ pub const KINDS: [&str; 47] = [
     "job_promised",
     "vehicle_placed",
     "vehicle_left",
+    "stay_corrected",
     "job_completed",
     "job_cancelled",
     "stage_added",
@@ -78,6 +79,9 @@ pub const KINDS: [&str; 47] = [
     "clocked_on",
     "clocked_off",
     "work_recorded",
+    "clocking_withdrawn",
+    "step_reopened",
+    "stage_reopened",
     "item_added",
     "place_added",
     "lot_made",

@@ -5,7 +5,9 @@ use crate::batch::{AcceptedRequest, Written};
 use crate::errors::StoreError;
 use crate::read::Head;
 use leadhand_domain::state::RowChange;
-use leadhand_facts::rows::{CalendarRow, MoveRow, OpenWindowRow, Row, ShiftWindowRow, TABLES, TemplateRow};
+use leadhand_facts::rows::{
+    CalendarRow, ClockingRow, MoveRow, OpenWindowRow, Row, ShiftWindowRow, TABLES, TemplateRow,
+};
 use leadhand_facts::upcast;
 use leadhand_facts::{Entry, Instant, PrincipalId, RequestId, ShopId, TextId};
 use serde_json::{Value, json};
@@ -189,7 +191,7 @@ fn put_sql(table: &str, row: Option<&Value>) -> Result<String, StoreError> {
     Ok(sql)
 }
 
-/// Takes rows away. Only windows ever go: they are resolved anew.
+/// Takes rows away. Only windows ever go, which are resolved anew, and time that is withdrawn.
 #[tracing::instrument(level = "debug", skip(conn, keys), fields(%shop))]
 async fn remove(conn: &mut PgConnection, shop: ShopId, table: &str, keys: Value) -> Result<(), StoreError> {
     match table {
@@ -207,6 +209,16 @@ async fn remove(conn: &mut PgConnection, shop: ShopId, table: &str, keys: Value)
             sqlx::query!(
                 "DELETE FROM shift_window AS t USING jsonb_array_elements($2::jsonb) AS k
                 WHERE t.shop = $1 AND t.person = (k ->> 0)::uuid AND t.from_at = (k ->> 1)::timestamptz",
+                shop.0,
+                keys
+            )
+            .execute(conn)
+            .await?
+        }
+        ClockingRow::TABLE => {
+            sqlx::query!(
+                "DELETE FROM clocking AS t USING jsonb_array_elements($2::jsonb) AS k
+                WHERE t.shop = $1 AND t.clocking = (k ->> 0)::uuid",
                 shop.0,
                 keys
             )

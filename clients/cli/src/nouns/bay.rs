@@ -4,8 +4,8 @@ use crate::app::App;
 use crate::failure::Outcome;
 use crate::out::Table;
 use crate::words::{Word, parse, word};
-use clap::Subcommand;
-use leadhand_sdk::v1::{AddBayRequest, Bay, BayKind, GetBoardRequest, GetBoardResponse};
+use clap::{Args, Subcommand};
+use leadhand_sdk::v1::{AddBayRequest, Bay, BayKind, CorrectStayRequest, GetBoardRequest, GetBoardResponse};
 
 /// Bays.
 #[derive(Debug, Subcommand)]
@@ -24,8 +24,48 @@ pub enum Command {
         #[arg(long)]
         name: Option<String>,
     },
+    /// Say where a vehicle was, or when, when that was entered wrongly
+    Correct(Correct),
     /// Bays, and which job's vehicle is in each
     List,
+}
+
+/// What to correct.
+#[derive(Debug, Args)]
+#[group(id = "what_was_wrong", args = ["bay", "from", "until"], required = true, multiple = true)]
+pub struct Correct {
+    /// The job's number
+    job: i64,
+    /// The stay, by the number of the fact that began it; the job's last one when left out
+    #[arg(long, value_name = "FACT")]
+    stay: Option<i64>,
+    /// The bay in which it was
+    #[arg(long)]
+    bay: Option<String>,
+    /// When it came in
+    #[arg(long, value_name = "TIME")]
+    from: Option<String>,
+    /// When it left
+    #[arg(long, value_name = "TIME")]
+    until: Option<String>,
+    /// Why
+    #[arg(long)]
+    reason: String,
+}
+
+async fn correct(app: &App, what: Correct) -> Outcome {
+    let said = format!("the stay of job {} is corrected; what was entered first stays in the journal", what.job);
+    let request = CorrectStayRequest {
+        from_at: app.moment_if(what.from.as_deref()).await?,
+        until_at: app.moment_if(what.until.as_deref()).await?,
+        write: app.write().await?,
+        job: what.job,
+        stay: what.stay.unwrap_or(0),
+        bay: what.bay.unwrap_or_default(),
+        reason: what.reason,
+    };
+    let answer = app.client.correct_stay(request).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
 }
 
 /// Runs it.
@@ -38,6 +78,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.add_bay(AddBayRequest { write: app.write().await?, bay: Some(added) }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
+        Command::Correct(what) => correct(app, what).await,
         Command::List => {
             let board = app.client.get_board(GetBoardRequest {}).await?;
             // As JSON the bays of the board, without what stands outside.

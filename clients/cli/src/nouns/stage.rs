@@ -5,7 +5,8 @@ use crate::failure::Outcome;
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddStageRequest, After, BayKind, FinishStageRequest, Minutes, SkipStageRequest, StageKind, StartStageRequest,
+    AddStageRequest, After, BayKind, FinishStageRequest, Minutes, ReopenStageRequest, SkipStageRequest, StageKind,
+    StartStageRequest,
 };
 
 /// Stages of a job.
@@ -32,6 +33,16 @@ pub enum Command {
         /// Tick the steps that are left, as listed
         #[arg(long)]
         as_listed: bool,
+    },
+    /// Take up again a stage that was finished or left out by mistake
+    Reopen {
+        /// The job's number
+        job: i64,
+        /// The stage's key
+        stage: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
     },
     /// Leave a stage out
     Skip {
@@ -128,6 +139,12 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let said = format!("stage {stage} of job {job} is finished");
             let request = FinishStageRequest { write: app.write().await?, job, stage, as_listed };
             let answer = app.client.finish_stage(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+        Command::Reopen { job, stage, reason } => {
+            let said = format!("stage {stage} of job {job} goes on");
+            let request = ReopenStageRequest { write: app.write().await?, job, stage, reason };
+            let answer = app.client.reopen_stage(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Skip { job, stage, reason } => {

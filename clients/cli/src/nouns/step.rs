@@ -5,7 +5,9 @@ use crate::failure::{Failure, Outcome};
 use crate::quantity::{self, Typed};
 use crate::words::parse;
 use clap::{Args, Subcommand};
-use leadhand_sdk::v1::{AddStepRequest, Caution, Need, SignalWord, SkipStepRequest, TickStepsRequest};
+use leadhand_sdk::v1::{
+    AddStepRequest, Caution, Need, ReopenStepRequest, SignalWord, SkipStepRequest, TickStepsRequest,
+};
 
 /// Steps of a stage.
 #[derive(Debug, Subcommand)]
@@ -20,6 +22,18 @@ pub enum Command {
         stage: String,
         /// The steps' numbers; all that are left when left out
         steps: Vec<i32>,
+    },
+    /// Take back that a step was done or left out
+    Reopen {
+        /// The job's number
+        job: i64,
+        /// The stage's key
+        stage: String,
+        /// The step's number
+        step: i32,
+        /// Why
+        #[arg(long)]
+        reason: String,
     },
     /// Leave a step out
     Skip {
@@ -77,6 +91,12 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             };
             let answer =
                 app.client.tick_steps(TickStepsRequest { write: app.write().await?, job, stage, steps }).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+        Command::Reopen { job, stage, step, reason } => {
+            let said = format!("step {step} of stage {stage} of job {job} is still to be done");
+            let request = ReopenStepRequest { write: app.write().await?, job, stage, step, reason };
+            let answer = app.client.reopen_step(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Skip { job, stage, step, reason } => {

@@ -176,6 +176,27 @@ impl TimeService for Server {
         self.act(&request, id(request.get_ref().write.as_ref())).await
     }
 
+    async fn correct_clocking(
+        &self,
+        request: Request<CorrectClockingRequest>,
+    ) -> Result<Response<CorrectClockingResponse>, Status> {
+        self.act(&request, id(request.get_ref().write.as_ref())).await
+    }
+
+    async fn withdraw_clocking(
+        &self,
+        request: Request<WithdrawClockingRequest>,
+    ) -> Result<Response<WithdrawClockingResponse>, Status> {
+        self.act(&request, id(request.get_ref().write.as_ref())).await
+    }
+
+    async fn list_clockings(
+        &self,
+        request: Request<ListClockingsRequest>,
+    ) -> Result<Response<ListClockingsResponse>, Status> {
+        self.act(&request, String::new()).await
+    }
+
     async fn audit_time(&self, request: Request<AuditTimeRequest>) -> Result<Response<AuditTimeResponse>, Status> {
         self.act(&request, String::new()).await
     }

@@ -7,9 +7,13 @@ use crate::error::AppError;
 use crate::words::Words;
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
+use leadhand_domain::refusal::Refusal;
 use leadhand_domain::view::audit::{AuditReport, By, audit};
-use leadhand_facts::{Instant, JobNo, TemplateKey};
+use leadhand_facts::rows::ClockingRow;
+use leadhand_facts::words::Role;
+use leadhand_facts::{Instant, JobNo, PersonId, TemplateKey, TextId};
 use leadhand_store::JobFilter;
+use std::collections::BTreeMap;
 
 /// Jobs of one audit at most: more are asked for with a narrower filter.
 const JOBS_MAX: usize = 2_000;
@@ -27,7 +31,69 @@ pub struct AuditFilter {
     pub opened_until: Option<Instant>,
 }
 
+/// Which entries of time are wanted; what is empty does not restrict.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct ClockingFilter {
+    /// Only this person's.
+    pub person: Option<PersonId>,
+    /// Only time that ended after this, or goes on.
+    pub from_at: Option<Instant>,
+    /// Only time that began before this.
+    pub until_at: Option<Instant>,
+}
+
+/// Entries of time in the order in which they were entered.
+#[derive(Debug, Clone)]
+pub struct ClockingPage {
+    /// The entries.
+    pub clockings: Vec<ClockingRow>,
+    /// The persons' names.
+    pub names: BTreeMap<PersonId, TextId>,
+    /// The words they refer to.
+    pub words: Words,
+    /// The entry after which more may follow.
+    pub next: Option<i64>,
+}
+
 impl App {
+    /// Entries of time after this one. A lead sees everybody's, any other person the own ones alone.
+    pub async fn clockings(
+        &self,
+        who: &Principal,
+        filter: ClockingFilter,
+        after: i64,
+        size: usize,
+    ) -> Result<ClockingPage, AppError> {
+        let lead = who.role == Role::Lead;
+        let person = if lead { filter.person } else { filter.person.or(who.person) };
+        if !lead {
+            let own = person.ok_or(Refusal::NoPerson { what: "show the time of a person" })?;
+            if who.person != Some(own) {
+                return Err(Refusal::LeadOnly { what: "see somebody else's time" }.into());
+            }
+        }
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::Shop]).await?;
+        if let Some(person) = person {
+            look::any_person(&reading.state, person)?;
+        }
+        let names: BTreeMap<PersonId, TextId> =
+            reading.state.persons.iter().map(|row| (row.person, row.name)).collect();
+        let from = filter.from_at.unwrap_or(Instant(0));
+        let wanted = names.keys().filter(|known| person.is_none_or(|person| person == **known));
+        let needs: Vec<Need> = wanted.map(|person| Need::PersonClockings(*person, from)).collect();
+        reading.load(&needs).await?;
+        let rows = reading.state.clockings.iter();
+        let rows = rows.filter(|row| row.on_n > after && filter.until_at.is_none_or(|until| row.from_at < until));
+        let mut clockings: Vec<ClockingRow> = rows.cloned().collect();
+        clockings.sort_by_key(|row| row.on_n);
+        clockings.truncate(size);
+        let next = (clockings.len() == size).then(|| clockings.last().map(|row| row.on_n)).flatten();
+        let texts: Vec<TextId> = names.values().copied().collect();
+        let words = reading.words(texts).await?;
+        Ok(ClockingPage { clockings, names, words, next })
+    }
+
     /// Where the time of these jobs went. Of one template alone, its revisions are told apart.
     pub async fn audit(&self, who: &Principal, by: By, filter: AuditFilter) -> Result<(AuditReport, Words), AppError> {
         let by = if by == By::Template && filter.template.is_some() { By::Revision } else { by };

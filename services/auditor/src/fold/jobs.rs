@@ -19,6 +19,7 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         }
         Fact::VehiclePlaced { .. } => placed(tables, at, fact),
         Fact::VehicleLeft { .. } => left(tables, at, fact),
+        Fact::StayCorrected { .. } => stay_corrected(tables, at, fact),
         Fact::JobCompleted { job } => closed(tables, at, *job, JobState::Completed, None),
         Fact::JobCancelled { job, reason } => closed(tables, at, *job, JobState::Cancelled, Some(reason.id)),
         _ => Err(astray(at)),
@@ -113,6 +114,21 @@ fn left(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
     row.until_at = Some(at.happened);
     row.why_left = Some(*why);
     row.until_n = Some(at.n);
+    Ok(())
+}
+
+fn stay_corrected(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
+    let Fact::StayCorrected { stay, bay, vehicle, job, from_at, until_at, .. } = fact else {
+        return Err(astray(at));
+    };
+    tables.known::<BayRow>(at, &(bay.clone(),))?;
+    let row = tables.change::<StayRow>(at, &(*stay,))?;
+    let same = (row.vehicle, row.job, row.until_at.is_some()) == (*vehicle, *job, until_at.is_some());
+    at.demand(same, "stay", || format!("stay {stay} is another's, or was over otherwise"))?;
+    at.demand(until_at.unwrap_or(at.recorded) <= at.recorded && *from_at <= at.recorded, "stay", || {
+        format!("stay {stay} lies after its correction was recorded")
+    })?;
+    (row.bay, row.from_at, row.until_at) = (bay.clone(), *from_at, *until_at);
     Ok(())
 }
 

@@ -12,7 +12,11 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::VehicleAdded { label: text, .. }
         | Fact::JobCancelled { reason: text, .. }
         | Fact::StageSkipped { reason: text, .. }
-        | Fact::StepSkipped { reason: text, .. } => vec![text],
+        | Fact::StepSkipped { reason: text, .. }
+        | Fact::StayCorrected { reason: text, .. }
+        | Fact::ClockingWithdrawn { reason: text, .. }
+        | Fact::StepReopened { reason: text, .. }
+        | Fact::StageReopened { reason: text, .. } => vec![text],
         Fact::PinSet { secret, .. } => vec![secret],
         Fact::TokenIssued { label: text, .. }
         | Fact::CalendarSet { change: CalendarChange::Day { reason: text, .. }, .. }
@@ -56,6 +60,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::JobCancelled { job, .. }
         | F::VehiclePlaced { job, .. }
         | F::VehicleLeft { job, .. }
+        | F::StayCorrected { job, .. }
         | F::StageAdded { job, .. }
         | F::StageReady { job, .. }
         | F::StageHeld { job, .. }
@@ -70,7 +75,10 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::BlockerCleared { job, .. }
         | F::ClockedOn { job, .. }
         | F::ClockedOff { job, .. }
-        | F::WorkRecorded { job, .. } => Some(*job),
+        | F::WorkRecorded { job, .. }
+        | F::ClockingWithdrawn { job, .. }
+        | F::StepReopened { job, .. }
+        | F::StageReopened { job, .. } => Some(*job),
         F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         F::DemandSet { wanter, .. }
         | F::Reserved { wanter, .. }

@@ -25,11 +25,14 @@
 //! person's. What lay in the stretch goes; what reaches out of it keeps its ends: the left part
 //! its `from_at`, the right part begins at `until`, both keep `set_n`. Clockings, stays and
 //! recorded work end after they begin (never at the same microsecond); recorded work ends by
-//! `recorded_at`, and both its numbers are its fact's.
+//! `recorded_at`, and both its numbers are its fact's. Time that is withdrawn was there, was that
+//! person's on that stage, and goes; what replaces it is another entry of the same person, made by
+//! a later fact of the same command.
 //!
 //! *Jobs.* Numbers are dense. `last_stage` is the highest ordinal, `last_step` the highest step
 //! number, 0 for none. Predecessors are stages of the same job, never the stage itself. A
-//! vehicle comes into a bay for its own job. A job closes once, at `happened_at`, which is not
+//! vehicle comes into a bay for its own job. A stay that is corrected keeps its vehicle and job,
+//! and goes on or is over as before. A job closes once, at `happened_at`, which is not
 //! before it opened; facts about a closed job are not refused here (hand-over uses up stock).
 //!
 //! *Stages.* pending → active → finished; pending or active → skipped. Only a pending stage
@@ -39,7 +42,12 @@
 //! of which one is added are pending; the new predecessor has no wait. An override of a start is
 //! kept beside the tables as evidence; one of a clocking stands in its row.
 //!
-//! *Steps and blockers.* A step is done or skipped once, from pending; `done_by` of a skipped
+//! A stage is taken up again when it has ended and nothing that comes right after it has started or
+//! ended; it is active if it had been started, else pending. It is ready as the fact says: never
+//! where it was not before, never earlier than it was, and an active one does not lose it.
+//!
+//! *Steps and blockers.* A step is taken back when it has ended and its stage has not, or goes on
+//! by the same command. A step is done or skipped once, from pending; `done_by` of a skipped
 //! step is nobody. Skipping a stage leaves its steps as they are. Blockers are dense within the
 //! job; one is cleared once, at `happened_at` or at `since`, whichever is later.
 //!
@@ -176,11 +184,16 @@ fn chapter(fact: &Fact) -> Chapter {
         F::BadgeSet { .. } | F::PinSet { .. } | F::ProofWithdrawn { .. } | F::SignedIn { .. } | F::SignedOut { .. } => {
             Chapter::Doors
         }
-        F::CalendarSet { .. } | F::ClockedOn { .. } | F::ClockedOff { .. } | F::WorkRecorded { .. } => Chapter::Time,
+        F::CalendarSet { .. }
+        | F::ClockedOn { .. }
+        | F::ClockedOff { .. }
+        | F::WorkRecorded { .. }
+        | F::ClockingWithdrawn { .. } => Chapter::Time,
         F::JobOpened { .. }
         | F::JobPromised { .. }
         | F::VehiclePlaced { .. }
         | F::VehicleLeft { .. }
+        | F::StayCorrected { .. }
         | F::JobCompleted { .. }
         | F::JobCancelled { .. } => Chapter::Jobs,
         F::StageAdded { .. }
@@ -193,6 +206,8 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::StepDone { .. }
         | F::StepSkipped { .. }
         | F::StepAdded { .. }
+        | F::StepReopened { .. }
+        | F::StageReopened { .. }
         | F::BlockerRaised { .. }
         | F::BlockerCleared { .. } => Chapter::Stages,
         F::ItemAdded { .. }

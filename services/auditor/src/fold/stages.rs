@@ -7,7 +7,7 @@ use crate::tables::Tables;
 use leadhand_facts::fact::{JobStage, JobStep};
 use leadhand_facts::rows::{AfterRow, BlockerRow, JobRow, StageRow, StepRow};
 use leadhand_facts::words::{StageState, StepState};
-use leadhand_facts::{BlockerNo, Fact, JobNo, PersonId, StageKey, StepNo, TextId};
+use leadhand_facts::{BlockerNo, Fact, Instant, JobNo, PersonId, StageKey, StepNo, TextId};
 
 pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
     match fact {
@@ -29,6 +29,8 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             step_ends(row, at, StepState::Skipped, None, Some(reason.id));
             Ok(())
         }
+        Fact::StepReopened { job, stage, step, .. } => step_again(tables, at, *job, stage, *step),
+        Fact::StageReopened { job, stage, ready_at, .. } => stage_again(tables, at, *job, stage, *ready_at),
         Fact::StepAdded { job, stage, step } => lay_step(tables, at, *job, stage, step),
         Fact::BlockerRaised { .. } => raised(tables, at, fact),
         Fact::BlockerCleared { job, blocker, note } => {
@@ -201,6 +203,52 @@ fn ended(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, reason: Opti
     row.ended_n = Some(at.n);
     row.reason = reason;
     row.waiting = false;
+    Ok(())
+}
+
+/// What ended goes on; nothing behind it may have begun, or its own beginning would have no ground.
+fn stage_again(
+    tables: &mut Tables,
+    at: At,
+    job: JobNo,
+    stage: &StageKey,
+    ready_at: Option<Instant>,
+) -> Result<(), Fault> {
+    let behind = tables.rows::<AfterRow>().filter(|row| row.job == job && row.after == *stage);
+    let behind: Vec<StageKey> = behind.map(|row| row.stage.clone()).collect();
+    for later in behind {
+        let row = tables.known::<StageRow>(at, &(job, later.clone()))?;
+        at.demand(row.state == StageState::Pending, "stage", || {
+            format!("stage '{stage}' of job {job} can't go on: '{later}' behind it is {}", row.state)
+        })?;
+    }
+    let row = tables.change::<StageRow>(at, &(job, stage.clone()))?;
+    let ended = row.ended_at.is_some_and(|end| end <= at.happened);
+    at.demand(ended, "stage", || format!("stage '{stage}' of job {job} is {} and had not ended", row.state))?;
+    let active = row.started_at.is_some();
+    let agrees = match (row.ready_at, ready_at) {
+        (None, None) => true,
+        (Some(_), None) => !active,
+        (before, now) => before.is_some() && before <= now,
+    };
+    at.demand(agrees, "stage", || format!("stage '{stage}' of job {job} goes on with another readiness than it had"))?;
+    row.state = if row.started_at.is_none() { StageState::Pending } else { StageState::Active };
+    (row.ended_at, row.ended_n, row.reason) = (None, None, None);
+    row.ready_at = ready_at;
+    if ready_at.is_none() {
+        row.ready_n = None;
+    }
+    Ok(())
+}
+
+fn step_again(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, step: StepNo) -> Result<(), Fault> {
+    let open = tables.known::<StageRow>(at, &(job, stage.clone()))?.ended_at.is_none();
+    let row = tables.change::<StepRow>(at, &(job, stage.clone(), step))?;
+    at.demand(open && row.state != StepState::Pending, "step", || {
+        format!("step {step} of stage '{stage}' of job {job} is {} and can't be taken back", row.state)
+    })?;
+    row.state = StepState::Pending;
+    (row.done_at, row.done_n, row.done_by, row.reason) = (None, None, None, None);
     Ok(())
 }
 

@@ -49,6 +49,15 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             };
             clocked(tables, at, row)
         }
+        Fact::ClockingWithdrawn { clocking, person, job, stage, replaced_by, .. } => {
+            let row = tables.known::<ClockingRow>(at, &(*clocking,))?;
+            let same = (row.person, row.job, &row.stage) == (*person, *job, stage);
+            at.demand(same, "clocking", || format!("clocking {clocking} is not what is withdrawn"))?;
+            let other = replaced_by.is_none_or(|other| tables.get::<ClockingRow>(&(other,)).is_none());
+            at.demand(other, "clocking", || format!("what replaces clocking {clocking} was there before"))?;
+            tables.remove::<ClockingRow>(&(*clocking,));
+            Ok(())
+        }
         _ => Err(astray(at)),
     }
 }

@@ -14,8 +14,8 @@ use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
 use leadhand_facts::words::{Cause, LeaveReason, MoveReason, ProofKind, ReservationChange, Role};
 use leadhand_facts::{
-    BlockerNo, ClockingId, Entry, Fact, JobNo, PrincipalId, Quantity, ReservationId, ShortageId, StayId, StepNo,
-    TokenId, Window,
+    BlockerNo, ClockingId, Entry, Fact, JobNo, PrincipalId, Quantity, ReservationId, ShortageId, StageKey, StayId,
+    StepNo, TokenId, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -98,6 +98,8 @@ fn work(journal: &mut Journal) {
     let stay = StayId(id(0x51));
     let (job, person, clocking) = (JOB, PERSON, ClockingId(id(0x52)));
     journal.at(10, Fact::VehiclePlaced { stay, bay: "b1".into(), vehicle: VEHICLE, job });
+    let (from_at, until_at, reason) = (minute(10), None, text(59));
+    journal.at(10, Fact::StayCorrected { stay, bay: "b1".into(), vehicle: VEHICLE, job, from_at, until_at, reason });
     journal.at(10, Fact::StageReady { job, stage: strip(), ready_at: minute(12), waits: true });
     journal.at(12, Fact::WaitPassed { job, stage: strip() });
     journal.at(12, Fact::StageHeld { job, stage: strip() });
@@ -129,6 +131,7 @@ fn work(journal: &mut Journal) {
     );
     journal.at(18, Fact::BlockerCleared { job, blocker: BlockerNo(1), note: Some(text(49)) });
     journal.at(19, Fact::ClockedOff { clocking, person, job, stage: strip() });
+    mistakes(journal);
     journal.at(20, Fact::StageFinished { job, stage: strip(), person: Some(person) });
     journal.at(20, Fact::StageReady { job, stage: "drill".into(), ready_at: minute(20), waits: false });
     journal.at(21, Fact::StageSkipped { job, stage: "drill".into(), reason: text(50) });
@@ -137,6 +140,25 @@ fn work(journal: &mut Journal) {
     journal.at(22, Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at, overridden });
     let (bay, why, overridden) = ("b1".into(), LeaveReason::RolledOut, Some(text(52)));
     journal.at(23, Fact::VehicleLeft { stay, bay, vehicle: VEHICLE, job, why, overridden });
+}
+
+/// What was wrong and is taken back; in the end all is as before.
+fn mistakes(journal: &mut Journal) {
+    let (job, person, clocking) = (JOB, PERSON, ClockingId(id(0x54)));
+    let (from_at, until_at) = (minute(11), minute(13));
+    let work = Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at, overridden: None };
+    journal.at(19, work);
+    let (reason, replaced_by) = (text(55), None);
+    journal.at(19, Fact::ClockingWithdrawn { clocking, person, job, stage: strip(), reason, replaced_by });
+    let drill = || StageKey::from("drill");
+    journal.at(19, Fact::StageFinished { job, stage: strip(), person: Some(person) });
+    journal.at(19, Fact::StageReady { job, stage: drill(), ready_at: minute(19), waits: false });
+    journal.at(19, Fact::StageSkipped { job, stage: drill(), reason: text(50) });
+    journal.at(19, Fact::StageReopened { job, stage: drill(), ready_at: Some(minute(19)), reason: text(56) });
+    journal.at(19, Fact::StageReopened { job, stage: strip(), ready_at: Some(minute(13)), reason: text(57) });
+    journal.at(19, Fact::StageHeld { job, stage: drill() });
+    journal.at(19, Fact::StepReopened { job, stage: strip(), step: StepNo(2), reason: text(58) });
+    journal.at(19, Fact::StepSkipped { job, stage: strip(), step: StepNo(2), reason: text(44) });
 }
 
 fn closing(journal: &mut Journal) {

@@ -34,6 +34,11 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             add(entry, &mut state.stays, row)
         }
         Fact::VehicleLeft { stay, why, .. } => left(state, entry, *stay, *why),
+        Fact::StayCorrected { stay, bay, from_at, until_at, .. } => change(entry, &mut state.stays, &(*stay,), |row| {
+            row.bay = bay.clone();
+            row.from_at = *from_at;
+            row.until_at = *until_at;
+        }),
         Fact::JobCompleted { job } => closed(state, entry, *job, JobState::Completed, None),
         Fact::JobCancelled { job, reason } => closed(state, entry, *job, JobState::Cancelled, Some(reason.id)),
         _ => strayed(entry),

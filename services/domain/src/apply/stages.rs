@@ -39,6 +39,23 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             row.state = StepState::Skipped;
             row.reason = Some(reason.id);
         }),
+        Fact::StepReopened { job, stage, step, .. } => {
+            change(entry, &mut state.steps, &(*job, stage.clone(), *step), |row| {
+                row.state = StepState::Pending;
+                row.done_at = None;
+                row.done_by = None;
+                row.done_n = None;
+                row.reason = None;
+            })
+        }
+        Fact::StageReopened { job, stage, ready_at, .. } => on_stage(state, entry, *job, stage, |row| {
+            row.state = if row.started_at.is_some() { StageState::Active } else { StageState::Pending };
+            row.ready_at = *ready_at;
+            row.ready_n = row.ready_n.filter(|_| ready_at.is_some());
+            row.ended_at = None;
+            row.ended_n = None;
+            row.reason = None;
+        }),
         Fact::StepAdded { job, stage, step } => {
             on_stage(state, entry, *job, stage, |row| row.last_step = row.last_step.max(step.step.0))?;
             add_step(state, entry, *job, stage, step)

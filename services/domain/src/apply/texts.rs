@@ -34,9 +34,13 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StageStarted { overridden, .. }
         | Fact::ClockedOn { overridden, .. }
         | Fact::WorkRecorded { overridden, .. } => overridden.iter().collect(),
-        Fact::JobCancelled { reason, .. } | Fact::StageSkipped { reason, .. } | Fact::StepSkipped { reason, .. } => {
-            vec![reason]
-        }
+        Fact::JobCancelled { reason, .. }
+        | Fact::StageSkipped { reason, .. }
+        | Fact::StepSkipped { reason, .. }
+        | Fact::StayCorrected { reason, .. }
+        | Fact::ClockingWithdrawn { reason, .. }
+        | Fact::StepReopened { reason, .. }
+        | Fact::StageReopened { reason, .. } => vec![reason],
         Fact::StageAdded { stage, .. } => of_stage(stage).collect(),
         Fact::StepAdded { step, .. } => of_step(step).collect(),
         Fact::BlockerRaised { note, .. } | Fact::BlockerCleared { note, .. } => note.iter().collect(),

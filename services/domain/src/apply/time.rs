@@ -58,6 +58,11 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             };
             add(entry, &mut state.clockings, row)
         }
+        Fact::ClockingWithdrawn { clocking, .. } => {
+            known(entry, &state.clockings, &(*clocking,))?;
+            state.clockings.remove(&(*clocking,));
+            Ok(())
+        }
         _ => strayed(entry),
     }
 }

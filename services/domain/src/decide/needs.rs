@@ -1,7 +1,7 @@
 //! What each command needs to see. Asked again and again until nothing is missing, so that what
 //! was loaded may lead to more.
 
-use crate::command::{Command, OpenJob, WhichVehicle};
+use crate::command::{Command, CorrectClocking, CorrectStay, OpenJob, WhichVehicle};
 use crate::context::Context;
 use crate::decide::{calendar, stock};
 use crate::need::Need;
@@ -9,6 +9,7 @@ use crate::state::State;
 use crate::template::items_named;
 use leadhand_facts::words::StageState;
 use leadhand_facts::{BayKey, Instant, JobNo, PersonId, TemplateKey};
+use std::collections::BTreeSet;
 
 /// What is still to be loaded before a command can be decided.
 pub fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
@@ -63,6 +64,11 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::RaiseBlocker(c) => vec![Need::Job(c.job)],
         Command::ClearBlocker(c) => vec![Need::Job(c.job)],
         Command::ClockOff(_) => of_clock_off(state, context.actor.person, at),
+        Command::CorrectClocking(c) => of_correction(state, c),
+        Command::WithdrawClocking(c) => of_entry(state, c.entry),
+        Command::CorrectStay(c) => of_stay(state, c),
+        Command::ReopenStep(c) => vec![Need::Job(c.job)],
+        Command::ReopenStage(c) => vec![Need::Job(c.job)],
         Command::Tick(_) => of_tick(state, context),
         _ => Vec::new(),
     }
@@ -117,6 +123,36 @@ fn of_clock_off(state: &State, person: Option<PersonId>, at: Instant) -> Vec<Nee
     let on = state.clockings.iter().filter(|row| row.person == person && row.until_at.is_none());
     let mut needs: Vec<Need> = on.map(|row| Need::Job(row.job)).collect();
     needs.push(Need::PersonClockings(person, at));
+    needs
+}
+
+/// An entry of time by the fact that began it, with its job.
+fn of_entry(state: &State, entry: i64) -> Vec<Need> {
+    let mut needs = vec![Need::Clocking(entry)];
+    needs.extend(state.clockings.iter().find(|row| row.on_n == entry).map(|row| Need::Job(row.job)));
+    needs
+}
+
+/// All that was in that bay, and all places of the vehicle, since the job began: work leans on them.
+fn of_stay(state: &State, command: &CorrectStay) -> Vec<Need> {
+    let mut needs = vec![Need::Job(command.job)];
+    if let Some(job) = state.jobs.get(&(command.job,)) {
+        let from = since(job.opened_at);
+        needs.push(Need::VehicleStays(job.vehicle, from));
+        let own = state.stays.iter().filter(|row| row.job == command.job).map(|row| row.bay.clone());
+        let bays: BTreeSet<BayKey> = own.chain(command.bay.clone()).collect();
+        needs.extend(bays.into_iter().map(|bay| Need::BayStays(bay, from)));
+    }
+    needs
+}
+
+fn of_correction(state: &State, command: &CorrectClocking) -> Vec<Need> {
+    let mut needs = of_entry(state, command.entry);
+    let Some(row) = state.clockings.iter().find(|row| row.on_n == command.entry) else { return needs };
+    let from = since(command.from_at.unwrap_or(row.from_at));
+    let job = command.job.unwrap_or(row.job);
+    needs.extend([Need::Job(job), Need::PersonClockings(row.person, from)]);
+    needs.extend(state.jobs.get(&(job,)).map(|job| Need::VehicleStays(job.vehicle, from)));
     needs
 }
 

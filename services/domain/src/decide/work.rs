@@ -58,7 +58,7 @@ fn check_times(context: &Context, command: &RecordWork) -> Result<(), Refusal> {
 }
 
 /// Work lies within the stage, from its start to its end, as far as it has them.
-fn refuse_outside(row: &StageRow, times: Window) -> Result<(), Refusal> {
+pub(super) fn refuse_outside(row: &StageRow, times: Window) -> Result<(), Refusal> {
     let what = || format!("work on stage '{}'", row.stage);
     if row.state == StageState::Skipped && row.started_at.is_none() {
         let (job, stage, state) = (row.job, row.stage.clone(), row.state);

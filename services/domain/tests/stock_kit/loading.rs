@@ -124,6 +124,7 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
                 row.person == *person && row.until_at.is_none_or(|until| until > *after)
             });
         }
+        Need::Clocking(number) => put::<ClockingRow>(state, books, |row| row.on_n == *number),
         other => panic!("the kit does not load {other:?}"),
     }
 }

@@ -92,6 +92,21 @@ pub fn blocker(number: i32) -> Result<BlockerNo, AppError> {
     if number > 0 { Ok(BlockerNo(number)) } else { Err(wrong()) }
 }
 
+/// The number of an entry of time.
+pub fn entry(number: i64) -> Result<i64, AppError> {
+    let wrong = "it is not an entry's number; give 1 or more, as the list of clockings has it";
+    if number > 0 { Ok(number) } else { Err(invalid("entry", wrong)) }
+}
+
+/// The number of a stay, when it was said.
+pub fn stay_some(number: i64) -> Result<Option<i64>, AppError> {
+    match number {
+        0 => Ok(None),
+        1.. => Ok(Some(number)),
+        _ => Err(invalid("stay", "it is below 0; give the number of the fact that began the stay, or leave it out")),
+    }
+}
+
 /// A number, when it was said; below 0 it is refused.
 pub fn positive_some(field: &str, number: i32) -> Result<Option<i32>, AppError> {
     match number {

@@ -44,6 +44,9 @@ fn said(notice: &Notice) -> (&'static str, String) {
         Notice::OtherBayLater { stage } => {
             ("OTHER_BAY_LATER", format!("stage '{stage}' can't be done in this bay; the vehicle has to move before it"))
         }
+        Notice::ClockOnAgain { stage } => {
+            ("CLOCK_ON_AGAIN", format!("stage '{stage}' goes on; whoever works on it has to clock on again"))
+        }
         Notice::MoreHands { stage, hands, on } => {
             ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
         }
@@ -52,7 +55,9 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::NotReserved { .. }
         | Notice::Displaced { .. }
         | Notice::Covered { .. }
-        | Notice::WrittenToUsed { .. } => of_goods(notice).unwrap_or_default(),
+        | Notice::WrittenToUsed { .. }
+        | Notice::StaysIssued { .. }
+        | Notice::ReserveAgain { .. } => of_goods(notice).unwrap_or_default(),
     }
 }
 
@@ -97,6 +102,20 @@ fn of_goods(notice: &Notice) -> Option<(&'static str, String)> {
         Notice::WrittenToUsed { item, quantity, unit } => (
             "WRITTEN_TO_USED",
             format!("{} of '{item}' that lay at the job were written to used", amount(*quantity, Some(*unit))),
+        ),
+        Notice::StaysIssued { stage, step, item, quantity, unit } => (
+            "STAYS_ISSUED",
+            format!(
+                "{} of '{item}' that the job got for step {step} of stage '{stage}' stay with it; bring back what is left with `leadhand stock return`",
+                amount(*quantity, Some(*unit))
+            ),
+        ),
+        Notice::ReserveAgain { stage, step, item, quantity, unit } => (
+            "RESERVE_AGAIN",
+            format!(
+                "{} of '{item}' for step {step} of stage '{stage}' are no longer set aside; reserve them again with `leadhand stock reserve`",
+                amount(*quantity, Some(*unit))
+            ),
         ),
         _ => return None,
     })

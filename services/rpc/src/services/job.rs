@@ -1,7 +1,8 @@
 //! Jobs: opened, promised, moved, handed over. What happens to their stages is in [`super::work`].
 
 use super::work::{
-    add_stage, add_step, clear_blocker, finish_stage, raise_blocker, skip_stage, skip_step, start_stage, tick_steps,
+    add_stage, add_step, clear_blocker, finish_stage, raise_blocker, reopen_stage, reopen_step, skip_stage, skip_step,
+    start_stage, tick_steps,
 };
 use super::{serve, unfit};
 use crate::call::Call;
@@ -9,7 +10,9 @@ use crate::convert::time::instant_some;
 use crate::convert::{enums, fields, invalid, job as convert, notice::receipt, page};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
-use leadhand_domain::command::{AssignJob, CancelJob, CompleteJob, OpenJob, PromiseJob, RollOut, WhichVehicle};
+use leadhand_domain::command::{
+    AssignJob, CancelJob, CompleteJob, CorrectStay, OpenJob, PromiseJob, RollOut, WhichVehicle,
+};
 use leadhand_facts::{JobNo, VehicleId};
 use leadhand_proto::v1;
 use leadhand_proto::v1::job_service_server::JobService;
@@ -29,6 +32,7 @@ serve! { JobService for Job {
     promise_job(PromiseJobRequest) -> PromiseJobResponse;
     assign_job(AssignJobRequest) -> AssignJobResponse;
     roll_out_job(RollOutJobRequest) -> RollOutJobResponse;
+    correct_stay(CorrectStayRequest) -> CorrectStayResponse;
     complete_job(CompleteJobRequest) -> CompleteJobResponse;
     cancel_job(CancelJobRequest) -> CancelJobResponse;
     add_stage(AddStageRequest) -> AddStageResponse;
@@ -38,6 +42,8 @@ serve! { JobService for Job {
     skip_stage(SkipStageRequest) -> SkipStageResponse;
     tick_steps(TickStepsRequest) -> TickStepsResponse;
     skip_step(SkipStepRequest) -> SkipStepResponse;
+    reopen_step(ReopenStepRequest) -> ReopenStepResponse;
+    reopen_stage(ReopenStageRequest) -> ReopenStageResponse;
     raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
     clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
 } also {} }
@@ -100,6 +106,18 @@ async fn assign_job(call: &Call, asked: v1::AssignJobRequest) -> Result<v1::Assi
         override_reason: fields::text_some(asked.override_reason),
     };
     Ok(v1::AssignJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn correct_stay(call: &Call, asked: v1::CorrectStayRequest) -> Result<v1::CorrectStayResponse, AppError> {
+    let command = CorrectStay {
+        job: fields::job(asked.job)?,
+        stay: fields::stay_some(asked.stay)?,
+        bay: fields::key_some("bay", &asked.bay)?,
+        from_at: instant_some("from_at", asked.from_at)?,
+        until_at: instant_some("until_at", asked.until_at)?,
+        reason: asked.reason,
+    };
+    Ok(v1::CorrectStayResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
 async fn roll_out_job(call: &Call, asked: v1::RollOutJobRequest) -> Result<v1::RollOutJobResponse, AppError> {

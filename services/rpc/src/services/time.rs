@@ -2,10 +2,10 @@
 
 use super::serve;
 use crate::call::Call;
-use crate::convert::time::{instant_needed, instant_some};
-use crate::convert::{audit, enums, fields, notice::receipt};
-use leadhand_app::{App, AppError, AuditFilter};
-use leadhand_domain::command::{ClockOff, ClockOn, RecordWork};
+use crate::convert::time::{instant_needed, instant_some, stamp, timestamp};
+use crate::convert::{audit, enums, fields, notice::receipt, page};
+use leadhand_app::{App, AppError, AuditFilter, ClockingFilter};
+use leadhand_domain::command::{ClockOff, ClockOn, CorrectClocking, RecordWork, WithdrawClocking};
 use leadhand_proto::v1;
 use leadhand_proto::v1::time_service_server::TimeService;
 
@@ -18,6 +18,9 @@ serve! { TimeService for Time {
     clock_on(ClockOnRequest) -> ClockOnResponse;
     clock_off(ClockOffRequest) -> ClockOffResponse;
     record_work(RecordWorkRequest) -> RecordWorkResponse;
+    correct_clocking(CorrectClockingRequest) -> CorrectClockingResponse;
+    withdraw_clocking(WithdrawClockingRequest) -> WithdrawClockingResponse;
+    list_clockings(ListClockingsRequest) -> ListClockingsResponse;
     audit_time(AuditTimeRequest) -> AuditTimeResponse;
 } also {} }
 
@@ -43,6 +46,53 @@ async fn record_work(call: &Call, asked: v1::RecordWorkRequest) -> Result<v1::Re
         override_reason: fields::text_some(asked.override_reason),
     };
     Ok(v1::RecordWorkResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn correct_clocking(
+    call: &Call,
+    asked: v1::CorrectClockingRequest,
+) -> Result<v1::CorrectClockingResponse, AppError> {
+    let command = CorrectClocking {
+        entry: fields::entry(asked.entry)?,
+        from_at: instant_some("from_at", asked.from_at)?,
+        until_at: instant_some("until_at", asked.until_at)?,
+        job: fields::job_some(asked.job)?,
+        stage: fields::key_some("stage", &asked.stage)?,
+        reason: asked.reason,
+        override_reason: fields::text_some(asked.override_reason),
+    };
+    Ok(v1::CorrectClockingResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn withdraw_clocking(
+    call: &Call,
+    asked: v1::WithdrawClockingRequest,
+) -> Result<v1::WithdrawClockingResponse, AppError> {
+    let command = WithdrawClocking { entry: fields::entry(asked.entry)?, reason: asked.reason };
+    Ok(v1::WithdrawClockingResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn list_clockings(call: &Call, asked: v1::ListClockingsRequest) -> Result<v1::ListClockingsResponse, AppError> {
+    const LIST: &str = "clockings";
+    let size = page::size(asked.page_size)?;
+    let after = page::read(LIST, &asked.page_token, page::number)?.unwrap_or(0);
+    let filter = ClockingFilter {
+        person: call.person_some("person", &asked.person).await?,
+        from_at: instant_some("from_at", asked.from_at)?,
+        until_at: instant_some("until_at", asked.until_at)?,
+    };
+    let found = call.app.clockings(&call.who, filter, after, size).await?;
+    let line = |row: &leadhand_facts::rows::ClockingRow| v1::Clocking {
+        entry: row.on_n,
+        person: row.person.to_string(),
+        name: found.words.get(found.names.get(&row.person).copied()).to_owned(),
+        job: row.job.0,
+        stage: row.stage.to_string(),
+        from_at: Some(timestamp(row.from_at)),
+        until_at: stamp(row.until_at),
+    };
+    let clockings = found.clockings.iter().map(line).collect();
+    Ok(v1::ListClockingsResponse { clockings, next_page_token: page::token(LIST, found.next) })
 }
 
 async fn audit_time(call: &Call, asked: v1::AuditTimeRequest) -> Result<v1::AuditTimeResponse, AppError> {

@@ -7,7 +7,8 @@ use crate::convert::{enums, fields, notice::receipt};
 use leadhand_app::AppError;
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
-    AddStage, AddStep, ClearBlocker, FinishStage, RaiseBlocker, SkipStage, SkipStep, StartStage, TickSteps,
+    AddStage, AddStep, ClearBlocker, FinishStage, RaiseBlocker, ReopenStage, ReopenStep, SkipStage, SkipStep,
+    StartStage, TickSteps,
 };
 use leadhand_facts::StepNo;
 use leadhand_facts::fact::JobAfter;
@@ -109,6 +110,25 @@ pub(super) async fn skip_step(call: &Call, asked: v1::SkipStepRequest) -> Result
         reason: asked.reason,
     };
     Ok(v1::SkipStepResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+pub(super) async fn reopen_step(call: &Call, asked: v1::ReopenStepRequest) -> Result<v1::ReopenStepResponse, AppError> {
+    let command = ReopenStep {
+        job: fields::job(asked.job)?,
+        stage: fields::key("stage", &asked.stage)?,
+        step: fields::step("step", asked.step)?,
+        reason: asked.reason,
+    };
+    Ok(v1::ReopenStepResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+pub(super) async fn reopen_stage(
+    call: &Call,
+    asked: v1::ReopenStageRequest,
+) -> Result<v1::ReopenStageResponse, AppError> {
+    let command =
+        ReopenStage { job: fields::job(asked.job)?, stage: fields::key("stage", &asked.stage)?, reason: asked.reason };
+    Ok(v1::ReopenStageResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
 pub(super) async fn raise_blocker(

@@ -29,6 +29,9 @@ pub(super) async fn load(
     if !wanted.person_clockings.is_empty() {
         load_person_clockings(conn, shop, &wanted.person_clockings, found).await?;
     }
+    if !wanted.clockings.is_empty() {
+        load_clockings(conn, shop, &wanted.clockings, found).await?;
+    }
     if let Some(until) = wanted.waits_over {
         load_waits_over(conn, shop, until, found).await?;
     }
@@ -141,6 +144,24 @@ async fn load_person_clockings(
         shop.0,
         &persons,
         &after
+    );
+    Ok(())
+}
+
+#[tracing::instrument(level = "debug", skip_all)]
+async fn load_clockings(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    numbers: &[i64],
+    found: &mut Vec<Loaded>,
+) -> Result<(), StoreError> {
+    gather!(
+        conn,
+        found,
+        r#"SELECT 'clocking' AS "table!", to_jsonb(t) - 'shop' AS "row!" FROM clocking AS t
+        WHERE t.shop = $1 AND t.on_n = ANY($2)"#,
+        shop.0,
+        numbers
     );
     Ok(())
 }

@@ -4,6 +4,7 @@
 
 mod doors;
 mod floor;
+mod mistakes;
 mod opening;
 mod progress;
 mod shop;
@@ -134,7 +135,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 48] = [
+const ACTS: [(usize, Act); 53] = [
     (34, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -154,6 +155,11 @@ const ACTS: [(usize, Act); 48] = [
     (4, floor::clock_on),
     (3, floor::clock_off),
     (6, floor::record_work),
+    (4, mistakes::correct_clocking),
+    (2, mistakes::withdraw_clocking),
+    (4, mistakes::correct_stay),
+    (5, mistakes::reopen_step),
+    (2, mistakes::reopen_stage),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),
