@@ -30,7 +30,8 @@ pub struct App {
 impl App {
     /// As the command line asks for it. Nothing is sent yet.
     pub fn new(global: Global) -> Outcome<Self> {
-        let mut endpoint = Endpoint::new(&global.server).budget(Duration::from_secs(global.patience));
+        let mut endpoint =
+            Endpoint::new(global.server.as_deref().unwrap_or_default()).budget(Duration::from_secs(global.patience));
         endpoint.token = token(&global)?;
         endpoint.tls = Tls {
             authorities: global.ca.as_deref().map(read_text).transpose()?,

@@ -6,6 +6,7 @@ use crate::nouns::{
     time, token,
 };
 use crate::out::Format;
+use crate::profiles;
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 use uuid::Uuid;
@@ -34,9 +35,12 @@ pub struct Cli {
 #[derive(Debug, Clone, Args)]
 #[command(next_help_heading = "For every command")]
 pub struct Global {
-    /// The server
-    #[arg(long, global = true, env = "LEADHAND_SERVER", default_value = "http://127.0.0.1:7420", value_name = "URL")]
-    pub server: String,
+    /// A profile of 'leadhand profile'; what is said beside it comes first [default: the one in use]
+    #[arg(long, global = true, env = "LEADHAND_PROFILE", value_name = "NAME")]
+    pub profile: Option<String>,
+    /// The server [default: the profile's, else http://127.0.0.1:7420]
+    #[arg(long, global = true, env = "LEADHAND_SERVER", value_name = "URL")]
+    pub server: Option<String>,
     /// The file that holds the token; else LEADHAND_TOKEN_FILE names it, or LEADHAND_TOKEN is the token
     #[arg(long, global = true, value_name = "FILE")]
     pub token_file: Option<PathBuf>,
@@ -128,6 +132,9 @@ pub enum Command {
     /// The numbered list of everything that happened
     #[command(subcommand)]
     Journal(journal::Command),
+    /// Names for servers and tokens, for whoever has several shops
+    #[command(subcommand)]
+    Profile(profiles::Command),
     /// What the exit codes mean
     #[command(long_about = EXIT_CODES)]
     ExitCodes,

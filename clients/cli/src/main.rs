@@ -8,6 +8,7 @@ mod json;
 mod moment;
 mod nouns;
 mod out;
+mod profiles;
 mod quantity;
 mod words;
 
@@ -42,7 +43,10 @@ async fn run(cli: Cli) -> Outcome {
     if global.output == Format::Csv && !matches!(command, Command::Time(_)) {
         return Err(Failure::Usage("--output csv is for 'time audit' only; use table or json".to_owned()));
     }
-    let app = App::new(global)?;
+    if let Command::Profile(command) = command {
+        return profiles::run(&global, command);
+    }
+    let app = App::new(profiles::filled(global)?)?;
     dispatch(&app, command).await?;
     app.note_unused();
     Ok(())
@@ -70,6 +74,8 @@ async fn dispatch(app: &App, command: Command) -> Outcome {
         Command::Time(command) => nouns::time::run(app, command).await,
         Command::Board(args) => nouns::board::run(app, &args).await,
         Command::Journal(command) => nouns::journal::run(app, command).await,
+        // It needs no server, and was seen to before.
+        Command::Profile(_) => Ok(()),
         Command::ExitCodes => out::line(EXIT_CODES),
     }
 }

@@ -208,13 +208,11 @@ fn slow_hash(pin: &str, salt: &[u8; 16]) -> Result<String, AppError> {
 
 /// Whether a PIN is the one of this slow hash. Without a hash the same work is done for nothing.
 fn compare(pin: &str, secret: Option<&str>) -> bool {
-    match secret.and_then(|secret| PasswordHash::new(secret).ok()) {
-        Some(known) => Argon2::default().verify_password(pin.as_bytes(), &known).is_ok(),
-        None => {
-            let _ = slow_hash(pin, &[0; 16]);
-            false
-        }
+    if let Some(known) = secret.and_then(|secret| PasswordHash::new(secret).ok()) {
+        return Argon2::default().verify_password(pin.as_bytes(), &known).is_ok();
     }
+    let _ = slow_hash(pin, &[0; 16]);
+    false
 }
 
 /// A code in groups of four, to be read aloud and typed.
