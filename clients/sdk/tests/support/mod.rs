@@ -5,9 +5,11 @@ use leadhand_sdk::v1::board_service_server::{BoardService, BoardServiceServer};
 use leadhand_sdk::v1::journal_service_server::{JournalService, JournalServiceServer};
 use leadhand_sdk::v1::time_service_server::{TimeService, TimeServiceServer};
 use leadhand_sdk::v1::{
-    AuditTimeRequest, AuditTimeResponse, ClockOffRequest, ClockOffResponse, ClockOnRequest, ClockOnResponse, Cursor,
-    FollowJournalRequest, FollowJournalResponse, GetBoardRequest, GetBoardResponse, ReadJournalRequest,
+    AuditTimeRequest, AuditTimeResponse, ClockOffRequest, ClockOffResponse, ClockOnRequest, ClockOnResponse,
+    CorrectClockingRequest, CorrectClockingResponse, Cursor, FollowJournalRequest, FollowJournalResponse,
+    GetBoardRequest, GetBoardResponse, ListClockingsRequest, ListClockingsResponse, ReadJournalRequest,
     ReadJournalResponse, RecordWorkRequest, RecordWorkResponse, WatchBoardRequest, WatchBoardResponse,
+    WithdrawClockingRequest, WithdrawClockingResponse,
 };
 use leadhand_sdk::{Client, Endpoint};
 use std::collections::VecDeque;
@@ -174,6 +176,27 @@ impl TimeService for Server {
 
     async fn record_work(&self, request: Request<RecordWorkRequest>) -> Result<Response<RecordWorkResponse>, Status> {
         self.act(&request, id(request.get_ref().write.as_ref())).await
+    }
+
+    async fn correct_clocking(
+        &self,
+        request: Request<CorrectClockingRequest>,
+    ) -> Result<Response<CorrectClockingResponse>, Status> {
+        self.act(&request, id(request.get_ref().write.as_ref())).await
+    }
+
+    async fn withdraw_clocking(
+        &self,
+        request: Request<WithdrawClockingRequest>,
+    ) -> Result<Response<WithdrawClockingResponse>, Status> {
+        self.act(&request, id(request.get_ref().write.as_ref())).await
+    }
+
+    async fn list_clockings(
+        &self,
+        request: Request<ListClockingsRequest>,
+    ) -> Result<Response<ListClockingsResponse>, Status> {
+        self.act(&request, String::new()).await
     }
 
     async fn audit_time(&self, request: Request<AuditTimeRequest>) -> Result<Response<AuditTimeResponse>, Status> {
