@@ -5,9 +5,11 @@ use leadhand_sdk::v1::board_service_server::{BoardService, BoardServiceServer};
 use leadhand_sdk::v1::journal_service_server::{JournalService, JournalServiceServer};
 use leadhand_sdk::v1::time_service_server::{TimeService, TimeServiceServer};
 use leadhand_sdk::v1::{
-    AuditTimeRequest, AuditTimeResponse, ClockOffRequest, ClockOffResponse, ClockOnRequest, ClockOnResponse, Cursor,
-    FollowJournalRequest, FollowJournalResponse, GetBoardRequest, GetBoardResponse, ReadJournalRequest,
+    AuditTimeRequest, AuditTimeResponse, ClockOffRequest, ClockOffResponse, ClockOnRequest, ClockOnResponse,
+    CorrectClockingRequest, CorrectClockingResponse, Cursor, FollowJournalRequest, FollowJournalResponse,
+    GetBoardRequest, GetBoardResponse, ListClockingsRequest, ListClockingsResponse, ReadJournalRequest,
     ReadJournalResponse, RecordWorkRequest, RecordWorkResponse, WatchBoardRequest, WatchBoardResponse,
+    WithdrawClockingRequest, WithdrawClockingResponse,
 };
 use leadhand_sdk::{Client, Endpoint};
 use std::collections::VecDeque;
