@@ -163,8 +163,8 @@ const ACTS: [(usize, Act); 53] = [
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),
-    (5, stock::issue),
-    (6, stock::take_back),
+    (8, stock::issue),
+    (10, stock::take_back),
     (2, stock::release),
     (3, stock::count),
     (2, stock::scrap),
@@ -186,8 +186,8 @@ const ACTS: [(usize, Act); 53] = [
     (2, doors::set_badge),
     (2, doors::set_pin),
     (1, doors::withdraw),
-    (5, doors::sign_in),
-    (3, doors::sign_out),
+    (7, doors::sign_in),
+    (6, doors::sign_out),
     (2, shop::publish),
 ];
 
