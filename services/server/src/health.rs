@@ -2,7 +2,7 @@
 //! the beginning of a shutdown on.
 
 use leadhand_app::App;
-use leadhand_app::access::PERMISSIONS;
+use leadhand_app::access::{OPERATOR, PERMISSIONS};
 use std::collections::BTreeSet;
 use std::time::Duration;
 use tokio_util::sync::CancellationToken;
@@ -14,8 +14,8 @@ const ANSWER_WITHIN: Duration = Duration::from_secs(2);
 
 /// The server as a whole, which has no name, and every service of the contract.
 fn names() -> BTreeSet<&'static str> {
-    let services = PERMISSIONS.iter().filter_map(|(path, _)| path.split('/').nth(1));
-    std::iter::once("").chain(services).collect()
+    let paths = PERMISSIONS.iter().map(|(path, _)| path).chain(OPERATOR);
+    std::iter::once("").chain(paths.filter_map(|path| path.split('/').nth(1))).collect()
 }
 
 /// Says that all services are in this state.
@@ -58,6 +58,6 @@ mod tests {
     fn every_service_has_a_health() {
         let names = names();
         assert!(names.contains("") && names.contains("leadhand.v1.BoardService"), "{names:?}");
-        assert_eq!(names.len(), 8);
+        assert_eq!(names.len(), 10);
     }
 }
