@@ -1,4 +1,4 @@
-//! One of the clients: it talks to both replicas, sends some requests twice at once, repeats old
+//! One of the clients: it talks to all replicas, sends some requests twice at once, repeats old
 //! ones, and afterwards asks again for everything it ever sent.
 
 use crate::command::Command;
@@ -24,15 +24,15 @@ const PAUSE: Duration = Duration::from_millis(20);
 
 pub struct Client {
     shops: Vec<Arc<Shop>>,
-    edges: [Edge; 2],
+    edges: Vec<Edge>,
     recorder: Arc<Recorder>,
     random: StdRng,
     sent: Vec<(ShopNo, Asked)>,
 }
 
 impl Client {
-    pub fn new(shops: Vec<Arc<Shop>>, urls: &[String; 2], recorder: Arc<Recorder>, seed: u64) -> Result<Self> {
-        let edges = [Edge::to(&urls[0])?, Edge::to(&urls[1])?];
+    pub fn new(shops: Vec<Arc<Shop>>, urls: &[String], recorder: Arc<Recorder>, seed: u64) -> Result<Self> {
+        let edges = urls.iter().map(|url| Edge::to(url)).collect::<Result<_>>()?;
         Ok(Self { shops, edges, recorder, random: StdRng::seed_from_u64(seed), sent: Vec::new() })
     }
 
@@ -54,7 +54,7 @@ impl Client {
     /// Repeats everything until each outcome is known, and once more what is known already.
     pub async fn settle(self, within: Duration) {
         for (position, (shop, asked)) in self.sent.iter().enumerate() {
-            let side = position % 2;
+            let side = position % self.edges.len();
             let settled = || async {
                 let known = !matches!(self.attempt(side, *shop, asked, PATIENT).await, Outcome::Unknown(_));
                 known.then_some(())
@@ -75,7 +75,7 @@ impl Client {
     }
 
     fn side(&mut self) -> usize {
-        self.random.random_range(0..2)
+        self.random.random_range(0..self.edges.len())
     }
 
     async fn send_once(&mut self) -> bool {
@@ -84,12 +84,12 @@ impl Client {
         let within = if self.random.random_bool(0.03) { IMPATIENT } else { PATIENT };
         let outcome = self.attempt(side, shop, &asked, within).await;
         if matches!(outcome, Outcome::Unknown(_)) && self.random.random_bool(0.5) {
-            return self.known(1 - side, shop, &asked).await;
+            return self.known((side + 1) % self.edges.len(), shop, &asked).await;
         }
         !matches!(outcome, Outcome::Unknown(_))
     }
 
-    /// The same request on both replicas, or twice on one, at the same moment.
+    /// The same request on two replicas, or twice on one, at the same moment.
     async fn send_twice(&mut self) -> bool {
         let (shop, asked) = self.draw();
         let (one, other) = (self.side(), self.side());

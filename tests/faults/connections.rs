@@ -1,15 +1,20 @@
 //! Connections run out: callers are told to come again, and everything works when there are some.
 
+use crate::checker::check;
 use crate::edge::{Edge, reason};
 use crate::postgres_killed::receive;
+use crate::report::report;
+use crate::scene::Scene;
 use crate::shop::{Shop, new_id};
+use crate::storm::{Plan, storm_with};
 use crate::waiting::until;
 use kit::process::open_shop;
-use kit::{Leadhandd, fresh_database};
+use kit::{Leadhandd, OwnServer, fresh_database};
 use rand::SeedableRng;
 use rand::rngs::StdRng;
 use sqlx::{AssertSqlSafe, Connection, raw_sql};
 use std::time::Duration;
+use tokio::time::Instant;
 use tonic::Code;
 use tonic_types::StatusExt;
 
@@ -70,4 +75,47 @@ async fn a_database_that_admits_nobody_more_is_waited_for() {
     let said = until(WITHIN, "the write to go through", look).await.unwrap();
     assert!(!said.repeated, "what was refused took effect nevertheless");
     assert_eq!(edge.on_hand(&shop.lead, "gasket").await.unwrap(), 1);
+}
+
+/// Every replica reads and writes.
+async fn serve(scene: &Scene, random: &mut StdRng) -> anyhow::Result<()> {
+    let lead = &scene.shops[0].lead;
+    for url in scene.urls() {
+        let edge = Edge::to(&url)?;
+        until(WITHIN, "a read to be answered", || async { edge.head(lead).await.ok() }).await?;
+        let write = receive(new_id(random));
+        until(WITHIN, "a write to be accepted", || async { write.send(&edge, lead, WITHIN).await.ok() }).await?;
+    }
+    Ok(())
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_storm_whose_connections_are_all_taken_goes_on_when_they_are_free() {
+    let postgres = OwnServer::start().await.unwrap();
+    let url = postgres.app_url();
+    let replica = || Leadhandd::over(&url).unwrap().with("--max-connections", "3");
+    let replicas = vec![replica(), replica()];
+    let mut scene = Scene::of(postgres, url.clone(), replicas, 1).await.unwrap();
+    let mut random = StdRng::seed_from_u64(12);
+    let plan = Plan::quiet(3, 16, Duration::from_secs(1));
+    let after = storm_with(&mut scene, &plan, async |scene, recorder| {
+        let mut other = scene.superuser().await?;
+        let mut locked = other.begin().await?;
+        raw_sql("LOCK TABLE head, journal IN ACCESS EXCLUSIVE MODE").execute(&mut *locked).await?;
+        let (begun, before) = (Instant::now(), recorder.refused("SHOP_BUSY"));
+        let refused = || async { (recorder.refused("SHOP_BUSY") >= before + 16).then_some(()) };
+        until(WITHIN, "callers to be told to come again", refused).await?;
+        eprintln!("16 callers were told to come again within {:?}", begun.elapsed());
+        locked.rollback().await?;
+        let free = Instant::now();
+        serve(scene, &mut random).await?;
+        eprintln!("full service again {:?} after connections were free (wanted: 2 s)", free.elapsed());
+        Ok(())
+    });
+    let after = after.await.unwrap();
+    let found = check(&after.history);
+    report("connections exhausted", &after, &found);
+    assert_eq!(found, []);
+    let (sound, said) = scene.verify().await.unwrap();
+    assert!(sound, "{said}");
 }

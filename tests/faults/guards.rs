@@ -2,6 +2,7 @@
 //! test of the promises means something only because these are red.
 
 use crate::checker::{check, words};
+use crate::report::report;
 use crate::scene::Scene;
 use crate::storm::{Plan, storm};
 use std::collections::BTreeSet;
@@ -24,7 +25,8 @@ async fn found_in(plan: &Plan, meddling: &[&'static str]) -> (BTreeSet<&'static 
     }
     let after = storm(&mut scene, plan).await.unwrap();
     let found = check(&after.history);
-    eprintln!("{} violations: {:?}; {:?}", found.len(), words(&found), after.figures.outcomes);
+    let fault = if meddling.is_empty() { "none, every guard on" } else { "a guard switched off" };
+    report(fault, &after, &found);
     let (sound, said) = scene.verify().await.unwrap();
     (words(&found), sound, said)
 }

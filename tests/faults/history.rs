@@ -106,6 +106,21 @@ impl Recorder {
         taken.attempts.push(Attempt { request, shop, began, ended, outcome });
     }
 
+    /// How many tries ended like that so far.
+    pub fn count(&self, like: impl Fn(&Outcome) -> bool) -> usize {
+        self.taken.lock().unwrap().attempts.iter().filter(|attempt| like(&attempt.outcome)).count()
+    }
+
+    /// How many were acknowledged so far.
+    pub fn acknowledged(&self) -> usize {
+        self.count(|outcome| matches!(outcome, Outcome::Acknowledged(_)))
+    }
+
+    /// How many were refused for this reason so far.
+    pub fn refused(&self, reason: &str) -> usize {
+        self.count(|outcome| matches!(outcome, Outcome::Refused(why) if why == reason))
+    }
+
     /// The longest time in which nobody was acknowledged anything.
     pub fn longest_gap(&self) -> Duration {
         let taken = self.taken.lock().unwrap();

@@ -4,10 +4,10 @@ use kit::OwnServer;
 use kit::process::leadhandd;
 use sqlx::{Connection, PgConnection, raw_sql};
 
-const ROLES: &str = include_str!("../../deploy/roles.sql");
+pub const ROLES: &str = include_str!("../../deploy/roles.sql");
 
 /// The same login on another database.
-fn on(url: &str, database: &str) -> String {
+pub fn on(url: &str, database: &str) -> String {
     url.rsplit_once('/').map(|(server, _)| format!("{server}/{database}")).unwrap()
 }
 

@@ -1,9 +1,10 @@
-//! The promises under kill -9: 32 clients for 5 s on two replicas with random commands, duplicates
-//! and late retries, a replica killed three times and Postgres once.
+//! The promises under kill -9: 32 clients for 5 s on three replicas with random commands, duplicates
+//! and late retries, each replica killed once and Postgres too.
 
 use crate::checker::check;
+use crate::report::report;
 use crate::scene::Scene;
-use crate::storm::{Aftermath, Plan, storm};
+use crate::storm::{Plan, storm};
 use std::time::Duration;
 
 /// The seed of everything random here, unless LEADHAND_FAULTS_SEED says another one.
@@ -13,31 +14,9 @@ fn seed() -> u64 {
     std::env::var("LEADHAND_FAULTS_SEED").ok().and_then(|text| text.parse().ok()).unwrap_or(SEED)
 }
 
-fn report(after: &Aftermath) {
-    let figures = &after.figures;
-    eprintln!(
-        "{} requests in {} attempts ({} repeats): {} acknowledged, {} acknowledged again, {} refused, {} unknown; \
-         longest time without an acknowledgement {:?}",
-        figures.requests,
-        figures.attempts,
-        figures.repeats,
-        figures.outcomes.get("acknowledged").copied().unwrap_or_default(),
-        figures.count("acknowledged again"),
-        figures.count("refused"),
-        figures.count("unknown"),
-        after.longest_gap
-    );
-    for (word, count) in &figures.outcomes {
-        eprintln!("  {count:6} {word}");
-    }
-    let facts: Vec<usize> = after.history.journals.iter().map(Vec::len).collect();
-    let taken: usize = after.history.logs.iter().map(|log| log.facts.len()).sum();
-    eprintln!("  {facts:?} facts by shop; {} subscribers took down {taken}", after.history.logs.len());
-}
-
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn nothing_acknowledged_is_lost_or_doubled_when_a_replica_and_postgres_are_killed() {
-    let mut scene = Scene::set_up(3).await.unwrap();
+async fn nothing_acknowledged_is_lost_or_doubled_when_replicas_and_postgres_are_killed() {
+    let mut scene = Scene::with_replicas(3, 3).await.unwrap();
     let plan = Plan {
         seed: seed(),
         clients: 32,
@@ -48,9 +27,10 @@ async fn nothing_acknowledged_is_lost_or_doubled_when_a_replica_and_postgres_are
     };
     eprintln!("seed {}", plan.seed);
     let after = storm(&mut scene, &plan).await.unwrap();
-    report(&after);
+    let found = check(&after.history);
+    report("replicas and Postgres killed", &after, &found);
 
-    assert_eq!(check(&after.history), []);
+    assert_eq!(found, []);
     let (sound, said) = scene.verify().await.unwrap();
     assert!(sound, "{said}");
     // What the database's second lock or a defect would have shown.

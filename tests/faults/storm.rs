@@ -1,4 +1,5 @@
-//! Many clients at once on two replicas, while a replica and the database are killed.
+//! Many clients at once on all replicas, while something goes wrong: processes are killed, or whatever a
+//! test thinks of.
 
 use crate::client::Client;
 use crate::history::{Figures, History, Recorder};
@@ -6,7 +7,6 @@ use crate::scene::Scene;
 use crate::subscriber::{End, Subscriber};
 use crate::waiting::until;
 use anyhow::{Context, Result};
-use kit::{Leadhandd, OwnServer};
 use rand::rngs::StdRng;
 use rand::seq::SliceRandom;
 use rand::{RngExt, SeedableRng};
@@ -29,6 +29,13 @@ pub struct Plan {
     pub rest_within: Duration,
 }
 
+impl Plan {
+    /// Nobody is killed; whatever goes wrong is the test's own.
+    pub const fn quiet(seed: u64, clients: u64, lasting: Duration) -> Self {
+        Self { seed, clients, lasting, replica_kills: 0, postgres_kills: 0, rest_within: Duration::from_mins(1) }
+    }
+}
+
 /// What came of it.
 pub struct Aftermath {
     pub history: History,
@@ -38,15 +45,26 @@ pub struct Aftermath {
 
 #[derive(Debug, Clone, Copy)]
 enum Victim {
-    Replica,
+    /// The one with this index.
+    Replica(usize),
     Postgres,
 }
 
+/// A storm in which replicas and Postgres are killed as planned.
 pub async fn storm(scene: &mut Scene, plan: &Plan) -> Result<Aftermath> {
+    storm_with(scene, plan, async |scene, _| kill(plan, scene).await).await
+}
+
+/// A storm with any trouble. It lasts until the trouble is over, and as long as planned at least.
+pub async fn storm_with(
+    scene: &mut Scene,
+    plan: &Plan,
+    trouble: impl AsyncFnOnce(&mut Scene, &Recorder) -> Result<()>,
+) -> Result<Aftermath> {
     let recorder = Arc::new(Recorder::new());
     let (tell_end, end) = watch::channel(None);
     let mut logs = subscribe(scene, plan, &end).await?;
-    let clients = work(scene, plan, &recorder).await?;
+    let clients = work(scene, plan, &recorder, trouble).await?;
     let longest_gap = recorder.longest_gap();
     let mut settling = JoinSet::new();
     for client in clients {
@@ -74,10 +92,11 @@ async fn subscribe(scene: &Scene, plan: &Plan, end: &End) -> Result<JoinSet<crat
     let (urls, mut logs) = (scene.urls(), JoinSet::new());
     let heads = heads(scene).await?;
     for (number, shop) in scene.shops.iter().enumerate() {
-        for index in 0..4 {
+        let replicas = u64::try_from(urls.len())?;
+        for index in 0..2 * replicas {
             let name = format!("shop {number} subscriber {index}");
             let subscriber = Subscriber::new(name, number, shop.clone(), &urls, plan.seed * 100 + index)?;
-            let subscriber = if index < 2 { subscriber } else { subscriber.from(heads[number]) };
+            let subscriber = if index < replicas { subscriber } else { subscriber.from(heads[number]) };
             logs.spawn(subscriber.follow(end.clone()));
         }
     }
@@ -94,7 +113,12 @@ async fn heads(scene: &Scene) -> Result<Vec<i64>> {
     Ok(heads)
 }
 
-async fn work(scene: &mut Scene, plan: &Plan, recorder: &Arc<Recorder>) -> Result<Vec<Client>> {
+async fn work(
+    scene: &mut Scene,
+    plan: &Plan,
+    recorder: &Arc<Recorder>,
+    trouble: impl AsyncFnOnce(&mut Scene, &Recorder) -> Result<()>,
+) -> Result<Vec<Client>> {
     let (stop, mut working) = (CancellationToken::new(), JoinSet::new());
     for number in 0..plan.clients {
         let seed = plan.seed.wrapping_mul(10_000) + number;
@@ -102,8 +126,7 @@ async fn work(scene: &mut Scene, plan: &Plan, recorder: &Arc<Recorder>) -> Resul
         working.spawn(client.work(stop.clone()));
     }
     let over = Instant::now() + plan.lasting;
-    let [_, replica] = &mut scene.replicas;
-    let killed = kill(plan, replica, &mut scene.postgres).await;
+    let passed = trouble(scene, recorder).await;
     // Recovery may have taken longer than planned; the clients work on until it is over.
     sleep_until(over).await;
     stop.cancel();
@@ -111,13 +134,15 @@ async fn work(scene: &mut Scene, plan: &Plan, recorder: &Arc<Recorder>) -> Resul
     while let Some(client) = working.join_next().await {
         clients.push(client?);
     }
-    killed.map(|()| clients)
+    passed.map(|()| clients)
 }
 
 /// Kills at random moments, and has the victim running again after a random pause.
-async fn kill(plan: &Plan, replica: &mut Leadhandd, postgres: &mut OwnServer) -> Result<()> {
+async fn kill(plan: &Plan, scene: &mut Scene) -> Result<()> {
     let mut random = StdRng::seed_from_u64(plan.seed);
-    let mut victims = vec![Victim::Replica; plan.replica_kills];
+    // Each replica in its turn, the last one first.
+    let replicas = (0..scene.replicas.len()).rev().cycle();
+    let mut victims: Vec<Victim> = replicas.take(plan.replica_kills).map(Victim::Replica).collect();
     victims.extend(vec![Victim::Postgres; plan.postgres_kills]);
     victims.shuffle(&mut random);
     let (begun, lasting_ms) = (Instant::now(), u64::try_from(plan.lasting.as_millis())?);
@@ -129,15 +154,16 @@ async fn kill(plan: &Plan, replica: &mut Leadhandd, postgres: &mut OwnServer) ->
         let pause = Duration::from_millis(random.random_range(0..200));
         eprintln!("{:?} after the beginning: kill -9 to the {victim:?}, up again after {pause:?}", begun.elapsed());
         match victim {
-            Victim::Replica => {
+            Victim::Replica(index) => {
+                let replica = &mut scene.replicas[index];
                 replica.kill9()?;
                 sleep(pause).await;
                 replica.start().await.context("the killed replica did not come back")?;
             }
             Victim::Postgres => {
-                postgres.kill9()?;
+                scene.postgres.kill9()?;
                 sleep(pause).await;
-                postgres.restart().await.context("the killed Postgres did not come back")?;
+                scene.postgres.restart().await.context("the killed Postgres did not come back")?;
             }
         }
     }

@@ -1,5 +1,5 @@
 //! A subscriber that takes the journal down, loses its stream now and then, and goes on at its
-//! cursor on the other replica.
+//! cursor on another replica.
 
 use crate::edge::{Edge, known, reason};
 use crate::history::{Log, ShopNo};
@@ -23,17 +23,17 @@ pub type End = watch::Receiver<Option<(Vec<i64>, Instant)>>;
 pub struct Subscriber {
     pub shop_no: ShopNo,
     pub shop: Arc<Shop>,
-    pub edges: [Edge; 2],
+    pub edges: Vec<Edge>,
     pub side: usize,
     pub random: StdRng,
     pub log: Log,
 }
 
 impl Subscriber {
-    pub fn new(name: String, shop_no: ShopNo, shop: Arc<Shop>, urls: &[String; 2], seed: u64) -> Result<Self> {
-        let edges = [Edge::to(&urls[0])?, Edge::to(&urls[1])?];
+    pub fn new(name: String, shop_no: ShopNo, shop: Arc<Shop>, urls: &[String], seed: u64) -> Result<Self> {
+        let edges: Vec<Edge> = urls.iter().map(|url| Edge::to(url)).collect::<Result<_>>()?;
         let log = Log { subscriber: name, shop: shop_no, after: 0, facts: Vec::new(), wanted: 0, broken: None };
-        let side = usize::from(!seed.is_multiple_of(2));
+        let side = usize::try_from(seed)? % edges.len();
         Ok(Self { shop_no, shop, edges, side, random: StdRng::seed_from_u64(seed), log })
     }
 
@@ -69,7 +69,7 @@ impl Subscriber {
                 }
                 sleep(PAUSE).await;
             }
-            self.side = 1 - self.side;
+            self.side = (self.side + 1) % self.edges.len();
         }
     }
 

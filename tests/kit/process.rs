@@ -32,6 +32,7 @@ pub struct Leadhandd {
     grpc: u16,
     http: u16,
     flags: Vec<String>,
+    variables: Vec<(String, String)>,
     process: Option<Child>,
     dir: TempDir,
 }
@@ -39,14 +40,30 @@ pub struct Leadhandd {
 impl Leadhandd {
     /// A replica over a database, not started yet.
     pub fn over(app_url: &str) -> Result<Self> {
+        Ok(Self::new()?.with("--database-url", app_url))
+    }
+
+    /// A server with a private database in this directory, not started yet.
+    pub fn with_private_database(data_dir: &Path) -> Result<Self> {
+        let data_dir = data_dir.to_str().context("the data directory is no text")?;
+        Ok(Self::new()?.with("--data-dir", data_dir))
+    }
+
+    fn new() -> Result<Self> {
         let dir = TempDir::with_prefix("leadhandd-").context("cannot make a directory for a server's log")?;
-        let replica = Self { grpc: free_port()?, http: free_port()?, flags: Vec::new(), process: None, dir };
-        Ok(replica.with("--database-url", app_url))
+        let (flags, variables) = (Vec::new(), Vec::new());
+        Ok(Self { grpc: free_port()?, http: free_port()?, flags, variables, process: None, dir })
     }
 
     /// The same with one more flag.
     pub fn with(mut self, flag: &str, value: &str) -> Self {
         self.flags.extend([flag.to_owned(), value.to_owned()]);
+        self
+    }
+
+    /// The same with more environment variables.
+    pub fn with_variables(mut self, variables: &[(String, String)]) -> Self {
+        self.variables.extend_from_slice(variables);
         self
     }
 
@@ -88,6 +105,7 @@ impl Leadhandd {
             .args(["--listen", &format!("127.0.0.1:{}", self.grpc)])
             .args(["--http-listen", &format!("127.0.0.1:{}", self.http)])
             .args(&self.flags)
+            .envs(self.variables.iter().map(|(name, value)| (name, value)))
             .stdout(log)
             .stderr(errors)
             .spawn()
@@ -126,6 +144,15 @@ impl Leadhandd {
     /// Its process' number.
     pub fn process_id(&self) -> Option<u32> {
         self.process.as_ref().map(Child::id)
+    }
+
+    /// Bytes of memory that its process holds (VmRSS, proc(5)).
+    pub fn memory(&self) -> Result<u64> {
+        let id = self.process_id().context("leadhandd does not run")?;
+        let status = fs::read_to_string(format!("/proc/{id}/status")).context("cannot read of leadhandd's memory")?;
+        let held = status.lines().find_map(|line| line.strip_prefix("VmRSS:")?.trim().strip_suffix(" kB"));
+        let held: u64 = held.context("/proc does not say how much memory leadhandd holds")?.trim().parse()?;
+        Ok(held * 1024)
     }
 
     /// Where it serves gRPC.
@@ -175,19 +202,30 @@ impl Drop for Leadhandd {
 
 /// Runs leadhandd to its end: `migrate`, `verify` and the like.
 pub async fn leadhandd(args: &[&str]) -> Result<Output> {
-    let child = command()?.args(args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn();
-    let child = child.with_context(|| format!("cannot start leadhandd {}", args.join(" ")))?;
+    let child = begin_leadhandd(args)?;
     tokio::task::spawn_blocking(move || child.wait_with_output())
         .await?
         .with_context(|| format!("cannot wait for leadhandd {}", args.join(" ")))
 }
 
+/// Begins to run leadhandd, with its output kept in pipes.
+pub fn begin_leadhandd(args: &[&str]) -> Result<Child> {
+    let child = command()?.args(args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn();
+    child.with_context(|| format!("cannot start leadhandd {}", args.join(" ")))
+}
+
 /// Opens a shop with `leadhandd init`; gives its lead's token.
 pub async fn open_shop(app_url: &str, name: &str) -> Result<String> {
+    open_shop_at(["--database-url", app_url], name).await
+}
+
+/// The same, with the database said by any flag.
+pub async fn open_shop_at(database: [&str; 2], name: &str) -> Result<String> {
     let dir = TempDir::with_prefix("leadhandd-").context("cannot make a directory for a token")?;
     let file = dir.path().join("lead.token");
     let path = file.to_str().context("the temporary directory is no text")?;
-    let args = ["init", "--database-url", app_url, "--shop", name, "--zone", "Europe/Lisbon", "--token-file", path];
+    let [flag, value] = database;
+    let args = ["init", flag, value, "--shop", name, "--zone", "Europe/Lisbon", "--token-file", path];
     let output = leadhandd(&args).await?;
     let errors = String::from_utf8_lossy(&output.stderr);
     ensure!(output.status.success(), "leadhandd init failed: {}", errors.trim());

@@ -15,7 +15,7 @@ use std::time::Duration;
 use tokio::sync::mpsc;
 
 /// How long a caller waits for a connection of the pool.
-const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(5);
+const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(2);
 
 /// What every connection is told at its start. A writer that hangs in the middle of a batch (a
 /// stopped process, a cut network) must not hold its shop for ever. Notices are of no use here,

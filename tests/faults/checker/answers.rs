@@ -98,7 +98,7 @@ fn check_answers(
 
 /// Reasons that are about the moment and not about the request.
 fn says_come_again(why: &str) -> bool {
-    ["DATABASE_UNAVAILABLE", "DEADLINE_BEFORE_TURN", "SHOP_BUSY"].contains(&why)
+    ["DATABASE_UNAVAILABLE", "DATABASE_FULL", "DEADLINE_BEFORE_TURN", "SHOP_BUSY"].contains(&why)
 }
 
 /// The answers to one request against its facts.

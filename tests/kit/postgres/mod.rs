@@ -14,7 +14,7 @@ mod server;
 mod template;
 
 pub use database::{TestDatabase, fresh_database};
-pub use own_server::OwnServer;
+pub use own_server::{OwnServer, Surroundings};
 pub(crate) use place::free_port;
 pub use server::{Provided, provide, remove};
 

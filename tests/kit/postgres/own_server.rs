@@ -27,23 +27,81 @@ pub struct OwnServer {
     server: Server,
     port: u16,
     postmaster: Option<Child>,
+    surroundings: Surroundings,
     dir: TempDir,
+}
+
+/// What is different from the usual about a server.
+#[derive(Debug, Clone, Default)]
+pub struct Surroundings {
+    /// Where its data lie; in memory or among the temporary files if nobody says.
+    pub place: Option<PathBuf>,
+    /// More environment variables, a library to be loaded first for example.
+    pub variables: Vec<(String, String)>,
+    /// More settings, as `name=value`.
+    pub settings: Vec<String>,
 }
 
 impl OwnServer {
     /// Makes a cluster, starts it and migrates its database.
     pub async fn start() -> Result<Self> {
-        let binaries = Binaries::find()?;
-        let dir = TempDir::with_prefix_in("leadhand-own-", place::scratch())
-            .context("cannot make a directory for a server")?;
-        binaries.give(dir.path())?;
-        let port = place::free_port()?;
-        let server = Server::at("127.0.0.1", port);
-        let mut own = Self { binaries, server, port, postmaster: None, dir };
+        Self::start_in(Surroundings::default()).await
+    }
+
+    /// The same in other surroundings.
+    pub async fn start_in(surroundings: Surroundings) -> Result<Self> {
+        let mut own = Self::nowhere_yet(surroundings)?;
         own.binaries.make_cluster(&own.data_dir())?;
         own.restart().await?;
         template::make_database(&own.server, &mut own.server.superuser().await?, DATABASE).await?;
         Ok(own)
+    }
+
+    /// A standby of this server, copied from it and running. It follows through another port, so that a test can cut
+    /// it off.
+    pub async fn standby_through(&self, port: u16) -> Result<Self> {
+        let follow = format!("primary_conninfo=host=127.0.0.1 port={port} user={SUPERUSER_ROLE}");
+        let mut standby = Self::nowhere_yet(Surroundings { settings: vec![follow], ..Surroundings::default() })?;
+        let (data, port) = (standby.data_dir(), self.port.to_string());
+        let mut copy = self.binaries.command("pg_basebackup");
+        copy.args(["--host=127.0.0.1", "--write-recovery-conf", "--wal-method=stream", "--checkpoint=fast"])
+            .args(["--no-sync", "--no-password", "--username", SUPERUSER_ROLE, "--port", &port, "--pgdata"])
+            .arg(&data);
+        let output = copy.output().context("cannot run pg_basebackup")?;
+        let errors = String::from_utf8_lossy(&output.stderr);
+        ensure!(output.status.success(), "pg_basebackup could not make a standby: {}", errors.trim());
+        standby.restart().await?;
+        Ok(standby)
+    }
+
+    fn nowhere_yet(surroundings: Surroundings) -> Result<Self> {
+        let binaries = Binaries::find()?;
+        let dir = surroundings.place.clone().unwrap_or_else(place::scratch);
+        let dir = TempDir::with_prefix_in("leadhand-own-", dir).context("cannot make a directory for a server")?;
+        binaries.give(dir.path())?;
+        let port = place::free_port()?;
+        let server = Server::at("127.0.0.1", port);
+        Ok(Self { binaries, server, port, postmaster: None, surroundings, dir })
+    }
+
+    /// The schema of one of its databases, as pg_dump writes it, without anything that differs from dump to dump.
+    pub fn schema_of(&self, database: &str) -> Result<String> {
+        let mut dump = self.binaries.command("pg_dump");
+        dump.args(["--schema-only", "--host=127.0.0.1", "--username", SUPERUSER_ROLE, "--port"])
+            .arg(self.port.to_string())
+            .arg(database);
+        let output = dump.output().context("cannot run pg_dump")?;
+        let errors = String::from_utf8_lossy(&output.stderr);
+        ensure!(output.status.success(), "pg_dump could not read {database}: {}", errors.trim());
+        // These two carry a word drawn anew for every dump.
+        let drawn = |line: &&str| !line.starts_with("\\restrict ") && !line.starts_with("\\unrestrict ");
+        let schema = String::from_utf8(output.stdout).context("the schema is no text")?;
+        Ok(schema.lines().filter(drawn).collect::<Vec<_>>().join("\n"))
+    }
+
+    /// The log of its present run.
+    pub fn log(&self) -> String {
+        fs::read_to_string(self.log_file()).unwrap_or_default()
     }
 
     /// For migrating.
@@ -54,6 +112,11 @@ impl OwnServer {
     /// For the server.
     pub fn app_url(&self) -> String {
         self.server.url(APP_ROLE, DATABASE)
+    }
+
+    /// For the server, by a port that leads here.
+    pub fn app_url_through(port: u16) -> String {
+        Server::at("127.0.0.1", port).url(APP_ROLE, DATABASE)
     }
 
     /// For what a test does behind the product's back.
@@ -109,7 +172,7 @@ impl OwnServer {
         loop {
             let Some(postmaster) = &mut self.postmaster else { return Ok(false) };
             if postmaster.try_wait()?.is_some() {
-                let log = fs::read_to_string(self.log_file()).unwrap_or_default();
+                let log = self.log();
                 ensure!(log.contains("shared memory"), "the test's own Postgres ended at once: {}", log.trim());
                 self.postmaster = None;
                 return Ok(false);
@@ -125,9 +188,12 @@ impl OwnServer {
         let log = fs::File::create(self.log_file()).context("cannot create the server's log")?;
         let mut command = self.binaries.command("postgres");
         command.arg("-D").arg(self.data_dir());
-        for setting in Binaries::settings(self.port, self.dir.path()) {
+        let mut settings = Binaries::settings(self.port, self.dir.path());
+        settings.extend_from_slice(&self.surroundings.settings);
+        for setting in settings {
             command.arg("-c").arg(setting);
         }
+        command.envs(self.surroundings.variables.iter().map(|(name, value)| (name, value)));
         command.stdout(Stdio::null()).stderr(log).spawn().context("cannot start postgres")
     }
 
