@@ -7,5 +7,6 @@ mod dependencies;
 mod documents;
 mod layout;
 mod migrations;
+mod operation;
 mod permissions;
 mod tree;
