@@ -93,14 +93,7 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
             let theirs = texts_of(books, kept.journal, *person);
             put::<TextRow>(state, books, |row| theirs.contains(&row.text));
         }
-        Need::Tokens => {
-            put::<TokenRow>(state, books, |_| true);
-            put::<ProofRow>(state, books, |_| true);
-            let labels = books.tables().rows::<TokenRow>().filter_map(|row| row.label);
-            let pins = books.tables().rows::<ProofRow>().filter_map(|row| row.secret);
-            let texts: BTreeSet<TextId> = labels.chain(pins).collect();
-            put::<TextRow>(state, books, |row| texts.contains(&row.text));
-        }
+        Need::Tokens => load_tokens(state, books),
         Need::SignIn(session) => put::<SignInRow>(state, books, |row| row.session == *session),
         Need::LatestTemplate(key) => {
             let rows = books.tables().rows::<TemplateRow>().filter(|row| row.template == *key);
@@ -113,12 +106,7 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
         Need::BayStays(bay, after) => {
             put::<StayRow>(state, books, |row| row.bay == *bay && row.until_at.is_none_or(|until| until > *after));
         }
-        Need::VehicleStays(vehicle, after) => {
-            put::<VehicleRow>(state, books, |row| row.vehicle == *vehicle);
-            put::<StayRow>(state, books, |row| {
-                row.vehicle == *vehicle && row.until_at.is_none_or(|until| until > *after)
-            });
-        }
+        Need::VehicleStays(vehicle, after) => load_stays(state, books, *vehicle, *after),
         Need::PersonClockings(person, after) => {
             put::<ClockingRow>(state, books, |row| {
                 row.person == *person && row.until_at.is_none_or(|until| until > *after)
@@ -127,6 +115,20 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
         Need::Clocking(number) => put::<ClockingRow>(state, books, |row| row.on_n == *number),
         other => panic!("the kit does not load {other:?}"),
     }
+}
+
+fn load_tokens(state: &mut State, books: &Books) {
+    put::<TokenRow>(state, books, |_| true);
+    put::<ProofRow>(state, books, |_| true);
+    let labels = books.tables().rows::<TokenRow>().filter_map(|row| row.label);
+    let pins = books.tables().rows::<ProofRow>().filter_map(|row| row.secret);
+    let texts: BTreeSet<TextId> = labels.chain(pins).collect();
+    put::<TextRow>(state, books, |row| texts.contains(&row.text));
+}
+
+fn load_stays(state: &mut State, books: &Books, vehicle: VehicleId, after: Instant) {
+    put::<VehicleRow>(state, books, |row| row.vehicle == vehicle);
+    put::<StayRow>(state, books, |row| row.vehicle == vehicle && row.until_at.is_none_or(|until| until > after));
 }
 
 fn held_lots(books: &Books, item: Option<&ItemKey>) -> BTreeSet<LotId> {

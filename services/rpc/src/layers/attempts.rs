@@ -156,8 +156,8 @@ impl Attempts {
 mod tests {
     use super::*;
 
-    fn address(last: u8) -> Option<IpAddr> {
-        Some(IpAddr::from([192, 0, 2, last]))
+    fn address(last: u8) -> IpAddr {
+        IpAddr::from([192, 0, 2, last])
     }
 
     fn refused(verdict: &Verdict) -> bool {
@@ -168,16 +168,16 @@ mod tests {
     fn an_address_that_fails_too_often_is_refused_for_the_rest_of_the_minute() {
         let (now, mut attempts) = (Instant::now(), Attempts::new(30));
         for n in 0..31 {
-            assert_eq!(attempts.ask(now, address(1), &format!("secret {n}")), Verdict::Look, "{n}");
-            assert!(attempts.failed(now, address(1), Some(&format!("secret {n}"))), "{n}");
+            assert_eq!(attempts.ask(now, Some(address(1)), &format!("secret {n}")), Verdict::Look, "{n}");
+            assert!(attempts.failed(now, Some(address(1)), Some(&format!("secret {n}"))), "{n}");
         }
         let later = now + Duration::from_secs(20);
-        assert_eq!(attempts.ask(later, address(1), "other"), Verdict::Refuse { wait: 40, tell: Some(31) });
-        assert_eq!(attempts.ask(later, address(1), "other"), Verdict::Refuse { wait: 40, tell: None });
-        assert!(!attempts.failed(later, address(1), None), "one line stands for all");
-        assert_eq!(attempts.ask(later, address(2), "other"), Verdict::Look, "another address");
+        assert_eq!(attempts.ask(later, Some(address(1)), "other"), Verdict::Refuse { wait: 40, tell: Some(31) });
+        assert_eq!(attempts.ask(later, Some(address(1)), "other"), Verdict::Refuse { wait: 40, tell: None });
+        assert!(!attempts.failed(later, Some(address(1)), None), "one line stands for all");
+        assert_eq!(attempts.ask(later, Some(address(2)), "other"), Verdict::Look, "another address");
         assert_eq!(attempts.ask(later, None, "other"), Verdict::Look, "an address that nobody knows");
-        assert_eq!(attempts.ask(now + WINDOW, address(1), "other"), Verdict::Look, "the minute is over");
+        assert_eq!(attempts.ask(now + WINDOW, Some(address(1)), "other"), Verdict::Look, "the minute is over");
     }
 
     #[test]
@@ -186,29 +186,29 @@ mod tests {
         attempts.valid(now, "good");
         let noise = |attempts: &mut Attempts, at| {
             for n in 0..5 {
-                attempts.failed(at, address(1), Some(&format!("bad {n}")));
+                attempts.failed(at, Some(address(1)), Some(&format!("bad {n}")));
             }
         };
         noise(&mut attempts, now);
-        assert!(refused(&attempts.ask(now, address(1), "unknown")));
-        assert_eq!(attempts.ask(now, address(1), "good"), Verdict::Look);
+        assert!(refused(&attempts.ask(now, Some(address(1)), "unknown")));
+        assert_eq!(attempts.ask(now, Some(address(1)), "good"), Verdict::Look);
         let long_after = now + REMEMBERED;
         noise(&mut attempts, long_after);
-        assert!(refused(&attempts.ask(long_after, address(1), "good")), "that is too long ago");
+        assert!(refused(&attempts.ask(long_after, Some(address(1)), "good")), "that is too long ago");
         // A secret that has failed is no good one any more.
         attempts.valid(long_after, "good");
-        attempts.failed(long_after, address(1), Some("good"));
-        assert!(refused(&attempts.ask(long_after, address(1), "good")));
+        attempts.failed(long_after, Some(address(1)), Some("good"));
+        assert!(refused(&attempts.ask(long_after, Some(address(1)), "good")));
     }
 
     #[test]
     fn a_secret_that_keeps_failing_is_refused_from_everywhere() {
         let (now, mut attempts) = (Instant::now(), Attempts::new(30));
         for n in 0..31 {
-            attempts.failed(now, address(n), Some("one"));
+            attempts.failed(now, Some(address(n)), Some("one"));
         }
-        assert!(refused(&attempts.ask(now, address(99), "one")));
-        assert_eq!(attempts.ask(now, address(99), "two"), Verdict::Look);
+        assert!(refused(&attempts.ask(now, Some(address(99)), "one")));
+        assert_eq!(attempts.ask(now, Some(address(99)), "two"), Verdict::Look);
     }
 
     #[test]
