@@ -33,6 +33,12 @@ impl Edge {
         Ok(answer.into_inner().secret)
     }
 
+    /// The id of the shop that a token is of.
+    pub async fn shop(&self, token: &str) -> Result<String, Status> {
+        let mut client = ShopServiceClient::new(self.channel.clone());
+        Ok(client.who_am_i(with_token(token, v1::WhoAmIRequest {})).await?.into_inner().shop)
+    }
+
     /// The number of the last fact.
     pub async fn head(&self, token: &str) -> Result<i64, Status> {
         let asked = v1::ReadJournalRequest { after: None, page_size: 1 };

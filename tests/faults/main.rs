@@ -8,6 +8,7 @@ mod clock_off;
 mod command;
 mod connections;
 mod disk_full;
+mod drill;
 mod edge;
 mod failover;
 mod guards;

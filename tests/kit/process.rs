@@ -245,8 +245,8 @@ fn command() -> Result<Command> {
     Ok(command)
 }
 
-/// It lies one directory above the test's own program, and is built along with it.
-fn program() -> Result<PathBuf> {
+/// The server's program. It lies one directory above the test's own program, and is built along with it.
+pub fn program() -> Result<PathBuf> {
     let own = std::env::current_exe().context("cannot tell where this test's program lies")?;
     let program = own.ancestors().nth(2).unwrap_or(Path::new("/")).join(PROGRAM);
     ensure!(program.exists(), "there is no {}; build it with `cargo build -p leadhand-tests`", program.display());

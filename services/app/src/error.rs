@@ -70,6 +70,9 @@ pub enum AppError {
     /// A cursor or page token points to what is not there.
     #[error("{0}")]
     OutOfRange(String),
+    /// What was to be taken in does not fit what is there; nothing was changed.
+    #[error("{0}")]
+    Conflict(String),
     /// A defect, or a database that does not fit.
     #[error("this should not happen and nothing was changed: {0}; please report it")]
     Internal(String),

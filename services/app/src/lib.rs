@@ -13,6 +13,7 @@ mod operators;
 mod read;
 mod sign_in;
 mod timer;
+pub mod transfer;
 pub mod verify;
 mod words;
 mod writer;

@@ -6,6 +6,7 @@ use crate::error::AppError;
 use leadhand_auditor::{ActualRows, Books, check_books, check_texts, compare};
 use leadhand_facts::ShopId;
 use leadhand_facts::rows::TABLES;
+use leadhand_store::Head;
 
 /// Facts folded between two reads of the journal.
 const PAGE: i64 = 1_000;
@@ -25,6 +26,14 @@ impl App {
     /// Every shop of this database.
     pub async fn shops(&self) -> Result<Vec<ShopId>, AppError> {
         Ok(self.store.shops().await?)
+    }
+
+    /// How far a shop's journal goes.
+    pub async fn head(&self, shop: ShopId) -> Result<Head, AppError> {
+        let snapshot = self.store.snapshot(shop).await?;
+        let head = snapshot.head;
+        snapshot.end().await?;
+        Ok(head)
     }
 
     /// Verifies one shop.

@@ -45,6 +45,7 @@ pub fn status(error: &AppError) -> Status {
         AppError::DatabaseFull => later(Code::ResourceExhausted, "DATABASE_FULL", &message),
         AppError::Stopping => later(Code::Unavailable, "SHUTTING_DOWN", &message),
         AppError::Unknown => later(Code::Unavailable, "OUTCOME_UNKNOWN", &message),
+        AppError::Conflict(_) => refused(Code::FailedPrecondition, "CONFLICT", &message),
         AppError::OutOfRange(_) => refused(Code::OutOfRange, "OUT_OF_RANGE", &message),
         AppError::Internal(_) => refused(Code::Internal, "INTERNAL", &message),
     }

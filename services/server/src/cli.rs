@@ -27,6 +27,28 @@ impl Cli {
 pub enum Command {
     /// Serve until interrupted (the default)
     Serve,
+    /// Write everything, as of one moment, into a directory that is not there yet; servers go on meanwhile
+    Backup {
+        /// The new directory
+        #[arg(long, value_name = "PATH")]
+        into: PathBuf,
+    },
+    /// Put a backup into a database that holds nothing yet, and prove that all of it is there
+    Restore {
+        /// The backup's directory
+        #[arg(long, value_name = "PATH")]
+        from: PathBuf,
+    },
+    /// Bring the private database to the newest Postgres that is installed; no server may use it meanwhile
+    UpgradeDatabase,
+    /// Write one shop as open files (JSON lines, CSV) into a directory that is not there yet
+    Export(ExportArgs),
+    /// Take in a shop that was exported, where there is none of its id, and verify it
+    Import {
+        /// The export's directory
+        #[arg(long, value_name = "PATH")]
+        from: PathBuf,
+    },
     /// Make a shop and the token of its first lead
     Init(InitArgs),
     /// Bring the database's tables up to date
@@ -53,6 +75,17 @@ pub struct InitArgs {
     /// Write the lead's token to this new file (mode 0600) instead of printing it
     #[arg(long, value_name = "PATH")]
     pub token_file: Option<PathBuf>,
+}
+
+/// Which shop goes where.
+#[derive(Debug, Clone, PartialEq, Eq, Args)]
+pub struct ExportArgs {
+    /// Which shop; may be left out where there is only one
+    #[arg(long, value_name = "ID")]
+    pub shop: Option<uuid::Uuid>,
+    /// The new directory
+    #[arg(long, value_name = "PATH")]
+    pub into: PathBuf,
 }
 
 /// Operators' tokens.

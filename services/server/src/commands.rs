@@ -1,8 +1,9 @@
 //! What leadhandd does besides serving. Data go to standard output, everything else to the log.
 
+use crate::backup::refuse_missing;
 use crate::cli::{InitArgs, VerifyArgs};
 use crate::compose::{OpenApp, OpenDatabase};
-use crate::configuration::{Configuration, Database};
+use crate::configuration::Configuration;
 use anyhow::{Context, bail};
 use leadhand_app::verify::Report;
 use leadhand_app::{App, NewShop};
@@ -95,12 +96,7 @@ pub async fn migrate(configuration: &Configuration, out: &mut dyn Write) -> anyh
 
 /// Proves that the tables are what the journals add up to; `false` when they are not.
 pub async fn verify(configuration: &Configuration, args: &VerifyArgs, out: &mut dyn Write) -> anyhow::Result<bool> {
-    if let Database::Private(settings) = &configuration.database
-        && !settings.data_dir.exists()
-    {
-        // Verifying must not make an empty database and call it sound.
-        bail!("there is no database under {}; name the right one with --data-dir", settings.data_dir.display());
-    }
+    refuse_missing(&configuration.database)?;
     let open = OpenApp::for_a_command(configuration).await?;
     let verified = verify_shops(&open.app, args.shop.map(ShopId), out).await;
     let closed = open.close().await;
@@ -109,7 +105,7 @@ pub async fn verify(configuration: &Configuration, args: &VerifyArgs, out: &mut 
     Ok(sound)
 }
 
-async fn verify_shops(app: &App, only: Option<ShopId>, out: &mut dyn Write) -> anyhow::Result<bool> {
+pub(crate) async fn verify_shops(app: &App, only: Option<ShopId>, out: &mut dyn Write) -> anyhow::Result<bool> {
     let mut shops = app.shops().await?;
     if let Some(only) = only {
         shops.retain(|shop| *shop == only);
@@ -129,7 +125,7 @@ async fn verify_shops(app: &App, only: Option<ShopId>, out: &mut dyn Write) -> a
     Ok(sound)
 }
 
-fn say_verified(shop: ShopId, report: &Report, out: &mut dyn Write) -> anyhow::Result<()> {
+pub(crate) fn say_verified(shop: ShopId, report: &Report, out: &mut dyn Write) -> anyhow::Result<()> {
     let Report { facts, rows, faults } = report;
     let verdict = if faults.is_empty() { "no fault".to_owned() } else { format!("{} fault(s)", faults.len()) };
     writeln!(out, "shop {shop}: {facts} facts, {rows} rows, {verdict}")?;

@@ -1,11 +1,12 @@
 //! The only place that puts the parts together.
 
-use crate::configuration::{Configuration, Database};
+use crate::configuration::{Configuration, Database, GivenDatabase};
 use crate::entropy::SystemEntropy;
 use crate::private_database::{PrivateDatabase, PrivateError};
 use anyhow::Context;
 use leadhand_app::{App, Entropy, Options};
 use leadhand_store::{Store, StoreError, migrate};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -20,6 +21,8 @@ const DRAIN_WITHIN: Duration = Duration::from_mins(1);
 pub struct OpenDatabase {
     app_url: String,
     owner_url: Option<String>,
+    /// The directory of Postgres' tools, where it is known.
+    tools: Option<PathBuf>,
     private: Option<PrivateDatabase>,
 }
 
@@ -28,7 +31,7 @@ impl OpenDatabase {
     pub async fn for_serving(database: &Database) -> Result<Self, PrivateError> {
         match database {
             Database::Private(settings) => Ok(Self::private(PrivateDatabase::start(settings).await?)),
-            Database::Given { url, owner_url } => Ok(Self::given(url, owner_url.as_deref())),
+            Database::Given(given) => Ok(Self::given(given)),
         }
     }
 
@@ -36,16 +39,34 @@ impl OpenDatabase {
     pub async fn for_a_command(database: &Database) -> Result<Self, PrivateError> {
         match database {
             Database::Private(settings) => Ok(Self::private(PrivateDatabase::borrow_or_start(settings).await?)),
-            Database::Given { url, owner_url } => Ok(Self::given(url, owner_url.as_deref())),
+            Database::Given(given) => Ok(Self::given(given)),
         }
     }
 
-    fn private(private: PrivateDatabase) -> Self {
-        Self { app_url: private.app_url(), owner_url: Some(private.owner_url()), private: Some(private) }
+    /// A private database that was started by others.
+    pub(crate) fn private(private: PrivateDatabase) -> Self {
+        Self {
+            app_url: private.app_url(),
+            owner_url: Some(private.owner_url()),
+            tools: Some(private.binaries().to_path_buf()),
+            private: Some(private),
+        }
     }
 
-    fn given(url: &str, owner_url: Option<&str>) -> Self {
-        Self { app_url: url.to_owned(), owner_url: owner_url.map(str::to_owned), private: None }
+    fn given(given: &GivenDatabase) -> Self {
+        let GivenDatabase { url, owner_url, postgres_bin } = given.clone();
+        Self { app_url: url, owner_url, tools: postgres_bin, private: None }
+    }
+
+    /// The same with these tools of Postgres.
+    pub(crate) fn with_tools(mut self, directory: &Path) -> Self {
+        self.tools = Some(directory.to_path_buf());
+        self
+    }
+
+    /// The directory of Postgres' tools, where one was named or is known.
+    pub fn tools(&self) -> Option<&Path> {
+        self.tools.as_deref()
     }
 
     /// How the server logs in.

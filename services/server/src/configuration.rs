@@ -5,7 +5,7 @@ mod read;
 mod sources;
 
 pub use read::Configuration;
-pub use read::Database;
+pub use read::{Database, GivenDatabase};
 pub use sources::KEYS;
 
 use crate::cli::Flags;

@@ -2,6 +2,7 @@
 
 #![forbid(unsafe_code)]
 
+pub mod backup;
 pub mod cli;
 pub mod clock;
 pub mod commands;
@@ -15,3 +16,5 @@ pub mod operators;
 pub mod private_database;
 pub mod serve;
 pub mod tls;
+pub mod transfer;
+pub mod upgrade;

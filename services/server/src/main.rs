@@ -6,7 +6,7 @@
 use clap::Parser;
 use leadhand_server::cli::{Cli, Command};
 use leadhand_server::configuration::Configuration;
-use leadhand_server::{commands, logs, operators, serve};
+use leadhand_server::{backup, commands, logs, operators, serve, transfer, upgrade};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -35,6 +35,11 @@ fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool>
         let out = &mut std::io::stdout();
         match command {
             Command::Serve => serve::until_told(configuration).await.map(|()| true),
+            Command::Backup { into } => backup::backup(configuration, into, out).await.map(|()| true),
+            Command::Restore { from } => backup::restore(configuration, from, out).await,
+            Command::UpgradeDatabase => upgrade::upgrade(configuration, out).await.map(|()| true),
+            Command::Export(args) => transfer::export(configuration, args, out).await.map(|()| true),
+            Command::Import { from } => transfer::import(configuration, from, out).await,
             Command::Init(args) => commands::init(configuration, args, out).await.map(|()| true),
             Command::Migrate => commands::migrate(configuration, out).await.map(|()| true),
             Command::Operator(command) => operators::operator(configuration, command, out).await.map(|()| true),

@@ -17,17 +17,22 @@ pub fn newest_migration() -> i64 {
 /// migrate at once wait for each other; the second finds nothing to do.
 #[tracing::instrument(level = "info", skip_all)]
 pub async fn migrate(owner_url: &str) -> Result<(), StoreError> {
-    let options = PgConnectOptions::from_str(owner_url)?
-        .application_name("leadhand-migrate")
-        .options([("search_path", "public"), ("client_min_messages", "warning")]);
-    let mut conn = PgConnection::connect_with(&options).await?;
+    let mut conn = owner_connection(owner_url, "leadhand-migrate").await?;
     become_owner(&mut conn).await?;
     MIGRATOR.run(&mut conn).await?;
     conn.close().await?;
     Ok(())
 }
 
-async fn become_owner(conn: &mut PgConnection) -> Result<(), StoreError> {
+pub(crate) async fn owner_connection(owner_url: &str, name: &str) -> Result<PgConnection, StoreError> {
+    let options = PgConnectOptions::from_str(owner_url)?
+        .application_name(name)
+        .options([("search_path", "public"), ("client_min_messages", "warning")]);
+    Ok(PgConnection::connect_with(&options).await?)
+}
+
+/// Acts as the owner of the tables from here on.
+pub(crate) async fn become_owner(conn: &mut PgConnection) -> Result<(), StoreError> {
     let found = sqlx::query!(
         r#"SELECT current_user::text AS "login!",
             (SELECT count(*) FROM pg_roles WHERE rolname IN ('leadhand_owner', 'leadhand_app')) AS "roles!",

@@ -31,28 +31,31 @@ pub struct Configuration {
 }
 
 /// Which database.
-#[derive(Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Database {
     /// One of the server's own.
     Private(PrivateSettings),
     /// One that others run.
-    Given {
-        /// How the server logs in.
-        url: String,
-        /// How the owner of the tables logs in; without it, nothing is migrated.
-        owner_url: Option<String>,
-    },
+    Given(GivenDatabase),
 }
 
-impl std::fmt::Debug for Database {
+/// A database that others run.
+#[derive(Clone, PartialEq, Eq)]
+pub struct GivenDatabase {
+    /// How the server logs in.
+    pub url: String,
+    /// How the owner of the tables logs in; without it, nothing is migrated and nothing backed up.
+    pub owner_url: Option<String>,
+    /// The directory of Postgres' tools, for backups; the newest that are installed when left out.
+    pub postgres_bin: Option<PathBuf>,
+}
+
+impl std::fmt::Debug for GivenDatabase {
     /// Without the URLs, which may hold passwords.
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Private(settings) => f.debug_tuple("Private").field(settings).finish(),
-            Self::Given { owner_url, .. } => {
-                f.debug_struct("Given").field("has_owner_url", &owner_url.is_some()).finish_non_exhaustive()
-            }
-        }
+        let Self { owner_url, postgres_bin, .. } = self;
+        let mut shown = f.debug_struct("GivenDatabase");
+        shown.field("has_owner_url", &owner_url.is_some()).field("postgres_bin", postgres_bin).finish_non_exhaustive()
     }
 }
 
@@ -187,13 +190,14 @@ impl<'a> Reader<'a> {
             }
             return self.private(environment, root).map(Database::Private);
         }
-        for key in ["data-dir", "postgres-bin", "run-as"] {
+        for key in ["data-dir", "run-as"] {
             if self.said(key).is_some() {
                 let given = self.origin("database-url");
                 self.fault::<()>(key, format!("is for a private database, but {given} names another; remove one"));
             }
         }
-        Some(Database::Given { url: url?, owner_url })
+        let postgres_bin = self.postgres_bin();
+        Some(Database::Given(GivenDatabase { url: url?, owner_url, postgres_bin: postgres_bin? }))
     }
 
     /// A faulty value is never repeated, it may hold a password.
@@ -212,12 +216,16 @@ impl<'a> Reader<'a> {
                 self.fault("data-dir", "neither XDG_DATA_HOME nor HOME is set; say where the data shall lie")
             }),
         };
-        let postgres_bin = match self.said("postgres-bin") {
-            Some(_) => self.path("postgres-bin").map(Some),
-            None => Some(None),
-        };
+        let postgres_bin = self.postgres_bin();
         let run_as = self.said("run-as").map(|said| said.value.clone());
         Some(PrivateSettings { data_dir: data_dir?, postgres_bin: postgres_bin?, run_as })
+    }
+
+    fn postgres_bin(&mut self) -> Option<Option<PathBuf>> {
+        match self.said("postgres-bin") {
+            Some(_) => self.path("postgres-bin").map(Some),
+            None => Some(None),
+        }
     }
 
     fn path(&mut self, key: &str) -> Option<PathBuf> {

@@ -167,7 +167,7 @@ fn urls_are_never_shown() {
     let configuration = Given::file(text).read().unwrap();
     let shown = format!("{configuration:?}");
     assert!(!shown.contains("hush"), "{shown}");
-    assert!(matches!(configuration.database, Database::Given { owner_url: Some(_), .. }));
+    assert!(matches!(configuration.database, Database::Given(GivenDatabase { owner_url: Some(_), .. })));
 }
 
 #[test]
@@ -177,7 +177,7 @@ fn a_user_has_the_data_in_a_directory_of_their_own() {
         let configuration = Configuration::from_sources(&Flags::default(), &look_up, false);
         configuration.map(|configuration| match configuration.database {
             Database::Private(settings) => settings.data_dir,
-            Database::Given { .. } => panic!("nothing was given"),
+            Database::Given(_) => panic!("nothing was given"),
         })
     };
     // XDG Base Directory Specification: $HOME/.local/share is the default, relative paths are ignored.

@@ -38,7 +38,7 @@ impl Binaries {
 
     async fn installed(account: &Account) -> Result<Vec<Self>, PrivateError> {
         let mut found = Vec::new();
-        for directory in candidates() {
+        for directory in candidates("postgres") {
             if let Ok(binaries) = Self::at(&directory, account).await {
                 found.push(binaries);
             }
@@ -66,7 +66,7 @@ impl Binaries {
 }
 
 /// The first number in what `postgres --version` says.
-fn major_of(said: &str) -> Option<u32> {
+pub(crate) fn major_of(said: &str) -> Option<u32> {
     let version = said.split_whitespace().find(|word| word.starts_with(|c: char| c.is_ascii_digit()))?;
     let digits: String = version.chars().take_while(char::is_ascii_digit).collect();
     digits.parse().ok()
@@ -86,8 +86,8 @@ fn choose(mut found: Vec<Binaries>, cluster: &Path, written: Option<&str>) -> Re
     })
 }
 
-/// The usual directories of packages first, then whatever is on the path.
-fn candidates() -> Vec<PathBuf> {
+/// Directories that hold a program: the usual ones of packages first, then whatever is on the path.
+pub(crate) fn candidates(program: &str) -> Vec<PathBuf> {
     let mut all = Vec::new();
     for (parent, prefix, suffix) in [("/usr/lib/postgresql", "", "bin"), ("/usr", "pgsql-", "bin")] {
         for entry in std::fs::read_dir(parent).into_iter().flatten().flatten() {
@@ -98,7 +98,7 @@ fn candidates() -> Vec<PathBuf> {
     }
     let path = std::env::var_os("PATH").unwrap_or_default();
     all.extend(std::env::split_paths(&path));
-    all.retain(|directory| directory.join("postgres").is_file());
+    all.retain(|directory| directory.join(program).is_file());
     all
 }
 
@@ -131,7 +131,7 @@ mod tests {
     fn a_cluster_of_a_version_that_is_not_installed_is_refused_with_the_way_out() {
         let refusal = choose(vec![binaries(17)], Path::new("/data/postgres"), Some("15")).unwrap_err().to_string();
         assert!(refusal.contains("written by Postgres 15"), "{refusal}");
-        assert!(refusal.contains("pg_upgrade"), "{refusal}");
+        assert!(refusal.contains("leadhandd upgrade-database"), "{refusal}");
     }
 
     #[test]

@@ -28,8 +28,8 @@ pub enum PrivateError {
     /// The data were written by another major version.
     #[error(
         "the private database in {data} was written by Postgres {written}, but the binaries here are of version \
-         {found}: install Postgres {written} beside them, or upgrade the data first with pg_upgrade from both \
-         versions and start again; nothing was changed"
+         {found}: install Postgres {written} beside them, then bring the data over with `leadhandd \
+         upgrade-database` and start again; nothing was changed"
     )]
     VersionDiffers {
         /// The cluster's directory.
@@ -38,6 +38,12 @@ pub enum PrivateError {
         written: String,
         /// The versions that are installed.
         found: String,
+    },
+    /// There is nothing that could be upgraded.
+    #[error("there is no database under {data}: name the right one with --data-dir")]
+    NoDatabase {
+        /// The data directory.
+        data: PathBuf,
     },
     /// Another server holds the data directory.
     #[error(

@@ -8,6 +8,7 @@ mod account;
 mod binaries;
 mod cluster;
 mod error;
+mod held;
 mod layout;
 mod postmaster;
 mod session;
@@ -15,7 +16,9 @@ mod supervisor;
 
 pub use account::DEFAULT_USER;
 pub use binaries::LEAST_MAJOR;
+pub(crate) use binaries::{candidates, major_of};
 pub use error::PrivateError;
+pub use held::Held;
 
 use account::Account;
 use binaries::Binaries;
@@ -53,6 +56,7 @@ pub struct PrivateSettings {
 #[derive(Debug)]
 pub struct PrivateDatabase {
     sockets: PathBuf,
+    binaries: PathBuf,
     /// `None` when another process watches over it.
     watch: Option<Watch>,
 }
@@ -88,8 +92,8 @@ impl PrivateDatabase {
             match take_lock(&layout) {
                 Ok(lock) => return Self::start_locked(settings, layout, account, lock).await,
                 Err(refusal @ PrivateError::InUse { .. }) => {
-                    if let Some(sockets) = held_and_ready(settings, &layout, &account).await {
-                        return Ok(Self { sockets, watch: None });
+                    if let Some((sockets, binaries)) = held_and_ready(settings, &layout, &account).await {
+                        return Ok(Self { sockets, binaries, watch: None });
                     }
                     if begun.elapsed() > BORROW_WITHIN {
                         return Err(refusal);
@@ -117,6 +121,7 @@ impl PrivateDatabase {
         let supervisor = Supervisor { layout, binaries, account, lock };
         let up = supervisor.bring_up().await?;
         let sockets = supervisor.layout.sockets.clone();
+        let directory = supervisor.binaries.directory.clone();
         let session = Session { binaries: &supervisor.binaries, account: &supervisor.account, sockets: &sockets };
         if let Err(fault) = session.ensure_roles().await {
             up.end().await?;
@@ -124,7 +129,7 @@ impl PrivateDatabase {
         }
         let (stop, told) = oneshot::channel();
         let task = tokio::spawn(supervisor.watch(up, told));
-        Ok(Self { sockets, watch: Some(Watch { stop, task }) })
+        Ok(Self { sockets, binaries: directory, watch: Some(Watch { stop, task }) })
     }
 
     /// Where the owner of the tables logs in; for migrating only.
@@ -140,6 +145,11 @@ impl PrivateDatabase {
     /// The directory of the socket.
     pub fn sockets(&self) -> &Path {
         &self.sockets
+    }
+
+    /// The directory of the Postgres binaries that it runs on.
+    pub fn binaries(&self) -> &Path {
+        &self.binaries
     }
 
     /// Whether another process watches over it, so that [`Self::stop`] leaves it running.
@@ -184,14 +194,15 @@ fn take_lock(layout: &Layout) -> Result<File, PrivateError> {
     Ok(file)
 }
 
-/// The socket directory of the database that another process holds, once it has its roles.
-async fn held_and_ready(settings: &PrivateSettings, layout: &Layout, account: &Account) -> Option<PathBuf> {
+/// The socket directory of the database that another process holds, once it has its roles, and the binaries that
+/// fit it.
+async fn held_and_ready(settings: &PrivateSettings, layout: &Layout, account: &Account) -> Option<(PathBuf, PathBuf)> {
     let written = layout.written_by().ok()??;
     let file = PidFile::read(&layout.cluster).filter(|file| file.ready)?;
     let configured = settings.postgres_bin.as_deref();
     let binaries = Binaries::find(configured, &layout.cluster, Some(&written), account).await.ok()?;
     let session = Session { binaries: &binaries, account, sockets: &file.sockets };
-    session.has_roles().await.ok()?.then_some(file.sockets)
+    session.has_roles().await.ok()?.then_some((file.sockets, binaries.directory))
 }
 
 /// Every byte that is not plain goes in hexadecimal: the path is a parameter of the URL.
