@@ -119,8 +119,8 @@ async fn a_backup_taken_while_everybody_writes_holds_what_was_acknowledged_befor
     report("a backup while everybody writes", &after, &found);
     assert_eq!(found, []);
 
-    let drill = Command::new(repository().join("deploy/drill")).arg(&backup).env("LEADHANDD", program().unwrap());
-    let said = drill.output().unwrap();
+    let mut drill = Command::new(repository().join("deploy/drill"));
+    let said = drill.arg(&backup).env("LEADHANDD", program().unwrap()).output().unwrap();
     assert!(said.status.success(), "{}", String::from_utf8_lossy(&said.stderr));
     assert!(String::from_utf8_lossy(&said.stderr).contains("passed"), "{said:?}");
 
