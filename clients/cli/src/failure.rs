@@ -10,8 +10,9 @@ Exit codes:
   2  usage: the command line itself is wrong; nothing was recorded
   3  not found: there is no such job, bay, item, …
   4  not allowed: the token is missing, wrong or expired, or its role does not allow this
-  5  no answer: the server can't be reached, or it is not known whether the request took
-     effect; repeat it with the --request-id that was named, and it takes effect once
+  5  not now: the server can't be reached or has too much to do, too many tries were wrong, or
+     it is not known whether the request took effect; the sentence says which, and a repeat with
+     the --request-id that was named takes effect once
   6  defect: the server or this program did something that it should not";
 
 /// Why a command ends without success.

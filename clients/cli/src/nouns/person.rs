@@ -92,13 +92,13 @@ async fn withdraw(app: &App, person: String, proof: ProofKind) -> Outcome {
 
 /// A secret from standard input: never from the command line, which others can see.
 pub fn typed_secret(what: &str) -> Outcome<String> {
-    let mut line = String::new();
-    if std::io::stdin().is_terminal() {
-        out::note(&format!("{what}, then Enter (it is shown as it is typed):"));
-    }
-    std::io::stdin()
-        .read_line(&mut line)
-        .map_err(|error| Failure::Usage(format!("the {what} can't be read: {error}")))?;
+    let read = if std::io::stdin().is_terminal() {
+        rpassword::prompt_password(format!("{what}, then Enter (it is not shown): "))
+    } else {
+        let mut line = String::new();
+        std::io::stdin().read_line(&mut line).map(|_| line)
+    };
+    let line = read.map_err(|error| Failure::Usage(format!("the {what} can't be read: {error}")))?;
     match line.trim() {
         "" => Err(Failure::Usage(format!("no {what} came on standard input; type it or pipe it in"))),
         secret => Ok(secret.to_owned()),
