@@ -36,6 +36,8 @@ pub enum Command {
     Operator(OperatorCommand),
     /// Prove that the tables are what the journals add up to
     Verify(VerifyArgs),
+    /// Ask a running server whether it can work; ends with 0 when it says so
+    Healthy,
 }
 
 /// A new shop.

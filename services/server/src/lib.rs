@@ -9,6 +9,7 @@ pub mod compose;
 pub mod configuration;
 pub mod entropy;
 pub mod health;
+pub mod healthy;
 pub mod http;
 pub mod logs;
 pub mod operators;

@@ -6,7 +6,7 @@
 use clap::Parser;
 use leadhand_server::cli::{Cli, Command};
 use leadhand_server::configuration::Configuration;
-use leadhand_server::{commands, logs, operators, serve};
+use leadhand_server::{commands, healthy, logs, operators, serve};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -39,6 +39,7 @@ fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool>
             Command::Migrate => commands::migrate(configuration, out).await.map(|()| true),
             Command::Operator(command) => operators::operator(configuration, command, out).await.map(|()| true),
             Command::Verify(args) => commands::verify(configuration, args, out).await,
+            Command::Healthy => healthy::healthy(configuration).await.map(|()| true),
         }
     });
     // Connections that were cut off may still hold tasks; nothing of theirs is waited for.
