@@ -95,10 +95,10 @@ impl Composed {
 
     /// What the engine still has of it: containers, networks, volumes.
     fn left_behind(&self) -> Result<Vec<String>> {
-        let label = format!("label=com.docker.compose.project={}", self.project);
+        let name = format!("name={}", self.project);
         let mut left = Vec::new();
         for what in [&["ps", "--all", "--quiet"][..], &["network", "ls", "--quiet"], &["volume", "ls", "--quiet"]] {
-            let found = docker(&[what, &["--filter", &label]].concat())?;
+            let found = docker(&[what, &["--filter", &name]].concat())?;
             left.extend(found.lines().map(str::to_owned));
         }
         Ok(left)
