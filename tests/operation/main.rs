@@ -2,6 +2,8 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that can't go on says where")]
 
+mod collector;
 mod compose;
 mod composed;
 mod side_by_side;
+mod traces;

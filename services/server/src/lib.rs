@@ -16,3 +16,4 @@ pub mod operators;
 pub mod private_database;
 pub mod serve;
 pub mod tls;
+pub mod traces;

@@ -3,9 +3,11 @@
 //! It ends with 0 when all went well, with 1 when something failed or `verify` found a fault, and
 //! with 2 when the command line or the configuration is wrong.
 
+use anyhow::Context;
 use clap::Parser;
 use leadhand_server::cli::{Cli, Command};
 use leadhand_server::configuration::Configuration;
+use leadhand_server::traces::Traces;
 use leadhand_server::{commands, healthy, logs, operators, serve};
 use std::process::ExitCode;
 
@@ -29,8 +31,13 @@ fn main() -> ExitCode {
 }
 
 fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool> {
-    logs::begin(&configuration.log)?;
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
+    let serves = matches!(command, Command::Serve);
+    let traces = runtime.block_on(async {
+        let settings = configuration.traces.as_ref().filter(|_| serves);
+        settings.map(Traces::begin).transpose().context("traces can't be made")
+    })?;
+    logs::begin(&configuration.log, traces.as_ref())?;
     let done = runtime.block_on(async {
         let out = &mut std::io::stdout();
         match command {
@@ -42,6 +49,9 @@ fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool>
             Command::Healthy => healthy::healthy(configuration).await.map(|()| true),
         }
     });
+    if let Some(traces) = traces {
+        traces.end();
+    }
     // Connections that were cut off may still hold tasks; nothing of theirs is waited for.
     runtime.shutdown_background();
     done
