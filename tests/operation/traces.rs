@@ -73,6 +73,7 @@ async fn a_command_is_followed_from_the_call_to_the_statements_in_the_callers_ow
     let served = Served::begin(|server| server.with("--otlp-collector", &format!("http://{address}"))).await;
     served.add_person(NAME, CALLER).await;
     served.add_person("somebody else", CALLER_UNSAMPLED).await;
+    served.add_person("who makes no traces", "none").await;
     let token = served.token.clone();
     served.stop().await;
 

@@ -19,7 +19,7 @@ use std::time::Duration;
 use tonic::transport::{ClientTlsConfig, Endpoint, Uri};
 use tracing::{Metadata, Subscriber};
 use tracing_subscriber::Layer;
-use tracing_subscriber::filter::filter_fn;
+use tracing_subscriber::filter::dynamic_filter_fn;
 use tracing_subscriber::registry::LookupSpan;
 
 /// How long a collector may take to be reached, and to take what it is sent.
@@ -96,7 +96,9 @@ impl Traces {
             .with_threads(false)
             .with_target(false)
             .with_tracked_inactivity(false)
-            .with_filter(filter_fn(is_ours))
+            // Asked each time. An answer that is kept for a place in the code is passed over when somebody
+            // else on the same thread has just asked whether to log and then did not (sqlx does).
+            .with_filter(dynamic_filter_fn(|metadata, _| is_ours(metadata)))
     }
 
     /// Sends what is left, if it is taken soon.
@@ -203,8 +205,7 @@ mod tests {
         let subscriber = tracing_subscriber::registry().with(traces.layer());
         tracing::subscriber::with_default(subscriber, work);
         traces.end();
-        let sent = kept.0.lock().unwrap().clone();
-        sent
+        kept.0.lock().unwrap().clone()
     }
 
     #[test]
@@ -219,7 +220,7 @@ mod tests {
             spans[0].attributes.iter().map(|one| format!("{}={}", one.key, one.value)).collect();
         assert_eq!(attributes, ["path=/known"]);
         assert!(spans[0].events.is_empty(), "{:?}", spans[0].events);
-        assert_eq!(spans[0].status, Status::error(""), "that it failed is said, and why is not");
+        assert_eq!(spans[0].status, Status::Unset);
     }
 
     #[test]
