@@ -7,3 +7,4 @@ mod compose;
 mod composed;
 mod side_by_side;
 mod traces;
+mod unit;
