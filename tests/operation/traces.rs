@@ -46,12 +46,12 @@ impl Served {
         ShopServiceClient::new(channel).add_person(request).await.unwrap();
     }
 
-    /// Ends the server, which sends what is left, and says how long that took.
-    async fn stop(mut self) -> Duration {
+    /// Ends the server, which sends what is left; says how long that took, and what it logged.
+    async fn stop(mut self) -> (Duration, String) {
         let begun = Instant::now();
         let ended = self.server.stop(STOP_WITHIN).await.unwrap();
         assert!(ended.success(), "{}", self.server.log_end());
-        begun.elapsed()
+        (begun.elapsed(), self.server.log_end())
     }
 }
 
@@ -126,7 +126,10 @@ async fn a_collector_that_is_away_or_never_answers_changes_nothing_for_who_is_se
         let shop = client.unwrap().get_shop(GetShopRequest::default()).await.unwrap();
         assert_eq!(shop.persons.len(), 21, "twenty and the lead");
         // The last traces get 2 s and no more; the rest is the server's own orderly end.
-        let took = served.stop().await;
+        let (took, log) = served.stop().await;
         assert!(took < STOP_WITHIN / 2, "{took:?}");
+        let said =
+            ["traces are thrown away", "the last traces were not delivered"].iter().any(|said| log.contains(said));
+        assert!(said, "{log}");
     }
 }
