@@ -26,14 +26,14 @@ async fn two_migrators_at_once_are_safe_and_a_third_finds_nothing_to_do() {
     let owner = database.owner_url().replace(database.name(), &name);
     let app = database.app_url().replace(database.name(), &name);
 
-    let before = Store::connect(&app, 1).await.unwrap().refuse_old_schema().await;
+    let before = Store::connect(&app, 1).await.unwrap().refuse_other_schema().await;
     assert!(matches!(before, Err(StoreError::SchemaBehind { found: 0, .. })), "{before:?}");
     let (first, second) = tokio::join!(migrate(&owner), migrate(&owner));
     first.unwrap();
     second.unwrap();
     migrate(&owner).await.unwrap();
 
-    Store::connect(&app, 1).await.unwrap().refuse_old_schema().await.unwrap();
+    Store::connect(&app, 1).await.unwrap().refuse_other_schema().await.unwrap();
     let mut conn = PgConnection::connect(&database.superuser_url().replace(database.name(), &name)).await.unwrap();
     let (count, newest): (i64, i64) =
         sqlx::query_as("SELECT count(*), max(version) FROM _sqlx_migrations WHERE success")

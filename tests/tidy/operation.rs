@@ -1,11 +1,16 @@
-//! What those who run the server are told is so: every metric that an alert rule or the runbook names is one that the
-//! server counts, every one that it counts is described, and every alert has its section.
+//! What those who run the server are told is so: every metric that an alert rule, the dashboard or the runbook names is
+//! one that the server counts, every one that it counts is described and shown, and every alert has its section.
 
 use std::{collections::BTreeSet, path::Path};
+
+use serde_json::Value;
 
 use crate::tree;
 
 const ALERTS: &str = "deploy/metrics/alerts.yaml";
+const DASHBOARD: &str = "deploy/metrics/dashboard.json";
+/// What is counted and not worth a panel.
+const NOT_SHOWN: [&str; 0] = [];
 const RUNBOOK: &str = "deploy/handbook/runbook.md";
 
 /// Names of metrics behind this mark. Common practice: a histogram is also exposed as `_bucket`, `_sum` and `_count`.
@@ -55,4 +60,57 @@ fn every_alert_has_its_section_in_the_runbook() {
     }
     let sections = runbook.lines().filter_map(|line| line.strip_prefix("### "));
     assert!(sections.clone().eq(names.iter().copied()), "{:?} beside {names:?}", sections.collect::<Vec<_>>());
+}
+
+fn dashboard() -> Value {
+    let text = tree::text(Path::new(DASHBOARD)).expect("the dashboard");
+    serde_json::from_str(&text).expect("the dashboard is JSON")
+}
+
+fn panels(dashboard: &Value) -> Vec<&Value> {
+    dashboard["panels"].as_array().expect("a dashboard has panels").iter().collect()
+}
+
+#[test]
+fn the_dashboard_shows_what_is_counted_and_nothing_else() {
+    let dashboard = dashboard();
+    let mut shown = BTreeSet::new();
+    for panel in panels(&dashboard) {
+        let targets = panel["targets"].as_array().expect("a panel has targets");
+        assert!(!targets.is_empty(), "{} shows nothing", panel["title"]);
+        for target in targets {
+            let expression = target["expr"].as_str().expect("a target has an expression");
+            // Labels are chosen at the top, so that one dashboard serves every installation.
+            assert!(expression.contains(r#"job="$job""#), "{} is not bound to the job", panel["title"]);
+            shown.extend(metrics(expression, "leadhand_"));
+        }
+    }
+    let left_out: BTreeSet<String> = NOT_SHOWN.iter().map(|&name| name.to_owned()).collect();
+    assert!(left_out.is_disjoint(&shown), "{left_out:?} are shown");
+    assert_eq!(&shown | &left_out, counted());
+    let chosen = dashboard["templating"]["list"].as_array().expect("variables");
+    for query in chosen.iter().filter_map(|variable| variable["query"].as_str()) {
+        assert!(metrics(query, "leadhand_").is_subset(&counted()), "{query}");
+    }
+}
+
+#[test]
+fn the_dashboards_panels_say_what_they_show_and_do_not_cover_each_other() {
+    let dashboard = dashboard();
+    let panels = panels(&dashboard);
+    let ids: BTreeSet<i64> = panels.iter().filter_map(|panel| panel["id"].as_i64()).collect();
+    assert_eq!(ids.len(), panels.len(), "every panel has an id of its own");
+    let mut taken = BTreeSet::new();
+    for panel in &panels {
+        let title = panel["title"].as_str().unwrap_or_default();
+        assert!(!title.is_empty() && panel["description"].as_str().is_some_and(|said| said.ends_with('.')), "{title}");
+        assert_eq!(panel["datasource"]["uid"], "${source}", "{title} is bound to one installation's source");
+        let side = |name: &str| panel["gridPos"][name].as_i64().expect("a place on the grid");
+        assert!(side("x") + side("w") <= 24, "{title} is beyond the grid's 24 columns");
+        for x in side("x")..side("x") + side("w") {
+            for y in side("y")..side("y") + side("h") {
+                assert!(taken.insert((x, y)), "{title} covers another panel");
+            }
+        }
+    }
 }

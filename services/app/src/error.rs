@@ -61,6 +61,12 @@ pub enum AppError {
     /// The database has no room left; nothing was changed.
     #[error("the database has run out of room and nothing was changed; have room made on its disk, then try again")]
     DatabaseFull,
+    /// A newer version of the server has written the shop.
+    #[error(
+        "a newer version of leadhandd has written this shop and this server can't read that, so that nothing was changed; \
+         ask a server that has been upgraded, or have this one upgraded"
+    )]
+    ServerTooOld,
     /// The server is being stopped; nothing was changed.
     #[error("this server is shutting down and nothing was changed; try again in a moment")]
     Stopping,
@@ -96,6 +102,10 @@ impl AppError {
 impl From<StoreError> for AppError {
     fn from(error: StoreError) -> Self {
         match error {
+            newer if newer.needs_a_newer_program() => {
+                tracing::warn!(error = %newer, "this server is too old for a shop");
+                Self::ServerTooOld
+            }
             StoreError::Busy | StoreError::Exhausted => Self::Busy,
             StoreError::Unavailable(_) | StoreError::TooLong => Self::Unavailable,
             StoreError::Full(said) => {

@@ -41,8 +41,8 @@ async fn do_what_is_due(app: &App) {
         // Every replica asks under the same id, so it takes effect once.
         let request = RequestId(Uuid::new_v5(&shop.0, what.as_bytes()));
         match app.tick(shop, request).await {
-            // Whoever serves next does it.
-            Ok(()) | Err(crate::AppError::Stopping) => {}
+            // Whoever serves next does it, or a newer server, which looks after this shop.
+            Ok(()) | Err(crate::AppError::Stopping | crate::AppError::ServerTooOld) => {}
             Err(error) => tracing::warn!(%error, %shop, "what is due could not be done; it is tried again"),
         }
     }
@@ -59,7 +59,12 @@ async fn purge_all(app: &App) -> Result<(), leadhand_store::StoreError> {
         if app.stop.is_cancelled() {
             break;
         }
-        let now = app.store.snapshot(shop).await?.now;
+        let now = match app.store.snapshot(shop).await {
+            Ok(snapshot) => snapshot.now,
+            // The others are not kept waiting for a newer server.
+            Err(error) if error.needs_a_newer_program() => continue,
+            Err(error) => return Err(error),
+        };
         app.store.purge_requests(shop, now.plus_minutes(-REQUESTS_KEPT_DAYS * 24 * 60)).await?;
     }
     Ok(())

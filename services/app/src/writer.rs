@@ -85,6 +85,8 @@ pub(crate) struct Submission {
     /// What lets the command in; it has to count when its turn comes.
     pub(crate) shown: Option<Shown>,
     pub(crate) write: Write,
+    /// The command's own span: it ends with the answer, and the batch that decides it is below it.
+    pub(crate) span: tracing::Span,
     pub(crate) reply: oneshot::Sender<Result<Outcome, AppError>>,
 }
 
@@ -139,7 +141,8 @@ impl Writers {
     ) -> Result<Outcome, AppError> {
         let (reply, answer) = oneshot::channel();
         let Sender { actor, shown } = sender;
-        let mut message = Message::Command(Box::new(Submission { command, actor, shown, write, reply }));
+        let span = tracing::info_span!("command", %shop, command = command.name(), outcome = tracing::field::Empty);
+        let mut message = Message::Command(Box::new(Submission { command, actor, shown, write, span, reply }));
         // A line that folds up just now is replaced by a new one.
         for _ in 0..3 {
             message = match self.line(shop)?.try_send(message) {

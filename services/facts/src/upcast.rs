@@ -39,6 +39,20 @@ pub fn version_of(kind: &str) -> Option<i32> {
     })
 }
 
+/// The newest format that is written and read here. A release that adds a kind, or a version of one,
+/// goes up by one and names it in [`LATER`].
+pub const FORMAT: i32 = 1;
+
+/// Kinds and versions that came after the first release: kind, version, format. What is not named
+/// here has format 1.
+const LATER: [(&str, i32, i32); 0] = [];
+
+/// The format of a kind in a version: a program that knows a lower one only can't read it.
+pub fn format_of(kind: &str, version: i32) -> i32 {
+    let later = LATER.iter().find(|(later, since, _)| *later == kind && *since == version);
+    later.map_or(1, |(_, _, format)| *format)
+}
+
 /// Every kind, in the order of the enum.
 pub const KINDS: [&str; 51] = [
     "shop_opened",
@@ -94,6 +108,31 @@ pub const KINDS: [&str; 51] = [
     "shortage_changed",
 ];
 
+/// What a release has published, a line each: kind, version, format. Whatever is written now and was
+/// not published has to have a format above them all, or an older replica would not notice it.
+pub fn unnoticed(published: &str) -> Vec<String> {
+    let mut wrong = Vec::new();
+    let (mut known, mut newest) = (Vec::new(), 0);
+    for line in published.lines() {
+        let mut words = line.split(' ');
+        let (Some(kind), Some(Ok(version)), Some(Ok(format)), None) =
+            (words.next(), words.next().map(str::parse), words.next().map(str::parse), words.next())
+        else {
+            wrong.push(format!("'{line}' is not a kind, a version and a format"));
+            continue;
+        };
+        if format_of(kind, version) != format {
+            wrong.push(format!("'{kind}' version {version} was published with format {format} and keeps it"));
+        }
+        known.push((kind, version));
+        newest = newest.max(format);
+    }
+    let now = KINDS.iter().filter_map(|kind| Some((*kind, version_of(kind)?)));
+    let fresh = now.filter(|(kind, version)| !known.contains(&(kind, *version)) && format_of(kind, *version) <= newest);
+    wrong.extend(fresh.map(|(kind, version)| format!("'{kind}' version {version} needs a format above {newest}")));
+    wrong
+}
+
 /// A fact in the form in which it is stored now.
 pub fn store(fact: &Fact) -> Result<Stored, serde_json::Error> {
     let mut value = serde_json::to_value(fact)?;
@@ -125,4 +164,33 @@ fn raise(mut stored: Stored) -> Stored {
         stored.version = 2;
     }
     stored
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn published(format: i32) -> String {
+        let lines: Vec<String> =
+            KINDS.iter().map(|kind| format!("{kind} {} {format}", version_of(kind).unwrap())).collect();
+        lines.join("\n")
+    }
+
+    #[test]
+    fn later_formats_are_known_and_none_is_left_out() {
+        assert!(LATER.iter().all(|(kind, version, _)| KINDS.contains(kind) && version_of(kind) >= Some(*version)));
+        let formats: std::collections::BTreeSet<i32> = LATER.iter().map(|(_, _, format)| *format).chain([1]).collect();
+        assert!(formats.into_iter().eq(1..=FORMAT));
+    }
+
+    #[test]
+    fn what_an_older_replica_would_not_notice_is_named() {
+        assert_eq!(unnoticed(""), Vec::<String>::new());
+        assert_eq!(unnoticed(&published(1)), Vec::<String>::new());
+        let all = published(1);
+        let (_, but_one) = all.split_once('\n').unwrap();
+        assert_eq!(unnoticed(but_one), ["'shop_opened' version 1 needs a format above 1"]);
+        assert_eq!(unnoticed(&published(2)).len(), KINDS.len(), "all have another format");
+        assert_eq!(unnoticed("moved one").len(), 1, "and nothing was published");
+    }
 }

@@ -43,6 +43,8 @@ pub fn status(error: &AppError) -> Status {
         AppError::Busy => later(Code::ResourceExhausted, "SHOP_BUSY", &message),
         AppError::Unavailable => later(Code::Unavailable, "DATABASE_UNAVAILABLE", &message),
         AppError::DatabaseFull => later(Code::ResourceExhausted, "DATABASE_FULL", &message),
+        // Another server may be of the newer version.
+        AppError::ServerTooOld => later(Code::Unavailable, "SERVER_TOO_OLD", &message),
         AppError::Stopping => later(Code::Unavailable, "SHUTTING_DOWN", &message),
         AppError::Unknown => later(Code::Unavailable, "OUTCOME_UNKNOWN", &message),
         AppError::Conflict(_) => refused(Code::FailedPrecondition, "CONFLICT", &message),

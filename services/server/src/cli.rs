@@ -58,6 +58,8 @@ pub enum Command {
     Operator(OperatorCommand),
     /// Prove that the tables are what the journals add up to
     Verify(VerifyArgs),
+    /// Ask a running server whether it can work; ends with 0 when it says so
+    Healthy,
 }
 
 /// A new shop.
@@ -164,6 +166,10 @@ pub struct Flags {
     /// Which lines are logged [default: info]
     #[arg(long, global = true, value_name = "DIRECTIVES")]
     pub log_filter: Option<String>,
+    /// Send traces by OTLP over gRPC to this collector, https://HOST:PORT, or http:// on this machine;
+    /// none are made without one
+    #[arg(long, global = true, value_name = "URL")]
+    pub otlp_collector: Option<String>,
     /// How long open requests may take to end at shutdown [default: 10]
     #[arg(long, global = true, value_name = "SECONDS")]
     pub shutdown_grace_seconds: Option<String>,
@@ -192,6 +198,7 @@ impl Flags {
             "tls-client-ca" => &self.tls_client_ca,
             "log-format" => &self.log_format,
             "log-filter" => &self.log_filter,
+            "otlp-collector" => &self.otlp_collector,
             "shutdown-grace-seconds" => &self.shutdown_grace_seconds,
             "max-connections" => &self.max_connections,
             "poll-interval-ms" => &self.poll_interval_ms,

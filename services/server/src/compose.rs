@@ -91,7 +91,7 @@ impl OpenDatabase {
     pub async fn store(&self, max_connections: u32) -> Result<Store, StoreError> {
         self.migrate().await?;
         let store = Store::connect(self.app_url(), max_connections).await?;
-        store.refuse_old_schema().await?;
+        store.refuse_other_schema().await?;
         store.refuse_unsafe_role().await?;
         Ok(store)
     }

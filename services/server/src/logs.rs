@@ -1,10 +1,14 @@
 //! Structured logs on standard error: lines for people, or one JSON object a line.
 
+use crate::traces::Traces;
 use std::io::IsTerminal;
 use tracing::Subscriber;
 use tracing_subscriber::EnvFilter;
 use tracing_subscriber::fmt::MakeWriter;
+use tracing_subscriber::layer::SubscriberExt;
+use tracing_subscriber::registry::LookupSpan;
 use tracing_subscriber::util::SubscriberInitExt;
+use tracing_subscriber::{Layer, Registry};
 
 /// How a line looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,10 +49,12 @@ pub fn check_filter(filter: &str) -> Result<EnvFilter, LogError> {
     EnvFilter::try_new(filter).map_err(|fault| LogError::Filter { filter: filter.to_owned(), why: fault.to_string() })
 }
 
-/// Begins logging to standard error, for the whole process.
-pub fn begin(settings: &LogSettings) -> Result<(), LogError> {
+/// Begins logging to standard error, for the whole process, and making traces where they are asked for.
+pub fn begin(settings: &LogSettings, traces: Option<&Traces>) -> Result<(), LogError> {
     let colours = std::io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-    subscriber(settings, colours, std::io::stderr)?.try_init()?;
+    let lines = lines(settings, colours, std::io::stderr)?;
+    // Each has a filter of its own: what is traced need not be logged.
+    tracing_subscriber::registry().with(lines).with(traces.map(Traces::layer)).try_init()?;
     Ok(())
 }
 
@@ -57,14 +63,23 @@ pub fn subscriber<W>(
     settings: &LogSettings,
     colours: bool,
     writer: W,
-) -> Result<Box<dyn Subscriber + Send + Sync>, LogError>
+) -> Result<impl Subscriber + Send + Sync + use<W>, LogError>
 where
     W: for<'w> MakeWriter<'w> + Send + Sync + 'static,
 {
-    let common = tracing_subscriber::fmt().with_env_filter(check_filter(&settings.filter)?).with_writer(writer);
+    Ok(Registry::default().with(lines(settings, colours, writer)?))
+}
+
+fn lines<S, W>(settings: &LogSettings, colours: bool, writer: W) -> Result<Box<dyn Layer<S> + Send + Sync>, LogError>
+where
+    S: Subscriber + for<'a> LookupSpan<'a>,
+    W: for<'w> MakeWriter<'w> + Send + Sync + 'static,
+{
+    let filter = check_filter(&settings.filter)?;
+    let common = tracing_subscriber::fmt::layer().with_writer(writer);
     Ok(match settings.format {
-        LogFormat::Text => Box::new(common.with_ansi(colours).finish()),
-        LogFormat::Json => Box::new(common.json().flatten_event(true).finish()),
+        LogFormat::Text => Box::new(common.with_ansi(colours).with_filter(filter)),
+        LogFormat::Json => Box::new(common.json().flatten_event(true).with_filter(filter)),
     })
 }
 

@@ -3,10 +3,12 @@
 //! It ends with 0 when all went well, with 1 when something failed or `verify` found a fault, and
 //! with 2 when the command line or the configuration is wrong.
 
+use anyhow::Context;
 use clap::Parser;
 use leadhand_server::cli::{Cli, Command};
 use leadhand_server::configuration::Configuration;
-use leadhand_server::{backup, commands, logs, operators, serve, transfer, upgrade};
+use leadhand_server::traces::Traces;
+use leadhand_server::{backup, commands, healthy, logs, operators, serve, transfer, upgrade};
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -29,8 +31,13 @@ fn main() -> ExitCode {
 }
 
 fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool> {
-    logs::begin(&configuration.log)?;
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
+    let serves = matches!(command, Command::Serve);
+    let traces = runtime.block_on(async {
+        let settings = configuration.traces.as_ref().filter(|_| serves);
+        settings.map(Traces::begin).transpose().context("traces can't be made")
+    })?;
+    logs::begin(&configuration.log, traces.as_ref())?;
     let done = runtime.block_on(async {
         let out = &mut std::io::stdout();
         match command {
@@ -44,8 +51,12 @@ fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool>
             Command::Migrate => commands::migrate(configuration, out).await.map(|()| true),
             Command::Operator(command) => operators::operator(configuration, command, out).await.map(|()| true),
             Command::Verify(args) => commands::verify(configuration, args, out).await,
+            Command::Healthy => healthy::healthy(configuration).await.map(|()| true),
         }
     });
+    if let Some(traces) = traces {
+        traces.end();
+    }
     // Connections that were cut off may still hold tasks; nothing of theirs is waited for.
     runtime.shutdown_background();
     done

@@ -1,7 +1,7 @@
 //! The write transaction of a shop: several commands, committed together.
 
 use crate::errors::{StoreError, commit_failed};
-use crate::read::{Clocked, Head};
+use crate::read::{Clocked, Head, RawHead, refuse_newer};
 use crate::store::begin;
 use crate::{load, read, write};
 use leadhand_domain::need::Need;
@@ -62,17 +62,19 @@ impl Batch {
     pub(crate) async fn begin(pool: &PgPool, shop: ShopId) -> Result<Self, StoreError> {
         let mut tx = begin(pool, "", shop).await?;
         // The clock is read above the lock, or a batch that waited would be dated before its wait.
-        let found = sqlx::query!(
+        let found = sqlx::query_as!(
+            RawHead,
             r#"WITH locked AS MATERIALIZED (
-                SELECT number, fact_id, recorded_at FROM head WHERE shop = $1 FOR UPDATE
+                SELECT number, fact_id, recorded_at, format FROM head WHERE shop = $1 FOR UPDATE
             )
-            SELECT number, fact_id, recorded_at, clock_timestamp() AS "clock!" FROM locked"#,
+            SELECT number, fact_id, recorded_at, format, clock_timestamp() AS "clock!" FROM locked"#,
             shop.0
         )
         .fetch_optional(&mut *tx)
         .await?
         .ok_or(StoreError::NoSuchShop(shop))?;
-        let Clocked { head, now } = Clocked::new(found.number, found.fact_id, found.recorded_at, found.clock);
+        let Clocked { head, now } = Clocked::new(&found);
+        refuse_newer(shop, &head)?;
         Ok(Self { tx, shop, broken: false, head, now })
     }
 

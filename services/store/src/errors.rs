@@ -77,6 +77,30 @@ pub enum StoreError {
         /// The last one embedded here.
         wanted: i64,
     },
+    /// A migration took away what this program needs.
+    #[error(
+        "the database's schema needs a program that knows migration {needed}, and this one knows up to {known}; put a \
+         newer leadhandd in its place"
+    )]
+    SchemaAhead {
+        /// What a program has to know at the least.
+        needed: i64,
+        /// The last one embedded here.
+        known: i64,
+    },
+    /// A newer program has written this shop.
+    #[error(
+        "shop {shop} holds facts of format {found}, and this program knows formats up to {known}; a newer leadhandd \
+         wrote them, so upgrade this one"
+    )]
+    NewerShop {
+        /// The shop.
+        shop: ShopId,
+        /// The highest format in its journal.
+        found: i32,
+        /// The highest known here.
+        known: i32,
+    },
     /// A migration failed.
     #[error("migrating the database failed: {0}")]
     Migrate(#[from] sqlx::migrate::MigrateError),
@@ -111,6 +135,12 @@ impl StoreError {
     /// Whether it passes by itself: the same may succeed later, with nothing changed.
     pub fn is_passing(&self) -> bool {
         matches!(self, Self::Busy | Self::Exhausted | Self::Full(_) | Self::TooLong | Self::Unavailable(_))
+            || self.needs_a_newer_program()
+    }
+
+    /// Whether what was to be read or written is of a newer program than this one.
+    pub fn needs_a_newer_program(&self) -> bool {
+        matches!(self, Self::NewerShop { .. } | Self::Fact { source: UpcastError::Unknown { .. }, .. })
     }
 
     /// Whether one command of a batch may have brought this about by what it says or touches. Then

@@ -6,7 +6,9 @@ use sqlx::migrate::Migrator;
 use sqlx::postgres::{PgConnectOptions, PgConnection};
 use std::str::FromStr;
 
-static MIGRATOR: Migrator = sqlx::migrate!("../../migrations");
+/// A database that is further is left as it is: whether this program can work with it is asked by
+/// [`Store::refuse_other_schema`](crate::Store::refuse_other_schema).
+static MIGRATOR: Migrator = Migrator { ignore_missing: true, ..sqlx::migrate!("../../migrations") };
 
 /// The number of the newest migration that this program brings along.
 pub fn newest_migration() -> i64 {

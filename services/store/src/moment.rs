@@ -38,11 +38,13 @@ impl Moment {
         )
         .fetch_one(&mut conn)
         .await?;
-        let heads = sqlx::query!("SELECT shop, number, fact_id, recorded_at FROM head ORDER BY shop")
+        let heads = sqlx::query!("SELECT shop, number, fact_id, recorded_at, format FROM head ORDER BY shop")
             .fetch_all(&mut conn)
             .await?;
-        let head = |number, fact_id: Option<_>, at| Head { number, fact_id: fact_id.map(FactId), recorded_at: at };
-        let heads = heads.into_iter().map(|h| (ShopId(h.shop), head(h.number, h.fact_id, instant(h.recorded_at))));
+        let heads = heads.into_iter().map(|h| {
+            let (number, fact_id, format) = (h.number, h.fact_id.map(FactId), h.format);
+            (ShopId(h.shop), Head { number, fact_id, recorded_at: instant(h.recorded_at), format })
+        });
         let (name, at, schema, postgres) = (found.name, instant(found.at), found.schema, found.postgres);
         Ok(Self { conn, name, at, postgres, schema, heads: heads.collect() })
     }

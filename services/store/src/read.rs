@@ -19,6 +19,14 @@ pub struct Head {
     pub fact_id: Option<FactId>,
     /// When the last fact was recorded; before the first, when the head was made.
     pub recorded_at: Instant,
+    /// The highest format in the journal ([`upcast::format_of`]).
+    pub format: i32,
+}
+
+/// Refuses a shop that a newer program has written.
+pub(crate) fn refuse_newer(shop: ShopId, head: &Head) -> Result<(), StoreError> {
+    let (found, known) = (head.format, upcast::FORMAT);
+    if found > known { Err(StoreError::NewerShop { shop, found, known }) } else { Ok(()) }
 }
 
 /// A head with the database's clock.
@@ -27,10 +35,20 @@ pub(crate) struct Clocked {
     pub now: Instant,
 }
 
+/// The head's row as it is read, with the database's clock.
+pub(crate) struct RawHead {
+    pub number: i64,
+    pub fact_id: Option<Uuid>,
+    pub recorded_at: DateTime<Utc>,
+    pub format: i32,
+    pub clock: DateTime<Utc>,
+}
+
 impl Clocked {
-    pub(crate) fn new(number: i64, fact_id: Option<Uuid>, recorded_at: DateTime<Utc>, clock: DateTime<Utc>) -> Self {
+    pub(crate) fn new(head: &RawHead) -> Self {
+        let RawHead { number, fact_id, recorded_at, format, clock } = *head;
         let recorded_at = instant(recorded_at);
-        let head = Head { number, fact_id: fact_id.map(FactId), recorded_at };
+        let head = Head { number, fact_id: fact_id.map(FactId), recorded_at, format };
         // Another server's clock may have been ahead. Time in a journal never goes back, and it never
         // stands still: what begins now can be ended by the next command.
         Self { head, now: instant(clock).max(Instant(recorded_at.0.saturating_add(1))) }

@@ -2,7 +2,7 @@
 
 use crate::clock::stamp;
 use crate::errors::StoreError;
-use crate::read::{Clocked, Head};
+use crate::read::{Clocked, Head, RawHead, refuse_newer};
 use crate::store::begin;
 use crate::{load, read};
 use leadhand_domain::need::Need;
@@ -50,14 +50,16 @@ impl Snapshot {
     #[tracing::instrument(level = "debug", name = "Snapshot::begin", skip(pool), fields(%shop))]
     pub(crate) async fn begin(pool: &PgPool, shop: ShopId) -> Result<Self, StoreError> {
         let mut tx = begin(pool, "ISOLATION LEVEL REPEATABLE READ READ ONLY", shop).await?;
-        let found = sqlx::query!(
-            r#"SELECT number, fact_id, recorded_at, clock_timestamp() AS "clock!" FROM head WHERE shop = $1"#,
+        let found = sqlx::query_as!(
+            RawHead,
+            r#"SELECT number, fact_id, recorded_at, format, clock_timestamp() AS "clock!" FROM head WHERE shop = $1"#,
             shop.0
         )
         .fetch_optional(&mut *tx)
         .await?
         .ok_or(StoreError::NoSuchShop(shop))?;
-        let Clocked { head, now } = Clocked::new(found.number, found.fact_id, found.recorded_at, found.clock);
+        let Clocked { head, now } = Clocked::new(&found);
+        refuse_newer(shop, &head)?;
         Ok(Self { tx, shop, head, now })
     }
 

@@ -66,10 +66,11 @@ impl Store {
         crate::role::refuse_unsafe(&self.pool).await
     }
 
-    /// Refuses a database that lacks a migration. One that is further is accepted: migrations
-    /// expand before they contract, so that replicas can be replaced one after the other.
+    /// Refuses a database that lacks a migration, or that has one which took away what this program
+    /// needs. One that is further in other ways is accepted: migrations expand before they contract,
+    /// so that replicas can be replaced one after the other.
     #[tracing::instrument(level = "debug", skip_all)]
-    pub async fn refuse_old_schema(&self) -> Result<(), StoreError> {
+    pub async fn refuse_other_schema(&self) -> Result<(), StoreError> {
         let wanted = newest_migration();
         let found = match sqlx::query_scalar!("SELECT schema_version()").fetch_one(&mut *self.connection().await?).await
         {
@@ -78,7 +79,12 @@ impl Store {
             Err(error) if has_code(&error, "42883") => 0,
             Err(error) => return Err(error.into()),
         };
-        if found < wanted { Err(StoreError::SchemaBehind { found, wanted }) } else { Ok(()) }
+        if found < wanted {
+            return Err(StoreError::SchemaBehind { found, wanted });
+        }
+        let needed = sqlx::query_scalar!("SELECT least_program()").fetch_one(&mut *self.connection().await?).await?;
+        let needed = needed.unwrap_or_default();
+        if needed > wanted { Err(StoreError::SchemaAhead { needed, known: wanted }) } else { Ok(()) }
     }
 
     /// Whether the database answers.

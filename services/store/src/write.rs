@@ -38,8 +38,11 @@ pub(crate) async fn write(
     now: Instant,
     written: &Written<'_>,
 ) -> Result<Head, StoreError> {
-    let moved = moved_head(head, written.entries)?;
-    write_book(conn, shop, head.number, &moved, now, written).await?;
+    let mut moved = moved_head(head, written.entries)?;
+    let facts = written.entries.iter().map(stored).collect::<Result<Vec<_>, _>>()?;
+    moved.format = facts.iter().map(|(_, format)| *format).fold(head.format, i32::max);
+    let facts = facts.into_iter().map(|(fact, _)| fact).collect();
+    write_book(conn, shop, head, &moved, now, facts, written).await?;
     let (rows, gone) = by_table(written.changes)?;
     for (table, keys) in gone {
         remove(conn, shop, table, Value::Array(keys)).await?;
@@ -61,7 +64,7 @@ fn moved_head(head: &Head, entries: &[Entry]) -> Result<Head, StoreError> {
         if entry.number != wanted {
             return Err(StoreError::NotDense { wanted, found: entry.number });
         }
-        moved = Head { number: wanted, fact_id: Some(entry.fact_id), recorded_at: entry.recorded_at };
+        moved = Head { number: wanted, fact_id: Some(entry.fact_id), recorded_at: entry.recorded_at, ..moved };
     }
     Ok(moved)
 }
@@ -71,12 +74,12 @@ fn moved_head(head: &Head, entries: &[Entry]) -> Result<Head, StoreError> {
 async fn write_book(
     conn: &mut PgConnection,
     shop: ShopId,
-    from: i64,
+    from: &Head,
     moved: &Head,
     now: Instant,
+    facts: Vec<Value>,
     written: &Written<'_>,
 ) -> Result<(), StoreError> {
-    let entries = written.entries.iter().map(stored).collect::<Result<Vec<_>, _>>()?;
     let requests = written.requests.iter().map(|request| accepted(request, now)).collect();
     let texts = written
         .texts
@@ -84,37 +87,47 @@ async fn write_book(
         .map(|(text, request)| json!({ "text": text.id, "salt": text.salt, "body": text.body, "request": request }));
     let found = sqlx::query!(
         r"WITH facts AS (
-            INSERT INTO journal SELECT f.* FROM jsonb_populate_recordset(
-                jsonb_populate_record(NULL::journal, jsonb_build_object('shop', $1::uuid)), $2) AS f
+            INSERT INTO journal (shop, number, fact_id, kind, version, body, recorded_at, happened_at, principal,
+                person, request)
+            SELECT $1, f.number, f.fact_id, f.kind, f.version, f.body, f.recorded_at, f.happened_at, f.principal,
+                f.person, f.request
+            FROM jsonb_populate_recordset(NULL::journal, $2) AS f
         ), accepted AS (
             INSERT INTO request (shop, request, principal, fingerprint, answer, first_n, last_n, recorded_at)
             SELECT $1, r.request, r.principal, decode(r.fingerprint, 'hex'), r.answer, r.first_n, r.last_n, r.recorded_at
             FROM jsonb_to_recordset($3) AS r (request uuid, principal uuid, fingerprint text, answer jsonb,
                 first_n bigint, last_n bigint, recorded_at timestamptz)
         ), words AS (
-            INSERT INTO text_body SELECT t.* FROM jsonb_populate_recordset(
-                jsonb_populate_record(NULL::text_body, jsonb_build_object('shop', $1::uuid)), $4) AS t
+            INSERT INTO text_body (shop, text, salt, body, request)
+            SELECT $1, t.text, t.salt, t.body, t.request FROM jsonb_populate_recordset(NULL::text_body, $4) AS t
         )
-        UPDATE head SET number = $5, fact_id = $6, recorded_at = $7 WHERE shop = $1 AND number = $8",
+        UPDATE head SET number = $5, fact_id = $6, recorded_at = $7, format = $9 WHERE shop = $1 AND number = $8",
         shop.0,
-        Value::Array(entries),
+        Value::Array(facts),
         Value::Array(requests),
         Value::Array(texts.collect()),
         moved.number,
         moved.fact_id.map(|id| id.0),
         crate::clock::stamp(moved.recorded_at),
-        from
+        from.number,
+        moved.format
     )
     .execute(conn)
     .await?;
     // The head is locked, so this is a second call of `write` or a defect.
-    if found.rows_affected() == 1 { Ok(()) } else { Err(StoreError::NotDense { wanted: from, found: moved.number }) }
+    if found.rows_affected() == 1 {
+        Ok(())
+    } else {
+        Err(StoreError::NotDense { wanted: from.number, found: moved.number })
+    }
 }
 
-fn stored(entry: &Entry) -> Result<Value, StoreError> {
+/// A fact as a row of the journal, and its format.
+fn stored(entry: &Entry) -> Result<(Value, i32), StoreError> {
     let as_row = |source| StoreError::Row { table: "journal".to_owned(), source };
     let fact = upcast::store(&entry.fact).map_err(as_row)?;
-    Ok(json!({
+    let format = upcast::format_of(&fact.kind, fact.version);
+    let row = json!({
         "number": entry.number,
         "fact_id": entry.fact_id,
         "kind": fact.kind,
@@ -125,7 +138,8 @@ fn stored(entry: &Entry) -> Result<Value, StoreError> {
         "principal": entry.principal,
         "person": entry.person,
         "request": entry.request,
-    }))
+    });
+    Ok((row, format))
 }
 
 fn accepted(request: &AcceptedRequest, now: Instant) -> Value {
@@ -179,13 +193,17 @@ fn put_sql(table: &str, row: Option<&Value>) -> Result<String, StoreError> {
     }
     let order = ORDERED.iter().find(|(ordered, _)| *ordered == table);
     let order = order.map_or(String::new(), |(_, by)| format!("ORDER BY {by}"));
+    let columns: Vec<&String> = row.and_then(Value::as_object).into_iter().flat_map(serde_json::Map::keys).collect();
+    let named = |prefix: &str| columns.iter().map(|column| format!("{prefix}{column}")).collect::<Vec<_>>().join(", ");
+    // Only columns that are known here: one that a newer migration added keeps its default.
     let mut sql = format!(
-        "INSERT INTO {table} SELECT r.* FROM jsonb_populate_recordset(jsonb_populate_record(NULL::{table}, \
-         jsonb_build_object('shop', $1::uuid)), $2::jsonb) AS r {order}"
+        "INSERT INTO {table} (shop, {}) SELECT $1::uuid, {} FROM jsonb_populate_recordset(NULL::{table}, $2::jsonb) AS r \
+         {order}",
+        named(""),
+        named("r.")
     );
     if !WRITTEN_ONCE.contains(&table) {
-        let columns = row.and_then(Value::as_object).into_iter().flat_map(serde_json::Map::keys);
-        let set: Vec<String> = columns.map(|column| format!("{column} = excluded.{column}")).collect();
+        let set: Vec<String> = columns.iter().map(|column| format!("{column} = excluded.{column}")).collect();
         let _ = write!(sql, " ON CONFLICT ON CONSTRAINT {table}_pkey DO UPDATE SET {}", set.join(", "));
     }
     Ok(sql)

@@ -15,7 +15,7 @@ mod template;
 
 pub use database::{TestDatabase, fresh_database};
 pub use own_server::{OwnServer, Surroundings};
-pub(crate) use place::free_port;
+pub use place::free_port;
 pub use server::{Provided, provide, remove};
 
 /// The role that owns the tables; migrations run as it.

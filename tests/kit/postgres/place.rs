@@ -60,7 +60,7 @@ pub(super) fn scratch() -> PathBuf {
 
 /// A TCP port that nobody listens on, below the range that outgoing connections are given, so that it is still
 /// free when a killed server wants it back.
-pub(crate) fn free_port() -> Result<u16> {
+pub fn free_port() -> Result<u16> {
     static ASKED: AtomicU32 = AtomicU32::new(0);
     for _ in 0..1_000 {
         let step = ASKED.fetch_add(1, Ordering::Relaxed);

@@ -21,6 +21,7 @@ use leadhand_store::{AcceptedRequest, Batch, Store, StoreError, Written};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
+use tracing::{Instrument, Span};
 
 /// Rows kept in memory between batches at most.
 const CACHE_ROWS: usize = 50_000;
@@ -69,7 +70,8 @@ impl Line {
             return;
         }
         metrics::histogram!("leadhand_batch_commands").record(u32::try_from(waiting.len()).unwrap_or(u32::MAX));
-        match self.attempt_until_known(&waiting).await {
+        let span = span_of(self.shop, &waiting);
+        match self.attempt_until_known(&waiting).instrument(span).await {
             Ok(verdicts) => {
                 for (one, verdict) in waiting.into_iter().zip(verdicts) {
                     answer(one, verdict);
@@ -101,7 +103,9 @@ impl Line {
     }
 
     async fn alone(&mut self, one: &Submission) -> Verdict {
-        match self.attempt_until_known(std::slice::from_ref(one)).await {
+        let one = std::slice::from_ref(one);
+        let span = span_of(self.shop, one);
+        match self.attempt_until_known(one).instrument(span).await {
             Ok(mut verdicts) => verdicts.pop().unwrap_or(Err(AppError::Unknown)),
             Err(error) => Err(self.failed(error)),
         }
@@ -298,6 +302,18 @@ impl Gathered {
     }
 }
 
+/// A batch stands below one of its commands, and follows from the others. Below one that somebody
+/// called, if there is any: the timer's are in no trace.
+fn span_of(shop: ShopId, waiting: &[Submission]) -> Span {
+    let first = waiting.iter().find(|one| one.shown.is_some()).or(waiting.first());
+    let parent = first.and_then(|one| one.span.id());
+    let span = tracing::info_span!(parent: parent.clone(), "batch", %shop, commands = waiting.len());
+    for other in waiting.iter().filter_map(|one| one.span.id()).filter(|id| Some(id) != parent.as_ref()) {
+        span.follows_from(other);
+    }
+    span
+}
+
 /// Which texts a person is known by has to be read from the journal, so whoever forgets one begins a
 /// batch: what was decided before is in the journal by then.
 fn batches(waiting: Vec<Submission>) -> Vec<Vec<Submission>> {
@@ -381,6 +397,7 @@ fn answer(one: Submission, verdict: Verdict) {
         Err(AppError::Refused { .. }) => "refused",
         Err(_) => "failed",
     };
+    one.span.record("outcome", outcome);
     metrics::counter!("leadhand_commands_total", "command" => one.command.name(), "outcome" => outcome).increment(1);
     // A client that went away does not hear the answer; it is in the journal all the same.
     let _ = one.reply.send(verdict);

@@ -1,13 +1,17 @@
 //! Counts calls and their durations, and gives each a span. No personal data: path and code only.
 
 use super::{Answered, Answering, Asked, ready_one};
+use http::{HeaderMap, HeaderName};
 use leadhand_app::access::{OPERATOR, PERMISSIONS};
+use opentelemetry::propagation::Extractor;
+use opentelemetry::trace::TraceContextExt;
 use std::task::{Context, Poll};
 use tokio::time::Instant;
 use tokio_util::task::TaskTracker;
 use tonic::Code;
 use tower::{Layer, Service};
 use tracing::Instrument;
+use tracing_opentelemetry::OpenTelemetrySpanExt;
 
 /// Observes every call. A stream counts as answered when it begins.
 #[derive(Debug, Clone)]
@@ -53,18 +57,43 @@ where
     fn call(&mut self, asked: Asked) -> Self::Future {
         let mut inner = ready_one!(self);
         let path = known(asked.uri().path());
-        let span = tracing::info_span!("rpc", path);
+        let span = tracing::info_span!("rpc", path, code = tracing::field::Empty);
+        continue_trace(&span, asked.headers());
         let open = self.calls.token();
         let observed = async move {
             let _open = open;
             let begun = Instant::now();
             let answered = inner.call(asked).await;
             if let Ok(answered) = &answered {
-                record(path, code(answered), begun);
+                let code = code(answered);
+                tracing::Span::current().record("code", code);
+                record(path, code, begun);
             }
             answered
         };
         Box::pin(observed.instrument(span))
+    }
+}
+
+/// A caller's own trace (W3C Trace Context, `traceparent`) goes on here. Without a collector there is
+/// nobody who reads it.
+fn continue_trace(span: &tracing::Span, headers: &HeaderMap) {
+    let parent = opentelemetry::global::get_text_map_propagator(|propagator| propagator.extract(&Carried(headers)));
+    if parent.span().span_context().is_valid() {
+        // It fails where no traces are made.
+        let _ = span.set_parent(parent);
+    }
+}
+
+struct Carried<'a>(&'a HeaderMap);
+
+impl Extractor for Carried<'_> {
+    fn get(&self, key: &str) -> Option<&str> {
+        self.0.get(key).and_then(|value| value.to_str().ok())
+    }
+
+    fn keys(&self) -> Vec<&str> {
+        self.0.keys().map(HeaderName::as_str).collect()
     }
 }
 

@@ -4,10 +4,12 @@ use super::sources::{Said, Sources};
 use crate::logs::{LogFormat, LogSettings, check_filter};
 use crate::private_database::PrivateSettings;
 use crate::tls::TlsSettings;
-use std::net::SocketAddr;
+use crate::traces::TraceSettings;
+use std::net::{IpAddr, SocketAddr};
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::time::Duration;
+use tonic::transport::Uri;
 
 /// Everything the server is told.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,6 +24,8 @@ pub struct Configuration {
     pub database: Database,
     /// What is logged, and how.
     pub log: LogSettings,
+    /// Where traces go; nowhere, and none are made, without it.
+    pub traces: Option<TraceSettings>,
     /// How long open requests may take to end at shutdown.
     pub shutdown_grace: Duration,
     /// Most connections to the database.
@@ -72,6 +76,7 @@ pub(super) fn read(
     let http_listen = reader.address("http-listen", 7421);
     let database = reader.database(environment, root);
     let log = reader.log();
+    let traces = reader.traces();
     let shutdown_grace = reader.number("shutdown-grace-seconds", 10, 0..=3_600);
     let max_connections = reader.number("max-connections", 16, 2..=1_000);
     let poll_interval = reader.number("poll-interval-ms", 500, 10..=60_000);
@@ -88,6 +93,7 @@ pub(super) fn read(
         tls: tls.ok()?,
         database: database?,
         log: log?,
+        traces: traces.ok()?,
         shutdown_grace: Duration::from_secs(shutdown_grace?.into()),
         max_connections: max_connections?,
         poll_interval: Duration::from_millis(poll_interval?.into()),
@@ -148,6 +154,26 @@ impl<'a> Reader<'a> {
         let (cert, key) = (self.path("tls-cert"), self.path("tls-key"));
         let client_ca = self.said("tls-client-ca").is_some().then(|| self.path("tls-client-ca").ok_or(())).transpose();
         Ok(Some(TlsSettings { cert: cert.ok_or(())?, key: key.ok_or(())?, client_ca: client_ca? }))
+    }
+
+    /// Where traces go, if they are asked for; an error beside a fault. Like everything else they
+    /// leave the machine with TLS only.
+    fn traces(&mut self) -> Result<Option<TraceSettings>, ()> {
+        let Some(said) = self.said("otlp-collector") else { return Ok(None) };
+        let collector = said.value.parse::<Uri>().ok();
+        let wrong = match collector.as_ref().map(|uri| (uri.scheme_str(), uri.host())) {
+            Some((Some("https"), Some(_))) => None,
+            Some((Some("http"), Some(host))) if is_here(host) => None,
+            Some((Some("http"), Some(_))) => Some("would send traces in plaintext to another machine; give https://"),
+            _ => Some("is not the address of a collector; write it like http://127.0.0.1:4317"),
+        };
+        match (wrong, collector) {
+            (None, Some(collector)) => Ok(Some(TraceSettings { collector })),
+            (wrong, _) => {
+                let what = format!("{:?} {}", said.value, wrong.unwrap_or_default());
+                self.fault("otlp-collector", what).ok_or(())
+            }
+        }
     }
 
     fn number(&mut self, key: &str, default: u32, range: RangeInclusive<u32>) -> Option<u32> {
@@ -235,6 +261,11 @@ impl<'a> Reader<'a> {
         }
         self.fault(key, format!("{:?} is not an absolute path", path.display().to_string()))
     }
+}
+
+fn is_here(host: &str) -> bool {
+    let address = host.trim_matches(['[', ']']).parse::<IpAddr>();
+    host == "localhost" || address.is_ok_and(|address| address.is_loopback())
 }
 
 /// `/var/lib` is the system's place for such data, and `XDG_DATA_HOME` a user's.

@@ -4,7 +4,7 @@ use crate::cli::Flags;
 use std::collections::BTreeMap;
 
 /// Every setting, named as its flag and as its key in the file.
-pub const KEYS: [&str; 15] = [
+pub const KEYS: [&str; 16] = [
     "listen",
     "http-listen",
     "database-url",
@@ -17,6 +17,7 @@ pub const KEYS: [&str; 15] = [
     "tls-client-ca",
     "log-format",
     "log-filter",
+    "otlp-collector",
     "shutdown-grace-seconds",
     "max-connections",
     "poll-interval-ms",

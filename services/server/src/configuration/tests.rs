@@ -146,6 +146,23 @@ fn with_certificate_and_key_other_machines_are_served() {
 }
 
 #[test]
+fn traces_go_to_a_collector_that_is_named_and_leave_the_machine_with_tls_only() {
+    assert_eq!(Given::file("").read().unwrap().traces, None);
+    for fine in
+        ["http://127.0.0.1:4317", "http://localhost:4317", "http://[::1]:4317", "https://collector.example:4317"]
+    {
+        let traces = Given::file(&format!("otlp-collector = '{fine}'")).read().unwrap().traces;
+        assert_eq!(traces.unwrap().collector.authority().unwrap().as_str(), fine.split_once("//").unwrap().1);
+    }
+    let faults = Given::file("otlp-collector = 'http://collector.example:4317'").faults();
+    assert!(faults.len() == 1 && faults[0].contains("in plaintext to another machine"), "{faults:?}");
+    for wrong in ["127.0.0.1:4317", "ftp://127.0.0.1", "nonsense", "http://"] {
+        let faults = Given::file(&format!("otlp-collector = '{wrong}'")).faults();
+        assert!(faults.len() == 1 && faults[0].contains("is not the address of a collector"), "{faults:?}");
+    }
+}
+
+#[test]
 fn one_port_cannot_serve_both() {
     let faults = Given::file("http-listen = '127.0.0.1:7420'").faults();
     assert_eq!(faults.len(), 1);

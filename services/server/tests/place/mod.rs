@@ -36,6 +36,7 @@ impl Place {
             listen: loopback,
             http_listen: loopback,
             tls: None,
+            traces: None,
             database: Database::Private(PrivateSettings { data_dir, postgres_bin: None, run_as: None }),
             log: LogSettings { format: LogFormat::Text, filter: "off".to_owned() },
             shutdown_grace: GRACE,
