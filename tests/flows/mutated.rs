@@ -4,11 +4,13 @@
 use crate::raw::{Method, broken, call, methods};
 use crate::samples::{Sample, Who, World};
 use crate::shop::Shop;
+use leadhand_sdk::new_write;
 use rand::rngs::StdRng;
 use rand::{Rng, RngExt, SeedableRng};
 use std::collections::BTreeMap;
 use std::time::Duration;
 use tokio::time::Instant;
+use uuid::Uuid;
 
 /// Cases of an ordinary run.
 const CASES: usize = 6_000;
@@ -77,7 +79,8 @@ impl Fuzz {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn no_bytes_break_the_server() {
-    let seed = rand::rng().random();
+    let drawn: Uuid = new_write().request_id.parse().unwrap();
+    let seed = drawn.as_u64_pair().0;
     let mut fuzz = Fuzz::open(seed).await;
     let methods = methods();
     let until = Instant::now() + by_hand();
