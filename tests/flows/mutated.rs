@@ -13,7 +13,7 @@ use tokio::time::Instant;
 use uuid::Uuid;
 
 /// Cases of an ordinary run.
-const CASES: usize = 6_000;
+const CASES: usize = 10_000;
 /// So many cases are drawn from one world.
 const WORLD: usize = 1_500;
 

@@ -1,6 +1,8 @@
 //! A request of every method that is accepted as it is, with as many fields said as go together. Each sample is drawn
 //! in a world of its own, so that one that was accepted does not stand in the way of the next.
 
+#![allow(clippy::unnecessary_wraps, reason = "a message field is an option")]
+
 use crate::clock::later;
 use crate::shop::{Shop, finish, start};
 use leadhand_proto::v1;
@@ -59,7 +61,6 @@ pub struct World {
     fact_id: String,
 }
 
-#[expect(clippy::unnecessary_wraps, reason = "a message field is an option")]
 fn write() -> Option<v1::WriteContext> {
     Some(new_write())
 }

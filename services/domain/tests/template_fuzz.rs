@@ -14,7 +14,7 @@ const SOURCES: [&str; 3] = [
     include_str!("../../../deploy/demo-shop/templates/coolant-service.toml"),
 ];
 /// Cases of a round; an ordinary run is one round.
-const CASES: u32 = 3_000;
+const CASES: u32 = 10_000;
 
 /// What may be put into a file: parts of the language, and what is none.
 const PARTS: [&str; 24] = [
