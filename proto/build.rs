@@ -13,6 +13,9 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let descriptors = protox::compile(&files, ["."])?;
     let out = PathBuf::from(std::env::var("OUT_DIR")?);
     std::fs::write(out.join("leadhand.binpb"), descriptors.encode_to_vec())?;
-    tonic_prost_build::configure().compile_fds(descriptors)?;
+    // The codec tells requests from answers by their names.
+    let mut config = tonic_prost_build::Config::new();
+    config.enable_type_names();
+    tonic_prost_build::configure().codec_path("crate::codec::Codec").compile_fds_with_config(descriptors, config)?;
     Ok(())
 }

@@ -1,12 +1,14 @@
-//! The published contract `leadhand.v1` and its generated types.
-#![allow(
+//! The published contract `leadhand.v1`: its generated types, and the codec that reads and writes them.
+
+pub mod codec;
+
+/// Version 1 of the contract.
+#[allow(
     clippy::pedantic,
     missing_docs,
     unused_qualifications,
     reason = "generated from the contract, which carries the documentation"
 )]
-
-/// Version 1 of the contract.
 pub mod v1 {
     tonic::include_proto!("leadhand.v1");
 }

@@ -13,6 +13,7 @@ mod edge;
 mod failover;
 mod guards;
 mod history;
+mod hostile;
 mod migrations_killed;
 mod migrators;
 mod postgres_killed;

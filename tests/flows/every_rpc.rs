@@ -1,105 +1,14 @@
 //! Every method of the contract, called by everybody who may not: nothing is let in and nothing changes.
 
+use crate::raw::{call, code, methods, said};
 use crate::shop::Shop;
 use leadhand_app::access::{OPERATOR, PERMISSIONS};
 use leadhand_facts::words::Role;
-use leadhand_proto::{DESCRIPTOR_SET, v1};
-use leadhand_sdk::{Client, new_write};
-use prost::Message;
-use prost::bytes::{Buf, BufMut};
-use prost_types::FileDescriptorSet;
+use leadhand_proto::v1;
+use leadhand_sdk::new_write;
 use std::time::Duration;
 use tokio::time::timeout;
-use tonic::codec::{Codec, DecodeBuf, Decoder, EncodeBuf, Encoder};
-use tonic::{Code, Request, Status};
-use tonic_types::StatusExt;
-
-/// Messages as they are on the wire, so that any method can be called without knowing its types.
-#[derive(Default)]
-struct Bytes;
-
-impl Codec for Bytes {
-    type Encode = Vec<u8>;
-    type Decode = Vec<u8>;
-    type Encoder = Self;
-    type Decoder = Self;
-
-    fn encoder(&mut self) -> Self {
-        Self
-    }
-
-    fn decoder(&mut self) -> Self {
-        Self
-    }
-}
-
-impl Encoder for Bytes {
-    type Item = Vec<u8>;
-    type Error = Status;
-
-    fn encode(&mut self, item: Vec<u8>, buffer: &mut EncodeBuf<'_>) -> Result<(), Status> {
-        buffer.put_slice(&item);
-        Ok(())
-    }
-}
-
-impl Decoder for Bytes {
-    type Item = Vec<u8>;
-    type Error = Status;
-
-    fn decode(&mut self, buffer: &mut DecodeBuf<'_>) -> Result<Option<Vec<u8>>, Status> {
-        let all = buffer.remaining();
-        Ok(Some(buffer.copy_to_bytes(all).to_vec()))
-    }
-}
-
-struct Method {
-    path: String,
-    /// Whether its request carries a write's circumstances.
-    writes: bool,
-}
-
-/// The methods as the contract has them, not as the server's table does.
-fn methods() -> Vec<Method> {
-    let set = FileDescriptorSet::decode(DESCRIPTOR_SET).unwrap();
-    let files: Vec<_> = set.file.iter().filter(|file| file.package() == "leadhand.v1").collect();
-    let writes = |message: &str| {
-        let name = message.trim_start_matches(".leadhand.v1.");
-        let found = files.iter().flat_map(|file| &file.message_type).find(|found| found.name() == name).unwrap();
-        found.field.iter().any(|field| field.name() == "write")
-    };
-    let services = files.iter().flat_map(|file| &file.service);
-    let all = services.flat_map(|service| service.method.iter().map(move |method| (service, method)));
-    let method = |(service, method): (&prost_types::ServiceDescriptorProto, &prost_types::MethodDescriptorProto)| {
-        let path = format!("/leadhand.v1.{}/{}", service.name(), method.name());
-        Method { path, writes: writes(method.input_type()) }
-    };
-    all.map(method).collect()
-}
-
-/// Calls with an empty message and takes the first answer; a unary answer is a stream of one.
-async fn call(client: &Client, path: &str, authorization: Option<&str>) -> Result<Vec<u8>, Status> {
-    let mut grpc = tonic::client::Grpc::new(client.channel());
-    grpc.ready().await.unwrap();
-    let mut asked = Request::new(tokio_stream::once(Vec::new()));
-    if let Some(said) = authorization {
-        asked.metadata_mut().insert("authorization", said.parse().unwrap());
-    }
-    let answer = timeout(Duration::from_secs(30), async {
-        let mut stream = grpc.streaming(asked, path.parse().unwrap(), Bytes).await?.into_inner();
-        stream.message().await.map(Option::unwrap_or_default)
-    });
-    answer.await.unwrap_or_else(|_| panic!("{path} gave no answer"))
-}
-
-fn code(answer: &Result<Vec<u8>, Status>) -> Code {
-    answer.as_ref().map_or_else(Status::code, |_| Code::Ok)
-}
-
-fn said(answer: &Result<Vec<u8>, Status>) -> String {
-    let info = answer.as_ref().err().and_then(StatusExt::get_details_error_info);
-    info.map(|info| info.reason).unwrap_or_default()
-}
+use tonic::Code;
 
 /// A token of a role, and when it is to end.
 async fn issue(shop: &Shop, role: v1::Role, expires_at: Option<prost_types::Timestamp>) -> v1::IssueTokenResponse {
@@ -145,7 +54,7 @@ async fn nobody_without_a_valid_token_calls_anything() {
     assert!(methods.len() > 50, "the contract has {} methods", methods.len());
     for method in &methods {
         for (authorization, reason) in &cases {
-            let answer = call(&shop.lead, &method.path, authorization.as_deref()).await;
+            let answer = call(&shop.lead, &method.path, authorization.as_deref(), Vec::new()).await;
             assert_eq!(code(&answer), Code::Unauthenticated, "{} with {reason}", method.path);
             assert_eq!(said(&answer), *reason, "{}", method.path);
         }
@@ -184,7 +93,7 @@ async fn an_operator_calls_nothing_of_a_shop() {
     let before = shop.head().await;
     let methods = methods();
     for method in &methods {
-        let answer = call(&shop.elsewhere, &method.path, Some(&operator)).await;
+        let answer = call(&shop.elsewhere, &method.path, Some(&operator), Vec::new()).await;
         let denied = code(&answer) == Code::PermissionDenied && said(&answer) == "ROLE_NOT_ALLOWED";
         assert_eq!(denied, !OPERATOR.contains(&method.path.as_str()), "{}: {answer:?}", method.path);
     }
@@ -212,7 +121,7 @@ async fn each_role_calls_what_its_work_needs_and_nothing_else() {
         let allowed = found.map_or(&[][..], |(_, allowed)| allowed);
         assert_eq!(allowed.is_empty(), OPERATOR.contains(&method.path.as_str()), "{}", method.path);
         for (role, token) in &tokens {
-            let answer = call(&shop.elsewhere, &method.path, Some(token)).await;
+            let answer = call(&shop.elsewhere, &method.path, Some(token), Vec::new()).await;
             let denied = code(&answer) == Code::PermissionDenied && said(&answer) == "ROLE_NOT_ALLOWED";
             assert_eq!(denied, !allowed.contains(role), "{} by {role}: {answer:?}", method.path);
             assert_ne!(code(&answer), Code::Unauthenticated, "{} by {role}", method.path);
@@ -243,8 +152,8 @@ async fn what_is_in_no_table_is_refused_to_everybody() {
         "/",
     ];
     for path in paths {
-        assert_eq!(code(&call(&shop.lead, path, Some(&lead)).await), Code::PermissionDenied, "{path}");
-        assert_eq!(code(&call(&shop.lead, path, None).await), Code::Unauthenticated, "{path}");
+        assert_eq!(code(&call(&shop.lead, path, Some(&lead), Vec::new()).await), Code::PermissionDenied, "{path}");
+        assert_eq!(code(&call(&shop.lead, path, None, Vec::new()).await), Code::Unauthenticated, "{path}");
     }
     shop.verified().await;
 }

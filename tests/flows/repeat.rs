@@ -145,3 +145,119 @@ async fn a_repeat_is_answered_although_the_name_in_it_is_gone() {
     assert_eq!(reason(shop.lead.forget_person(other).await), "NOT_FOUND");
     shop.verified().await;
 }
+
+/// Requests that name a person, each with an id of its own.
+struct Naming {
+    skills: v1::SetSkillsRequest,
+    shift: v1::SetShiftRequest,
+    owner: v1::RaiseBlockerRequest,
+    token: v1::IssueTokenRequest,
+    recorded: v1::AddStepRequest,
+    badge: v1::SetBadgeRequest,
+    both: v1::RaiseBlockerRequest,
+}
+
+impl Naming {
+    fn of(job: i64, first: &str, second: &str) -> Self {
+        let (person, stage) = (|| first.to_owned(), || "strip".to_owned());
+        let blocker = |write, owner: &str| v1::RaiseBlockerRequest {
+            write: Some(write),
+            job,
+            stage: stage(),
+            cause: v1::Cause::Tool.into(),
+            owner: owner.into(),
+            ..Default::default()
+        };
+        let from_day = "2031-03-03".to_owned();
+        Self {
+            skills: v1::SetSkillsRequest { write: Some(new_write()), person: person(), skills: vec!["brakes".into()] },
+            shift: v1::SetShiftRequest { write: Some(new_write()), person: person(), from_day, week: vec![] },
+            owner: blocker(new_write(), first),
+            token: v1::IssueTokenRequest {
+                write: Some(new_write()),
+                role: v1::Role::Technician.into(),
+                person: person(),
+                ..Default::default()
+            },
+            recorded: v1::AddStepRequest {
+                write: Some(new_write().for_person(first)),
+                job,
+                stage: stage(),
+                instruction: "look".into(),
+                ..Default::default()
+            },
+            badge: v1::SetBadgeRequest { write: Some(new_write()), person: person(), role: v1::Role::Lead.into() },
+            both: blocker(new_write().for_person(second), first),
+        }
+    }
+
+    /// The receipts of all of them.
+    async fn sent(&self, client: &leadhand_sdk::Client) -> Vec<v1::Receipt> {
+        let receipts = [
+            client.set_skills(self.skills.clone()).await.unwrap().receipt,
+            client.set_shift(self.shift.clone()).await.unwrap().receipt,
+            client.raise_blocker(self.owner.clone()).await.unwrap().receipt,
+            client.issue_token(self.token.clone()).await.unwrap().receipt,
+            client.add_step(self.recorded.clone()).await.unwrap().receipt,
+            client.set_badge(self.badge.clone()).await.unwrap().receipt,
+            client.raise_blocker(self.both.clone()).await.unwrap().receipt,
+        ];
+        receipts.into_iter().map(Option::unwrap).collect()
+    }
+}
+
+/// Only that they are repeats may differ from the first answers.
+fn as_repeated(receipts: &[v1::Receipt]) -> Vec<v1::Receipt> {
+    receipts.iter().map(|receipt| v1::Receipt { repeated: true, ..receipt.clone() }).collect()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_repeat_that_names_somebody_forgotten_since_gets_the_first_answer() {
+    let shop = Shop::open().await;
+    shop.technician("Flint", &[]).await;
+    shop.technician("Heron", &[]).await;
+    let job = shop.blank_job(&["strip"]).await;
+    let naming = Naming::of(job, "Flint", "Heron");
+    let first = naming.sent(&shop.lead).await;
+    assert!(first.iter().all(|receipt| !receipt.repeated));
+    for person in ["Flint", "Heron"] {
+        let forget = v1::ForgetPersonRequest { write: Some(new_write()), person: person.into() };
+        shop.lead.forget_person(forget).await.unwrap();
+    }
+    let head = shop.head().await;
+    assert_eq!(naming.sent(&shop.elsewhere).await, as_repeated(&first), "the names lead nowhere");
+    // A new request with that name is about nobody, and the same id with something else is still refused.
+    let anew = v1::SetSkillsRequest { write: Some(new_write()), ..naming.skills.clone() };
+    let unknown = shop.lead.set_skills(anew.clone()).await.unwrap_err();
+    assert_eq!((unknown.code, unknown.reason.as_str()), (Code::NotFound, "NOT_FOUND"));
+    let other = v1::SetSkillsRequest { skills: vec!["engine".into()], ..naming.skills.clone() };
+    assert_eq!(reason(shop.lead.set_skills(other).await), "REQUEST_ID_REUSED");
+    let other = v1::RaiseBlockerRequest { write: naming.skills.write.clone(), ..naming.owner.clone() };
+    assert_eq!(reason(shop.lead.raise_blocker(other).await), "REQUEST_ID_REUSED");
+    assert_eq!(shop.head().await, head);
+    // Somebody new under the name is not who was meant then.
+    shop.technician("Flint", &[]).await;
+    assert_eq!(naming.sent(&shop.elsewhere).await, as_repeated(&first), "the name leads to somebody else");
+    assert!(!shop.lead.set_skills(anew).await.unwrap().receipt.unwrap().repeated);
+    shop.verified().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_id_whose_words_were_erased_answers_no_other_request() {
+    let shop = Shop::open().await;
+    let job = shop.blank_job(&["strip"]).await;
+    let add = v1::AddPersonRequest { write: Some(new_write()), name: "Flint".into(), skills: vec![] };
+    shop.lead.add_person(add.clone()).await.unwrap();
+    let forget = v1::ForgetPersonRequest { write: Some(new_write()), person: "Flint".into() };
+    shop.lead.forget_person(forget).await.unwrap();
+    let other = v1::RaiseBlockerRequest {
+        write: add.write.clone(),
+        job,
+        stage: "strip".into(),
+        cause: v1::Cause::Tool.into(),
+        ..Default::default()
+    };
+    let refused = shop.lead.raise_blocker(other).await.unwrap_err();
+    assert_eq!((refused.code, refused.reason.as_str()), (Code::InvalidArgument, "REQUEST_ID_REUSED"));
+    shop.verified().await;
+}

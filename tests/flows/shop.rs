@@ -122,6 +122,13 @@ impl Shop {
         client(&self.replicas[0], &self.lead.issue_token(asked).await.unwrap().secret)
     }
 
+    /// The secret of a device at which persons sign in.
+    pub async fn device_secret(&self) -> String {
+        let (write, role, label) = (Some(new_write()), v1::Role::Technician.into(), "bay tablet".to_owned());
+        let asked = v1::IssueTokenRequest { write, role, label, ..Default::default() };
+        self.lead.issue_token(asked).await.unwrap().secret
+    }
+
     /// Somebody with this secret.
     pub fn with_secret(&self, secret: &str) -> Client {
         client(&self.replicas[0], secret)

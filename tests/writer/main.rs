@@ -67,7 +67,7 @@ impl Shop {
         let mut bytes = [0; 16];
         self.ids.lock().unwrap().fill_bytes(&mut bytes);
         let request = RequestId(uuid::Builder::from_random_bytes(bytes).into_uuid());
-        Write { request, happened_at: None, for_person: None, etag: None, deadline: None }
+        Write::of(request)
     }
 
     async fn must(&self, command: impl Into<Command>) -> Outcome {
@@ -195,12 +195,12 @@ async fn a_request_takes_effect_once_however_often_and_wherever_it_is_sent() {
     let write = shop.write();
     let sent = (0..16).map(|n| {
         let app = if n % 2 == 0 { &shop.app } else { &other };
-        app.execute(&shop.lead, write, receive(5))
+        app.execute(&shop.lead, write.clone(), receive(5))
     });
     let answers: Vec<Outcome> = futures::future::join_all(sent).await.into_iter().map(Result::unwrap).collect();
     assert_eq!(answers.iter().filter(|outcome| !outcome.repeated).count(), 1);
     assert!(answers.iter().all(|outcome| outcome.answer == answers[0].answer));
-    let reused = shop.app.execute(&shop.lead, write, receive(6)).await;
+    let reused = shop.app.execute(&shop.lead, write.clone(), receive(6)).await;
     assert!(matches!(reused, Err(AppError::RequestReused(_))), "{reused:?}");
     let stock = shop.app.stock(&shop.lead, Some("gasket".into()), None, 1).await.unwrap();
     assert_eq!(stock.items[0].in_bins.on_hand, Quantity(6));
@@ -240,13 +240,13 @@ async fn a_refused_command_writes_nothing_and_is_decided_anew() {
     let write = shop.write();
     let add = AddBay { bay: "floor-1".into(), name: "Floor".into(), kind: BayKind::Floor, rated_kg: 3000 };
     let assign = AssignJob { job: JobNo(1), bay: BayKey::from("floor-1"), override_reason: None };
-    let refused = shop.app.execute(&shop.lead, write, assign.clone()).await;
+    let refused = shop.app.execute(&shop.lead, write.clone(), assign.clone()).await;
     assert!(matches!(refused, Err(AppError::Refused { .. })));
     assert_eq!(shop.head().await, before);
     shop.must(add).await;
     shop.must(PublishTemplate { source: TEMPLATE.into() }).await;
     shop.must(open_job()).await;
-    let accepted = shop.app.execute(&shop.lead, write, assign).await.unwrap();
+    let accepted = shop.app.execute(&shop.lead, write.clone(), assign).await.unwrap();
     assert!(!accepted.repeated);
     shop.verified().await;
 }

@@ -23,8 +23,9 @@ pub async fn together(shop: &Shop, sent: Vec<(Principal, Write, Command)>) -> An
     let mut first = pin!(shop.app.execute(&shop.lead, shop.write(), receive(1)));
     assert!(futures::poll!(&mut first).is_pending());
     until_somebody_waits(&mut shop.database.superuser().await.unwrap()).await;
-    let sent =
-        sent.into_iter().map(|(who, write, command)| async move { shop.app.execute(&who, write, command).await });
+    let sent = sent
+        .into_iter()
+        .map(|(who, write, command)| async move { shop.app.execute(&who, write.clone(), command).await });
     let mut sent = pin!(join_all(sent));
     // What is polled once is queued.
     assert!(futures::poll!(&mut sent).is_pending());
@@ -153,11 +154,11 @@ async fn a_token_revoked_earlier_in_the_queue_lets_nothing_more_in() {
     let (before, head) = (shop.on_hand().await, shop.head().await);
     let done = shop.write();
     let sent = vec![
-        (parts, done, receive(10).into()),
+        (parts, done.clone(), receive(10).into()),
         shop.by_lead(RevokeToken { token: parts.token }),
         (parts, shop.write(), receive(100).into()),
         shop.by_lead(receive(1000)),
-        (parts, done, receive(10).into()),
+        (parts, done.clone(), receive(10).into()),
     ];
     let answers = together(&shop, sent).await;
     let [first, revoked, late, lead, again] = &answers[..] else { panic!("{answers:?}") };

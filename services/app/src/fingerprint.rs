@@ -17,6 +17,8 @@ pub(crate) struct Asked<'a> {
     pub(crate) principal: Option<PrincipalId>,
     pub(crate) person: Option<PersonId>,
     pub(crate) happened_at: Option<Instant>,
+    /// Persons who are taken for others: the first of each pair is found in the request, the second is tried.
+    pub(crate) stand_ins: Vec<(PersonId, PersonId)>,
 }
 
 impl Asked<'_> {
@@ -33,14 +35,19 @@ impl Asked<'_> {
     }
 
     fn salted(&self, salt: &[u8]) -> Vec<u8> {
-        let command = serde_json::to_vec(&without_chance(self.command)).unwrap_or_default();
+        let mut command = serde_json::to_string(&without_chance(self.command)).unwrap_or_default();
+        let mut acting = self.person;
+        for (found, tried) in &self.stand_ins {
+            command = command.replace(&found.to_string(), &tried.to_string());
+            acting = acting.map(|person| if person == *found { *tried } else { person });
+        }
         let at = self.happened_at.map(|at| at.0.to_be_bytes()).unwrap_or_default();
         let hash = Sha256::new()
             .chain_update(salt)
             .chain_update(self.command.name())
             .chain_update(command)
             .chain_update(self.principal.map_or(Uuid::nil(), |principal| principal.0))
-            .chain_update(self.person.map_or(Uuid::nil(), |person| person.0))
+            .chain_update(acting.map_or(Uuid::nil(), |person| person.0))
             .chain_update(at)
             .finalize();
         [salt, &hash].concat()

@@ -29,7 +29,7 @@ pub use read::{
 };
 pub use sign_in::Shows;
 pub use words::Words;
-pub use writer::{Outcome, Write};
+pub use writer::{Named, Outcome, Write};
 
 use hub::Hub;
 use leadhand_store::Store;

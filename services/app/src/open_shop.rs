@@ -41,7 +41,7 @@ impl App {
 
     async fn first(&self, shop: ShopId, command: Command) -> Result<Outcome, AppError> {
         let request = RequestId(random_id(&*self.entropy));
-        let write = Write { request, happened_at: None, for_person: None, etag: None, deadline: None };
+        let write = Write::of(request);
         self.writers.submit(shop, command, Sender::server(), write).await
     }
 

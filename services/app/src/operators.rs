@@ -5,7 +5,8 @@ use crate::App;
 use crate::access::{OPERATOR_TOKEN, Operator, new_secret, token_hash};
 use crate::chance::random_id;
 use crate::error::AppError;
-use crate::writer::{Outcome, Sender, Write};
+use crate::read::nobody;
+use crate::writer::{Named, Outcome, Sender, Write};
 use leadhand_domain::answer::Made;
 use leadhand_domain::check;
 use leadhand_domain::command::{AddPerson, Command, OpenShop, ReplaceLead};
@@ -97,11 +98,13 @@ impl App {
         person: Option<&str>,
         revoke_others: bool,
     ) -> Result<(Outcome, PersonId, Option<String>), AppError> {
-        let person = self.lead_meant(shop, person).await?;
+        let named = self.lead_meant(shop, person).await?;
+        let person = named.person;
         let (issue, secret) = self.new_token(Role::Lead, Some(person), None, None);
         let (token, principal, prefix, hash) = (issue.token, issue.principal, issue.prefix, issue.hash);
         let replace = ReplaceLead { person, token, principal, prefix, hash, revoke_others };
-        let outcome = self.operate(who, shop, request, replace.into()).await?;
+        let write = Write { named: vec![named], ..Write::of(request) };
+        let outcome = self.operate_with(who, shop, write, replace.into()).await?;
         let secret = (!outcome.repeated).then_some(secret);
         Ok((outcome, person, secret))
     }
@@ -113,23 +116,36 @@ impl App {
         request: RequestId,
         command: Command,
     ) -> Result<Outcome, AppError> {
-        let write = Write { request, happened_at: None, for_person: None, etag: None, deadline: None };
+        self.operate_with(who, shop, Write::of(request), command).await
+    }
+
+    async fn operate_with(
+        &self,
+        who: &Operator,
+        shop: ShopId,
+        write: Write,
+        command: Command,
+    ) -> Result<Outcome, AppError> {
         self.writers.submit(shop, command, Sender::operator(who.operator), write).await
     }
 
-    async fn lead_meant(&self, shop: ShopId, named: Option<&str>) -> Result<PersonId, AppError> {
-        let unknown = |what, which, todo| AppError::from(Refusal::Unknown { what, which, todo });
+    /// Who is to be lead. That there is nobody of that name counts later, unless it is a repeat.
+    async fn lead_meant(&self, shop: ShopId, named: Option<&str>) -> Result<Named, AppError> {
+        let unknown = |what, which, todo| Refusal::Unknown { what, which, todo };
         let opened =
             self.store.opened_shops().await?.iter().any(|known| known.shop == shop && known.opened_at.is_some());
         if !opened {
-            return Err(unknown("shop", shop.to_string(), "`leadhand operator shops` shows them"));
+            return Err(unknown("shop", shop.to_string(), "`leadhand operator shops` shows them").into());
         }
         let (view, tokens) = self.leads(shop).await?;
         let Some(named) = named else {
             let mut leads = tokens.iter().filter(|token| token.role == Role::Lead).filter_map(|token| token.person);
             let there = |id: &PersonId| view.persons.iter().any(|person| person.person == *id && !person.forgotten);
             let todo = "name the person who is to be lead";
-            return leads.find(there).ok_or_else(|| unknown("lead", "of this shop".to_owned(), todo));
+            return Ok(leads.find(there).map_or_else(
+                || Named { person: nobody(shop, ""), unknown: Some(unknown("lead", "of this shop".to_owned(), todo)) },
+                |person| Named { person, unknown: None },
+            ));
         };
         let (folded, id) = (names::folded(named), Uuid::try_parse(named).ok());
         let is_meant = |person: &&leadhand_facts::rows::PersonRow| {
@@ -137,6 +153,10 @@ impl App {
                 && (id == Some(person.person.0) || names::folded(view.words.get(Some(person.name))) == folded)
         };
         let found = view.persons.iter().find(is_meant).map(|person| person.person);
-        found.ok_or_else(|| unknown("person", named.to_owned(), "ask the shop for the name as it is written there"))
+        let todo = "ask the shop for the name as it is written there";
+        Ok(found.map_or_else(
+            || Named { person: nobody(shop, named), unknown: Some(unknown("person", named.to_owned(), todo)) },
+            |person| Named { person, unknown: None },
+        ))
     }
 }

@@ -7,20 +7,18 @@ use crate::App;
 use crate::access::{Principal, SESSION, TOKEN, new_secret, token_hash};
 use crate::chance::random_id;
 use crate::error::AppError;
-use crate::read::Standing;
+use crate::read::{Standing, nobody};
 use crate::writer::{Outcome, Write};
 use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
 use leadhand_domain::command::{RotateToken, SetBadge, SetPin, SignIn, SignOut};
 use leadhand_domain::decide::check_pin;
-use leadhand_domain::names;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::ProofRow;
 use leadhand_facts::words::{ProofKind, Role};
 use leadhand_facts::{Instant, PersonId, ShopId, TokenId};
 use leadhand_store::{Tried, Trying};
-use uuid::Uuid;
 
 /// Wrong tries of one person, and at one device, within the window.
 const PERSON_TRIES: i32 = 5;
@@ -156,8 +154,9 @@ impl App {
                 Ok(Some(Proved { person: row.person, proof: ProofKind::Badge, proof_n: row.set_n }))
             }
             Shows::Pin { person, pin } => {
+                // Tries for somebody unknown are counted all the same.
                 let named = self.person_meant(who, &person).await?;
-                let person = named.map_or_else(|| unknown_person(who.shop, &person), |person| person.0);
+                let person = named.map_or_else(|| nobody(who.shop, &person).0, |person| person.0);
                 let at = self.count(who.shop, &[device, Trying { who: person, most: PERSON_TRIES }]).await?;
                 let is_theirs = |row: &ProofRow| row.proof == ProofKind::Pin && row.person.0 == person;
                 let found = self.standing(who.shop, is_theirs).await?;
@@ -194,11 +193,6 @@ impl App {
         let _place = self.hashing.acquire().await.map_err(|_| AppError::Stopping)?;
         tokio::task::spawn_blocking(work).await.map_err(|error| AppError::Internal(error.to_string()))
     }
-}
-
-/// What stands for somebody who is not there, so that tries are counted all the same.
-fn unknown_person(shop: ShopId, named: &str) -> Uuid {
-    Uuid::new_v5(&shop.0, names::folded(named).as_bytes())
 }
 
 fn slow_hash(pin: &str, salt: &[u8; 16]) -> Result<String, AppError> {

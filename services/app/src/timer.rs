@@ -72,7 +72,7 @@ async fn purge_all(app: &App) -> Result<(), leadhand_store::StoreError> {
 
 impl App {
     async fn tick(&self, shop: ShopId, request: RequestId) -> Result<(), crate::AppError> {
-        let write = Write { request, happened_at: None, for_person: None, etag: None, deadline: None };
+        let write = Write::of(request);
         self.writers.submit(shop, Tick {}.into(), Sender::server(), write).await.map(|_| ())
     }
 }

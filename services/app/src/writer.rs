@@ -3,6 +3,7 @@
 
 mod batch;
 mod catch_up;
+mod repeat;
 
 use crate::chance::Entropy;
 use crate::error::AppError;
@@ -25,8 +26,17 @@ use tokio::task::JoinHandle;
 /// After this long without a command a shop's line is folded up, and its cache with it.
 const IDLE: Duration = Duration::from_mins(2);
 
+/// Somebody whom a request gives by name.
+#[derive(Debug, Clone)]
+pub struct Named {
+    /// Who it is, or an id that nobody has.
+    pub person: PersonId,
+    /// Why it is nobody. It counts only when the request is new: a repeat may name somebody who was forgotten since.
+    pub unknown: Option<Refusal>,
+}
+
 /// What comes with a command.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Write {
     /// The client's name for the request.
     pub request: RequestId,
@@ -38,11 +48,22 @@ pub struct Write {
     pub etag: Option<i64>,
     /// When the client gives up waiting.
     pub deadline: Option<tokio::time::Instant>,
+    /// Whom the request gives by name.
+    pub named: Vec<Named>,
+}
+
+impl Write {
+    /// A request of which nothing else was said.
+    pub fn of(request: RequestId) -> Self {
+        Self { request, happened_at: None, for_person: None, etag: None, deadline: None, named: Vec::new() }
+    }
 }
 
 /// An accepted command.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Outcome {
+    /// The client's name for the request.
+    pub request: RequestId,
     /// The answer.
     pub answer: Answer,
     /// Whether this is the first answer to a request that was repeated.

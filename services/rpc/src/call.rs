@@ -4,10 +4,11 @@ use crate::convert::{fields, invalid, time};
 use crate::layers::auth::Secret;
 use crate::layers::deadline::Deadline;
 use leadhand_app::access::{Operator, Principal};
-use leadhand_app::{App, AppError, Outcome, Write};
+use leadhand_app::{App, AppError, Named, Outcome, Write};
 use leadhand_domain::command::Command;
 use leadhand_facts::{PersonId, RequestId};
 use leadhand_proto::v1::WriteContext;
+use std::sync::{Mutex, PoisonError};
 use tokio::time::Instant;
 use tonic::Request;
 
@@ -20,6 +21,8 @@ pub struct Call {
     /// What proved it.
     pub secret: Secret,
     deadline: Option<Instant>,
+    /// Whom the request has named so far.
+    named: Mutex<Vec<Named>>,
 }
 
 impl Call {
@@ -31,18 +34,28 @@ impl Call {
             return Err(AppError::Unauthenticated("unknown"));
         };
         let deadline = found.get::<Deadline>().map(|deadline| deadline.0);
-        Ok(Self { app: app.clone(), who: *who, secret: secret.clone(), deadline })
+        Ok(Self { app: app.clone(), who: *who, secret: secret.clone(), deadline, named: Mutex::default() })
     }
 
-    /// A person by id or name, when one was said.
-    pub async fn person_some(&self, field: &str, text: &str) -> Result<Option<PersonId>, AppError> {
+    /// A person whom a view is about, by id or name, when one was said.
+    pub async fn person_known(&self, field: &str, text: &str) -> Result<Option<PersonId>, AppError> {
         match fields::named(field, text)? {
             Some(named) => self.app.person(&self.who, field, named).await.map(Some),
             None => Ok(None),
         }
     }
 
-    /// A person by id or name.
+    /// A person whom a write is about, by id or name, when one was said. Whether there is such a person is for the
+    /// writer to say, who knows whether the request was accepted before: so this comes before [`Call::write`].
+    pub async fn person_some(&self, field: &str, text: &str) -> Result<Option<PersonId>, AppError> {
+        let Some(text) = fields::named(field, text)? else { return Ok(None) };
+        let named = self.app.named(&self.who, field, text).await?;
+        let person = named.person;
+        self.named.lock().unwrap_or_else(PoisonError::into_inner).push(named);
+        Ok(Some(person))
+    }
+
+    /// The same, when one has to be said.
     pub async fn person(&self, field: &str, text: &str) -> Result<PersonId, AppError> {
         let found = self.person_some(field, text).await?;
         found.ok_or_else(|| invalid(field, "it is missing; give the person's id or name"))
@@ -60,13 +73,12 @@ impl Call {
         if said.request_id.is_empty() {
             return Err(invalid("write.request_id", NO_REQUEST_ID));
         }
-        Ok(Write {
-            request: RequestId(fields::id("write.request_id", &said.request_id)?),
-            happened_at: time::instant_some("write.happened_at", said.happened_at)?,
-            etag: etag(&said.etag)?,
-            for_person: self.person_some("write.for_person", &said.for_person).await?,
-            deadline: self.deadline,
-        })
+        let request = RequestId(fields::id("write.request_id", &said.request_id)?);
+        let happened_at = time::instant_some("write.happened_at", said.happened_at)?;
+        let etag = etag(&said.etag)?;
+        let for_person = self.person_some("write.for_person", &said.for_person).await?;
+        let named = std::mem::take(&mut *self.named.lock().unwrap_or_else(PoisonError::into_inner));
+        Ok(Write { request, happened_at, for_person, etag, deadline: self.deadline, named })
     }
 }
 

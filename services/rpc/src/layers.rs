@@ -1,8 +1,10 @@
-//! What every call passes through: observation outermost, then the deadline, then the token.
+//! What every call passes through: observation outermost, then the deadline, then the token,
+//! then the frame of the message.
 
 mod attempts;
 pub mod auth;
 pub mod deadline;
+pub mod frames;
 pub mod observe;
 
 use futures::future::BoxFuture;

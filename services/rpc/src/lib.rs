@@ -10,6 +10,7 @@ mod streams;
 
 pub use layers::auth::AuthLayer;
 pub use layers::deadline::DeadlineLayer;
+pub use layers::frames::FramesLayer;
 pub use layers::observe::ObserveLayer;
 pub use status::{DOMAIN, status};
 
@@ -46,6 +47,10 @@ pub struct Limits {
     pub answer: usize,
     /// Calls open at a time on one connection.
     pub streams: u32,
+    /// Calls of one connection that were cancelled before they were looked at; with one more the connection ends.
+    pub cancelled: usize,
+    /// Calls of one connection that broke the protocol; with one more the connection ends.
+    pub broken: usize,
     /// Bytes of a request's headers.
     pub headers: u32,
     /// Failed attempts a minute, of one address or with one secret, before more are refused unseen.
@@ -64,6 +69,9 @@ impl Default for Limits {
             template_request: 2 * MIB,
             answer: 16 * MIB,
             streams: 100,
+            // A client that cancels all it has open, and again right away, is no flood.
+            cancelled: 1_000,
+            broken: 1_000,
             headers: 16 * 1024,
             failures: 30,
             keepalive_every: Duration::from_secs(30),
@@ -72,8 +80,21 @@ impl Default for Limits {
     }
 }
 
+impl Limits {
+    /// Bytes of a request to the method of this path.
+    pub fn of(&self, path: &str) -> usize {
+        if path.starts_with("/leadhand.v1.StockService/") {
+            self.stock_request
+        } else if path.starts_with("/leadhand.v1.TemplateService/") {
+            self.template_request
+        } else {
+            self.request
+        }
+    }
+}
+
 /// What every call passes through, outermost last.
-pub type Layers = Stack<AuthLayer, Stack<DeadlineLayer, Stack<ObserveLayer, Identity>>>;
+pub type Layers = Stack<FramesLayer, Stack<AuthLayer, Stack<DeadlineLayer, Stack<ObserveLayer, Identity>>>>;
 
 /// The services of the contract, beside those that are in `routes` already (health, reflection).
 /// Every call, theirs included, is observed, bounded in time and asked for its token. `calls`
@@ -84,8 +105,11 @@ pub fn router(app: &App, limits: Limits, mut routes: RoutesBuilder, calls: &Task
         .layer(ObserveLayer::new(calls.clone()))
         .layer(DeadlineLayer)
         .layer(AuthLayer::new(app.clone(), limits.failures))
+        .layer(FramesLayer::new(limits))
         .max_concurrent_streams(limits.streams)
         .http2_max_header_list_size(limits.headers)
+        .http2_max_pending_accept_reset_streams(Some(limits.cancelled))
+        .http2_max_local_error_reset_streams(Some(limits.broken))
         .http2_keepalive_interval(Some(limits.keepalive_every))
         .http2_keepalive_timeout(Some(limits.keepalive_within))
         .add_routes(routes.routes())

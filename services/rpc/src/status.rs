@@ -9,7 +9,7 @@ use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt};
 
 /// Whose reasons these are, in `google.rpc.ErrorInfo`.
-pub const DOMAIN: &str = "leadhand";
+pub use leadhand_proto::codec::DOMAIN;
 
 /// Bytes of faults that one answer names. They travel in the trailers, which a client takes up to
 /// a limit; whoever has more to mend starts with these.
@@ -22,6 +22,11 @@ const COME_AGAIN: Duration = Duration::from_millis(500);
 /// A status with its reason.
 pub fn refused(code: Code, reason: &str, message: &str) -> Status {
     with(code, message, info(reason))
+}
+
+/// The status of a request whose message does not come whole, or is too long: the client's mistake.
+pub fn unfit_request(why: &str) -> Status {
+    refused(Code::InvalidArgument, leadhand_proto::codec::UNREADABLE, &format!("the request can't be taken: {why}"))
 }
 
 /// The status of an error.

@@ -10,7 +10,7 @@ use leadhand_domain::state::AnyRow;
 use leadhand_facts::rows::{MoveRow, Row, TABLES};
 use leadhand_facts::text::TextBody;
 use leadhand_facts::words::JobState;
-use leadhand_facts::{Entry, FactId, Instant, ItemKey, JobNo, PersonId, RequestId, ShopId, TemplateKey, TextId};
+use leadhand_facts::{Entry, FactId, Instant, ItemKey, JobNo, ShopId, TemplateKey, TextId};
 use serde_json::Value;
 use sqlx::{AssertSqlSafe, PgPool, Postgres, Transaction};
 
@@ -81,21 +81,6 @@ impl Snapshot {
     /// The id of the fact with this number, to tell whether a cursor is of this history.
     pub async fn fact_id_at(&mut self, number: i64) -> Result<Option<FactId>, StoreError> {
         read::fact_id_at(&mut self.tx, self.shop, number).await
-    }
-
-    /// The person whom an accepted request had forgotten.
-    #[tracing::instrument(level = "debug", skip(self))]
-    pub async fn forgotten_by(&mut self, request: RequestId) -> Result<Option<PersonId>, StoreError> {
-        let found = sqlx::query_scalar!(
-            r#"SELECT (e.body ->> 'person')::uuid AS "person!" FROM request AS r
-            JOIN journal AS e ON e.shop = r.shop AND e.number BETWEEN r.first_n AND r.last_n
-            WHERE r.shop = $1 AND r.request = $2 AND e.kind = 'person_forgotten'"#,
-            self.shop.0,
-            request.0
-        )
-        .fetch_optional(&mut *self.tx)
-        .await?;
-        Ok(found.map(PersonId))
     }
 
     /// The words of these texts, as far as they were not erased.

@@ -5,12 +5,13 @@ use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
 use crate::words::Words;
+use crate::writer::Named;
 use leadhand_domain::look;
 use leadhand_domain::names;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ProofRow, ShopRow, TokenRow};
-use leadhand_facts::{Instant, PersonId, RequestId, ShopId, TextId, Window};
+use leadhand_facts::{Instant, PersonId, ShopId, TextId, Window};
 use uuid::Uuid;
 
 /// The shop with its bays and persons.
@@ -97,12 +98,15 @@ impl App {
         }))
     }
 
-    /// The person whom an earlier try of this request had forgotten: the name leads nowhere any more.
-    pub async fn forgotten_by(&self, who: &Principal, request: RequestId) -> Result<Option<PersonId>, AppError> {
-        let mut reading = Reading::begin(self, who.shop).await?;
-        let found = reading.snapshot.forgotten_by(request).await?;
-        reading.snapshot.end().await?;
-        Ok(found)
+    /// The person whom a write names by id or by name. That there is nobody counts later, unless it is a repeat.
+    pub async fn named(&self, who: &Principal, field: &str, named: &str) -> Result<Named, AppError> {
+        match self.person(who, field, named).await {
+            Ok(person) => Ok(Named { person, unknown: None }),
+            Err(AppError::Refused { refusal: refusal @ Refusal::Unknown { .. }, .. }) => {
+                Ok(Named { person: nobody(who.shop, named), unknown: Some(refusal) })
+            }
+            Err(error) => Err(error),
+        }
     }
 
     /// A person by id or by name.
@@ -210,6 +214,11 @@ impl App {
             Standing { row, secret }
         }))
     }
+}
+
+/// What stands for somebody who is not there; the same for the same name.
+pub(crate) fn nobody(shop: ShopId, named: &str) -> PersonId {
+    PersonId(Uuid::new_v5(&shop.0, names::folded(named).as_bytes()))
 }
 
 /// The reason that was given with a statement.

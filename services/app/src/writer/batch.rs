@@ -1,10 +1,10 @@
 //! One batch: begin, look up repeats, decide one after the other, write, commit, answer.
 
 use super::catch_up::Kept;
+use super::repeat::{asked, repeat};
 use super::{Outcome, Shown, Submission};
 use crate::chance::{Entropy, Sealer};
 use crate::error::AppError;
-use crate::fingerprint::Asked;
 use crate::hub::Hub;
 use leadhand_domain::answer::Answer;
 use leadhand_domain::command::{Command, ForgetPerson};
@@ -154,7 +154,7 @@ impl Line {
         for one in waiting {
             let known = seen.get(&one.write.request).or_else(|| gathered.requests.get(&one.write.request));
             verdicts.push(match known {
-                Some(known) => repeat(one, known),
+                Some(known) => repeat(&mut batch, one, known).await?,
                 None => self.fresh(&mut batch, &mut state, one, &mut gathered).await?,
             });
         }
@@ -214,6 +214,9 @@ impl Line {
         if one.shown.is_some_and(|shown| !counts(state, shown, batch.now)) {
             return Ok(Err(AppError::Unauthenticated("over")));
         }
+        if let Some(nobody) = one.write.named.iter().find_map(|named| named.unknown.clone()) {
+            return Ok(Err(nobody.into()));
+        }
         if let Command::AddPerson(added) = &one.command {
             let names = names_of(batch, state, gathered).await?;
             if let Err(refusal) = names::tell_apart(&added.name, names.iter().map(String::as_str)) {
@@ -231,7 +234,7 @@ impl Line {
             note_whole(state, entry);
         }
         gathered.take(self, one, decision.entries, &decision.answer, first_n, sealer.texts);
-        Ok(Ok(Outcome { answer: decision.answer, repeated: false }))
+        Ok(Ok(Outcome { request: one.write.request, answer: decision.answer, repeated: false }))
     }
 
     async fn commit(&mut self, mut batch: Batch, mut state: State, gathered: Gathered) -> Result<(), StoreError> {
@@ -371,23 +374,6 @@ fn in_time(waiting: Vec<Submission>) -> Vec<Submission> {
         answer(one, Err(AppError::DeadlineQueued));
     }
     waiting
-}
-
-fn asked(one: &Submission) -> Asked<'_> {
-    Asked {
-        command: &one.command,
-        principal: one.actor.principal,
-        person: one.actor.person,
-        happened_at: one.write.happened_at,
-    }
-}
-
-fn repeat(one: &Submission, known: &AcceptedRequest) -> Verdict {
-    if known.principal != one.actor.principal || !asked(one).fits(known.fingerprint.as_deref()) {
-        return Err(AppError::RequestReused(one.write.request));
-    }
-    let answer = serde_json::from_value(known.answer.clone()).map_err(|error| AppError::Internal(error.to_string()))?;
-    Ok(Outcome { answer, repeated: true })
 }
 
 fn answer(one: Submission, verdict: Verdict) {

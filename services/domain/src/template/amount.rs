@@ -1,5 +1,6 @@
 //! Quantities as people write them, turned exactly into whole numbers of a unit.
 
+use super::fields::shorten;
 use leadhand_facts::Unit;
 
 /// The smallest unit of the same kind, and how many of it make one of this.
@@ -40,10 +41,11 @@ pub fn convert(quantity: i64, from: Unit, to: Unit) -> Result<i64, Inexact> {
 /// what is wrong, without its subject.
 pub(super) fn read(text: &str) -> Result<(i64, Unit), String> {
     let (number, code) = text.split_once(' ').ok_or("has to be a number, one blank and a unit, such as \"4.5 L\"")?;
-    let unit = Unit::from_code(code).ok_or_else(|| format!("has the unknown unit '{code}'; use {}", codes()))?;
+    let unit =
+        Unit::from_code(code).ok_or_else(|| format!("has the unknown unit '{}'; use {}", shorten(code), codes()))?;
     let (small, factor) = smallest(unit);
     let scaled = decimal(number, factor).map_err(|wrong| match wrong {
-        Wrong::Form => format!("has '{number}' where plain digits belong, with at most one point"),
+        Wrong::Form => format!("has '{}' where plain digits belong, with at most one point", shorten(number)),
         Wrong::Rest => format!("is not a whole number of {}", small.code()),
         Wrong::Size => "is too large".to_owned(),
     })?;
@@ -96,6 +98,9 @@ mod tests {
         assert_eq!(read("1.5 1"), Err("is not a whole number of 1".to_owned()));
         assert_eq!(read("9223372036854775807 L"), Err("is too large".to_owned()));
         assert_eq!(read("4 gal"), Err("has the unknown unit 'gal'; use 1, mL, L, g, kg, mm, m".to_owned()));
+        let told = read(&format!("4 {}\n", "x".repeat(99))).unwrap_err();
+        assert!(told.contains(&format!("'{}…'", "x".repeat(40))) && !told.contains('\n'), "{told}");
+        assert!(!read("4\n5 L").unwrap_err().contains('\n'));
         for wrong in ["4.5L", "-1 L", ".5 L", "1. L", "1e3 L", "", " L", "+1 L", "1.2.3 L", "٣ L"] {
             assert!(read(wrong).is_err(), "{wrong}");
         }

@@ -52,8 +52,8 @@ pub fn text_some(text: String) -> Option<String> {
 
 /// Who is meant, by id or name.
 pub fn named<'a>(field: &str, text: &'a str) -> Result<Option<&'a str>, AppError> {
-    if text.len() > NAMED_MAX || text.contains('\0') {
-        return Err(invalid(field, "it is neither an id nor a name; give one of them"));
+    if text.len() > NAMED_MAX || text.contains(char::is_control) {
+        return Err(invalid(field, "it is neither an id nor a name; give one of them, without control characters"));
     }
     Ok(Some(text).filter(|text| !text.trim().is_empty()))
 }

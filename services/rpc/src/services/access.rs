@@ -38,7 +38,7 @@ async fn rotate_token(call: &Call, asked: v1::RotateTokenRequest) -> Result<v1::
     let expires_at = instant_some("expires_at", asked.expires_at)?;
     let write = call.write(asked.write).await?;
     let (outcome, secret) = call.app.rotate_token(&call.who, write, token, overlap, expires_at).await?;
-    let Made::Token(token) = outcome.answer.made else { return Err(unfit("a token")) };
+    let Made::Token(token) = outcome.answer.made else { return Err(unfit("a token", &outcome)) };
     Ok(v1::RotateTokenResponse {
         receipt: receipt(&outcome),
         token: token.to_string(),
@@ -80,8 +80,8 @@ async fn sign_in(call: &Call, asked: v1::SignInRequest) -> Result<v1::SignInResp
     let write = call.write(asked.write).await?;
     let minutes = fields::positive_some("minutes", asked.minutes)?.map_or(SESSION_USUAL, i64::from);
     for (field, shown) in [("pin", &asked.pin), ("badge", &asked.badge)] {
-        if shown.len() > SHOWN_MAX {
-            return Err(invalid(field, "it is too long; give what was set"));
+        if shown.len() > SHOWN_MAX || shown.contains(char::is_control) {
+            return Err(invalid(field, "it is too long, or has control characters; give what was set"));
         }
     }
     let shows = match (fields::named("person", &asked.person)?, asked.pin.is_empty(), asked.badge.is_empty()) {
@@ -91,7 +91,7 @@ async fn sign_in(call: &Call, asked: v1::SignInRequest) -> Result<v1::SignInResp
     };
     let (outcome, secret) = call.app.sign_in(&call.who, write, shows, minutes).await?;
     let Made::Session { session, person, role, expires_at } = outcome.answer.made else {
-        return Err(unfit("a session"));
+        return Err(unfit("a session", &outcome));
     };
     Ok(v1::SignInResponse {
         receipt: receipt(&outcome),

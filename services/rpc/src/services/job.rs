@@ -60,7 +60,7 @@ async fn open_job(call: &Call, asked: v1::OpenJobRequest) -> Result<v1::OpenJobR
         without: fields::keys("without", &asked.without)?,
     };
     let outcome = call.execute(asked.write, command).await?;
-    let Made::Job { job, vehicle } = outcome.answer.made else { return Err(unfit("a job")) };
+    let Made::Job { job, vehicle } = outcome.answer.made else { return Err(unfit("a job", &outcome)) };
     Ok(v1::OpenJobResponse { receipt: receipt(&outcome), job: job.0, vehicle: vehicle.to_string() })
 }
 

@@ -12,6 +12,8 @@ pub mod template;
 pub mod time;
 pub mod work;
 
+use leadhand_app::{AppError, Outcome};
+
 /// Implements the trait of a service: each unary method calls the function of its name, and what
 /// stands behind `also` is taken as it is.
 macro_rules! serve {
@@ -39,7 +41,11 @@ macro_rules! serve {
 }
 pub(crate) use serve;
 
-/// The error for an answer that does not fit its command.
-pub(crate) fn unfit(what: &str) -> leadhand_app::AppError {
-    leadhand_app::AppError::Internal(format!("{what} came to be without its name"))
+/// The error for an answer that does not fit its command. A first answer of another kind is another request's: its
+/// fingerprint went with words that were erased.
+pub(crate) fn unfit(what: &str, outcome: &Outcome) -> AppError {
+    if outcome.repeated {
+        return AppError::RequestReused(outcome.request);
+    }
+    AppError::Internal(format!("{what} came to be without its name"))
 }

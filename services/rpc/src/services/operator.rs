@@ -54,7 +54,7 @@ async fn replace_lead_token(
     let person = fields::named("person", &asked.person)?;
     let replaced = call.app.replace_lead_token(&call.who, request, shop, person, asked.revoke_others).await?;
     let (outcome, person, secret) = replaced;
-    let Made::Token(token) = outcome.answer.made else { return Err(unfit("a token")) };
+    let Made::Token(token) = outcome.answer.made else { return Err(unfit("a token", &outcome)) };
     Ok(v1::ReplaceLeadTokenResponse {
         receipt: receipt(&outcome),
         token: token.to_string(),

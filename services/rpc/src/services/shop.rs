@@ -7,7 +7,6 @@ use crate::convert::{calendar, enums, fields, notice::receipt, page};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{AddBay, AddPerson, ForgetPerson, RevokeToken, SetDay, SetHours, SetShift, SetSkills};
-use leadhand_domain::refusal::Refusal;
 use leadhand_facts::TokenId;
 use leadhand_proto::v1;
 use leadhand_proto::v1::shop_service_server::ShopService;
@@ -87,7 +86,7 @@ async fn add_bay(call: &Call, asked: v1::AddBayRequest) -> Result<v1::AddBayResp
 async fn add_person(call: &Call, asked: v1::AddPersonRequest) -> Result<v1::AddPersonResponse, AppError> {
     fields::bounded("skills", &asked.skills)?;
     let outcome = call.execute(asked.write, AddPerson { name: asked.name, skills: asked.skills }).await?;
-    let Made::Person(person) = outcome.answer.made else { return Err(unfit("a person")) };
+    let Made::Person(person) = outcome.answer.made else { return Err(unfit("a person", &outcome)) };
     Ok(v1::AddPersonResponse { receipt: receipt(&outcome), person: person.to_string() })
 }
 
@@ -98,17 +97,8 @@ async fn set_skills(call: &Call, asked: v1::SetSkillsRequest) -> Result<v1::SetS
 }
 
 async fn forget_person(call: &Call, asked: v1::ForgetPersonRequest) -> Result<v1::ForgetPersonResponse, AppError> {
-    let write = call.write(asked.write).await?;
-    let person = match call.person("person", &asked.person).await {
-        // A repeat names somebody whose name its first try erased.
-        Err(unknown @ AppError::Refused { refusal: Refusal::Unknown { .. }, .. }) => {
-            call.app.forgotten_by(&call.who, write.request).await?.ok_or(unknown)?
-        }
-        found => found?,
-    };
-    let command = ForgetPerson { person, texts: Vec::new() };
-    let outcome = call.app.execute(&call.who, write, command).await?;
-    Ok(v1::ForgetPersonResponse { receipt: receipt(&outcome) })
+    let command = ForgetPerson { person: call.person("person", &asked.person).await?, texts: Vec::new() };
+    Ok(v1::ForgetPersonResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
 async fn set_hours(call: &Call, asked: v1::SetHoursRequest) -> Result<v1::SetHoursResponse, AppError> {
@@ -135,7 +125,7 @@ async fn set_shift(call: &Call, asked: v1::SetShiftRequest) -> Result<v1::SetShi
 async fn get_calendar(call: &Call, asked: v1::GetCalendarRequest) -> Result<v1::GetCalendarResponse, AppError> {
     let from_at = instant_some("from_at", asked.from_at)?;
     let until_at = instant_some("until_at", asked.until_at)?;
-    let person = call.person_some("person", &asked.person).await?;
+    let person = call.person_known("person", &asked.person).await?;
     Ok(calendar::calendar(&call.app.calendar(&call.who, person, from_at, until_at).await?))
 }
 
@@ -146,7 +136,7 @@ async fn issue_token(call: &Call, asked: v1::IssueTokenRequest) -> Result<v1::Is
     let write = call.write(asked.write).await?;
     let label = fields::text_some(asked.label);
     let (outcome, secret) = call.app.issue_token(&call.who, write, role, person, label, expires_at).await?;
-    let Made::Token(token) = outcome.answer.made else { return Err(unfit("a token")) };
+    let Made::Token(token) = outcome.answer.made else { return Err(unfit("a token", &outcome)) };
     Ok(v1::IssueTokenResponse {
         receipt: receipt(&outcome),
         token: token.to_string(),

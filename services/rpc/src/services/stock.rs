@@ -50,7 +50,9 @@ async fn add_place(call: &Call, asked: v1::AddPlaceRequest) -> Result<v1::AddPla
 
 async fn import_stock(call: &Call, asked: v1::ImportStockRequest) -> Result<v1::ImportStockResponse, AppError> {
     let outcome = call.execute(asked.write, ImportStock { csv: asked.csv }).await?;
-    let Made::Imported { rows, items, places } = outcome.answer.made else { return Err(unfit("an opening stock")) };
+    let Made::Imported { rows, items, places } = outcome.answer.made else {
+        return Err(unfit("an opening stock", &outcome));
+    };
     Ok(v1::ImportStockResponse { receipt: receipt(&outcome), rows, items, places })
 }
 
@@ -75,7 +77,7 @@ async fn receive_stock(call: &Call, asked: v1::ReceiveStockRequest) -> Result<v1
         expires_on: fields::text_some(asked.expires_on),
     };
     let outcome = call.execute(asked.write, command).await?;
-    let Made::Lot(lot) = outcome.answer.made else { return Err(unfit("a lot")) };
+    let Made::Lot(lot) = outcome.answer.made else { return Err(unfit("a lot", &outcome)) };
     Ok(v1::ReceiveStockResponse { receipt: receipt(&outcome), lot: lot.to_string() })
 }
 
@@ -119,7 +121,7 @@ async fn release_stock(call: &Call, asked: v1::ReleaseStockRequest) -> Result<v1
 
 /// Line by line what happened. What was committed is answered even when the units can't be read.
 async fn lines(call: &Call, outcome: &Outcome) -> Result<Vec<v1::StockLine>, AppError> {
-    let Made::Stock(lines) = &outcome.answer.made else { return Err(unfit("a list of stock")) };
+    let Made::Stock(lines) = &outcome.answer.made else { return Err(unfit("a list of stock", outcome)) };
     let items: BTreeSet<ItemKey> = lines.iter().map(|line: &StockLine| line.item.clone()).collect();
     if items.is_empty() {
         return Ok(Vec::new());

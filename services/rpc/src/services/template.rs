@@ -48,7 +48,7 @@ async fn publish_template(
 ) -> Result<v1::PublishTemplateResponse, AppError> {
     let outcome = call.execute(asked.write, PublishTemplate { source: asked.source }).await?;
     let receipt = receipt(&outcome);
-    let Made::Template { template, revision } = outcome.answer.made else { return Err(unfit("a template")) };
+    let Made::Template { template, revision } = outcome.answer.made else { return Err(unfit("a template", &outcome)) };
     Ok(v1::PublishTemplateResponse { receipt, template: template.to_string(), revision })
 }
 

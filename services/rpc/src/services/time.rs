@@ -77,7 +77,7 @@ async fn list_clockings(call: &Call, asked: v1::ListClockingsRequest) -> Result<
     let size = page::size(asked.page_size)?;
     let after = page::read(LIST, &asked.page_token, page::number)?.unwrap_or(0);
     let filter = ClockingFilter {
-        person: call.person_some("person", &asked.person).await?,
+        person: call.person_known("person", &asked.person).await?,
         from_at: instant_some("from_at", asked.from_at)?,
         until_at: instant_some("until_at", asked.until_at)?,
     };

@@ -39,7 +39,7 @@ pub(super) async fn add_stage(call: &Call, asked: v1::AddStageRequest) -> Result
     };
     let outcome = call.execute(asked.write, command).await?;
     let receipt = receipt(&outcome);
-    let Made::Stage { stage, .. } = outcome.answer.made else { return Err(unfit("a stage")) };
+    let Made::Stage { stage, .. } = outcome.answer.made else { return Err(unfit("a stage", &outcome)) };
     Ok(v1::AddStageResponse { receipt, stage: stage.to_string() })
 }
 
@@ -63,7 +63,7 @@ pub(super) async fn add_step(call: &Call, asked: v1::AddStepRequest) -> Result<v
         needs: fields::needs("needs", &asked.needs)?,
     };
     let outcome = call.execute(asked.write, command).await?;
-    let Made::Step { step, .. } = outcome.answer.made else { return Err(unfit("a step")) };
+    let Made::Step { step, .. } = outcome.answer.made else { return Err(unfit("a step", &outcome)) };
     Ok(v1::AddStepResponse { receipt: receipt(&outcome), step: step.0 })
 }
 
@@ -144,7 +144,7 @@ pub(super) async fn raise_blocker(
         note: fields::text_some(asked.note),
     };
     let outcome = call.execute(asked.write, command).await?;
-    let Made::Blocker { blocker, .. } = outcome.answer.made else { return Err(unfit("a blocker")) };
+    let Made::Blocker { blocker, .. } = outcome.answer.made else { return Err(unfit("a blocker", &outcome)) };
     Ok(v1::RaiseBlockerResponse { receipt: receipt(&outcome), blocker: blocker.0 })
 }
 
