@@ -150,6 +150,24 @@ rpcs! {
         /// Says that it does no longer.
         write clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
     }
+    customer_service_client::CustomerServiceClient {
+        /// Adds a customer.
+        write add_customer(AddCustomerRequest) -> AddCustomerResponse;
+        /// Customers, oldest first.
+        read list_customers(ListCustomersRequest) -> ListCustomersResponse;
+        /// One customer with vehicles and jobs.
+        read get_customer(GetCustomerRequest) -> GetCustomerResponse;
+        /// Says anew what is known of a customer.
+        write edit_customer(EditCustomerRequest) -> EditCustomerResponse;
+        /// Forgets a customer: names, plates and typed words go, the figures stay.
+        write forget_customer(ForgetCustomerRequest) -> ForgetCustomerResponse;
+        /// Says anew what is known of a vehicle, and whose it is.
+        write edit_vehicle(EditVehicleRequest) -> EditVehicleResponse;
+        /// Everything that is kept about one customer.
+        read get_customer_data(GetCustomerDataRequest) -> GetCustomerDataResponse;
+        /// Everything that is kept about one person.
+        read get_person_data(GetPersonDataRequest) -> GetPersonDataResponse;
+    }
     stock_service_client::StockServiceClient {
         /// Lists an item.
         write add_item(AddItemRequest) -> AddItemResponse;

@@ -6,6 +6,7 @@ use leadhand_facts::{Entry, Fact, JobNo};
 use thiserror::Error;
 
 mod calendar;
+mod customers;
 mod jobs;
 mod proofs;
 mod shop;
@@ -70,6 +71,11 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
         | Fact::ProofWithdrawn { .. }
         | Fact::SignedIn { .. }
         | Fact::SignedOut { .. } => proofs::apply(state, entry),
+        Fact::CustomerAdded { .. }
+        | Fact::CustomerEdited { .. }
+        | Fact::CustomerForgotten { .. }
+        | Fact::VehicleDescribed { .. }
+        | Fact::JobCustomerSet { .. } => customers::apply(state, entry),
         Fact::VehicleAdded { .. }
         | Fact::JobOpened { .. }
         | Fact::JobPromised { .. }
@@ -113,6 +119,7 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
 fn job_of(fact: &Fact) -> Option<JobNo> {
     match fact {
         Fact::JobPromised { job, .. }
+        | Fact::JobCustomerSet { job, .. }
         | Fact::VehiclePlaced { job, .. }
         | Fact::VehicleLeft { job, .. }
         | Fact::StayCorrected { job, .. }
@@ -158,6 +165,10 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::SignedOut { .. }
         | Fact::TemplatePublished { .. }
         | Fact::VehicleAdded { .. }
+        | Fact::VehicleDescribed { .. }
+        | Fact::CustomerAdded { .. }
+        | Fact::CustomerEdited { .. }
+        | Fact::CustomerForgotten { .. }
         | Fact::JobOpened { .. }
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }

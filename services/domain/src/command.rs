@@ -6,7 +6,7 @@ use leadhand_facts::fact::JobAfter;
 use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{BayKind, Cause, ProofKind, Role, StageKind};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity, StageKey, StepNo,
+    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity, StageKey, StepNo,
     TemplateKey, TextId, TokenId, Unit, VehicleId,
 };
 use serde::Serialize;
@@ -49,7 +49,22 @@ pub enum WhichVehicle {
         label: String,
         /// Its weight in kilograms, as far as known.
         weight_kg: Option<i32>,
+        /// Its plate; erasable.
+        plate: Option<String>,
+        /// Whose it is.
+        customer: Option<CustomerId>,
     },
+}
+
+/// What becomes of something that may be there.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Change<T> {
+    /// It stays as it is.
+    Keep,
+    /// It goes.
+    Clear,
+    /// It is this from now on.
+    Set(T),
 }
 
 commands! {
@@ -105,6 +120,21 @@ commands! {
 
     /// Publishes the next revision of a template from its file.
     PublishTemplate { source: String }
+
+    /// Adds a customer.
+    AddCustomer { name: String, contact: Option<String>, note: Option<String> }
+    /// Says anew what is known of a customer; the words that were there before are erased.
+    EditCustomer { customer: CustomerId, name: Option<String>, contact: Change<String>, note: Change<String> }
+    /// Forgets a customer: these words go, the random id and the figures stay. Which words those are is
+    /// looked up when the command's turn comes; whoever asks leaves them out.
+    ForgetCustomer { customer: CustomerId, texts: Vec<TextId> }
+    /// Says anew what is known of a vehicle, and whose it is; the words that were there before are erased.
+    /// A job that is open goes along with its vehicle to another customer; jobs that were closed do so
+    /// when there was no customer, or when `earlier_jobs` says that the one who was named was wrong.
+    EditVehicle {
+        vehicle: VehicleId, label: Option<String>, plate: Change<String>, weight_kg: Change<i32>,
+        customer: Change<CustomerId>, earlier_jobs: bool,
+    }
 
     /// Opens a job, from a template or blank.
     OpenJob {

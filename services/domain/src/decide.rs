@@ -16,6 +16,7 @@ mod blockers;
 mod calendar;
 mod clocking;
 mod corrections;
+mod customers;
 mod ends;
 mod flow;
 mod jobs;
@@ -102,6 +103,10 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::SignIn(c) => proof::sign_in(session, c),
         Command::SignOut(c) => proof::sign_out(session, c),
         Command::PublishTemplate(c) => templates::publish(session, c),
+        Command::AddCustomer(c) => customers::add(session, c),
+        Command::EditCustomer(c) => customers::edit(session, c),
+        Command::ForgetCustomer(c) => customers::forget(session, c),
+        Command::EditVehicle(c) => customers::edit_vehicle(session, c),
         Command::OpenJob(c) => jobs::open(session, c),
         Command::PromiseJob(c) => jobs::promise(session, c),
         Command::AssignJob(c) => bays::assign(session, c),

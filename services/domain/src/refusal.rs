@@ -224,6 +224,12 @@ refusals! {
     /// The person is forgotten.
     Forgotten { } Precondition "FORGOTTEN" "this person was forgotten and takes no more entries";
 
+    /// The customer is forgotten.
+    CustomerForgotten { } Precondition "CUSTOMER_FORGOTTEN" "this customer was forgotten; add the customer anew";
+    /// The customer has an open job and can't be forgotten now.
+    CustomerHasOpenJob { jobs: String } Precondition "CUSTOMER_HAS_OPEN_JOB"
+        "this customer has job(s) {jobs} open; finish or cancel them first";
+
     /// The template has no such option.
     UnknownOption { option: OptionKey, template: TemplateKey } NotFound "UNKNOWN_OPTION"
         "template '{template}' has no option '{option}'; `leadhand template show {template}` lists them";

@@ -3,7 +3,7 @@
 
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
-    BayKey, BlockerNo, ClockingId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId, ReservationId,
+    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId, ReservationId,
     ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
 };
 use crate::instant::Instant;
@@ -153,6 +153,31 @@ pub enum Fact {
 
     /// A vehicle became known to the shop.
     VehicleAdded { vehicle: VehicleId, label: TextRef, weight_kg: Option<i32> },
+    /// A vehicle's label, plate, weight and customer are as said here; the words that were there before,
+    /// `erased`, are gone.
+    VehicleDescribed {
+        vehicle: VehicleId,
+        label: TextRef,
+        plate: Option<TextRef>,
+        weight_kg: Option<i32>,
+        customer: Option<CustomerId>,
+        erased: Vec<TextId>,
+    },
+    /// A customer was added. `about` is the note; it is not called so because it belongs to the customer
+    /// and not to whoever typed it.
+    CustomerAdded { customer: CustomerId, name: TextRef, contact: Option<TextRef>, about: Option<TextRef> },
+    /// A customer's words are as said here; those that were there before, `erased`, are gone.
+    CustomerEdited {
+        customer: CustomerId,
+        name: TextRef,
+        contact: Option<TextRef>,
+        about: Option<TextRef>,
+        erased: Vec<TextId>,
+    },
+    /// A customer was forgotten: these texts are gone, and the vehicles are nobody's.
+    CustomerForgotten { customer: CustomerId, texts: Vec<TextId> },
+    /// Whose job it is.
+    JobCustomerSet { job: JobNo, customer: Option<CustomerId> },
     /// A job was opened with its stages as the options leave them. Makes the job's place.
     JobOpened {
         job: JobNo,

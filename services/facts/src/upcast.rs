@@ -40,7 +40,7 @@ pub fn version_of(kind: &str) -> Option<i32> {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 51] = [
+pub const KINDS: [&str; 56] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -57,6 +57,11 @@ pub const KINDS: [&str; 51] = [
     "signed_out",
     "template_published",
     "vehicle_added",
+    "vehicle_described",
+    "customer_added",
+    "customer_edited",
+    "customer_forgotten",
+    "job_customer_set",
     "job_opened",
     "job_promised",
     "vehicle_placed",

@@ -87,6 +87,12 @@ pub struct Open {
     /// A vehicle that the shop knows, by id
     #[arg(long, conflicts_with = "label", value_name = "ID")]
     vehicle: Option<String>,
+    /// The plate of a new vehicle
+    #[arg(long, default_value = "", conflicts_with = "vehicle")]
+    plate: String,
+    /// Whose a new vehicle is: a customer by name or id
+    #[arg(long, default_value = "", conflicts_with = "vehicle")]
+    customer: String,
     /// The vehicle's weight in kilograms
     #[arg(long, default_value_t = 0, hide_default_value = true, value_name = "KG")]
     weight_kg: i32,
@@ -165,6 +171,8 @@ async fn open(app: &App, what: Open) -> Outcome {
         priority: what.priority.unwrap_or(0),
         with: what.with,
         without: what.without,
+        vehicle_plate: what.plate,
+        customer: what.customer,
     };
     let answer = app.client.open_job(request).await?;
     let said = format!("job {} is open", answer.job);

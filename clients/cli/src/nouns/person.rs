@@ -38,6 +38,12 @@ pub enum Command {
     Badge(Proof),
     /// Set a PIN, read from standard input, with which a person signs in at a device
     Pin(Proof),
+    /// Everything that is kept about a person, as JSON: yours, or anybody's for a lead
+    Data {
+        /// The person, by name or id; you when left out
+        #[arg(default_value = "", hide_default_value = true)]
+        person: String,
+    },
     /// Forget a person: the name and typed words go for ever, the figures stay
     Forget {
         /// The person, by name or id
@@ -128,6 +134,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         }
         Command::Badge(asked) => badge(app, asked).await,
         Command::Pin(asked) => pin(app, asked).await,
+        Command::Data { person } => super::data::of_person(app, person).await,
         Command::Forget { person } => {
             let answer = app.client.forget_person(ForgetPersonRequest { write: app.write().await?, person }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, "the person is forgotten; the figures stay")

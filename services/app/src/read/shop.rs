@@ -100,9 +100,9 @@ impl App {
     /// The person whom an earlier try of this request had forgotten: the name leads nowhere any more.
     pub async fn forgotten_by(&self, who: &Principal, request: RequestId) -> Result<Option<PersonId>, AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
-        let found = reading.snapshot.forgotten_by(request).await?;
+        let found = reading.snapshot.forgotten_by(request, "person_forgotten", "person").await?;
         reading.snapshot.end().await?;
-        Ok(found)
+        Ok(found.map(PersonId))
     }
 
     /// A person by id or by name.

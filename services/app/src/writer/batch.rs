@@ -7,7 +7,7 @@ use crate::error::AppError;
 use crate::fingerprint::Asked;
 use crate::hub::Hub;
 use leadhand_domain::answer::Answer;
-use leadhand_domain::command::{Command, ForgetPerson};
+use leadhand_domain::command::{Command, ForgetCustomer, ForgetPerson};
 use leadhand_domain::context::Context;
 use leadhand_domain::decide::{decide, needs, session_counts};
 use leadhand_domain::follow::note_whole;
@@ -16,7 +16,7 @@ use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::{AnyRow, State};
 use leadhand_facts::text::TextBody;
-use leadhand_facts::{Entry, Fact, Instant, PersonId, RequestId, ShopId, TextId};
+use leadhand_facts::{Entry, Fact, Instant, RequestId, ShopId, TextId};
 use leadhand_store::{AcceptedRequest, Batch, Store, StoreError, Written};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -187,7 +187,14 @@ impl Line {
             etag: one.write.etag,
         };
         let command = match &one.command {
-            Command::ForgetPerson(asked) => &with_texts(batch, state, asked.person).await?,
+            Command::ForgetPerson(ForgetPerson { person, .. }) => {
+                let texts = texts_of(batch, state, Need::PersonTexts(*person)).await?;
+                &ForgetPerson { person: *person, texts }.into()
+            }
+            Command::ForgetCustomer(ForgetCustomer { customer, .. }) => {
+                let texts = texts_of(batch, state, Need::CustomerTexts(*customer)).await?;
+                &ForgetCustomer { customer: *customer, texts }.into()
+            }
             as_asked => as_asked,
         };
         loop {
@@ -271,7 +278,12 @@ impl Gathered {
     ) {
         for entry in &entries {
             match &entry.fact {
-                Fact::PersonForgotten { texts, .. } => self.erased.extend(texts),
+                Fact::PersonForgotten { texts, .. } | Fact::CustomerForgotten { texts, .. } => {
+                    self.erased.extend(texts);
+                }
+                Fact::CustomerEdited { erased, .. } | Fact::VehicleDescribed { erased, .. } => {
+                    self.erased.extend(erased);
+                }
                 Fact::PinSet { erased, .. } | Fact::ProofWithdrawn { erased, .. } => self.erased.extend(erased),
                 _ => {}
             }
@@ -298,23 +310,22 @@ impl Gathered {
     }
 }
 
-/// Which texts a person is known by has to be read from the journal, so whoever forgets one begins a
+/// Which texts somebody is known by has to be read from the journal, so whoever forgets one begins a
 /// batch: what was decided before is in the journal by then.
 fn batches(waiting: Vec<Submission>) -> Vec<Vec<Submission>> {
     let mut batches: Vec<Vec<Submission>> = Vec::new();
     for one in waiting {
         match batches.last_mut() {
-            Some(batch) if !matches!(one.command, Command::ForgetPerson(_)) => batch.push(one),
+            Some(batch) if !matches!(one.command, Command::ForgetPerson(_) | Command::ForgetCustomer(_)) => batch.push(one),
             _ => batches.push(vec![one]),
         }
     }
     batches
 }
 
-/// The command to forget a person, with every text by which the person could be known: name, labels of
-/// tokens, words typed. Nobody adds to them while the head is locked.
-async fn with_texts(batch: &mut Batch, state: &mut State, person: PersonId) -> Result<Command, StoreError> {
-    let need = Need::PersonTexts(person);
+/// Every text by which somebody who is forgotten could be known: names, labels, words typed. Nobody adds to
+/// them while the head is locked.
+async fn texts_of(batch: &mut Batch, state: &mut State, need: Need) -> Result<Vec<TextId>, StoreError> {
     let mut texts = Vec::new();
     for row in batch.load(std::slice::from_ref(&need)).await? {
         if let AnyRow::TextRow(row) = &row {
@@ -323,7 +334,7 @@ async fn with_texts(batch: &mut Batch, state: &mut State, person: PersonId) -> R
         state.load(row);
     }
     state.note_loaded(need);
-    Ok(ForgetPerson { person, texts }.into())
+    Ok(texts)
 }
 
 /// The names of the shop's persons, as the database and the commands before in this batch have them.

@@ -53,6 +53,7 @@ fn opened(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
             title,
             title_text,
             vehicle: *vehicle,
+            customer: None,
             priority: *priority,
             promised_at: *promised_at,
             state: JobState::Open,

@@ -18,6 +18,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StepReopened { reason: text, .. }
         | Fact::StageReopened { reason: text, .. } => vec![text],
         Fact::PinSet { secret, .. } => vec![secret],
+        Fact::CustomerAdded { name, contact, about, .. } | Fact::CustomerEdited { name, contact, about, .. } => {
+            [Some(name), contact.as_ref(), about.as_ref()].into_iter().flatten().collect()
+        }
+        Fact::VehicleDescribed { label, plate, .. } => [Some(label), plate.as_ref()].into_iter().flatten().collect(),
         Fact::TokenIssued { label: text, .. }
         | Fact::CalendarSet { change: CalendarChange::Day { reason: text, .. }, .. }
         | Fact::VehicleLeft { overridden: text, .. }
@@ -56,6 +60,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
     match fact {
         F::JobOpened { job, .. }
         | F::JobPromised { job, .. }
+        | F::JobCustomerSet { job, .. }
         | F::JobCompleted { job }
         | F::JobCancelled { job, .. }
         | F::VehiclePlaced { job, .. }
@@ -101,6 +106,10 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::SignedOut { .. }
         | F::TemplatePublished { .. }
         | F::VehicleAdded { .. }
+        | F::VehicleDescribed { .. }
+        | F::CustomerAdded { .. }
+        | F::CustomerEdited { .. }
+        | F::CustomerForgotten { .. }
         | F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

@@ -44,7 +44,9 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         }
         Fact::TemplatePublished { revision, template } => published(tables, at, *revision, template),
         Fact::VehicleAdded { vehicle, label, weight_kg } => {
-            tables.add(at, VehicleRow { vehicle: *vehicle, label: label.id, weight_kg: *weight_kg, added_n: at.n })
+            let (plate, customer) = (None, None);
+            let (vehicle, label, weight_kg) = (*vehicle, label.id, *weight_kg);
+            tables.add(at, VehicleRow { vehicle, label, plate, weight_kg, customer, added_n: at.n })
         }
         _ => Err(astray(at)),
     }

@@ -11,7 +11,14 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
     let n = entry.number;
     match &entry.fact {
         Fact::VehicleAdded { vehicle, label, weight_kg } => {
-            let row = VehicleRow { vehicle: *vehicle, label: label.id, weight_kg: *weight_kg, added_n: n };
+            let row = VehicleRow {
+                vehicle: *vehicle,
+                label: label.id,
+                plate: None,
+                weight_kg: *weight_kg,
+                customer: None,
+                added_n: n,
+            };
             add(entry, &mut state.vehicles, row)
         }
         Fact::JobOpened { .. } => opened(state, entry),
@@ -59,6 +66,7 @@ fn opened(state: &mut State, entry: &Entry) -> Folded {
         title,
         title_text,
         vehicle: *vehicle,
+        customer: None,
         priority: *priority,
         promised_at: *promised_at,
         state: JobState::Open,

@@ -29,6 +29,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::TokenIssued { label, .. } => label.iter().collect(),
         Fact::PinSet { secret, .. } => vec![secret],
         Fact::VehicleAdded { label, .. } => vec![label],
+        Fact::VehicleDescribed { label, plate, .. } => std::iter::once(label).chain(plate).collect(),
+        Fact::CustomerAdded { name, contact, about, .. } | Fact::CustomerEdited { name, contact, about, .. } => {
+            std::iter::once(name).chain(contact).chain(about).collect()
+        }
         Fact::JobOpened { title, stages, .. } => typed(title).chain(stages.iter().flat_map(of_stage)).collect(),
         Fact::VehicleLeft { overridden, .. }
         | Fact::StageStarted { overridden, .. }
@@ -48,6 +52,8 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::BayAdded { .. }
         | Fact::SkillsSet { .. }
         | Fact::PersonForgotten { .. }
+        | Fact::CustomerForgotten { .. }
+        | Fact::JobCustomerSet { .. }
         | Fact::TokenRevoked { .. }
         | Fact::TokenLimited { .. }
         | Fact::BadgeSet { .. }

@@ -1,7 +1,7 @@
 //! What each command needs to see. Asked again and again until nothing is missing, so that what
 //! was loaded may lead to more.
 
-use crate::command::{Command, CorrectClocking, CorrectStay, OpenJob, WhichVehicle};
+use crate::command::{Change, Command, CorrectClocking, CorrectStay, EditVehicle, OpenJob, WhichVehicle};
 use crate::context::Context;
 use crate::decide::{calendar, stock};
 use crate::need::Need;
@@ -39,6 +39,9 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         | Command::SignIn(_) => vec![Need::Tokens],
         Command::SignOut(c) => vec![Need::SignIn(c.session)],
         Command::PublishTemplate(c) => of_template(&c.source),
+        Command::EditCustomer(c) => vec![Need::Customer(c.customer)],
+        Command::ForgetCustomer(c) => vec![Need::CustomerBooks(c.customer), Need::CustomerTexts(c.customer)],
+        Command::EditVehicle(c) => of_vehicle(c, at),
         Command::OpenJob(c) => of_new_job(c, at),
         Command::PromiseJob(c) => vec![Need::Job(c.job)],
         Command::AssignJob(c) => of_assignment(state, c.job, &c.bay, at),
@@ -90,8 +93,17 @@ fn of_template(source: &str) -> Vec<Need> {
 
 fn of_new_job(command: &OpenJob, at: Instant) -> Vec<Need> {
     let mut needs: Vec<Need> = command.template.iter().map(|key| of_revision(key, command.revision)).collect();
-    if let WhichVehicle::Known(vehicle) = command.vehicle {
-        needs.extend([Need::VehicleStays(vehicle, at), Need::VehicleJobs(vehicle)]);
+    match command.vehicle {
+        WhichVehicle::Known(vehicle) => needs.extend([Need::VehicleStays(vehicle, at), Need::VehicleJobs(vehicle)]),
+        WhichVehicle::New { customer, .. } => needs.extend(customer.map(Need::Customer)),
+    }
+    needs
+}
+
+fn of_vehicle(command: &EditVehicle, at: Instant) -> Vec<Need> {
+    let mut needs = vec![Need::VehicleHistory(command.vehicle), Need::VehicleStays(command.vehicle, at)];
+    if let Change::Set(customer) = command.customer {
+        needs.push(Need::Customer(customer));
     }
     needs
 }

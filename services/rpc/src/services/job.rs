@@ -48,12 +48,13 @@ serve! { JobService for Job {
     clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
 } also {} }
 
-async fn open_job(call: &Call, asked: v1::OpenJobRequest) -> Result<v1::OpenJobResponse, AppError> {
+async fn open_job(call: &Call, mut asked: v1::OpenJobRequest) -> Result<v1::OpenJobResponse, AppError> {
+    let vehicle = vehicle(call, &mut asked).await?;
     let command = OpenJob {
         template: fields::key_some("template", &asked.template)?,
         revision: fields::positive_some("revision", asked.revision)?,
         title: fields::text_some(asked.title),
-        vehicle: vehicle(&asked.vehicle, asked.vehicle_label, asked.vehicle_weight_kg)?,
+        vehicle,
         priority: fields::positive_some("priority", asked.priority)?.unwrap_or(USUAL_PRIORITY),
         promised_at: instant_some("promised_at", asked.promised_at)?,
         with: fields::keys("with", &asked.with)?,
@@ -64,28 +65,31 @@ async fn open_job(call: &Call, asked: v1::OpenJobRequest) -> Result<v1::OpenJobR
     Ok(v1::OpenJobResponse { receipt: receipt(&outcome), job: job.0, vehicle: vehicle.to_string() })
 }
 
-fn vehicle(known: &str, label: String, weight_kg: i32) -> Result<WhichVehicle, AppError> {
-    let Some(known) = fields::id_some("vehicle", known)? else {
-        let weight_kg = fields::positive_some("vehicle_weight_kg", weight_kg)?;
-        return Ok(WhichVehicle::New { label, weight_kg });
+async fn vehicle(call: &Call, asked: &mut v1::OpenJobRequest) -> Result<WhichVehicle, AppError> {
+    let label = std::mem::take(&mut asked.vehicle_label);
+    let plate = fields::text_some(std::mem::take(&mut asked.vehicle_plate));
+    let Some(known) = fields::id_some("vehicle", &asked.vehicle)? else {
+        let weight_kg = fields::positive_some("vehicle_weight_kg", asked.vehicle_weight_kg)?;
+        let customer = call.customer_some("customer", &asked.customer).await?;
+        return Ok(WhichVehicle::New { label, weight_kg, plate, customer });
     };
-    if label.is_empty() && weight_kg == 0 {
+    if label.is_empty() && asked.vehicle_weight_kg == 0 && plate.is_none() && asked.customer.is_empty() {
         return Ok(WhichVehicle::Known(VehicleId(known)));
     }
-    let why = "a vehicle that the shop knows has its label and weight already; give either it or a label";
+    let why = "a vehicle that the shop knows has its label, plate, weight and customer already; give either it or a label";
     Err(invalid("vehicle", why))
 }
 
 async fn get_job(call: &Call, asked: v1::GetJobRequest) -> Result<v1::GetJobResponse, AppError> {
-    let (view, words) = call.app.job(&call.who, fields::job(asked.job)?).await?;
-    Ok(convert::job_view(&view, &words))
+    let (view, line, words) = call.app.job(&call.who, fields::job(asked.job)?).await?;
+    Ok(convert::job_view(&view, &line, &words))
 }
 
 async fn list_jobs(call: &Call, asked: v1::ListJobsRequest) -> Result<v1::ListJobsResponse, AppError> {
     let states = enums::each("states", &asked.states, enums::read_job_state)?;
     let after = page::read("jobs", &asked.page_token, page::number)?.map(JobNo);
     let found = call.app.jobs(&call.who, states, after, page::size(asked.page_size)?).await?;
-    let jobs = found.jobs.iter().map(|(row, bay, label)| convert::job_row(row, bay.as_ref(), *label, &found.words));
+    let jobs = found.jobs.iter().map(|line| convert::job_line(line, &found.words));
     Ok(v1::ListJobsResponse { jobs: jobs.collect(), next_page_token: page::token("jobs", found.next) })
 }
 
