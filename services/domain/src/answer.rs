@@ -3,8 +3,8 @@
 
 use leadhand_facts::words::Role;
 use leadhand_facts::{
-    BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, StageKey, StepNo, TemplateKey,
-    TokenId, Unit, VehicleId,
+    BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, StageKey, StepNo,
+    TemplateKey, TokenId, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 

@@ -49,12 +49,16 @@ pub fn apply(state: &mut State, entry: &Entry) -> Result<(), Broken> {
     Ok(())
 }
 
-/// Every kind has its place here, so that the compiler names one that was forgotten.
 fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
     texts::note(state, entry)?;
     if let Some(job) = job_of(&entry.fact) {
         change(entry, &mut state.jobs, &(job,), |row: &mut JobRow| row.version = entry.number)?;
     }
+    fold(state, entry)
+}
+
+/// Every kind has its place here, so that the compiler names one that was forgotten.
+fn fold(state: &mut State, entry: &Entry) -> Folded {
     match &entry.fact {
         Fact::CalendarSet { .. } => calendar::apply(state, entry),
         Fact::ShopOpened { .. }

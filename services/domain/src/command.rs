@@ -6,8 +6,8 @@ use leadhand_facts::fact::JobAfter;
 use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{BayKind, Cause, ProofKind, Role, StageKind};
 use leadhand_facts::{
-    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity, StageKey, StepNo,
-    TemplateKey, TextId, TokenId, Unit, VehicleId,
+    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity,
+    StageKey, StepNo, TemplateKey, TextId, TokenId, Unit, VehicleId,
 };
 use serde::Serialize;
 

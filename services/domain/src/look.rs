@@ -4,11 +4,13 @@ use crate::context::Context;
 use crate::refusal::Refusal;
 use crate::state::State;
 use leadhand_facts::rows::{
-    AfterRow, BayRow, BlockerRow, ClockingRow, CustomerRow, JobRow, PersonRow, ShopRow, StageRow, StayRow, StepRow, TemplateRow,
-    VehicleRow,
+    AfterRow, BayRow, BlockerRow, ClockingRow, CustomerRow, JobRow, PersonRow, ShopRow, StageRow, StayRow, StepRow,
+    TemplateRow, VehicleRow,
 };
 use leadhand_facts::words::{JobState, StageState, StepState};
-use leadhand_facts::{BayKey, BlockerNo, CustomerId, Instant, JobNo, PersonId, StageKey, StepNo, TemplateKey, VehicleId};
+use leadhand_facts::{
+    BayKey, BlockerNo, CustomerId, Instant, JobNo, PersonId, StageKey, StepNo, TemplateKey, VehicleId,
+};
 
 /// The shop.
 pub fn shop(state: &State) -> Result<&ShopRow, Refusal> {

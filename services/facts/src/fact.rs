@@ -3,8 +3,8 @@
 
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
-    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId, ReservationId,
-    ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId,
+    ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};

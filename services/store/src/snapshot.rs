@@ -10,7 +10,9 @@ use leadhand_domain::state::AnyRow;
 use leadhand_facts::rows::{MoveRow, Row, TABLES};
 use leadhand_facts::text::TextBody;
 use leadhand_facts::words::JobState;
-use leadhand_facts::{Entry, FactId, Instant, CustomerId, ItemKey, JobNo, PersonId, RequestId, ShopId, TemplateKey, TextId};
+use leadhand_facts::{
+    CustomerId, Entry, FactId, Instant, ItemKey, JobNo, PersonId, RequestId, ShopId, TemplateKey, TextId,
+};
 use serde_json::Value;
 use sqlx::{AssertSqlSafe, PgPool, Postgres, Transaction};
 use uuid::Uuid;

@@ -14,6 +14,7 @@ pub enum Command {
 
 /// What is said.
 #[derive(Debug, Args)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of the command line")]
 pub struct Edit {
     /// The vehicle, by id
     #[arg(required_unless_present = "job")]

@@ -1,7 +1,7 @@
 //! Customers, with what is theirs.
 
-use super::jobs::{JobLine, line_of};
 use super::Reading;
+use super::jobs::{JobLine, line_of};
 use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;

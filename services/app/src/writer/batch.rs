@@ -316,7 +316,9 @@ fn batches(waiting: Vec<Submission>) -> Vec<Vec<Submission>> {
     let mut batches: Vec<Vec<Submission>> = Vec::new();
     for one in waiting {
         match batches.last_mut() {
-            Some(batch) if !matches!(one.command, Command::ForgetPerson(_) | Command::ForgetCustomer(_)) => batch.push(one),
+            Some(batch) if !matches!(one.command, Command::ForgetPerson(_) | Command::ForgetCustomer(_)) => {
+                batch.push(one)
+            }
             _ => batches.push(vec![one]),
         }
     }

@@ -13,6 +13,7 @@ fn opened_job() -> JobRow {
         title: None,
         title_text: Some(text(5).id),
         vehicle: VEHICLE,
+        customer: None,
         priority: 2,
         promised_at: Some(minute(600)),
         state: JobState::Open,

@@ -39,7 +39,8 @@ fn bays_vehicles_and_persons_are_added() {
     let skills = vec!["engine".to_owned()];
     let person = PersonRow { person: PERSON, name: text(2).id, skills, forgotten: false, added_n: 3 };
     assert_eq!(one::<PersonRow>(&books, &(PERSON,)), person);
-    let vehicle = VehicleRow { vehicle: VEHICLE, label: text(4).id, weight_kg: Some(1_400), added_n: 5 };
+    let (label, plate, weight_kg, customer) = (text(4).id, None, Some(1_400), None);
+    let vehicle = VehicleRow { vehicle: VEHICLE, label, plate, weight_kg, customer, added_n: 5 };
     assert_eq!(all::<VehicleRow>(&books), [vehicle]);
 }
 

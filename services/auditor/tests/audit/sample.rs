@@ -1,8 +1,8 @@
 //! One journal with every kind of fact and a row in every table, sound by every law.
 
 use crate::kit::{
-    JOB, Journal, LOT, OTHER, PERSON, VEHICLE, bin, gasket, id, job_opened, minute, moved, stage, step, strip, text,
-    wanter,
+    CUSTOMER, JOB, Journal, LOT, OTHER, PERSON, VEHICLE, bin, gasket, id, job_opened, minute, moved, stage, step,
+    strip, text, wanter,
 };
 use leadhand_auditor::compare::written;
 use leadhand_auditor::fold::{job_of, texts_of};
@@ -173,8 +173,25 @@ fn closing(journal: &mut Journal) {
             Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages },
         );
     }
+    customers(journal);
     journal.at(31, Fact::JobCancelled { job: JobNo(2), reason: text(51) });
     journal.at(32, Fact::JobCompleted { job: JobNo(3) });
+    let texts = [80, 83, 51].map(|number| text(number).id).into();
+    journal.at(33, Fact::CustomerForgotten { customer: CUSTOMER, texts });
+}
+
+/// A customer whose job is job 2, and whose vehicle was another's before and is again.
+fn customers(journal: &mut Journal) {
+    let (vehicle, customer, weight_kg) = (VEHICLE, Some(CUSTOMER), Some(1_400));
+    let (contact, about) = (Some(text(81)), Some(text(82)));
+    journal.at(30, Fact::CustomerAdded { customer: CUSTOMER, name: text(80), contact: contact.clone(), about });
+    let (about, erased) = (Some(text(83)), vec![text(82).id, text(81).id]);
+    journal.at(30, Fact::CustomerEdited { customer: CUSTOMER, name: text(80), contact: None, about, erased });
+    let described =
+        |label, plate, customer, erased| Fact::VehicleDescribed { vehicle, label, plate, weight_kg, customer, erased };
+    journal.at(30, described(text(84), Some(text(85)), customer, vec![text(4).id]));
+    journal.at(30, Fact::JobCustomerSet { job: JobNo(2), customer });
+    journal.at(30, described(text(86), Some(text(85)), None, vec![text(84).id]));
 }
 
 #[test]

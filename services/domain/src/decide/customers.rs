@@ -122,7 +122,9 @@ fn refuse_heavy(state: &State, vehicle: VehicleId, weight_kg: Option<i32>) -> Re
 fn going_along(state: &State, was: &VehicleRow, customer: Option<CustomerId>, earlier: bool) -> Vec<JobNo> {
     let goes = |job: &&JobRow| {
         let with_it = job.state == JobState::Open || was.customer.is_none() || earlier;
-        job.vehicle == was.vehicle && job.customer != customer && with_it
+        job.vehicle == was.vehicle
+            && job.customer != customer
+            && with_it
             && (job.state == JobState::Open || job.customer == was.customer)
     };
     state.jobs.iter().filter(goes).map(|job| job.job).collect()

@@ -6,8 +6,8 @@ use leadhand_app::{JobLine, Words};
 use leadhand_domain::view::board::Standing;
 use leadhand_domain::view::job::{JobView, StageDetail, StepLine};
 use leadhand_domain::view::parts::{BlockerLine, PersonOn, Title};
-use leadhand_facts::template::Caution;
 use leadhand_facts::Instant;
+use leadhand_facts::template::Caution;
 use leadhand_proto::v1;
 
 /// The template's words, or the typed ones.

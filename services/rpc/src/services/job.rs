@@ -76,7 +76,8 @@ async fn vehicle(call: &Call, asked: &mut v1::OpenJobRequest) -> Result<WhichVeh
     if label.is_empty() && asked.vehicle_weight_kg == 0 && plate.is_none() && asked.customer.is_empty() {
         return Ok(WhichVehicle::Known(VehicleId(known)));
     }
-    let why = "a vehicle that the shop knows has its label, plate, weight and customer already; give either it or a label";
+    let why =
+        "a vehicle that the shop knows has its label, plate, weight and customer already; give either it or a label";
     Err(invalid("vehicle", why))
 }
 

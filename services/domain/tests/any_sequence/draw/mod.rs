@@ -2,6 +2,7 @@
 //! ones, some wrong, some impossible. What is drawn depends on the rolls and the state alone, so
 //! a case that fails can be made smaller by leaving rolls out.
 
+mod customers;
 mod doors;
 mod floor;
 mod mistakes;
@@ -135,7 +136,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 53] = [
+const ACTS: [(usize, Act); 57] = [
     (34, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -171,6 +172,10 @@ const ACTS: [(usize, Act); 53] = [
     (2, stock::add_item),
     (2, stock::add_place),
     (1, stock::import),
+    (2, customers::add),
+    (2, customers::edit),
+    (3, customers::forget),
+    (4, customers::edit_vehicle),
     (1, shop::open_shop),
     (1, shop::set_hours),
     (1, shop::set_day),
