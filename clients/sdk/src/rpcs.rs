@@ -55,6 +55,10 @@ rpcs! {
         write add_bay(AddBayRequest) -> AddBayResponse;
         /// Adds a person.
         write add_person(AddPersonRequest) -> AddPersonResponse;
+        /// Says anew what a bay is and bears.
+        write set_bay(SetBayRequest) -> SetBayResponse;
+        /// Says a person's name anew that was mistyped.
+        write rename_person(RenamePersonRequest) -> RenamePersonResponse;
         /// Sets a person's skills anew.
         write set_skills(SetSkillsRequest) -> SetSkillsResponse;
         /// Forgets a person: name and typed words go, the figures stay.
@@ -127,6 +131,8 @@ rpcs! {
         write complete_job(CompleteJobRequest) -> CompleteJobResponse;
         /// Calls the job off.
         write cancel_job(CancelJobRequest) -> CancelJobResponse;
+        /// Takes up again a job that was closed by mistake.
+        write reopen_job(ReopenJobRequest) -> ReopenJobResponse;
         /// Adds a stage as the work goes.
         write add_stage(AddStageRequest) -> AddStageResponse;
         /// Adds a step as the work goes.

@@ -80,6 +80,10 @@ commands! {
     AddBay { bay: BayKey, name: String, kind: BayKind, rated_kg: i32 }
     /// Adds a person.
     AddPerson { name: String, skills: Vec<String> }
+    /// Says a person's name anew that was mistyped; the one before is erased.
+    RenamePerson { person: PersonId, name: String, reason: String }
+    /// Says anew what a bay is and bears, when that was said wrongly.
+    SetBay { bay: BayKey, kind: Option<BayKind>, rated_kg: Option<i32>, reason: String }
     /// Sets a person's skills anew.
     SetSkills { person: PersonId, skills: Vec<String> }
     /// Forgets a person: name and these typed words go, the random id stays. Which words those are is
@@ -151,6 +155,8 @@ commands! {
     CompleteJob { job: JobNo }
     /// Calls the job off.
     CancelJob { job: JobNo, reason: String }
+    /// Takes up again a job that was handed over or called off by mistake.
+    ReopenJob { job: JobNo, reason: String }
 
     /// Adds a stage as the work goes. `after` empty with `after_last` set: after every stage
     /// that no other comes after.

@@ -52,6 +52,8 @@ pub enum Need {
     /// text_ref alone), including notes typed by requests of that person, for whomever. As far as
     /// the facts are in the journal; those of the batch that is being decided are not yet.
     PersonTexts(PersonId),
+    /// The text of a person's name (row of table text_ref alone).
+    PersonName(PersonId),
     /// A customer, and the texts of that row (tables customer, text_ref).
     Customer(CustomerId),
     /// All that [`Need::Customer`] says, the customer's vehicles, and the rows of table job alone of the

@@ -106,6 +106,9 @@ refusals! {
     /// The vehicle has another open job.
     VehicleBusy { job: JobNo } Precondition "VEHICLE_HAS_OPEN_JOB"
         "this vehicle has job {job} open already; finish or cancel that one, or add a stage to it";
+    /// The vehicle has come again since the job was closed.
+    CameAgain { job: JobNo, later: JobNo } Precondition "CAME_AGAIN"
+        "job {job} can't be taken up again: its vehicle has come again with job {later}; open another job for what is left";
     /// The bay holds another vehicle.
     BayTaken { bay: BayKey, job: JobNo } Precondition "BAY_TAKEN"
         "bay {bay} holds the vehicle of job {job}; roll that one out or choose another bay";

@@ -105,6 +105,10 @@ pub enum Fact {
     BayAdded { bay: BayKey, name: String, bay_kind: BayKind, rated_kg: i32 },
     /// A person was added.
     PersonAdded { person: PersonId, name: TextRef, skills: Vec<String> },
+    /// A person's name was mistyped; it is this, and the one before, `erased`, is gone.
+    PersonRenamed { person: PersonId, name: TextRef, erased: Vec<TextId>, reason: TextRef },
+    /// What a bay is and bears was said wrongly; it is this, and was all along.
+    BayCorrected { bay: BayKey, bay_kind: BayKind, rated_kg: i32, reason: TextRef },
     /// A person's skills were set anew.
     SkillsSet { person: PersonId, skills: Vec<String> },
     /// A person was forgotten: these texts are gone.
@@ -217,6 +221,8 @@ pub enum Fact {
     JobCompleted { job: JobNo },
     /// A job was called off.
     JobCancelled { job: JobNo, reason: TextRef },
+    /// A job that was handed over or called off by mistake goes on.
+    JobReopened { job: JobNo, reason: TextRef },
 
     /// A stage was added as the work went, perhaps in front of others that had not started.
     StageAdded { job: JobNo, stage: JobStage, before: Vec<StageKey> },

@@ -40,11 +40,13 @@ pub fn version_of(kind: &str) -> Option<i32> {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 56] = [
+pub const KINDS: [&str; 59] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
     "person_added",
+    "person_renamed",
+    "bay_corrected",
     "skills_set",
     "person_forgotten",
     "token_issued",
@@ -69,6 +71,7 @@ pub const KINDS: [&str; 56] = [
     "stay_corrected",
     "job_completed",
     "job_cancelled",
+    "job_reopened",
     "stage_added",
     "stage_ready",
     "stage_held",

@@ -45,6 +45,7 @@ struct Sorted {
     waits_over: Option<Instant>,
     lots_expired: Option<String>,
     person_texts: Vec<Uuid>,
+    person_names: Vec<Uuid>,
     customers: Vec<Uuid>,
     customer_books: Vec<Uuid>,
     customer_texts: Vec<Uuid>,
@@ -82,6 +83,7 @@ impl Sorted {
             Need::WaitsOver(until) => self.waits_over = Some(self.waits_over.map_or(*until, |at| at.max(*until))),
             Need::LotsExpired(day) => self.lots_expired = self.lots_expired.take().max(Some(day.clone())),
             Need::PersonTexts(person) => self.person_texts.push(person.0),
+            Need::PersonName(person) => self.person_names.push(person.0),
             Need::Customer(customer) => self.customers.push(customer.0),
             Need::CustomerBooks(customer) => {
                 self.customers.push(customer.0);

@@ -84,14 +84,9 @@ impl Snapshot {
         read::fact_id_at(&mut self.tx, self.shop, number).await
     }
 
-    /// The person or customer whom an accepted request had forgotten, by the kind of the fact and its field.
+    /// The person or customer of an accepted request, by the kind of its fact and the field that names them.
     #[tracing::instrument(level = "debug", skip(self))]
-    pub async fn forgotten_by(
-        &mut self,
-        request: RequestId,
-        kind: &str,
-        field: &str,
-    ) -> Result<Option<Uuid>, StoreError> {
+    pub async fn whom_of(&mut self, request: RequestId, kind: &str, field: &str) -> Result<Option<Uuid>, StoreError> {
         let found = sqlx::query_scalar!(
             r#"SELECT (e.body ->> $4::text)::uuid AS "whom!" FROM request AS r
             JOIN journal AS e ON e.shop = r.shop AND e.number BETWEEN r.first_n AND r.last_n

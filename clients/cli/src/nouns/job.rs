@@ -9,7 +9,7 @@ use crate::words::{parse, word};
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
     AssignJobRequest, CancelJobRequest, CompleteJobRequest, GetJobRequest, JobState, ListJobsRequest, OpenJobRequest,
-    PromiseJobRequest, RollOutJobRequest,
+    PromiseJobRequest, ReopenJobRequest, RollOutJobRequest,
 };
 
 /// Jobs.
@@ -58,6 +58,14 @@ pub enum Command {
     Complete {
         /// The job's number
         job: i64,
+    },
+    /// Take up again a job that was handed over or called off by mistake
+    Reopen {
+        /// The job's number
+        job: i64,
+        /// Why
+        #[arg(long)]
+        reason: String,
     },
     /// Call the job off
     Cancel {
@@ -150,6 +158,10 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Complete { job } => {
             let answer = app.client.complete_job(CompleteJobRequest { write: app.write().await?, job }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} is handed over"))
+        }
+        Command::Reopen { job, reason } => {
+            let answer = app.client.reopen_job(ReopenJobRequest { write: app.write().await?, job, reason }).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} goes on; its vehicle is outside"))
         }
         Command::Cancel { job, reason } => {
             let answer = app.client.cancel_job(CancelJobRequest { write: app.write().await?, job, reason }).await?;

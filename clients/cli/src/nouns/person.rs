@@ -7,8 +7,8 @@ use crate::out::{self, Table};
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddPersonRequest, ForgetPersonRequest, GetShopRequest, Person, ProofKind, Role, SetBadgeRequest, SetBadgeResponse,
-    SetPinRequest, SetSkillsRequest, WithdrawProofRequest,
+    AddPersonRequest, ForgetPersonRequest, GetShopRequest, Person, ProofKind, RenamePersonRequest, Role,
+    SetBadgeRequest, SetBadgeResponse, SetPinRequest, SetSkillsRequest, WithdrawProofRequest,
 };
 use serde_json::json;
 use std::io::IsTerminal;
@@ -27,6 +27,16 @@ pub enum Command {
     },
     /// Persons
     List,
+    /// Say a person's name anew that was mistyped; the one before is erased
+    Rename {
+        /// The person, by name or id
+        person: String,
+        /// The name as it should be
+        name: String,
+        /// Why, without the name as it was
+        #[arg(long)]
+        reason: String,
+    },
     /// Set a person's skills anew
     Skills {
         /// The person, by name or id
@@ -126,6 +136,12 @@ pub async fn run(app: &App, command: Command) -> Outcome {
                 return out::value(&json!({ "persons": value["persons"], "number": value["number"] }));
             }
             app.out.table(&table(shop.persons))
+        }
+        Command::Rename { person, name, reason } => {
+            let said = format!("the person is called {name}");
+            let request = RenamePersonRequest { write: app.write().await?, person, name, reason };
+            let answer = app.client.rename_person(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Skills { person, skills } => {
             let said = format!("the skills of {person} are set");

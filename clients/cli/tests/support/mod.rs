@@ -146,6 +146,8 @@ not_here! {
     who_am_i(WhoAmIRequest) -> WhoAmIResponse;
     add_person(AddPersonRequest) -> AddPersonResponse;
     set_skills(SetSkillsRequest) -> SetSkillsResponse;
+    set_bay(SetBayRequest) -> SetBayResponse;
+    rename_person(RenamePersonRequest) -> RenamePersonResponse;
     forget_person(ForgetPersonRequest) -> ForgetPersonResponse;
     set_hours(SetHoursRequest) -> SetHoursResponse;
     set_day(SetDayRequest) -> SetDayResponse;

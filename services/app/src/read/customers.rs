@@ -82,7 +82,7 @@ impl App {
         request: RequestId,
     ) -> Result<Option<CustomerId>, AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
-        let found = reading.snapshot.forgotten_by(request, "customer_forgotten", "customer").await?;
+        let found = reading.snapshot.whom_of(request, "customer_forgotten", "customer").await?;
         reading.snapshot.end().await?;
         Ok(found.map(CustomerId))
     }

@@ -100,7 +100,15 @@ impl App {
     /// The person whom an earlier try of this request had forgotten: the name leads nowhere any more.
     pub async fn forgotten_by(&self, who: &Principal, request: RequestId) -> Result<Option<PersonId>, AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
-        let found = reading.snapshot.forgotten_by(request, "person_forgotten", "person").await?;
+        let found = reading.snapshot.whom_of(request, "person_forgotten", "person").await?;
+        reading.snapshot.end().await?;
+        Ok(found.map(PersonId))
+    }
+
+    /// The person whom an earlier try of this request renamed.
+    pub async fn renamed_by(&self, who: &Principal, request: RequestId) -> Result<Option<PersonId>, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let found = reading.snapshot.whom_of(request, "person_renamed", "person").await?;
         reading.snapshot.end().await?;
         Ok(found.map(PersonId))
     }

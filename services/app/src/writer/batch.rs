@@ -16,7 +16,7 @@ use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::{AnyRow, State};
 use leadhand_facts::text::TextBody;
-use leadhand_facts::{Entry, Fact, Instant, RequestId, ShopId, TextId};
+use leadhand_facts::{Entry, Fact, Instant, PersonId, RequestId, ShopId, TextId};
 use leadhand_store::{AcceptedRequest, Batch, Store, StoreError, Written};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -217,9 +217,9 @@ impl Line {
         if one.shown.is_some_and(|shown| !counts(state, shown, batch.now)) {
             return Ok(Err(AppError::Unauthenticated("over")));
         }
-        if let Command::AddPerson(added) = &one.command {
-            let names = names_of(batch, state, gathered).await?;
-            if let Err(refusal) = names::tell_apart(&added.name, names.iter().map(String::as_str)) {
+        if let Some((name, own)) = named(&one.command) {
+            let names = names_of(batch, state, gathered, own).await?;
+            if let Err(refusal) = names::tell_apart(name, names.iter().map(String::as_str)) {
                 return Ok(Err(refusal.into()));
             }
         }
@@ -281,7 +281,9 @@ impl Gathered {
                 Fact::PersonForgotten { texts, .. } | Fact::CustomerForgotten { texts, .. } => {
                     self.erased.extend(texts);
                 }
-                Fact::CustomerEdited { erased, .. } | Fact::VehicleDescribed { erased, .. } => {
+                Fact::PersonRenamed { erased, .. }
+                | Fact::CustomerEdited { erased, .. }
+                | Fact::VehicleDescribed { erased, .. } => {
                     self.erased.extend(erased);
                 }
                 Fact::PinSet { erased, .. } | Fact::ProofWithdrawn { erased, .. } => self.erased.extend(erased),
@@ -339,9 +341,24 @@ async fn texts_of(batch: &mut Batch, state: &mut State, need: Need) -> Result<Ve
     Ok(texts)
 }
 
-/// The names of the shop's persons, as the database and the commands before in this batch have them.
-async fn names_of(batch: &mut Batch, state: &State, gathered: &Gathered) -> Result<Vec<String>, StoreError> {
-    let texts: Vec<TextId> = state.persons.iter().filter(|row| !row.forgotten).map(|row| row.name).collect();
+/// The name that a command gives to somebody, and to whom if not to somebody new.
+fn named(command: &Command) -> Option<(&str, Option<PersonId>)> {
+    match command {
+        Command::AddPerson(asked) => Some((&asked.name, None)),
+        Command::RenamePerson(asked) => Some((&asked.name, Some(asked.person))),
+        _ => None,
+    }
+}
+
+/// The names of the shop's other persons, as the database and the commands before in this batch have them.
+async fn names_of(
+    batch: &mut Batch,
+    state: &State,
+    gathered: &Gathered,
+    own: Option<PersonId>,
+) -> Result<Vec<String>, StoreError> {
+    let others = state.persons.iter().filter(|row| !row.forgotten && Some(row.person) != own);
+    let texts: Vec<TextId> = others.map(|row| row.name).collect();
     let fresh = gathered.texts.iter().map(|(text, _)| text).filter(|text| texts.contains(&text.id));
     let mut names: Vec<String> = fresh.map(|text| text.body.clone()).collect();
     names.extend(batch.texts(&texts).await?.into_iter().map(|text| text.body));

@@ -13,11 +13,14 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::JobCancelled { reason: text, .. }
         | Fact::StageSkipped { reason: text, .. }
         | Fact::StepSkipped { reason: text, .. }
+        | Fact::JobReopened { reason: text, .. }
+        | Fact::BayCorrected { reason: text, .. }
         | Fact::StayCorrected { reason: text, .. }
         | Fact::ClockingWithdrawn { reason: text, .. }
         | Fact::StepReopened { reason: text, .. }
         | Fact::StageReopened { reason: text, .. } => vec![text],
         Fact::PinSet { secret, .. } => vec![secret],
+        Fact::PersonRenamed { name, reason, .. } => [name, reason].into(),
         Fact::CustomerAdded { name, contact, about, .. } | Fact::CustomerEdited { name, contact, about, .. } => {
             [Some(name), contact.as_ref(), about.as_ref()].into_iter().flatten().collect()
         }
@@ -55,6 +58,7 @@ fn typed(wording: &Wording) -> impl Iterator<Item = &TextRef> {
 }
 
 /// The job that a fact is about.
+#[expect(clippy::too_many_lines, reason = "a table, a line a kind, so that the compiler names one that was forgotten")]
 pub fn job_of(fact: &Fact) -> Option<JobNo> {
     use Fact as F;
     match fact {
@@ -63,6 +67,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::JobCustomerSet { job, .. }
         | F::JobCompleted { job }
         | F::JobCancelled { job, .. }
+        | F::JobReopened { job, .. }
         | F::VehiclePlaced { job, .. }
         | F::VehicleLeft { job, .. }
         | F::StayCorrected { job, .. }
@@ -94,6 +99,8 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::CalendarSet { .. }
         | F::BayAdded { .. }
         | F::PersonAdded { .. }
+        | F::PersonRenamed { .. }
+        | F::BayCorrected { .. }
         | F::SkillsSet { .. }
         | F::PersonForgotten { .. }
         | F::TokenIssued { .. }

@@ -177,6 +177,8 @@ fn chapter(fact: &Fact) -> Chapter {
         F::ShopOpened { .. }
         | F::BayAdded { .. }
         | F::PersonAdded { .. }
+        | F::PersonRenamed { .. }
+        | F::BayCorrected { .. }
         | F::SkillsSet { .. }
         | F::PersonForgotten { .. }
         | F::TokenIssued { .. }
@@ -203,7 +205,8 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::VehicleLeft { .. }
         | F::StayCorrected { .. }
         | F::JobCompleted { .. }
-        | F::JobCancelled { .. } => Chapter::Jobs,
+        | F::JobCancelled { .. }
+        | F::JobReopened { .. } => Chapter::Jobs,
         F::StageAdded { .. }
         | F::StageReady { .. }
         | F::StageHeld { .. }

@@ -17,7 +17,7 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
             found.law("forgotten", row, is_erased(text), || format!("its text {text} is not erased"));
         }
         let theirs = tables.rows::<VehicleRow>().find(|vehicle| vehicle.customer == Some(row.customer));
-        found.law("forgotten", row, theirs.is_none(), || format!("vehicle {:?} is still its", theirs));
+        found.law("forgotten", row, theirs.is_none(), || format!("a vehicle is still its: {theirs:?}"));
         let mut jobs = tables.rows::<JobRow>().filter(|job| job.customer == Some(row.customer));
         let open = jobs.any(|job| job.state == JobState::Open);
         found.law("forgotten", row, !open, || "it has an open job".to_owned());

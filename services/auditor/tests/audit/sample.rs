@@ -12,7 +12,7 @@ use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
-use leadhand_facts::words::{Cause, LeaveReason, MoveReason, ProofKind, ReservationChange, Role};
+use leadhand_facts::words::{BayKind, Cause, LeaveReason, MoveReason, ProofKind, ReservationChange, Role};
 use leadhand_facts::{
     BlockerNo, ClockingId, Entry, Fact, JobNo, PrincipalId, Quantity, ReservationId, ShortageId, StageKey, StayId,
     StepNo, TokenId, Window,
@@ -40,6 +40,9 @@ fn shop(journal: &mut Journal) {
     journal.at(0, Fact::CalendarSet { revision: 1, change, person: None, resolved: resolved() });
     let change = CalendarChange::Shift { person: PERSON, from_day: "2026-03-02".to_owned(), week: Week::default() };
     journal.at(0, Fact::CalendarSet { revision: 2, change, person: Some(PERSON), resolved: resolved() });
+    journal.at(0, Fact::PersonRenamed { person: PERSON, name: text(70), erased: vec![text(2).id], reason: text(71) });
+    let bay_kind = BayKind::TwoPostLift;
+    journal.at(0, Fact::BayCorrected { bay: "b1".into(), bay_kind, rated_kg: 3_600, reason: text(72) });
     journal.at(0, Fact::SkillsSet { person: OTHER, skills: vec!["brakes".to_owned()] });
     journal.at(0, Fact::PersonForgotten { person: OTHER, texts: vec![text(3).id] });
     let token = TokenId(id(0x41));
@@ -174,6 +177,8 @@ fn closing(journal: &mut Journal) {
         );
     }
     customers(journal);
+    journal.at(31, Fact::JobCompleted { job: JobNo(3) });
+    journal.at(31, Fact::JobReopened { job: JobNo(3), reason: text(73) });
     journal.at(31, Fact::JobCancelled { job: JobNo(2), reason: text(51) });
     journal.at(32, Fact::JobCompleted { job: JobNo(3) });
     let texts = [80, 83, 51].map(|number| text(number).id).into();

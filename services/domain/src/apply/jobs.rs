@@ -48,6 +48,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         }),
         Fact::JobCompleted { job } => closed(state, entry, *job, JobState::Completed, None),
         Fact::JobCancelled { job, reason } => closed(state, entry, *job, JobState::Cancelled, Some(reason.id)),
+        Fact::JobReopened { job, .. } => reopened(state, entry, *job),
         _ => strayed(entry),
     }
 }
@@ -105,6 +106,17 @@ fn closed(state: &mut State, entry: &Entry, job: JobNo, as_what: JobState, reaso
         row.state = as_what;
         row.closed_at = Some(entry.happened_at);
         row.reason = reason;
+    })
+}
+
+fn reopened(state: &mut State, entry: &Entry, job: JobNo) -> Folded {
+    if known(entry, &state.jobs, &(job,))?.state == JobState::Open {
+        return Err(Broken::new(entry, format!("job {job} is open already")));
+    }
+    change(entry, &mut state.jobs, &(job,), |row| {
+        row.state = JobState::Open;
+        row.closed_at = None;
+        row.reason = None;
     })
 }
 

@@ -29,6 +29,8 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::ForgetPerson(c) => {
             vec![Need::Tokens, Need::PersonTexts(c.person), Need::PersonClockings(c.person, at)]
         }
+        Command::RenamePerson(c) => vec![Need::PersonName(c.person)],
+        Command::SetBay(c) => of_bay(state, &c.bay),
         Command::IssueToken(_)
         | Command::RevokeToken(_)
         | Command::RotateToken(_)
@@ -48,6 +50,7 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::RollOut(c) => vec![Need::Job(c.job)],
         Command::CompleteJob(c) => stock::needs_of_job(state, c.job, context),
         Command::CancelJob(c) => stock::needs_of_job(state, c.job, context),
+        Command::ReopenJob(c) => of_closed_job(state, c.job),
         Command::AddStage(c) => vec![Need::Job(c.job)],
         Command::AddStep(c) => {
             vec![Need::Job(c.job), Need::Items(c.needs.iter().map(|need| need.item.clone()).collect())]
@@ -154,6 +157,24 @@ fn of_stay(state: &State, command: &CorrectStay) -> Vec<Need> {
         let own = state.stays.iter().filter(|row| row.job == command.job).map(|row| row.bay.clone());
         let bays: BTreeSet<BayKey> = own.chain(command.bay.clone()).collect();
         needs.extend(bays.into_iter().map(|bay| Need::BayStays(bay, from)));
+    }
+    needs
+}
+
+/// All that was ever in a bay, with the jobs whose work leans on it.
+fn of_bay(state: &State, bay: &BayKey) -> Vec<Need> {
+    let Some(shop) = state.shop.get(&()) else { return Vec::new() };
+    let own = state.stays.iter().filter(|row| row.bay == *bay).map(|row| Need::Job(row.job));
+    let mut needs: Vec<Need> = own.collect();
+    needs.push(Need::BayStays(bay.clone(), since(shop.opened_at)));
+    needs
+}
+
+fn of_closed_job(state: &State, job: JobNo) -> Vec<Need> {
+    let mut needs = vec![Need::Job(job)];
+    if let Some(row) = state.jobs.get(&(job,)) {
+        needs.push(Need::VehicleHistory(row.vehicle));
+        needs.extend(row.customer.map(Need::Customer));
     }
     needs
 }

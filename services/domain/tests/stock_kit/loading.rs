@@ -93,6 +93,10 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
             let theirs = texts_of(books, kept.journal, *person);
             put::<TextRow>(state, books, |row| theirs.contains(&row.text));
         }
+        Need::PersonName(person) => {
+            let name = books.tables().get::<PersonRow>(&(*person,)).map(|row| row.name);
+            put::<TextRow>(state, books, |row| Some(row.text) == name);
+        }
         Need::Customer(customer) => load_customer(state, books, *customer),
         Need::CustomerBooks(customer) => {
             load_customer(state, books, *customer);

@@ -11,7 +11,7 @@ use crate::convert::{enums, fields, invalid, job as convert, notice::receipt, pa
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
-    AssignJob, CancelJob, CompleteJob, CorrectStay, OpenJob, PromiseJob, RollOut, WhichVehicle,
+    AssignJob, CancelJob, CompleteJob, CorrectStay, OpenJob, PromiseJob, ReopenJob, RollOut, WhichVehicle,
 };
 use leadhand_facts::{JobNo, VehicleId};
 use leadhand_proto::v1;
@@ -35,6 +35,7 @@ serve! { JobService for Job {
     correct_stay(CorrectStayRequest) -> CorrectStayResponse;
     complete_job(CompleteJobRequest) -> CompleteJobResponse;
     cancel_job(CancelJobRequest) -> CancelJobResponse;
+    reopen_job(ReopenJobRequest) -> ReopenJobResponse;
     add_stage(AddStageRequest) -> AddStageResponse;
     add_step(AddStepRequest) -> AddStepResponse;
     start_stage(StartStageRequest) -> StartStageResponse;
@@ -139,4 +140,9 @@ async fn complete_job(call: &Call, asked: v1::CompleteJobRequest) -> Result<v1::
 async fn cancel_job(call: &Call, asked: v1::CancelJobRequest) -> Result<v1::CancelJobResponse, AppError> {
     let command = CancelJob { job: fields::job(asked.job)?, reason: asked.reason };
     Ok(v1::CancelJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn reopen_job(call: &Call, asked: v1::ReopenJobRequest) -> Result<v1::ReopenJobResponse, AppError> {
+    let command = ReopenJob { job: fields::job(asked.job)?, reason: asked.reason };
+    Ok(v1::ReopenJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }

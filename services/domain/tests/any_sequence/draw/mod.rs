@@ -136,12 +136,12 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 57] = [
+const ACTS: [(usize, Act); 60] = [
     (34, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
     (4, floor::assign),
-    (2, floor::roll_out),
+    (3, floor::roll_out),
     (1, floor::complete),
     (1, floor::cancel),
     (3, floor::add_stage),
@@ -161,6 +161,8 @@ const ACTS: [(usize, Act); 57] = [
     (4, mistakes::correct_stay),
     (5, mistakes::reopen_step),
     (2, mistakes::reopen_stage),
+    (3, mistakes::reopen_job),
+    (2, mistakes::set_bay),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),
@@ -182,6 +184,7 @@ const ACTS: [(usize, Act); 57] = [
     (1, shop::set_shift),
     (1, shop::add_bay),
     (1, shop::add_person),
+    (1, shop::rename),
     (1, shop::set_skills),
     (1, shop::forget),
     (2, shop::issue_token),
