@@ -87,6 +87,11 @@ fn what_is_said_anew_erases_what_was_said_before() {
     assert_ne!(now.contact, was.contact);
     assert!(is_erased(&floor, was.contact.unwrap()) && is_erased(&floor, was.about.unwrap()));
     assert!(!is_erased(&floor, now.name) && !is_erased(&floor, now.contact.unwrap()));
+    floor.now(EditCustomer { name: Some("Heather Reed".into()), ..edit(Change::Keep, Change::Keep) }).unwrap();
+    assert!(is_erased(&floor, now.name) && !is_erased(&floor, row(&floor, heather).name));
+    let car = vehicle(&floor).clone();
+    floor.now(EditVehicle { label: Some("blue van".into()), ..describe(&floor) }).unwrap();
+    assert!(is_erased(&floor, car.label) && !is_erased(&floor, vehicle(&floor).label));
     let nobody = EditCustomer { customer: CustomerId(Uuid::from_u128(6)), ..edit(Change::Clear, Change::Keep) };
     assert_eq!(code(floor.now(nobody)), "NOT_FOUND");
 }

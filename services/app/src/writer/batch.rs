@@ -319,7 +319,7 @@ fn batches(waiting: Vec<Submission>) -> Vec<Vec<Submission>> {
     for one in waiting {
         match batches.last_mut() {
             Some(batch) if !matches!(one.command, Command::ForgetPerson(_) | Command::ForgetCustomer(_)) => {
-                batch.push(one)
+                batch.push(one);
             }
             _ => batches.push(vec![one]),
         }
