@@ -7,10 +7,10 @@ use leadhand_sdk::v1::{
     AddBayRequest, AddBayResponse, AddPersonRequest, AddPersonResponse, Bay, BayKind, Blocker, BoardBay, BoardJob,
     BoardStage, Cause, ForgetPersonRequest, ForgetPersonResponse, GetBoardRequest, GetBoardResponse,
     GetCalendarRequest, GetCalendarResponse, GetShopRequest, GetShopResponse, IssueTokenRequest, IssueTokenResponse,
-    ListTokensRequest, ListTokensResponse, Notice, PromiseState, Receipt, RevokeTokenRequest, RevokeTokenResponse,
-    SetDayRequest, SetDayResponse, SetHoursRequest, SetHoursResponse, SetShiftRequest, SetShiftResponse,
-    SetSkillsRequest, SetSkillsResponse, StageState, WatchBoardRequest, WatchBoardResponse, WhoAmIRequest,
-    WhoAmIResponse,
+    ListTokensRequest, ListTokensResponse, Notice, PromiseState, Receipt, RenamePersonRequest, RenamePersonResponse,
+    RevokeTokenRequest, RevokeTokenResponse, SetBayRequest, SetBayResponse, SetDayRequest, SetDayResponse,
+    SetHoursRequest, SetHoursResponse, SetShiftRequest, SetShiftResponse, SetSkillsRequest, SetSkillsResponse,
+    StageState, WatchBoardRequest, WatchBoardResponse, WhoAmIRequest, WhoAmIResponse,
 };
 use prost_types::Timestamp;
 use std::pin::Pin;

@@ -202,7 +202,7 @@ fn a_forgotten_customer_has_no_words_no_vehicle_and_no_open_job() {
 #[test]
 fn a_violation_says_which_law_where_and_why() {
     let mut books = sample::journal().books();
-    let open = |row: &leadhand_facts::rows::JobRow| row.state == JobState::Open;
+    let open = |row: &JobRow| row.state == JobState::Open;
     edit(&mut books, open, |row| row.opened_at = Instant(0));
     assert_eq!(check_books(&books), []);
     edit(&mut books, open, |row| row.state = JobState::Cancelled);

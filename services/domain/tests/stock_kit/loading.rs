@@ -93,21 +93,6 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
             let theirs = texts_of(books, kept.journal, *person);
             put::<TextRow>(state, books, |row| theirs.contains(&row.text));
         }
-        Need::PersonName(person) => {
-            let name = books.tables().get::<PersonRow>(&(*person,)).map(|row| row.name);
-            put::<TextRow>(state, books, |row| Some(row.text) == name);
-        }
-        Need::Customer(customer) => load_customer(state, books, *customer),
-        Need::CustomerBooks(customer) => {
-            load_customer(state, books, *customer);
-            put::<VehicleRow>(state, books, |row| row.customer == Some(*customer));
-            put::<JobRow>(state, books, |row| row.customer == Some(*customer));
-        }
-        Need::CustomerTexts(customer) => {
-            let theirs = texts_of_customer(books, kept.journal, *customer);
-            put::<TextRow>(state, books, |row| theirs.contains(&row.text));
-        }
-        Need::VehicleHistory(vehicle) => load_vehicle(state, books, *vehicle),
         Need::Tokens => load_tokens(state, books),
         Need::SignIn(session) => put::<SignInRow>(state, books, |row| row.session == *session),
         Need::LatestTemplate(key) => {
@@ -128,6 +113,29 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
             });
         }
         Need::Clocking(number) => put::<ClockingRow>(state, books, |row| row.on_n == *number),
+        other => load_words(state, kept, other),
+    }
+}
+
+/// Loads what a need names of customers, and of words.
+fn load_words(state: &mut State, kept: Kept<'_>, need: &Need) {
+    let books = kept.books;
+    match need {
+        Need::PersonName(person) => {
+            let name = books.tables().get::<PersonRow>(&(*person,)).map(|row| row.name);
+            put::<TextRow>(state, books, |row| Some(row.text) == name);
+        }
+        Need::Customer(customer) => load_customer(state, books, *customer),
+        Need::CustomerBooks(customer) => {
+            load_customer(state, books, *customer);
+            put::<VehicleRow>(state, books, |row| row.customer == Some(*customer));
+            put::<JobRow>(state, books, |row| row.customer == Some(*customer));
+        }
+        Need::CustomerTexts(customer) => {
+            let theirs = texts_of_customer(books, kept.journal, *customer);
+            put::<TextRow>(state, books, |row| theirs.contains(&row.text));
+        }
+        Need::VehicleHistory(vehicle) => load_vehicle(state, books, *vehicle),
         other => panic!("the kit does not load {other:?}"),
     }
 }
