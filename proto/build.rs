@@ -4,11 +4,13 @@ use prost::Message;
 use std::path::PathBuf;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
-    let files: Vec<String> =
-        ["common", "shop", "access", "template", "stage", "job", "stock", "time", "board", "journal", "operator"]
-            .iter()
-            .map(|name| format!("leadhand/v1/{name}.proto"))
-            .collect();
+    let files: Vec<String> = [
+        "common", "shop", "access", "template", "stage", "job", "stock", "time", "board", "journal", "operator",
+        "customer",
+    ]
+    .iter()
+    .map(|name| format!("leadhand/v1/{name}.proto"))
+    .collect();
     println!("cargo:rerun-if-changed=leadhand");
     let descriptors = protox::compile(&files, ["."])?;
     let out = PathBuf::from(std::env::var("OUT_DIR")?);

@@ -95,6 +95,18 @@ async fn keys_and_ids_have_a_form() {
         start_stage StartStageRequest { write: write(), job: job, stage: "s'--".into() } => "stage";
         open_job OpenJobRequest { write: write(), template: "a b".into(), vehicle_label: "van".into() } => "template";
         open_job OpenJobRequest { write: write(), title: "T".into(), vehicle: "van".into() } => "vehicle";
+        edit_vehicle EditVehicleRequest { write: write(), vehicle: "van".into(), plate: "ZZ".into() } => "vehicle";
+        get_customer GetCustomerRequest { customer: String::new() } => "customer";
+        get_customer GetCustomerRequest { customer: "a\0b".into() } => "customer";
+        list_customers ListCustomersRequest { page_size: -1 } => "page_size";
+        get_customer_data GetCustomerDataRequest { page_token: "zz".into() } => "page_token";
+        get_person_data GetPersonDataRequest { page_token: "zz".into() } => "page_token";
+        add_customer AddCustomerRequest { write: write(), name: "\0".into() } => "name";
+        add_customer AddCustomerRequest { write: write(), name: "A".into(), contact: " ".into() } => "contact";
+        reopen_job ReopenJobRequest { write: write(), job: job } => "reason";
+        set_bay SetBayRequest { write: write(), bay: "lift-1".into(), rated_kg: -1 } => "rated_kg";
+        set_bay SetBayRequest { write: write(), bay: "lift-1".into(), kind: 99 } => "kind";
+        rename_person RenamePersonRequest { write: write(), person: "Wren".into(), name: "\n".into() } => "name";
         revoke_token RevokeTokenRequest { write: write(), token: "lhd_1".into() } => "token";
         draft_template DraftTemplateRequest { job: job, template: "Ü".into() } => "template";
         read_journal ReadJournalRequest { after: Some(v1::Cursor { number: 3, fact_id: "x".into() }) }

@@ -10,7 +10,7 @@ use std::time::Duration;
 use tokio::time::timeout;
 
 /// In which tables of the database these words stand, by a look at every row of every table.
-async fn tables_with(shop: &Shop, words: &str) -> BTreeMap<String, i64> {
+pub async fn tables_with(shop: &Shop, words: &str) -> BTreeMap<String, i64> {
     let mut database = shop.database.superuser().await.unwrap();
     let tables: Vec<String> = sqlx::query_scalar(
         "SELECT table_name::text FROM information_schema.tables \
@@ -32,7 +32,7 @@ async fn tables_with(shop: &Shop, words: &str) -> BTreeMap<String, i64> {
     found
 }
 
-fn only_text_bodies(count: i64) -> BTreeMap<String, i64> {
+pub fn only_text_bodies(count: i64) -> BTreeMap<String, i64> {
     BTreeMap::from([("text_body".to_owned(), count)])
 }
 

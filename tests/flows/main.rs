@@ -12,6 +12,8 @@ mod blockers;
 mod board_stream;
 mod calendar;
 mod clock;
+mod corrections;
+mod customers;
 mod deadlines;
 mod drafts;
 mod every_field;

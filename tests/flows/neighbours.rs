@@ -2,7 +2,7 @@
 
 use crate::shop::Shop;
 use leadhand_proto::v1;
-use leadhand_sdk::{Code, SdkError, new_write, write_with_id};
+use leadhand_sdk::{Client, Code, SdkError, new_write, write_with_id};
 use uuid::Uuid;
 
 fn not_there<T: std::fmt::Debug>(what: &str, answer: Result<T, SdkError>) {
@@ -31,6 +31,7 @@ async fn no_job_of_the_neighbour_can_be_touched() {
         roll_out_job RollOutJobRequest {}
         complete_job CompleteJobRequest {}
         cancel_job CancelJobRequest { reason: reason() }
+        reopen_job ReopenJobRequest { reason: reason() }
         add_stage AddStageRequest { title: "x".into() }
         add_step AddStepRequest { stage: stage(), instruction: "x".into() }
         start_stage StartStageRequest { stage: stage() }
@@ -53,6 +54,23 @@ async fn no_job_of_the_neighbour_can_be_touched() {
     shop.verified().await;
 }
 
+async fn no_customer_is_there(neighbour: &Client, id: &str, vehicle: &str) {
+    for customer in ["Heather", id] {
+        let (write, name) = (|| Some(new_write()), "Reed".into());
+        let edit = v1::EditCustomerRequest { write: write(), customer: customer.into(), name, ..Default::default() };
+        not_there("edit", neighbour.edit_customer(edit).await);
+        let forget = v1::ForgetCustomerRequest { write: write(), customer: customer.into() };
+        not_there("forget", neighbour.forget_customer(forget).await);
+        not_there("show", neighbour.get_customer(v1::GetCustomerRequest { customer: customer.into() }).await);
+        let data = v1::GetCustomerDataRequest { customer: customer.into(), ..Default::default() };
+        not_there("data", neighbour.get_customer_data(data).await);
+    }
+    let (write, vehicle, plate) = (Some(new_write()), vehicle.into(), "ZZ 9".into());
+    let edit = v1::EditVehicleRequest { write, vehicle, plate, ..Default::default() };
+    not_there("vehicle", neighbour.edit_vehicle(edit).await);
+    assert!(neighbour.list_customers(v1::ListCustomersRequest::default()).await.unwrap().customers.is_empty());
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn nothing_else_of_the_neighbour_is_there_either() {
     let shop = Shop::open().await;
@@ -67,6 +85,8 @@ async fn nothing_else_of_the_neighbour_is_there_either() {
     let vehicle = shop.lead.open_job(opened).await.unwrap().vehicle;
     let persons = shop.lead.get_shop(v1::GetShopRequest {}).await.unwrap().persons;
     let flint = persons.iter().find(|person| person.name == "Flint").unwrap().person.clone();
+    let added = v1::AddCustomerRequest { write: Some(new_write()), name: "Heather".into(), ..Default::default() };
+    let customer = shop.lead.add_customer(added).await.unwrap().customer;
     let token = shop.lead.list_tokens(v1::ListTokensRequest::default()).await.unwrap().tokens.remove(0).token;
     let before = shop.head().await;
     not_there("revoke", neighbour.revoke_token(v1::RevokeTokenRequest { write: Some(new_write()), token }).await);
@@ -74,6 +94,16 @@ async fn nothing_else_of_the_neighbour_is_there_either() {
         let asked = v1::ForgetPersonRequest { write: Some(new_write()), person: person.into() };
         not_there("forget", neighbour.forget_person(asked).await);
     }
+    for person in ["Flint", flint.as_str()] {
+        let (write, name, reason) = (Some(new_write()), "Reed".into(), "no".into());
+        let asked = v1::RenamePersonRequest { write, person: person.into(), name, reason };
+        not_there("rename", neighbour.rename_person(asked).await);
+        let asked = v1::GetPersonDataRequest { person: person.into(), ..Default::default() };
+        not_there("data", neighbour.get_person_data(asked).await);
+    }
+    let (write, bay, reason) = (Some(new_write()), "lift-1".into(), "no".into());
+    not_there("bay", neighbour.set_bay(v1::SetBayRequest { write, bay, rated_kg: 9, reason, kind: 0 }).await);
+    no_customer_is_there(&neighbour, &customer, &vehicle).await;
     let (write, role) = (Some(new_write()), v1::Role::Technician.into());
     let asked = v1::IssueTokenRequest { write, role, person: flint, ..Default::default() };
     not_there("issue", neighbour.issue_token(asked).await);

@@ -5,7 +5,7 @@ use crate::shop::{Shop, shop};
 use leadhand_domain::need::Need;
 use leadhand_domain::state::AnyRow;
 use leadhand_facts::words::JobState;
-use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, VehicleId};
+use leadhand_facts::{BayKey, CustomerId, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, VehicleId};
 use leadhand_store::JobFilter;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -25,8 +25,13 @@ async fn filled() -> Shop {
     shop.put(&first_rows()).await.unwrap();
     let beside = |table: &str, change: Value| row(table, &with(&sample(table), &change));
     shop.put(&[
-        beside("job", json!({"job": 8, "vehicle": id(60), "state": "completed", "closed_at": at("12:00")})),
-        beside("vehicle", json!({"vehicle": id(60)})),
+        beside(
+            "job",
+            json!({"job": 8, "vehicle": id(60), "customer": id(96), "state": "completed",
+            "closed_at": at("12:00")}),
+        ),
+        beside("vehicle", json!({"vehicle": id(60), "customer": id(96)})),
+        beside("customer", json!({"customer": id(96)})),
         beside("place", json!({"place": "job-7", "kind": "job", "job": 7})),
         beside("place", json!({"place": "job-8", "kind": "job", "job": 8})),
         beside(
@@ -87,6 +92,7 @@ const JOB_TABLES: [&str; 12] = [
 async fn each_need_loads_what_it_names() {
     let shop = filled().await;
     let (person, vehicle, item) = (PersonId(uuid(3)), VehicleId(uuid(10)), ItemKey::from("hg-set-20"));
+    let customer = CustomerId(uuid(91));
     let template = TemplateKey::from("head-gasket-20");
     let job = JOB_TABLES.map(|table| (table, 1));
     let expected: Vec<(Need, Vec<(&str, usize)>)> = vec![
@@ -110,6 +116,11 @@ async fn each_need_loads_what_it_names() {
         (Need::VehicleJobs(VehicleId(uuid(60))), vec![]),
         (Need::PersonClockings(person, instant("07:00")), vec![("clocking", 1)]),
         (Need::PersonClockings(person, instant("06:59")), vec![("clocking", 2)]),
+        (Need::Customer(customer), vec![("customer", 1)]),
+        (Need::CustomerBooks(customer), vec![("customer", 1), ("vehicle", 1), ("job", 1)]),
+        (Need::CustomerBooks(CustomerId(uuid(97))), vec![]),
+        (Need::VehicleHistory(vehicle), vec![("vehicle", 1), ("customer", 1), ("job", 1)]),
+        (Need::VehicleHistory(VehicleId(uuid(60))), vec![("vehicle", 1), ("customer", 1), ("job", 1)]),
         (Need::Clocking(15), vec![("clocking", 2)]),
         (Need::Clocking(999), vec![]),
         (Need::Items(vec![item.clone(), ItemKey::from("unknown")]), vec![("item", 1)]),

@@ -135,8 +135,15 @@ fn of_persons_and_things() -> Vec<Sample> {
         ),
         (
             "vehicle",
-            json!({"vehicle": id(10), "label": id(11), "weight_kg": 1450, "added_n": 7}),
-            json!({"label": id(12), "weight_kg": null, "added_n": 8}),
+            json!({"vehicle": id(10), "label": id(11), "plate": id(90), "weight_kg": 1450, "customer": id(91),
+            "added_n": 7}),
+            json!({"label": id(12), "plate": null, "weight_kg": null, "customer": null, "added_n": 8}),
+        ),
+        (
+            "customer",
+            json!({"customer": id(91), "name": id(92), "contact": id(93), "about": null, "forgotten": false,
+            "added_n": 7}),
+            json!({"name": id(94), "contact": null, "about": id(95), "forgotten": true, "added_n": 8}),
         ),
     ]
 }
@@ -146,11 +153,11 @@ fn of_jobs() -> Vec<Sample> {
         (
             "job",
             json!({"job": 7, "template": "head-gasket-20", "revision": 1, "title": "Head gasket",
-            "title_text": null, "vehicle": id(10), "priority": 2, "promised_at": at("16:00"), "state": "open",
+            "title_text": null, "vehicle": id(10), "customer": id(91), "priority": 2, "promised_at": at("16:00"), "state": "open",
             "options": ["machine-shop"], "opened_at": at("08:00"), "closed_at": null, "reason": null,
             "last_blocker": 1, "last_stage": 2, "version": 8}),
             json!({"template": null, "revision": null, "title": null, "title_text": id(13), "vehicle": id(14),
-            "priority": -1, "promised_at": null, "state": "cancelled", "options": [], "opened_at": at("08:01"),
+            "customer": null, "priority": -1, "promised_at": null, "state": "cancelled", "options": [], "opened_at": at("08:01"),
             "closed_at": at("12:00"), "reason": id(15), "last_blocker": 2, "last_stage": 3, "version": 9}),
         ),
         (

@@ -134,7 +134,7 @@ fn open_job() -> OpenJob {
         template: Some("short".into()),
         revision: None,
         title: None,
-        vehicle: WhichVehicle::New { label: "green estate".into(), weight_kg: Some(1400) },
+        vehicle: WhichVehicle::New { label: "green estate".into(), weight_kg: Some(1400), plate: None, customer: None },
         priority: 3,
         promised_at: None,
         with: Vec::new(),

@@ -2,8 +2,8 @@
 
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
-    bay, blocker, board, clock, item, job, journal, operator, person, shop, sign_in, stage, step, stock, template,
-    time, token,
+    bay, blocker, board, clock, customer, item, job, journal, operator, person, shop, sign_in, stage, step, stock,
+    template, time, token, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;
@@ -100,6 +100,12 @@ pub enum Command {
     /// Templates: how a kind of job is done
     #[command(subcommand)]
     Template(template::Command),
+    /// Customers
+    #[command(subcommand)]
+    Customer(customer::Command),
+    /// Vehicles
+    #[command(subcommand)]
+    Vehicle(vehicle::Command),
     /// Jobs
     #[command(subcommand)]
     Job(job::Command),

@@ -63,6 +63,8 @@ async fn dispatch(app: &App, command: Command) -> Outcome {
         Command::SignOut => nouns::sign_in::sign_out(app).await,
         Command::Operator(command) => nouns::operator::run(app, command).await,
         Command::Template(command) => nouns::template::run(app, command).await,
+        Command::Customer(command) => nouns::customer::run(app, command).await,
+        Command::Vehicle(command) => nouns::vehicle::run(app, command).await,
         Command::Job(command) => nouns::job::run(app, command).await,
         Command::Stage(command) => nouns::stage::run(app, command).await,
         Command::Step(command) => nouns::step::run(app, command).await,

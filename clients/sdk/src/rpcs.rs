@@ -55,6 +55,10 @@ rpcs! {
         write add_bay(AddBayRequest) -> AddBayResponse;
         /// Adds a person.
         write add_person(AddPersonRequest) -> AddPersonResponse;
+        /// Says anew what a bay is and bears.
+        write set_bay(SetBayRequest) -> SetBayResponse;
+        /// Says a person's name anew that was mistyped.
+        write rename_person(RenamePersonRequest) -> RenamePersonResponse;
         /// Sets a person's skills anew.
         write set_skills(SetSkillsRequest) -> SetSkillsResponse;
         /// Forgets a person: name and typed words go, the figures stay.
@@ -127,6 +131,8 @@ rpcs! {
         write complete_job(CompleteJobRequest) -> CompleteJobResponse;
         /// Calls the job off.
         write cancel_job(CancelJobRequest) -> CancelJobResponse;
+        /// Takes up again a job that was closed by mistake.
+        write reopen_job(ReopenJobRequest) -> ReopenJobResponse;
         /// Adds a stage as the work goes.
         write add_stage(AddStageRequest) -> AddStageResponse;
         /// Adds a step as the work goes.
@@ -149,6 +155,24 @@ rpcs! {
         write raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
         /// Says that it does no longer.
         write clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
+    }
+    customer_service_client::CustomerServiceClient {
+        /// Adds a customer.
+        write add_customer(AddCustomerRequest) -> AddCustomerResponse;
+        /// Customers, oldest first.
+        read list_customers(ListCustomersRequest) -> ListCustomersResponse;
+        /// One customer with vehicles and jobs.
+        read get_customer(GetCustomerRequest) -> GetCustomerResponse;
+        /// Says anew what is known of a customer.
+        write edit_customer(EditCustomerRequest) -> EditCustomerResponse;
+        /// Forgets a customer: names, plates and typed words go, the figures stay.
+        write forget_customer(ForgetCustomerRequest) -> ForgetCustomerResponse;
+        /// Says anew what is known of a vehicle, and whose it is.
+        write edit_vehicle(EditVehicleRequest) -> EditVehicleResponse;
+        /// Everything that is kept about one customer.
+        read get_customer_data(GetCustomerDataRequest) -> GetCustomerDataResponse;
+        /// Everything that is kept about one person.
+        read get_person_data(GetPersonDataRequest) -> GetPersonDataResponse;
     }
     stock_service_client::StockServiceClient {
         /// Lists an item.

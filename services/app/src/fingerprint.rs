@@ -4,7 +4,9 @@
 //! it is dropped when one of those words is erased.
 
 use crate::chance::Entropy;
-use leadhand_domain::command::{Command, ForgetPerson, IssueToken, ReplaceLead, RotateToken, SetBadge, SetPin, SignIn};
+use leadhand_domain::command::{
+    Command, ForgetCustomer, ForgetPerson, IssueToken, ReplaceLead, RotateToken, SetBadge, SetPin, SignIn,
+};
 use leadhand_facts::{Instant, PersonId, PrincipalId, TokenId};
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
@@ -88,6 +90,7 @@ fn without_chance(command: &Command) -> Command {
             ..asked.clone()
         }),
         Command::ForgetPerson(asked) => ForgetPerson { person: asked.person, texts: Vec::new() }.into(),
+        Command::ForgetCustomer(asked) => ForgetCustomer { customer: asked.customer, texts: Vec::new() }.into(),
         other => other.clone(),
     }
 }

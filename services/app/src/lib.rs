@@ -24,8 +24,8 @@ pub use hub::HeadWatch;
 pub use open_shop::NewShop;
 pub use operators::{NewOperator, OperatedShop};
 pub use read::{
-    AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, DraftedTemplate, JobPage, JournalPage, Movements,
-    ShopView, StockPage, TemplatePage, TokenPage,
+    About, AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, CustomerPage, CustomerView, DraftedTemplate,
+    JobLine, JobPage, JournalPage, Movements, ShopView, StockPage, TemplatePage, TokenPage, Whom,
 };
 pub use sign_in::Shows;
 pub use words::Words;

@@ -1,7 +1,9 @@
 //! Views: everything a view shows is read in one snapshot, with the journal number at which it
 //! is true.
 
+mod about;
 mod board;
+mod customers;
 mod jobs;
 mod journal;
 mod shop;
@@ -9,8 +11,10 @@ mod stock;
 mod templates;
 mod time;
 
+pub use about::{About, Whom};
 pub use board::BoardView;
-pub use jobs::JobPage;
+pub use customers::{CustomerPage, CustomerView};
+pub use jobs::{JobLine, JobPage};
 pub use journal::JournalPage;
 pub use shop::{Calendar, ShopView, TokenPage};
 pub(crate) use shop::{Standing, nobody};

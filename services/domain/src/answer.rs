@@ -3,8 +3,8 @@
 
 use leadhand_facts::words::Role;
 use leadhand_facts::{
-    BlockerNo, ClockingId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, StageKey, StepNo, TemplateKey,
-    TokenId, Unit, VehicleId,
+    BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, StageKey, StepNo,
+    TemplateKey, TokenId, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -31,6 +31,8 @@ pub enum Made {
     Nothing,
     /// A person.
     Person(PersonId),
+    /// A customer.
+    Customer(CustomerId),
     /// A token.
     Token(TokenId),
     /// A session of a person at a device.

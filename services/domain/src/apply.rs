@@ -6,6 +6,7 @@ use leadhand_facts::{Entry, Fact, JobNo};
 use thiserror::Error;
 
 mod calendar;
+mod customers;
 mod jobs;
 mod proofs;
 mod shop;
@@ -48,17 +49,24 @@ pub fn apply(state: &mut State, entry: &Entry) -> Result<(), Broken> {
     Ok(())
 }
 
-/// Every kind has its place here, so that the compiler names one that was forgotten.
 fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
     texts::note(state, entry)?;
     if let Some(job) = job_of(&entry.fact) {
         change(entry, &mut state.jobs, &(job,), |row: &mut JobRow| row.version = entry.number)?;
     }
+    fold(state, entry)
+}
+
+/// Every kind has its place here, so that the compiler names one that was forgotten.
+#[expect(clippy::too_many_lines, reason = "a table, a line a kind, so that the compiler names one that was forgotten")]
+fn fold(state: &mut State, entry: &Entry) -> Folded {
     match &entry.fact {
         Fact::CalendarSet { .. } => calendar::apply(state, entry),
         Fact::ShopOpened { .. }
         | Fact::BayAdded { .. }
         | Fact::PersonAdded { .. }
+        | Fact::PersonRenamed { .. }
+        | Fact::BayCorrected { .. }
         | Fact::SkillsSet { .. }
         | Fact::PersonForgotten { .. }
         | Fact::TokenIssued { .. }
@@ -70,6 +78,11 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
         | Fact::ProofWithdrawn { .. }
         | Fact::SignedIn { .. }
         | Fact::SignedOut { .. } => proofs::apply(state, entry),
+        Fact::CustomerAdded { .. }
+        | Fact::CustomerEdited { .. }
+        | Fact::CustomerForgotten { .. }
+        | Fact::VehicleDescribed { .. }
+        | Fact::JobCustomerSet { .. } => customers::apply(state, entry),
         Fact::VehicleAdded { .. }
         | Fact::JobOpened { .. }
         | Fact::JobPromised { .. }
@@ -77,7 +90,8 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
         | Fact::VehicleLeft { .. }
         | Fact::StayCorrected { .. }
         | Fact::JobCompleted { .. }
-        | Fact::JobCancelled { .. } => jobs::apply(state, entry),
+        | Fact::JobCancelled { .. }
+        | Fact::JobReopened { .. } => jobs::apply(state, entry),
         Fact::StageAdded { .. }
         | Fact::StageReady { .. }
         | Fact::StageHeld { .. }
@@ -110,14 +124,17 @@ fn apply_fact(state: &mut State, entry: &Entry) -> Folded {
 }
 
 /// The job that a fact is about; nobody's for the fact that makes it.
+#[expect(clippy::too_many_lines, reason = "a table, a line a kind, so that the compiler names one that was forgotten")]
 fn job_of(fact: &Fact) -> Option<JobNo> {
     match fact {
         Fact::JobPromised { job, .. }
+        | Fact::JobCustomerSet { job, .. }
         | Fact::VehiclePlaced { job, .. }
         | Fact::VehicleLeft { job, .. }
         | Fact::StayCorrected { job, .. }
         | Fact::JobCompleted { job }
         | Fact::JobCancelled { job, .. }
+        | Fact::JobReopened { job, .. }
         | Fact::StageAdded { job, .. }
         | Fact::StageReady { job, .. }
         | Fact::StageHeld { job, .. }
@@ -146,6 +163,8 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::CalendarSet { .. }
         | Fact::BayAdded { .. }
         | Fact::PersonAdded { .. }
+        | Fact::PersonRenamed { .. }
+        | Fact::BayCorrected { .. }
         | Fact::SkillsSet { .. }
         | Fact::PersonForgotten { .. }
         | Fact::TokenIssued { .. }
@@ -158,6 +177,10 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::SignedOut { .. }
         | Fact::TemplatePublished { .. }
         | Fact::VehicleAdded { .. }
+        | Fact::VehicleDescribed { .. }
+        | Fact::CustomerAdded { .. }
+        | Fact::CustomerEdited { .. }
+        | Fact::CustomerForgotten { .. }
         | Fact::JobOpened { .. }
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }

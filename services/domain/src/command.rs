@@ -6,8 +6,8 @@ use leadhand_facts::fact::JobAfter;
 use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{BayKind, Cause, ProofKind, Role, StageKind};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity, StageKey, StepNo,
-    TemplateKey, TextId, TokenId, Unit, VehicleId,
+    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity,
+    StageKey, StepNo, TemplateKey, TextId, TokenId, Unit, VehicleId,
 };
 use serde::Serialize;
 
@@ -49,7 +49,22 @@ pub enum WhichVehicle {
         label: String,
         /// Its weight in kilograms, as far as known.
         weight_kg: Option<i32>,
+        /// Its plate; erasable.
+        plate: Option<String>,
+        /// Whose it is.
+        customer: Option<CustomerId>,
     },
+}
+
+/// What becomes of something that may be there.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub enum Change<T> {
+    /// It stays as it is.
+    Keep,
+    /// It goes.
+    Clear,
+    /// It is this from now on.
+    Set(T),
 }
 
 commands! {
@@ -65,6 +80,10 @@ commands! {
     AddBay { bay: BayKey, name: String, kind: BayKind, rated_kg: i32 }
     /// Adds a person.
     AddPerson { name: String, skills: Vec<String> }
+    /// Says a person's name anew that was mistyped; the one before is erased.
+    RenamePerson { person: PersonId, name: String, reason: String }
+    /// Says anew what a bay is and bears, when that was said wrongly.
+    SetBay { bay: BayKey, kind: Option<BayKind>, rated_kg: Option<i32>, reason: String }
     /// Sets a person's skills anew.
     SetSkills { person: PersonId, skills: Vec<String> }
     /// Forgets a person: name and these typed words go, the random id stays. Which words those are is
@@ -106,6 +125,21 @@ commands! {
     /// Publishes the next revision of a template from its file.
     PublishTemplate { source: String }
 
+    /// Adds a customer.
+    AddCustomer { name: String, contact: Option<String>, note: Option<String> }
+    /// Says anew what is known of a customer; the words that were there before are erased.
+    EditCustomer { customer: CustomerId, name: Option<String>, contact: Change<String>, note: Change<String> }
+    /// Forgets a customer: these words go, the random id and the figures stay. Which words those are is
+    /// looked up when the command's turn comes; whoever asks leaves them out.
+    ForgetCustomer { customer: CustomerId, texts: Vec<TextId> }
+    /// Says anew what is known of a vehicle, and whose it is; the words that were there before are erased.
+    /// A job that is open goes along with its vehicle to another customer; jobs that were closed do so
+    /// when there was no customer, or when `earlier_jobs` says that the one who was named was wrong.
+    EditVehicle {
+        vehicle: VehicleId, label: Option<String>, plate: Change<String>, weight_kg: Change<i32>,
+        customer: Change<CustomerId>, earlier_jobs: bool,
+    }
+
     /// Opens a job, from a template or blank.
     OpenJob {
         template: Option<TemplateKey>, revision: Option<i32>, title: Option<String>, vehicle: WhichVehicle,
@@ -121,6 +155,8 @@ commands! {
     CompleteJob { job: JobNo }
     /// Calls the job off.
     CancelJob { job: JobNo, reason: String }
+    /// Takes up again a job that was handed over or called off by mistake.
+    ReopenJob { job: JobNo, reason: String }
 
     /// Adds a stage as the work goes. `after` empty with `after_last` set: after every stage
     /// that no other comes after.

@@ -16,6 +16,7 @@ mod blockers;
 mod calendar;
 mod clocking;
 mod corrections;
+mod customers;
 mod ends;
 mod flow;
 mod jobs;
@@ -90,6 +91,8 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::OpenShop(c) => shop::open(session, c),
         Command::AddBay(c) => shop::add_bay(session, c),
         Command::AddPerson(c) => shop::add_person(session, c),
+        Command::RenamePerson(c) => shop::rename(session, c),
+        Command::SetBay(c) => stays::set_bay(session, c),
         Command::SetSkills(c) => shop::set_skills(session, c),
         Command::ForgetPerson(c) => shop::forget(session, c),
         Command::IssueToken(c) => access::issue(session, c),
@@ -102,12 +105,17 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::SignIn(c) => proof::sign_in(session, c),
         Command::SignOut(c) => proof::sign_out(session, c),
         Command::PublishTemplate(c) => templates::publish(session, c),
+        Command::AddCustomer(c) => customers::add(session, c),
+        Command::EditCustomer(c) => customers::edit(session, c),
+        Command::ForgetCustomer(c) => customers::forget(session, c),
+        Command::EditVehicle(c) => customers::edit_vehicle(session, c),
         Command::OpenJob(c) => jobs::open(session, c),
         Command::PromiseJob(c) => jobs::promise(session, c),
         Command::AssignJob(c) => bays::assign(session, c),
         Command::RollOut(c) => bays::roll_out(session, c),
         Command::CompleteJob(c) => jobs::complete(session, c),
         Command::CancelJob(c) => jobs::cancel(session, c),
+        Command::ReopenJob(c) => again::job(session, c),
         Command::AddStage(c) => stages::add(session, c),
         Command::AddStep(c) => steps::add(session, c),
         Command::StartStage(c) => stages::start(session, c),

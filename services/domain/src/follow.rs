@@ -73,7 +73,13 @@ fn pass_over(state: &mut State, entry: &Entry) -> Result<(), &'static str> {
     state.forget_needs(|need| {
         matches!(
             need,
-            Need::WaitsOver(_) | Need::LotsExpired(_) | Need::PersonTexts(_) | Need::OpenJobs | Need::Clocking(_)
+            Need::WaitsOver(_)
+                | Need::LotsExpired(_)
+                | Need::PersonTexts(_)
+                | Need::OpenJobs
+                | Need::Clocking(_)
+                | Need::CustomerBooks(_)
+                | Need::CustomerTexts(_)
         )
     });
     Ok(())
@@ -133,6 +139,7 @@ fn knows(state: &State, job: JobNo) -> bool {
 fn of_job(state: &State, fact: &Fact) -> Found {
     let (job, touched) = match fact {
         Fact::JobPromised { job, .. }
+        | Fact::JobCustomerSet { job, .. }
         | Fact::JobCompleted { job }
         | Fact::JobCancelled { job, .. }
         | Fact::BlockerRaised { job, .. }

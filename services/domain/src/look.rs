@@ -4,10 +4,13 @@ use crate::context::Context;
 use crate::refusal::Refusal;
 use crate::state::State;
 use leadhand_facts::rows::{
-    AfterRow, BayRow, BlockerRow, ClockingRow, JobRow, PersonRow, ShopRow, StageRow, StayRow, StepRow, TemplateRow,
+    AfterRow, BayRow, BlockerRow, ClockingRow, CustomerRow, JobRow, PersonRow, ShopRow, StageRow, StayRow, StepRow,
+    TemplateRow, VehicleRow,
 };
 use leadhand_facts::words::{JobState, StageState, StepState};
-use leadhand_facts::{BayKey, BlockerNo, Instant, JobNo, PersonId, StageKey, StepNo, TemplateKey, VehicleId};
+use leadhand_facts::{
+    BayKey, BlockerNo, CustomerId, Instant, JobNo, PersonId, StageKey, StepNo, TemplateKey, VehicleId,
+};
 
 /// The shop.
 pub fn shop(state: &State) -> Result<&ShopRow, Refusal> {
@@ -101,6 +104,30 @@ pub fn any_person(state: &State, person: PersonId) -> Result<&PersonRow, Refusal
         what: "person",
         which: person.to_string(),
         todo: "`leadhand person list` shows them",
+    })
+}
+
+/// A customer who is not forgotten.
+pub fn customer(state: &State, customer: CustomerId) -> Result<&CustomerRow, Refusal> {
+    let row = any_customer(state, customer)?;
+    if row.forgotten { Err(Refusal::CustomerForgotten {}) } else { Ok(row) }
+}
+
+/// A customer, also one who was forgotten.
+pub fn any_customer(state: &State, customer: CustomerId) -> Result<&CustomerRow, Refusal> {
+    state.customers.get(&(customer,)).ok_or_else(|| Refusal::Unknown {
+        what: "customer",
+        which: customer.to_string(),
+        todo: "`leadhand customer list` shows them",
+    })
+}
+
+/// A vehicle.
+pub fn vehicle(state: &State, vehicle: VehicleId) -> Result<&VehicleRow, Refusal> {
+    state.vehicles.get(&(vehicle,)).ok_or_else(|| Refusal::Unknown {
+        what: "vehicle",
+        which: vehicle.to_string(),
+        todo: "`leadhand job list` shows them",
     })
 }
 

@@ -1,7 +1,7 @@
 //! What a command needs to see. The rules name it, the application loads it, until nothing is
 //! missing; the state is never the whole history of a shop.
 
-use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, VehicleId};
+use leadhand_facts::{BayKey, CustomerId, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, VehicleId};
 use serde::{Deserialize, Serialize};
 
 /// Rows to be loaded together, by name.
@@ -52,6 +52,19 @@ pub enum Need {
     /// text_ref alone), including notes typed by requests of that person, for whomever. As far as
     /// the facts are in the journal; those of the batch that is being decided are not yet.
     PersonTexts(PersonId),
+    /// The text of a person's name (row of table text_ref alone).
+    PersonName(PersonId),
+    /// A customer, and the texts of that row (tables customer, text_ref).
+    Customer(CustomerId),
+    /// All that [`Need::Customer`] says, the customer's vehicles, and the rows of table job alone of the
+    /// customer's jobs in any state.
+    CustomerBooks(CustomerId),
+    /// Every text that a customer's row, the customer's vehicles and the facts about the customer's jobs
+    /// refer to (rows of table text_ref alone). As [`Need::PersonTexts`], as far as the facts are in the
+    /// journal.
+    CustomerTexts(CustomerId),
+    /// A vehicle, the texts of its row, its customer, and the rows of table job alone of its jobs in any state.
+    VehicleHistory(VehicleId),
     /// Every row of tables job (open ones), and all that [`Need::Job`] says about each of them.
     OpenJobs,
 }

@@ -106,6 +106,9 @@ refusals! {
     /// The vehicle has another open job.
     VehicleBusy { job: JobNo } Precondition "VEHICLE_HAS_OPEN_JOB"
         "this vehicle has job {job} open already; finish or cancel that one, or add a stage to it";
+    /// The vehicle has come again since the job was closed.
+    CameAgain { job: JobNo, later: JobNo } Precondition "CAME_AGAIN"
+        "job {job} can't be taken up again: its vehicle has come again with job {later}; open another job for what is left";
     /// The bay holds another vehicle.
     BayTaken { bay: BayKey, job: JobNo } Precondition "BAY_TAKEN"
         "bay {bay} holds the vehicle of job {job}; roll that one out or choose another bay";
@@ -223,6 +226,12 @@ refusals! {
         "this person is clocked on to stage '{stage}' of job {job}; clock them off first";
     /// The person is forgotten.
     Forgotten { } Precondition "FORGOTTEN" "this person was forgotten and takes no more entries";
+
+    /// The customer is forgotten.
+    CustomerForgotten { } Precondition "CUSTOMER_FORGOTTEN" "this customer was forgotten; add the customer anew";
+    /// The customer has an open job and can't be forgotten now.
+    CustomerHasOpenJob { jobs: String } Precondition "CUSTOMER_HAS_OPEN_JOB"
+        "this customer has job(s) {jobs} open; finish or cancel them first";
 
     /// The template has no such option.
     UnknownOption { option: OptionKey, template: TemplateKey } NotFound "UNKNOWN_OPTION"

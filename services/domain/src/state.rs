@@ -2,9 +2,9 @@
 
 use crate::need::Need;
 use leadhand_facts::rows::{
-    AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, DemandRow, HoldRow, ItemRow, JobRow, LotRow,
-    MoveRow, OpenWindowRow, PersonRow, PlaceRow, ProofRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow,
-    SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, VehicleRow,
+    AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
+    JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, ProofRow, ReservationRow, Row, ShiftWindowRow,
+    ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, VehicleRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -235,6 +235,8 @@ state! {
     templates: TemplateRow,
     /// Vehicles.
     vehicles: VehicleRow,
+    /// Customers.
+    customers: CustomerRow,
     /// Jobs.
     jobs: JobRow,
     /// Stays in bays.

@@ -43,8 +43,10 @@ fn a_wrong_bay_is_corrected_from_the_beginning_of_the_stay() {
     floor.now(to("lift-2")).unwrap();
     assert_eq!(stays(&floor), [("lift-2".to_owned(), at("08:00"), None)]);
     // lift-1 was free all along, so another vehicle may have been there.
-    let other =
-        OpenJob { vehicle: WhichVehicle::New { label: "lorry".into(), weight_kg: None }, ..floor_kit::open_job() };
+    let other = OpenJob {
+        vehicle: WhichVehicle::New { label: "lorry".into(), weight_kg: None, plate: None, customer: None },
+        ..floor_kit::open_job()
+    };
     floor.late("08:00", other).unwrap();
     let there = |bay: &str| AssignJob { job: JobNo(2), bay: bay.into(), override_reason: None };
     floor.late("08:30", there("lift-1")).unwrap();

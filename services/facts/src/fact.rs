@@ -3,8 +3,8 @@
 
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
-    BayKey, BlockerNo, ClockingId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId, ReservationId,
-    ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId,
+    ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
@@ -105,6 +105,10 @@ pub enum Fact {
     BayAdded { bay: BayKey, name: String, bay_kind: BayKind, rated_kg: i32 },
     /// A person was added.
     PersonAdded { person: PersonId, name: TextRef, skills: Vec<String> },
+    /// A person's name was mistyped; it is this, and the one before, `erased`, is gone.
+    PersonRenamed { person: PersonId, name: TextRef, erased: Vec<TextId>, reason: TextRef },
+    /// What a bay is and bears was said wrongly; it is this, and was all along.
+    BayCorrected { bay: BayKey, bay_kind: BayKind, rated_kg: i32, reason: TextRef },
     /// A person's skills were set anew.
     SkillsSet { person: PersonId, skills: Vec<String> },
     /// A person was forgotten: these texts are gone.
@@ -153,6 +157,31 @@ pub enum Fact {
 
     /// A vehicle became known to the shop.
     VehicleAdded { vehicle: VehicleId, label: TextRef, weight_kg: Option<i32> },
+    /// A vehicle's label, plate, weight and customer are as said here; the words that were there before,
+    /// `erased`, are gone.
+    VehicleDescribed {
+        vehicle: VehicleId,
+        label: TextRef,
+        plate: Option<TextRef>,
+        weight_kg: Option<i32>,
+        customer: Option<CustomerId>,
+        erased: Vec<TextId>,
+    },
+    /// A customer was added. `about` is the note; it is not called so because it belongs to the customer
+    /// and not to whoever typed it.
+    CustomerAdded { customer: CustomerId, name: TextRef, contact: Option<TextRef>, about: Option<TextRef> },
+    /// A customer's words are as said here; those that were there before, `erased`, are gone.
+    CustomerEdited {
+        customer: CustomerId,
+        name: TextRef,
+        contact: Option<TextRef>,
+        about: Option<TextRef>,
+        erased: Vec<TextId>,
+    },
+    /// A customer was forgotten: these texts are gone, and the vehicles are nobody's.
+    CustomerForgotten { customer: CustomerId, texts: Vec<TextId> },
+    /// Whose job it is.
+    JobCustomerSet { job: JobNo, customer: Option<CustomerId> },
     /// A job was opened with its stages as the options leave them. Makes the job's place.
     JobOpened {
         job: JobNo,
@@ -192,6 +221,8 @@ pub enum Fact {
     JobCompleted { job: JobNo },
     /// A job was called off.
     JobCancelled { job: JobNo, reason: TextRef },
+    /// A job that was handed over or called off by mistake goes on.
+    JobReopened { job: JobNo, reason: TextRef },
 
     /// A stage was added as the work went, perhaps in front of others that had not started.
     StageAdded { job: JobNo, stage: JobStage, before: Vec<StageKey> },

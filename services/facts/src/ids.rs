@@ -54,6 +54,8 @@ random_ids! {
     PersonId,
     /// A vehicle.
     VehicleId,
+    /// A customer, to whom vehicles and jobs belong.
+    CustomerId,
     /// Who a token stands for.
     PrincipalId,
     /// One token; its secret is never stored.

@@ -5,8 +5,8 @@
 
 use crate::calendar::CalendarChange;
 use crate::ids::{
-    BayKey, BlockerNo, ClockingId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId, ReservationId,
-    ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId,
+    ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
@@ -111,12 +111,19 @@ rows! {
     }
     /// A vehicle.
     VehicleRow in "vehicle" by (vehicle: VehicleId) {
-        vehicle: VehicleId, label: TextId, weight_kg: Option<i32>, added_n: i64,
+        vehicle: VehicleId, label: TextId, plate: Option<TextId>, weight_kg: Option<i32>,
+        customer: Option<CustomerId>, added_n: i64,
+    }
+    /// A customer.
+    CustomerRow in "customer" by (customer: CustomerId) {
+        customer: CustomerId, name: TextId, contact: Option<TextId>, about: Option<TextId>, forgotten: bool,
+        added_n: i64,
     }
     /// A job. `version` is the journal number of the last fact about it.
     JobRow in "job" by (job: JobNo) {
         job: JobNo, template: Option<TemplateKey>, revision: Option<i32>, title: Option<String>,
-        title_text: Option<TextId>, vehicle: VehicleId, priority: i32, promised_at: Option<Instant>, state: JobState,
+        title_text: Option<TextId>, vehicle: VehicleId, customer: Option<CustomerId>, priority: i32,
+        promised_at: Option<Instant>, state: JobState,
         options: Vec<OptionKey>, opened_at: Instant, closed_at: Option<Instant>, reason: Option<TextId>,
         last_blocker: i32, last_stage: i32, version: i64,
     }

@@ -54,11 +54,13 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 51] = [
+pub const KINDS: [&str; 59] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
     "person_added",
+    "person_renamed",
+    "bay_corrected",
     "skills_set",
     "person_forgotten",
     "token_issued",
@@ -71,6 +73,11 @@ pub const KINDS: [&str; 51] = [
     "signed_out",
     "template_published",
     "vehicle_added",
+    "vehicle_described",
+    "customer_added",
+    "customer_edited",
+    "customer_forgotten",
+    "job_customer_set",
     "job_opened",
     "job_promised",
     "vehicle_placed",
@@ -78,6 +85,7 @@ pub const KINDS: [&str; 51] = [
     "stay_corrected",
     "job_completed",
     "job_cancelled",
+    "job_reopened",
     "stage_added",
     "stage_ready",
     "stage_held",

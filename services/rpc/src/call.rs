@@ -6,7 +6,7 @@ use crate::layers::deadline::Deadline;
 use leadhand_app::access::{Operator, Principal};
 use leadhand_app::{App, AppError, Named, Outcome, Write};
 use leadhand_domain::command::Command;
-use leadhand_facts::{PersonId, RequestId};
+use leadhand_facts::{CustomerId, PersonId, RequestId};
 use leadhand_proto::v1::WriteContext;
 use std::sync::{Mutex, PoisonError};
 use tokio::time::Instant;
@@ -59,6 +59,20 @@ impl Call {
     pub async fn person(&self, field: &str, text: &str) -> Result<PersonId, AppError> {
         let found = self.person_some(field, text).await?;
         found.ok_or_else(|| invalid(field, "it is missing; give the person's id or name"))
+    }
+
+    /// A customer by id or name, when one was said.
+    pub async fn customer_some(&self, field: &str, text: &str) -> Result<Option<CustomerId>, AppError> {
+        match fields::named(field, text)? {
+            Some(named) => self.app.customer(&self.who, field, named).await.map(Some),
+            None => Ok(None),
+        }
+    }
+
+    /// A customer by id or name.
+    pub async fn customer(&self, field: &str, text: &str) -> Result<CustomerId, AppError> {
+        let found = self.customer_some(field, text).await?;
+        found.ok_or_else(|| invalid(field, "it is missing; give the customer's id or name"))
     }
 
     /// Sends a command through the shop's writer.

@@ -17,6 +17,6 @@ pub mod operators;
 pub mod private_database;
 pub mod serve;
 pub mod tls;
+pub mod traces;
 pub mod transfer;
 pub mod upgrade;
-pub mod traces;

@@ -6,6 +6,7 @@
 //! Everybody else reads in a [`Snapshot`]. Rows travel as JSON whose fields are the columns, so a
 //! new column is a migration and a field, and no statement has to be touched.
 
+mod about;
 mod batch;
 mod clock;
 mod doors;

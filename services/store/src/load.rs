@@ -1,6 +1,7 @@
 //! Loading the rows that needs name. Needs of one kind are loaded together, so that a batch of
 //! commands costs as many round trips as it has kinds of need.
 
+mod customers;
 mod jobs;
 mod shop;
 mod stock;
@@ -44,6 +45,11 @@ struct Sorted {
     waits_over: Option<Instant>,
     lots_expired: Option<String>,
     person_texts: Vec<Uuid>,
+    person_names: Vec<Uuid>,
+    customers: Vec<Uuid>,
+    customer_books: Vec<Uuid>,
+    customer_texts: Vec<Uuid>,
+    vehicle_histories: Vec<Uuid>,
 }
 
 impl Sorted {
@@ -77,6 +83,14 @@ impl Sorted {
             Need::WaitsOver(until) => self.waits_over = Some(self.waits_over.map_or(*until, |at| at.max(*until))),
             Need::LotsExpired(day) => self.lots_expired = self.lots_expired.take().max(Some(day.clone())),
             Need::PersonTexts(person) => self.person_texts.push(person.0),
+            Need::PersonName(person) => self.person_names.push(person.0),
+            Need::Customer(customer) => self.customers.push(customer.0),
+            Need::CustomerBooks(customer) => {
+                self.customers.push(customer.0);
+                self.customer_books.push(customer.0);
+            }
+            Need::CustomerTexts(customer) => self.customer_texts.push(customer.0),
+            Need::VehicleHistory(vehicle) => self.vehicle_histories.push(vehicle.0),
         }
     }
 }
@@ -87,6 +101,7 @@ pub(crate) async fn load(conn: &mut PgConnection, shop: ShopId, needs: &[Need]) 
     let wanted = Sorted::new(needs);
     let mut found = Vec::new();
     shop::load(conn, shop, &wanted, &mut found).await?;
+    customers::load(conn, shop, &wanted, &mut found).await?;
     time::load(conn, shop, &wanted, &mut found).await?;
     jobs::load(conn, shop, &wanted, &mut found).await?;
     stock::load(conn, shop, &wanted, &mut found).await?;

@@ -77,7 +77,8 @@ pub(crate) async fn journal(
     after: i64,
     limit: i64,
 ) -> Result<Vec<Entry>, StoreError> {
-    let found = sqlx::query!(
+    let found = sqlx::query_as!(
+        Written,
         r#"SELECT number, fact_id, kind, version, body AS "body: Value", recorded_at, happened_at, principal, person,
             request
         FROM journal WHERE shop = $1 AND number > $2 ORDER BY number LIMIT $3"#,
@@ -87,24 +88,38 @@ pub(crate) async fn journal(
     )
     .fetch_all(conn)
     .await?;
-    found
-        .into_iter()
-        .map(|row| {
-            let number = row.number;
-            let fact = upcast::read(Stored { kind: row.kind, version: row.version, body: row.body })
-                .map_err(|source| StoreError::Fact { number, source })?;
-            Ok(Entry {
-                number,
-                fact_id: FactId(row.fact_id),
-                recorded_at: instant(row.recorded_at),
-                happened_at: instant(row.happened_at),
-                principal: row.principal.map(PrincipalId),
-                person: row.person.map(PersonId),
-                request: RequestId(row.request),
-                fact,
-            })
-        })
-        .collect()
+    found.into_iter().map(entry).collect()
+}
+
+/// A row of the journal.
+pub(crate) struct Written {
+    pub(crate) number: i64,
+    pub(crate) fact_id: Uuid,
+    pub(crate) kind: String,
+    pub(crate) version: i32,
+    pub(crate) body: Value,
+    pub(crate) recorded_at: DateTime<Utc>,
+    pub(crate) happened_at: DateTime<Utc>,
+    pub(crate) principal: Option<Uuid>,
+    pub(crate) person: Option<Uuid>,
+    pub(crate) request: Uuid,
+}
+
+/// A fact as it was written, in its present form.
+pub(crate) fn entry(row: Written) -> Result<Entry, StoreError> {
+    let number = row.number;
+    let fact = upcast::read(Stored { kind: row.kind, version: row.version, body: row.body })
+        .map_err(|source| StoreError::Fact { number, source })?;
+    Ok(Entry {
+        number,
+        fact_id: FactId(row.fact_id),
+        recorded_at: instant(row.recorded_at),
+        happened_at: instant(row.happened_at),
+        principal: row.principal.map(PrincipalId),
+        person: row.person.map(PersonId),
+        request: RequestId(row.request),
+        fact,
+    })
 }
 
 /// The id of the fact with this number.

@@ -4,15 +4,18 @@ use crate::clock::stamp;
 use crate::errors::StoreError;
 use crate::read::{Clocked, Head, RawHead, refuse_newer};
 use crate::store::begin;
-use crate::{load, read};
+use crate::{about, load, read};
 use leadhand_domain::need::Need;
 use leadhand_domain::state::AnyRow;
 use leadhand_facts::rows::{MoveRow, Row, TABLES};
 use leadhand_facts::text::TextBody;
 use leadhand_facts::words::JobState;
-use leadhand_facts::{Entry, FactId, Instant, ItemKey, JobNo, ShopId, TemplateKey, TextId};
+use leadhand_facts::{
+    CustomerId, Entry, FactId, Instant, ItemKey, JobNo, PersonId, RequestId, ShopId, TemplateKey, TextId,
+};
 use serde_json::Value;
 use sqlx::{AssertSqlSafe, PgPool, Postgres, Transaction};
+use uuid::Uuid;
 
 /// A read-only transaction whose every statement sees the same state.
 #[derive(Debug)]
@@ -83,9 +86,58 @@ impl Snapshot {
         read::fact_id_at(&mut self.tx, self.shop, number).await
     }
 
+    /// The person or customer of an accepted request, by the kind of its fact and the field that names them.
+    #[tracing::instrument(level = "debug", skip(self))]
+    pub async fn whom_of(&mut self, request: RequestId, kind: &str, field: &str) -> Result<Option<Uuid>, StoreError> {
+        let found = sqlx::query_scalar!(
+            r#"SELECT (e.body ->> $4::text)::uuid AS "whom!" FROM request AS r
+            JOIN journal AS e ON e.shop = r.shop AND e.number BETWEEN r.first_n AND r.last_n
+            WHERE r.shop = $1 AND r.request = $2 AND e.kind = $3"#,
+            self.shop.0,
+            request.0,
+            kind,
+            field
+        )
+        .fetch_optional(&mut *self.tx)
+        .await?;
+        Ok(found)
+    }
+
     /// The words of these texts, as far as they were not erased.
     pub async fn texts(&mut self, texts: &[TextId]) -> Result<Vec<TextBody>, StoreError> {
         read::texts(&mut self.tx, self.shop, texts).await
+    }
+
+    /// The rows that are about a person, with their tables.
+    pub async fn person_rows(&mut self, person: PersonId) -> Result<Vec<(String, Value)>, StoreError> {
+        about::person_rows(&mut self.tx, self.shop, person).await
+    }
+
+    /// The rows that are about a customer, with their tables.
+    pub async fn customer_rows(&mut self, customer: CustomerId) -> Result<Vec<(String, Value)>, StoreError> {
+        about::customer_rows(&mut self.tx, self.shop, customer).await
+    }
+
+    /// Facts about a person, and those that were recorded as the person's doing, after a number; with `sent`
+    /// also what the person's tokens recorded for others.
+    pub async fn person_facts(
+        &mut self,
+        person: PersonId,
+        sent: bool,
+        after: i64,
+        limit: i64,
+    ) -> Result<Vec<Entry>, StoreError> {
+        about::person_facts(&mut self.tx, self.shop, person, sent, after, limit).await
+    }
+
+    /// Facts about a customer, the customer's vehicles and jobs, after a number; without the time of persons.
+    pub async fn customer_facts(
+        &mut self,
+        customer: CustomerId,
+        after: i64,
+        limit: i64,
+    ) -> Result<Vec<Entry>, StoreError> {
+        about::customer_facts(&mut self.tx, self.shop, customer, after, limit).await
     }
 
     /// The words of every text that was not erased.
@@ -114,6 +166,20 @@ impl Snapshot {
             serde_json::from_value(row).map_err(|source| StoreError::Row { table: MoveRow::TABLE.to_owned(), source })
         };
         found.into_iter().map(read).collect()
+    }
+
+    /// Customers after this fact, oldest first.
+    #[tracing::instrument(level = "debug", skip(self))]
+    pub async fn customers(&mut self, after_n: i64, limit: i64) -> Result<Vec<CustomerId>, StoreError> {
+        let found = sqlx::query_scalar!(
+            "SELECT customer FROM customer WHERE shop = $1 AND added_n > $2 ORDER BY added_n LIMIT $3",
+            self.shop.0,
+            after_n,
+            limit
+        )
+        .fetch_all(&mut *self.tx)
+        .await?;
+        Ok(found.into_iter().map(CustomerId).collect())
     }
 
     /// Keys of items after this one, in order.

@@ -5,7 +5,9 @@ use crate::failure::Outcome;
 use crate::out::Table;
 use crate::words::{Word, parse, word};
 use clap::{Args, Subcommand};
-use leadhand_sdk::v1::{AddBayRequest, Bay, BayKind, CorrectStayRequest, GetBoardRequest, GetBoardResponse};
+use leadhand_sdk::v1::{
+    AddBayRequest, Bay, BayKind, CorrectStayRequest, GetBoardRequest, GetBoardResponse, SetBayRequest,
+};
 
 /// Bays.
 #[derive(Debug, Subcommand)]
@@ -26,8 +28,40 @@ pub enum Command {
     },
     /// Say where a vehicle was, or when, when that was entered wrongly
     Correct(Correct),
+    /// Say what a bay is and bears, when that was entered wrongly
+    Set(Set),
     /// Bays, and which job's vehicle is in each
     List,
+}
+
+/// What a bay is after all.
+#[derive(Debug, Args)]
+#[group(id = "what_it_is", args = ["kind", "rated_kg"], required = true, multiple = true)]
+pub struct Set {
+    /// Its key
+    bay: String,
+    /// What it is: two-post-lift, four-post-lift, floor or pit
+    #[arg(long, value_parser = parse::<BayKind>)]
+    kind: Option<BayKind>,
+    /// What it may bear, in kilograms
+    #[arg(long, value_name = "KG", value_parser = clap::value_parser!(i32).range(1..))]
+    rated_kg: Option<i32>,
+    /// Why
+    #[arg(long)]
+    reason: String,
+}
+
+async fn set(app: &App, what: Set) -> Outcome {
+    let said = format!("bay {} is kept so; what was entered first stays in the journal", what.bay);
+    let request = SetBayRequest {
+        write: app.write().await?,
+        bay: what.bay,
+        kind: what.kind.unwrap_or_default().into(),
+        rated_kg: what.rated_kg.unwrap_or(0),
+        reason: what.reason,
+    };
+    let answer = app.client.set_bay(request).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
 }
 
 /// What to correct.
@@ -78,6 +112,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.add_bay(AddBayRequest { write: app.write().await?, bay: Some(added) }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
+        Command::Set(what) => set(app, what).await,
         Command::Correct(what) => correct(app, what).await,
         Command::List => {
             let board = app.client.get_board(GetBoardRequest {}).await?;

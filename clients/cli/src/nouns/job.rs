@@ -9,7 +9,7 @@ use crate::words::{parse, word};
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
     AssignJobRequest, CancelJobRequest, CompleteJobRequest, GetJobRequest, JobState, ListJobsRequest, OpenJobRequest,
-    PromiseJobRequest, RollOutJobRequest,
+    PromiseJobRequest, ReopenJobRequest, RollOutJobRequest,
 };
 
 /// Jobs.
@@ -59,6 +59,14 @@ pub enum Command {
         /// The job's number
         job: i64,
     },
+    /// Take up again a job that was handed over or called off by mistake
+    Reopen {
+        /// The job's number
+        job: i64,
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
     /// Call the job off
     Cancel {
         /// The job's number
@@ -87,6 +95,12 @@ pub struct Open {
     /// A vehicle that the shop knows, by id
     #[arg(long, conflicts_with = "label", value_name = "ID")]
     vehicle: Option<String>,
+    /// The plate of a new vehicle
+    #[arg(long, default_value = "", conflicts_with = "vehicle")]
+    plate: String,
+    /// Whose a new vehicle is: a customer by name or id
+    #[arg(long, default_value = "", conflicts_with = "vehicle")]
+    customer: String,
     /// The vehicle's weight in kilograms
     #[arg(long, default_value_t = 0, hide_default_value = true, value_name = "KG")]
     weight_kg: i32,
@@ -145,6 +159,10 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.complete_job(CompleteJobRequest { write: app.write().await?, job }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} is handed over"))
         }
+        Command::Reopen { job, reason } => {
+            let answer = app.client.reopen_job(ReopenJobRequest { write: app.write().await?, job, reason }).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} goes on; its vehicle is outside"))
+        }
         Command::Cancel { job, reason } => {
             let answer = app.client.cancel_job(CancelJobRequest { write: app.write().await?, job, reason }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} is called off"))
@@ -165,6 +183,8 @@ async fn open(app: &App, what: Open) -> Outcome {
         priority: what.priority.unwrap_or(0),
         with: what.with,
         without: what.without,
+        vehicle_plate: what.plate,
+        customer: what.customer,
     };
     let answer = app.client.open_job(request).await?;
     let said = format!("job {} is open", answer.job);

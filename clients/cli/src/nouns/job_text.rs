@@ -68,10 +68,28 @@ fn head(job: &Job, number: i64, zone: &TimeZone) -> Outcome {
     let label = if job.vehicle_label.is_empty() { "(vehicle forgotten)" } else { &job.vehicle_label };
     crate::out::line(&clean(&format!("job {}: {}, {label}, {origin}", job.job, job.title)))?;
     crate::out::line(&clean(&parts.join(", ")))?;
+    let whose = whose(job);
+    if !whose.is_empty() {
+        crate::out::line(&clean(&whose.join(", ")))?;
+    }
     if !job.options.is_empty() {
         crate::out::line(&clean(&format!("options: {}", job.options.join(", "))))?;
     }
     crate::out::line(&format!("as of fact {number}"))
+}
+
+/// The vehicle's plate and whose job it is, as far as the answer says.
+fn whose(job: &Job) -> Vec<String> {
+    let mut parts = Vec::new();
+    if !job.vehicle_plate.is_empty() {
+        parts.push(format!("plate {}", job.vehicle_plate));
+    }
+    match (job.customer.as_str(), job.customer_name.as_str()) {
+        ("", _) => {}
+        (_, "") => parts.push("customer forgotten".to_owned()),
+        (_, name) => parts.push(format!("customer {name}")),
+    }
+    parts
 }
 
 /// `key 3`, or nothing for a blank job.

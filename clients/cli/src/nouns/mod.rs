@@ -6,6 +6,8 @@ pub mod board;
 mod board_live;
 mod board_text;
 pub mod clock;
+pub mod customer;
+mod data;
 pub mod item;
 pub mod job;
 mod job_text;
@@ -22,6 +24,7 @@ pub mod template;
 pub mod time;
 mod time_csv;
 pub mod token;
+pub mod vehicle;
 
 /// How much of a list is asked for at a time.
 const PAGE: i32 = 1000;

@@ -7,8 +7,8 @@ use crate::out::{self, Table};
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddPersonRequest, ForgetPersonRequest, GetShopRequest, Person, ProofKind, Role, SetBadgeRequest, SetBadgeResponse,
-    SetPinRequest, SetSkillsRequest, WithdrawProofRequest,
+    AddPersonRequest, ForgetPersonRequest, GetShopRequest, Person, ProofKind, RenamePersonRequest, Role,
+    SetBadgeRequest, SetBadgeResponse, SetPinRequest, SetSkillsRequest, WithdrawProofRequest,
 };
 use serde_json::json;
 use std::io::IsTerminal;
@@ -27,6 +27,16 @@ pub enum Command {
     },
     /// Persons
     List,
+    /// Say a person's name anew that was mistyped; the one before is erased
+    Rename {
+        /// The person, by name or id
+        person: String,
+        /// The name as it should be
+        name: String,
+        /// Why, without the name as it was
+        #[arg(long)]
+        reason: String,
+    },
     /// Set a person's skills anew
     Skills {
         /// The person, by name or id
@@ -38,6 +48,12 @@ pub enum Command {
     Badge(Proof),
     /// Set a PIN, read from standard input, with which a person signs in at a device
     Pin(Proof),
+    /// Everything that is kept about a person, as JSON: yours, or anybody's for a lead
+    Data {
+        /// The person, by name or id; you when left out
+        #[arg(default_value = "", hide_default_value = true)]
+        person: String,
+    },
     /// Forget a person: the name and typed words go for ever, the figures stay
     Forget {
         /// The person, by name or id
@@ -121,6 +137,12 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             }
             app.out.table(&table(shop.persons))
         }
+        Command::Rename { person, name, reason } => {
+            let said = format!("the person is called {name}");
+            let request = RenamePersonRequest { write: app.write().await?, person, name, reason };
+            let answer = app.client.rename_person(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
         Command::Skills { person, skills } => {
             let said = format!("the skills of {person} are set");
             let answer = app.client.set_skills(SetSkillsRequest { write: app.write().await?, person, skills }).await?;
@@ -128,6 +150,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         }
         Command::Badge(asked) => badge(app, asked).await,
         Command::Pin(asked) => pin(app, asked).await,
+        Command::Data { person } => super::data::of_person(app, person).await,
         Command::Forget { person } => {
             let answer = app.client.forget_person(ForgetPersonRequest { write: app.write().await?, person }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, "the person is forgotten; the figures stay")

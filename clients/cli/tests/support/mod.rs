@@ -7,10 +7,10 @@ use leadhand_sdk::v1::{
     AddBayRequest, AddBayResponse, AddPersonRequest, AddPersonResponse, Bay, BayKind, Blocker, BoardBay, BoardJob,
     BoardStage, Cause, ForgetPersonRequest, ForgetPersonResponse, GetBoardRequest, GetBoardResponse,
     GetCalendarRequest, GetCalendarResponse, GetShopRequest, GetShopResponse, IssueTokenRequest, IssueTokenResponse,
-    ListTokensRequest, ListTokensResponse, Notice, PromiseState, Receipt, RevokeTokenRequest, RevokeTokenResponse,
-    SetDayRequest, SetDayResponse, SetHoursRequest, SetHoursResponse, SetShiftRequest, SetShiftResponse,
-    SetSkillsRequest, SetSkillsResponse, StageState, WatchBoardRequest, WatchBoardResponse, WhoAmIRequest,
-    WhoAmIResponse,
+    ListTokensRequest, ListTokensResponse, Notice, PromiseState, Receipt, RenamePersonRequest, RenamePersonResponse,
+    RevokeTokenRequest, RevokeTokenResponse, SetBayRequest, SetBayResponse, SetDayRequest, SetDayResponse,
+    SetHoursRequest, SetHoursResponse, SetShiftRequest, SetShiftResponse, SetSkillsRequest, SetSkillsResponse,
+    StageState, WatchBoardRequest, WatchBoardResponse, WhoAmIRequest, WhoAmIResponse,
 };
 use prost_types::Timestamp;
 use std::pin::Pin;
@@ -146,6 +146,8 @@ not_here! {
     who_am_i(WhoAmIRequest) -> WhoAmIResponse;
     add_person(AddPersonRequest) -> AddPersonResponse;
     set_skills(SetSkillsRequest) -> SetSkillsResponse;
+    set_bay(SetBayRequest) -> SetBayResponse;
+    rename_person(RenamePersonRequest) -> RenamePersonResponse;
     forget_person(ForgetPersonRequest) -> ForgetPersonResponse;
     set_hours(SetHoursRequest) -> SetHoursResponse;
     set_day(SetDayRequest) -> SetDayResponse;

@@ -11,7 +11,7 @@ use leadhand_domain::names;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ProofRow, ShopRow, TokenRow};
-use leadhand_facts::{Instant, PersonId, ShopId, TextId, Window};
+use leadhand_facts::{Instant, PersonId, RequestId, ShopId, TextId, Window};
 use uuid::Uuid;
 
 /// The shop with its bays and persons.
@@ -107,6 +107,14 @@ impl App {
             }
             Err(error) => Err(error),
         }
+    }
+
+    /// The person whom an earlier try of this request renamed.
+    pub async fn renamed_by(&self, who: &Principal, request: RequestId) -> Result<Option<PersonId>, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let found = reading.snapshot.whom_of(request, "person_renamed", "person").await?;
+        reading.snapshot.end().await?;
+        Ok(found.map(PersonId))
     }
 
     /// A person by id or by name.

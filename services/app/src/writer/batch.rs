@@ -7,7 +7,7 @@ use crate::chance::{Entropy, Sealer};
 use crate::error::AppError;
 use crate::hub::Hub;
 use leadhand_domain::answer::Answer;
-use leadhand_domain::command::{Command, ForgetPerson};
+use leadhand_domain::command::{Command, ForgetCustomer, ForgetPerson};
 use leadhand_domain::context::Context;
 use leadhand_domain::decide::{decide, needs, session_counts};
 use leadhand_domain::follow::note_whole;
@@ -191,7 +191,14 @@ impl Line {
             etag: one.write.etag,
         };
         let command = match &one.command {
-            Command::ForgetPerson(asked) => &with_texts(batch, state, asked.person).await?,
+            Command::ForgetPerson(ForgetPerson { person, .. }) => {
+                let texts = texts_of(batch, state, Need::PersonTexts(*person)).await?;
+                &ForgetPerson { person: *person, texts }.into()
+            }
+            Command::ForgetCustomer(ForgetCustomer { customer, .. }) => {
+                let texts = texts_of(batch, state, Need::CustomerTexts(*customer)).await?;
+                &ForgetCustomer { customer: *customer, texts }.into()
+            }
             as_asked => as_asked,
         };
         loop {
@@ -217,9 +224,9 @@ impl Line {
         if let Some(nobody) = one.write.named.iter().find_map(|named| named.unknown.clone()) {
             return Ok(Err(nobody.into()));
         }
-        if let Command::AddPerson(added) = &one.command {
-            let names = names_of(batch, state, gathered).await?;
-            if let Err(refusal) = names::tell_apart(&added.name, names.iter().map(String::as_str)) {
+        if let Some((name, own)) = named(&one.command) {
+            let names = names_of(batch, state, gathered, own).await?;
+            if let Err(refusal) = names::tell_apart(name, names.iter().map(String::as_str)) {
                 return Ok(Err(refusal.into()));
             }
         }
@@ -278,7 +285,14 @@ impl Gathered {
     ) {
         for entry in &entries {
             match &entry.fact {
-                Fact::PersonForgotten { texts, .. } => self.erased.extend(texts),
+                Fact::PersonForgotten { texts, .. } | Fact::CustomerForgotten { texts, .. } => {
+                    self.erased.extend(texts);
+                }
+                Fact::PersonRenamed { erased, .. }
+                | Fact::CustomerEdited { erased, .. }
+                | Fact::VehicleDescribed { erased, .. } => {
+                    self.erased.extend(erased);
+                }
                 Fact::PinSet { erased, .. } | Fact::ProofWithdrawn { erased, .. } => self.erased.extend(erased),
                 _ => {}
             }
@@ -317,23 +331,24 @@ fn span_of(shop: ShopId, waiting: &[Submission]) -> Span {
     span
 }
 
-/// Which texts a person is known by has to be read from the journal, so whoever forgets one begins a
+/// Which texts somebody is known by has to be read from the journal, so whoever forgets one begins a
 /// batch: what was decided before is in the journal by then.
 fn batches(waiting: Vec<Submission>) -> Vec<Vec<Submission>> {
     let mut batches: Vec<Vec<Submission>> = Vec::new();
     for one in waiting {
         match batches.last_mut() {
-            Some(batch) if !matches!(one.command, Command::ForgetPerson(_)) => batch.push(one),
+            Some(batch) if !matches!(one.command, Command::ForgetPerson(_) | Command::ForgetCustomer(_)) => {
+                batch.push(one);
+            }
             _ => batches.push(vec![one]),
         }
     }
     batches
 }
 
-/// The command to forget a person, with every text by which the person could be known: name, labels of
-/// tokens, words typed. Nobody adds to them while the head is locked.
-async fn with_texts(batch: &mut Batch, state: &mut State, person: PersonId) -> Result<Command, StoreError> {
-    let need = Need::PersonTexts(person);
+/// Every text by which somebody who is forgotten could be known: names, labels, words typed. Nobody adds to
+/// them while the head is locked.
+async fn texts_of(batch: &mut Batch, state: &mut State, need: Need) -> Result<Vec<TextId>, StoreError> {
     let mut texts = Vec::new();
     for row in batch.load(std::slice::from_ref(&need)).await? {
         if let AnyRow::TextRow(row) = &row {
@@ -342,12 +357,27 @@ async fn with_texts(batch: &mut Batch, state: &mut State, person: PersonId) -> R
         state.load(row);
     }
     state.note_loaded(need);
-    Ok(ForgetPerson { person, texts }.into())
+    Ok(texts)
 }
 
-/// The names of the shop's persons, as the database and the commands before in this batch have them.
-async fn names_of(batch: &mut Batch, state: &State, gathered: &Gathered) -> Result<Vec<String>, StoreError> {
-    let texts: Vec<TextId> = state.persons.iter().filter(|row| !row.forgotten).map(|row| row.name).collect();
+/// The name that a command gives to somebody, and to whom if not to somebody new.
+fn named(command: &Command) -> Option<(&str, Option<PersonId>)> {
+    match command {
+        Command::AddPerson(asked) => Some((&asked.name, None)),
+        Command::RenamePerson(asked) => Some((&asked.name, Some(asked.person))),
+        _ => None,
+    }
+}
+
+/// The names of the shop's other persons, as the database and the commands before in this batch have them.
+async fn names_of(
+    batch: &mut Batch,
+    state: &State,
+    gathered: &Gathered,
+    own: Option<PersonId>,
+) -> Result<Vec<String>, StoreError> {
+    let others = state.persons.iter().filter(|row| !row.forgotten && Some(row.person) != own);
+    let texts: Vec<TextId> = others.map(|row| row.name).collect();
     let fresh = gathered.texts.iter().map(|(text, _)| text).filter(|text| texts.contains(&text.id));
     let mut names: Vec<String> = fresh.map(|text| text.body.clone()).collect();
     names.extend(batch.texts(&texts).await?.into_iter().map(|text| text.body));

@@ -22,6 +22,7 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         Fact::StayCorrected { .. } => stay_corrected(tables, at, fact),
         Fact::JobCompleted { job } => closed(tables, at, *job, JobState::Completed, None),
         Fact::JobCancelled { job, reason } => closed(tables, at, *job, JobState::Cancelled, Some(reason.id)),
+        Fact::JobReopened { job, .. } => reopened(tables, at, *job),
         _ => Err(astray(at)),
     }
 }
@@ -53,6 +54,7 @@ fn opened(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
             title,
             title_text,
             vehicle: *vehicle,
+            customer: None,
             priority: *priority,
             promised_at: *promised_at,
             state: JobState::Open,
@@ -139,5 +141,16 @@ fn closed(tables: &mut Tables, at: At, job: JobNo, state: JobState, reason: Opti
     row.state = state;
     row.closed_at = Some(at.happened);
     row.reason = reason;
+    Ok(())
+}
+
+fn reopened(tables: &mut Tables, at: At, job: JobNo) -> Result<(), Fault> {
+    let row = tables.known::<JobRow>(at, &(job,))?.clone();
+    at.demand(row.closed_at.is_some_and(|closed| closed <= at.happened), "job", || {
+        format!("job {job} was not closed by then")
+    })?;
+    let other = tables.rows::<JobRow>().find(|other| other.vehicle == row.vehicle && other.job > job);
+    at.demand(other.is_none(), "job", || format!("the vehicle of job {job} has come again since"))?;
+    tables.put(JobRow { state: JobState::Open, closed_at: None, reason: None, ..row });
     Ok(())
 }

@@ -13,11 +13,18 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::JobCancelled { reason: text, .. }
         | Fact::StageSkipped { reason: text, .. }
         | Fact::StepSkipped { reason: text, .. }
+        | Fact::JobReopened { reason: text, .. }
+        | Fact::BayCorrected { reason: text, .. }
         | Fact::StayCorrected { reason: text, .. }
         | Fact::ClockingWithdrawn { reason: text, .. }
         | Fact::StepReopened { reason: text, .. }
         | Fact::StageReopened { reason: text, .. } => vec![text],
         Fact::PinSet { secret, .. } => vec![secret],
+        Fact::PersonRenamed { name, reason, .. } => [name, reason].into(),
+        Fact::CustomerAdded { name, contact, about, .. } | Fact::CustomerEdited { name, contact, about, .. } => {
+            [Some(name), contact.as_ref(), about.as_ref()].into_iter().flatten().collect()
+        }
+        Fact::VehicleDescribed { label, plate, .. } => [Some(label), plate.as_ref()].into_iter().flatten().collect(),
         Fact::TokenIssued { label: text, .. }
         | Fact::CalendarSet { change: CalendarChange::Day { reason: text, .. }, .. }
         | Fact::VehicleLeft { overridden: text, .. }
@@ -51,13 +58,16 @@ fn typed(wording: &Wording) -> impl Iterator<Item = &TextRef> {
 }
 
 /// The job that a fact is about.
+#[expect(clippy::too_many_lines, reason = "a table, a line a kind, so that the compiler names one that was forgotten")]
 pub fn job_of(fact: &Fact) -> Option<JobNo> {
     use Fact as F;
     match fact {
         F::JobOpened { job, .. }
         | F::JobPromised { job, .. }
+        | F::JobCustomerSet { job, .. }
         | F::JobCompleted { job }
         | F::JobCancelled { job, .. }
+        | F::JobReopened { job, .. }
         | F::VehiclePlaced { job, .. }
         | F::VehicleLeft { job, .. }
         | F::StayCorrected { job, .. }
@@ -89,6 +99,8 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::CalendarSet { .. }
         | F::BayAdded { .. }
         | F::PersonAdded { .. }
+        | F::PersonRenamed { .. }
+        | F::BayCorrected { .. }
         | F::SkillsSet { .. }
         | F::PersonForgotten { .. }
         | F::TokenIssued { .. }
@@ -101,6 +113,10 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::SignedOut { .. }
         | F::TemplatePublished { .. }
         | F::VehicleAdded { .. }
+        | F::VehicleDescribed { .. }
+        | F::CustomerAdded { .. }
+        | F::CustomerEdited { .. }
+        | F::CustomerForgotten { .. }
         | F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

@@ -59,6 +59,7 @@
 //! reservation that is there grows, even from 0, when all it names is the same. A reduction makes
 //! it smaller. A shortage may change either way until it is over. Reserved stock is at held places.
 
+mod customers;
 mod doors;
 mod jobs;
 mod mentions;
@@ -103,6 +104,7 @@ impl Books {
         }
         match chapter(&entry.fact) {
             Chapter::Shop => shop::take(&mut self.tables, at, &entry.fact),
+            Chapter::Customers => customers::take(&mut self.tables, at, &entry.fact),
             Chapter::Doors => doors::take(&mut self.tables, at, &entry.fact),
             Chapter::Time => time::take(&mut self.tables, at, &entry.fact),
             Chapter::Jobs => jobs::take(&mut self.tables, at, &entry.fact),
@@ -160,6 +162,7 @@ impl Books {
 /// The part of the fold that knows a kind of fact.
 enum Chapter {
     Shop,
+    Customers,
     Doors,
     Time,
     Jobs,
@@ -174,6 +177,8 @@ fn chapter(fact: &Fact) -> Chapter {
         F::ShopOpened { .. }
         | F::BayAdded { .. }
         | F::PersonAdded { .. }
+        | F::PersonRenamed { .. }
+        | F::BayCorrected { .. }
         | F::SkillsSet { .. }
         | F::PersonForgotten { .. }
         | F::TokenIssued { .. }
@@ -181,6 +186,11 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::TokenLimited { .. }
         | F::TemplatePublished { .. }
         | F::VehicleAdded { .. } => Chapter::Shop,
+        F::CustomerAdded { .. }
+        | F::CustomerEdited { .. }
+        | F::CustomerForgotten { .. }
+        | F::VehicleDescribed { .. }
+        | F::JobCustomerSet { .. } => Chapter::Customers,
         F::BadgeSet { .. } | F::PinSet { .. } | F::ProofWithdrawn { .. } | F::SignedIn { .. } | F::SignedOut { .. } => {
             Chapter::Doors
         }
@@ -195,7 +205,8 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::VehicleLeft { .. }
         | F::StayCorrected { .. }
         | F::JobCompleted { .. }
-        | F::JobCancelled { .. } => Chapter::Jobs,
+        | F::JobCancelled { .. }
+        | F::JobReopened { .. } => Chapter::Jobs,
         F::StageAdded { .. }
         | F::StageReady { .. }
         | F::StageHeld { .. }

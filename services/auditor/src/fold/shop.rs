@@ -23,6 +23,12 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             at,
             PersonRow { person: *person, name: name.id, skills: skills.clone(), forgotten: false, added_n: at.n },
         ),
+        Fact::PersonRenamed { person, name, erased, .. } => renamed(tables, at, *person, name, erased),
+        Fact::BayCorrected { bay, bay_kind, rated_kg, .. } => {
+            let row = tables.change::<BayRow>(at, &(bay.clone(),))?;
+            (row.kind, row.rated_kg) = (*bay_kind, *rated_kg);
+            Ok(())
+        }
         Fact::SkillsSet { person, skills } => {
             tables.change::<PersonRow>(at, &(*person,))?.skills.clone_from(skills);
             Ok(())
@@ -44,7 +50,9 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         }
         Fact::TemplatePublished { revision, template } => published(tables, at, *revision, template),
         Fact::VehicleAdded { vehicle, label, weight_kg } => {
-            tables.add(at, VehicleRow { vehicle: *vehicle, label: label.id, weight_kg: *weight_kg, added_n: at.n })
+            let (plate, customer) = (None, None);
+            let (vehicle, label, weight_kg) = (*vehicle, label.id, *weight_kg);
+            tables.add(at, VehicleRow { vehicle, label, plate, weight_kg, customer, added_n: at.n })
         }
         _ => Err(astray(at)),
     }
@@ -66,6 +74,17 @@ fn opened(tables: &mut Tables, at: At, name: &TextRef, zone: &str) -> Result<(),
         let place = PlaceKey::from(kind.word());
         tables.add(at, PlaceRow { place, kind, name: kind.word().to_owned(), job: None, added_n: at.n })?;
     }
+    Ok(())
+}
+
+fn renamed(tables: &mut Tables, at: At, person: PersonId, name: &TextRef, erased: &[TextId]) -> Result<(), Fault> {
+    let row = tables.change::<PersonRow>(at, &(person,))?;
+    at.demand(!row.forgotten, "person", || format!("person {person} was forgotten before"))?;
+    let before = std::mem::replace(&mut row.name, name.id);
+    at.demand(erased == [before], "text_ref", || format!("text {before} was the name, and is to be erased alone"))?;
+    let row = tables.change::<TextRow>(at, &(before,))?;
+    at.demand(row.erased_n.is_none(), "text_ref", || format!("text {before} was erased before"))?;
+    row.erased_n = Some(at.n);
     Ok(())
 }
 

@@ -75,7 +75,11 @@ pub const LAWS: &[(&str, &str)] = &[
         "a closed job has no open clocking, reservation, shortage or stay; a completed one has no unfinished \
                     stage and no open blocker",
     ),
-    ("forgotten", "the name of a forgotten person is erased"),
+    (
+        "forgotten",
+        "the name of a forgotten person is erased, so are name, contact and note of a forgotten customer, who has \
+                    no vehicle and no open job",
+    ),
 ];
 
 /// Every law over what a journal adds up to.

@@ -13,6 +13,7 @@ fn opened_job() -> JobRow {
         title: None,
         title_text: Some(text(5).id),
         vehicle: VEHICLE,
+        customer: None,
         priority: 2,
         promised_at: Some(minute(600)),
         state: JobState::Open,
@@ -203,4 +204,34 @@ fn stays_that_can_t_be_are_refused() {
     refused(inside, 2, left(1, "b2"), "stay", "in bay 'b1'");
     refused(inside, 1, left(1, "b1"), "stay", "does not end after it begins");
     refused(outside, 3, left(1, "b1"), "stay", "ended before");
+}
+
+#[test]
+fn a_job_that_was_closed_goes_on_unless_its_vehicle_came_again() {
+    let closed = || {
+        let mut journal = Journal::working();
+        journal.at(2, Fact::JobCancelled { job: JOB, reason: text(6) });
+        journal
+    };
+    let reopen = || Fact::JobReopened { job: JOB, reason: text(7) };
+    let mut journal = closed();
+    let version = journal.at(3, reopen());
+    assert_eq!(all::<JobRow>(&journal.books()), [JobRow { version, ..opened_job() }]);
+    refused(Journal::working, 3, reopen(), "job", "was not closed by then");
+    let mut early = closed();
+    early.late(1, 3, reopen());
+    assert!(early.fault().sentence.contains("was not closed by then"));
+    let came_again = || {
+        let mut journal = closed();
+        let Fact::JobOpened { template, revision, title, vehicle, priority, promised_at, options, stages, .. } =
+            job_opened(Vec::new())
+        else {
+            unreachable!()
+        };
+        let job = JobNo(2);
+        let again = Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages };
+        journal.at(3, again);
+        journal
+    };
+    refused(came_again, 4, reopen(), "job", "has come again since");
 }

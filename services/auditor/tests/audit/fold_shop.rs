@@ -39,7 +39,8 @@ fn bays_vehicles_and_persons_are_added() {
     let skills = vec!["engine".to_owned()];
     let person = PersonRow { person: PERSON, name: text(2).id, skills, forgotten: false, added_n: 3 };
     assert_eq!(one::<PersonRow>(&books, &(PERSON,)), person);
-    let vehicle = VehicleRow { vehicle: VEHICLE, label: text(4).id, weight_kg: Some(1_400), added_n: 5 };
+    let (label, plate, weight_kg, customer) = (text(4).id, None, Some(1_400), None);
+    let vehicle = VehicleRow { vehicle: VEHICLE, label, plate, weight_kg, customer, added_n: 5 };
     assert_eq!(all::<VehicleRow>(&books), [vehicle]);
 }
 
@@ -70,6 +71,41 @@ fn skills_are_replaced_and_forgetting_keeps_them() {
     let mut again = forgotten();
     let n = again.at(2, forget(vec![text(3)]));
     assert_eq!(one::<TextRow>(&again.books(), &(text(3).id,)).erased_n, Some(n), "words that were left over");
+}
+
+#[test]
+fn a_name_is_replaced_and_the_one_before_erased() {
+    let rename = |erased: &[u128]| {
+        let erased = erased.iter().map(|number| text(*number).id).collect();
+        Fact::PersonRenamed { person: PERSON, name: text(30), erased, reason: text(31) }
+    };
+    let mut journal = Journal::working();
+    let n = journal.at(1, rename(&[2]));
+    let books = journal.books();
+    assert_eq!(one::<PersonRow>(&books, &(PERSON,)).name, text(30).id);
+    assert_eq!(one::<TextRow>(&books, &(text(2).id,)).erased_n, Some(n));
+    for erased in [&[][..], &[3], &[2, 3]] {
+        refused(Journal::working, 1, rename(erased), "text_ref", "to be erased alone");
+    }
+    let forgotten = || {
+        let mut journal = Journal::working();
+        journal.at(1, Fact::PersonForgotten { person: PERSON, texts: vec![text(2).id] });
+        journal
+    };
+    refused(forgotten, 2, rename(&[2]), "person", "forgotten before");
+}
+
+#[test]
+fn a_bay_is_what_was_said_last() {
+    let correct = |bay: &str| {
+        let (bay, bay_kind, reason) = (bay.into(), BayKind::Pit, text(32));
+        Fact::BayCorrected { bay, bay_kind, rated_kg: 900, reason }
+    };
+    let mut journal = Journal::working();
+    journal.at(1, correct("b1"));
+    let row = one::<BayRow>(&journal.books(), &("b1".into(),));
+    assert_eq!((row.kind, row.rated_kg, row.added_n), (BayKind::Pit, 900, 2));
+    refused(Journal::working, 1, correct("b2"), "bay", "unknown");
 }
 
 fn token(person: Option<PersonId>) -> Fact {

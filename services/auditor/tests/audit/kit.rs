@@ -6,8 +6,8 @@ use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::{BayKind, PlaceKind, StageKind};
 use leadhand_facts::{
-    Entry, Fact, FactId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, RequestId, StageKey, StepNo,
-    TextId, TextRef, Unit, VehicleId,
+    CustomerId, Entry, Fact, FactId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, RequestId, StageKey,
+    StepNo, TextId, TextRef, Unit, VehicleId,
 };
 use uuid::Uuid;
 
@@ -27,6 +27,7 @@ pub fn id(number: u128) -> Uuid {
 pub const PERSON: PersonId = PersonId(Uuid::from_u128(0x11));
 pub const OTHER: PersonId = PersonId(Uuid::from_u128(0x12));
 pub const VEHICLE: VehicleId = VehicleId(Uuid::from_u128(0x21));
+pub const CUSTOMER: CustomerId = CustomerId(Uuid::from_u128(0x22));
 pub const LOT: LotId = LotId(Uuid::from_u128(0x31));
 pub const JOB: JobNo = JobNo(1);
 

@@ -1,11 +1,12 @@
 //! Each law of stock, time and persons with rows that break it, and nothing else.
 
+use crate::kit::{CUSTOMER, text};
 use crate::sample;
 use leadhand_auditor::laws::LAWS;
 use leadhand_auditor::{Books, Kept, check_books};
 use leadhand_facts::rows::{
-    BalanceRow, BayRow, ClockingRow, DemandRow, HoldRow, LotRow, MoveRow, OpenWindowRow, PersonRow, ReservationRow,
-    ShiftWindowRow, ShortageRow, StayRow, TextRow,
+    BalanceRow, BayRow, ClockingRow, DemandRow, HoldRow, JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow,
+    ReservationRow, ShiftWindowRow, ShortageRow, StayRow, TextRow, VehicleRow,
 };
 use leadhand_facts::words::{BayKind, JobState};
 use leadhand_facts::{BayKey, ClockingId, Instant, PersonId, Quantity, StayId, VehicleId};
@@ -185,14 +186,23 @@ fn windows_do_not_overlap() {
 
 #[test]
 fn a_forgotten_person_has_no_name() {
-    assert_eq!(broken_by(|row: &TextRow| row.erased_n.is_some(), |row| row.erased_n = None), ["forgotten"]);
+    assert_eq!(broken_by(|row: &TextRow| row.text == text(3).id, |row| row.erased_n = None), ["forgotten"]);
     assert_eq!(broken_by(|row: &PersonRow| !row.forgotten, |row| row.forgotten = true), ["forgotten"]);
+}
+
+#[test]
+fn a_forgotten_customer_has_no_words_no_vehicle_and_no_open_job() {
+    let erased = |row: &TextRow| row.erased_n.is_some() && row.text == text(80).id;
+    assert_eq!(broken_by(erased, |row| row.erased_n = None), ["forgotten"]);
+    assert_eq!(broken_by(any::<VehicleRow>, |row| row.customer = Some(CUSTOMER)), ["forgotten"]);
+    let open = |row: &JobRow| row.state == JobState::Open;
+    assert_eq!(broken_by(open, |row| row.customer = Some(CUSTOMER)), ["forgotten"]);
 }
 
 #[test]
 fn a_violation_says_which_law_where_and_why() {
     let mut books = sample::journal().books();
-    let open = |row: &leadhand_facts::rows::JobRow| row.state == JobState::Open;
+    let open = |row: &JobRow| row.state == JobState::Open;
     edit(&mut books, open, |row| row.opened_at = Instant(0));
     assert_eq!(check_books(&books), []);
     edit(&mut books, open, |row| row.state = JobState::Cancelled);

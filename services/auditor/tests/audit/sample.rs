@@ -1,8 +1,8 @@
 //! One journal with every kind of fact and a row in every table, sound by every law.
 
 use crate::kit::{
-    JOB, Journal, LOT, OTHER, PERSON, VEHICLE, bin, gasket, id, job_opened, minute, moved, stage, step, strip, text,
-    wanter,
+    CUSTOMER, JOB, Journal, LOT, OTHER, PERSON, VEHICLE, bin, gasket, id, job_opened, minute, moved, stage, step,
+    strip, text, wanter,
 };
 use leadhand_auditor::compare::written;
 use leadhand_auditor::fold::{job_of, texts_of};
@@ -12,7 +12,7 @@ use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
-use leadhand_facts::words::{Cause, LeaveReason, MoveReason, ProofKind, ReservationChange, Role};
+use leadhand_facts::words::{BayKind, Cause, LeaveReason, MoveReason, ProofKind, ReservationChange, Role};
 use leadhand_facts::{
     BlockerNo, ClockingId, Entry, Fact, JobNo, PrincipalId, Quantity, ReservationId, ShortageId, StageKey, StayId,
     StepNo, TokenId, Window,
@@ -40,6 +40,9 @@ fn shop(journal: &mut Journal) {
     journal.at(0, Fact::CalendarSet { revision: 1, change, person: None, resolved: resolved() });
     let change = CalendarChange::Shift { person: PERSON, from_day: "2026-03-02".to_owned(), week: Week::default() };
     journal.at(0, Fact::CalendarSet { revision: 2, change, person: Some(PERSON), resolved: resolved() });
+    journal.at(0, Fact::PersonRenamed { person: PERSON, name: text(70), erased: vec![text(2).id], reason: text(71) });
+    let bay_kind = BayKind::TwoPostLift;
+    journal.at(0, Fact::BayCorrected { bay: "b1".into(), bay_kind, rated_kg: 3_600, reason: text(72) });
     journal.at(0, Fact::SkillsSet { person: OTHER, skills: vec!["brakes".to_owned()] });
     journal.at(0, Fact::PersonForgotten { person: OTHER, texts: vec![text(3).id] });
     let token = TokenId(id(0x41));
@@ -173,8 +176,27 @@ fn closing(journal: &mut Journal) {
             Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages },
         );
     }
+    customers(journal);
+    journal.at(31, Fact::JobCompleted { job: JobNo(3) });
+    journal.at(31, Fact::JobReopened { job: JobNo(3), reason: text(73) });
     journal.at(31, Fact::JobCancelled { job: JobNo(2), reason: text(51) });
     journal.at(32, Fact::JobCompleted { job: JobNo(3) });
+    let texts = [80, 83, 51].map(|number| text(number).id).into();
+    journal.at(33, Fact::CustomerForgotten { customer: CUSTOMER, texts });
+}
+
+/// A customer whose job is job 2, and whose vehicle was another's before and is again.
+fn customers(journal: &mut Journal) {
+    let (vehicle, customer, weight_kg) = (VEHICLE, Some(CUSTOMER), Some(1_400));
+    let (contact, about) = (Some(text(81)), Some(text(82)));
+    journal.at(30, Fact::CustomerAdded { customer: CUSTOMER, name: text(80), contact: contact.clone(), about });
+    let (about, erased) = (Some(text(83)), vec![text(82).id, text(81).id]);
+    journal.at(30, Fact::CustomerEdited { customer: CUSTOMER, name: text(80), contact: None, about, erased });
+    let described =
+        |label, plate, customer, erased| Fact::VehicleDescribed { vehicle, label, plate, weight_kg, customer, erased };
+    journal.at(30, described(text(84), Some(text(85)), customer, vec![text(4).id]));
+    journal.at(30, Fact::JobCustomerSet { job: JobNo(2), customer });
+    journal.at(30, described(text(86), Some(text(85)), None, vec![text(84).id]));
 }
 
 #[test]

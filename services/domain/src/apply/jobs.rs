@@ -11,7 +11,14 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
     let n = entry.number;
     match &entry.fact {
         Fact::VehicleAdded { vehicle, label, weight_kg } => {
-            let row = VehicleRow { vehicle: *vehicle, label: label.id, weight_kg: *weight_kg, added_n: n };
+            let row = VehicleRow {
+                vehicle: *vehicle,
+                label: label.id,
+                plate: None,
+                weight_kg: *weight_kg,
+                customer: None,
+                added_n: n,
+            };
             add(entry, &mut state.vehicles, row)
         }
         Fact::JobOpened { .. } => opened(state, entry),
@@ -41,6 +48,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         }),
         Fact::JobCompleted { job } => closed(state, entry, *job, JobState::Completed, None),
         Fact::JobCancelled { job, reason } => closed(state, entry, *job, JobState::Cancelled, Some(reason.id)),
+        Fact::JobReopened { job, .. } => reopened(state, entry, *job),
         _ => strayed(entry),
     }
 }
@@ -59,6 +67,7 @@ fn opened(state: &mut State, entry: &Entry) -> Folded {
         title,
         title_text,
         vehicle: *vehicle,
+        customer: None,
         priority: *priority,
         promised_at: *promised_at,
         state: JobState::Open,
@@ -97,6 +106,17 @@ fn closed(state: &mut State, entry: &Entry, job: JobNo, as_what: JobState, reaso
         row.state = as_what;
         row.closed_at = Some(entry.happened_at);
         row.reason = reason;
+    })
+}
+
+fn reopened(state: &mut State, entry: &Entry, job: JobNo) -> Folded {
+    if known(entry, &state.jobs, &(job,))?.state == JobState::Open {
+        return Err(Broken::new(entry, format!("job {job} is open already")));
+    }
+    change(entry, &mut state.jobs, &(job,), |row| {
+        row.state = JobState::Open;
+        row.closed_at = None;
+        row.reason = None;
     })
 }
 

@@ -24,6 +24,14 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             let row = PersonRow { person: *person, name: name.id, skills, forgotten: false, added_n: n };
             add(entry, &mut state.persons, row)
         }
+        Fact::PersonRenamed { person, name, erased, .. } => {
+            change(entry, &mut state.persons, &(*person,), |row| row.name = name.id)?;
+            erased.iter().try_for_each(|text| change(entry, &mut state.texts, &(*text,), |row| row.erased_n = Some(n)))
+        }
+        Fact::BayCorrected { bay, bay_kind, rated_kg, .. } => change(entry, &mut state.bays, &(bay.clone(),), |row| {
+            row.kind = *bay_kind;
+            row.rated_kg = *rated_kg;
+        }),
         Fact::SkillsSet { person, skills } => {
             change(entry, &mut state.persons, &(*person,), |row| row.skills.clone_from(skills))
         }

@@ -20,6 +20,7 @@ pub(super) fn note(state: &mut State, entry: &Entry) -> Folded {
 }
 
 /// Every text that a fact refers to.
+#[expect(clippy::too_many_lines, reason = "a table, a line a kind, so that the compiler names one that was forgotten")]
 pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
     match fact {
         Fact::ShopOpened { name, .. } | Fact::PersonAdded { name, .. } => vec![name],
@@ -28,7 +29,12 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         }
         Fact::TokenIssued { label, .. } => label.iter().collect(),
         Fact::PinSet { secret, .. } => vec![secret],
+        Fact::PersonRenamed { name, reason, .. } => vec![name, reason],
         Fact::VehicleAdded { label, .. } => vec![label],
+        Fact::VehicleDescribed { label, plate, .. } => std::iter::once(label).chain(plate).collect(),
+        Fact::CustomerAdded { name, contact, about, .. } | Fact::CustomerEdited { name, contact, about, .. } => {
+            std::iter::once(name).chain(contact).chain(about).collect()
+        }
         Fact::JobOpened { title, stages, .. } => typed(title).chain(stages.iter().flat_map(of_stage)).collect(),
         Fact::VehicleLeft { overridden, .. }
         | Fact::StageStarted { overridden, .. }
@@ -37,6 +43,8 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::JobCancelled { reason, .. }
         | Fact::StageSkipped { reason, .. }
         | Fact::StepSkipped { reason, .. }
+        | Fact::JobReopened { reason, .. }
+        | Fact::BayCorrected { reason, .. }
         | Fact::StayCorrected { reason, .. }
         | Fact::ClockingWithdrawn { reason, .. }
         | Fact::StepReopened { reason, .. }
@@ -48,6 +56,8 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::BayAdded { .. }
         | Fact::SkillsSet { .. }
         | Fact::PersonForgotten { .. }
+        | Fact::CustomerForgotten { .. }
+        | Fact::JobCustomerSet { .. }
         | Fact::TokenRevoked { .. }
         | Fact::TokenLimited { .. }
         | Fact::BadgeSet { .. }

@@ -1,16 +1,40 @@
-//! What was ticked, finished or left out by mistake goes on.
+//! What was ticked, finished, left out, handed over or called off by mistake goes on.
 
 use crate::answer::{Made, Notice};
 use crate::check;
-use crate::command::{ReopenStage, ReopenStep};
+use crate::command::{ReopenJob, ReopenStage, ReopenStep};
 use crate::decide::flow;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::rows::{StageRow, StepRow};
-use leadhand_facts::words::{StageKind, StageState, StepState};
+use leadhand_facts::words::{JobState, StageKind, StageState, StepState};
 use leadhand_facts::{Fact, Instant, Quantity, StepNo};
+
+/// A closed job goes on, unless its vehicle has come again since. Its stages are as they were when it was
+/// closed, its vehicle is outside, and what was used up stays used up.
+pub(super) fn job(session: &mut Session, command: &ReopenJob) -> Result<Made, Refusal> {
+    check::text("reason", &command.reason)?;
+    let row = look::job_as_seen(session.state, session.context, command.job)?.clone();
+    let Some(closed_at) = row.closed_at else {
+        return Err(Refusal::NothingToDo { what: format!("take up again: job {} is open", row.job) });
+    };
+    let of_vehicle = || session.state.jobs.iter().filter(|job| job.vehicle == row.vehicle && job.job != row.job);
+    if let Some(open) = of_vehicle().find(|job| job.state == JobState::Open) {
+        return Err(Refusal::VehicleBusy { job: open.job });
+    }
+    if let Some(later) = of_vehicle().find(|job| job.job > row.job) {
+        return Err(Refusal::CameAgain { job: row.job, later: later.job });
+    }
+    row.customer.map_or(Ok(()), |customer| look::customer(session.state, customer).map(|_| ()))?;
+    if session.at() < closed_at {
+        return Err(look::too_early(format!("taking up job {} again", row.job), session.at(), closed_at));
+    }
+    let reason = session.seal(&command.reason);
+    session.emit(Fact::JobReopened { job: row.job, reason })?;
+    Ok(Made::Nothing)
+}
 
 pub(super) fn step(session: &mut Session, command: &ReopenStep) -> Result<Made, Refusal> {
     check::text("reason", &command.reason)?;

@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{CancelJob, CompleteJob, OpenJob, PromiseJob, WhichVehicle};
-use crate::decide::{bays, clocking, ends, flow, stages, stock};
+use crate::decide::{bays, clocking, customers, ends, flow, stages, stock};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -47,6 +47,10 @@ pub(super) fn open(session: &mut Session, command: &OpenJob) -> Result<Made, Ref
         options: plan.options,
         stages: plan.stages,
     })?;
+    let customer = look::vehicle(session.state, vehicle)?.customer;
+    if customer.is_some() {
+        session.emit(Fact::JobCustomerSet { job, customer })?;
+    }
     flow::settle_ready(session, job, None)?;
     Ok(Made::Job { job, vehicle })
 }
@@ -98,25 +102,31 @@ fn template<'a>(state: &'a State, key: &TemplateKey, revision: Option<i32>) -> R
 fn vehicle(session: &mut Session, which: &WhichVehicle) -> Result<VehicleId, Refusal> {
     match which {
         WhichVehicle::Known(vehicle) => {
-            if session.state.vehicles.get(&(*vehicle,)).is_none() {
-                let which = vehicle.to_string();
-                return Err(Refusal::Unknown { what: "vehicle", which, todo: "`leadhand job list` shows them" });
-            }
+            look::vehicle(session.state, *vehicle)?;
             let busy = session.state.jobs.iter().find(|job| job.vehicle == *vehicle && job.state == JobState::Open);
             busy.map_or(Ok(*vehicle), |job| Err(Refusal::VehicleBusy { job: job.job }))
         }
-        WhichVehicle::New { label, weight_kg } => {
+        WhichVehicle::New { label, weight_kg, plate, customer } => {
             check::name("vehicle_label", label)?;
-            if weight_kg.is_some_and(|weight| !(1..=WEIGHT_MAX_KG).contains(&weight)) {
-                let why = format!("it is not from 1 to {WEIGHT_MAX_KG} kg; leave it out when it is unknown");
-                return Err(Refusal::invalid("vehicle_weight_kg", why));
-            }
+            check_weight("vehicle_weight_kg", *weight_kg)?;
+            plate.as_deref().map_or(Ok(()), |plate| check::name("vehicle_plate", plate))?;
+            customer.map_or(Ok(()), |customer| look::customer(session.state, customer).map(|_| ()))?;
             let vehicle = VehicleId(session.id());
             let label = session.seal(label);
             session.emit(Fact::VehicleAdded { vehicle, label, weight_kg: *weight_kg })?;
+            customers::describe_new(session, vehicle, plate.as_deref(), *customer)?;
             Ok(vehicle)
         }
     }
+}
+
+/// What a vehicle is said to weigh, when it is.
+pub(super) fn check_weight(field: &str, weight_kg: Option<i32>) -> Result<(), Refusal> {
+    if weight_kg.is_some_and(|weight| !(1..=WEIGHT_MAX_KG).contains(&weight)) {
+        let why = format!("it is not from 1 to {WEIGHT_MAX_KG} kg; leave it out when it is unknown");
+        return Err(Refusal::invalid(field, why));
+    }
+    Ok(())
 }
 
 fn check_priority(priority: i32) -> Result<(), Refusal> {

@@ -1,7 +1,7 @@
 //! What each command needs to see. Asked again and again until nothing is missing, so that what
 //! was loaded may lead to more.
 
-use crate::command::{Command, CorrectClocking, CorrectStay, OpenJob, WhichVehicle};
+use crate::command::{Change, Command, CorrectClocking, CorrectStay, EditVehicle, OpenJob, WhichVehicle};
 use crate::context::Context;
 use crate::decide::{calendar, stock};
 use crate::need::Need;
@@ -29,6 +29,8 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::ForgetPerson(c) => {
             vec![Need::Tokens, Need::PersonTexts(c.person), Need::PersonClockings(c.person, at)]
         }
+        Command::RenamePerson(c) => vec![Need::PersonName(c.person)],
+        Command::SetBay(c) => of_bay(state, &c.bay),
         Command::IssueToken(_)
         | Command::RevokeToken(_)
         | Command::RotateToken(_)
@@ -39,12 +41,16 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         | Command::SignIn(_) => vec![Need::Tokens],
         Command::SignOut(c) => vec![Need::SignIn(c.session)],
         Command::PublishTemplate(c) => of_template(&c.source),
+        Command::EditCustomer(c) => vec![Need::Customer(c.customer)],
+        Command::ForgetCustomer(c) => vec![Need::CustomerBooks(c.customer), Need::CustomerTexts(c.customer)],
+        Command::EditVehicle(c) => of_vehicle(c, at),
         Command::OpenJob(c) => of_new_job(c, at),
         Command::PromiseJob(c) => vec![Need::Job(c.job)],
         Command::AssignJob(c) => of_assignment(state, c.job, &c.bay, at),
         Command::RollOut(c) => vec![Need::Job(c.job)],
         Command::CompleteJob(c) => stock::needs_of_job(state, c.job, context),
         Command::CancelJob(c) => stock::needs_of_job(state, c.job, context),
+        Command::ReopenJob(c) => of_closed_job(state, c.job),
         Command::AddStage(c) => vec![Need::Job(c.job)],
         Command::AddStep(c) => {
             vec![Need::Job(c.job), Need::Items(c.needs.iter().map(|need| need.item.clone()).collect())]
@@ -90,8 +96,17 @@ fn of_template(source: &str) -> Vec<Need> {
 
 fn of_new_job(command: &OpenJob, at: Instant) -> Vec<Need> {
     let mut needs: Vec<Need> = command.template.iter().map(|key| of_revision(key, command.revision)).collect();
-    if let WhichVehicle::Known(vehicle) = command.vehicle {
-        needs.extend([Need::VehicleStays(vehicle, at), Need::VehicleJobs(vehicle)]);
+    match command.vehicle {
+        WhichVehicle::Known(vehicle) => needs.extend([Need::VehicleStays(vehicle, at), Need::VehicleJobs(vehicle)]),
+        WhichVehicle::New { customer, .. } => needs.extend(customer.map(Need::Customer)),
+    }
+    needs
+}
+
+fn of_vehicle(command: &EditVehicle, at: Instant) -> Vec<Need> {
+    let mut needs = vec![Need::VehicleHistory(command.vehicle), Need::VehicleStays(command.vehicle, at)];
+    if let Change::Set(customer) = command.customer {
+        needs.push(Need::Customer(customer));
     }
     needs
 }
@@ -142,6 +157,24 @@ fn of_stay(state: &State, command: &CorrectStay) -> Vec<Need> {
         let own = state.stays.iter().filter(|row| row.job == command.job).map(|row| row.bay.clone());
         let bays: BTreeSet<BayKey> = own.chain(command.bay.clone()).collect();
         needs.extend(bays.into_iter().map(|bay| Need::BayStays(bay, from)));
+    }
+    needs
+}
+
+/// All that was ever in a bay, with the jobs whose work leans on it.
+fn of_bay(state: &State, bay: &BayKey) -> Vec<Need> {
+    let Some(shop) = state.shop.get(&()) else { return Vec::new() };
+    let own = state.stays.iter().filter(|row| row.bay == *bay).map(|row| Need::Job(row.job));
+    let mut needs: Vec<Need> = own.collect();
+    needs.push(Need::BayStays(bay.clone(), since(shop.opened_at)));
+    needs
+}
+
+fn of_closed_job(state: &State, job: JobNo) -> Vec<Need> {
+    let mut needs = vec![Need::Job(job)];
+    if let Some(row) = state.jobs.get(&(job,)) {
+        needs.push(Need::VehicleHistory(row.vehicle));
+        needs.extend(row.customer.map(Need::Customer));
     }
     needs
 }

@@ -2,7 +2,7 @@
 
 use crate::answer::Made;
 use crate::check;
-use crate::command::{AddBay, AddPerson, ForgetPerson, OpenShop, SetSkills};
+use crate::command::{AddBay, AddPerson, ForgetPerson, OpenShop, RenamePerson, SetSkills};
 use crate::decide::{access, calendar, proof};
 use crate::look;
 use crate::refusal::Refusal;
@@ -37,15 +37,21 @@ pub(super) fn open(session: &mut Session, command: &OpenShop) -> Result<Made, Re
 pub(super) fn add_bay(session: &mut Session, command: &AddBay) -> Result<Made, Refusal> {
     check::key("bay.bay", command.bay.as_str())?;
     check::name("bay.name", &command.name)?;
-    if !(1..=RATED_MAX_KG).contains(&command.rated_kg) {
-        return Err(Refusal::invalid("bay.rated_kg", format!("it is not from 1 to {RATED_MAX_KG} kg")));
-    }
+    check_rated("bay.rated_kg", command.rated_kg)?;
     if session.state.bays.get(&(command.bay.clone(),)).is_some() {
         return Err(Refusal::Taken { what: "bay", which: command.bay.to_string() });
     }
     let AddBay { bay, name, kind, rated_kg } = command.clone();
     session.emit(Fact::BayAdded { bay, name, bay_kind: kind, rated_kg })?;
     Ok(Made::Nothing)
+}
+
+/// What a bay is said to bear.
+pub(super) fn check_rated(field: &str, rated_kg: i32) -> Result<(), Refusal> {
+    if (1..=RATED_MAX_KG).contains(&rated_kg) {
+        return Ok(());
+    }
+    Err(Refusal::invalid(field, format!("it is not from 1 to {RATED_MAX_KG} kg")))
 }
 
 pub(super) fn add_person(session: &mut Session, command: &AddPerson) -> Result<Made, Refusal> {
@@ -55,6 +61,16 @@ pub(super) fn add_person(session: &mut Session, command: &AddPerson) -> Result<M
     let name = session.seal(&command.name);
     session.emit(Fact::PersonAdded { person, name, skills: command.skills.clone() })?;
     Ok(Made::Person(person))
+}
+
+/// That the name was another is kept; what it was is not: a wrong name is nobody's business.
+pub(super) fn rename(session: &mut Session, command: &RenamePerson) -> Result<Made, Refusal> {
+    check::name("name", &command.name)?;
+    check::text("reason", &command.reason)?;
+    let row = look::person(session.state, command.person)?.clone();
+    let (name, reason) = (session.seal(&command.name), session.seal(&command.reason));
+    session.emit(Fact::PersonRenamed { person: row.person, name, erased: vec![row.name], reason })?;
+    Ok(Made::Person(row.person))
 }
 
 pub(super) fn set_skills(session: &mut Session, command: &SetSkills) -> Result<Made, Refusal> {

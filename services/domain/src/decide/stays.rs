@@ -1,16 +1,17 @@
 //! Where a vehicle stood was said wrongly: the stay is corrected, and work that leans on it forbids
 //! what would leave it without a place.
 
-use crate::answer::Made;
+use crate::answer::{Made, Notice};
 use crate::check;
-use crate::command::CorrectStay;
-use crate::decide::{bays, place};
+use crate::command::{CorrectStay, SetBay};
+use crate::decide::{bays, place, shop};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::rows::{BayRow, ClockingRow, JobRow, StayRow};
 use leadhand_facts::{Fact, Instant, JobNo, Window};
+use std::collections::BTreeSet;
 
 pub(super) fn correct(session: &mut Session, command: &CorrectStay) -> Result<Made, Refusal> {
     check::text("reason", &command.reason)?;
@@ -28,6 +29,39 @@ pub(super) fn correct(session: &mut Session, command: &CorrectStay) -> Result<Ma
     let StayRow { stay, vehicle, job, .. } = row;
     session.emit(Fact::StayCorrected { stay, bay: bay.bay, vehicle, job, from_at: from, until_at: until, reason })?;
     refuse_homeless(session, job)?;
+    Ok(Made::Nothing)
+}
+
+/// What a bay is and bears was said wrongly. Work that was done in it must have been possible there, or the
+/// bay is another one; a vehicle that stands in it stays, and the stages that can't be done there are told.
+pub(super) fn set_bay(session: &mut Session, command: &SetBay) -> Result<Made, Refusal> {
+    check::text("reason", &command.reason)?;
+    command.rated_kg.map_or(Ok(()), |rated_kg| shop::check_rated("rated_kg", rated_kg))?;
+    let row = look::bay(session.state, &command.bay)?.clone();
+    let bay = BayRow {
+        kind: command.kind.unwrap_or(row.kind),
+        rated_kg: command.rated_kg.unwrap_or(row.rated_kg),
+        ..row.clone()
+    };
+    if bay == row {
+        return Err(Refusal::NothingToDo { what: "correct: that is what was entered".to_owned() });
+    }
+    let stay = look::stay_in(session.state, &bay.bay).cloned();
+    if let Some(stay) = &stay {
+        let job = look::job(session.state, stay.job)?.clone();
+        refuse_weight(session.state, &job, &bay)?;
+    }
+    let reason = session.seal(&command.reason);
+    let (kind, rated_kg) = (bay.kind, bay.rated_kg);
+    session.emit(Fact::BayCorrected { bay: bay.bay.clone(), bay_kind: kind, rated_kg, reason })?;
+    let jobs: BTreeSet<JobNo> =
+        session.state.stays.iter().filter(|stay| stay.bay == bay.bay).map(|stay| stay.job).collect();
+    jobs.into_iter().try_for_each(|job| refuse_homeless(session, job))?;
+    for stage in stay.map(|stay| look::stages_in_order(session.state, stay.job)).unwrap_or_default() {
+        if !look::is_ended(stage) && !bays::fits(stage, kind) {
+            session.notices.push(Notice::OtherBayLater { stage: stage.stage.clone() });
+        }
+    }
     Ok(Made::Nothing)
 }
 

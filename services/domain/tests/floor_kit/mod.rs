@@ -128,7 +128,7 @@ pub fn open_job() -> OpenJob {
         template: Some("floor".into()),
         revision: None,
         title: None,
-        vehicle: WhichVehicle::New { label: "van".into(), weight_kg: Some(1500) },
+        vehicle: WhichVehicle::New { label: "van".into(), weight_kg: Some(1500), plate: None, customer: None },
         priority: 3,
         promised_at: None,
         with: vec![],

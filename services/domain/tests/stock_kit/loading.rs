@@ -1,7 +1,7 @@
 //! Loading what a command names, from the auditor's books in the database's stead.
 
 use super::json;
-use super::texts::texts_of;
+use super::texts::{texts_of, texts_of_customer};
 use leadhand_auditor::{Books, Kept as Tabled};
 use leadhand_domain::command::Command;
 use leadhand_domain::context::Context;
@@ -113,8 +113,48 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
             });
         }
         Need::Clocking(number) => put::<ClockingRow>(state, books, |row| row.on_n == *number),
+        other => load_words(state, kept, other),
+    }
+}
+
+/// Loads what a need names of customers, and of words.
+fn load_words(state: &mut State, kept: Kept<'_>, need: &Need) {
+    let books = kept.books;
+    match need {
+        Need::PersonName(person) => {
+            let name = books.tables().get::<PersonRow>(&(*person,)).map(|row| row.name);
+            put::<TextRow>(state, books, |row| Some(row.text) == name);
+        }
+        Need::Customer(customer) => load_customer(state, books, *customer),
+        Need::CustomerBooks(customer) => {
+            load_customer(state, books, *customer);
+            put::<VehicleRow>(state, books, |row| row.customer == Some(*customer));
+            put::<JobRow>(state, books, |row| row.customer == Some(*customer));
+        }
+        Need::CustomerTexts(customer) => {
+            let theirs = texts_of_customer(books, kept.journal, *customer);
+            put::<TextRow>(state, books, |row| theirs.contains(&row.text));
+        }
+        Need::VehicleHistory(vehicle) => load_vehicle(state, books, *vehicle),
         other => panic!("the kit does not load {other:?}"),
     }
+}
+
+fn load_customer(state: &mut State, books: &Books, customer: CustomerId) {
+    put::<CustomerRow>(state, books, |row| row.customer == customer);
+    let row = books.tables().get::<CustomerRow>(&(customer,));
+    let texts: BTreeSet<TextId> =
+        row.into_iter().flat_map(|row| [Some(row.name), row.contact, row.about]).flatten().collect();
+    put::<TextRow>(state, books, |row| texts.contains(&row.text));
+}
+
+fn load_vehicle(state: &mut State, books: &Books, vehicle: VehicleId) {
+    put::<VehicleRow>(state, books, |row| row.vehicle == vehicle);
+    put::<JobRow>(state, books, |row| row.vehicle == vehicle);
+    let Some(own) = books.tables().get::<VehicleRow>(&(vehicle,)) else { return };
+    put::<CustomerRow>(state, books, |row| Some(row.customer) == own.customer);
+    let texts = [Some(own.label), own.plate];
+    put::<TextRow>(state, books, |row| texts.contains(&Some(row.text)));
 }
 
 fn load_tokens(state: &mut State, books: &Books) {
@@ -187,7 +227,7 @@ rows_of! {
     shop: ShopRow, texts: TextRow, calendar: CalendarRow, open_windows: OpenWindowRow,
     shift_windows: ShiftWindowRow, bays: BayRow, persons: PersonRow, tokens: TokenRow,
     proofs: ProofRow, sign_ins: SignInRow, templates: TemplateRow,
-    vehicles: VehicleRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
+    vehicles: VehicleRow, customers: CustomerRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
     blockers: BlockerRow, clockings: ClockingRow, items: ItemRow, places: PlaceRow, lots: LotRow,
     balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,
     shortages: ShortageRow,

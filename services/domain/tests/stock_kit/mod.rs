@@ -176,7 +176,7 @@ impl Shop {
 
     /// A blank job with one stage per list of needs, each need in a step of its own.
     pub fn job(&mut self, priority: i32, stages: &[(&str, &[(&str, i64)])]) -> JobNo {
-        let vehicle = WhichVehicle::New { label: "van".into(), weight_kg: None };
+        let vehicle = WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None };
         let (template, revision, promised_at) = (None, None, None);
         let (with, without) = (Vec::new(), Vec::new());
         let title = Some("Work".into());

@@ -1,8 +1,9 @@
-//! The texts that a person can have forgotten, found as the store's query finds them.
+//! The texts that a person or a customer can have forgotten, found as the store's query finds them.
 
 use leadhand_auditor::Books;
-use leadhand_facts::rows::{PersonRow, TokenRow};
-use leadhand_facts::{Entry, PersonId, TextId};
+use leadhand_domain::apply::texts_of as texts_of_fact;
+use leadhand_facts::rows::{CustomerRow, JobRow, PersonRow, TokenRow, VehicleRow};
+use leadhand_facts::{CustomerId, Entry, PersonId, TextId};
 use serde_json::Value;
 use std::collections::BTreeSet;
 use uuid::Uuid;
@@ -27,4 +28,22 @@ fn notes_of(entry: &Entry, person: PersonId, sent: bool) -> Vec<TextId> {
     let notes = [&body["note"], &body["reason"], &body["overridden"], &body["change"]["reason"]];
     let id = |note: &Value| note["id"].as_str().and_then(|id| Uuid::parse_str(id).ok()).map(TextId);
     notes.into_iter().filter_map(id).collect()
+}
+
+/// What a customer's row and vehicles say, and whatever was typed in a fact about one of the customer's jobs.
+pub fn texts_of_customer(books: &Books, journal: &[Entry], customer: CustomerId) -> BTreeSet<TextId> {
+    let tables = books.tables();
+    let row = tables.get::<CustomerRow>(&(customer,));
+    let named = row.into_iter().flat_map(|row| [Some(row.name), row.contact, row.about]);
+    let vehicles = tables.rows::<VehicleRow>().filter(|row| row.customer == Some(customer));
+    let named = named.chain(vehicles.flat_map(|row| [Some(row.label), row.plate]));
+    let jobs: BTreeSet<i64> =
+        tables.rows::<JobRow>().filter(|row| row.customer == Some(customer)).map(|row| row.job.0).collect();
+    let theirs = journal.iter().filter(|entry| {
+        let body = serde_json::to_value(&entry.fact).expect("a fact can be written")["body"].take();
+        let job = body["job"].as_i64().or(body["wanter"]["job"].as_i64());
+        job.is_some_and(|job| jobs.contains(&job))
+    });
+    let typed = theirs.flat_map(|entry| texts_of_fact(&entry.fact)).map(|text| text.id);
+    named.flatten().chain(typed).collect()
 }

@@ -57,7 +57,8 @@ fn gather(json: &Json, words: &BTreeMap<String, String>, said: &mut HashMap<Stri
     }
 }
 
-fn object(fields: Map<String, Json>) -> Struct {
+/// An object of JSON for the wire.
+pub fn object(fields: Map<String, Json>) -> Struct {
     Struct { fields: fields.into_iter().map(|(name, json)| (name, value(json))).collect() }
 }
 

@@ -2,13 +2,12 @@
 
 use super::time::{stamp, timestamp};
 use super::{count, enums, stock};
-use leadhand_app::Words;
+use leadhand_app::{JobLine, Words};
 use leadhand_domain::view::board::Standing;
 use leadhand_domain::view::job::{JobView, StageDetail, StepLine};
 use leadhand_domain::view::parts::{BlockerLine, PersonOn, Title};
-use leadhand_facts::rows::JobRow;
+use leadhand_facts::Instant;
 use leadhand_facts::template::Caution;
-use leadhand_facts::{BayKey, Instant, TextId};
 use leadhand_proto::v1;
 
 /// The template's words, or the typed ones.
@@ -22,13 +21,14 @@ pub fn etag(version: i64) -> String {
 }
 
 /// A job of a list.
-pub fn job_row(row: &JobRow, bay: Option<&BayKey>, label: Option<TextId>, words: &Words) -> v1::Job {
+pub fn job_line(line: &JobLine, words: &Words) -> v1::Job {
+    let row = &line.row;
     v1::Job {
         job: row.job.0,
         title: title(&Title::of_job(row), words),
         template: row.template.as_ref().map(ToString::to_string).unwrap_or_default(),
         revision: row.revision.unwrap_or_default(),
-        vehicle_label: words.get(label).to_owned(),
+        vehicle_label: words.get(line.label).to_owned(),
         vehicle: row.vehicle.to_string(),
         priority: row.priority,
         promised_at: stamp(row.promised_at),
@@ -36,43 +36,24 @@ pub fn job_row(row: &JobRow, bay: Option<&BayKey>, label: Option<TextId>, words:
         options: row.options.iter().map(ToString::to_string).collect(),
         opened_at: Some(timestamp(row.opened_at)),
         closed_at: stamp(row.closed_at),
-        bay: bay.map(ToString::to_string).unwrap_or_default(),
+        bay: line.bay.as_ref().map(ToString::to_string).unwrap_or_default(),
         etag: etag(row.version),
         reason: words.get(row.reason).to_owned(),
+        vehicle_plate: words.get(line.plate).to_owned(),
+        customer: row.customer.map(|customer| customer.to_string()).unwrap_or_default(),
+        customer_name: words.get(line.customer).to_owned(),
     }
 }
 
 /// A job with all its stages.
-pub fn job_view(view: &JobView, words: &Words) -> v1::GetJobResponse {
+pub fn job_view(view: &JobView, line: &JobLine, words: &Words) -> v1::GetJobResponse {
     let blockers = view.stages.iter().flat_map(|stage| &stage.blockers);
     let (open, cleared): (Vec<_>, Vec<_>) = blockers.partition(|line| line.cleared_at.is_none());
     v1::GetJobResponse {
-        job: Some(whole(view, words)),
+        job: Some(job_line(line, words)),
         stages: view.stages.iter().map(|line| stage(line, words)).collect(),
         blockers: open.into_iter().chain(cleared).map(|line| blocker(line, words)).collect(),
         number: view.number,
-    }
-}
-
-fn whole(view: &JobView, words: &Words) -> v1::Job {
-    let card = &view.card;
-    let template = view.template.as_ref();
-    v1::Job {
-        job: card.job.0,
-        title: title(&card.title, words),
-        template: template.map(|(key, _)| key.to_string()).unwrap_or_default(),
-        revision: template.map(|(_, revision)| *revision).unwrap_or_default(),
-        vehicle_label: words.get(card.vehicle_label).to_owned(),
-        vehicle: card.vehicle.to_string(),
-        priority: card.priority,
-        promised_at: stamp(card.promised_at),
-        state: enums::job_state(view.state),
-        options: view.options.iter().map(ToString::to_string).collect(),
-        opened_at: Some(timestamp(view.opened_at)),
-        closed_at: stamp(view.closed_at),
-        bay: view.bay.as_ref().map(ToString::to_string).unwrap_or_default(),
-        etag: etag(card.version),
-        reason: words.get(view.reason).to_owned(),
     }
 }
 

@@ -11,7 +11,7 @@ use crate::convert::{enums, fields, invalid, job as convert, notice::receipt, pa
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
-    AssignJob, CancelJob, CompleteJob, CorrectStay, OpenJob, PromiseJob, RollOut, WhichVehicle,
+    AssignJob, CancelJob, CompleteJob, CorrectStay, OpenJob, PromiseJob, ReopenJob, RollOut, WhichVehicle,
 };
 use leadhand_facts::{JobNo, VehicleId};
 use leadhand_proto::v1;
@@ -35,6 +35,7 @@ serve! { JobService for Job {
     correct_stay(CorrectStayRequest) -> CorrectStayResponse;
     complete_job(CompleteJobRequest) -> CompleteJobResponse;
     cancel_job(CancelJobRequest) -> CancelJobResponse;
+    reopen_job(ReopenJobRequest) -> ReopenJobResponse;
     add_stage(AddStageRequest) -> AddStageResponse;
     add_step(AddStepRequest) -> AddStepResponse;
     start_stage(StartStageRequest) -> StartStageResponse;
@@ -48,12 +49,13 @@ serve! { JobService for Job {
     clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
 } also {} }
 
-async fn open_job(call: &Call, asked: v1::OpenJobRequest) -> Result<v1::OpenJobResponse, AppError> {
+async fn open_job(call: &Call, mut asked: v1::OpenJobRequest) -> Result<v1::OpenJobResponse, AppError> {
+    let vehicle = vehicle(call, &mut asked).await?;
     let command = OpenJob {
         template: fields::key_some("template", &asked.template)?,
         revision: fields::positive_some("revision", asked.revision)?,
         title: fields::text_some(asked.title),
-        vehicle: vehicle(&asked.vehicle, asked.vehicle_label, asked.vehicle_weight_kg)?,
+        vehicle,
         priority: fields::positive_some("priority", asked.priority)?.unwrap_or(USUAL_PRIORITY),
         promised_at: instant_some("promised_at", asked.promised_at)?,
         with: fields::keys("with", &asked.with)?,
@@ -64,28 +66,32 @@ async fn open_job(call: &Call, asked: v1::OpenJobRequest) -> Result<v1::OpenJobR
     Ok(v1::OpenJobResponse { receipt: receipt(&outcome), job: job.0, vehicle: vehicle.to_string() })
 }
 
-fn vehicle(known: &str, label: String, weight_kg: i32) -> Result<WhichVehicle, AppError> {
-    let Some(known) = fields::id_some("vehicle", known)? else {
-        let weight_kg = fields::positive_some("vehicle_weight_kg", weight_kg)?;
-        return Ok(WhichVehicle::New { label, weight_kg });
+async fn vehicle(call: &Call, asked: &mut v1::OpenJobRequest) -> Result<WhichVehicle, AppError> {
+    let label = std::mem::take(&mut asked.vehicle_label);
+    let plate = fields::text_some(std::mem::take(&mut asked.vehicle_plate));
+    let Some(known) = fields::id_some("vehicle", &asked.vehicle)? else {
+        let weight_kg = fields::positive_some("vehicle_weight_kg", asked.vehicle_weight_kg)?;
+        let customer = call.customer_some("customer", &asked.customer).await?;
+        return Ok(WhichVehicle::New { label, weight_kg, plate, customer });
     };
-    if label.is_empty() && weight_kg == 0 {
+    if label.is_empty() && asked.vehicle_weight_kg == 0 && plate.is_none() && asked.customer.is_empty() {
         return Ok(WhichVehicle::Known(VehicleId(known)));
     }
-    let why = "a vehicle that the shop knows has its label and weight already; give either it or a label";
+    let why =
+        "a vehicle that the shop knows has its label, plate, weight and customer already; give either it or a label";
     Err(invalid("vehicle", why))
 }
 
 async fn get_job(call: &Call, asked: v1::GetJobRequest) -> Result<v1::GetJobResponse, AppError> {
-    let (view, words) = call.app.job(&call.who, fields::job(asked.job)?).await?;
-    Ok(convert::job_view(&view, &words))
+    let (view, line, words) = call.app.job(&call.who, fields::job(asked.job)?).await?;
+    Ok(convert::job_view(&view, &line, &words))
 }
 
 async fn list_jobs(call: &Call, asked: v1::ListJobsRequest) -> Result<v1::ListJobsResponse, AppError> {
     let states = enums::each("states", &asked.states, enums::read_job_state)?;
     let after = page::read("jobs", &asked.page_token, page::number)?.map(JobNo);
     let found = call.app.jobs(&call.who, states, after, page::size(asked.page_size)?).await?;
-    let jobs = found.jobs.iter().map(|(row, bay, label)| convert::job_row(row, bay.as_ref(), *label, &found.words));
+    let jobs = found.jobs.iter().map(|line| convert::job_line(line, &found.words));
     Ok(v1::ListJobsResponse { jobs: jobs.collect(), next_page_token: page::token("jobs", found.next) })
 }
 
@@ -134,4 +140,9 @@ async fn complete_job(call: &Call, asked: v1::CompleteJobRequest) -> Result<v1::
 async fn cancel_job(call: &Call, asked: v1::CancelJobRequest) -> Result<v1::CancelJobResponse, AppError> {
     let command = CancelJob { job: fields::job(asked.job)?, reason: asked.reason };
     Ok(v1::CancelJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn reopen_job(call: &Call, asked: v1::ReopenJobRequest) -> Result<v1::ReopenJobResponse, AppError> {
+    let command = ReopenJob { job: fields::job(asked.job)?, reason: asked.reason };
+    Ok(v1::ReopenJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }

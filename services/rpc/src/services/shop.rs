@@ -3,10 +3,13 @@
 use super::{serve, unfit};
 use crate::call::Call;
 use crate::convert::time::{instant_some, stamp, timestamp};
-use crate::convert::{calendar, enums, fields, notice::receipt, page};
+use crate::convert::{calendar, enums, fields, invalid, notice::receipt, page};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
-use leadhand_domain::command::{AddBay, AddPerson, ForgetPerson, RevokeToken, SetDay, SetHours, SetShift, SetSkills};
+use leadhand_domain::command::{
+    AddBay, AddPerson, ForgetPerson, RenamePerson, RevokeToken, SetBay, SetDay, SetHours, SetShift, SetSkills,
+};
+use leadhand_domain::refusal::Refusal;
 use leadhand_facts::TokenId;
 use leadhand_proto::v1;
 use leadhand_proto::v1::shop_service_server::ShopService;
@@ -21,6 +24,8 @@ serve! { ShopService for Shop {
     who_am_i(WhoAmIRequest) -> WhoAmIResponse;
     add_bay(AddBayRequest) -> AddBayResponse;
     add_person(AddPersonRequest) -> AddPersonResponse;
+    set_bay(SetBayRequest) -> SetBayResponse;
+    rename_person(RenamePersonRequest) -> RenamePersonResponse;
     set_skills(SetSkillsRequest) -> SetSkillsResponse;
     forget_person(ForgetPersonRequest) -> ForgetPersonResponse;
     set_hours(SetHoursRequest) -> SetHoursResponse;
@@ -88,6 +93,32 @@ async fn add_person(call: &Call, asked: v1::AddPersonRequest) -> Result<v1::AddP
     let outcome = call.execute(asked.write, AddPerson { name: asked.name, skills: asked.skills }).await?;
     let Made::Person(person) = outcome.answer.made else { return Err(unfit("a person", &outcome)) };
     Ok(v1::AddPersonResponse { receipt: receipt(&outcome), person: person.to_string() })
+}
+
+async fn set_bay(call: &Call, asked: v1::SetBayRequest) -> Result<v1::SetBayResponse, AppError> {
+    let said = asked.kind != i32::from(v1::BayKind::Unspecified);
+    let command = SetBay {
+        bay: fields::key("bay", &asked.bay)?,
+        kind: said.then(|| enums::read_bay_kind("kind", asked.kind)).transpose()?,
+        rated_kg: fields::positive_some("rated_kg", asked.rated_kg)?,
+        reason: asked.reason,
+    };
+    Ok(v1::SetBayResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn rename_person(call: &Call, asked: v1::RenamePersonRequest) -> Result<v1::RenamePersonResponse, AppError> {
+    let write = call.write(asked.write).await?;
+    let named = fields::named("person", &asked.person)?;
+    let named = named.ok_or_else(|| invalid("person", "it is missing; give the person's id or name"))?;
+    let person = match call.app.person(&call.who, "person", named).await {
+        // A repeat names somebody by the name that its first try erased.
+        Err(unknown @ AppError::Refused { refusal: Refusal::Unknown { .. }, .. }) => {
+            call.app.renamed_by(&call.who, write.request).await?.ok_or(unknown)?
+        }
+        found => found?,
+    };
+    let command = RenamePerson { person, name: asked.name, reason: asked.reason };
+    Ok(v1::RenamePersonResponse { receipt: receipt(&call.app.execute(&call.who, write, command).await?) })
 }
 
 async fn set_skills(call: &Call, asked: v1::SetSkillsRequest) -> Result<v1::SetSkillsResponse, AppError> {

@@ -30,6 +30,9 @@ pub(super) async fn load(
     if !wanted.templates.is_empty() {
         load_templates(conn, shop, &wanted.templates, found).await?;
     }
+    if !wanted.person_names.is_empty() {
+        load_person_names(conn, shop, &wanted.person_names, found).await?;
+    }
     if !wanted.person_texts.is_empty() {
         load_person_texts(conn, shop, &wanted.person_texts, found).await?;
     }
@@ -137,6 +140,26 @@ async fn load_templates(
         shop.0,
         &keys,
         &revisions
+    );
+    Ok(())
+}
+
+#[tracing::instrument(level = "debug", skip_all, fields(persons = persons.len()))]
+async fn load_person_names(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    persons: &[Uuid],
+    found: &mut Vec<Loaded>,
+) -> Result<(), StoreError> {
+    gather!(
+        conn,
+        found,
+        r#"SELECT 'text_ref' AS "table!", to_jsonb(t) - 'shop' AS "row!" FROM text_ref AS t
+        WHERE t.shop = $1 AND t.text IN (
+            SELECT p.name FROM person AS p WHERE p.shop = $1 AND p.person = ANY($2)
+        )"#,
+        shop.0,
+        persons
     );
     Ok(())
 }

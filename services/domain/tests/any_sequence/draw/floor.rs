@@ -37,11 +37,13 @@ pub fn open_job(draw: &mut Draw<'_>) -> Command {
 
 fn vehicle(draw: &mut Draw<'_>) -> WhichVehicle {
     let known: Vec<VehicleId> = draw.state.vehicles.iter().map(|row| row.vehicle).collect();
-    match draw.below(5) {
+    let customer = super::customers::some(draw);
+    match draw.below(6) {
+        5 => WhichVehicle::New { label: "hatch".into(), weight_kg: None, plate: draw.sometimes("ZZ 1"), customer },
         4 => WhichVehicle::Known(draw.one_of(&known).unwrap_or(VehicleId(Uuid::from_u128(8)))),
-        3 => WhichVehicle::New { label: "lorry".into(), weight_kg: Some(3000) },
-        2 => WhichVehicle::New { label: draw.words("van"), weight_kg: None },
-        _ => WhichVehicle::New { label: "van".into(), weight_kg: Some(1500) },
+        3 => WhichVehicle::New { label: "lorry".into(), weight_kg: Some(3000), plate: None, customer: None },
+        2 => WhichVehicle::New { label: draw.words("van"), weight_kg: None, plate: None, customer: None },
+        _ => WhichVehicle::New { label: "van".into(), weight_kg: Some(1500), plate: None, customer: None },
     }
 }
 

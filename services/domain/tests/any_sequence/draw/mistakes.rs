@@ -4,7 +4,7 @@ use super::Draw;
 use leadhand_domain::command::*;
 use leadhand_domain::look;
 use leadhand_facts::rows::{ClockingRow, StageRow, StayRow, StepRow};
-use leadhand_facts::words::StepState;
+use leadhand_facts::words::{BayKind, JobState, StepState};
 use leadhand_facts::*;
 
 /// An entry of time, mostly a late one; now and then none.
@@ -73,6 +73,20 @@ pub fn reopen_stage(draw: &mut Draw<'_>) -> Command {
         }
     };
     ReopenStage { job, stage, reason: draw.words("it was not finished") }.into()
+}
+
+/// Mostly a job that was closed, the last ones first.
+pub fn reopen_job(draw: &mut Draw<'_>) -> Command {
+    let closed = draw.state.jobs.iter().rev().filter(|row| row.state != JobState::Open);
+    let closed: Vec<JobNo> = closed.map(|row| row.job).collect();
+    let job = if draw.rarely(10) { None } else { draw.one_of(&closed) };
+    ReopenJob { job: job.unwrap_or_else(|| draw.job()), reason: draw.words("it was another one") }.into()
+}
+
+pub fn set_bay(draw: &mut Draw<'_>) -> Command {
+    let kind = if draw.below(3) == 0 { draw.one_of(BayKind::ALL) } else { None };
+    let rated_kg = (draw.below(3) != 2).then(|| draw.between(-100, 4000).try_into().expect("a small number"));
+    SetBay { bay: draw.bay(), kind, rated_kg, reason: draw.words("read off the plate") }.into()
 }
 
 pub fn correct_stay(draw: &mut Draw<'_>) -> Command {

@@ -2,6 +2,7 @@
 //! ones, some wrong, some impossible. What is drawn depends on the rolls and the state alone, so
 //! a case that fails can be made smaller by leaving rolls out.
 
+mod customers;
 mod doors;
 mod floor;
 mod mistakes;
@@ -135,12 +136,12 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 53] = [
+const ACTS: [(usize, Act); 60] = [
     (34, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
     (4, floor::assign),
-    (2, floor::roll_out),
+    (3, floor::roll_out),
     (1, floor::complete),
     (1, floor::cancel),
     (3, floor::add_stage),
@@ -160,6 +161,8 @@ const ACTS: [(usize, Act); 53] = [
     (4, mistakes::correct_stay),
     (5, mistakes::reopen_step),
     (2, mistakes::reopen_stage),
+    (3, mistakes::reopen_job),
+    (2, mistakes::set_bay),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),
@@ -171,12 +174,17 @@ const ACTS: [(usize, Act); 53] = [
     (2, stock::add_item),
     (2, stock::add_place),
     (1, stock::import),
+    (2, customers::add),
+    (2, customers::edit),
+    (3, customers::forget),
+    (4, customers::edit_vehicle),
     (1, shop::open_shop),
     (1, shop::set_hours),
     (1, shop::set_day),
     (1, shop::set_shift),
     (1, shop::add_bay),
     (1, shop::add_person),
+    (1, shop::rename),
     (1, shop::set_skills),
     (1, shop::forget),
     (2, shop::issue_token),

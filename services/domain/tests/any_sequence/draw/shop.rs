@@ -52,6 +52,10 @@ pub fn add_person(draw: &mut Draw<'_>) -> Command {
     AddPerson { name: draw.words("Sorrel"), skills: skills(draw) }.into()
 }
 
+pub fn rename(draw: &mut Draw<'_>) -> Command {
+    RenamePerson { person: draw.person(), name: draw.words("Sorrel Reed"), reason: draw.words("a slip") }.into()
+}
+
 pub fn set_skills(draw: &mut Draw<'_>) -> Command {
     SetSkills { person: draw.person(), skills: skills(draw) }.into()
 }

@@ -1,0 +1,73 @@
+//! `leadhand vehicle`.
+
+use crate::app::App;
+use crate::failure::{Failure, Outcome};
+use clap::{Args, Subcommand};
+use leadhand_sdk::v1::{EditVehicleRequest, GetJobRequest};
+
+/// Vehicles.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Say anew what is known of a vehicle, or whose it is; the words that were there before are erased
+    Edit(Edit),
+}
+
+/// What is said.
+#[derive(Debug, Args)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of the command line")]
+pub struct Edit {
+    /// The vehicle, by id
+    #[arg(required_unless_present = "job")]
+    vehicle: Option<String>,
+    /// The vehicle of this job
+    #[arg(long, conflicts_with = "vehicle")]
+    job: Option<i64>,
+    /// What people call it
+    #[arg(long, default_value = "", hide_default_value = true)]
+    label: String,
+    /// Its plate
+    #[arg(long, default_value = "", hide_default_value = true)]
+    plate: String,
+    /// Its weight in kilograms
+    #[arg(long, default_value_t = 0, hide_default_value = true, value_name = "KG")]
+    weight_kg: i32,
+    /// Whose it is: a customer by name or id
+    #[arg(long, default_value = "", hide_default_value = true)]
+    customer: String,
+    /// The plate is taken away
+    #[arg(long, conflicts_with = "plate")]
+    clear_plate: bool,
+    /// The weight is unknown after all
+    #[arg(long, conflicts_with = "weight_kg")]
+    clear_weight: bool,
+    /// It is nobody's
+    #[arg(long, conflicts_with = "customer")]
+    clear_customer: bool,
+    /// Jobs that are closed go along, because the customer who was named was the wrong one
+    #[arg(long)]
+    earlier_jobs: bool,
+}
+
+/// Runs it.
+pub async fn run(app: &App, command: Command) -> Outcome {
+    let Command::Edit(what) = command;
+    let vehicle = match (what.vehicle, what.job) {
+        (Some(vehicle), _) => vehicle,
+        (None, Some(job)) => app.client.get_job(GetJobRequest { job }).await?.job.unwrap_or_default().vehicle,
+        (None, None) => return Err(Failure::Usage("say which vehicle: its id, or --job".to_owned())),
+    };
+    let request = EditVehicleRequest {
+        write: app.write().await?,
+        vehicle,
+        label: what.label,
+        plate: what.plate,
+        weight_kg: what.weight_kg,
+        customer: what.customer,
+        clear_plate: what.clear_plate,
+        clear_weight: what.clear_weight,
+        clear_customer: what.clear_customer,
+        earlier_jobs: what.earlier_jobs,
+    };
+    let answer = app.client.edit_vehicle(request).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, "the vehicle is described so; what was said before is erased")
+}
