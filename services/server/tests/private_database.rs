@@ -277,7 +277,7 @@ async fn data_of_another_version_are_refused_and_left_alone() {
     let own = std::fs::read_to_string(&version).unwrap();
     std::fs::write(&version, "9\n").unwrap();
     let refusal = PrivateDatabase::start(&place.settings()).await.unwrap_err().to_string();
-    assert!(refusal.contains("written by Postgres 9") && refusal.contains("pg_upgrade"), "{refusal}");
+    assert!(refusal.contains("written by Postgres 9") && refusal.contains("leadhandd upgrade-database"), "{refusal}");
     assert_eq!(postmaster(&place.data()), None);
 
     std::fs::write(&version, own).unwrap();
