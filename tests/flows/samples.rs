@@ -52,6 +52,9 @@ pub struct World {
     fresh: i64,
     /// A job outside.
     outside: i64,
+    /// A job that was called off.
+    over: i64,
+    customer: String,
     person: String,
     entry: i64,
     stay: i64,
@@ -99,6 +102,12 @@ impl World {
         shop.step_with(fresh, "strip", "hg-set-20", 1).await;
         shop.assign(fresh, &format!("b{n}-2")).await.unwrap();
         let outside = shop.blank_job(&["strip"]).await;
+        let over = shop.blank_job(&["strip"]).await;
+        let cancel = v1::CancelJobRequest { write: write(), job: over, reason: text() };
+        shop.lead.cancel_job(cancel).await.unwrap();
+        let name = format!("Heather {n}");
+        let customer = v1::AddCustomerRequest { write: write(), name, ..Default::default() };
+        let customer = shop.lead.add_customer(customer).await.unwrap().customer;
         let clockings = flint.list_clockings(v1::ListClockingsRequest::default()).await.unwrap().clockings;
         let facts = shop.facts_after((shop.head().await - 30).max(0)).await;
         let of_job = |kind: &str| facts.iter().rfind(|fact| fact.kind == kind);
@@ -112,6 +121,8 @@ impl World {
             job,
             fresh,
             outside,
+            over,
+            customer,
             person,
             entry: clockings[0].entry,
             stay: of_job("vehicle_placed").map_or(1, |fact| fact.number),
@@ -138,6 +149,7 @@ impl World {
     pub fn samples(&self) -> Vec<Sample> {
         let parts = [
             self.of_shop(),
+            self.of_customers(),
             self.of_calendar(),
             self.of_access(),
             self.of_templates(),
@@ -162,12 +174,35 @@ impl World {
             WhoAmIRequest {}
             AddBayRequest { write: self.recorded(), bay: Some(bay) }
             AddPersonRequest { write: write(), name: format!("Heron {n}"), skills: vec!["brakes".into()] }
+            SetBayRequest { write: write(), bay: format!("b{n}-3"), kind: 4, rated_kg: 900, reason: text() }
+            RenamePersonRequest {
+                write: write(), person: self.person.clone(), name: format!("Heron {n}"), reason: text(),
+            }
             SetSkillsRequest { write: write(), person: self.person.clone(), skills: vec!["brakes".into()] }
             ForgetPersonRequest { write: write(), person: self.person.clone() }
             IssueTokenRequest { write: write(), role: 2, person: self.person.clone(), expires_at: self.soon() }
             IssueTokenRequest { write: write(), role: 4, label: text() }
             RevokeTokenRequest { write: write(), token: self.token.clone() }
             ListTokensRequest { page_size: 2 }
+        }
+    }
+
+    fn of_customers(&self) -> Vec<Sample> {
+        let (n, customer) = (self.n, || self.customer.clone());
+        lead! {
+            AddCustomerRequest { write: write(), name: format!("Rowan {n}"), contact: text(), note: text() }
+            ListCustomersRequest { page_size: 2 }
+            GetCustomerRequest { customer: customer() }
+            EditCustomerRequest {
+                write: write(), customer: customer(), name: format!("Rowan {n}"), contact: text(), note: text(),
+            }
+            ForgetCustomerRequest { write: write(), customer: customer() }
+            EditVehicleRequest {
+                write: write(), vehicle: self.vehicle.clone(), label: text(), plate: "ZZ 100".into(), weight_kg: 900,
+                customer: customer(),
+            }
+            GetCustomerDataRequest { customer: customer(), page_size: 2 }
+            GetPersonDataRequest { person: self.person.clone(), page_size: 2 }
         }
     }
 
@@ -226,6 +261,7 @@ impl World {
             OpenJobRequest {
                 write: circumstances, title: text(), vehicle_label: text(), vehicle_weight_kg: 900, priority: 2,
                 promised_at: self.soon(),
+                vehicle_plate: "ZZ 100".into(), customer: self.customer.clone(),
             }
             OpenJobRequest {
                 write: write(), template: "head-gasket-20".into(), revision: 1, vehicle: self.vehicle.clone(),
@@ -239,6 +275,7 @@ impl World {
             }
             RollOutJobRequest { write: write(), job: self.fresh, override_reason: text() }
             CorrectStayRequest { write: write(), job: self.fresh, stay: self.stay, reason: text(), bay: format!("b{n}-3") }
+            ReopenJobRequest { write: write(), job: self.over, reason: text() }
             CompleteJobRequest { write: write(), job: self.outside }
             CancelJobRequest { write: write(), job: self.outside, reason: text() }
         }
