@@ -291,10 +291,11 @@ async fn odd_words_in_every_field_are_refused_for_a_reason_or_come_back_byte_for
 }
 
 /// What is accepted without being kept: a reason for overriding what did not stand in the way, why a count that fits
-/// may differ, and the name of whoever is forgotten (somebody was given these words as a name before).
+/// may differ, and who is meant: somebody may have been given these words as a name before, and then an id is kept.
 fn goes_unsaid(method: &Method, path: &Path, facts: &[Fact]) -> bool {
     let counted = method.path.ends_with("/CountStock") && facts.is_empty();
-    counted || method.path.ends_with("/ForgetPerson") || path[0].name() == "override_reason"
+    let who = ["person", "for_person", "owner", "customer"].contains(&path.last().unwrap().name());
+    counted || who || path[0].name() == "override_reason"
 }
 
 /// Whether the words stand in one of the facts, or beside it, byte for byte.

@@ -39,19 +39,16 @@ fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool>
     })?;
     logs::begin(&configuration.log, traces.as_ref())?;
     let done = runtime.block_on(async {
-        let out = &mut std::io::stdout();
-        match command {
-            Command::Serve => serve::until_told(configuration).await.map(|()| true),
-            Command::Backup { into } => backup::backup(configuration, into, out).await.map(|()| true),
-            Command::Restore { from } => backup::restore(configuration, from, out).await,
-            Command::UpgradeDatabase => upgrade::upgrade(configuration, out).await.map(|()| true),
-            Command::Export(args) => transfer::export(configuration, args, out).await.map(|()| true),
-            Command::Import { from } => transfer::import(configuration, from, out).await,
-            Command::Init(args) => commands::init(configuration, args, out).await.map(|()| true),
-            Command::Migrate => commands::migrate(configuration, out).await.map(|()| true),
-            Command::Operator(command) => operators::operator(configuration, command, out).await.map(|()| true),
-            Command::Verify(args) => commands::verify(configuration, args, out).await,
-            Command::Healthy => healthy::healthy(configuration).await.map(|()| true),
+        if serves {
+            return serve::until_told(configuration).await.map(|()| true);
+        }
+        // What a command has begun is cleared away as it is dropped, so that nothing half done stays.
+        tokio::select! {
+            done = carry_out(command, configuration) => done,
+            told = serve::told_to_stop() => {
+                told?;
+                anyhow::bail!("stopped before it was finished; what was begun is gone, what was there is as it was")
+            }
         }
     });
     if let Some(traces) = traces {
@@ -60,4 +57,21 @@ fn run(command: &Command, configuration: &Configuration) -> anyhow::Result<bool>
     // Connections that were cut off may still hold tasks; nothing of theirs is waited for.
     runtime.shutdown_background();
     done
+}
+
+async fn carry_out(command: &Command, configuration: &Configuration) -> anyhow::Result<bool> {
+    let out = &mut std::io::stdout();
+    match command {
+        Command::Serve => serve::until_told(configuration).await.map(|()| true),
+        Command::Backup { into } => backup::backup(configuration, into, out).await.map(|()| true),
+        Command::Restore { from } => backup::restore(configuration, from, out).await,
+        Command::UpgradeDatabase => upgrade::upgrade(configuration, out).await.map(|()| true),
+        Command::Export(args) => transfer::export(configuration, args, out).await.map(|()| true),
+        Command::Import { from } => transfer::import(configuration, from, out).await,
+        Command::Init(args) => commands::init(configuration, args, out).await.map(|()| true),
+        Command::Migrate => commands::migrate(configuration, out).await.map(|()| true),
+        Command::Operator(command) => operators::operator(configuration, command, out).await.map(|()| true),
+        Command::Verify(args) => commands::verify(configuration, args, out).await,
+        Command::Healthy => healthy::healthy(configuration).await.map(|()| true),
+    }
 }

@@ -205,6 +205,12 @@ pub async fn until_told(configuration: &Configuration) -> anyhow::Result<()> {
     }
 }
 
+/// Waits until somebody asks this program to end.
+pub async fn told_to_stop() -> anyhow::Result<()> {
+    Signals::install()?.next().await;
+    Ok(())
+}
+
 /// What asks a server to end.
 struct Signals {
     terminate: tokio::signal::unix::Signal,

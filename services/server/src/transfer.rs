@@ -112,6 +112,12 @@ async fn take_in(app: &App, from: &Path, content: &Content, out: &mut dyn Write)
         content.facts,
         content.texts
     );
+    let last = files::journal(from)?.last().transpose()?.map(|entry| entry.fact_id);
+    ensure!(
+        last == content.fact_id,
+        "{} is damaged: its last fact is not the one that it speaks of; export the shop again",
+        from.display()
+    );
     app.take_in(content.shop, || files::journal(from), &texts).await.context("nothing was taken in")?;
     let report = app.verify(content.shop).await?;
     say_verified(content.shop, &report, out)?;

@@ -4,7 +4,7 @@
 use crate::backup;
 use crate::compose::OpenDatabase;
 use crate::configuration::{Configuration, Database};
-use crate::private_database::{Held, PrivateSettings};
+use crate::private_database::{DUMPS, Held, PrivateSettings};
 use anyhow::{Context, bail};
 use std::io::Write;
 use std::path::Path;
@@ -71,7 +71,7 @@ async fn make(
     out: &mut dyn Write,
 ) -> anyhow::Result<()> {
     let scratch = tempfile::Builder::new()
-        .prefix("upgrade-")
+        .prefix(DUMPS)
         .tempdir_in(beside.data_dir.parent().unwrap_or(Path::new("/")))
         .context("there is no room for the dump in the data directory")?;
     let dump = scratch.path().join("backup");

@@ -141,7 +141,7 @@ async fn a_damaged_export_is_refused_and_leaves_no_shop() {
     for (journal, texts, complaint) in [
         (lines[..2].join("\n"), texts.clone(), "it does not hold the 3 facts"),
         (journal.clone(), String::new(), "it does not hold the 3 facts"),
-        (without_second.clone() + lines[0], texts.clone(), "it should be number 2"),
+        (without_second.clone() + lines[2], texts.clone(), "this is not a shop's journal"),
         (unknown, texts.clone(), "line 2 of "),
         (journal.replacen('{', "[", 1), texts.clone(), "line 1 of "),
     ] {
@@ -160,7 +160,7 @@ async fn a_damaged_export_is_refused_and_leaves_no_shop() {
 
 /// Words that were put into the files by hand don't pass for those that the facts speak of.
 #[tokio::test(flavor = "multi_thread")]
-async fn an_export_with_other_words_is_taken_in_and_called_unsound() {
+async fn an_export_with_other_words_is_refused_and_leaves_no_shop() {
     let place = with_shop().await;
     let changed = place.path().join("changed");
     export(&place.configuration(), changed.clone()).await;
@@ -169,7 +169,51 @@ async fn an_export_with_other_words_is_taken_in_and_called_unsound() {
     assert!(texts.contains("Wren"));
     fs::write(&path, texts.replace("Wren", "Crow")).unwrap();
     let taken = import(&elsewhere(&place, "fresh"), &changed).await;
-    assert!(taken.starts_with("false: "), "{taken}");
+    assert!(taken.starts_with("refused: nothing was taken in: this is not a sound shop"), "{taken}");
+    let doubled = texts.lines().chain(texts.lines()).collect::<Vec<_>>().join("\n");
+    fs::write(&path, doubled).unwrap();
+    let shop = fs::read_to_string(changed.join("shop.json")).unwrap();
+    let twice = shop.replace("\"texts\": 2", "\"texts\": 4");
+    assert_ne!(shop, twice);
+    fs::write(changed.join("shop.json"), twice).unwrap();
+    let taken = import(&elsewhere(&place, "fresh"), &changed).await;
+    assert!(taken.contains("line 3 of ") && taken.contains("is there twice"), "{taken}");
+    let found = verify(&elsewhere(&place, "fresh")).await;
+    assert!(found.contains("there is no shop in this database"), "{found}");
+}
+
+/// A token is looked up before a shop is known, so it must not lead to two.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_shop_does_not_come_in_under_another_id_while_its_tokens_are_in_use() {
+    let place = with_shop().await;
+    let copy = place.path().join("copy");
+    export(&place.configuration(), copy.clone()).await;
+    let said = fs::read_to_string(copy.join("shop.json")).unwrap();
+    let shop = said.lines().find(|line| line.contains("\"shop\"")).unwrap();
+    let other = "  \"shop\": \"11111111-1111-4111-8111-111111111111\",";
+    fs::write(copy.join("shop.json"), said.replace(shop, other)).unwrap();
+    let taken = import(&place.configuration(), &copy).await;
+    assert!(taken.contains("1 of its tokens are in use in this database already"), "{taken}");
+    let found = verify(&place.configuration()).await;
+    assert_eq!(found.matches("no fault").count(), 1, "{found}");
+    assert!(!found.contains("11111111"), "{found}");
+    let elsewhere = import(&elsewhere(&place, "fresh"), &copy).await;
+    assert!(elsewhere.starts_with("true: "), "{elsewhere}");
+}
+
+/// Time in a journal never goes back: after a fact of the year 9000 nothing could be dated.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_shop_from_the_future_is_not_taken_in() {
+    let place = with_shop().await;
+    let copy = place.path().join("copy");
+    export(&place.configuration(), copy.clone()).await;
+    let journal = fs::read_to_string(copy.join("journal.jsonl")).unwrap();
+    let mut lines: Vec<serde_json::Value> = journal.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    lines.last_mut().unwrap()["recorded_at"] = "9000-01-01T00:00:00Z".into();
+    let journal: Vec<String> = lines.iter().map(ToString::to_string).collect();
+    fs::write(copy.join("journal.jsonl"), journal.join("\n")).unwrap();
+    let taken = import(&elsewhere(&place, "fresh"), &copy).await;
+    assert!(taken.contains("which has not come yet here"), "{taken}");
 }
 
 /// The binaries that this machine's databases run on.

@@ -60,7 +60,18 @@ pub struct Written<'a> {
 impl Batch {
     #[tracing::instrument(level = "debug", name = "Batch::begin", skip(pool), fields(%shop))]
     pub(crate) async fn begin(pool: &PgPool, shop: ShopId) -> Result<Self, StoreError> {
+        Self::lock(begin(pool, "", shop).await?, shop).await
+    }
+
+    /// Begins the transaction that makes a shop, with room for its journal; what is rolled back leaves no trace.
+    #[tracing::instrument(level = "debug", name = "Batch::begin_new", skip(pool), fields(%shop))]
+    pub(crate) async fn begin_new(pool: &PgPool, shop: ShopId) -> Result<Self, StoreError> {
         let mut tx = begin(pool, "", shop).await?;
+        sqlx::query_scalar!(r#"SELECT open_head($1) AS "made!""#, shop.0).fetch_one(&mut *tx).await?;
+        Self::lock(tx, shop).await
+    }
+
+    async fn lock(mut tx: Transaction<'static, Postgres>, shop: ShopId) -> Result<Self, StoreError> {
         // The clock is read above the lock, or a batch that waited would be dated before its wait.
         let found = sqlx::query_as!(
             RawHead,
@@ -113,8 +124,8 @@ impl Batch {
         self.noting(done)
     }
 
-    /// Writes facts, rows, texts and requests, and moves the head. May be called once; an error
-    /// ends the batch.
+    /// Writes facts, rows, texts and requests, and moves the head; what follows them may be written by another call. An
+    /// error ends the batch.
     pub async fn write(&mut self, written: &Written<'_>) -> Result<(), StoreError> {
         let done = write::write(&mut self.tx, self.shop, &self.head, self.now, written).await;
         let moved = self.noting(done)?;

@@ -96,17 +96,20 @@ impl Store {
     /// longer.
     #[tracing::instrument(level = "debug", skip_all)]
     pub async fn holder(&self, hash: &str) -> Result<Option<Holder>, StoreError> {
-        let Some(found) = sqlx::query!(
+        let mut found = sqlx::query!(
             r#"SELECT shop, token AS "token!", principal AS "principal!", person, device, role, expires_at,
                 over AS "over!", expired AS "expired!"
             FROM holder_by_hash($1)"#,
             hash
         )
-        .fetch_optional(&mut *self.connection().await?)
-        .await?
-        else {
+        .fetch_all(&mut *self.connection().await?)
+        .await?;
+        // A secret that leads to two leads to nobody: neither may act as the other.
+        if found.len() > 1 {
+            tracing::error!(holders = found.len(), "a secret has more than one holder; nobody is let in with it");
             return Ok(None);
-        };
+        }
+        let Some(found) = found.pop() else { return Ok(None) };
         let who = match (found.shop, found.role) {
             (None, _) => Who::Operator(PrincipalId(found.principal)),
             (Some(shop), role) => {
@@ -124,6 +127,13 @@ impl Store {
         };
         let expires_at = found.expires_at.map(instant);
         Ok(Some(Holder { who, expires_at, over: found.over, expired: found.expired }))
+    }
+
+    /// How many of these hashes of secrets somebody has already, in any shop or outside of all.
+    #[tracing::instrument(level = "debug", skip_all)]
+    pub async fn secrets_taken(&self, hashes: &[String]) -> Result<i64, StoreError> {
+        let found = sqlx::query_scalar!(r#"SELECT secrets_taken($1) AS "taken!""#, hashes);
+        Ok(found.fetch_one(&mut *self.connection().await?).await?)
     }
 
     /// Counts a try for each of these, all or none, before anything is compared. The window is in

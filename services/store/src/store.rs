@@ -99,6 +99,11 @@ impl Store {
         Batch::begin(&self.pool, shop).await
     }
 
+    /// Begins the transaction that makes a shop. The head of one that is there already is given as it is.
+    pub async fn begin_new(&self, shop: ShopId) -> Result<Batch, StoreError> {
+        Batch::begin_new(&self.pool, shop).await
+    }
+
     /// Begins a read of a shop in which everything is as of one moment.
     pub async fn snapshot(&self, shop: ShopId) -> Result<Snapshot, StoreError> {
         Snapshot::begin(&self.pool, shop).await

@@ -83,6 +83,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         }
         Command::Data { customer } => data::of_customer(app, customer).await,
         Command::Forget { customer } => {
+            super::person::sure_to_forget(&customer)?;
             let request = ForgetCustomerRequest { write: app.write().await?, customer };
             let answer = app.client.forget_customer(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, "the customer is forgotten; the figures stay")

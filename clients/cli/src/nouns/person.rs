@@ -121,6 +121,21 @@ pub fn typed_secret(what: &str) -> Outcome<String> {
     }
 }
 
+/// Asks at a terminal whether that is meant: nothing brings back what is forgotten. A script has said what it wants.
+pub fn sure_to_forget(who: &str) -> Outcome {
+    if !std::io::stdin().is_terminal() {
+        return Ok(());
+    }
+    out::note(&format!(
+        "Names and words of {who} will be erased for ever; nobody can bring them back. Type {who} again to go on:"
+    ));
+    let mut line = String::new();
+    std::io::stdin()
+        .read_line(&mut line)
+        .map_err(|error| Failure::Usage(format!("the answer can't be read: {error}")))?;
+    if line.trim() == who { Ok(()) } else { Err(Failure::Usage("nothing was forgotten".to_owned())) }
+}
+
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
@@ -152,6 +167,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Pin(asked) => pin(app, asked).await,
         Command::Data { person } => super::data::of_person(app, person).await,
         Command::Forget { person } => {
+            sure_to_forget(&person)?;
             let answer = app.client.forget_person(ForgetPersonRequest { write: app.write().await?, person }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, "the person is forgotten; the figures stay")
         }

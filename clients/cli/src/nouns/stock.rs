@@ -256,8 +256,9 @@ async fn bad_rows(app: &App, file: &Path, csv: String) -> Outcome {
 }
 
 async fn receive(app: &App, delivery: Receive) -> Outcome {
-    let quantity = app.quantity(&delivery.item, &delivery.quantity).await?;
-    let said = format!("{} is in bin {}", delivery.item, delivery.into);
+    let unit = app.unit(&delivery.item).await?;
+    let quantity = delivery.quantity.in_unit(&unit).map_err(Failure::Usage)?;
+    let said = format!("{} of {} came into bin {}", quantity::show(quantity, &unit), delivery.item, delivery.into);
     let request = ReceiveStockRequest {
         write: app.write().await?,
         item: delivery.item,

@@ -6,6 +6,9 @@ use std::io::ErrorKind;
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 
+/// What a directory is called behind its name until it is whole; the process follows.
+const UNFINISHED: &str = ".leadhand-unfinished-";
+
 /// A new directory, written beside its place under another name; gone again unless it is kept.
 #[derive(Debug)]
 pub struct FreshDirectory {
@@ -20,9 +23,10 @@ impl FreshDirectory {
         if place.symlink_metadata().is_ok() {
             bail!("{} exists already; name a directory that is not there yet", place.display());
         }
+        clear_left(place);
         let name = place.file_name().context("give the path of a directory that is not there yet")?;
         let mut unfinished = name.to_os_string();
-        unfinished.push(format!(".unfinished-{}", std::process::id()));
+        unfinished.push(format!("{UNFINISHED}{}", std::process::id()));
         let unfinished = place.with_file_name(unfinished);
         let made = DirBuilder::new().mode(0o700).create(&unfinished);
         let made = match made {
@@ -63,6 +67,23 @@ impl FreshDirectory {
     }
 }
 
+/// Takes away what processes that are gone have left beside a place: it may hold names, and no job should copy it.
+fn clear_left(place: &Path) {
+    let parent = place.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    for entry in std::fs::read_dir(parent).into_iter().flatten().flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let process = name.rsplit_once(UNFINISHED).and_then(|(_, process)| process.parse::<u32>().ok());
+        let gone = process.is_some_and(|process| !Path::new(&format!("/proc/{process}")).exists());
+        if gone && entry.file_type().is_ok_and(|kind| kind.is_dir()) {
+            let path = entry.path();
+            match std::fs::remove_dir_all(&path) {
+                Ok(()) => tracing::warn!("{} was left by a process that is gone; removed", path.display()),
+                Err(error) => tracing::warn!(%error, "{} could not be removed", path.display()),
+            }
+        }
+    }
+}
+
 impl Drop for FreshDirectory {
     fn drop(&mut self) {
         if !self.kept
@@ -88,7 +109,14 @@ mod tests {
         drop(fresh);
         assert_eq!(std::fs::read_dir(scratch.path()).unwrap().count(), 0);
 
+        // What a process that is gone has left goes; what a living one writes stays.
+        let [left, living] =
+            [u32::MAX, std::process::id()].map(|p| scratch.path().join(format!("sunday{UNFINISHED}{p}")));
+        std::fs::create_dir(&left).unwrap();
+        std::fs::create_dir(&living).unwrap();
         let fresh = FreshDirectory::begin(&place).unwrap();
+        assert!(!left.exists() && living.exists());
+        std::fs::remove_dir(&living).unwrap();
         fresh.file("one").unwrap().write_all(b"1").unwrap();
         fresh.keep().unwrap();
         assert_eq!(std::fs::read(place.join("one")).unwrap(), b"1");

@@ -76,7 +76,8 @@ impl Tools {
     fn command(&self, tool: &str, owner_url: &str) -> anyhow::Result<Command> {
         let Login { url, password } = Login::of(owner_url)?;
         let mut command = Command::new(self.directory.join(tool));
-        for (name, _) in std::env::vars_os().filter(|(name, _)| name.as_encoded_bytes().starts_with(b"PG")) {
+        // What would lead elsewhere than the URL says.
+        for name in ["PGSERVICE", "PGSERVICEFILE", "PGOPTIONS"] {
             command.env_remove(name);
         }
         command.env("LC_ALL", "C").kill_on_drop(true).stderr(Stdio::piped());
@@ -117,12 +118,23 @@ impl Login {
         let mut password = url.password().map(|p| percent_decode_str(p).decode_utf8_lossy().into_owned());
         // No host but a directory in the parameters: such a URL can't hold a password.
         let _ = url.set_password(None);
-        let others: Vec<(String, String)> = url.query_pairs().into_owned().collect();
-        let (secret, others): (Vec<_>, Vec<_>) = others.into_iter().partition(|(name, _)| name == "password");
-        if let Some((_, value)) = secret.into_iter().next_back() {
-            password = Some(value);
-            url.query_pairs_mut().clear().extend_pairs(others);
+        let query = url.query().unwrap_or_default().to_owned();
+        let (mut others, mut secret_key) = (Vec::new(), false);
+        // Taken apart as libpq does: a plus is a plus there.
+        for pair in query.split('&').filter(|pair| !pair.is_empty()) {
+            match pair.split_once('=') {
+                Some(("password", value)) => {
+                    password = Some(percent_decode_str(value).decode_utf8_lossy().into_owned())
+                }
+                Some(("sslpassword", _)) => secret_key = true,
+                _ => others.push(pair),
+            }
         }
+        ensure!(
+            !secret_key,
+            "owner-url holds an sslpassword, which would stand on a command line; use a key without one"
+        );
+        url.set_query((!others.is_empty()).then(|| others.join("&")).as_deref());
         Ok(Self { url: url.into(), password })
     }
 }
@@ -136,6 +148,11 @@ mod tests {
     fn a_password_never_stands_on_a_command_line() {
         for (said, url, password) in [
             ("postgres://owner:s%20x%40@db:5433/leadhand", "postgres://owner@db:5433/leadhand", Some("s x@")),
+            (
+                "postgres://owner@localhost/leadhand?host=/run/a%20b%2Bc&password=a+b%20c",
+                "postgres://owner@localhost/leadhand?host=/run/a%20b%2Bc",
+                Some("a+b c"),
+            ),
             (
                 "postgres://owner@db/leadhand?password=geheim&sslmode=require",
                 "postgres://owner@db/leadhand?sslmode=require",

@@ -12,6 +12,8 @@ use std::path::{Path, PathBuf};
 
 /// Where the new one is made, below the data directory.
 const BESIDE: &str = "upgrade";
+/// What the directories of dumps on their way begin with.
+pub const DUMPS: &str = "upgrade-";
 
 /// A data directory that no server can use until this is dropped.
 #[derive(Debug)]
@@ -66,8 +68,12 @@ impl Held {
             // A Postgres may still run there; one is started on top of whatever is, and ended with it.
             PrivateDatabase::start(&settings(Some(binaries.to_path_buf()))).await?.stop().await?;
         }
-        if place.exists() {
-            std::fs::remove_dir_all(&place).map_err(|fault| PrivateError::file("remove", &place, fault))?;
+        // A dump that was left there holds names.
+        let entries = std::fs::read_dir(&self.layout.data);
+        let entries = entries.map_err(|fault| PrivateError::file("read", &self.layout.data, fault))?;
+        let dumps = entries.flatten().filter(|entry| entry.file_name().to_string_lossy().starts_with(DUMPS));
+        for left in dumps.map(|entry| entry.path()).chain([place.clone()]).filter(|path| path.exists()) {
+            std::fs::remove_dir_all(&left).map_err(|fault| PrivateError::file("remove", &left, fault))?;
         }
         Ok(settings(Some(binaries.to_path_buf())))
     }

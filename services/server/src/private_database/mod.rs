@@ -18,7 +18,7 @@ pub use account::DEFAULT_USER;
 pub use binaries::LEAST_MAJOR;
 pub(crate) use binaries::{candidates, major_of};
 pub use error::PrivateError;
-pub use held::Held;
+pub use held::{DUMPS, Held};
 
 use account::Account;
 use binaries::Binaries;

@@ -1,12 +1,13 @@
 //! The three files that are the shop.
 
 use anyhow::{Context, ensure};
-use leadhand_facts::text::TextBody;
+use leadhand_facts::text::{TEXT_MAX, TextBody};
 use leadhand_facts::upcast;
 use leadhand_facts::{Entry, FactId, Instant, PersonId, PrincipalId, RequestId, ShopId, Stored};
 use leadhand_store::Head;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::{BufRead, BufReader};
 use std::path::Path;
@@ -104,9 +105,22 @@ pub(super) fn journal(directory: &Path) -> anyhow::Result<impl Iterator<Item = a
     }))
 }
 
-/// The words of texts.
+/// The words of texts, each once, and each fit to be kept.
 pub(super) fn texts(directory: &Path) -> anyhow::Result<Vec<TextBody>> {
-    lines::<TextBody>(directory, TEXTS)?.collect()
+    let (mut texts, mut seen) = (Vec::new(), BTreeSet::new());
+    for (text, at) in lines::<TextBody>(directory, TEXTS)?.zip(1..) {
+        let text = text?;
+        let salted = text.salt.len() == 32 && text.salt.bytes().all(|digit| matches!(digit, b'0'..=b'9' | b'a'..=b'f'));
+        let kept = !text.body.contains('\0') && text.body.chars().count() <= TEXT_MAX;
+        let once = seen.insert(text.id);
+        ensure!(
+            salted && kept && once,
+            "line {at} of {} is no text that can be kept, or is there twice; export the shop again",
+            directory.join(TEXTS).display()
+        );
+        texts.push(text);
+    }
+    Ok(texts)
 }
 
 fn lines<T: DeserializeOwned>(

@@ -9,6 +9,9 @@ use std::fs::File;
 /// What the name of a column of words ends with.
 const WORDS: &str = "_words";
 
+/// Columns that are of use to nobody who counts, and to whoever guesses: a slow hash of six digits is soon tried.
+const SECRET: [&str; 2] = ["secret", "hash"];
+
 /// Words by the id of their text.
 pub(super) struct Words(BTreeMap<String, String>);
 
@@ -27,6 +30,7 @@ impl Words {
 pub(super) fn write(file: File, mut rows: Vec<Value>, words: &Words) -> anyhow::Result<()> {
     let columns: BTreeSet<String> =
         rows.iter().filter_map(Value::as_object).flat_map(|row| row.keys().cloned()).collect();
+    let columns: BTreeSet<String> = columns.into_iter().filter(|column| !SECRET.contains(&column.as_str())).collect();
     let spoken: Vec<&String> =
         columns.iter().filter(|c| rows.iter().any(|row| words.get(&row[*c]).is_some())).collect();
     let cells = |row: &Value| columns.iter().map(|column| row[column].clone()).collect::<Vec<_>>();
@@ -46,7 +50,7 @@ pub(super) fn write(file: File, mut rows: Vec<Value>, words: &Words) -> anyhow::
     Ok(out.flush()?)
 }
 
-/// Words that a spreadsheet would take for a formula begin with an apostrophe, which it does not show. (OWASP, "CSV
+/// A text that a spreadsheet would take for a formula begins with an apostrophe, which it does not show. (OWASP, "CSV
 /// Injection".)
 fn as_words(words: &str) -> String {
     let formula = words.starts_with(['=', '+', '-', '@', '\t', '\r', '\n']);
@@ -56,7 +60,7 @@ fn as_words(words: &str) -> String {
 fn cell(value: &Value) -> String {
     match value {
         Value::Null => String::new(),
-        Value::String(text) => text.clone(),
+        Value::String(text) => as_words(text),
         other => other.to_string(),
     }
 }
@@ -86,14 +90,14 @@ mod tests {
         let id = |n: usize| texts[n].id.to_string();
         let rows = vec![
             json!({ "job": 10, "note": id(1), "skills": ["a", "b"], "until": null }),
-            json!({ "job": 9, "note": id(0), "skills": [], "until": null }),
+            json!({ "job": 9, "note": id(0), "skills": [], "until": null, "name": "-2+3", "secret": "x", "hash": "y" }),
         ];
         let file = tempfile::NamedTempFile::new().unwrap();
         write(file.reopen().unwrap(), rows, &Words::of(&texts)).unwrap();
         let written = std::fs::read_to_string(file.path()).unwrap();
         let expected = format!(
-            "job,note,skills,until,note_words\n9,{},[],,\"'=HYPERLINK(\"\"x\"\")\"\n\
-             10,{},\"[\"\"a\"\",\"\"b\"\"]\",,\"says \"\"no\"\", twice\"\n",
+            "job,name,note,skills,until,note_words\n9,'-2+3,{},[],,\"'=HYPERLINK(\"\"x\"\")\"\n\
+             10,,{},\"[\"\"a\"\",\"\"b\"\"]\",,\"says \"\"no\"\", twice\"\n",
             id(0),
             id(1)
         );
