@@ -29,6 +29,7 @@ mod operators;
 mod persons;
 mod progress;
 mod raw;
+mod renamed;
 mod repeat;
 mod resets;
 mod samples;

@@ -16,6 +16,7 @@ fn accepted(n: u128) -> AcceptedRequest {
         request: request(n),
         principal: Some(PrincipalId(Uuid::from_u128(7))),
         fingerprint: Some(vec![0, 1, 254, 255]),
+        outline: None,
         answer: json!({"job": 7, "parts": [1, 2]}),
         first_n: 1,
         last_n: 3,

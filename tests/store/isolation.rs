@@ -39,6 +39,7 @@ async fn a_shop_sees_nothing_of_another_and_a_session_without_a_shop_sees_nothin
         request: request(1),
         principal: None,
         fingerprint: None,
+        outline: None,
         answer: json!({}),
         first_n: 1,
         last_n: 1,

@@ -7,7 +7,7 @@ use leadhand_domain::state::AnyRow;
 use leadhand_facts::text::TextBody;
 use leadhand_facts::words::Cause;
 use leadhand_facts::{BlockerNo, Entry, Fact, JobNo, PersonId, PrincipalId, StageKey, TextId, TextRef};
-use leadhand_store::{AcceptedRequest, Written};
+use leadhand_store::{AcceptedRequest, Outline, Written};
 use serde_json::json;
 use uuid::Uuid;
 
@@ -20,6 +20,7 @@ fn accepted(n: u128) -> AcceptedRequest {
         request: request(n),
         principal: None,
         fingerprint: Some(vec![7; 32]),
+        outline: None,
         answer: json!({}),
         first_n: 1,
         last_n: 0,
@@ -33,7 +34,9 @@ async fn erasing_a_text_takes_words_salt_and_the_fingerprint_of_its_request() {
     let shop = shop().await;
     let (name, note) = (text(1, "A. Example"), text(2, "left the key in the cab"));
     let texts = [(name.clone(), request(1)), (note.clone(), request(2))];
-    let requests = [accepted(1), accepted(2)];
+    let outline = Outline { hash: vec![9; 48], blanked: vec!["/AddPerson/name".to_owned()] };
+    let with_outline = AcceptedRequest { outline: Some(outline), ..accepted(1) };
+    let requests = [with_outline.clone(), accepted(2)];
     shop.write(&Written { texts: &texts, requests: &requests, ..Written::default() }).await.unwrap();
 
     let mut snapshot = shop.store.snapshot(shop.id).await.unwrap();
@@ -50,7 +53,7 @@ async fn erasing_a_text_takes_words_salt_and_the_fingerprint_of_its_request() {
     let mut batch = shop.store.begin(shop.id).await.unwrap();
     let mut seen = batch.request(&[request(1), request(2)]).await.unwrap();
     seen.sort_by_key(|seen| seen.request);
-    assert_eq!(seen[0], AcceptedRequest { fingerprint: None, ..accepted(1) });
+    assert_eq!(seen[0], AcceptedRequest { fingerprint: None, ..with_outline }, "what has no word in it stays");
     assert_eq!(seen[1], accepted(2));
 }
 

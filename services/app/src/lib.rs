@@ -10,6 +10,7 @@ mod fingerprint;
 mod hub;
 mod open_shop;
 mod operators;
+mod outline;
 mod read;
 mod sign_in;
 mod timer;
@@ -29,7 +30,7 @@ pub use read::{
 };
 pub use sign_in::Shows;
 pub use words::Words;
-pub use writer::{Named, Outcome, Write};
+pub use writer::{NameOf, Named, Outcome, Write};
 
 use hub::Hub;
 use leadhand_store::Store;

@@ -6,13 +6,14 @@ use crate::access::{OPERATOR_TOKEN, Operator, new_secret, token_hash};
 use crate::chance::random_id;
 use crate::error::AppError;
 use crate::read::nobody;
-use crate::writer::{Named, Outcome, Sender, Write};
+use crate::writer::{NameOf, Named, Outcome, Sender, Write};
 use leadhand_domain::answer::Made;
 use leadhand_domain::check;
 use leadhand_domain::command::{AddPerson, Command, OpenShop, ReplaceLead};
 use leadhand_domain::decide::check_opening;
 use leadhand_domain::names;
 use leadhand_domain::refusal::Refusal;
+use leadhand_facts::rows::PersonRow;
 use leadhand_facts::words::Role;
 use leadhand_facts::{Instant, PersonId, PrincipalId, RequestId, ShopId};
 use leadhand_store::{OpenedShop, OperatorInfo};
@@ -98,15 +99,20 @@ impl App {
         person: Option<&str>,
         revoke_others: bool,
     ) -> Result<(Outcome, PersonId, Option<String>), AppError> {
-        let named = self.lead_meant(shop, person).await?;
-        let person = named.person;
+        let (person, named) = self.lead_meant(shop, person).await?;
         let (issue, secret) = self.new_token(Role::Lead, Some(person), None, None);
         let (token, principal, prefix, hash) = (issue.token, issue.principal, issue.prefix, issue.hash);
         let replace = ReplaceLead { person, token, principal, prefix, hash, revoke_others };
-        let write = Write { named: vec![named], ..Write::of(request) };
+        let write = Write { named: named.into_iter().collect(), ..Write::of(request) };
         let outcome = self.operate_with(who, shop, write, replace.into()).await?;
-        let secret = (!outcome.repeated).then_some(secret);
-        Ok((outcome, person, secret))
+        if !outcome.repeated {
+            return Ok((outcome, person, Some(secret)));
+        }
+        // Whoever was meant then may be called otherwise by now.
+        let (_, tokens) = self.leads(shop).await?;
+        let made = tokens.iter().find(|row| outcome.answer.made == Made::Token(row.token));
+        let person = made.and_then(|row| row.person).unwrap_or(person);
+        Ok((outcome, person, None))
     }
 
     async fn operate(
@@ -129,34 +135,38 @@ impl App {
         self.writers.submit(shop, command, Sender::operator(who.operator), write).await
     }
 
-    /// Who is to be lead. That there is nobody of that name counts later, unless it is a repeat.
-    async fn lead_meant(&self, shop: ShopId, named: Option<&str>) -> Result<Named, AppError> {
+    /// Who is to be lead, and by which name. That there is nobody of that name counts later, unless it is a repeat.
+    async fn lead_meant(&self, shop: ShopId, named: Option<&str>) -> Result<(PersonId, Option<Named>), AppError> {
         let unknown = |what, which, todo| Refusal::Unknown { what, which, todo };
         let opened =
             self.store.opened_shops().await?.iter().any(|known| known.shop == shop && known.opened_at.is_some());
         if !opened {
             return Err(unknown("shop", shop.to_string(), "`leadhand operator shops` shows them").into());
         }
+        if let Some(id) = named.and_then(|named| Uuid::try_parse(named).ok()) {
+            return Ok((PersonId(id), None));
+        }
         let (view, tokens) = self.leads(shop).await?;
-        let Some(named) = named else {
+        let there = |row: &&PersonRow| !row.forgotten;
+        let (bearers, found): (Vec<Uuid>, Option<Uuid>) = if let Some(named) = named {
+            let folded = names::folded(named);
+            let called = |row: &&PersonRow| names::folded(view.words.get(Some(row.name))) == folded;
+            let all: Vec<Uuid> = view.persons.iter().filter(there).filter(called).map(|row| row.person.0).collect();
+            let first = all.first().copied();
+            (all, first)
+        } else {
+            // The first lead has no name here that others could have by now.
             let mut leads = tokens.iter().filter(|token| token.role == Role::Lead).filter_map(|token| token.person);
-            let there = |id: &PersonId| view.persons.iter().any(|person| person.person == *id && !person.forgotten);
-            let todo = "name the person who is to be lead";
-            return Ok(leads.find(there).map_or_else(
-                || Named { person: nobody(shop, ""), unknown: Some(unknown("lead", "of this shop".to_owned(), todo)) },
-                |person| Named { person, unknown: None },
-            ));
+            let is_there = |id: &PersonId| view.persons.iter().filter(there).any(|row| row.person == *id);
+            (Vec::new(), leads.find(is_there).map(|person| person.0))
         };
-        let (folded, id) = (names::folded(named), Uuid::try_parse(named).ok());
-        let is_meant = |person: &&leadhand_facts::rows::PersonRow| {
-            !person.forgotten
-                && (id == Some(person.person.0) || names::folded(view.words.get(Some(person.name))) == folded)
+        let nowhere = match named {
+            Some(named) => unknown("person", named.to_owned(), "ask the shop for the name as it is written there"),
+            None => unknown("lead", "of this shop".to_owned(), "name the person who is to be lead"),
         };
-        let found = view.persons.iter().find(is_meant).map(|person| person.person);
-        let todo = "ask the shop for the name as it is written there";
-        Ok(found.map_or_else(
-            || Named { person: nobody(shop, named), unknown: Some(unknown("person", named.to_owned(), todo)) },
-            |person| Named { person, unknown: None },
-        ))
+        let of = NameOf::Person;
+        let id = found.unwrap_or_else(|| nobody(shop, of, named.unwrap_or_default()));
+        let unknown = found.is_none().then_some(nowhere);
+        Ok((PersonId(id), Some(Named { of, id, bearers, unknown })))
     }
 }

@@ -8,7 +8,7 @@ use crate::access::{Principal, SESSION, TOKEN, new_secret, token_hash};
 use crate::chance::random_id;
 use crate::error::AppError;
 use crate::read::{Standing, nobody};
-use crate::writer::{Outcome, Write};
+use crate::writer::{NameOf, Outcome, Write};
 use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
@@ -156,7 +156,7 @@ impl App {
             Shows::Pin { person, pin } => {
                 // Tries for somebody unknown are counted all the same.
                 let named = self.person_meant(who, &person).await?;
-                let person = named.map_or_else(|| nobody(who.shop, &person).0, |person| person.0);
+                let person = named.map_or_else(|| nobody(who.shop, NameOf::Person, &person), |person| person.0);
                 let at = self.count(who.shop, &[device, Trying { who: person, most: PERSON_TRIES }]).await?;
                 let is_theirs = |row: &ProofRow| row.proof == ProofKind::Pin && row.person.0 == person;
                 let found = self.standing(who.shop, is_theirs).await?;

@@ -22,16 +22,31 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot};
 use tokio::task::JoinHandle;
+use uuid::Uuid;
 
 /// After this long without a command a shop's line is folded up, and its cache with it.
 const IDLE: Duration = Duration::from_mins(2);
 
+/// Whose name it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NameOf {
+    /// Somebody who works here.
+    Person,
+    /// Somebody for whom work is done.
+    Customer,
+}
+
 /// Somebody whom a request gives by name.
 #[derive(Debug, Clone)]
 pub struct Named {
+    /// Whose name it is.
+    pub of: NameOf,
     /// Who it is, or an id that nobody has.
-    pub person: PersonId,
-    /// Why it is nobody. It counts only when the request is new: a repeat may name somebody who was forgotten since.
+    pub id: Uuid,
+    /// All who have the name now.
+    pub bearers: Vec<Uuid>,
+    /// Why it is nobody. It counts only when the request is new: a repeat may name somebody who was forgotten or is
+    /// called otherwise since.
     pub unknown: Option<Refusal>,
 }
 

@@ -4,13 +4,14 @@ use crate::convert::{fields, invalid, time};
 use crate::layers::auth::Secret;
 use crate::layers::deadline::Deadline;
 use leadhand_app::access::{Operator, Principal};
-use leadhand_app::{App, AppError, Named, Outcome, Write};
+use leadhand_app::{App, AppError, NameOf, Named, Outcome, Write};
 use leadhand_domain::command::Command;
 use leadhand_facts::{CustomerId, PersonId, RequestId};
 use leadhand_proto::v1::WriteContext;
 use std::sync::{Mutex, PoisonError};
 use tokio::time::Instant;
 use tonic::Request;
+use uuid::Uuid;
 
 /// One call of a caller who was let in.
 pub struct Call {
@@ -45,14 +46,16 @@ impl Call {
         }
     }
 
+    /// A customer whom a view is about, by id or name.
+    pub async fn customer_known(&self, field: &str, text: &str) -> Result<CustomerId, AppError> {
+        let named = fields::named(field, text)?.ok_or_else(|| invalid(field, NO_CUSTOMER))?;
+        self.app.customer(&self.who, field, named).await
+    }
+
     /// A person whom a write is about, by id or name, when one was said. Whether there is such a person is for the
     /// writer to say, who knows whether the request was accepted before: so this comes before [`Call::write`].
     pub async fn person_some(&self, field: &str, text: &str) -> Result<Option<PersonId>, AppError> {
-        let Some(text) = fields::named(field, text)? else { return Ok(None) };
-        let named = self.app.named(&self.who, field, text).await?;
-        let person = named.person;
-        self.named.lock().unwrap_or_else(PoisonError::into_inner).push(named);
-        Ok(Some(person))
+        Ok(self.named(NameOf::Person, field, text).await?.map(PersonId))
     }
 
     /// The same, when one has to be said.
@@ -61,18 +64,25 @@ impl Call {
         found.ok_or_else(|| invalid(field, "it is missing; give the person's id or name"))
     }
 
-    /// A customer by id or name, when one was said.
+    /// A customer whom a write is about, as for [`Call::person_some`].
     pub async fn customer_some(&self, field: &str, text: &str) -> Result<Option<CustomerId>, AppError> {
-        match fields::named(field, text)? {
-            Some(named) => self.app.customer(&self.who, field, named).await.map(Some),
-            None => Ok(None),
-        }
+        Ok(self.named(NameOf::Customer, field, text).await?.map(CustomerId))
     }
 
-    /// A customer by id or name.
+    /// The same, when one has to be said.
     pub async fn customer(&self, field: &str, text: &str) -> Result<CustomerId, AppError> {
-        let found = self.customer_some(field, text).await?;
-        found.ok_or_else(|| invalid(field, "it is missing; give the customer's id or name"))
+        self.customer_some(field, text).await?.ok_or_else(|| invalid(field, NO_CUSTOMER))
+    }
+
+    async fn named(&self, of: NameOf, field: &str, text: &str) -> Result<Option<Uuid>, AppError> {
+        let Some(text) = fields::named(field, text)? else { return Ok(None) };
+        if let Ok(id) = Uuid::try_parse(text) {
+            return Ok(Some(id));
+        }
+        let named = self.app.named(&self.who, of, field, text).await?;
+        let id = named.id;
+        self.named.lock().unwrap_or_else(PoisonError::into_inner).push(named);
+        Ok(Some(id))
     }
 
     /// Sends a command through the shop's writer.
@@ -129,6 +139,8 @@ pub fn request_id(said: Option<WriteContext>) -> Result<RequestId, AppError> {
     }
     Ok(RequestId(fields::id("write.request_id", &said.request_id)?))
 }
+
+const NO_CUSTOMER: &str = "it is missing; give the customer's id or name";
 
 const NO_REQUEST_ID: &str = "it is missing; draw a random UUID for each new request and repeat it with each new try";
 

@@ -1,7 +1,7 @@
 //! The write transaction of a shop: several commands, committed together.
 
 use crate::errors::{StoreError, commit_failed};
-use crate::read::{Clocked, Head, RawHead, refuse_newer};
+use crate::read::{Called, Clocked, Head, RawHead, refuse_newer};
 use crate::store::begin;
 use crate::{load, read, write};
 use leadhand_domain::need::Need;
@@ -10,6 +10,7 @@ use leadhand_facts::text::TextBody;
 use leadhand_facts::{Entry, FactId, Instant, PrincipalId, RequestId, ShopId, TextId};
 use serde_json::Value;
 use sqlx::{PgPool, Postgres, Transaction};
+use uuid::Uuid;
 
 /// A shop's write transaction. It holds the lock of the shop's head until it ends; dropping it
 /// rolls it back. Run it in a task that no client can cancel.
@@ -25,6 +26,15 @@ pub struct Batch {
     pub now: Instant,
 }
 
+/// A command without the words that can be erased.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Outline {
+    /// Hash of the command without them.
+    pub hash: Vec<u8>,
+    /// Where they were left out, as JSON pointers.
+    pub blanked: Vec<String>,
+}
+
 /// A request that was accepted, and the answer that a repeat of it gets.
 #[derive(Debug, Clone, PartialEq)]
 pub struct AcceptedRequest {
@@ -34,6 +44,8 @@ pub struct AcceptedRequest {
     pub principal: Option<PrincipalId>,
     /// Hash of the command; nothing once a text of the request was erased.
     pub fingerprint: Option<Vec<u8>>,
+    /// What of it stays when a text is erased; nothing when it brought none, or an older program accepted it.
+    pub outline: Option<Outline>,
     /// The answer. Holds ids, never erasable text.
     pub answer: Value,
     /// Its first fact, or the number that would have come next.
@@ -109,6 +121,12 @@ impl Batch {
     /// The words of these texts, as far as they were not erased.
     pub async fn texts(&mut self, texts: &[TextId]) -> Result<Vec<TextBody>, StoreError> {
         let done = read::texts(&mut self.tx, self.shop, texts).await;
+        self.noting(done)
+    }
+
+    /// What these persons and customers are called by, and since when. Ids of anything else are passed over.
+    pub async fn called(&mut self, ids: &[Uuid]) -> Result<Vec<Called>, StoreError> {
+        let done = read::called(&mut self.tx, self.shop, ids).await;
         self.noting(done)
     }
 

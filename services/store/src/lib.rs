@@ -21,12 +21,12 @@ mod store;
 mod wake;
 mod write;
 
-pub use batch::{AcceptedRequest, Batch, Written};
+pub use batch::{AcceptedRequest, Batch, Outline, Written};
 pub use doors::{Holder, OpenedShop, OperatorInfo, Tried, Trying, Who};
 pub use errors::StoreError;
 pub use migrate::{migrate, newest_migration};
 pub use moment::{Moment, is_empty};
-pub use read::Head;
+pub use read::{Called, Head};
 pub use snapshot::{JobFilter, Snapshot};
 pub use store::Store;
 pub use wake::Wake;

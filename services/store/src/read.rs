@@ -69,6 +69,44 @@ pub(crate) async fn texts(
     Ok(found.into_iter().map(|t| TextBody { id: TextId(t.text), salt: t.salt, body: t.body }).collect())
 }
 
+/// A person or a customer, and since when the name counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Called {
+    /// Who it is.
+    pub id: Uuid,
+    /// A customer, and not a person.
+    pub customer: bool,
+    /// Whether there is no name any more.
+    pub forgotten: bool,
+    /// The number of the fact from which on the name is this one. When the request that gave it is not kept
+    /// any more, it is the one from which on there is somebody.
+    pub since_n: i64,
+}
+
+/// What these persons and customers are called by. The name's text tells which request gave it.
+#[tracing::instrument(level = "debug", skip_all, fields(%shop, ids = ids.len()))]
+pub(crate) async fn called(conn: &mut PgConnection, shop: ShopId, ids: &[Uuid]) -> Result<Vec<Called>, StoreError> {
+    let found = sqlx::query_as!(
+        Called,
+        r#"WITH bearer AS (
+            SELECT person AS id, false AS customer, name, forgotten, added_n FROM person
+            WHERE shop = $1 AND person = ANY($2)
+            UNION ALL SELECT customer, true, name, forgotten, added_n FROM customer
+            WHERE shop = $1 AND customer = ANY($2)
+        )
+        SELECT b.id AS "id!", b.customer AS "customer!", b.forgotten AS "forgotten!",
+            greatest(b.added_n, r.first_n) AS "since_n!"
+        FROM bearer AS b
+        LEFT JOIN text_body AS t ON t.shop = $1 AND t.text = b.name
+        LEFT JOIN request AS r ON r.shop = $1 AND r.request = t.request"#,
+        shop.0,
+        ids
+    )
+    .fetch_all(conn)
+    .await?;
+    Ok(found)
+}
+
 /// Facts after a number, in order.
 #[tracing::instrument(level = "debug", skip(conn))]
 pub(crate) async fn journal(

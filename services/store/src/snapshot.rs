@@ -10,12 +10,9 @@ use leadhand_domain::state::AnyRow;
 use leadhand_facts::rows::{MoveRow, Row, TABLES};
 use leadhand_facts::text::TextBody;
 use leadhand_facts::words::JobState;
-use leadhand_facts::{
-    CustomerId, Entry, FactId, Instant, ItemKey, JobNo, PersonId, RequestId, ShopId, TemplateKey, TextId,
-};
+use leadhand_facts::{CustomerId, Entry, FactId, Instant, ItemKey, JobNo, PersonId, ShopId, TemplateKey, TextId};
 use serde_json::Value;
 use sqlx::{AssertSqlSafe, PgPool, Postgres, Transaction};
-use uuid::Uuid;
 
 /// A read-only transaction whose every statement sees the same state.
 #[derive(Debug)]
@@ -84,23 +81,6 @@ impl Snapshot {
     /// The id of the fact with this number, to tell whether a cursor is of this history.
     pub async fn fact_id_at(&mut self, number: i64) -> Result<Option<FactId>, StoreError> {
         read::fact_id_at(&mut self.tx, self.shop, number).await
-    }
-
-    /// The person or customer of an accepted request, by the kind of its fact and the field that names them.
-    #[tracing::instrument(level = "debug", skip(self))]
-    pub async fn whom_of(&mut self, request: RequestId, kind: &str, field: &str) -> Result<Option<Uuid>, StoreError> {
-        let found = sqlx::query_scalar!(
-            r#"SELECT (e.body ->> $4::text)::uuid AS "whom!" FROM request AS r
-            JOIN journal AS e ON e.shop = r.shop AND e.number BETWEEN r.first_n AND r.last_n
-            WHERE r.shop = $1 AND r.request = $2 AND e.kind = $3"#,
-            self.shop.0,
-            request.0,
-            kind,
-            field
-        )
-        .fetch_optional(&mut *self.tx)
-        .await?;
-        Ok(found)
     }
 
     /// The words of these texts, as far as they were not erased.

@@ -1,7 +1,7 @@
 //! Writing a batch in few statements: one for journal, requests, texts and head, and one for each
 //! table that has changed rows.
 
-use crate::batch::{AcceptedRequest, Written};
+use crate::batch::{AcceptedRequest, Outline, Written};
 use crate::errors::StoreError;
 use crate::read::Head;
 use leadhand_domain::state::RowChange;
@@ -93,10 +93,12 @@ async fn write_book(
                 f.person, f.request
             FROM jsonb_populate_recordset(NULL::journal, $2) AS f
         ), accepted AS (
-            INSERT INTO request (shop, request, principal, fingerprint, answer, first_n, last_n, recorded_at)
-            SELECT $1, r.request, r.principal, decode(r.fingerprint, 'hex'), r.answer, r.first_n, r.last_n, r.recorded_at
-            FROM jsonb_to_recordset($3) AS r (request uuid, principal uuid, fingerprint text, answer jsonb,
-                first_n bigint, last_n bigint, recorded_at timestamptz)
+            INSERT INTO request (shop, request, principal, fingerprint, outline, blanked, answer, first_n, last_n,
+                recorded_at)
+            SELECT $1, r.request, r.principal, decode(r.fingerprint, 'hex'), decode(r.outline, 'hex'), r.blanked,
+                r.answer, r.first_n, r.last_n, r.recorded_at
+            FROM jsonb_to_recordset($3) AS r (request uuid, principal uuid, fingerprint text, outline text,
+                blanked text[], answer jsonb, first_n bigint, last_n bigint, recorded_at timestamptz)
         ), words AS (
             INSERT INTO text_body (shop, text, salt, body, request)
             SELECT $1, t.text, t.salt, t.body, t.request FROM jsonb_populate_recordset(NULL::text_body, $4) AS t
@@ -153,6 +155,8 @@ fn accepted(request: &AcceptedRequest, now: Instant) -> Value {
         "request": request.request,
         "principal": request.principal,
         "fingerprint": request.fingerprint.as_ref().map(hex),
+        "outline": request.outline.as_ref().map(|outline| hex(&outline.hash)),
+        "blanked": request.outline.as_ref().map(|outline| &outline.blanked),
         "answer": request.answer,
         "first_n": request.first_n,
         "last_n": request.last_n,
@@ -249,7 +253,7 @@ async fn remove(conn: &mut PgConnection, shop: ShopId, table: &str, keys: Value)
 }
 
 /// Forgets the words and salts of texts, and the fingerprints of the requests that brought them:
-/// a hash over erased words would let somebody try guesses.
+/// a hash over erased words would let somebody try guesses. Their outlines have none of these words.
 #[tracing::instrument(level = "debug", skip_all, fields(%shop, texts = texts.len()))]
 async fn erase(conn: &mut PgConnection, shop: ShopId, texts: &[TextId]) -> Result<(), StoreError> {
     let ids: Vec<Uuid> = texts.iter().map(|text| text.0).collect();
@@ -275,7 +279,7 @@ pub(crate) async fn seen(
 ) -> Result<Vec<AcceptedRequest>, StoreError> {
     let ids: Vec<Uuid> = ids.iter().map(|id| id.0).collect();
     let found = sqlx::query!(
-        r#"SELECT request, principal, fingerprint, answer AS "answer: Value", first_n, last_n
+        r#"SELECT request, principal, fingerprint, outline, blanked, answer AS "answer: Value", first_n, last_n
         FROM request WHERE shop = $1 AND request = ANY($2)"#,
         shop.0,
         &ids
@@ -286,6 +290,7 @@ pub(crate) async fn seen(
         request: RequestId(row.request),
         principal: row.principal.map(PrincipalId),
         fingerprint: row.fingerprint,
+        outline: row.outline.zip(row.blanked).map(|(hash, blanked)| Outline { hash, blanked }),
         answer: row.answer,
         first_n: row.first_n,
         last_n: row.last_n,

@@ -2,16 +2,17 @@
 
 use super::Reading;
 use super::jobs::{JobLine, line_of};
+use super::names::only;
 use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
 use crate::words::Words;
+use crate::writer::NameOf;
 use leadhand_domain::look;
 use leadhand_domain::names;
 use leadhand_domain::need::Need;
-use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::{CustomerRow, VehicleRow};
-use leadhand_facts::{CustomerId, RequestId, TextId};
+use leadhand_facts::{CustomerId, TextId};
 use uuid::Uuid;
 
 /// Customers, oldest first.
@@ -75,37 +76,20 @@ impl App {
         Ok(CustomerView { customer: row, vehicles, jobs, words })
     }
 
-    /// The customer whom an earlier try of this request had forgotten: the name leads nowhere any more.
-    pub async fn customer_forgotten_by(
-        &self,
-        who: &Principal,
-        request: RequestId,
-    ) -> Result<Option<CustomerId>, AppError> {
-        let mut reading = Reading::begin(self, who.shop).await?;
-        let found = reading.snapshot.whom_of(request, "customer_forgotten", "customer").await?;
-        reading.snapshot.end().await?;
-        Ok(found.map(CustomerId))
-    }
-
     /// A customer by id or by name.
     pub async fn customer(&self, who: &Principal, field: &str, named: &str) -> Result<CustomerId, AppError> {
         if let Ok(id) = Uuid::try_parse(named) {
             return Ok(CustomerId(id));
         }
+        let found = self.customers_called(who, named).await?;
+        Ok(CustomerId(only(NameOf::Customer, field, named, &found)?))
+    }
+
+    /// All customers who have this name.
+    pub(super) async fn customers_called(&self, who: &Principal, named: &str) -> Result<Vec<Uuid>, AppError> {
         let all = self.customers(who, 0, usize::MAX).await?;
         let wanted = names::folded(named);
         let is_meant = |row: &&CustomerRow| !row.forgotten && names::folded(all.words.get(Some(row.name))) == wanted;
-        let found: Vec<CustomerId> = all.customers.iter().filter(is_meant).map(|row| row.customer).collect();
-        match found[..] {
-            [customer] => Ok(customer),
-            [] => {
-                let todo = "`leadhand customer list` shows them";
-                Err(Refusal::Unknown { what: "customer", which: named.to_owned(), todo }.into())
-            }
-            _ => {
-                let why = format!("{} customers are called '{named}'; give the id instead", found.len());
-                Err(Refusal::invalid(field, why).into())
-            }
-        }
+        Ok(all.customers.iter().filter(is_meant).map(|row| row.customer.0).collect())
     }
 }

@@ -1,17 +1,17 @@
 //! The shop, its persons, its calendar and its tokens.
 
 use super::Reading;
+use super::names::only;
 use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
 use crate::words::Words;
-use crate::writer::Named;
+use crate::writer::NameOf;
 use leadhand_domain::look;
 use leadhand_domain::names;
 use leadhand_domain::need::Need;
-use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ProofRow, ShopRow, TokenRow};
-use leadhand_facts::{Instant, PersonId, RequestId, ShopId, TextId, Window};
+use leadhand_facts::{Instant, PersonId, ShopId, TextId, Window};
 use uuid::Uuid;
 
 /// The shop with its bays and persons.
@@ -98,49 +98,22 @@ impl App {
         }))
     }
 
-    /// The person whom a write names by id or by name. That there is nobody counts later, unless it is a repeat.
-    pub async fn named(&self, who: &Principal, field: &str, named: &str) -> Result<Named, AppError> {
-        match self.person(who, field, named).await {
-            Ok(person) => Ok(Named { person, unknown: None }),
-            Err(AppError::Refused { refusal: refusal @ Refusal::Unknown { .. }, .. }) => {
-                Ok(Named { person: nobody(who.shop, named), unknown: Some(refusal) })
-            }
-            Err(error) => Err(error),
-        }
-    }
-
-    /// The person whom an earlier try of this request renamed.
-    pub async fn renamed_by(&self, who: &Principal, request: RequestId) -> Result<Option<PersonId>, AppError> {
-        let mut reading = Reading::begin(self, who.shop).await?;
-        let found = reading.snapshot.whom_of(request, "person_renamed", "person").await?;
-        reading.snapshot.end().await?;
-        Ok(found.map(PersonId))
-    }
-
     /// A person by id or by name.
     pub async fn person(&self, who: &Principal, field: &str, named: &str) -> Result<PersonId, AppError> {
         if let Ok(id) = Uuid::try_parse(named) {
             return Ok(PersonId(id));
         }
+        let found = self.persons_called(who, named).await?;
+        Ok(PersonId(only(NameOf::Person, field, named, &found)?))
+    }
+
+    /// All who work here and have this name.
+    pub(super) async fn persons_called(&self, who: &Principal, named: &str) -> Result<Vec<Uuid>, AppError> {
         let shop = self.shop(who).await?;
         let wanted = names::folded(named);
-        let found: Vec<PersonId> = shop
-            .persons
-            .iter()
-            .filter(|person| !person.forgotten && names::folded(shop.words.get(Some(person.name))) == wanted)
-            .map(|person| person.person)
-            .collect();
-        match found[..] {
-            [person] => Ok(person),
-            [] => {
-                let todo = "`leadhand person list` shows them";
-                Err(Refusal::Unknown { what: "person", which: named.to_owned(), todo }.into())
-            }
-            _ => {
-                let why = format!("{} persons are called '{named}'; give the id instead", found.len());
-                Err(Refusal::invalid(field, why).into())
-            }
-        }
+        let is_meant =
+            |person: &&PersonRow| !person.forgotten && names::folded(shop.words.get(Some(person.name))) == wanted;
+        Ok(shop.persons.iter().filter(is_meant).map(|person| person.person.0).collect())
     }
 
     /// The shop's hours, or a person's shift, between two moments.
@@ -222,11 +195,6 @@ impl App {
             Standing { row, secret }
         }))
     }
-}
-
-/// What stands for somebody who is not there; the same for the same name.
-pub(crate) fn nobody(shop: ShopId, named: &str) -> PersonId {
-    PersonId(Uuid::new_v5(&shop.0, names::folded(named).as_bytes()))
 }
 
 /// The reason that was given with a statement.

@@ -303,12 +303,15 @@ impl Gathered {
             return;
         }
         let last_n = entries.last().map_or(first_n - 1, |entry| entry.number);
+        let sealed: Vec<&str> = texts.iter().map(|(text, _)| text.body.as_str()).collect();
+        let asked = asked(one);
         self.requests.insert(
             one.write.request,
             AcceptedRequest {
                 request: one.write.request,
                 principal: one.actor.principal,
-                fingerprint: Some(asked(one).fingerprint(&*line.entropy)),
+                fingerprint: Some(asked.fingerprint(&*line.entropy)),
+                outline: asked.outline(&*line.entropy, &sealed),
                 answer: serde_json::to_value(answer).unwrap_or_default(),
                 first_n,
                 last_n,

@@ -3,13 +3,12 @@
 use super::{serve, unfit};
 use crate::call::Call;
 use crate::convert::time::{instant_some, stamp, timestamp};
-use crate::convert::{calendar, enums, fields, invalid, notice::receipt, page};
+use crate::convert::{calendar, enums, fields, notice::receipt, page};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
     AddBay, AddPerson, ForgetPerson, RenamePerson, RevokeToken, SetBay, SetDay, SetHours, SetShift, SetSkills,
 };
-use leadhand_domain::refusal::Refusal;
 use leadhand_facts::TokenId;
 use leadhand_proto::v1;
 use leadhand_proto::v1::shop_service_server::ShopService;
@@ -107,18 +106,9 @@ async fn set_bay(call: &Call, asked: v1::SetBayRequest) -> Result<v1::SetBayResp
 }
 
 async fn rename_person(call: &Call, asked: v1::RenamePersonRequest) -> Result<v1::RenamePersonResponse, AppError> {
-    let write = call.write(asked.write).await?;
-    let named = fields::named("person", &asked.person)?;
-    let named = named.ok_or_else(|| invalid("person", "it is missing; give the person's id or name"))?;
-    let person = match call.app.person(&call.who, "person", named).await {
-        // A repeat names somebody by the name that its first try erased.
-        Err(unknown @ AppError::Refused { refusal: Refusal::Unknown { .. }, .. }) => {
-            call.app.renamed_by(&call.who, write.request).await?.ok_or(unknown)?
-        }
-        found => found?,
-    };
+    let person = call.person("person", &asked.person).await?;
     let command = RenamePerson { person, name: asked.name, reason: asked.reason };
-    Ok(v1::RenamePersonResponse { receipt: receipt(&call.app.execute(&call.who, write, command).await?) })
+    Ok(v1::RenamePersonResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
 async fn set_skills(call: &Call, asked: v1::SetSkillsRequest) -> Result<v1::SetSkillsResponse, AppError> {
