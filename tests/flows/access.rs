@@ -114,11 +114,55 @@ async fn a_lead_overrides_at_a_device_after_signing_in() {
     let started = facts.iter().find(|fact| fact.kind == "stage_started").unwrap();
     let name = |id: &str| started.words.get(id).map(String::as_str);
     assert_eq!((name(&started.person), name(&started.principal)), (Some("Wren"), Some("Bay tablet")));
+    assert_eq!(started.proved_by, "", "nobody else's word");
     // Nothing of the PIN comes out, neither itself nor its slow hash.
     assert!(!format!("{facts:?}").contains("argon2") && !format!("{facts:?}").contains(PIN));
     session.sign_out(v1::SignOutRequest { write: Some(new_write()) }).await.unwrap();
     assert!(!valid(&session).await && valid(&device).await);
     assert_eq!(reason(device.sign_out(v1::SignOutRequest { write: Some(new_write()) }).await), "NOT_SIGNED_IN");
+    shop.verified().await;
+}
+
+/// The facts of a kind, with the names of who acted, at what, and on whose word.
+async fn who_did(shop: &Shop, kind: &str) -> Vec<[String; 3]> {
+    let facts = shop.facts_after(0).await.into_iter().filter(|fact| fact.kind == kind);
+    let name = |fact: &v1::Fact, id: &str| fact.words.get(id).cloned().unwrap_or_default();
+    facts.map(|fact| [&fact.person, &fact.principal, &fact.proved_by].map(|id| name(&fact, id))).collect()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_overrides_for_somebody_else_is_named_and_can_be_forgotten() {
+    let shop = Shop::open().await;
+    shop.technician("Teasel", &[]).await;
+    shop.technician("Flint", &[]).await;
+    let device = shop.with_secret(&issue(&shop, v1::Role::Technician, "Bay tablet").await.secret);
+    set_pin(&shop, "Wren", v1::Role::Lead, PIN).await.unwrap();
+    let session = shop.with_secret(&by_pin(&device, "Wren", PIN).await.unwrap().secret);
+    let job = shop.blank_job(&["strip", "refit", "road"]).await;
+    shop.assign(job, "lift-1").await.unwrap();
+    let forced = |stage: &str, reason: &str| {
+        let write = Some(v1::WriteContext { for_person: "Teasel".into(), ..new_write() });
+        v1::StartStageRequest { write, job, stage: stage.into(), override_reason: reason.into() }
+    };
+    session.start_stage(forced("refit", "the gaugefellow waits")).await.unwrap();
+    shop.lead.start_stage(forced("road", "he still waits")).await.unwrap();
+    let said = who_did(&shop, "stage_started").await;
+    assert_eq!(said, [["Teasel", "Bay tablet", "Wren"], ["Teasel", "", "Wren"]]);
+    let asked = v1::GetPersonDataRequest { person: "Wren".into(), page_size: 500, ..Default::default() };
+    let kept = shop.lead.get_person_data(asked).await.unwrap();
+    assert_eq!(kept.facts.iter().filter(|fact| fact.kind == "stage_started").count(), 2, "{kept:?}");
+    shop.verified().await;
+
+    let (write, person, role) = (Some(new_write()), "Flint".to_owned(), v1::Role::Lead.into());
+    let flint = shop.lead.issue_token(v1::IssueTokenRequest { write, person, role, ..Default::default() });
+    let flint = shop.with_secret(&flint.await.unwrap().secret);
+    flint.forget_person(v1::ForgetPersonRequest { write: Some(new_write()), person: "Wren".into() }).await.unwrap();
+    let asked = v1::ReadJournalRequest { page_size: 1000, ..Default::default() };
+    let facts = flint.read_journal(asked).await.unwrap().facts;
+    let started: Vec<&v1::Fact> = facts.iter().filter(|fact| fact.kind == "stage_started").collect();
+    assert!(started.iter().all(|fact| !fact.proved_by.is_empty()), "that somebody did stays: {started:?}");
+    let words = format!("{:?}", started.iter().map(|fact| &fact.words).collect::<Vec<_>>());
+    assert!(words.contains("Teasel") && !words.contains("Wren") && !words.contains("waits"), "{words}");
     shop.verified().await;
 }
 
@@ -201,17 +245,26 @@ async fn a_device_records_for_somebody_without_speaking_for_them() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
-async fn whoever_guesses_tokens_is_refused_unseen_and_others_go_on() {
+async fn whoever_holds_a_valid_token_is_not_held_up_by_guesses() {
     let shop = Shop::open_with("UTC", Limits::default()).await;
     let late = issue(&shop, v1::Role::Viewer, "Wall").await;
     let guess = |n: usize| shop.with_secret(&format!("lhd_{n:064x}"));
     for n in 0..31 {
         assert_eq!(reason(guess(n).who_am_i(v1::WhoAmIRequest {}).await), "TOKEN_INVALID", "{n}");
     }
-    let refused = guess(99).who_am_i(v1::WhoAmIRequest {}).await.unwrap_err();
+    // Beyond the limit nothing is said of a guess, and whoever has no patience gets no further.
+    let hasty = |n: usize| shop.hasty_with(&format!("lhd_{n:064x}"));
+    for n in 31..100 {
+        let refused = hasty(n).who_am_i(v1::WhoAmIRequest {}).await.unwrap_err();
+        assert_eq!((refused.code, refused.reason.as_str()), (Code::Unavailable, "COME_AGAIN"), "{n}: {refused}");
+    }
+    let refused = guess(7).who_am_i(v1::WhoAmIRequest {}).await.unwrap_err();
     assert_eq!((refused.code, refused.reason.as_str()), (Code::ResourceExhausted, "TOO_MANY_FAILURES"), "{refused}");
     assert!(valid(&shop.lead).await, "who was valid a while ago goes on");
-    let unseen = shop.with_secret(&late.secret).who_am_i(v1::WhoAmIRequest {}).await;
-    assert_eq!(reason(unseen), "TOO_MANY_FAILURES", "it was never shown on this replica");
+    // It was never shown on this replica, so it comes again, as every client does by itself.
+    let unseen = shop.hasty_with(&late.secret).who_am_i(v1::WhoAmIRequest {}).await;
+    assert_eq!(reason(unseen), "COME_AGAIN");
+    assert!(valid(&shop.with_secret(&late.secret)).await);
+    assert!(valid(&shop.hasty_with(&late.secret)).await, "and then it is known");
     assert!(valid(&shop.elsewhere_with(&late.secret)).await, "another replica counts for itself");
 }

@@ -57,6 +57,10 @@ async fn a_lost_lead_s_token_is_replaced() {
     let lead = shop.with_secret(&replaced.secret);
     let me = lead.who_am_i(v1::WhoAmIRequest {}).await.unwrap();
     assert_eq!((me.name.as_str(), me.role()), ("Wren", v1::Role::Lead));
+    lead.add_person(v1::AddPersonRequest { write: Some(new_write()), name: "Flint".into(), skills: Vec::new() })
+        .await
+        .unwrap();
+    assert_eq!(reason(operator.replace_lead_token(asked("Flint", false)).await), "NEVER_A_LEAD");
     assert_eq!(reason(operator.replace_lead_token(asked("Nobody", true)).await), "NOT_FOUND");
     let nowhere = v1::ReplaceLeadTokenRequest { shop: uuid::Uuid::from_u128(7).to_string(), ..asked("", true) };
     assert_eq!(operator.replace_lead_token(nowhere).await.unwrap_err().code, Code::NotFound);

@@ -134,6 +134,12 @@ impl Shop {
         client(&self.replicas[0], secret)
     }
 
+    /// The same, but it never tries again.
+    pub fn hasty_with(&self, secret: &str) -> Client {
+        let endpoint = Endpoint::new(self.replicas[0].url.clone()).token(secret);
+        Client::connect(endpoint.budget(std::time::Duration::ZERO)).unwrap()
+    }
+
     /// The same at the second replica.
     pub fn elsewhere_with(&self, secret: &str) -> Client {
         client(&self.replicas[1], secret)

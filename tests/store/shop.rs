@@ -62,6 +62,7 @@ pub fn entry(number: i64, at: Instant) -> Entry {
         happened_at: at.plus_minutes(-5),
         principal: None,
         person: None,
+        proved: None,
         request: request(1),
         fact: Fact::BayAdded { bay, name: "Bay".to_owned(), bay_kind: BayKind::Floor, rated_kg: 2_500 },
     }

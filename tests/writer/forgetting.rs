@@ -32,8 +32,10 @@ impl Shop {
     /// Writes into the journal who sent a fact.
     async fn sent_by(&self, number: i64, who: Option<&Principal>) {
         let mut database = self.database.superuser().await.unwrap();
-        let written = sqlx::query("UPDATE journal SET principal = $1 WHERE number = $2");
-        let written = written.bind(who.map(|who| who.principal.0)).bind(number).execute(&mut database).await.unwrap();
+        let written = sqlx::query("UPDATE journal SET principal = $1, proved = $3 WHERE number = $2");
+        let proved = who.and_then(|who| who.person).map(|person| person.0);
+        let written = written.bind(who.map(|who| who.principal.0)).bind(number).bind(proved);
+        let written = written.execute(&mut database).await.unwrap();
         assert_eq!(written.rows_affected(), 1);
     }
 

@@ -46,6 +46,7 @@ impl Shop {
             happened_at: batch.now,
             principal: None,
             person: None,
+            proved: None,
             request: RequestId(Uuid::from_u128(0x5E9)),
             fact: fact(&state),
         };

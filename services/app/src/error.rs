@@ -29,6 +29,14 @@ pub enum AppError {
         /// Seconds until the next one is looked at.
         wait: u64,
     },
+    /// Too many of one address were not valid, and this one is not known yet.
+    #[error(
+        "too many calls from this address had tokens that are not valid; come again in {wait} s, and this token is looked at"
+    )]
+    ComeAgain {
+        /// Seconds until it is.
+        wait: u64,
+    },
     /// A person could not sign in. One sentence, whatever was wrong.
     #[error("this person, PIN or badge code does not fit; try again, or ask your lead to set it anew")]
     SignInRefused,

@@ -182,7 +182,6 @@ impl App {
             Tried::Counted(at) => Ok(at),
             Tried::TooMany(wait) => {
                 metrics::counter!("leadhand_sign_ins_refused_total").increment(1);
-                tracing::warn!(%shop, "refused a sign-in: too many wrong tries");
                 Err(AppError::TooManyTries { wait })
             }
         }

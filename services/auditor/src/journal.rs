@@ -12,6 +12,7 @@ const REQUEST_MEMORY_US: i64 = 90 * 24 * 60 * MINUTE_US;
 ///
 /// - Numbers are dense from 1 and fact ids are unique.
 /// - `recorded_at` never falls, and nothing happened after it was recorded.
+/// - Whoever proved to be somebody is only named beside another who acted.
 /// - The first fact opens the shop, and only the first.
 /// - The facts of one request stand together and share `happened_at`, apart from work recorded
 ///   with both ends and from time that is replaced; a request id that comes again within 90 days
@@ -62,6 +63,10 @@ impl Order {
         say(
             entry.happened_at <= entry.recorded_at,
             format!("it happened at {}, after it was recorded at {}", entry.happened_at, entry.recorded_at),
+        );
+        say(
+            entry.proved.is_none() || entry.proved != entry.person,
+            "who proved to be somebody stands beside the same person, and not another".to_owned(),
         );
         if let Some(last) = &self.last {
             say(

@@ -185,6 +185,9 @@ refusals! {
     /// The shop would have no lead any more.
     LastLead { } Precondition "LAST_LEAD"
         "this is the last valid token of a lead, and without one nobody could run this shop; issue another lead's token first";
+    /// An operator gives back what a person had, and makes nobody a lead.
+    NeverALead { } Precondition "NEVER_A_LEAD"
+        "this person never had a lead's token, and an operator only replaces one; name somebody who had one, or let a lead issue it (`leadhand token issue --role lead`)";
     /// What a lead answers for by name, asked by a device at which nobody is signed in.
     SignInFirst { what: &'static str } Precondition "SIGN_IN_FIRST"
         "only a lead may {what}, and by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use the lead's own token";

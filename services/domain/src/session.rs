@@ -33,13 +33,15 @@ impl<'a> Session<'a> {
     /// Makes a fact that happened at [`Self::at`].
     pub fn emit(&mut self, fact: Fact) -> Result<i64, Refusal> {
         let number = self.state.head + 1;
+        let actor = self.context.actor;
         let entry = Entry {
             number,
             fact_id: FactId(self.chance.id()),
             recorded_at: self.context.now,
             happened_at: self.happened_at,
-            principal: self.context.actor.principal,
-            person: self.context.actor.person,
+            principal: actor.principal,
+            person: actor.person,
+            proved: actor.proved.filter(|proved| actor.person != Some(*proved)),
             request: self.context.request,
             fact,
         };

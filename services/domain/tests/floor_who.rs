@@ -64,6 +64,31 @@ fn the_last_lead_can_not_be_shut_out() {
 }
 
 #[test]
+fn an_operator_replaces_a_lead_s_token_and_makes_nobody_a_lead() {
+    let mut floor = Floor::open();
+    floor.acts(None, Role::Lead);
+    let (flint, moss) = (floor.flint, floor.moss);
+    let replace = |person, n| ReplaceLead {
+        person,
+        token: TokenId(Uuid::from_u128(n)),
+        principal: PrincipalId(Uuid::from_u128(n)),
+        prefix: "lhd_000000".into(),
+        hash: format!("{n:064x}"),
+        revoke_others: false,
+    };
+    let first = token(&mut floor, Role::Lead, Some(flint));
+    token(&mut floor, Role::Technician, Some(moss));
+    token(&mut floor, Role::Lead, None);
+    let head = floor.shop.state.head;
+    let refused = floor.now(replace(moss, 0x70)).unwrap_err();
+    assert_eq!(refused.reason(), "NEVER_A_LEAD");
+    assert!(refused.to_string().contains("let a lead issue it"), "{refused}");
+    assert_eq!(floor.shop.state.head, head, "nothing was written");
+    floor.now(RevokeToken { token: first }).unwrap();
+    floor.now(replace(flint, 0x71)).expect("a token that is over was one all the same");
+}
+
+#[test]
 fn a_reason_answers_for_nothing_that_was_not_said() {
     let mut floor = Floor::open();
     floor.acts(Some(floor.moss), Role::Lead);

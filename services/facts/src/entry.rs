@@ -20,6 +20,10 @@ pub struct Entry {
     pub principal: Option<PrincipalId>,
     /// Who acted: the token's person, or the one for whom a lead recorded.
     pub person: Option<PersonId>,
+    /// The person whose own token or sign-in was used, and who answers for it by name, when that is
+    /// another than `person`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub proved: Option<PersonId>,
     /// The request that caused it.
     pub request: RequestId,
     /// What happened.

@@ -1,13 +1,14 @@
 //! What every call has in common: who calls, until when, and what comes with a write.
 
 use crate::convert::{fields, invalid, time};
-use crate::layers::auth::Secret;
+use crate::layers::auth::{From, Secret};
 use crate::layers::deadline::Deadline;
 use leadhand_app::access::{Operator, Principal};
 use leadhand_app::{App, AppError, NameOf, Named, Outcome, Write};
 use leadhand_domain::command::Command;
 use leadhand_facts::{CustomerId, PersonId, RequestId};
 use leadhand_proto::v1::WriteContext;
+use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
 use tokio::time::Instant;
 use tonic::Request;
@@ -21,6 +22,8 @@ pub struct Call {
     pub who: Principal,
     /// What proved it.
     pub secret: Secret,
+    /// From which address, as far as that is known.
+    pub from: Option<IpAddr>,
     deadline: Option<Instant>,
     /// Whom the request has named so far.
     named: Mutex<Vec<Named>>,
@@ -35,7 +38,8 @@ impl Call {
             return Err(AppError::Unauthenticated("unknown"));
         };
         let deadline = found.get::<Deadline>().map(|deadline| deadline.0);
-        Ok(Self { app: app.clone(), who: *who, secret: secret.clone(), deadline, named: Mutex::default() })
+        let from = found.get::<From>().and_then(|from| from.0);
+        Ok(Self { app: app.clone(), who: *who, secret: secret.clone(), from, deadline, named: Mutex::default() })
     }
 
     /// A person whom a view is about, by id or name, when one was said.

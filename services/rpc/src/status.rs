@@ -35,9 +35,11 @@ pub fn status(error: &AppError) -> Status {
     match error {
         AppError::Refused { refusal, .. } => with(code_of(refusal.class()), &message, details_of(refusal, &message)),
         AppError::Unauthenticated(_) => refused(Code::Unauthenticated, "TOKEN_INVALID", &message),
-        AppError::TooManyFailures { wait } => after(*wait, "TOO_MANY_FAILURES", &message),
+        AppError::TooManyFailures { wait } => after(Code::ResourceExhausted, *wait, "TOO_MANY_FAILURES", &message),
+        // Clients come again by themselves for this code alone.
+        AppError::ComeAgain { wait } => after(Code::Unavailable, *wait, "COME_AGAIN", &message),
         AppError::SignInRefused => refused(Code::PermissionDenied, "SIGN_IN_REFUSED", &message),
-        AppError::TooManyTries { wait } => after(*wait, "TOO_MANY_TRIES", &message),
+        AppError::TooManyTries { wait } => after(Code::ResourceExhausted, *wait, "TOO_MANY_TRIES", &message),
         AppError::Denied { .. } => refused(Code::PermissionDenied, "ROLE_NOT_ALLOWED", &message),
         AppError::RequestReused(_) => {
             let mut details = info("REQUEST_ID_REUSED");
@@ -124,10 +126,10 @@ fn info(reason: &str) -> ErrorDetails {
 }
 
 /// What is taken again after so many seconds.
-fn after(wait: u64, reason: &str, message: &str) -> Status {
+fn after(code: Code, wait: u64, reason: &str, message: &str) -> Status {
     let mut details = info(reason);
     details.set_retry_info(Some(Duration::from_secs(wait)));
-    with(Code::ResourceExhausted, message, details)
+    with(code, message, details)
 }
 
 fn later(code: Code, reason: &str, message: &str) -> Status {
@@ -160,7 +162,8 @@ mod tests {
     // google.rpc.Code, and the test of UNAVAILABLE, ABORTED and FAILED_PRECONDITION written there.
     #[test]
     fn every_error_has_its_code_and_reason() {
-        let cases: [(AppError, Code, &str); 15] = [
+        let cases: [(AppError, Code, &str); 16] = [
+            (AppError::ComeAgain { wait: 1 }, Code::Unavailable, "COME_AGAIN"),
             (AppError::TooManyFailures { wait: 9 }, Code::ResourceExhausted, "TOO_MANY_FAILURES"),
             (AppError::SignInRefused, Code::PermissionDenied, "SIGN_IN_REFUSED"),
             (AppError::TooManyTries { wait: 9 }, Code::ResourceExhausted, "TOO_MANY_TRIES"),

@@ -68,7 +68,7 @@ pub(crate) async fn customer_rows(
 }
 
 /// Facts about a person, and those that were recorded as the person's doing, after a number. With `sent`
-/// also what the person's tokens recorded for others.
+/// also what the person's tokens and sign-ins recorded for others.
 #[tracing::instrument(level = "debug", skip(conn))]
 pub(crate) async fn person_facts(
     conn: &mut PgConnection,
@@ -81,10 +81,13 @@ pub(crate) async fn person_facts(
     let found = sqlx::query_as!(
         Written,
         r#"SELECT number, fact_id, kind, version, body AS "body: Value", recorded_at, happened_at, principal, person,
-            request
+            proved, request
         FROM journal AS e WHERE shop = $1 AND number > $3 AND (
             person = $2 OR body ->> 'person' = $2::uuid::text OR body ->> 'owner' = $2::uuid::text
-            OR $4 AND principal IN (SELECT k.principal FROM token AS k WHERE k.shop = $1 AND k.person = $2)
+            OR $4 AND (
+                proved = $2
+                OR principal IN (SELECT k.principal FROM token AS k WHERE k.shop = $1 AND k.person = $2)
+            )
         ) ORDER BY number LIMIT $5"#,
         shop.0,
         person.0,
@@ -110,7 +113,7 @@ pub(crate) async fn customer_facts(
     let found = sqlx::query_as!(
         Written,
         r#"SELECT number, fact_id, kind, version, body AS "body: Value", recorded_at, happened_at, principal, person,
-            request
+            proved, request
         FROM journal AS e WHERE shop = $1 AND number > $3
             AND kind NOT IN ('clocked_on', 'clocked_off', 'work_recorded', 'clocking_withdrawn')
             AND (

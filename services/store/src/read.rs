@@ -118,7 +118,7 @@ pub(crate) async fn journal(
     let found = sqlx::query_as!(
         Written,
         r#"SELECT number, fact_id, kind, version, body AS "body: Value", recorded_at, happened_at, principal, person,
-            request
+            proved, request
         FROM journal WHERE shop = $1 AND number > $2 ORDER BY number LIMIT $3"#,
         shop.0,
         after,
@@ -140,6 +140,7 @@ pub(crate) struct Written {
     pub(crate) happened_at: DateTime<Utc>,
     pub(crate) principal: Option<Uuid>,
     pub(crate) person: Option<Uuid>,
+    pub(crate) proved: Option<Uuid>,
     pub(crate) request: Uuid,
 }
 
@@ -155,6 +156,7 @@ pub(crate) fn entry(row: Written) -> Result<Entry, StoreError> {
         happened_at: instant(row.happened_at),
         principal: row.principal.map(PrincipalId),
         person: row.person.map(PersonId),
+        proved: row.proved.map(PersonId),
         request: RequestId(row.request),
         fact,
     })

@@ -88,9 +88,9 @@ async fn write_book(
     let found = sqlx::query!(
         r"WITH facts AS (
             INSERT INTO journal (shop, number, fact_id, kind, version, body, recorded_at, happened_at, principal,
-                person, request)
+                person, proved, request)
             SELECT $1, f.number, f.fact_id, f.kind, f.version, f.body, f.recorded_at, f.happened_at, f.principal,
-                f.person, f.request
+                f.person, f.proved, f.request
             FROM jsonb_populate_recordset(NULL::journal, $2) AS f
         ), accepted AS (
             INSERT INTO request (shop, request, principal, fingerprint, outline, blanked, answer, first_n, last_n,
@@ -139,6 +139,7 @@ fn stored(entry: &Entry) -> Result<(Value, i32), StoreError> {
         "happened_at": entry.happened_at,
         "principal": entry.principal,
         "person": entry.person,
+        "proved": entry.proved,
         "request": entry.request,
     });
     Ok((row, format))

@@ -90,7 +90,7 @@ fn line(fact: &Fact, zone: &TimeZone) -> String {
         }
         _ => String::new(),
     };
-    let by = fact.words.get(&fact.person).map(|name| format!(" by {name}")).unwrap_or_default();
+    let by = by(fact);
     let body = fact.body.as_ref().map(json::from_struct);
     let fields = match body {
         Some(Value::Object(fields)) => {
@@ -109,6 +109,16 @@ fn line(fact: &Fact, zone: &TimeZone) -> String {
         )
         .trim_end(),
     )
+}
+
+/// Who acted, and on whose word when that was another's.
+fn by(fact: &Fact) -> String {
+    let by = fact.words.get(&fact.person).map(|name| format!(" by {name}")).unwrap_or_default();
+    if fact.proved_by.is_empty() {
+        return by;
+    }
+    let word = fact.words.get(&fact.proved_by).map_or("(erased)", String::as_str);
+    format!("{by} on the word of {word}")
 }
 
 /// A value as people read it: names in the place of persons' ids, words in the place of texts.
@@ -152,6 +162,17 @@ mod tests {
             "{after=[{stage=\"strip\" wait=30}] overridden=\"engine is cold\" person=\"Flint\" reason=(erased)}"
                 .replace("\"strip\"", "strip")
         );
+    }
+
+    #[test]
+    fn on_whose_word_somebody_acted_is_said() {
+        let words = [("p-1", "Teasel"), ("p-2", "Wren")].map(|(id, name)| (id.to_owned(), name.to_owned())).into();
+        let own = Fact { person: "p-1".into(), words, ..Default::default() };
+        assert_eq!(by(&own), " by Teasel");
+        let mut on_a_word = Fact { proved_by: "p-2".into(), ..own };
+        assert_eq!(by(&on_a_word), " by Teasel on the word of Wren");
+        on_a_word.words.remove("p-2");
+        assert_eq!(by(&on_a_word), " by Teasel on the word of (erased)");
     }
 
     #[test]

@@ -8,7 +8,8 @@
 //! *Everywhere.* Journal: see [`crate::journal`]. A fact that names a row which is not there, or
 //! adds one that is, is a fault. Ended things end once, and not before they began. Texts of a
 //! fact become rows of `text_ref`; an id that comes again has the same hash. Every fact that
-//! carries a job, or a wanter of one, sets `job.version`. After a fault the books are unfit.
+//! carries a job, or a wanter of one, sets `job.version`. A person whose token or sign-in was used
+//! for another is known by then. After a fault the books are unfit.
 //!
 //! *Shop.* Opening makes the contra places supplier, used, scrap, waste, count (name = key).
 //! Forgetting a person happens once, erases the named texts once each and leaves the skills. A
@@ -71,7 +72,7 @@ mod time;
 use crate::fault::{At, Fault};
 use crate::journal::Order;
 use crate::tables::{Kept, Tables};
-use leadhand_facts::rows::{JobRow, TextRow};
+use leadhand_facts::rows::{JobRow, PersonRow, TextRow};
 use leadhand_facts::{Entry, Fact, JobNo, StageKey, TextRef};
 use std::collections::BTreeSet;
 
@@ -99,6 +100,9 @@ impl Books {
     pub fn take(&mut self, entry: &Entry) -> Result<(), Fault> {
         let at = At::of(entry);
         self.order.take(entry)?;
+        if let Some(proved) = entry.proved {
+            self.tables.known::<PersonRow>(at, &(proved,))?;
+        }
         for text in texts_of(&entry.fact) {
             self.mention(at, text)?;
         }

@@ -1,8 +1,8 @@
 //! The journal's own order.
 
-use crate::kit::{Journal, PERSON, minute, text};
+use crate::kit::{Journal, PERSON, id, minute, text};
 use leadhand_auditor::{Books, check_journal};
-use leadhand_facts::{Entry, Fact};
+use leadhand_facts::{Entry, Fact, PersonId};
 
 /// Sentences of the faults after one entry was changed; the books stop at the first.
 fn faults(change: impl Fn(&mut Vec<Entry>)) -> Vec<(i64, String)> {
@@ -41,6 +41,18 @@ fn numbers_ids_and_times_are_checked() {
         4,
         "before the fact before it",
     );
+}
+
+#[test]
+fn on_whose_word_is_another_person_who_is_known() {
+    only(|entries| entries[3].proved = entries[3].person, 4, "stands beside the same person");
+    let mut entries = Journal::working().entries;
+    let last = entries.last_mut().unwrap();
+    (last.person, last.proved) = (None, Some(PERSON));
+    let number = last.number;
+    assert!(Books::of(&entries).is_ok());
+    entries.last_mut().unwrap().proved = Some(PersonId(id(0xBAD)));
+    assert_eq!(Books::of(&entries).unwrap_err().number, number);
 }
 
 #[test]

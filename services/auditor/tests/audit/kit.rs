@@ -91,6 +91,7 @@ impl Journal {
             happened_at: minute(happened),
             principal: None,
             person: Some(PERSON),
+            proved: None,
             request: RequestId(id(0xE_0000 + self.requests)),
             fact,
         });

@@ -80,11 +80,16 @@ pub(super) fn rotate(session: &mut Session, command: &RotateToken) -> Result<Mad
     Ok(Made::Token(command.new))
 }
 
-/// A lead's token for a person, whoever lost theirs.
+/// A lead's token for a person who lost theirs. Who is a lead is for the shop to say, so nobody becomes one
+/// by an operator.
 pub(super) fn replace_lead(session: &mut Session, command: &ReplaceLead) -> Result<Made, Refusal> {
     let now = session.context.now;
     look::person(session.state, command.person)?;
-    let theirs = |row: &&TokenRow| row.person == Some(command.person) && is_valid(row, now);
+    let theirs = |row: &&TokenRow| row.person == Some(command.person);
+    if !session.state.tokens.iter().filter(theirs).any(|row| row.role == Role::Lead) {
+        return Err(Refusal::NeverALead {});
+    }
+    let theirs = |row: &&TokenRow| theirs(row) && is_valid(row, now);
     let others: Vec<TokenId> = session.state.tokens.iter().filter(theirs).map(|row| row.token).collect();
     session.emit(Fact::TokenIssued {
         token: command.token,

@@ -70,6 +70,7 @@ impl Hand {
             happened_at: at(minutes),
             principal: None,
             person: None,
+            proved: None,
             request: RequestId(id(0x4e00_0000 + u128::from(number.unsigned_abs()))),
             fact,
         }

@@ -17,8 +17,10 @@ pub fn fact(entry: &Entry, words: &BTreeMap<String, String>) -> Result<v1::Fact,
     let stored = upcast::store(&entry.fact)
         .map_err(|error| AppError::Internal(format!("fact {} can't be written: {error}", entry.number)))?;
     let mut said = HashMap::new();
-    if let Some((id, name)) = entry.person.and_then(|person| words.get_key_value(&person.to_string())) {
-        said.insert(id.clone(), name.clone());
+    for person in [entry.person, entry.proved].into_iter().flatten() {
+        if let Some((id, name)) = words.get_key_value(&person.to_string()) {
+            said.insert(id.clone(), name.clone());
+        }
     }
     if let Some((id, label)) = entry.principal.and_then(|principal| words.get_key_value(&principal.to_string())) {
         said.insert(id.clone(), label.clone());
@@ -40,6 +42,7 @@ pub fn fact(entry: &Entry, words: &BTreeMap<String, String>) -> Result<v1::Fact,
         body,
         words: said,
         principal: entry.principal.map(|principal| principal.to_string()).unwrap_or_default(),
+        proved_by: entry.proved.map(|person| person.to_string()).unwrap_or_default(),
     })
 }
 

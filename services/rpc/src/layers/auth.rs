@@ -1,6 +1,6 @@
 //! Who calls, and whether they may: every path stands in one table, and what does not is refused.
 
-use super::attempts::{Attempts, Verdict};
+use super::attempts::{Attempts, TURN, Verdict};
 use super::{Answered, Answering, Asked, ready_one};
 use crate::status::{refused, status};
 use http::{Extensions, HeaderMap};
@@ -14,6 +14,7 @@ use tokio::time::Instant;
 use tonic::transport::server::{TcpConnectInfo, TlsConnectInfo};
 use tonic::{Code, Status};
 use tower::{Layer, Service};
+use tracing::field::{DisplayValue, display};
 
 /// What anybody may call: they tell nothing about a shop.
 const OPEN: [&str; 3] =
@@ -29,6 +30,10 @@ impl fmt::Debug for Secret {
     }
 }
 
+/// Where the call comes from, as far as that is known.
+#[derive(Debug, Clone, Copy)]
+pub struct From(pub Option<IpAddr>);
+
 /// Lets nobody through without a token that allows the call.
 #[derive(Clone)]
 pub struct AuthLayer {
@@ -36,8 +41,8 @@ pub struct AuthLayer {
 }
 
 impl AuthLayer {
-    /// Tokens are those that the application knows. Beyond so many failures a minute, of one address or
-    /// of one secret, they are not looked at.
+    /// Tokens are those that the application knows. Beyond so many failures a minute of one address new ones
+    /// are looked at seldom, and beyond so many of one secret it is not.
     pub fn new(app: App, failures: u32) -> Self {
         Self { door: Door { app, attempts: Arc::new(Mutex::new(Attempts::new(failures))) } }
     }
@@ -101,7 +106,7 @@ impl Door {
             Ok(secret) => secret.into(),
             Err(refusal) => {
                 if self.attempts().failed(Instant::now(), from, None) {
-                    tracing::warn!(path, ?from, "refused a call: {}", refusal.message());
+                    tracing::warn!(path, from = shown(from), "refused a call: {}", refusal.message());
                 }
                 count("unreadable");
                 return Err(refusal);
@@ -109,7 +114,7 @@ impl Door {
         };
         let holder = self.holder(&secret, from).await.map_err(|error| status(&error))?;
         if let Err(error) = permit(&path, &holder) {
-            tracing::warn!(path, ?holder, "refused a call: the role may not do this");
+            tell_not_allowed(&path, &holder);
             return Err(status(&error));
         }
         match holder {
@@ -117,33 +122,36 @@ impl Door {
             Holder::Operator(who) => asked.extensions_mut().insert(who).map(drop),
         };
         asked.extensions_mut().insert(Secret(secret));
+        asked.extensions_mut().insert(From(from));
         Ok(())
     }
 
     async fn holder(&self, secret: &str, from: Option<IpAddr>) -> Result<Holder, AppError> {
         let hash = token_hash(secret);
         let verdict = self.attempts().ask(Instant::now(), from, &hash);
-        if let Verdict::Refuse { wait, tell } = verdict {
-            count("too_many");
-            if let Some(failures) = tell {
-                tracing::warn!(
-                    ?from,
-                    failures,
-                    wait,
-                    "too many failed attempts; more are refused unseen, without a line each"
-                );
-            }
-            return Err(AppError::TooManyFailures { wait });
+        let (why, tell, refusal) = match verdict {
+            Verdict::Look => return self.look(secret, &hash, from).await,
+            Verdict::Refuse { wait, tell } => ("too_many", tell, AppError::TooManyFailures { wait }),
+            Verdict::Later { tell } => ("put_off", tell, AppError::ComeAgain { wait: TURN.as_secs() }),
+        };
+        count(why);
+        if let Some(failures) = tell {
+            tracing::warn!(from = shown(from), failures, "too many failed attempts; more get no line each");
         }
+        Err(refusal)
+    }
+
+    /// Asks the database, and notes what it says.
+    async fn look(&self, secret: &str, hash: &str, from: Option<IpAddr>) -> Result<Holder, AppError> {
         let found = self.app.authenticate(secret).await;
         let now = Instant::now();
         match &found {
-            Ok(_) => self.attempts().valid(now, &hash),
+            Ok(_) => self.attempts().valid(now, hash),
             Err(AppError::Unauthenticated(why)) => {
                 count(why);
-                if self.attempts().failed(now, from, Some(&hash)) {
+                if self.attempts().failed(now, from, Some(hash)) {
                     let prefix: String = secret.chars().take(PREFIX).collect();
-                    tracing::warn!(prefix, ?from, why, "refused a secret");
+                    tracing::warn!(prefix, from = shown(from), why, "refused a secret");
                 }
             }
             Err(_) => {}
@@ -153,6 +161,20 @@ impl Door {
 
     fn attempts(&self) -> std::sync::MutexGuard<'_, Attempts> {
         self.attempts.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// An address for a line of the log; left out when it is not known.
+pub fn shown(from: Option<IpAddr>) -> Option<DisplayValue<IpAddr>> {
+    from.map(display)
+}
+
+/// By ids alone: whoever reads the log finds the token in the shop's list.
+fn tell_not_allowed(path: &str, holder: &Holder) {
+    const WHY: &str = "refused a call: the role may not do this";
+    match holder {
+        Holder::Shop(who) => tracing::warn!(path, shop = %who.shop, token = %who.token, "{WHY}"),
+        Holder::Operator(who) => tracing::warn!(path, operator = %who.operator, "{WHY}"),
     }
 }
 
@@ -183,6 +205,9 @@ fn bearer(headers: &HeaderMap) -> Result<&str, Status> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use leadhand_app::access::{Operator, Principal};
+    use leadhand_facts::words::Role;
+    use leadhand_facts::{PrincipalId, ShopId, TokenId};
     use tonic_types::StatusExt;
 
     fn read(value: Option<&str>) -> Result<String, String> {
@@ -205,6 +230,49 @@ mod tests {
         for wrong in ["lhd_1", "Basic lhd_1", "Bearer ", "Bearer"] {
             assert_eq!(read(Some(wrong)).unwrap_err(), "TOKEN_MALFORMED", "{wrong}");
         }
+    }
+
+    /// The lines of the log that this writes.
+    fn logged(work: impl FnOnce()) -> String {
+        let lines = Arc::new(Mutex::new(Vec::new()));
+        let kept = lines.clone();
+        let subscriber =
+            tracing_subscriber::fmt().with_ansi(false).without_time().with_writer(move || Kept(kept.clone())).finish();
+        tracing::subscriber::with_default(subscriber, work);
+        String::from_utf8(lines.lock().unwrap().clone()).unwrap()
+    }
+
+    struct Kept(Arc<Mutex<Vec<u8>>>);
+
+    impl std::io::Write for Kept {
+        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+            self.0.lock().unwrap().write(bytes)
+        }
+
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn lines_of_the_log_say_ids_and_addresses_plainly() {
+        let id = |n| uuid::Uuid::from_u128(n);
+        let who = Principal {
+            shop: ShopId(id(1)),
+            token: TokenId(id(2)),
+            device: None,
+            principal: PrincipalId(id(3)),
+            person: None,
+            role: Role::Viewer,
+            expires_at: None,
+        };
+        let said = logged(|| tell_not_allowed("/a", &Holder::Shop(who)));
+        assert!(said.ends_with(&format!("path=\"/a\" shop={} token={}\n", id(1), id(2))), "{said}");
+        let said = logged(|| tell_not_allowed("/a", &Holder::Operator(Operator { operator: PrincipalId(id(4)) })));
+        assert!(said.ends_with(&format!("path=\"/a\" operator={}\n", id(4))), "{said}");
+        let said = logged(|| tracing::warn!(from = shown(Some(IpAddr::from([192, 0, 2, 7]))), "x"));
+        assert!(said.ends_with("x from=192.0.2.7\n"), "{said}");
+        assert!(logged(|| tracing::warn!(from = shown(None), "x")).ends_with("x\n"));
     }
 
     #[test]

@@ -4,6 +4,7 @@ use super::{serve, unfit};
 use crate::call::Call;
 use crate::convert::time::{instant_some, timestamp};
 use crate::convert::{enums, fields, invalid, notice::receipt};
+use crate::layers::auth::shown;
 use leadhand_app::{App, AppError, Shows};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::WithdrawProof;
@@ -89,7 +90,12 @@ async fn sign_in(call: &Call, asked: v1::SignInRequest) -> Result<v1::SignInResp
         (None, true, false) => Shows::Badge(asked.badge),
         _ => return Err(invalid("badge", "give either a badge code alone, or a person with a PIN")),
     };
-    let (outcome, secret) = call.app.sign_in(&call.who, write, shows, minutes).await?;
+    let signed = call.app.sign_in(&call.who, write, shows, minutes).await;
+    if let Err(AppError::TooManyTries { wait }) = &signed {
+        let (shop, device, from) = (call.who.shop, call.who.token, shown(call.from));
+        tracing::warn!(%shop, %device, from, wait, "refused a sign-in: too many wrong tries");
+    }
+    let (outcome, secret) = signed?;
     let Made::Session { session, person, role, expires_at } = outcome.answer.made else {
         return Err(unfit("a session", &outcome));
     };

@@ -143,7 +143,9 @@ async fn get_customer_data(
     let mut facts = facts(&about, &OF_STAFF)?;
     // Who wrote it down is about somebody else, too.
     for fact in &mut facts {
-        (fact.person, fact.principal) = (String::new(), String::new());
+        for whose in [&mut fact.person, &mut fact.principal, &mut fact.proved_by] {
+            whose.clear();
+        }
     }
     Ok(v1::GetCustomerDataResponse {
         as_of: Some(timestamp(about.at)),

@@ -18,8 +18,9 @@ pub(super) const SHOP: &str = "shop.json";
 pub(super) const JOURNAL: &str = "journal.jsonl";
 /// The words.
 pub(super) const TEXTS: &str = "texts.jsonl";
-/// The form of the files; a program reads those up to its own.
-const FORM: u32 = 1;
+/// The form of the files; a program reads those up to its own. Since 2 a fact may say on whose word it was
+/// recorded, which an older program would drop without a word.
+const FORM: u32 = 2;
 
 /// What is there.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -76,6 +77,8 @@ pub(super) struct Line {
     happened_at: Instant,
     principal: Option<PrincipalId>,
     person: Option<PersonId>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    proved: Option<PersonId>,
     request: RequestId,
     #[serde(flatten)]
     fact: Stored,
@@ -84,15 +87,15 @@ pub(super) struct Line {
 impl Line {
     /// Of a fact.
     pub fn of(entry: Entry) -> Result<Self, serde_json::Error> {
-        let Entry { number, fact_id, recorded_at, happened_at, principal, person, request, fact } = entry;
+        let Entry { number, fact_id, recorded_at, happened_at, principal, person, proved, request, fact } = entry;
         let fact = upcast::store(&fact)?;
-        Ok(Self { number, fact_id, recorded_at, happened_at, principal, person, request, fact })
+        Ok(Self { number, fact_id, recorded_at, happened_at, principal, person, proved, request, fact })
     }
 
     fn entry(self) -> anyhow::Result<Entry> {
-        let Self { number, fact_id, recorded_at, happened_at, principal, person, request, fact } = self;
+        let Self { number, fact_id, recorded_at, happened_at, principal, person, proved, request, fact } = self;
         let fact = upcast::read(fact)?;
-        Ok(Entry { number, fact_id, recorded_at, happened_at, principal, person, request, fact })
+        Ok(Entry { number, fact_id, recorded_at, happened_at, principal, person, proved, request, fact })
     }
 }
 

@@ -166,8 +166,8 @@ async fn load_person_names(
 
 /// A person's name and the labels of the person's tokens; notes and reasons in facts about the
 /// person, and in facts that the person's requests made, also those that a lead sent for somebody
-/// else. What others are called, vehicles' labels
-/// and the wording of jobs stay: they are about somebody or something else.
+/// else, with a token or signed in at a device. What others are called, vehicles' labels and the
+/// wording of jobs stay: they are about somebody or something else.
 #[tracing::instrument(level = "debug", skip_all)]
 async fn load_person_texts(
     conn: &mut PgConnection,
@@ -189,6 +189,7 @@ async fn load_person_texts(
             ) AS note (ref)
             WHERE e.shop = $1 AND jsonb_typeof(note.ref) = 'object' AND (
                 e.person = ANY($2)
+                OR e.proved = ANY($2)
                 OR e.principal IN (SELECT k.principal FROM token AS k WHERE k.shop = $1 AND k.person = ANY($2))
                 OR e.body ->> 'person' = ANY($2::uuid[]::text[])
                 OR e.body ->> 'owner' = ANY($2::uuid[]::text[])
