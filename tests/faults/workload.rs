@@ -87,7 +87,7 @@ impl Draw<'_> {
                 let priority = self.random.random_range(1..=5);
                 Command::Promise(v1::PromiseJobRequest { write, job, priority, ..Default::default() })
             }
-            23..24 => Command::Complete(v1::CompleteJobRequest { write, job }),
+            23..24 => Command::Complete(v1::CompleteJobRequest { write, job, ..Default::default() }),
             _ => Command::Cancel(v1::CancelJobRequest { write, job, reason: "not wanted any more".to_owned() }),
         }
     }

@@ -19,7 +19,10 @@ async fn a_job_that_was_handed_over_by_mistake_goes_on() {
     start(&flint, job, "look").await.unwrap();
     finish(&flint, job, "look").await.unwrap();
     assert_eq!(shop.lead.reopen_job(reopen(job)).await.unwrap_err().reason, "NOTHING_TO_DO");
-    shop.lead.complete_job(v1::CompleteJobRequest { write: Some(new_write()), job }).await.unwrap();
+    shop.lead
+        .complete_job(v1::CompleteJobRequest { write: Some(new_write()), job, ..Default::default() })
+        .await
+        .unwrap();
     let denied = flint.reopen_job(reopen(job)).await.unwrap_err();
     assert_eq!((denied.code, denied.reason.as_str()), (Code::PermissionDenied, "ROLE_NOT_ALLOWED"));
     shop.elsewhere.reopen_job(reopen(job)).await.unwrap();
@@ -29,7 +32,10 @@ async fn a_job_that_was_handed_over_by_mistake_goes_on() {
     let asked = v1::ReopenStageRequest { write: Some(new_write()), job, stage: "look".into(), reason: "more".into() };
     flint.reopen_stage(asked).await.unwrap();
     finish(&flint, job, "look").await.unwrap();
-    shop.lead.complete_job(v1::CompleteJobRequest { write: Some(new_write()), job }).await.unwrap();
+    shop.lead
+        .complete_job(v1::CompleteJobRequest { write: Some(new_write()), job, ..Default::default() })
+        .await
+        .unwrap();
     let vehicle = shop.whole_job(job).await.job.unwrap().vehicle;
     let again = v1::OpenJobRequest { write: Some(new_write()), title: "Again".into(), vehicle, ..Default::default() };
     let second = shop.lead.open_job(again).await.unwrap().job;

@@ -72,7 +72,7 @@ async fn who_is_forgotten_is_in_no_table_and_no_answer_and_the_figures_stay() {
     let opened = worked(&shop, &flint).await;
     stopped(forget(&shop.lead, "heatherBY ").await, "CUSTOMER_HAS_OPEN_JOB", &format!("job(s) {} ", opened.job));
     finish(&flint, opened.job, "look").await.unwrap();
-    let complete = v1::CompleteJobRequest { write: Some(new_write()), job: opened.job };
+    let complete = v1::CompleteJobRequest { write: Some(new_write()), job: opened.job, ..Default::default() };
     shop.lead.complete_job(complete).await.unwrap();
     let bystander = shop.blank_job(&["strip"]).await;
     let edit = v1::EditCustomerRequest {

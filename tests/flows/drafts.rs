@@ -70,7 +70,10 @@ async fn as_it_went(shop: &Shop, flint: &Client) -> i64 {
     let (write, stage_of, reason) = (Some(new_write()), "mend".to_owned(), "it was new".to_owned());
     flint.skip_step(v1::SkipStepRequest { write, job, stage: stage_of, step: 2, reason }).await.unwrap();
     finish(flint, job, "mend").await.unwrap();
-    shop.lead.complete_job(v1::CompleteJobRequest { write: Some(new_write()), job }).await.unwrap();
+    shop.lead
+        .complete_job(v1::CompleteJobRequest { write: Some(new_write()), job, ..Default::default() })
+        .await
+        .unwrap();
     job
 }
 

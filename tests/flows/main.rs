@@ -38,5 +38,6 @@ mod shortage;
 mod steps;
 mod stock;
 mod stock_books;
+mod strip;
 mod templates;
 mod time;

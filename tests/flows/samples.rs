@@ -72,6 +72,31 @@ fn text() -> String {
     "some words".to_owned()
 }
 
+/// A hose that is off, one that is only noted, one that is back and loose, and one that is back as it has to be.
+async fn strip_book(flint: &Client, job: i64) {
+    let stage = || "strip".to_owned();
+    for (key, later) in [("hose", false), ("later", true), ("cap", false), ("seen", false)] {
+        let position = key.to_owned();
+        let (what, behind_nothing) = (text(), true);
+        let asked = v1::AddPositionRequest {
+            write: write(),
+            job,
+            stage: stage(),
+            position,
+            what,
+            behind_nothing,
+            later,
+            ..Default::default()
+        };
+        flint.add_position(asked).await.unwrap();
+    }
+    for (key, tightness) in [("cap", v1::Tightness::Loose), ("seen", v1::Tightness::Final)] {
+        let lines = vec![v1::BackLine { position: key.into(), tightness: tightness.into(), ..Default::default() }];
+        let asked = v1::PutBackRequest { write: write(), job, stage: stage(), lines, ..Default::default() };
+        flint.put_back(asked).await.unwrap();
+    }
+}
+
 impl World {
     /// A new world in this shop; `n` tells its keys and names from those of others.
     pub async fn make(shop: &Shop, n: usize) -> Self {
@@ -98,6 +123,7 @@ impl World {
         flint.raise_blocker(raise).await.unwrap();
         let tick = v1::TickStepsRequest { write: write(), job, stage: "strip".into(), steps: vec![2] };
         flint.tick_steps(tick).await.unwrap();
+        strip_book(flint, job).await;
         let fresh = shop.blank_job(&["strip"]).await;
         shop.step_with(fresh, "strip", "hg-set-20", 1).await;
         shop.assign(fresh, &format!("b{n}-2")).await.unwrap();
@@ -156,6 +182,7 @@ impl World {
             self.of_jobs(),
             self.of_stages(),
             self.of_steps(),
+            self.of_the_strip_book(),
             self.of_goods(),
             self.of_stock(),
             self.of_time(),
@@ -315,6 +342,35 @@ impl World {
             TickStepsRequest { write: write(), job: job, stage: stage(), steps: vec![1] }
             SkipStepRequest { write: write(), job: job, stage: stage(), step: 1, reason: text() }
             ReopenStepRequest { write: write(), job: job, stage: stage(), step: 2, reason: text() }
+        }
+    }
+
+    fn of_the_strip_book(&self) -> Vec<Sample> {
+        let (job, stage, hose) = (self.job, || "strip".to_owned(), || "hose".to_owned());
+        let off = v1::OffLine {
+            position: "later".into(),
+            found: Some(1),
+            missing: Some(1),
+            keep: 2,
+            kept_at: text(),
+            note: text(),
+            ..Default::default()
+        };
+        let back =
+            v1::BackLine { position: hose(), refitted: Some(1), tightness: 2, reason: text(), ..Default::default() };
+        lead! {
+            TakeOffRequest { write: write(), job: job, stage: stage(), lines: vec![off], override_reason: text() }
+            AddPositionRequest {
+                write: write(), job: job, stage: stage(), position: "clip".into(), what: text(), kind: 4, manner: 1, count: 2,
+                size: text(), location: text(), behind: vec![hose()], attached_to: "later".into(), keep: 2, renew: 3,
+                back: "fit".into(), note: text(),
+            }
+            AddPositionRequest { write: write(), job: job, stage: stage(), what: text(), behind_nothing: true, later: true }
+            PutBackRequest { write: write(), job: job, stage: stage(), lines: vec![back], override_reason: text() }
+            TightenPositionsRequest { write: write(), job: job, positions: vec!["cap".into()], tightness: 3 }
+            ConfirmPositionsRequest { write: write(), job: job, positions: vec!["seen".into()] }
+            ReopenPositionRequest { write: write(), job: job, position: hose(), reason: text() }
+            GetStripRequest { job: job }
         }
     }
 

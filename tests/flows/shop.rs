@@ -137,7 +137,7 @@ impl Shop {
     /// The same, but it never tries again.
     pub fn hasty_with(&self, secret: &str) -> Client {
         let endpoint = Endpoint::new(self.replicas[0].url.clone()).token(secret);
-        Client::connect(endpoint.budget(std::time::Duration::ZERO)).unwrap()
+        Client::connect(endpoint.budget(Duration::ZERO)).unwrap()
     }
 
     /// The same at the second replica.

@@ -3,7 +3,7 @@
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
     bay, blocker, board, clock, customer, item, job, journal, operator, person, shop, sign_in, stage, step, stock,
-    template, time, token, vehicle,
+    strip, template, time, token, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;
@@ -115,6 +115,9 @@ pub enum Command {
     /// Steps of a stage
     #[command(subcommand)]
     Step(step::Command),
+    /// The strip book: what came off, what went back, what is still in
+    #[command(subcommand)]
+    Strip(strip::Command),
     /// What holds a stage up
     #[command(subcommand)]
     Blocker(blocker::Command),

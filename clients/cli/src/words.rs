@@ -2,7 +2,8 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AuditBy, BayKind, Cause, JobState, Label, PromiseState, Role, SignalWord, StageKind, StageState, StepState,
+    AuditBy, BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, PromiseState, Renew, Role, SignalWord,
+    StageKind, StageState, StepState, Tightness,
 };
 
 /// A vocabulary of the contract.
@@ -70,13 +71,18 @@ words! {
     BayKind "BAY_KIND_"
     Cause "CAUSE_"
     JobState "JOB_STATE_"
+    Keep "KEEP_"
     Label "LABEL_"
+    Manner "MANNER_"
+    PositionKind "POSITION_KIND_"
     PromiseState "PROMISE_STATE_"
+    Renew "RENEW_"
     Role "ROLE_"
     SignalWord "SIGNAL_WORD_"
     StageKind "STAGE_KIND_"
     StageState "STAGE_STATE_"
     StepState "STEP_STATE_"
+    Tightness "TIGHTNESS_"
 }
 
 #[cfg(test)]

@@ -156,6 +156,22 @@ rpcs! {
         /// Says that it does no longer.
         write clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
     }
+    strip_service_client::StripServiceClient {
+        /// Says what came off, was moved aside or was put in.
+        write take_off(TakeOffRequest) -> TakeOffResponse;
+        /// Adds what was met and nobody had listed.
+        write add_position(AddPositionRequest) -> AddPositionResponse;
+        /// Says what went back, or came out again.
+        write put_back(PutBackRequest) -> PutBackResponse;
+        /// Says that what is back is tighter now.
+        write tighten_positions(TightenPositionsRequest) -> TightenPositionsResponse;
+        /// Looks at what somebody else put back.
+        write confirm_positions(ConfirmPositionsRequest) -> ConfirmPositionsResponse;
+        /// Takes back what was said last of a position.
+        write reopen_position(ReopenPositionRequest) -> ReopenPositionResponse;
+        /// The strip book of a job.
+        read get_strip(GetStripRequest) -> GetStripResponse;
+    }
     customer_service_client::CustomerServiceClient {
         /// Adds a customer.
         write add_customer(AddCustomerRequest) -> AddCustomerResponse;

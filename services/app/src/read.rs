@@ -9,6 +9,7 @@ mod journal;
 mod names;
 mod shop;
 mod stock;
+mod strip;
 mod templates;
 mod time;
 
@@ -21,6 +22,7 @@ pub(crate) use names::nobody;
 pub(crate) use shop::Standing;
 pub use shop::{Calendar, ShopView, TokenPage};
 pub use stock::{Movements, StockPage};
+pub use strip::StripBook;
 pub use templates::{DraftedTemplate, TemplatePage};
 pub use time::{AuditFilter, ClockingFilter, ClockingPage};
 

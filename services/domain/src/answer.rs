@@ -3,8 +3,8 @@
 
 use leadhand_facts::words::Role;
 use leadhand_facts::{
-    BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, Quantity, StageKey, StepNo,
-    TemplateKey, TokenId, Unit, VehicleId,
+    BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity,
+    StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -45,6 +45,8 @@ pub enum Made {
     Stage { job: JobNo, stage: StageKey },
     /// A step.
     Step { job: JobNo, stage: StageKey, step: StepNo },
+    /// A position.
+    Position { job: JobNo, position: PositionKey },
     /// A blocker.
     Blocker { job: JobNo, blocker: BlockerNo },
     /// A stretch of time.
@@ -151,6 +153,10 @@ pub enum Notice {
     StaysIssued { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
     /// A step is to be done again, and this much of what it needs is no longer set aside.
     ReserveAgain { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
+    /// So many pieces of a position are missing or damaged, and new ones will be needed.
+    NewPieces { position: PositionKey, pieces: i32 },
+    /// The vehicle goes while this position is open.
+    LeftOpen { position: PositionKey },
     /// Fewer hands are on the stage than it asks for.
     MoreHands { stage: StageKey, hands: i32, on: i32 },
 }

@@ -12,6 +12,7 @@ mod proofs;
 mod shop;
 mod stages;
 mod stock;
+mod strip;
 mod texts;
 
 pub use texts::{shown_texts_of, texts_of};
@@ -104,6 +105,12 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::StepAdded { .. }
         | Fact::StepReopened { .. }
         | Fact::StageReopened { .. } => stages::apply(state, entry),
+        Fact::PositionAdded { .. }
+        | Fact::PositionOff { .. }
+        | Fact::PositionBack { .. }
+        | Fact::PositionTightened { .. }
+        | Fact::PositionChecked { .. }
+        | Fact::PositionReopened { .. } => strip::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
@@ -132,7 +139,7 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::VehiclePlaced { job, .. }
         | Fact::VehicleLeft { job, .. }
         | Fact::StayCorrected { job, .. }
-        | Fact::JobCompleted { job }
+        | Fact::JobCompleted { job, .. }
         | Fact::JobCancelled { job, .. }
         | Fact::JobReopened { job, .. }
         | Fact::StageAdded { job, .. }
@@ -152,7 +159,13 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::WorkRecorded { job, .. }
         | Fact::ClockingWithdrawn { job, .. }
         | Fact::StepReopened { job, .. }
-        | Fact::StageReopened { job, .. } => Some(*job),
+        | Fact::StageReopened { job, .. }
+        | Fact::PositionAdded { job, .. }
+        | Fact::PositionOff { job, .. }
+        | Fact::PositionBack { job, .. }
+        | Fact::PositionTightened { job, .. }
+        | Fact::PositionChecked { job, .. }
+        | Fact::PositionReopened { job, .. } => Some(*job),
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }

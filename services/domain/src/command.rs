@@ -4,10 +4,10 @@
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::template::{Caution, Minutes, Need};
-use leadhand_facts::words::{BayKind, Cause, ProofKind, Role, StageKind};
+use leadhand_facts::words::{BayKind, Cause, Keep, Manner, PositionKind, ProofKind, Renew, Role, StageKind, Tightness};
 use leadhand_facts::{
-    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PrincipalId, Quantity,
-    StageKey, StepNo, TemplateKey, TextId, TokenId, Unit, VehicleId,
+    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId,
+    Quantity, StageKey, StepNo, TemplateKey, TextId, TokenId, Unit, VehicleId,
 };
 use serde::Serialize;
 
@@ -54,6 +54,61 @@ pub enum WhichVehicle {
         /// Whose it is.
         customer: Option<CustomerId>,
     },
+}
+
+/// What came off of one position. What is not said is as listed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct OffLine {
+    /// Which.
+    pub position: PositionKey,
+    /// Pieces that were there.
+    pub found: Option<i32>,
+    /// Places that were empty before anybody began.
+    pub missing: Option<i32>,
+    /// Pieces that are damaged or broke.
+    pub damaged: i32,
+    /// How it is kept.
+    pub keep: Option<Keep>,
+    /// Where, in words.
+    pub kept_at: Option<String>,
+    /// What was different, in words.
+    pub note: Option<String>,
+}
+
+impl OffLine {
+    /// As listed.
+    pub fn listed(position: PositionKey) -> Self {
+        Self { position, found: None, missing: None, damaged: 0, keep: None, kept_at: None, note: None }
+    }
+}
+
+/// What went back of one position. With neither count said, all of it is as listed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct BackLine {
+    /// Which.
+    pub position: PositionKey,
+    /// Places with a piece that came off; what was put in and is out.
+    pub refitted: Option<i32>,
+    /// Places with a new piece.
+    pub renewed: Option<i32>,
+    /// Places left empty.
+    pub left_out: i32,
+    /// Pieces thrown away.
+    pub scrapped: Option<i32>,
+    /// Pieces kept otherwise.
+    pub kept: i32,
+    /// How tight it is.
+    pub tightness: Option<Tightness>,
+    /// Why a place is left empty, or what else is to be said.
+    pub reason: Option<String>,
+}
+
+impl BackLine {
+    /// As listed.
+    pub fn listed(position: PositionKey) -> Self {
+        let (refitted, renewed, scrapped) = (None, None, None);
+        Self { position, refitted, renewed, left_out: 0, scrapped, kept: 0, tightness: None, reason: None }
+    }
 }
 
 /// What becomes of something that may be there.
@@ -152,7 +207,7 @@ commands! {
     /// Takes the job's vehicle outside.
     RollOut { job: JobNo, override_reason: Option<String> }
     /// Hands the job over.
-    CompleteJob { job: JobNo }
+    CompleteJob { job: JobNo, override_reason: Option<String> }
     /// Calls the job off.
     CancelJob { job: JobNo, reason: String }
     /// Takes up again a job that was handed over or called off by mistake.
@@ -208,6 +263,31 @@ commands! {
     ReopenStep { job: JobNo, stage: StageKey, step: StepNo, reason: String }
     /// Takes up again a stage that was finished or left out by mistake.
     ReopenStage { job: JobNo, stage: StageKey, reason: String }
+
+    /// Takes off, moves aside or puts in; with `as_listed` all that is listed for the stage, or for one step of
+    /// it, and was not said yet.
+    TakeOff {
+        job: JobNo, stage: StageKey, step: Option<StepNo>, lines: Vec<OffLine>, as_listed: bool,
+        override_reason: Option<String>,
+    }
+    /// Adds a position that nobody had listed. `behind` unanswered: behind everything that came off in the stage so
+    /// far. It is off at once, unless it is only noted for later.
+    AddPosition {
+        job: JobNo, stage: StageKey, position: Option<PositionKey>, what: String, kind: Option<PositionKind>,
+        manner: Manner, count: i32, size: Option<String>, location: Option<String>, behind: Option<Vec<PositionKey>>,
+        attached_to: Option<PositionKey>, keep: Option<Keep>, renew: Option<Renew>, back: Option<StageKey>,
+        note: Option<String>, later: bool,
+    }
+    /// Puts back, or takes out what was put in; with `as_listed` all that goes back in the stage.
+    PutBack {
+        job: JobNo, stage: StageKey, lines: Vec<BackLine>, as_listed: bool, override_reason: Option<String>,
+    }
+    /// Says that what is back is tighter now.
+    TightenPositions { job: JobNo, positions: Vec<PositionKey>, tightness: Tightness }
+    /// Looks at what somebody else put back.
+    ConfirmPositions { job: JobNo, positions: Vec<PositionKey> }
+    /// Takes back what was said last of a position: that it is back, else that it is off.
+    ReopenPosition { job: JobNo, position: PositionKey, reason: String }
 
     /// Says where a vehicle was during a stay, and when, when that was said wrongly. The stay is named by the
     /// fact that began it; the job's last one without.

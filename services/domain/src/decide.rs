@@ -29,6 +29,7 @@ mod stages;
 mod stays;
 mod steps;
 mod stock;
+mod strip;
 mod templates;
 mod timer;
 mod work;
@@ -133,6 +134,12 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::CorrectStay(c) => stays::correct(session, c),
         Command::ReopenStep(c) => again::step(session, c),
         Command::ReopenStage(c) => again::stage(session, c),
+        Command::TakeOff(c) => strip::take_off(session, c),
+        Command::AddPosition(c) => strip::add(session, c),
+        Command::PutBack(c) => strip::put_back(session, c),
+        Command::TightenPositions(c) => strip::tighten(session, c),
+        Command::ConfirmPositions(c) => strip::check(session, c),
+        Command::ReopenPosition(c) => strip::reopen(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

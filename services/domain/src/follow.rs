@@ -15,7 +15,9 @@ use crate::apply::apply;
 use crate::need::Need;
 use crate::state::State;
 use leadhand_facts::fact::Wanter;
-use leadhand_facts::{BayKey, Entry, Fact, Instant, ItemKey, JobNo, LotId, PersonId, StageKey, StepNo, VehicleId};
+use leadhand_facts::{
+    BayKey, Entry, Fact, Instant, ItemKey, JobNo, LotId, PersonId, PositionKey, StageKey, StepNo, VehicleId,
+};
 
 /// What is loaded can't be brought forward; load it anew.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -140,7 +142,7 @@ fn of_job(state: &State, fact: &Fact) -> Found {
     let (job, touched) = match fact {
         Fact::JobPromised { job, .. }
         | Fact::JobCustomerSet { job, .. }
-        | Fact::JobCompleted { job }
+        | Fact::JobCompleted { job, .. }
         | Fact::JobCancelled { job, .. }
         | Fact::BlockerRaised { job, .. }
         | Fact::BlockerCleared { job, .. } => (*job, false),
@@ -161,6 +163,12 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         Fact::StepDone { job, stage, step, .. }
         | Fact::StepSkipped { job, stage, step, .. }
         | Fact::StepReopened { job, stage, step, .. } => (*job, has_step(state, *job, stage, *step)),
+        Fact::PositionAdded { job, position, .. } => (*job, has_position(state, *job, &position.position)),
+        Fact::PositionOff { job, position, .. }
+        | Fact::PositionBack { job, position, .. }
+        | Fact::PositionTightened { job, position, .. }
+        | Fact::PositionChecked { job, position, .. }
+        | Fact::PositionReopened { job, position, .. } => (*job, has_position(state, *job, position)),
         Fact::ClockedOn { job, person, .. } | Fact::WorkRecorded { job, person, .. } => {
             (*job, names_clocking(state, *person))
         }
@@ -209,6 +217,10 @@ fn has_stage(state: &State, job: JobNo, stage: &StageKey) -> bool {
 
 fn has_step(state: &State, job: JobNo, stage: &StageKey, step: StepNo) -> bool {
     state.steps.get(&(job, stage.clone(), step)).is_some()
+}
+
+fn has_position(state: &State, job: JobNo, position: &PositionKey) -> bool {
+    state.positions.get(&(job, position.clone())).is_some()
 }
 
 const EVER: Instant = Instant(i64::MIN);

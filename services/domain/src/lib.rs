@@ -19,6 +19,7 @@ pub mod network;
 pub mod refusal;
 pub mod session;
 pub mod state;
+pub mod strip;
 pub mod telling;
 pub mod template;
 pub mod view;

@@ -8,7 +8,8 @@ use crate::telling::{Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, Quantity, StageKey, StepNo, TemplateKey,
+    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, StageKey, StepNo,
+    TemplateKey,
 };
 
 /// How a refusal is to be understood by a client.
@@ -156,6 +157,53 @@ refusals! {
     /// Something behind the stage has begun or ended.
     BegunBehind { job: JobNo, stage: StageKey, behind: StageKey, state: StageState } Precondition "BEGUN_BEHIND"
         "stage '{stage}' of job {job} can't be taken up again: '{behind}' comes after it and is {state} already; take that one up again first if it has ended, or add a stage for what is left";
+    /// The position was said already.
+    PositionSaid { position: PositionKey } Precondition "POSITION_SAID"
+        "it was said already what became of '{position}'; `leadhand strip reopen` takes it back";
+    /// The position is of another stage.
+    PositionOfStage { position: PositionKey, stage: StageKey } Precondition "POSITION_OF_STAGE"
+        "'{position}' comes off in stage '{stage}'; say it there, or add what you met here as a position of its own";
+    /// Something has to come off before.
+    BehindOthers { position: PositionKey, others: String } Precondition "BEHIND_OTHERS"
+        "'{position}' is behind {others}, which must come off first; say that they are off, or let the lead override with a reason";
+    /// Something still hangs on it.
+    StillAttached { position: PositionKey, others: String } Precondition "STILL_ATTACHED"
+        "{others} is still attached to '{position}'; say that it is off or was missing, or let the lead override with a reason";
+    /// Another count than the one listed, without a word why.
+    OtherCount { position: PositionKey, listed: i32, found: i32, missing: i32 } Precondition "OTHER_COUNT"
+        "'{position}' is listed with {listed} and {found} found and {missing} missing make another number; say why in a note";
+    /// Each would come off before the other.
+    PositionRing { positions: String } Precondition "POSITION_RING" "{positions} would each come off before the other; leave one of them out";
+    /// It is not off.
+    NotOff { position: PositionKey } Precondition "NOT_OFF" "'{position}' is not off, so nothing of it can go back; say first what came off";
+    /// Something has to be back before.
+    OthersFirst { position: PositionKey, others: String } Precondition "OTHERS_FIRST"
+        "{others} has to be back before '{position}'; put that back first, or let the lead override with a reason";
+    /// More goes back than is off.
+    TooManyBack { position: PositionKey, what: &'static str, left: i32 } Precondition "TOO_MANY_BACK"
+        "'{position}' has {left} {what} left; give at most that, or take back what was said before";
+    /// It is renewed each time.
+    RenewAlways { position: PositionKey } Precondition "RENEW_ALWAYS"
+        "'{position}' is always renewed; fit a new one, or let the lead override with a reason";
+    /// It is as tight already, or not back.
+    AsTight { position: PositionKey } Precondition "AS_TIGHT" "'{position}' is not back, or as tight as that already";
+    /// It is not all back and tight.
+    NotWholeYet { position: PositionKey } Precondition "NOT_WHOLE_YET"
+        "'{position}' is not all back and as tight as it has to be; finish it first, then have it looked at";
+    /// Nobody looks at their own work.
+    OwnWork { position: PositionKey } Precondition "OWN_WORK" "you put '{position}' back yourself, and a second check needs somebody else; nobody can override this";
+    /// Something that is listed for the stage was not said.
+    PositionsUnsaid { stage: StageKey, positions: String } Precondition "POSITIONS_UNSAID"
+        "stage '{stage}' lists {positions}, of which nothing was said; say what came off or went back, or finish the stage as listed";
+    /// The strip book is open.
+    StripOpen { job: JobNo, lines: String } Precondition "STRIP_OPEN"
+        "job {job} can't be handed over, its strip book is open: {lines}; settle them, or let the lead override with a reason";
+    /// The strip book is open in a way that nobody overrules.
+    StripOpenForGood { job: JobNo, lines: String } Precondition "STRIP_OPEN_FOR_GOOD"
+        "job {job} can't be handed over, and nobody can override this: {lines}; settle them first";
+    /// What is answered for by name, asked by a device at which nobody is signed in.
+    NameNeeded { what: &'static str } Precondition "NAME_NEEDED"
+        "whoever wants to {what} does it by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use a token of your own";
     /// The step is in another state than the command asks for.
     StepIs { stage: StageKey, step: StepNo, state: StepState } Precondition "STEP_STATE"
         "step {step} of stage '{stage}' is {state} already";

@@ -3,8 +3,9 @@
 use crate::need::Need;
 use leadhand_facts::rows::{
     AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
-    JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, ProofRow, ReservationRow, Row, ShiftWindowRow,
-    ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, VehicleRow,
+    JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReservationRow, Row,
+    ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow,
+    VehicleRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -247,6 +248,8 @@ state! {
     afters: AfterRow,
     /// Steps.
     steps: StepRow,
+    /// What comes off or is put in.
+    positions: PositionRow,
     /// Blockers.
     blockers: BlockerRow,
     /// Time of persons.

@@ -6,7 +6,8 @@ use crate::template::Fault;
 use jiff::tz::TimeZone;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, Quantity, StageKey, StepNo, TemplateKey, Unit,
+    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, StageKey, StepNo,
+    TemplateKey, Unit,
 };
 
 /// What a sentence needs to know of the shop.
@@ -116,6 +117,7 @@ as_they_are!(
     JobNo,
     OptionKey,
     PlaceKey,
+    PositionKey,
     StageKey,
     StepNo,
     TemplateKey,

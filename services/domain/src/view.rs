@@ -7,5 +7,6 @@ pub mod expected;
 pub mod job;
 pub mod parts;
 pub mod stock;
+pub mod strip;
 
 pub use parts::Title;

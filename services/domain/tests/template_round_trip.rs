@@ -1,12 +1,14 @@
 //! Properties: what is written reads back the same, and no text whatever makes the reader panic.
 
 use leadhand_domain::template::{FAULTS_MAX, check, expand, items_named, parse, write};
+use leadhand_facts::strip::{PositionDetail, PositionSpec, Tighten};
 use leadhand_facts::template::{
     AfterSpec, Caution, Condition, Minutes, Need, StageSpec, StepSpec, Template, TemplateOption,
 };
-use leadhand_facts::words::{BayKind, SignalWord, StageKind};
-use leadhand_facts::{OptionKey, Quantity, StageKey, Unit};
+use leadhand_facts::words::{BayKind, Keep, Manner, PositionKind, Reach, Renew, SignalWord, StageKind};
+use leadhand_facts::{OptionKey, PositionKey, Quantity, StageKey, Unit};
 use proptest::collection::{btree_set, vec};
+use proptest::option::of as option;
 use proptest::prelude::*;
 use proptest::sample::{Index, select, subsequence};
 use std::collections::BTreeMap;
@@ -45,10 +47,39 @@ fn needs() -> impl Strategy<Value = Vec<Need>> {
 
 fn step() -> impl Strategy<Value = StepSpec> {
     let caution = (select(SignalWord::ALL), paragraph()).prop_map(|(word, text)| Caution { word, text });
-    (paragraph(), vec(line(), 0..8), vec(caution, 0..3), needs()).prop_map(
-        |(instruction, tools, mut cautions, needs)| {
+    (paragraph(), vec(line(), 0..8), vec(caution, 0..3), needs(), vec(position(), 0..3)).prop_map(
+        |(instruction, tools, mut cautions, needs, mut positions)| {
             cautions.sort_by_key(|caution| caution.word);
-            StepSpec { instruction, tools, cautions, needs, when: None }
+            // As the file lists them.
+            positions.sort_by_key(|position| position.detail.manner);
+            StepSpec { instruction, tools, cautions, needs, positions, when: None }
+        },
+    )
+}
+
+/// A position without its key and without what it names, which the whole template gives.
+fn position() -> impl Strategy<Value = PositionSpec> {
+    let tighten =
+        prop_oneof![(1..=2_000_000_i64).prop_map(Tighten::TorqueMilli), (1..=360_i32).prop_map(Tighten::AngleDegrees)];
+    let words = (option(line()), option(line()), option(line()), vec(line(), 0..3));
+    let closed =
+        (select(PositionKind::ALL), select(Manner::ALL), option(select(Reach::ALL)), option(select(Keep::ALL)));
+    let renew = (select(Renew::ALL), line());
+    (line(), 1..=1_000_i32, words, closed, renew, vec(tighten, 0..4), any::<bool>()).prop_map(
+        |(
+            what,
+            count,
+            (size, head, location, how),
+            (kind, manner, reach, keep),
+            (renew, check),
+            tighten,
+            second_check,
+        )| {
+            let check = (renew == Renew::Check).then_some(check);
+            let plain = PositionDetail::plain(kind, manner, count);
+            let detail =
+                PositionDetail { size, head, location, reach, keep, renew, check, tighten, how, second_check, ..plain };
+            PositionSpec { key: PositionKey(String::new()), what, detail }
         },
     )
 }
@@ -120,7 +151,26 @@ fn build(
             step.when.clone_from(&conditions[at]);
         }
     }
+    name_positions(&mut stages);
     Template { key: key.as_str().into(), title, options, stages }
+}
+
+/// Each lies behind the one before it, and goes back in a stage right behind its own.
+fn name_positions(stages: &mut [StageSpec]) {
+    let links: Vec<(StageKey, StageKey)> = stages
+        .iter()
+        .flat_map(|stage| stage.after.iter().map(|after| (after.stage.clone(), stage.key.clone())))
+        .collect();
+    let mut known: Vec<PositionKey> = Vec::new();
+    for stage in stages {
+        let back = links.iter().find(|(before, _)| *before == stage.key).map(|(_, after)| after.clone());
+        for position in stage.steps.iter_mut().flat_map(|step| &mut step.positions) {
+            position.key = PositionKey(format!("p-{}", known.len()));
+            position.detail.behind = known.last().cloned().into_iter().collect();
+            position.detail.back.clone_from(&back);
+            known.push(position.key.clone());
+        }
+    }
 }
 
 fn valid_file() -> String {

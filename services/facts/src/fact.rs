@@ -3,14 +3,17 @@
 
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
-    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId,
-    ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
+    PrincipalId, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
+use crate::strip::JobPosition;
 use crate::template::{Caution, Minutes, Need, Template};
 use crate::text::TextRef;
-use crate::words::{BayKind, Cause, LeaveReason, MoveReason, PlaceKind, ProofKind, ReservationChange, Role, StageKind};
+use crate::words::{
+    BayKind, Cause, Keep, LeaveReason, MoveReason, PlaceKind, ProofKind, ReservationChange, Role, StageKind, Tightness,
+};
 use serde::{Deserialize, Serialize};
 
 /// Words that stand on a job: the template's own, or erasable ones typed by hand.
@@ -78,6 +81,9 @@ pub struct JobStage {
     pub unplanned: bool,
     /// Its steps.
     pub steps: Vec<JobStep>,
+    /// What comes off or is put in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub positions: Vec<JobPosition>,
 }
 
 /// The step of a job that wants an item.
@@ -217,8 +223,8 @@ pub enum Fact {
         until_at: Option<Instant>,
         reason: TextRef,
     },
-    /// A job was handed over.
-    JobCompleted { job: JobNo },
+    /// A job was handed over; `overridden` is the lead's reason when something of the strip book was open.
+    JobCompleted { job: JobNo, overridden: Option<TextRef> },
     /// A job was called off.
     JobCancelled { job: JobNo, reason: TextRef },
     /// A job that was handed over or called off by mistake goes on.
@@ -292,6 +298,42 @@ pub enum Fact {
     /// else still to be started. `ready_at` is from when it counts as ready; nothing, when that has yet to
     /// be said.
     StageReopened { job: JobNo, stage: StageKey, ready_at: Option<Instant>, reason: TextRef },
+
+    /// A position was met that nobody had listed.
+    PositionAdded { job: JobNo, stage: StageKey, position: JobPosition },
+    /// A position came off, was moved aside or was put in: so many pieces were there, so many places were empty
+    /// before anybody began, so many pieces were damaged or broke.
+    PositionOff {
+        job: JobNo,
+        position: PositionKey,
+        person: Option<PersonId>,
+        found: i32,
+        missing: i32,
+        damaged: i32,
+        keep: Option<Keep>,
+        kept_at: Option<TextRef>,
+        note: Option<TextRef>,
+    },
+    /// So many places of a position are as they have to be again: with the piece that came off, with a new one, or
+    /// left empty; and so many pieces that came off were thrown away or kept. What was put in came out.
+    PositionBack {
+        job: JobNo,
+        position: PositionKey,
+        person: Option<PersonId>,
+        refitted: i32,
+        renewed: i32,
+        left_out: i32,
+        scrapped: i32,
+        kept: i32,
+        tightness: Tightness,
+        reason: Option<TextRef>,
+    },
+    /// What is back was tightened further.
+    PositionTightened { job: JobNo, position: PositionKey, person: Option<PersonId>, tightness: Tightness },
+    /// Somebody else looked at what is back and found it right.
+    PositionChecked { job: JobNo, position: PositionKey, person: PersonId },
+    /// What was said of a position was wrong: that it is back, or, where nothing is back, that it is off.
+    PositionReopened { job: JobNo, position: PositionKey, reason: TextRef },
 
     /// An item was listed.
     ItemAdded { item: ItemKey, name: String, unit: Unit },

@@ -89,6 +89,8 @@ keys! {
     TemplateKey,
     /// A stage within its job or template: `drain`.
     StageKey,
+    /// What comes off or is put in, within its job or template: `intake-nuts`.
+    PositionKey,
     /// An option of a template: `machine-shop`.
     OptionKey,
 }

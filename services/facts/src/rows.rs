@@ -5,14 +5,16 @@
 
 use crate::calendar::CalendarChange;
 use crate::ids::{
-    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PrincipalId,
-    ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
+    PrincipalId, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
+use crate::strip::PositionDetail;
 use crate::template::{Caution, Need, Template};
 use crate::words::{
-    BayKind, Cause, JobState, LeaveReason, MoveReason, PlaceKind, ProofKind, Role, StageKind, StageState, StepState,
+    BayKind, Cause, JobState, Keep, LeaveReason, MoveReason, PlaceKind, ProofKind, Role, StageKind, StageState,
+    StepState, Tightness,
 };
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -125,7 +127,7 @@ rows! {
         title_text: Option<TextId>, vehicle: VehicleId, customer: Option<CustomerId>, priority: i32,
         promised_at: Option<Instant>, state: JobState,
         options: Vec<OptionKey>, opened_at: Instant, closed_at: Option<Instant>, reason: Option<TextId>,
-        last_blocker: i32, last_stage: i32, version: i64,
+        last_blocker: i32, last_stage: i32, overridden: Option<TextId>, version: i64,
     }
     /// A vehicle's stay in a bay; open while `until_at` is empty.
     StayRow in "stay" by (stay: StayId) {
@@ -149,6 +151,18 @@ rows! {
         job: JobNo, stage: StageKey, step: StepNo, instruction: Option<String>, instruction_text: Option<TextId>,
         tools: Vec<String>, cautions: Vec<Caution>, needs: Vec<Need>, unplanned: bool, state: StepState,
         done_at: Option<Instant>, done_by: Option<PersonId>, done_n: Option<i64>, reason: Option<TextId>,
+    }
+    /// What comes off a vehicle or is put in, and where that stands. `found` pieces were there and `missing`
+    /// places were empty; of the places `refitted`, `renewed` or `left_out` are settled, of the pieces `scrapped`
+    /// or `kept` besides those refitted.
+    PositionRow in "strip_position" by (job: JobNo, position: PositionKey) {
+        job: JobNo, position: PositionKey, stage: StageKey, step: Option<StepNo>, what: Option<String>,
+        what_text: Option<TextId>, detail: PositionDetail, unplanned: bool, added_n: i64,
+        off_at: Option<Instant>, off_by: Option<PersonId>, off_n: Option<i64>, found: i32, missing: i32, damaged: i32,
+        keep: Option<Keep>, kept_at: Option<TextId>, note: Option<TextId>,
+        back_at: Option<Instant>, back_by: Option<PersonId>, back_n: Option<i64>, refitted: i32, renewed: i32,
+        left_out: i32, scrapped: i32, kept: i32, tightness: Option<Tightness>, reason: Option<TextId>,
+        checked_at: Option<Instant>, checked_by: Option<PersonId>, checked_n: Option<i64>,
     }
     /// What holds a stage up; open while `cleared_at` is empty.
     BlockerRow in "blocker" by (job: JobNo, blocker: BlockerNo) {

@@ -34,7 +34,7 @@ pub enum UpcastError {
 /// The version under which a kind is written now; `None` for a kind that is unknown here.
 pub fn version_of(kind: &str) -> Option<i32> {
     KINDS.contains(&kind).then_some(match kind {
-        "clocked_on" | "work_recorded" => 2,
+        "clocked_on" | "work_recorded" | "template_published" | "job_opened" | "job_completed" | "stage_added" => 2,
         _ => 1,
     })
 }
@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 59] = [
+pub const KINDS: [&str; 65] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -104,6 +104,12 @@ pub const KINDS: [&str; 59] = [
     "clocking_withdrawn",
     "step_reopened",
     "stage_reopened",
+    "position_added",
+    "position_off",
+    "position_back",
+    "position_tightened",
+    "position_checked",
+    "position_reopened",
     "item_added",
     "place_added",
     "lot_made",
@@ -164,11 +170,15 @@ pub fn read(stored: Stored) -> Result<Fact, UpcastError> {
 
 /// Raises an older body step by step.
 fn raise(mut stored: Stored) -> Stored {
-    // Version 1 let anybody work on any stage, so nothing was overridden.
-    if matches!(stored.kind.as_str(), "clocked_on" | "work_recorded") && stored.version == 1 {
+    // Version 1 let anybody work on any stage and had no strip book, so nothing was overridden.
+    if matches!(stored.kind.as_str(), "clocked_on" | "work_recorded" | "job_completed") && stored.version == 1 {
         if let Some(body) = stored.body.as_object_mut() {
             body.insert("overridden".to_owned(), serde_json::Value::Null);
         }
+        stored.version = 2;
+    }
+    // Version 1 listed nothing that comes off, which is what an absent list means.
+    if matches!(stored.kind.as_str(), "template_published" | "job_opened" | "stage_added") && stored.version == 1 {
         stored.version = 2;
     }
     stored

@@ -183,6 +183,84 @@ vocabulary! {
         /// Property only.
         Notice = "NOTICE",
     }
+    /// What a position is.
+    PositionKind {
+        /// Bolt, nut, screw, stud.
+        Fastener = "fastener",
+        /// Plug of a cable.
+        Connector = "connector",
+        /// Hose or pipe.
+        Hose = "hose",
+        /// Clip or clamp.
+        Clip = "clip",
+        /// Cable or part of a loom.
+        Cable = "cable",
+        /// Earth lead or its point.
+        Earth = "earth",
+        /// Bracket.
+        Bracket = "bracket",
+        /// Any other part.
+        Part = "part",
+        /// Cover, rag, pin, clamp, support: what only the work needs.
+        Aid = "aid",
+        /// Nobody knows yet.
+        Unknown = "unknown",
+    }
+    /// What is done with a position.
+    Manner {
+        /// It comes off.
+        Off = "off",
+        /// It is moved aside and stays on.
+        Aside = "aside",
+        /// It comes off only to get at something else.
+        Access = "access",
+        /// It is put in for the time of the work, and has to come out.
+        In = "in",
+    }
+    /// Where to reach a position from.
+    Reach {
+        /// From above.
+        Top = "top",
+        /// From below.
+        Under = "under",
+        /// Through a wheel arch.
+        WheelArch = "wheel-arch",
+        /// From inside the vehicle.
+        Inside = "inside",
+    }
+    /// Where something that came off is kept.
+    Keep {
+        /// Put back in its own hole, loose.
+        OwnHole = "own-hole",
+        /// In a tray.
+        Tray = "tray",
+        /// In a bag with a tag.
+        Bag = "bag",
+        /// On the bench.
+        Bench = "bench",
+        /// Outside the bay.
+        Outside = "outside",
+        /// At the machine shop.
+        MachineShop = "machine-shop",
+    }
+    /// Whether a position may go back.
+    Renew {
+        /// Never: it is renewed each time.
+        Always = "always",
+        /// A check decides.
+        Check = "check",
+        /// As it is.
+        Reuse = "reuse",
+    }
+    /// How tight something is that went back.
+    Tightness {
+        /// In its place, held by nothing.
+        Loose = "loose",
+        /// By hand.
+        Finger = "finger-tight",
+        /// As it has to be.
+        Final = "final",
+    }
     /// The one label that an instant of a stage's life has, in order of precedence.
     Label {
         /// At least one person was clocked on.

@@ -23,6 +23,7 @@ use leadhand_proto::v1::journal_service_server::JournalServiceServer;
 use leadhand_proto::v1::operator_service_server::OperatorServiceServer;
 use leadhand_proto::v1::shop_service_server::ShopServiceServer;
 use leadhand_proto::v1::stock_service_server::StockServiceServer;
+use leadhand_proto::v1::strip_service_server::StripServiceServer;
 use leadhand_proto::v1::template_service_server::TemplateServiceServer;
 use leadhand_proto::v1::time_service_server::TimeServiceServer;
 use std::sync::Arc;
@@ -136,6 +137,7 @@ fn add_services(app: &App, limits: Limits, routes: &mut RoutesBuilder, calls: &T
     add!(JobServiceServer(services::job::Job { app: app.clone() }), limits.request);
     add!(CustomerServiceServer(services::customer::Customers { app: app.clone() }), limits.request);
     add!(StockServiceServer(services::stock::Stock { app: app.clone() }), limits.stock_request);
+    add!(StripServiceServer(services::strip::Strip { app: app.clone() }), limits.request);
     add!(TimeServiceServer(services::time::Time { app: app.clone() }), limits.request);
     add!(BoardServiceServer(board), limits.request);
     add!(JournalServiceServer(services::journal::Journal { app, tokens, calls }), limits.request);

@@ -1,6 +1,6 @@
 //! `leadhand job`.
 
-use super::{PAGE, all_pages, job_text};
+use super::{PAGE, all_pages, hand_over, job_text};
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::moment;
@@ -58,6 +58,12 @@ pub enum Command {
     Complete {
         /// The job's number
         job: i64,
+        /// Only say what stands against it; nothing is handed over
+        #[arg(long, conflicts_with = "override")]
+        dry_run: bool,
+        /// The lead's reason to hand it over while its strip book is open
+        #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
+        r#override: String,
     },
     /// Take up again a job that was handed over or called off by mistake
     Reopen {
@@ -155,8 +161,10 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.roll_out_job(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("the vehicle of job {job} is outside"))
         }
-        Command::Complete { job } => {
-            let answer = app.client.complete_job(CompleteJobRequest { write: app.write().await?, job }).await?;
+        Command::Complete { job, dry_run: true, .. } => hand_over::dry_run(app, job).await,
+        Command::Complete { job, r#override, .. } => {
+            let request = CompleteJobRequest { write: app.write().await?, job, override_reason: r#override };
+            let answer = app.client.complete_job(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} is handed over"))
         }
         Command::Reopen { job, reason } => {

@@ -20,7 +20,11 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         Fact::VehiclePlaced { .. } => placed(tables, at, fact),
         Fact::VehicleLeft { .. } => left(tables, at, fact),
         Fact::StayCorrected { .. } => stay_corrected(tables, at, fact),
-        Fact::JobCompleted { job } => closed(tables, at, *job, JobState::Completed, None),
+        Fact::JobCompleted { job, overridden } => {
+            closed(tables, at, *job, JobState::Completed, None)?;
+            tables.change::<JobRow>(at, &(*job,))?.overridden = overridden.as_ref().map(|text| text.id);
+            Ok(())
+        }
         Fact::JobCancelled { job, reason } => closed(tables, at, *job, JobState::Cancelled, Some(reason.id)),
         Fact::JobReopened { job, .. } => reopened(tables, at, *job),
         _ => Err(astray(at)),
@@ -64,6 +68,7 @@ fn opened(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
             reason: None,
             last_blocker: 0,
             last_stage: 0,
+            overridden: None,
             version: at.n,
         },
     )?;
@@ -151,6 +156,6 @@ fn reopened(tables: &mut Tables, at: At, job: JobNo) -> Result<(), Fault> {
     })?;
     let other = tables.rows::<JobRow>().find(|other| other.vehicle == row.vehicle && other.job > job);
     at.demand(other.is_none(), "job", || format!("the vehicle of job {job} has come again since"))?;
-    tables.put(JobRow { state: JobState::Open, closed_at: None, reason: None, ..row });
+    tables.put(JobRow { state: JobState::Open, closed_at: None, reason: None, overridden: None, ..row });
     Ok(())
 }

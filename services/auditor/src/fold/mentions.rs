@@ -18,7 +18,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StayCorrected { reason: text, .. }
         | Fact::ClockingWithdrawn { reason: text, .. }
         | Fact::StepReopened { reason: text, .. }
-        | Fact::StageReopened { reason: text, .. } => vec![text],
+        | Fact::StageReopened { reason: text, .. }
+        | Fact::PositionReopened { reason: text, .. } => vec![text],
+        Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
+        Fact::PositionOff { kept_at, note, .. } => [kept_at, note].into_iter().flatten().collect(),
         Fact::PinSet { secret, .. } => vec![secret],
         Fact::PersonRenamed { name, reason, .. } => [name, reason].into(),
         Fact::CustomerAdded { name, contact, about, .. } | Fact::CustomerEdited { name, contact, about, .. } => {
@@ -31,6 +34,8 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StageStarted { overridden: text, .. }
         | Fact::ClockedOn { overridden: text, .. }
         | Fact::WorkRecorded { overridden: text, .. }
+        | Fact::JobCompleted { overridden: text, .. }
+        | Fact::PositionBack { reason: text, .. }
         | Fact::BlockerRaised { note: text, .. }
         | Fact::BlockerCleared { note: text, .. }
         | Fact::Moved { reason: text, .. } => text.iter().collect(),
@@ -42,7 +47,8 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
 }
 
 fn texts_of_stage(stage: &JobStage) -> Vec<&TextRef> {
-    typed(&stage.title).chain(stage.steps.iter().flat_map(texts_of_step)).collect()
+    let positions = stage.positions.iter().flat_map(|position| typed(&position.what));
+    typed(&stage.title).chain(stage.steps.iter().flat_map(texts_of_step)).chain(positions).collect()
 }
 
 fn texts_of_step(step: &JobStep) -> impl Iterator<Item = &TextRef> {
@@ -65,7 +71,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         F::JobOpened { job, .. }
         | F::JobPromised { job, .. }
         | F::JobCustomerSet { job, .. }
-        | F::JobCompleted { job }
+        | F::JobCompleted { job, .. }
         | F::JobCancelled { job, .. }
         | F::JobReopened { job, .. }
         | F::VehiclePlaced { job, .. }
@@ -88,7 +94,13 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::WorkRecorded { job, .. }
         | F::ClockingWithdrawn { job, .. }
         | F::StepReopened { job, .. }
-        | F::StageReopened { job, .. } => Some(*job),
+        | F::StageReopened { job, .. }
+        | F::PositionAdded { job, .. }
+        | F::PositionOff { job, .. }
+        | F::PositionBack { job, .. }
+        | F::PositionTightened { job, .. }
+        | F::PositionChecked { job, .. }
+        | F::PositionReopened { job, .. } => Some(*job),
         F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         F::DemandSet { wanter, .. }
         | F::Reserved { wanter, .. }

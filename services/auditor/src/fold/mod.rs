@@ -52,6 +52,12 @@
 //! step is nobody. Skipping a stage leaves its steps as they are. Blockers are dense within the
 //! job; one is cleared once, at `happened_at` or at `since`, whichever is later.
 //!
+//! *Strip.* A position is of a stage of its job, and its step of that stage. It goes off once, from nowhere; pieces and
+//! empty places are not negative, no more are damaged than were found. What goes back is off; places settled are never more than
+//! there are, and pieces settled never more than were found; what is put in only comes out, and is never renewed
+//! or thrown away instead. Tightening needs something that is back and goes one way. A check is of what is back, by
+//! another than who put it there. Taking back undoes what was said last: back, else off.
+//!
 //! *Stock.* A movement is of a positive quantity of a lot of that item, between two places. A
 //! balance row is made at first touch and stays at 0; a hold row at first movement or
 //! reservation. Held balances are never negative, not even between the facts of a command.
@@ -67,6 +73,7 @@ mod mentions;
 mod shop;
 mod stages;
 mod stock;
+mod strip;
 mod time;
 
 use crate::fault::{At, Fault};
@@ -113,6 +120,7 @@ impl Books {
             Chapter::Time => time::take(&mut self.tables, at, &entry.fact),
             Chapter::Jobs => jobs::take(&mut self.tables, at, &entry.fact),
             Chapter::Stages => stages::take(&mut self.tables, at, &entry.fact),
+            Chapter::Strip => strip::take(&mut self.tables, at, &entry.fact),
             Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
         }?;
         if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
@@ -171,6 +179,7 @@ enum Chapter {
     Time,
     Jobs,
     Stages,
+    Strip,
     Stock,
 }
 
@@ -225,6 +234,12 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::StageReopened { .. }
         | F::BlockerRaised { .. }
         | F::BlockerCleared { .. } => Chapter::Stages,
+        F::PositionAdded { .. }
+        | F::PositionOff { .. }
+        | F::PositionBack { .. }
+        | F::PositionTightened { .. }
+        | F::PositionChecked { .. }
+        | F::PositionReopened { .. } => Chapter::Strip,
         F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

@@ -1,7 +1,7 @@
 //! Stages, steps and blockers.
 
-use super::astray;
 use super::jobs::words;
+use super::{astray, strip};
 use crate::fault::{At, Fault};
 use crate::tables::Tables;
 use leadhand_facts::fact::{JobStage, JobStep};
@@ -95,7 +95,10 @@ fn lay_stage(tables: &mut Tables, at: At, job: JobNo, stage: &JobStage) -> Resul
             last_step: 0,
         },
     )?;
-    stage.steps.iter().try_for_each(|step| lay_step(tables, at, job, &stage.stage, step))
+    for step in &stage.steps {
+        lay_step(tables, at, job, &stage.stage, step)?;
+    }
+    stage.positions.iter().try_for_each(|position| strip::lay(tables, at, job, &stage.stage, position))
 }
 
 fn lay_after(tables: &mut Tables, at: At, job: JobNo, stage: &JobStage) -> Result<(), Fault> {

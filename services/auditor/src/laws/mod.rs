@@ -4,6 +4,7 @@
 mod jobs;
 mod shop;
 mod stock;
+mod strip;
 mod time;
 
 use crate::compare::json_of;
@@ -76,6 +77,19 @@ pub const LAWS: &[(&str, &str)] = &[
                     stage and no open blocker",
     ),
     (
+        "position",
+        "no count of a position is negative; no more of its places are settled than there are, no more of its pieces \
+                    than came off; nothing goes back that was not off",
+    ),
+    ("second-check", "nobody looks at their own work; before a vehicle goes, somebody did where that is asked for"),
+    ("put-in-is-out", "before a vehicle goes, all that was put in for the work is out"),
+    (
+        "strip-places",
+        "before a vehicle goes, found + missing = refitted + renewed + left out, unless a lead overrode that",
+    ),
+    ("strip-pieces", "before a vehicle goes, what came off = refitted + scrapped + kept, unless a lead overrode that"),
+    ("strip-tight", "before a vehicle goes, every fastener that is back is tight, unless a lead overrode that"),
+    (
         "forgotten",
         "the name of a forgotten person is erased, so are name, contact and note of a forgotten customer, who has \
                     no vehicle and no open job",
@@ -94,6 +108,7 @@ pub fn check_tables(tables: &Tables, overrides: &Overrides) -> Vec<Violation> {
     stock::check(tables, &mut found);
     time::check(tables, &mut found);
     jobs::check(tables, overrides, &mut found);
+    strip::check(tables, &mut found);
     shop::check(tables, &mut found);
     found.0
 }

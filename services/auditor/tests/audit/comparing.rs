@@ -29,6 +29,8 @@ fn candidates(cell: &Value) -> Vec<Value> {
         "job-ended",
         "pin",
         "badge",
+        "bag",
+        "loose",
         "g",
         "waste",
         "count",

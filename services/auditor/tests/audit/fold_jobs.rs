@@ -22,6 +22,7 @@ fn opened_job() -> JobRow {
         closed_at: None,
         reason: None,
         last_blocker: 0,
+        overridden: None,
         last_stage: 2,
         version: 8,
     }
@@ -94,7 +95,7 @@ fn promises_change_and_jobs_close_once() {
 
     let completed = || {
         let mut journal = Journal::working();
-        journal.late(3, 4, Fact::JobCompleted { job: JOB });
+        journal.late(3, 4, Fact::JobCompleted { job: JOB, overridden: None });
         journal
     };
     let row = JobRow { state: JobState::Completed, closed_at: Some(minute(3)), version: 9, ..opened_job() };
@@ -118,7 +119,7 @@ fn promises_change_and_jobs_close_once() {
 #[test]
 fn jobs_that_can_t_be_are_refused() {
     refused(Journal::working, 1, job_opened(Vec::new()), "job", "should have the number 2");
-    refused(Journal::working, 1, Fact::JobCompleted { job: JobNo(2) }, "job", "unknown");
+    refused(Journal::working, 1, Fact::JobCompleted { job: JobNo(2), overridden: None }, "job", "unknown");
     refused(Journal::opened, 1, job_opened(Vec::new()), "vehicle", "unknown");
     let no_vehicle_needed = || {
         let mut journal = Journal::opened();

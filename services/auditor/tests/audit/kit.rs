@@ -172,6 +172,7 @@ pub fn stage(key: &str, ordinal: i32, steps: i32, after: &[(&str, i32)]) -> JobS
         may_leave: false,
         unplanned: false,
         steps: (1..=steps).map(step).collect(),
+        positions: vec![],
     }
 }
 

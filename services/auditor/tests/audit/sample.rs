@@ -10,12 +10,15 @@ use leadhand_auditor::{check_books, check_journal};
 use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
 use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::rows::{JobRow, TABLES};
+use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
-use leadhand_facts::words::{BayKind, Cause, LeaveReason, MoveReason, ProofKind, ReservationChange, Role};
+use leadhand_facts::words::{
+    BayKind, Cause, Keep, LeaveReason, Manner, MoveReason, PositionKind, ProofKind, ReservationChange, Role, Tightness,
+};
 use leadhand_facts::{
-    BlockerNo, ClockingId, Entry, Fact, JobNo, PrincipalId, Quantity, ReservationId, ShortageId, StageKey, StayId,
-    StepNo, TokenId, Window,
+    BlockerNo, ClockingId, Entry, Fact, JobNo, PositionKey, PrincipalId, Quantity, ReservationId, ShortageId, StageKey,
+    StayId, StepNo, TokenId, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -132,6 +135,7 @@ fn work(journal: &mut Journal) {
             item: Some(gasket()),
         },
     );
+    strip_book(journal);
     journal.at(18, Fact::BlockerCleared { job, blocker: BlockerNo(1), note: Some(text(49)) });
     journal.at(19, Fact::ClockedOff { clocking, person, job, stage: strip() });
     mistakes(journal);
@@ -143,6 +147,42 @@ fn work(journal: &mut Journal) {
     journal.at(22, Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at, overridden });
     let (bay, why, overridden) = ("b1".into(), LeaveReason::RolledOut, Some(text(52)));
     journal.at(23, Fact::VehicleLeft { stay, bay, vehicle: VEHICLE, job, why, overridden });
+}
+
+/// A hidden hose and what holds it, off and back; said wrongly once.
+fn strip_book(journal: &mut Journal) {
+    let (job, person) = (JOB, Some(PERSON));
+    let position = || PositionKey::from("hose");
+    let plain = PositionDetail::plain(PositionKind::Hose, Manner::Off, 3);
+    let detail = PositionDetail { size: Some("16 mm".into()), second_check: true, ..plain };
+    let what = Wording::Typed(text(90));
+    let added = JobPosition { position: position(), step: Some(StepNo(1)), what, detail, unplanned: true };
+    journal.at(17, Fact::PositionAdded { job, stage: strip(), position: added });
+    let (found, missing, damaged, keep, kept_at, note) = (3, 1, 1, Some(Keep::Tray), Some(text(91)), Some(text(92)));
+    let off = Fact::PositionOff { job, position: position(), person, found, missing, damaged, keep, kept_at, note };
+    journal.at(17, off.clone());
+    journal.at(17, Fact::PositionReopened { job, position: position(), reason: text(93) });
+    journal.at(17, off);
+    let (refitted, renewed, left_out, scrapped, kept) = (1, 2, 1, 1, 1);
+    let (tightness, reason) = (Tightness::Finger, Some(text(94)));
+    let position_ = position();
+    journal.at(
+        17,
+        Fact::PositionBack {
+            job,
+            position: position_,
+            person: None,
+            refitted,
+            renewed,
+            left_out,
+            scrapped,
+            kept,
+            tightness,
+            reason,
+        },
+    );
+    journal.at(17, Fact::PositionTightened { job, position: position(), person: None, tightness: Tightness::Final });
+    journal.at(17, Fact::PositionChecked { job, position: position(), person: PERSON });
 }
 
 /// What was wrong and is taken back; in the end all is as before.
@@ -177,10 +217,10 @@ fn closing(journal: &mut Journal) {
         );
     }
     customers(journal);
-    journal.at(31, Fact::JobCompleted { job: JobNo(3) });
+    journal.at(31, Fact::JobCompleted { job: JobNo(3), overridden: None });
     journal.at(31, Fact::JobReopened { job: JobNo(3), reason: text(73) });
     journal.at(31, Fact::JobCancelled { job: JobNo(2), reason: text(51) });
-    journal.at(32, Fact::JobCompleted { job: JobNo(3) });
+    journal.at(32, Fact::JobCompleted { job: JobNo(3), overridden: None });
     let texts = [80, 83, 51].map(|number| text(number).id).into();
     journal.at(33, Fact::CustomerForgotten { customer: CUSTOMER, texts });
 }

@@ -46,7 +46,11 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             row.from_at = *from_at;
             row.until_at = *until_at;
         }),
-        Fact::JobCompleted { job } => closed(state, entry, *job, JobState::Completed, None),
+        Fact::JobCompleted { job, overridden } => {
+            closed(state, entry, *job, JobState::Completed, None)?;
+            let overridden = overridden.as_ref().map(|text| text.id);
+            change(entry, &mut state.jobs, &(*job,), |row| row.overridden = overridden)
+        }
         Fact::JobCancelled { job, reason } => closed(state, entry, *job, JobState::Cancelled, Some(reason.id)),
         Fact::JobReopened { job, .. } => reopened(state, entry, *job),
         _ => strayed(entry),
@@ -77,6 +81,7 @@ fn opened(state: &mut State, entry: &Entry) -> Folded {
         reason: None,
         last_blocker: 0,
         last_stage: stages.iter().map(|stage| stage.ordinal).max().unwrap_or(0),
+        overridden: None,
         version: entry.number,
     };
     add(entry, &mut state.jobs, row)?;
@@ -117,6 +122,7 @@ fn reopened(state: &mut State, entry: &Entry, job: JobNo) -> Folded {
         row.state = JobState::Open;
         row.closed_at = None;
         row.reason = None;
+        row.overridden = None;
     })
 }
 

@@ -1,6 +1,6 @@
 //! Stages and their steps.
 
-use super::{Folded, add, change, jobs, strayed};
+use super::{Folded, add, change, jobs, strayed, strip};
 use crate::state::State;
 use leadhand_facts::fact::{JobStage, JobStep};
 use leadhand_facts::rows::{AfterRow, StageRow, StepRow};
@@ -100,7 +100,9 @@ pub(super) fn add_stage(state: &mut State, entry: &Entry, job: JobNo, stage: &Jo
         let (stage, after, wait_minutes) = (stage.stage.clone(), after.stage.clone(), after.wait_minutes);
         add(entry, &mut state.afters, AfterRow { job, stage, after, wait_minutes })?;
     }
-    stage.steps.iter().try_for_each(|step| add_step(state, entry, job, &stage.stage, step))
+    stage.steps.iter().try_for_each(|step| add_step(state, entry, job, &stage.stage, step))?;
+    let positions = stage.positions.iter();
+    positions.into_iter().try_for_each(|position| strip::add_position(state, entry, job, &stage.stage, position))
 }
 
 /// A stage added as the work goes; those of `before` come after it from now on.

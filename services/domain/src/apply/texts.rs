@@ -39,7 +39,8 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::VehicleLeft { overridden, .. }
         | Fact::StageStarted { overridden, .. }
         | Fact::ClockedOn { overridden, .. }
-        | Fact::WorkRecorded { overridden, .. } => overridden.iter().collect(),
+        | Fact::WorkRecorded { overridden, .. }
+        | Fact::JobCompleted { overridden, .. } => overridden.iter().collect(),
         Fact::JobCancelled { reason, .. }
         | Fact::StageSkipped { reason, .. }
         | Fact::StepSkipped { reason, .. }
@@ -48,7 +49,11 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StayCorrected { reason, .. }
         | Fact::ClockingWithdrawn { reason, .. }
         | Fact::StepReopened { reason, .. }
-        | Fact::StageReopened { reason, .. } => vec![reason],
+        | Fact::StageReopened { reason, .. }
+        | Fact::PositionReopened { reason, .. } => vec![reason],
+        Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
+        Fact::PositionOff { kept_at, note, .. } => kept_at.iter().chain(note).collect(),
+        Fact::PositionBack { reason, .. } => reason.iter().collect(),
         Fact::StageAdded { stage, .. } => of_stage(stage).collect(),
         Fact::StepAdded { step, .. } => of_step(step).collect(),
         Fact::BlockerRaised { note, .. } | Fact::BlockerCleared { note, .. } => note.iter().collect(),
@@ -67,12 +72,13 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::TemplatePublished { .. }
         | Fact::JobPromised { .. }
         | Fact::VehiclePlaced { .. }
-        | Fact::JobCompleted { .. }
         | Fact::StageReady { .. }
         | Fact::StageHeld { .. }
         | Fact::WaitPassed { .. }
         | Fact::StageFinished { .. }
         | Fact::StepDone { .. }
+        | Fact::PositionTightened { .. }
+        | Fact::PositionChecked { .. }
         | Fact::ClockedOff { .. }
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
@@ -95,7 +101,8 @@ pub fn shown_texts_of(fact: &Fact) -> Vec<&TextRef> {
 }
 
 fn of_stage(stage: &JobStage) -> impl Iterator<Item = &TextRef> {
-    typed(&stage.title).chain(stage.steps.iter().flat_map(of_step))
+    let positions = stage.positions.iter().flat_map(|position| typed(&position.what));
+    typed(&stage.title).chain(stage.steps.iter().flat_map(of_step)).chain(positions)
 }
 
 fn of_step(step: &JobStep) -> impl Iterator<Item = &TextRef> {

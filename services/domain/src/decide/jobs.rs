@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{CancelJob, CompleteJob, OpenJob, PromiseJob, WhichVehicle};
-use crate::decide::{bays, clocking, customers, ends, flow, stages, stock};
+use crate::decide::{bays, clocking, customers, ends, flow, stages, stock, strip};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -170,8 +170,12 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
     {
         return Err(look::too_early(format!("the hand-over of job {job}"), session.at(), last));
     }
+    if let Some(reason) = &command.override_reason {
+        check::text("override_reason", reason)?;
+    }
+    let overridden = strip::refuse_hand_over(session, job, command.override_reason.as_deref())?;
     close_books(session, job)?;
-    session.emit(Fact::JobCompleted { job })?;
+    session.emit(Fact::JobCompleted { job, overridden })?;
     Ok(Made::Nothing)
 }
 
@@ -190,6 +194,7 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
     for stage in left {
         stages::leave_out(session, job, &stage, &reason)?;
     }
+    strip::tell_open(session, job);
     close_books(session, job)?;
     session.emit(Fact::JobCancelled { job, reason })?;
     Ok(Made::Nothing)

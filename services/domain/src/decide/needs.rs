@@ -75,6 +75,12 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::CorrectStay(c) => of_stay(state, c),
         Command::ReopenStep(c) => vec![Need::Job(c.job)],
         Command::ReopenStage(c) => vec![Need::Job(c.job)],
+        Command::TakeOff(c) => vec![Need::Job(c.job)],
+        Command::AddPosition(c) => vec![Need::Job(c.job)],
+        Command::PutBack(c) => vec![Need::Job(c.job)],
+        Command::TightenPositions(c) => vec![Need::Job(c.job)],
+        Command::ConfirmPositions(c) => vec![Need::Job(c.job)],
+        Command::ReopenPosition(c) => vec![Need::Job(c.job)],
         Command::Tick(_) => of_tick(state, context),
         _ => Vec::new(),
     }

@@ -47,6 +47,11 @@ pub(super) fn lead_by_name(session: &Session, what: &'static str) -> Result<Pers
     }
 }
 
+/// Whoever does what has to be answered for by name: with an own token, or signed in at a device.
+pub(super) fn by_name(session: &Session, what: &'static str) -> Result<PersonId, Refusal> {
+    session.context.actor.proved.ok_or(Refusal::NameNeeded { what })
+}
+
 fn checked(session: &Session, person: PersonId, role: Role) -> Result<(), Refusal> {
     if role == Role::Viewer {
         let why = "whoever signs in does something; choose technician, parts or lead";

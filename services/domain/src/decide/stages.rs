@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStage, FinishStage, SkipStage, StartStage};
-use crate::decide::{clocking, ends, flow, place, skills, steps};
+use crate::decide::{clocking, ends, flow, place, skills, steps, strip};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -135,10 +135,12 @@ pub(super) fn finish(session: &mut Session, command: &FinishStage) -> Result<Mad
     let left = steps::left(session.state, &row);
     if command.as_listed {
         steps::do_all(session, &row, &left)?;
+        strip::finish_as_listed(session, &row)?;
     } else if !left.is_empty() {
         let left: Vec<String> = left.iter().map(StepNo::to_string).collect();
         return Err(Refusal::StepsLeft { stage, steps: left.join(", ") });
     }
+    strip::refuse_unsaid(session.state, &row)?;
     flow::settle_blockers(session, job)?;
     refuse_own_blockers(session.state, &row)?;
     clocking::clear_stage(session, job, &stage)?;
@@ -228,6 +230,7 @@ pub(super) fn add(session: &mut Session, command: &AddStage) -> Result<Made, Ref
         may_leave: command.may_leave,
         unplanned: true,
         steps: steps.collect(),
+        positions: Vec::new(),
     };
     session.emit(Fact::StageAdded { job: job.job, stage: added, before: command.before.clone() })?;
     flow::settle_ready(session, job.job, Some(&stage))?;

@@ -57,6 +57,11 @@ pub(super) fn codes() -> String {
     Unit::ALL.map(Unit::code).join(", ")
 }
 
+/// A decimal number in thousandths, exactly; `None` when it is none, too fine or too large.
+pub(super) fn thousandths(number: &str) -> Option<i64> {
+    decimal(number, 1000).ok()
+}
+
 enum Wrong {
     Form,
     Rest,

@@ -3,10 +3,11 @@
 use crate::look;
 use crate::refusal::Refusal;
 use crate::state::State;
-use leadhand_facts::rows::{StageRow, StepRow};
+use leadhand_facts::rows::{PositionRow, StageRow, StepRow};
+use leadhand_facts::strip::PositionSpec;
 use leadhand_facts::template::{AfterSpec, Minutes, StageSpec, StepSpec, Template};
 use leadhand_facts::words::{StageKind, StageState, StepState};
-use leadhand_facts::{Instant, JobNo, StageKey, TemplateKey, TextId};
+use leadhand_facts::{Instant, JobNo, StageKey, StepNo, TemplateKey, TextId};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The words that a draft of this job needs.
@@ -45,6 +46,7 @@ pub fn draft(
         tools: step.tools.clone(),
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
+        positions: positions(state, step, words),
         when: None,
     };
     let stages = kept.iter().map(|stage| StageSpec {
@@ -65,6 +67,22 @@ pub fn draft(
             .collect(),
     });
     Ok(Template { key: key.clone(), title, options: Vec::new(), stages: stages.collect() })
+}
+
+/// What came off by a step, or without one in its stage: then by its first step.
+fn positions(state: &State, step: &StepRow, words: &dyn Fn(TextId) -> String) -> Vec<PositionSpec> {
+    let own = crate::strip::positions(state, step.job).filter(|row| row.stage == step.stage);
+    let own = own.filter(|row| row.step.unwrap_or(StepNo(1)) == step.step);
+    let what = |row: &PositionRow| {
+        let typed = || row.what_text.map(words).filter(|words| !words.is_empty());
+        row.what.clone().or_else(typed).unwrap_or_else(|| row.position.to_string())
+    };
+    let mut found: Vec<PositionSpec> = own
+        .map(|row| PositionSpec { key: row.position.clone(), what: what(row), detail: row.detail.clone() })
+        .collect();
+    // As a file has them, so that what is written reads back the same.
+    found.sort_by_key(|position| position.detail.manner);
+    found
 }
 
 /// What comes before a stage. A skipped one passes on what came before it, with both waits; of several ways to a stage

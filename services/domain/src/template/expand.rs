@@ -1,6 +1,7 @@
 //! What a template becomes on a job: its options applied, its steps numbered anew.
 
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
+use leadhand_facts::strip::JobPosition;
 use leadhand_facts::template::{Condition, StageSpec, StepSpec, Template};
 use leadhand_facts::{OptionKey, StageKey, StepNo};
 use std::collections::{BTreeMap, BTreeSet};
@@ -83,8 +84,19 @@ fn job_stage(stage: &StageSpec, ordinal: i32, after: Vec<JobAfter>, on: &BTreeSe
         after,
         may_leave: stage.may_leave,
         unplanned: false,
+        positions: (1..).zip(kept.clone()).flat_map(|(number, step)| positions(step, number)).collect(),
         steps: (1..).zip(kept).map(|(number, step)| job_step(step, number)).collect(),
     }
+}
+
+fn positions(step: &StepSpec, number: i32) -> impl Iterator<Item = JobPosition> {
+    step.positions.iter().map(move |position| JobPosition {
+        position: position.key.clone(),
+        step: Some(StepNo(number)),
+        what: Wording::Template(position.what.clone()),
+        detail: position.detail.clone(),
+        unplanned: false,
+    })
 }
 
 fn job_step(step: &StepSpec, number: i32) -> JobStep {

@@ -22,6 +22,15 @@
 //! caution = [{ word = "WARNING", text = "Never open a hot system." }]
 //! needs = [{ item = "drain-washer-14", quantity = 1, unit = "1" }]
 //! when = "hoses"                          # or "!hoses"
+//!
+//! [[stage.step.off]]                      # or aside, access (only to get at something), in (for the work)
+//! key = "lower-hose"
+//! what = "Lower hose"
+//! kind = "hose"
+//! behind = ["undertray"]                  # what must come off before it
+//! on = "radiator"                         # what it hangs on
+//! back = "fill"                           # the stage in which it goes back
+//! tighten = ["4 N.m"]                     # stages in order: torques, then angles such as "90 deg"
 //! ```
 
 mod amount;
@@ -33,6 +42,8 @@ mod fields;
 mod graph;
 mod items;
 mod nearest;
+mod positions;
+mod positions_check;
 mod steps;
 mod walk;
 mod write;
@@ -41,6 +52,7 @@ pub use expand::{OptionRefusal, chosen_options, expand};
 pub use fault::{FAULTS_MAX, Fault, Position};
 pub use fields::LIST_MAX;
 pub use items::{NeedPosition, check_items};
+pub use positions::written as tightening;
 pub use walk::{HANDS_MAX, MINUTES_MAX, STAGES_MAX, STEPS_MAX};
 pub use write::write;
 
@@ -109,5 +121,6 @@ fn read(text: &str) -> (Option<Draft>, Faults<'_>) {
     let draft = walk::walk(document.get_ref(), &mut faults);
     checks::check(&draft, &mut faults);
     graph::check(&draft, &mut faults);
+    positions_check::check(&draft, &mut faults);
     (Some(draft), faults)
 }

@@ -3,13 +3,14 @@
 use super::amount;
 use super::fault::Faults;
 use super::fields::{Fields, LIST_MAX, Shape, Value, integer_of, shorten, string_of};
+use super::positions::{self, PositionSite};
 use super::walk::{condition_of, unknown_word};
 use leadhand_facts::quantity::QUANTITY_MAX;
 use leadhand_facts::template::{Caution, Need, StepSpec};
 use leadhand_facts::words::SignalWord;
 use leadhand_facts::{ItemKey, Quantity, Unit};
 
-const STEP: &[&str] = &["do", "tools", "caution", "needs", "when"];
+const STEP: &[&str] = &["do", "tools", "caution", "needs", "when", "off", "aside", "access", "in"];
 const CAUTION: &[&str] = &["word", "text"];
 const NEED: &[&str] = &["item", "quantity", "unit"];
 
@@ -17,6 +18,7 @@ const NEED: &[&str] = &["item", "quantity", "unit"];
 pub(super) struct StepSite {
     pub(super) when: usize,
     pub(super) needs: Vec<NeedSite>,
+    pub(super) positions: Vec<PositionSite>,
 }
 
 /// A need that was read, and where it stands; also when the rest of its template is wrong.
@@ -44,9 +46,10 @@ fn walk_step(
     let (when, when_at) = condition_of(&fields, faults);
     let cautions = cautions_of(&fields, faults);
     let sites = needs_of(&fields, faults);
+    let (positions, places) = positions::walk(&fields, faults);
     let needs = sites.iter().map(|site| site.need.clone()).collect();
-    let step = StepSpec { instruction, tools: fields.texts("tools", faults), cautions, needs, when };
-    Some((step, StepSite { when: when_at, needs: sites }))
+    let step = StepSpec { instruction, tools: fields.texts("tools", faults), cautions, needs, positions, when };
+    Some((step, StepSite { when: when_at, needs: sites, positions: places }))
 }
 
 /// The cautions, gravest first, whatever the order in the file.

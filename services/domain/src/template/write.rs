@@ -1,7 +1,9 @@
 //! Writing a template as a file that reads back to the same.
 
+use leadhand_facts::strip::PositionSpec;
 use leadhand_facts::template::{AfterSpec, Caution, Condition, Need, StageSpec, StepSpec, Template, TemplateOption};
-use leadhand_facts::words::StageKind;
+use leadhand_facts::words::{Keep, Manner, Reach, StageKind};
+use leadhand_facts::{PositionKey, StageKey};
 use toml::Value;
 
 /// The file of a template. Whatever [`super::parse`] accepts comes back the same from it.
@@ -64,6 +66,44 @@ fn write_step(out: &mut String, step: &StepSpec) {
     list(out, "caution", &step.cautions, caution);
     list(out, "needs", &step.needs, need);
     condition(out, step.when.as_ref());
+    // In the order in which they are read back.
+    for manner in Manner::ALL {
+        for position in step.positions.iter().filter(|position| position.detail.manner == *manner) {
+            write_position(out, position);
+        }
+    }
+}
+
+fn write_position(out: &mut String, position: &PositionSpec) {
+    let detail = &position.detail;
+    out.push_str("\n[[stage.step.");
+    out.push_str(detail.manner.word());
+    out.push_str("]]\n");
+    line(out, "key", &quoted(position.key.as_str()));
+    line(out, "what", &quoted(&position.what));
+    line(out, "kind", &quoted(detail.kind.word()));
+    if detail.count != 1 {
+        line(out, "count", &detail.count.to_string());
+    }
+    let texts = [("size", &detail.size), ("head", &detail.head), ("where", &detail.location)];
+    let words = [
+        ("on", detail.attached_to.as_ref().map(PositionKey::as_str)),
+        ("reach", detail.reach.map(Reach::word)),
+        ("keep", detail.keep.map(Keep::word)),
+        ("renew", Some(detail.renew.word())),
+        ("check", detail.check.as_deref()),
+        ("back", detail.back.as_ref().map(StageKey::as_str)),
+    ];
+    let all = texts.into_iter().map(|(name, text)| (name, text.as_deref())).chain(words);
+    for (name, text) in all.filter_map(|(name, text)| Some((name, text?))) {
+        line(out, name, &quoted(text));
+    }
+    list(out, "behind", &detail.behind, |key| quoted(key.as_str()));
+    list(out, "tighten", &detail.tighten, |stage| quoted(&super::positions::written(*stage)));
+    list(out, "how", &detail.how, |text| quoted(text));
+    if detail.second_check {
+        line(out, "second-check", "true");
+    }
 }
 
 fn condition(out: &mut String, when: Option<&Condition>) {

@@ -214,6 +214,7 @@ pub fn stage(
         may_leave: false,
         unplanned: false,
         steps: if kind == StageKind::Work { vec![step] } else { vec![] },
+        positions: vec![],
     }
 }
 

@@ -25,7 +25,7 @@ fn notes_of(entry: &Entry, person: PersonId, sent: bool) -> Vec<TextId> {
     if !sent && entry.person != Some(person) && !is_theirs("person") && !is_theirs("owner") {
         return Vec::new();
     }
-    let notes = [&body["note"], &body["reason"], &body["overridden"], &body["change"]["reason"]];
+    let notes = [&body["note"], &body["reason"], &body["overridden"], &body["kept_at"], &body["change"]["reason"]];
     let id = |note: &Value| note["id"].as_str().and_then(|id| Uuid::parse_str(id).ok()).map(TextId);
     notes.into_iter().filter_map(id).collect()
 }

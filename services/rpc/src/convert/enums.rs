@@ -4,7 +4,10 @@ use super::invalid;
 use leadhand_app::AppError;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
-use leadhand_facts::words::{BayKind, Cause, JobState, Label, ProofKind, Role, SignalWord, StageKind, StepState};
+use leadhand_facts::words::{
+    BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, ProofKind, Renew, Role, SignalWord, StageKind,
+    StepState, Tightness,
+};
 use leadhand_proto::v1;
 
 macro_rules! to_wire {
@@ -53,6 +56,16 @@ to_wire! {
     label: Label -> Label {
         Worked = Worked, Outside = Outside, Blocked = Blocked, Wait = Wait, Idle = Idle
     }
+    position_kind: PositionKind -> PositionKind {
+        Fastener = Fastener, Connector = Connector, Hose = Hose, Clip = Clip, Cable = Cable, Earth = Earth,
+        Bracket = Bracket, Part = Part, Aid = Aid, Unknown = Unknown
+    }
+    manner: Manner -> Manner { Off = Off, Aside = Aside, Access = Access, In = In }
+    keep: Keep -> Keep {
+        OwnHole = OwnHole, Tray = Tray, Bag = Bag, Bench = Bench, Outside = Outside, MachineShop = MachineShop
+    }
+    renew: Renew -> Renew { Always = Always, Check = Check, Reuse = Reuse }
+    tightness: Tightness -> Tightness { Loose = Loose, Finger = Finger, Final = Final }
     promise: Promise -> PromiseState {
         None = None, Holds = Holds, AtRisk = AtRisk, Late = Late, Unknown = Unspecified
     }
@@ -73,9 +86,36 @@ from_wire! {
     read_signal_word: SignalWord -> SignalWord {
         Danger = Danger, Warning = Warning, Caution = Caution, Notice = Notice
     }
+    read_position_kind: PositionKind -> PositionKind {
+        Fastener = Fastener, Connector = Connector, Hose = Hose, Clip = Clip, Cable = Cable, Earth = Earth,
+        Bracket = Bracket, Part = Part, Aid = Aid, Unknown = Unknown
+    }
+    read_manner: Manner -> Manner { Off = Off, Aside = Aside, Access = Access, In = In }
+    read_keep: Keep -> Keep {
+        OwnHole = OwnHole, Tray = Tray, Bag = Bag, Bench = Bench, Outside = Outside, MachineShop = MachineShop
+    }
+    read_renew: Renew -> Renew { Always = Always, Check = Check, Reuse = Reuse }
+    read_tightness: Tightness -> Tightness { Loose = Loose, Finger = Finger, Final = Final }
     read_audit_by: AuditBy -> By {
         Job = Job, Stage = Stage, Template = Template, Cause = Cause, Unspecified = Stage
     }
+}
+
+macro_rules! when_said {
+    ($($some:ident: $read:ident -> $own:ident;)+) => {$(
+        /// From the wire, when it was said.
+        pub fn $some(field: &str, value: i32) -> Result<Option<$own>, AppError> {
+            if value == 0 { Ok(None) } else { $read(field, value).map(Some) }
+        }
+    )+};
+}
+
+when_said! {
+    read_position_kind_some: read_position_kind -> PositionKind;
+    read_manner_some: read_manner -> Manner;
+    read_keep_some: read_keep -> Keep;
+    read_renew_some: read_renew -> Renew;
+    read_tightness_some: read_tightness -> Tightness;
 }
 
 /// Where a stage stands.

@@ -13,6 +13,7 @@ pub mod job;
 pub mod notice;
 pub mod page;
 pub mod stock;
+pub mod strip;
 pub mod template;
 pub mod time;
 

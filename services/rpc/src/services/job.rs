@@ -133,7 +133,8 @@ async fn roll_out_job(call: &Call, asked: v1::RollOutJobRequest) -> Result<v1::R
 }
 
 async fn complete_job(call: &Call, asked: v1::CompleteJobRequest) -> Result<v1::CompleteJobResponse, AppError> {
-    let command = CompleteJob { job: fields::job(asked.job)? };
+    let command =
+        CompleteJob { job: fields::job(asked.job)?, override_reason: fields::text_some(asked.override_reason) };
     Ok(v1::CompleteJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 

@@ -9,6 +9,7 @@ pub mod journal;
 pub mod operator;
 pub mod shop;
 pub mod stock;
+pub mod strip;
 pub mod template;
 pub mod time;
 pub mod work;

@@ -10,6 +10,7 @@ mod opening;
 mod progress;
 mod shop;
 mod stock;
+mod strip;
 
 use leadhand_auditor::Books;
 use leadhand_domain::command::Command;
@@ -136,12 +137,12 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 60] = [
-    (34, progress::go_on),
+const ACTS: [(usize, Act); 66] = [
+    (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
     (4, floor::assign),
-    (3, floor::roll_out),
+    (5, floor::roll_out),
     (1, floor::complete),
     (1, floor::cancel),
     (3, floor::add_stage),
@@ -155,7 +156,7 @@ const ACTS: [(usize, Act); 60] = [
     (3, floor::clear),
     (4, floor::clock_on),
     (3, floor::clock_off),
-    (6, floor::record_work),
+    (10, floor::record_work),
     (4, mistakes::correct_clocking),
     (2, mistakes::withdraw_clocking),
     (4, mistakes::correct_stay),
@@ -163,6 +164,12 @@ const ACTS: [(usize, Act); 60] = [
     (2, mistakes::reopen_stage),
     (3, mistakes::reopen_job),
     (2, mistakes::set_bay),
+    (4, strip::take_off),
+    (4, strip::add_position),
+    (5, strip::put_back),
+    (3, strip::tighten),
+    (6, strip::check),
+    (3, strip::reopen_position),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),

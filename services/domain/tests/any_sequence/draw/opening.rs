@@ -46,6 +46,36 @@ when = "flush"
 do = "Take it off"
 needs = [{ item = "gasket", quantity = 2 }, { item = "seal", quantity = 1 }]
 
+[[stage.step.in]]
+key = "cover"
+what = "Cover"
+count = 2
+back = "fit"
+
+[[stage.step.off]]
+key = "lid"
+what = "Lid"
+kind = "part"
+back = "fit"
+
+[[stage.step.off]]
+key = "lid-bolts"
+what = "Bolts of the lid"
+kind = "fastener"
+count = 4
+on = "lid"
+back = "fit"
+
+[[stage.step.off]]
+key = "set"
+what = "Set behind the lid"
+kind = "fastener"
+count = 3
+behind = ["lid"]
+renew = "always"
+second-check = true
+back = "fit"
+
 [[stage]]
 key = "cool"
 title = "Cool"

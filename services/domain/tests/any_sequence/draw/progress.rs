@@ -1,6 +1,6 @@
 //! The next sensible command for a job, so that jobs get done as well as started.
 
-use super::{Draw, floor};
+use super::{Draw, floor, strip};
 use leadhand_domain::command::*;
 use leadhand_domain::look;
 use leadhand_domain::state::State;
@@ -34,13 +34,19 @@ fn next_of(draw: &mut Draw<'_>, job: JobNo) -> Command {
         return begin(draw, next);
     }
     if !stages.is_empty() && stages.iter().all(|row| look::is_ended(row)) {
-        return CompleteJob { job }.into();
+        if let Some(first) = strip::to_check(draw, job).filter(|_| draw.below(3) != 0) {
+            return first;
+        }
+        return CompleteJob { job, override_reason: draw.sometimes("it has to go") }.into();
     }
     if stages.is_empty() { floor::add_stage(draw) } else { Tick {}.into() }
 }
 
 fn go_on_with(draw: &mut Draw<'_>, row: &StageRow) -> Command {
     let (job, stage) = (row.job, row.stage.clone());
+    if let Some(next) = strip::next_in(draw, row).filter(|_| draw.below(3) != 0) {
+        return next;
+    }
     let all: Vec<_> = look::steps(draw.state, job, &stage).collect();
     let next = look::next_step(draw.state, row);
     match (next, draw.below(4)) {

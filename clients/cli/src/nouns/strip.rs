@@ -1,0 +1,318 @@
+//! `leadhand strip`: what came off, what went back, what is still in.
+
+use super::strip_text;
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::out;
+use crate::words::parse;
+use clap::{Args, Subcommand};
+use leadhand_sdk::v1::{
+    AddPositionRequest, BackLine, ConfirmPositionsRequest, GetStripRequest, Keep, Manner, OffLine, PositionKind,
+    PutBackRequest, Renew, ReopenPositionRequest, TakeOffRequest, TightenPositionsRequest, Tightness,
+};
+
+/// The strip book: what came off, what went back, what is still in.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Every position of a job, and where it stands
+    Show {
+        /// The job's number
+        job: i64,
+        /// Only what stands against handing the vehicle over
+        #[arg(long)]
+        open: bool,
+    },
+    /// The order in which everything goes back
+    Refit {
+        /// The job's number
+        job: i64,
+    },
+    /// Say what came off, was moved aside or was put in
+    Off(Off),
+    /// Add what was met and nobody had listed; prints its key
+    Add(Box<Add>),
+    /// Say what went back, or came out again
+    Back(Back),
+    /// Say that what is back is tighter now
+    Tighten {
+        /// The job's number
+        job: i64,
+        /// The positions
+        #[arg(required = true)]
+        positions: Vec<String>,
+        /// How tight: loose, finger-tight or final
+        #[arg(long, default_value = "final", value_parser = parse_tightness)]
+        to: Tightness,
+    },
+    /// Look at what somebody else put back
+    Check {
+        /// The job's number
+        job: i64,
+        /// The positions
+        #[arg(required = true)]
+        positions: Vec<String>,
+    },
+    /// Take back what was said last of a position: that it is back, else that it is off
+    Reopen {
+        /// The job's number
+        job: i64,
+        /// The position
+        position: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+}
+
+fn parse_tightness(text: &str) -> Result<Tightness, String> {
+    parse::<Tightness>(if text == "finger-tight" { "finger" } else { text })
+}
+
+/// What came off.
+#[derive(Debug, Args)]
+pub struct Off {
+    /// The job's number
+    job: i64,
+    /// The stage's key
+    stage: String,
+    /// The positions; the counts and words below are said of each of them
+    positions: Vec<String>,
+    /// And all else that is listed and was not said, as listed
+    #[arg(long, required_unless_present = "positions")]
+    as_listed: bool,
+    /// With --as-listed: only what this step lists
+    #[arg(long, default_value_t = 0, hide_default_value = true, requires = "as_listed")]
+    step: i32,
+    /// Pieces that were there
+    #[arg(long, requires = "positions")]
+    found: Option<i32>,
+    /// Places that were empty before anybody began
+    #[arg(long, requires = "positions")]
+    missing: Option<i32>,
+    /// Pieces that are damaged or broke
+    #[arg(long, default_value_t = 0, hide_default_value = true, requires = "positions")]
+    damaged: i32,
+    /// How it is kept: own-hole, tray, bag, bench, outside or machine-shop
+    #[arg(long, value_parser = parse::<Keep>, requires = "positions")]
+    keep: Option<Keep>,
+    /// Where, such as "tray 3"
+    #[arg(long, default_value = "", hide_default_value = true, requires = "positions", value_name = "WORDS")]
+    kept_at: String,
+    /// What was different
+    #[arg(long, default_value = "", hide_default_value = true, requires = "positions", value_name = "WORDS")]
+    note: String,
+    /// The lead's reason to take something off out of its order
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
+    r#override: String,
+}
+
+/// What was met.
+#[derive(Debug, Args)]
+pub struct Add {
+    /// The job's number
+    job: i64,
+    /// The stage in which it was met
+    stage: String,
+    /// What it is called
+    what: String,
+    /// Its key; found-1, found-2, … when left out
+    #[arg(long, default_value = "", hide_default_value = true)]
+    key: String,
+    /// What it is: fastener, connector, hose, clip, cable, earth, bracket, part, aid or unknown
+    #[arg(long, value_parser = parse::<PositionKind>)]
+    kind: Option<PositionKind>,
+    /// What is done with it: off, aside, access (off only to get at something), in (put in for the work)
+    #[arg(long, value_parser = parse::<Manner>)]
+    manner: Option<Manner>,
+    /// How many places
+    #[arg(long, default_value_t = 1)]
+    count: i32,
+    /// Thread and length, or size
+    #[arg(long, default_value = "", hide_default_value = true)]
+    size: String,
+    /// Where on the vehicle
+    #[arg(long, default_value = "", hide_default_value = true)]
+    location: String,
+    /// Behind what it lies; once for each. Unanswered: behind everything that came off in the stage so far
+    #[arg(long = "behind", value_name = "POSITION")]
+    behind: Vec<String>,
+    /// It lies behind nothing
+    #[arg(long, conflicts_with = "behind")]
+    behind_nothing: bool,
+    /// What it hangs on
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "POSITION")]
+    on: String,
+    /// How it is kept
+    #[arg(long, value_parser = parse::<Keep>)]
+    keep: Option<Keep>,
+    /// Whether it may go back: always (renewed), check, reuse
+    #[arg(long, value_parser = parse::<Renew>)]
+    renew: Option<Renew>,
+    /// The stage in which it goes back
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "STAGE")]
+    back: String,
+    /// What is to be said of it
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
+    note: String,
+    /// Only note it: it comes off later
+    #[arg(long)]
+    later: bool,
+}
+
+/// What went back.
+#[derive(Debug, Args)]
+pub struct Back {
+    /// The job's number
+    job: i64,
+    /// The stage's key
+    stage: String,
+    /// The positions; the counts and words below are said of each of them
+    positions: Vec<String>,
+    /// And all else that goes back in this stage, as listed
+    #[arg(long, required_unless_present = "positions")]
+    as_listed: bool,
+    /// Places with a piece that came off; of what was put in, what came out
+    #[arg(long, requires = "positions")]
+    refitted: Option<i32>,
+    /// Places with a new piece
+    #[arg(long, requires = "positions")]
+    renewed: Option<i32>,
+    /// Places left empty
+    #[arg(long, default_value_t = 0, hide_default_value = true, requires_all = ["positions", "reason"])]
+    left_out: i32,
+    /// Pieces thrown away
+    #[arg(long, requires = "positions")]
+    scrapped: Option<i32>,
+    /// Pieces kept otherwise
+    #[arg(long, default_value_t = 0, hide_default_value = true, requires = "positions")]
+    kept: i32,
+    /// How tight it is: loose, finger-tight or final
+    #[arg(long, value_parser = parse_tightness, requires = "positions")]
+    tight: Option<Tightness>,
+    /// Why a place is left empty, or what else is to be said
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
+    reason: String,
+    /// The lead's reason to put something back out of its order, or something old that is always renewed
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
+    r#override: String,
+}
+
+/// Runs it.
+pub async fn run(app: &App, command: Command) -> Outcome {
+    match command {
+        Command::Show { job, open } => {
+            let book = app.client.get_strip(GetStripRequest { job }).await?;
+            if app.out.is_json() {
+                return out::json(&book);
+            }
+            if open { strip_text::open(app, &book) } else { strip_text::positions(app, &book) }
+        }
+        Command::Refit { job } => {
+            let book = app.client.get_strip(GetStripRequest { job }).await?;
+            if app.out.is_json() { out::json(&book) } else { strip_text::refit(&book) }
+        }
+        Command::Off(asked) => off(app, asked).await,
+        Command::Add(asked) => add(app, *asked).await,
+        Command::Back(asked) => back(app, asked).await,
+        Command::Tighten { job, positions, to } => {
+            let said = format!("{} of job {job} tightened", positions.join(", "));
+            let request = TightenPositionsRequest { write: app.write().await?, job, positions, tightness: to.into() };
+            let answer = app.client.tighten_positions(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+        Command::Check { job, positions } => {
+            let said = format!("you looked at {} of job {job}", positions.join(", "));
+            let request = ConfirmPositionsRequest { write: app.write().await?, job, positions };
+            let answer = app.client.confirm_positions(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+        Command::Reopen { job, position, reason } => {
+            let said = format!("what was said last of {position} of job {job} is taken back");
+            let request = ReopenPositionRequest { write: app.write().await?, job, position, reason };
+            let answer = app.client.reopen_position(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+    }
+}
+
+fn said_of(positions: &[String], as_listed: bool, stage: &str, what: &str) -> String {
+    match (positions, as_listed) {
+        ([], _) => format!("all that is listed for stage {stage} is {what}"),
+        (some, true) => format!("{} and all else that is listed for stage {stage} is {what}", some.join(", ")),
+        (some, false) => format!("{} is {what}", some.join(", ")),
+    }
+}
+
+async fn off(app: &App, asked: Off) -> Outcome {
+    let said = said_of(&asked.positions, asked.as_listed, &asked.stage, "off");
+    let line = |position: String| OffLine {
+        position,
+        found: asked.found,
+        missing: asked.missing,
+        damaged: asked.damaged,
+        keep: asked.keep.map_or(0, i32::from),
+        kept_at: asked.kept_at.clone(),
+        note: asked.note.clone(),
+    };
+    let request = TakeOffRequest {
+        write: app.write().await?,
+        job: asked.job,
+        stage: asked.stage.clone(),
+        step: asked.step,
+        lines: asked.positions.iter().cloned().map(line).collect(),
+        as_listed: asked.as_listed,
+        override_reason: asked.r#override.clone(),
+    };
+    let answer = app.client.take_off(request).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
+}
+
+async fn add(app: &App, asked: Add) -> Outcome {
+    let request = AddPositionRequest {
+        write: app.write().await?,
+        job: asked.job,
+        stage: asked.stage,
+        position: asked.key,
+        what: asked.what,
+        kind: asked.kind.map_or(0, i32::from),
+        manner: asked.manner.map_or(0, i32::from),
+        count: asked.count,
+        size: asked.size,
+        location: asked.location,
+        behind: asked.behind,
+        behind_nothing: asked.behind_nothing,
+        attached_to: asked.on,
+        keep: asked.keep.map_or(0, i32::from),
+        renew: asked.renew.map_or(0, i32::from),
+        back: asked.back,
+        note: asked.note,
+        later: asked.later,
+    };
+    let answer = app.client.add_position(request).await?;
+    let said = format!("{} is in the strip book of job {}", answer.position, asked.job);
+    app.done(&answer, answer.receipt.as_ref(), Some(&answer.position), &said)
+}
+
+async fn back(app: &App, asked: Back) -> Outcome {
+    let said = said_of(&asked.positions, asked.as_listed, &asked.stage, "back");
+    let line = |position: String| BackLine {
+        position,
+        refitted: asked.refitted,
+        renewed: asked.renewed,
+        left_out: asked.left_out,
+        scrapped: asked.scrapped,
+        kept: asked.kept,
+        tightness: asked.tight.map_or(0, i32::from),
+        reason: asked.reason.clone(),
+    };
+    let request = PutBackRequest {
+        write: app.write().await?,
+        job: asked.job,
+        stage: asked.stage.clone(),
+        lines: asked.positions.iter().cloned().map(line).collect(),
+        as_listed: asked.as_listed,
+        override_reason: asked.r#override.clone(),
+    };
+    let answer = app.client.put_back(request).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
+}

@@ -1,0 +1,152 @@
+//! The strip book as people read it.
+
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::out::{self, Table, clean};
+use crate::words::word;
+use leadhand_sdk::v1::{GetStripResponse, Keep, Manner, Position, Renew, Tightness};
+use std::fmt::Write;
+
+/// Every position in a table.
+pub fn positions(app: &App, book: &GetStripResponse) -> Outcome {
+    let header = ["position", "what", "places#", "stage", "off", "kept", "back", "open"];
+    let mut table = Table::new("positions", &header);
+    for one in &book.positions {
+        let open = book.open.iter().filter(|line| line.position == one.position);
+        let open: Vec<&str> = open.map(|line| line.text.split_once(": ").map_or("", |(_, what)| what)).collect();
+        table.row([
+            one.position.clone(),
+            described(one),
+            one.count.to_string(),
+            one.stage.clone(),
+            off(one),
+            kept(one),
+            back(one),
+            open.join("; "),
+        ]);
+    }
+    app.out.table(&table)
+}
+
+/// What it is called, and what the hand needs to know of it.
+fn described(one: &Position) -> String {
+    let mut all = vec![one.what.clone()];
+    all.extend([&one.size, &one.head, &one.location].into_iter().filter(|text| !text.is_empty()).cloned());
+    if one.renew() == Renew::Always {
+        all.push("always renew".to_owned());
+    }
+    if one.unplanned {
+        all.push("met on the way".to_owned());
+    }
+    all.join(", ")
+}
+
+fn off(one: &Position) -> String {
+    if one.off_at.is_none() {
+        return String::new();
+    }
+    let verb = match one.manner() {
+        Manner::In => "in",
+        Manner::Aside => "aside",
+        _ => "off",
+    };
+    let mut said = format!("{} {verb}", one.found);
+    for (count, what) in [(one.missing, "missing before"), (one.damaged, "damaged")] {
+        if count > 0 {
+            let _ = write!(said, ", {count} {what}");
+        }
+    }
+    if !one.note.is_empty() {
+        let _ = write!(said, " ({})", one.note);
+    }
+    said
+}
+
+fn kept(one: &Position) -> String {
+    let how = word::<Keep>(one.keep);
+    match (how.is_empty(), one.kept_at.is_empty()) {
+        (_, true) => how,
+        (true, false) => one.kept_at.clone(),
+        (false, false) => format!("{how}: {}", one.kept_at),
+    }
+}
+
+fn back(one: &Position) -> String {
+    if one.back_at.is_none() {
+        return String::new();
+    }
+    let came = if one.manner() == Manner::In { "out" } else { "refitted" };
+    let counts = [
+        (one.refitted, came),
+        (one.renewed, "renewed"),
+        (one.left_out, "left out"),
+        (one.scrapped, "thrown away"),
+        (one.kept, "kept"),
+    ];
+    let mut said: Vec<String> =
+        counts.into_iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
+    if matches!(one.tightness(), Tightness::Loose | Tightness::Finger) && one.manner() != Manner::In {
+        said.push(tightness(one));
+    }
+    if !one.checked_by.is_empty() {
+        said.push(format!("looked at by {}", one.checked_by));
+    }
+    said.join(", ")
+}
+
+fn tightness(one: &Position) -> String {
+    if one.tightness() == Tightness::Finger { "finger-tight".to_owned() } else { word::<Tightness>(one.tightness) }
+}
+
+/// What stands against handing the vehicle over.
+pub fn open(app: &App, book: &GetStripResponse) -> Outcome {
+    let mut table = Table::new("open positions: the strip book balances", &["position", "open", "override"]);
+    for line in &book.open {
+        let may = if line.r#final { "nobody" } else { "lead, with a reason" };
+        let what = line.text.split_once(": ").map_or(line.text.as_str(), |(_, what)| what);
+        table.row([line.position.clone(), what.to_owned(), may.to_owned()]);
+    }
+    app.out.table(&table)
+}
+
+/// The refit as a list to go by.
+pub fn refit(book: &GetStripResponse) -> Outcome {
+    if book.refit.is_empty() {
+        out::note("nothing came off yet, so there is nothing to put back");
+        return Ok(());
+    }
+    let mut text = String::new();
+    for (number, line) in book.refit.iter().enumerate() {
+        let one = book.positions.iter().find(|one| one.position == line.position);
+        let mark = if line.done { "done" } else { "    " };
+        let what = one.map(described).unwrap_or_default();
+        let _ = write!(text, "{:>3} {mark}  {}: {what}", number + 1, line.position);
+        if !line.stage.is_empty() {
+            let _ = write!(text, "  [{}]", line.stage);
+        }
+        text.push('\n');
+        if let (Some(one), false) = (one, line.done) {
+            details(&mut text, one, &line.after);
+        }
+    }
+    out::put(&clean_lines(&text))
+}
+
+fn details(text: &mut String, one: &Position, after: &[String]) {
+    let mut line = |name: &str, what: String| {
+        if !what.is_empty() {
+            let _ = writeln!(text, "           {name:<9} {what}");
+        }
+    };
+    line("after", after.join(", "));
+    line("from", kept(one));
+    line("tighten", one.tighten.join(", then "));
+    line("how", one.how.join("; "));
+    line("check", one.check.clone());
+    let second = if one.second_check { "by somebody else than who fits it" } else { "" };
+    line("looked at", second.to_owned());
+}
+
+fn clean_lines(text: &str) -> String {
+    text.lines().map(|line| clean(line) + "\n").collect()
+}

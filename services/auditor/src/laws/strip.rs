@@ -1,0 +1,69 @@
+//! The strip book: what came off is accounted for before a vehicle is handed over.
+
+use super::Found;
+use crate::tables::Tables;
+use leadhand_facts::JobNo;
+use leadhand_facts::rows::{JobRow, PositionRow};
+use leadhand_facts::words::{JobState, Manner, PositionKind, Tightness};
+use std::collections::BTreeMap;
+
+pub(super) fn check(tables: &Tables, found: &mut Found) {
+    // Whether a lead let the vehicle go with an open book, for those that were handed over.
+    let gone: BTreeMap<JobNo, bool> = tables
+        .rows::<JobRow>()
+        .filter(|job| job.state == JobState::Completed)
+        .map(|job| (job.job, job.overridden.is_some()))
+        .collect();
+    for row in tables.rows::<PositionRow>() {
+        counts(row, found);
+        if let Some(overruled) = gone.get(&row.job) {
+            handed_over(row, *overruled, found);
+        }
+    }
+}
+
+fn counts(row: &PositionRow, found: &mut Found) {
+    let whole = [row.found, row.missing, row.refitted, row.renewed, row.left_out, row.scrapped, row.kept];
+    let whole = whole.iter().all(|count| *count >= 0) && (0..=row.found).contains(&row.damaged);
+    found.law("position", row, whole, || "a count of it is negative, or more are damaged than there were".to_owned());
+    let places = row.refitted + row.renewed + row.left_out <= row.found + row.missing;
+    let pieces = row.refitted + row.scrapped + row.kept <= row.found;
+    found.law("position", row, places && pieces, || "more of it is settled than there was".to_owned());
+    let off = row.off_n.is_some() == row.off_at.is_some() && (row.off_n.is_some() || row.found + row.missing == 0);
+    let back = row.back_n.is_some() == row.back_at.is_some() && (row.back_n.is_none() || row.off_n.is_some());
+    found.law("position", row, off && back, || "its times and the facts about it do not agree".to_owned());
+    let looked = row.checked_by.is_none() || (row.back_n.is_some() && row.checked_by != row.back_by);
+    found.law("second-check", row, looked, || "who put it back looked at it".to_owned());
+}
+
+fn handed_over(row: &PositionRow, overruled: bool, found: &mut Found) {
+    let touched = row.off_n.is_some();
+    if row.detail.manner == Manner::In {
+        found.law("put-in-is-out", row, row.refitted == row.found, || {
+            format!("{} of {} came out before the vehicle went", row.refitted, row.found)
+        });
+        return;
+    }
+    let unseen = touched && row.detail.second_check && row.checked_by.is_none();
+    found.law("second-check", row, !unseen, || "nobody else looked at it before the vehicle went".to_owned());
+    if overruled {
+        return;
+    }
+    let places = row.found + row.missing == row.refitted + row.renewed + row.left_out;
+    found.law("strip-places", row, places, || {
+        format!(
+            "{} found and {} missing, but {} refitted, {} renewed and {} left out",
+            row.found, row.missing, row.refitted, row.renewed, row.left_out
+        )
+    });
+    let pieces = row.found == row.refitted + row.scrapped + row.kept;
+    found.law("strip-pieces", row, pieces, || {
+        format!(
+            "{} came off, but {} refitted, {} scrapped and {} kept",
+            row.found, row.refitted, row.scrapped, row.kept
+        )
+    });
+    let fitted = row.refitted + row.renewed > 0 && row.detail.kind == PositionKind::Fastener;
+    let tight = !fitted || row.tightness == Some(Tightness::Final);
+    found.law("strip-tight", row, tight, || "it was not tightened to the end before the vehicle went".to_owned());
+}

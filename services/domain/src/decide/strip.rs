@@ -1,0 +1,71 @@
+//! The strip book is kept: things come off, go back, are looked at; and nothing is handed over while it is open.
+
+mod back;
+mod listed;
+mod off;
+
+pub(super) use back::{check, put_back, tighten};
+pub(super) use listed::{finish_as_listed, refuse_hand_over, refuse_unsaid, tell_open};
+pub(super) use off::{add, take_off};
+
+use crate::answer::Made;
+use crate::check as form;
+use crate::command::ReopenPosition;
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::state::State;
+use leadhand_facts::rows::{PositionRow, StageRow};
+use leadhand_facts::words::StageState;
+use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
+
+/// Most places of a position.
+const COUNT_MAX: i32 = 1_000;
+/// Most positions of a job.
+const POSITIONS_MAX: usize = 1_000;
+
+fn row<'a>(state: &'a State, job: JobNo, position: &PositionKey) -> Result<&'a PositionRow, Refusal> {
+    state.positions.get(&(job, position.clone())).ok_or_else(|| Refusal::Unknown {
+        what: "position",
+        which: format!("{position}' of job '{job}"),
+        todo: "`leadhand strip show` lists them",
+    })
+}
+
+/// A stage that is under way at the command's time.
+fn active(session: &Session, job: JobNo, stage: &StageKey, what: &str) -> Result<StageRow, Refusal> {
+    look::open_job(session.state, session.context, job)?;
+    let row = look::stage(session.state, job, stage)?;
+    if row.state != StageState::Active {
+        let (stage, state) = (row.stage.clone(), row.state);
+        let todo = if look::is_ended(row) { "take it up again first" } else { "start it first" };
+        return Err(Refusal::StageIs { job, stage, state, attempted: "written into the strip book", todo });
+    }
+    match row.started_at.filter(|started_at| session.at() < *started_at) {
+        Some(started_at) => Err(look::too_early(what, session.at(), started_at)),
+        None => Ok(row.clone()),
+    }
+}
+
+fn keys<'a>(rows: impl IntoIterator<Item = &'a PositionRow>) -> String {
+    let keys: Vec<String> = rows.into_iter().map(|row| format!("'{}'", row.position)).collect();
+    keys.join(" and ")
+}
+
+/// Takes back what was said last of a position.
+pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<Made, Refusal> {
+    form::text("reason", &command.reason)?;
+    look::open_job(session.state, session.context, command.job)?;
+    let found = row(session.state, command.job, &command.position)?;
+    let Some(last) = found.back_at.or(found.off_at) else {
+        let what = format!("take back: nothing was said of position '{}' yet", command.position);
+        return Err(Refusal::NothingToDo { what });
+    };
+    if session.at() < last {
+        let what = format!("taking back position '{}'", command.position);
+        return Err(look::too_early(what, session.at(), last));
+    }
+    let reason = session.seal(&command.reason);
+    session.emit(Fact::PositionReopened { job: command.job, position: command.position.clone(), reason })?;
+    Ok(Made::Nothing)
+}

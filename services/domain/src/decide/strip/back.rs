@@ -1,0 +1,206 @@
+//! What goes back, comes out again, is tightened and looked at.
+
+use super::off::OUT_OF_ORDER;
+use super::{COUNT_MAX, active, keys, row};
+use crate::answer::Made;
+use crate::check as form;
+use crate::command::{BackLine, ConfirmPositions, PutBack, TightenPositions};
+use crate::decide::{proof, skills};
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::state::State;
+use crate::strip::{self, pieces_left, places_left};
+use leadhand_facts::rows::{PositionRow, StageRow};
+use leadhand_facts::words::{Manner, Renew, Tightness};
+use leadhand_facts::{Fact, PositionKey};
+use std::collections::BTreeSet;
+
+/// What only a lead may do about something that is always renewed.
+const OLD_ONE: &str = "have something put back that is always renewed";
+
+pub(in crate::decide) fn put_back(session: &mut Session, command: &PutBack) -> Result<Made, Refusal> {
+    for (at, line) in command.lines.iter().enumerate() {
+        check_line(at, line)?;
+    }
+    let stage = active(session, command.job, &command.stage, "something that goes back")?;
+    skills::refuse_step(session, &stage)?;
+    let mut lines = command.lines.clone();
+    if command.as_listed {
+        lines.extend(due(session.state, &stage));
+    }
+    back_all(session, &stage, &lines, command.override_reason.as_deref())
+}
+
+/// Lines for what is listed to go back in a stage and has not.
+pub(super) fn due(state: &State, stage: &StageRow) -> Vec<BackLine> {
+    let rows = strip::positions(state, stage.job).filter(|row| row.detail.back.as_ref() == Some(&stage.stage));
+    rows.filter(|row| strip::is_open(row)).map(|row| BackLine::listed(row.position.clone())).collect()
+}
+
+fn check_line(at: usize, line: &BackLine) -> Result<(), Refusal> {
+    let counts = [
+        ("refitted", line.refitted),
+        ("renewed", line.renewed),
+        ("left_out", Some(line.left_out)),
+        ("scrapped", line.scrapped),
+        ("kept", Some(line.kept)),
+    ];
+    for (name, count) in counts {
+        if count.is_some_and(|count| !(0..=COUNT_MAX).contains(&count)) {
+            return Err(Refusal::invalid(format!("lines[{at}].{name}"), format!("it is not from 0 to {COUNT_MAX}")));
+        }
+    }
+    if let Some(reason) = &line.reason {
+        form::text(&format!("lines[{at}].reason"), reason)?;
+    }
+    if line.left_out > 0 && line.reason.is_none() {
+        return Err(Refusal::invalid(format!("lines[{at}].reason"), "a place is left empty; say why"));
+    }
+    Ok(())
+}
+
+pub(super) fn back_all(
+    session: &mut Session,
+    stage: &StageRow,
+    lines: &[BackLine],
+    override_reason: Option<&str>,
+) -> Result<Made, Refusal> {
+    let mut named = BTreeSet::new();
+    let lines: Vec<&BackLine> = lines.iter().filter(|line| named.insert(line.position.clone())).collect();
+    if lines.is_empty() {
+        let what = format!("put back: nothing that is off is listed for stage '{}'", stage.stage);
+        return Err(Refusal::NothingToDo { what });
+    }
+    for line in &lines {
+        let found = row(session.state, stage.job, &line.position)?;
+        if found.off_n.is_none() {
+            return Err(Refusal::NotOff { position: line.position.clone() });
+        }
+        let objection = out_of_order(session.state, found, &named);
+        skills::overruled(session, objection, override_reason, OUT_OF_ORDER)?;
+    }
+    lines.into_iter().try_for_each(|line| back(session, stage, line, override_reason))?;
+    Ok(Made::Nothing)
+}
+
+fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>) -> Option<Refusal> {
+    if row.detail.manner == Manner::In {
+        return None;
+    }
+    let all: Vec<&PositionRow> = strip::positions(state, row.job).collect();
+    let first = strip::first(&all, row);
+    let first: Vec<&PositionRow> =
+        first.into_iter().filter(|other| strip::is_open(other) && !named.contains(&other.position)).collect();
+    (!first.is_empty()).then(|| Refusal::OthersFirst { position: row.position.clone(), others: keys(first) })
+}
+
+/// What of a line was not said follows from what is off.
+struct Counts {
+    refitted: i32,
+    renewed: i32,
+    scrapped: i32,
+}
+
+impl Counts {
+    fn of(line: &BackLine, row: &PositionRow) -> Self {
+        let (places, pieces) = (places_left(row) - line.left_out, pieces_left(row) - line.kept);
+        let good = (pieces - row.damaged.min(pieces)).max(0);
+        let (refitted, renewed) = match (line.refitted, line.renewed, row.detail.manner, row.detail.renew) {
+            (None, None, Manner::In, _) => (pieces, 0),
+            (None, None, _, Renew::Always) => (0, places),
+            (None, None, _, _) => (good.min(places), places - good.min(places)),
+            (refitted, renewed, _, _) => (refitted.unwrap_or(0), renewed.unwrap_or(0)),
+        };
+        let plain = line.refitted.is_none() && line.renewed.is_none();
+        let always = row.detail.renew == Renew::Always && places == refitted + renewed;
+        let rest = if plain || always { (pieces - refitted).max(0) } else { 0 };
+        let rest = if row.detail.manner == Manner::In { 0 } else { rest };
+        Self { refitted, renewed, scrapped: line.scrapped.unwrap_or(rest) }
+    }
+}
+
+fn back(session: &mut Session, stage: &StageRow, line: &BackLine, overriding: Option<&str>) -> Result<(), Refusal> {
+    let found = row(session.state, stage.job, &line.position)?.clone();
+    let position = line.position.clone();
+    let Counts { refitted, renewed, scrapped } = Counts::of(line, &found);
+    let (places, pieces) = (places_left(&found), pieces_left(&found));
+    let put_in = found.detail.manner == Manner::In;
+    if put_in && renewed + line.left_out + scrapped + line.kept > 0 {
+        let why = format!("'{position}' was put in for the work and can only come out; say how many with refitted");
+        return Err(Refusal::invalid("lines.renewed", why));
+    }
+    if refitted + renewed + line.left_out + scrapped + line.kept == 0 {
+        return Err(Refusal::NothingToDo { what: format!("put back: all of '{position}' is settled") });
+    }
+    if refitted + renewed + line.left_out > places && !put_in {
+        return Err(Refusal::TooManyBack { position, what: "place(s)", left: places.max(0) });
+    }
+    if refitted + scrapped + line.kept > pieces {
+        return Err(Refusal::TooManyBack { position, what: "piece(s) that came off", left: pieces.max(0) });
+    }
+    let old = (found.detail.renew == Renew::Always && refitted > 0)
+        .then(|| Refusal::RenewAlways { position: position.clone() });
+    skills::overruled(session, old, overriding, OLD_ONE)?;
+    let reason = line.reason.as_deref().or(overriding);
+    let (job, person, reason) = (stage.job, session.context.actor.person, session.seal_some(reason));
+    let tightness = line.tightness.unwrap_or(Tightness::Final);
+    let (left_out, kept) = (line.left_out, line.kept);
+    session.emit(Fact::PositionBack {
+        job,
+        position,
+        person,
+        refitted,
+        renewed,
+        left_out,
+        scrapped,
+        kept,
+        tightness,
+        reason,
+    })?;
+    Ok(())
+}
+
+pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositions) -> Result<Made, Refusal> {
+    look::open_job(session.state, session.context, command.job)?;
+    if command.positions.is_empty() {
+        return Err(Refusal::invalid("positions", "none is named; name what was tightened"));
+    }
+    for position in &command.positions {
+        let found = row(session.state, command.job, position)?;
+        let (before, back_at) = (found.tightness, found.back_at);
+        if before.is_none_or(|before| before >= command.tightness) {
+            return Err(Refusal::AsTight { position: position.clone() });
+        }
+        if let Some(back_at) = back_at.filter(|back_at| session.at() < *back_at) {
+            return Err(look::too_early(format!("tightening '{position}'"), session.at(), back_at));
+        }
+        let (job, person, tightness) = (command.job, session.context.actor.person, command.tightness);
+        session.emit(Fact::PositionTightened { job, position: position.clone(), person, tightness })?;
+    }
+    Ok(Made::Nothing)
+}
+
+/// A second pair of eyes: somebody proved, and never who did it.
+pub(in crate::decide) fn check(session: &mut Session, command: &ConfirmPositions) -> Result<Made, Refusal> {
+    look::open_job(session.state, session.context, command.job)?;
+    let person = proof::by_name(session, "look at somebody else's work")?;
+    if command.positions.is_empty() {
+        return Err(Refusal::invalid("positions", "none is named; name what was looked at"));
+    }
+    for position in &command.positions {
+        let found = row(session.state, command.job, position)?;
+        let whole = found.off_n.is_some() && !strip::is_open(found) && found.tightness == Some(Tightness::Final);
+        if !whole {
+            return Err(Refusal::NotWholeYet { position: position.clone() });
+        }
+        if found.back_by == Some(person) {
+            return Err(Refusal::OwnWork { position: position.clone() });
+        }
+        if let Some(back_at) = found.back_at.filter(|back_at| session.at() < *back_at) {
+            return Err(look::too_early(format!("the check of '{position}'"), session.at(), back_at));
+        }
+        session.emit(Fact::PositionChecked { job: command.job, position: position.clone(), person })?;
+    }
+    Ok(Made::Nothing)
+}

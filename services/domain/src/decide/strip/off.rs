@@ -1,0 +1,237 @@
+//! What comes off, is moved aside or is put in.
+
+use super::{COUNT_MAX, POSITIONS_MAX, active, keys, row};
+use crate::answer::{Made, Notice};
+use crate::check as form;
+use crate::command::{AddPosition, OffLine, TakeOff};
+use crate::decide::skills;
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::state::State;
+use crate::strip;
+use leadhand_facts::fact::Wording;
+use leadhand_facts::rows::{PositionRow, StageRow};
+use leadhand_facts::strip::{JobPosition, PositionDetail};
+use leadhand_facts::words::{Manner, PositionKind, Renew, StageState};
+use leadhand_facts::{Fact, PositionKey};
+use std::collections::BTreeSet;
+
+/// What only a lead may do about the order in which things come off.
+pub(super) const OUT_OF_ORDER: &str = "have something taken off or put back out of its order";
+
+pub(in crate::decide) fn take_off(session: &mut Session, command: &TakeOff) -> Result<Made, Refusal> {
+    for (at, line) in command.lines.iter().enumerate() {
+        check_line(at, line)?;
+    }
+    let stage = active(session, command.job, &command.stage, "something that comes off")?;
+    skills::refuse_step(session, &stage)?;
+    let mut lines = command.lines.clone();
+    if command.as_listed {
+        let step = command.step;
+        lines.extend(untouched(session.state, &stage, |row| step.is_none() || row.step == step));
+    }
+    off_all(session, &stage, &lines, command.override_reason.as_deref())
+}
+
+/// Lines for what is listed for a stage and was not said yet.
+pub(super) fn untouched(state: &State, stage: &StageRow, which: impl Fn(&PositionRow) -> bool) -> Vec<OffLine> {
+    let rows = strip::positions(state, stage.job).filter(|row| row.stage == stage.stage && row.off_n.is_none());
+    rows.filter(|row| which(row)).map(|row| OffLine::listed(row.position.clone())).collect()
+}
+
+fn check_line(at: usize, line: &OffLine) -> Result<(), Refusal> {
+    let field = |name: &str| format!("lines[{at}].{name}");
+    for (name, count) in [("found", line.found), ("missing", line.missing), ("damaged", Some(line.damaged))] {
+        if count.is_some_and(|count| !(0..=COUNT_MAX).contains(&count)) {
+            return Err(Refusal::invalid(field(name), format!("it is not from 0 to {COUNT_MAX}")));
+        }
+    }
+    for (name, words) in [("kept_at", &line.kept_at), ("note", &line.note)] {
+        if let Some(words) = words {
+            form::text(&field(name), words)?;
+        }
+    }
+    Ok(())
+}
+
+/// Takes these off, in whatever order they are named: what is named together comes off together.
+pub(super) fn off_all(
+    session: &mut Session,
+    stage: &StageRow,
+    lines: &[OffLine],
+    override_reason: Option<&str>,
+) -> Result<Made, Refusal> {
+    // A line says more than "as listed", which then passes over what it named.
+    let mut named = BTreeSet::new();
+    let lines: Vec<&OffLine> = lines.iter().filter(|line| named.insert(line.position.clone())).collect();
+    if lines.is_empty() {
+        let what = format!("take off: nothing of stage '{}' is left that was listed", stage.stage);
+        return Err(Refusal::NothingToDo { what });
+    }
+    for line in &lines {
+        let found = row(session.state, stage.job, &line.position)?;
+        if found.stage != stage.stage {
+            let (position, stage) = (line.position.clone(), found.stage.clone());
+            return Err(Refusal::PositionOfStage { position, stage });
+        }
+        if found.off_n.is_some() {
+            return Err(Refusal::PositionSaid { position: line.position.clone() });
+        }
+        let objection = out_of_order(session.state, found, &named);
+        skills::overruled(session, objection, override_reason, OUT_OF_ORDER)?;
+    }
+    let overridden = override_reason.map(str::to_owned);
+    for line in lines {
+        off(session, stage, line, overridden.as_deref())?;
+    }
+    Ok(Made::Nothing)
+}
+
+/// What must come off before, or hangs on it and has to be off as well.
+fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>) -> Option<Refusal> {
+    let on = |other: &&PositionRow| {
+        let skipped =
+            state.stages.get(&(other.job, other.stage.clone())).is_some_and(|s| s.state == StageState::Skipped);
+        other.off_n.is_none() && !named.contains(&other.position) && !skipped && other.detail.manner != Manner::In
+    };
+    let (job, position) = (row.job, row.position.clone());
+    let before: Vec<&PositionRow> =
+        strip::positions(state, job).filter(|other| row.detail.behind.contains(&other.position)).filter(on).collect();
+    if !before.is_empty() {
+        return Some(Refusal::BehindOthers { position, others: keys(before) });
+    }
+    if row.detail.manner != Manner::Off && row.detail.manner != Manner::Access {
+        return None;
+    }
+    let hangs = strip::positions(state, job).filter(|other| other.detail.attached_to.as_ref() == Some(&row.position));
+    let hangs: Vec<&PositionRow> = hangs.filter(on).collect();
+    (!hangs.is_empty()).then(|| Refusal::StillAttached { position, others: keys(hangs) })
+}
+
+fn off(session: &mut Session, stage: &StageRow, line: &OffLine, overridden: Option<&str>) -> Result<(), Refusal> {
+    let listed = row(session.state, stage.job, &line.position)?;
+    let (count, manner) = (listed.detail.count, listed.detail.manner);
+    let missing = line.missing.unwrap_or_else(|| line.found.map_or(0, |_| 0));
+    let found = line.found.unwrap_or_else(|| (count - missing).max(0));
+    let position = line.position.clone();
+    if manner == Manner::In && (missing, line.damaged) != (0, 0) {
+        return Err(Refusal::invalid("lines.missing", format!("'{position}' is put in; say how many with found")));
+    }
+    if line.damaged > found {
+        let why = format!("'{position}': {} damaged of {found} found; give at most that", line.damaged);
+        return Err(Refusal::invalid("lines.damaged", why));
+    }
+    if found + missing != count && line.note.is_none() && overridden.is_none() {
+        return Err(Refusal::OtherCount { position, listed: count, found, missing });
+    }
+    let note = line.note.as_deref().or(overridden);
+    let (note, kept_at) = (session.seal_some(note), session.seal_some(line.kept_at.as_deref()));
+    let keep = line.keep.or(row(session.state, stage.job, &position)?.detail.keep).filter(|_| manner != Manner::In);
+    let (job, person) = (stage.job, session.context.actor.person);
+    let damaged = line.damaged;
+    session.emit(Fact::PositionOff {
+        job,
+        position: position.clone(),
+        person,
+        found,
+        missing,
+        damaged,
+        keep,
+        kept_at,
+        note,
+    })?;
+    if missing + damaged > 0 {
+        session.notice(Notice::NewPieces { position, pieces: missing + damaged });
+    }
+    Ok(())
+}
+
+/// Adds what nobody had listed; it is off as soon as it is said, unless it is only noted for later.
+pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Result<Made, Refusal> {
+    form::name("what", &command.what)?;
+    if !(1..=COUNT_MAX).contains(&command.count) {
+        return Err(Refusal::invalid("count", format!("it is not from 1 to {COUNT_MAX}")));
+    }
+    for (field, words) in [("size", &command.size), ("location", &command.location), ("note", &command.note)] {
+        if let Some(words) = words {
+            form::text(field, words)?;
+        }
+    }
+    let stage = active(session, command.job, &command.stage, "something that comes off")?;
+    let key = new_key(session.state, command)?;
+    let behind = behind(session.state, command)?;
+    for other in behind.iter().chain(&command.attached_to) {
+        row(session.state, command.job, other)?;
+    }
+    if let Some(back) = &command.back {
+        look::stage(session.state, command.job, back)?;
+    }
+    refuse_ring(session.state, command, &key, &behind)?;
+    let detail = PositionDetail {
+        size: command.size.clone(),
+        location: command.location.clone(),
+        attached_to: command.attached_to.clone(),
+        behind,
+        keep: command.keep,
+        renew: command.renew.unwrap_or(Renew::Reuse),
+        back: command.back.clone(),
+        ..PositionDetail::plain(command.kind.unwrap_or(PositionKind::Unknown), command.manner, command.count)
+    };
+    let what = Wording::Typed(session.seal(&command.what));
+    let position = JobPosition { position: key.clone(), step: None, what, detail, unplanned: true };
+    session.emit(Fact::PositionAdded { job: command.job, stage: stage.stage.clone(), position })?;
+    if !command.later {
+        let line = OffLine { note: command.note.clone(), ..OffLine::listed(key.clone()) };
+        off_all(session, &stage, &[line], None)?;
+    }
+    Ok(Made::Position { job: command.job, position: key })
+}
+
+fn new_key(state: &State, command: &AddPosition) -> Result<PositionKey, Refusal> {
+    let known = strip::positions(state, command.job).count();
+    if known >= POSITIONS_MAX {
+        return Err(Refusal::invalid("job", format!("it has {POSITIONS_MAX} positions already")));
+    }
+    let Some(key) = &command.position else {
+        let free = (known + 1..).map(|number| PositionKey(format!("found-{number}")));
+        let mut free = free.filter(|key| state.positions.get(&(command.job, key.clone())).is_none());
+        return free.next().ok_or_else(|| Refusal::Defect { why: "no key is free".to_owned() });
+    };
+    form::key("position", key.as_str())?;
+    match state.positions.get(&(command.job, key.clone())) {
+        Some(_) => Err(Refusal::Taken { what: "position", which: key.to_string() }),
+        None => Ok(key.clone()),
+    }
+}
+
+/// Behind what it lies. Unanswered, it is behind everything that came off in its stage so far.
+fn behind(state: &State, command: &AddPosition) -> Result<Vec<PositionKey>, Refusal> {
+    let Some(said) = &command.behind else {
+        let earlier = strip::positions(state, command.job)
+            .filter(|row| row.stage == command.stage && row.off_n.is_some() && row.detail.manner != Manner::In);
+        return Ok(earlier.map(|row| row.position.clone()).collect());
+    };
+    let mut said = said.clone();
+    said.sort();
+    let all = said.len();
+    said.dedup();
+    if said.len() < all {
+        return Err(Refusal::invalid("behind", "a position is named twice; once is enough"));
+    }
+    Ok(said)
+}
+
+fn refuse_ring(state: &State, command: &AddPosition, key: &PositionKey, behind: &[PositionKey]) -> Result<(), Refusal> {
+    let known = strip::positions(state, command.job);
+    let known = known.flat_map(|row| pairs_of(row));
+    let new = strip::pairs(key, behind, command.attached_to.as_ref());
+    let pairs = known.chain(new).collect();
+    let Some(ring) = strip::ring(&pairs) else { return Ok(()) };
+    let keys: Vec<String> = ring.iter().map(|key| format!("'{key}'")).collect();
+    Err(Refusal::PositionRing { positions: keys.join(" before ") })
+}
+
+fn pairs_of(row: &PositionRow) -> impl Iterator<Item = (&PositionKey, &PositionKey)> {
+    strip::pairs(&row.position, &row.detail.behind, row.detail.attached_to.as_ref())
+}

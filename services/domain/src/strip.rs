@@ -1,0 +1,17 @@
+//! What the strip book says: what is open in it, in which order things come off and go back.
+
+mod balance;
+mod order;
+
+pub use balance::{Open, of_position, open, pieces_left, places_left};
+pub use order::{Refit, refit};
+pub(crate) use order::{first, is_open, pairs, ring};
+
+use crate::state::State;
+use leadhand_facts::rows::PositionRow;
+use leadhand_facts::{JobNo, PositionKey};
+
+/// The positions of a job, by key.
+pub fn positions(state: &State, job: JobNo) -> impl Iterator<Item = &PositionRow> {
+    state.positions.from_key((job, PositionKey(String::new()))).take_while(move |row| row.job == job)
+}

@@ -1,0 +1,230 @@
+//! From the TOML document to positions: what a step takes off, moves aside, takes off only for access, or puts in.
+
+use super::amount;
+use super::fault::Faults;
+use super::fields::{Fields, LIST_MAX, Shape, Value, check_key, integer_of, shorten, string_of};
+use super::walk::unknown_word;
+use leadhand_facts::strip::{PositionDetail, PositionSpec, Tighten};
+use leadhand_facts::words::{Keep, Manner, PositionKind, Reach, Renew};
+use leadhand_facts::{PositionKey, StageKey};
+
+/// The list of a step for each manner.
+const LISTS: [(&str, Manner); 4] =
+    [("off", Manner::Off), ("aside", Manner::Aside), ("access", Manner::Access), ("in", Manner::In)];
+const POSITION: &[&str] = &[
+    "key",
+    "what",
+    "kind",
+    "count",
+    "size",
+    "head",
+    "where",
+    "on",
+    "behind",
+    "reach",
+    "keep",
+    "renew",
+    "check",
+    "back",
+    "tighten",
+    "how",
+    "second-check",
+];
+/// Most places of a position.
+const COUNT_MAX: i64 = 1_000;
+
+/// Where the parts of a position stand.
+pub(super) struct PositionSite {
+    pub(super) key: usize,
+    pub(super) on: usize,
+    pub(super) behind: Vec<usize>,
+    pub(super) back: usize,
+}
+
+pub(super) fn walk(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> (Vec<PositionSpec>, Vec<PositionSite>) {
+    let mut found = Vec::new();
+    for (name, manner) in LISTS {
+        for value in step.list(name, LIST_MAX, faults) {
+            found.extend(walk_one(step, name, manner, value, faults));
+        }
+    }
+    found.into_iter().unzip()
+}
+
+fn walk_one(
+    step: &Fields<'_, '_>,
+    list: &str,
+    manner: Manner,
+    value: &Value<'_>,
+    faults: &mut Faults<'_>,
+) -> Option<(PositionSpec, PositionSite)> {
+    let mut fields = Fields::of_value(value, format!("an entry of '{list}' of {}", step.what), faults)?;
+    if let Some(key) = fields.find("key").and_then(|key| key.get_ref().as_str()) {
+        fields.what = format!("position '{}'", shorten(key));
+    }
+    fields.only(POSITION, faults);
+    let (key, key_at) = fields.key("key", "key = \"intake-nuts\"", faults);
+    let (what, _) = fields.text("what", Shape::Line, "what = \"Intake manifold nuts\"", faults);
+    let usual = if manner == Manner::In { PositionKind::Aid } else { PositionKind::Part };
+    let kind = word(&fields, "kind", PositionKind::from_word, PositionKind::ALL.iter().map(|w| w.word()), faults);
+    let (attached_to, on) = other(&fields, "on", faults);
+    let (behind, behind_at) = others(&fields, faults);
+    let (back, back_at) = other(&fields, "back", faults);
+    let renew = word(&fields, "renew", Renew::from_word, Renew::ALL.iter().map(|w| w.word()), faults);
+    let check = line(&fields, "check", faults);
+    let renew = renew.unwrap_or(if check.is_some() { Renew::Check } else { Renew::Reuse });
+    if check.is_some() != (renew == Renew::Check) {
+        let why = "the check that decides is written with renew = \"check\", and only then; give both or neither";
+        faults.at(fields.at, format!("{}: {why}", fields.what));
+    }
+    let detail = PositionDetail {
+        size: line(&fields, "size", faults),
+        head: line(&fields, "head", faults),
+        location: line(&fields, "where", faults),
+        attached_to: attached_to.map(PositionKey),
+        behind,
+        reach: word(&fields, "reach", Reach::from_word, Reach::ALL.iter().map(|w| w.word()), faults),
+        keep: word(&fields, "keep", Keep::from_word, Keep::ALL.iter().map(|w| w.word()), faults),
+        renew,
+        check,
+        back: back.map(StageKey),
+        tighten: tighten_of(&fields, faults),
+        how: fields.texts("how", faults),
+        second_check: fields.flag("second-check", false, faults),
+        ..PositionDetail::plain(kind.unwrap_or(usual), manner, count_of(&fields, faults))
+    };
+    let site = PositionSite { key: key_at, on, behind: behind_at, back: back_at };
+    Some((PositionSpec { key: PositionKey(key), what, detail }, site))
+}
+
+fn word<W>(
+    fields: &Fields<'_, '_>,
+    name: &str,
+    from: impl Fn(&str) -> Option<W>,
+    allowed: impl Iterator<Item = &'static str>,
+    faults: &mut Faults<'_>,
+) -> Option<W> {
+    let value = fields.find(name)?;
+    let label = fields.label(name);
+    let text = string_of(value, &label, faults)?;
+    let found = from(text);
+    if found.is_none() {
+        unknown_word(text, &label, allowed, value.span().start, faults);
+    }
+    found
+}
+
+fn line(fields: &Fields<'_, '_>, name: &str, faults: &mut Faults<'_>) -> Option<String> {
+    fields.find(name)?;
+    Some(fields.text(name, Shape::Line, "a text", faults).0)
+}
+
+/// The key of something else.
+fn other(fields: &Fields<'_, '_>, name: &str, faults: &mut Faults<'_>) -> (Option<String>, usize) {
+    let Some(value) = fields.find(name) else { return (None, fields.at) };
+    let at = value.span().start;
+    let label = fields.label(name);
+    let key = string_of(value, &label, faults);
+    if let Some(key) = key {
+        check_key(key, at, &label, faults);
+    }
+    (key.map(str::to_owned), at)
+}
+
+fn others(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> (Vec<PositionKey>, Vec<usize>) {
+    let label = format!("an entry of {}", fields.label("behind"));
+    let (mut keys, mut sites) = (Vec::new(), Vec::new());
+    for value in fields.list("behind", LIST_MAX, faults) {
+        let at = value.span().start;
+        let Some(key) = string_of(value, &label, faults) else { continue };
+        let key = PositionKey(key.to_owned());
+        if keys.contains(&key) {
+            faults.at(at, format!("{label} is '{}' again; once is enough", shorten(key.as_str())));
+            continue;
+        }
+        keys.push(key);
+        sites.push(at);
+    }
+    (keys, sites)
+}
+
+fn count_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> i32 {
+    let Some(value) = fields.find("count") else { return 1 };
+    match integer_of(value) {
+        Some(count @ 1..=COUNT_MAX) => i32::try_from(count).unwrap_or(1),
+        _ => {
+            let label = fields.label("count");
+            faults.at(value.span().start, format!("{label} must be a whole number from 1 to {COUNT_MAX}"));
+            1
+        }
+    }
+}
+
+fn tighten_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Tighten> {
+    let label = format!("an entry of {}", fields.label("tighten"));
+    let mut stages = Vec::new();
+    for value in fields.list("tighten", LIST_MAX, faults) {
+        let Some(text) = string_of(value, &label, faults) else { continue };
+        match read_tighten(text) {
+            Some(stage) => stages.push(stage),
+            None => {
+                let wanted = "a torque such as \"25 N.m\" (up to 2000) or an angle such as \"90 deg\" (up to 360)";
+                faults.at(value.span().start, format!("{label} is '{}'; write {wanted}", shorten(text)));
+            }
+        }
+    }
+    stages
+}
+
+/// `25 N.m` or `90 deg`, by their UCUM codes.
+fn read_tighten(text: &str) -> Option<Tighten> {
+    let (number, code) = text.split_once(' ')?;
+    match code {
+        "N.m" => {
+            let milli = amount::thousandths(number)?;
+            (1..=2_000_000).contains(&milli).then_some(Tighten::TorqueMilli(milli))
+        }
+        "deg" => {
+            let degrees = amount::thousandths(number).filter(|milli| milli % 1000 == 0)? / 1000;
+            let degrees = i32::try_from(degrees).ok()?;
+            (1..=360).contains(&degrees).then_some(Tighten::AngleDegrees(degrees))
+        }
+        _ => None,
+    }
+}
+
+/// As it is written in a template.
+pub fn written(stage: Tighten) -> String {
+    match stage {
+        Tighten::AngleDegrees(degrees) => format!("{degrees} deg"),
+        Tighten::TorqueMilli(milli) if milli % 1000 == 0 => format!("{} N.m", milli / 1000),
+        Tighten::TorqueMilli(milli) => {
+            let rest = format!("{:03}", milli % 1000);
+            format!("{}.{} N.m", milli / 1000, rest.trim_end_matches('0'))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // UCUM: N.m is the newton metre, deg the degree of plane angle.
+    #[test]
+    fn tightening_is_read_exactly_and_written_back() {
+        for (text, stage) in [
+            ("25 N.m", Tighten::TorqueMilli(25_000)),
+            ("7.5 N.m", Tighten::TorqueMilli(7_500)),
+            ("0.001 N.m", Tighten::TorqueMilli(1)),
+            ("90 deg", Tighten::AngleDegrees(90)),
+        ] {
+            assert_eq!(read_tighten(text), Some(stage), "{text}");
+            assert_eq!(written(stage), text);
+        }
+        for wrong in
+            ["25", "25 Nm", "25N.m", "-1 N.m", "0 N.m", "2001 N.m", "0.0005 N.m", "361 deg", "0 deg", "90.5 deg", ""]
+        {
+            assert_eq!(read_tighten(wrong), None, "{wrong}");
+        }
+    }
+}

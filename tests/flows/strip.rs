@@ -1,0 +1,123 @@
+//! The strip book over the wire: off as listed with one exception, back in its order, looked at by somebody else, and a
+//! vehicle that does not leave before. Common practice, in the shop's own words.
+
+use crate::shop::{Shop, reason, start};
+use leadhand_proto::v1;
+use leadhand_sdk::{Client, new_write};
+
+const TEMPLATE: &str = include_str!("../../deploy/demo-shop/templates/inlet-gasket.toml");
+
+fn off(job: i64, lines: Vec<v1::OffLine>) -> v1::TakeOffRequest {
+    let stage = "strip".to_owned();
+    v1::TakeOffRequest { write: Some(new_write()), job, stage, lines, as_listed: true, ..Default::default() }
+}
+
+fn back(job: i64, position: &str) -> v1::PutBackRequest {
+    let lines = vec![v1::BackLine { position: position.into(), ..Default::default() }];
+    v1::PutBackRequest { write: Some(new_write()), job, stage: "refit".into(), lines, ..Default::default() }
+}
+
+fn confirm(job: i64) -> v1::ConfirmPositionsRequest {
+    let positions = vec!["manifold-nuts".into()];
+    v1::ConfirmPositionsRequest { write: Some(new_write()), job, positions }
+}
+
+async fn book(who: &Client, job: i64) -> v1::GetStripResponse {
+    who.get_strip(v1::GetStripRequest { job }).await.unwrap()
+}
+
+fn open(book: &v1::GetStripResponse) -> Vec<&str> {
+    book.open.iter().map(|line| line.text.as_str()).collect()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_came_off_goes_back_and_the_vehicle_leaves_only_then() {
+    let shop = Shop::open().await;
+    let publish = v1::PublishTemplateRequest { write: Some(new_write()), source: TEMPLATE.into() };
+    shop.lead.publish_template(publish).await.unwrap();
+    let (larch, flint) = (shop.technician("Larch", &["engine"]).await, shop.technician("Flint", &["engine"]).await);
+    let job = shop.job("inlet-gasket", "silver coupe").await;
+    shop.assign(job, "floor-1").await.unwrap();
+    start(&larch, job, "strip").await.unwrap();
+    let nuts = v1::OffLine { position: "manifold-nuts".into(), missing: Some(1), ..Default::default() };
+    let asked = off(job, vec![nuts]);
+    let first = larch.take_off(asked.clone()).await.unwrap().receipt.unwrap();
+    let again = larch.take_off(asked).await.unwrap().receipt.unwrap();
+    assert_eq!((again.number, again.repeated), (first.number, true), "a repeat takes effect once");
+    assert_eq!(first.notices.iter().map(|notice| notice.code.as_str()).collect::<Vec<_>>(), ["NEW_PIECES"]);
+    let finish =
+        |stage: &str| v1::FinishStageRequest { write: Some(new_write()), job, stage: stage.into(), as_listed: true };
+    larch.finish_stage(finish("strip")).await.unwrap();
+    start(&larch, job, "refit").await.unwrap();
+
+    assert_eq!(reason(larch.put_back(back(job, "airbox")).await), "OTHERS_FIRST");
+    let whole = book(&larch, job).await;
+    let order: Vec<&str> = whole.refit.iter().map(|line| line.position.as_str()).collect();
+    let place = |key: &str| order.iter().position(|known| *known == key).unwrap();
+    assert!(
+        place("gasket") < place("manifold") && place("manifold") < place("rail") && place("rail") < place("airbox")
+    );
+    for position in ["gasket", "manifold", "manifold-nuts", "rail", "rail-bolts", "rail-plugs", "airbox"] {
+        larch.put_back(back(job, position)).await.unwrap();
+    }
+    let nuts = book(&larch, job).await.positions.into_iter().find(|one| one.position == "manifold-nuts").unwrap();
+    assert_eq!((nuts.found, nuts.missing, nuts.refitted, nuts.renewed, nuts.off_by.as_str()), (6, 1, 6, 1, "Larch"));
+    assert_eq!(nuts.tighten, ["8 N.m", "20 N.m"]);
+    assert_eq!(reason(larch.confirm_positions(confirm(job)).await), "OWN_WORK");
+    let whole = book(&larch, job).await;
+    assert_eq!(open(&whole), ["manifold-nuts: not looked at by a second person", "port-covers: 4 still in"]);
+    assert!(whole.open.iter().all(|line| line.r#final));
+    larch.finish_stage(finish("refit")).await.unwrap();
+    let complete = |why: &str| v1::CompleteJobRequest { write: Some(new_write()), job, override_reason: why.into() };
+    assert_eq!(reason(shop.lead.complete_job(complete("he waits outside")).await), "STRIP_OPEN_FOR_GOOD");
+    flint.confirm_positions(confirm(job)).await.unwrap();
+    assert_eq!(open(&book(&shop.lead, job).await), Vec::<&str>::new());
+    shop.lead.complete_job(complete("")).await.unwrap();
+    shop.verified().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn an_open_book_goes_with_the_lead_s_reason_and_is_taken_back() {
+    let shop = Shop::open().await;
+    let job = shop.blank_job(&["strip", "fit"]).await;
+    let larch = shop.technician("Larch", &[]).await;
+    shop.assign(job, "floor-1").await.unwrap();
+    start(&larch, job, "strip").await.unwrap();
+    let met = v1::AddPositionRequest {
+        write: Some(new_write()),
+        job,
+        stage: "strip".into(),
+        what: "شريط \u{202b}خلف\u{202c} the cover".into(),
+        kind: v1::PositionKind::Clip.into(),
+        count: 2,
+        note: "one is brittle".into(),
+        ..Default::default()
+    };
+    let position = larch.add_position(met.clone()).await.unwrap().position;
+    let shown = book(&larch, job).await.positions.remove(0);
+    assert_eq!((shown.what.as_str(), shown.note.as_str(), shown.found), (met.what.as_str(), "one is brittle", 2));
+    let reopen = v1::ReopenPositionRequest {
+        write: Some(new_write()),
+        job,
+        position: position.clone(),
+        reason: "counted wrongly".into(),
+    };
+    larch.reopen_position(reopen).await.unwrap();
+    let one = v1::OffLine { position, found: Some(1), ..Default::default() };
+    let asked = |line| v1::TakeOffRequest { as_listed: false, ..off(job, vec![line]) };
+    assert_eq!(reason(larch.take_off(asked(one.clone())).await), "OTHER_COUNT");
+    larch.take_off(asked(v1::OffLine { note: "there is one only".into(), ..one })).await.unwrap();
+    for stage in ["strip", "fit"] {
+        let skip = v1::SkipStageRequest { write: Some(new_write()), job, stage: stage.into(), reason: "sold".into() };
+        larch.skip_stage(skip).await.unwrap();
+    }
+    let complete = |why: &str| v1::CompleteJobRequest { write: Some(new_write()), job, override_reason: why.into() };
+    assert_eq!(reason(shop.lead.complete_job(complete("")).await), "STRIP_OPEN");
+    shop.lead.complete_job(complete("it goes to the breaker")).await.unwrap();
+    let last = shop.facts_after(shop.head().await - 3).await;
+    assert!(
+        last.iter()
+            .any(|fact| fact.kind == "job_completed" && fact.words.values().any(|w| w == "it goes to the breaker"))
+    );
+    shop.verified().await;
+}
