@@ -152,7 +152,7 @@ impl Reading {
 
     /// The next facts; none at the end.
     pub async fn facts(&mut self) -> Result<Vec<Entry>, AppError> {
-        let page = self.snapshot.journal(self.read, PAGE as i64).await?;
+        let page = self.snapshot.journal(self.read, i64::try_from(PAGE).unwrap_or(i64::MAX)).await?;
         self.read = page.last().map_or(self.read, |entry| entry.number);
         Ok(page)
     }

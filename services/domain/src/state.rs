@@ -126,6 +126,7 @@ macro_rules! any_row {
         /// A row of any table.
         #[derive(Debug, Clone, PartialEq)]
         #[allow(missing_docs, reason = "one variant a row type, named like it")]
+        #[allow(clippy::large_enum_variant, reason = "rows pass through here once; a box would cost an allocation for each")]
         pub enum AnyRow { $($row($row),)+ }
 
         impl AnyRow {

@@ -201,22 +201,7 @@ impl Line {
             }
             as_asked => as_asked,
         };
-        loop {
-            let mut missing = needs(state, command, &context);
-            let to_enter = one.shown.into_iter().flat_map(needs_of_entry);
-            missing.extend(to_enter.filter(|need| !state.has(need)));
-            missing.sort();
-            missing.dedup();
-            if missing.is_empty() {
-                break;
-            }
-            for row in batch.load(&missing).await? {
-                state.load(row);
-            }
-            for need in missing {
-                state.note_loaded(need);
-            }
-        }
+        load_for(batch, state, one.shown, command, &context).await?;
         // A token may have been revoked since it was shown, also by a command earlier in this batch.
         if one.shown.is_some_and(|shown| !counts(state, shown, batch.now)) {
             return Ok(Err(AppError::Unauthenticated("over")));
@@ -270,6 +255,32 @@ impl Line {
             self.kept = Some(Kept { state, fact_id });
         }
         Ok(())
+    }
+}
+
+/// Loads what a command asks for, again and again until nothing is missing.
+async fn load_for(
+    batch: &mut Batch,
+    state: &mut State,
+    shown: Option<Shown>,
+    command: &Command,
+    context: &Context,
+) -> Result<(), StoreError> {
+    loop {
+        let mut missing = needs(state, command, context);
+        let to_enter = shown.into_iter().flat_map(needs_of_entry);
+        missing.extend(to_enter.filter(|need| !state.has(need)));
+        missing.sort();
+        missing.dedup();
+        if missing.is_empty() {
+            return Ok(());
+        }
+        for row in batch.load(&missing).await? {
+            state.load(row);
+        }
+        for need in missing {
+            state.note_loaded(need);
+        }
     }
 }
 

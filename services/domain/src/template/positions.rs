@@ -150,14 +150,12 @@ fn others(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> (Vec<PositionKey>
 
 fn count_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> i32 {
     let Some(value) = fields.find("count") else { return 1 };
-    match integer_of(value) {
-        Some(count @ 1..=COUNT_MAX) => i32::try_from(count).unwrap_or(1),
-        _ => {
-            let label = fields.label("count");
-            faults.at(value.span().start, format!("{label} must be a whole number from 1 to {COUNT_MAX}"));
-            1
-        }
-    }
+    let count = integer_of(value).filter(|count| (1..=COUNT_MAX).contains(count));
+    count.and_then(|count| i32::try_from(count).ok()).unwrap_or_else(|| {
+        let label = fields.label("count");
+        faults.at(value.span().start, format!("{label} must be a whole number from 1 to {COUNT_MAX}"));
+        1
+    })
 }
 
 fn tighten_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Tighten> {
@@ -165,12 +163,11 @@ fn tighten_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Tighten> 
     let mut stages = Vec::new();
     for value in fields.list("tighten", LIST_MAX, faults) {
         let Some(text) = string_of(value, &label, faults) else { continue };
-        match read_tighten(text) {
-            Some(stage) => stages.push(stage),
-            None => {
-                let wanted = "a torque such as \"25 N.m\" (up to 2000) or an angle such as \"90 deg\" (up to 360)";
-                faults.at(value.span().start, format!("{label} is '{}'; write {wanted}", shorten(text)));
-            }
+        if let Some(stage) = read_tighten(text) {
+            stages.push(stage);
+        } else {
+            let wanted = "a torque such as \"25 N.m\" (up to 2000) or an angle such as \"90 deg\" (up to 360)";
+            faults.at(value.span().start, format!("{label} is '{}'; write {wanted}", shorten(text)));
         }
     }
     stages

@@ -50,6 +50,13 @@ fn said(notice: &Notice) -> (&'static str, String) {
         Notice::MoreHands { stage, hands, on } => {
             ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
         }
+        Notice::NewPieces { position, pieces } => (
+            "NEW_PIECES",
+            format!("{pieces} of '{position}' will have to be new; put the part on the list of the step that fits it"),
+        ),
+        Notice::LeftOpen { position } => {
+            ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
+        }
         Notice::MissingLater { .. }
         | Notice::MissingNow { .. }
         | Notice::NotReserved { .. }
@@ -57,8 +64,6 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::Covered { .. }
         | Notice::WrittenToUsed { .. }
         | Notice::StaysIssued { .. }
-        | Notice::NewPieces { .. }
-        | Notice::LeftOpen { .. }
         | Notice::ReserveAgain { .. } => of_goods(notice).unwrap_or_default(),
     }
 }
@@ -101,13 +106,6 @@ fn of_goods(notice: &Notice) -> Option<(&'static str, String)> {
                 amount(*quantity, Some(*unit))
             ),
         ),
-        Notice::NewPieces { position, pieces } => (
-            "NEW_PIECES",
-            format!("{pieces} of '{position}' will have to be new; put the part on the list of the step that fits it"),
-        ),
-        Notice::LeftOpen { position } => {
-            ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
-        }
         Notice::WrittenToUsed { item, quantity, unit } => (
             "WRITTEN_TO_USED",
             format!("{} of '{item}' that lay at the job were written to used", amount(*quantity, Some(*unit))),

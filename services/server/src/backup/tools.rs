@@ -124,7 +124,7 @@ impl Login {
         for pair in query.split('&').filter(|pair| !pair.is_empty()) {
             match pair.split_once('=') {
                 Some(("password", value)) => {
-                    password = Some(percent_decode_str(value).decode_utf8_lossy().into_owned())
+                    password = Some(percent_decode_str(value).decode_utf8_lossy().into_owned());
                 }
                 Some(("sslpassword", _)) => secret_key = true,
                 _ => others.push(pair),

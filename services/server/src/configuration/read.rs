@@ -247,6 +247,8 @@ impl<'a> Reader<'a> {
         Some(PrivateSettings { data_dir: data_dir?, postgres_bin: postgres_bin?, run_as })
     }
 
+    /// Where it was named; the outer `None` beside a fault.
+    #[allow(clippy::option_option, reason = "not said and wrong are two things here")]
     fn postgres_bin(&mut self) -> Option<Option<PathBuf>> {
         match self.said("postgres-bin") {
             Some(_) => self.path("postgres-bin").map(Some),

@@ -85,7 +85,7 @@ impl Held {
         renameat2(AT_FDCWD, &fresh, AT_FDCWD, cluster, RenameFlags::RENAME_EXCHANGE)
             .map_err(|fault| PrivateError::file("exchange for the new one", cluster, fault.into()))?;
         self.sync()?;
-        self.keep_old()?.ok_or_else(|| PrivateError::NoDatabase { data: place })
+        self.keep_old()?.ok_or(PrivateError::NoDatabase { data: place })
     }
 
     /// Gives the old database the name that it is kept under, also after an earlier try was killed between the

@@ -224,7 +224,7 @@ fn behind(state: &State, command: &AddPosition) -> Result<Vec<PositionKey>, Refu
 
 fn refuse_ring(state: &State, command: &AddPosition, key: &PositionKey, behind: &[PositionKey]) -> Result<(), Refusal> {
     let known = strip::positions(state, command.job);
-    let known = known.flat_map(|row| pairs_of(row));
+    let known = known.flat_map(pairs_of);
     let new = strip::pairs(key, behind, command.attached_to.as_ref());
     let pairs = known.chain(new).collect();
     let Some(ring) = strip::ring(&pairs) else { return Ok(()) };

@@ -46,7 +46,11 @@ pub fn rotate_token(draw: &mut Draw<'_>) -> Command {
 }
 
 pub fn replace_lead(draw: &mut Draw<'_>) -> Command {
-    let (person, token) = (draw.person(), draw.chance.id());
+    // Mostly somebody who had a lead's token: nobody else gets one this way.
+    let leads = draw.state.tokens.iter().filter(|row| row.role == Role::Lead).filter_map(|row| row.person);
+    let leads: Vec<PersonId> = leads.collect();
+    let lead = if draw.rarely(4) { None } else { draw.one_of(&leads) };
+    let (person, token) = (lead.unwrap_or_else(|| draw.person()), draw.chance.id());
     let (principal, revoke_others) = (PrincipalId(draw.chance.id()), draw.below(2) == 1);
     ReplaceLead {
         person,

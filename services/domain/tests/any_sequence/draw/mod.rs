@@ -197,7 +197,7 @@ const ACTS: [(usize, Act); 66] = [
     (2, shop::issue_token),
     (2, shop::revoke_token),
     (2, doors::rotate_token),
-    (1, doors::replace_lead),
+    (4, doors::replace_lead),
     (2, doors::set_badge),
     (2, doors::set_pin),
     (1, doors::withdraw),
