@@ -6,10 +6,10 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::collections::BTreeMap;
 
 /// Sequences of a usual run; `PROPTEST_CASES` asks for more or fewer, in proportion.
-pub const USUAL: u32 = 60;
+pub const USUAL: u32 = 90;
 
 /// Commands of a sequence beside those of the opening.
-pub const LENGTH: usize = 110;
+pub const LENGTH: usize = 120;
 
 /// How often each kind of command has to be accepted in a usual run.
 pub const ACCEPTED_MIN: usize = 5;

@@ -157,7 +157,7 @@ const ACTS: [(usize, Act); 66] = [
     (4, floor::clock_on),
     (3, floor::clock_off),
     (10, floor::record_work),
-    (4, mistakes::correct_clocking),
+    (7, mistakes::correct_clocking),
     (2, mistakes::withdraw_clocking),
     (4, mistakes::correct_stay),
     (5, mistakes::reopen_step),
@@ -200,9 +200,9 @@ const ACTS: [(usize, Act); 66] = [
     (4, doors::replace_lead),
     (2, doors::set_badge),
     (2, doors::set_pin),
-    (1, doors::withdraw),
+    (3, doors::withdraw),
     (7, doors::sign_in),
-    (6, doors::sign_out),
+    (9, doors::sign_out),
     (2, shop::publish),
 ];
 

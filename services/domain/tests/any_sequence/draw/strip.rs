@@ -32,8 +32,9 @@ pub fn take_off(draw: &mut Draw<'_>) -> Command {
     let mut lines = Vec::new();
     if draw.below(3) == 0 {
         let position = some_key(draw, &left);
-        let some =
-            |draw: &mut Draw<'_>, most| (draw.below(2) == 0).then(|| i32::try_from(draw.between(0, most)).unwrap());
+        let some = |draw: &mut Draw<'_>, most| {
+            (draw.below(2) == 0).then(|| i32::try_from(draw.between(0, most)).expect("a small number"))
+        };
         lines.push(OffLine {
             position,
             found: some(draw, 5),
@@ -61,7 +62,7 @@ pub fn add_position(draw: &mut Draw<'_>) -> Command {
         what: draw.words("a hidden hose"),
         kind: None,
         manner: if draw.rarely(4) { Manner::In } else { Manner::Off },
-        count: i32::try_from(draw.between(1, 3)).unwrap(),
+        count: i32::try_from(draw.between(1, 3)).expect("a small number"),
         size: None,
         location: draw.sometimes("below the inlet"),
         behind,
@@ -85,7 +86,8 @@ pub fn put_back(draw: &mut Draw<'_>) -> Command {
     let mut lines = vec![];
     if !off.is_empty() && !draw.rarely(4) {
         let position = some_key(draw, &off);
-        let some = |draw: &mut Draw<'_>| draw.rarely(3).then(|| i32::try_from(draw.between(0, 3)).unwrap());
+        let some =
+            |draw: &mut Draw<'_>| draw.rarely(3).then(|| i32::try_from(draw.between(0, 3)).expect("a small number"));
         lines.push(BackLine {
             position,
             refitted: some(draw),
