@@ -73,7 +73,7 @@ fn counted(rows: &[AnyRow]) -> BTreeMap<&'static str, usize> {
 }
 
 /// What belongs to a job; of each the job 7 has one row.
-const JOB_TABLES: [&str; 12] = [
+const JOB_TABLES: [&str; 13] = [
     "job",
     "vehicle",
     "place",
@@ -81,6 +81,7 @@ const JOB_TABLES: [&str; 12] = [
     "stage",
     "stage_after",
     "step",
+    "strip_position",
     "blocker",
     "clocking",
     "demand",

@@ -157,6 +157,7 @@ pub(super) fn promise(session: &mut Session, command: &PromiseJob) -> Result<Mad
 }
 
 pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<Made, Refusal> {
+    check::text_some("override_reason", command.override_reason.as_deref())?;
     let job = look::open_job(session.state, session.context, command.job)?.job;
     let rows = look::stages_in_order(session.state, job);
     let left: Vec<&str> =
@@ -169,9 +170,6 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
         && session.at() < last
     {
         return Err(look::too_early(format!("the hand-over of job {job}"), session.at(), last));
-    }
-    if let Some(reason) = &command.override_reason {
-        check::text("override_reason", reason)?;
     }
     let overridden = strip::refuse_hand_over(session, job, command.override_reason.as_deref())?;
     close_books(session, job)?;

@@ -33,13 +33,23 @@ pub(super) fn overruled(
     reason: Option<&str>,
     what: &'static str,
 ) -> Result<Option<TextRef>, Refusal> {
+    let stood_against = objection.is_some();
+    may_overrule(session, objection, reason, what)?;
+    Ok(reason.filter(|_| stood_against).map(|reason| session.seal(reason)))
+}
+
+/// Refuses with the objection, unless a lead gave a reason to go on all the same. Nothing is
+/// sealed: the fact that goes on seals the reason once.
+pub(super) fn may_overrule(
+    session: &mut Session,
+    objection: Option<Refusal>,
+    reason: Option<&str>,
+    what: &'static str,
+) -> Result<(), Refusal> {
     match (objection, reason) {
-        (None, _) => Ok(None),
+        (None, _) => Ok(()),
         (Some(objection), None) => Err(objection),
-        (Some(_), Some(reason)) => {
-            proof::lead_by_name(session, what)?;
-            Ok(Some(session.seal(reason)))
-        }
+        (Some(_), Some(_)) => proof::lead_by_name(session, what).map(|_| ()),
     }
 }
 

@@ -18,6 +18,7 @@ use crate::state::State;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::StageState;
 use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
+use std::collections::BTreeSet;
 
 /// Most places of a position.
 const COUNT_MAX: i32 = 1_000;
@@ -45,6 +46,18 @@ fn active(session: &Session, job: JobNo, stage: &StageKey, what: &str) -> Result
         Some(started_at) => Err(look::too_early(what, session.at(), started_at)),
         None => Ok(row.clone()),
     }
+}
+
+/// Refuses a position that two lines of one command name: which of them holds would be a guess.
+fn once<'a>(positions: impl Iterator<Item = &'a PositionKey>) -> Result<(), Refusal> {
+    let mut named = BTreeSet::new();
+    for (at, position) in positions.enumerate() {
+        if !named.insert(position) {
+            let field = format!("lines[{at}].position");
+            return Err(Refusal::invalid(field, format!("'{position}' has a line already; say it in one")));
+        }
+    }
+    Ok(())
 }
 
 fn keys<'a>(rows: impl IntoIterator<Item = &'a PositionRow>) -> String {

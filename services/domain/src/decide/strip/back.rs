@@ -1,7 +1,7 @@
 //! What goes back, comes out again, is tightened and looked at.
 
 use super::off::OUT_OF_ORDER;
-use super::{COUNT_MAX, active, keys, row};
+use super::{COUNT_MAX, active, keys, once, row};
 use crate::answer::Made;
 use crate::check as form;
 use crate::command::{BackLine, ConfirmPositions, PutBack, TightenPositions};
@@ -20,6 +20,8 @@ use std::collections::BTreeSet;
 const OLD_ONE: &str = "have something put back that is always renewed";
 
 pub(in crate::decide) fn put_back(session: &mut Session, command: &PutBack) -> Result<Made, Refusal> {
+    form::text_some("override_reason", command.override_reason.as_deref())?;
+    once(command.lines.iter().map(|line| &line.position))?;
     for (at, line) in command.lines.iter().enumerate() {
         check_line(at, line)?;
     }
@@ -78,7 +80,7 @@ pub(super) fn back_all(
             return Err(Refusal::NotOff { position: line.position.clone() });
         }
         let objection = out_of_order(session.state, found, &named);
-        skills::overruled(session, objection, override_reason, OUT_OF_ORDER)?;
+        skills::may_overrule(session, objection, override_reason, OUT_OF_ORDER)?;
     }
     lines.into_iter().try_for_each(|line| back(session, stage, line, override_reason))?;
     Ok(Made::Nothing)
@@ -141,7 +143,7 @@ fn back(session: &mut Session, stage: &StageRow, line: &BackLine, overriding: Op
     }
     let old = (found.detail.renew == Renew::Always && refitted > 0)
         .then(|| Refusal::RenewAlways { position: position.clone() });
-    skills::overruled(session, old, overriding, OLD_ONE)?;
+    skills::may_overrule(session, old, overriding, OLD_ONE)?;
     let reason = line.reason.as_deref().or(overriding);
     let (job, person, reason) = (stage.job, session.context.actor.person, session.seal_some(reason));
     let tightness = line.tightness.unwrap_or(Tightness::Final);

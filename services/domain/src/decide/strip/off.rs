@@ -1,6 +1,6 @@
 //! What comes off, is moved aside or is put in.
 
-use super::{COUNT_MAX, POSITIONS_MAX, active, keys, row};
+use super::{COUNT_MAX, POSITIONS_MAX, active, keys, once, row};
 use crate::answer::{Made, Notice};
 use crate::check as form;
 use crate::command::{AddPosition, OffLine, TakeOff};
@@ -21,6 +21,11 @@ use std::collections::BTreeSet;
 pub(super) const OUT_OF_ORDER: &str = "have something taken off or put back out of its order";
 
 pub(in crate::decide) fn take_off(session: &mut Session, command: &TakeOff) -> Result<Made, Refusal> {
+    form::text_some("override_reason", command.override_reason.as_deref())?;
+    once(command.lines.iter().map(|line| &line.position))?;
+    if command.step.is_some() && !command.as_listed {
+        return Err(Refusal::invalid("step", "it only narrows what is listed; ask for all as listed, or leave it out"));
+    }
     for (at, line) in command.lines.iter().enumerate() {
         check_line(at, line)?;
     }
@@ -29,6 +34,9 @@ pub(in crate::decide) fn take_off(session: &mut Session, command: &TakeOff) -> R
     let mut lines = command.lines.clone();
     if command.as_listed {
         let step = command.step;
+        if let Some(step) = step {
+            look::step(session.state, stage.job, &stage.stage, step)?;
+        }
         lines.extend(untouched(session.state, &stage, |row| step.is_none() || row.step == step));
     }
     off_all(session, &stage, &lines, command.override_reason.as_deref())
@@ -79,7 +87,7 @@ pub(super) fn off_all(
             return Err(Refusal::PositionSaid { position: line.position.clone() });
         }
         let objection = out_of_order(session.state, found, &named);
-        skills::overruled(session, objection, override_reason, OUT_OF_ORDER)?;
+        skills::may_overrule(session, objection, override_reason, OUT_OF_ORDER)?;
     }
     let overridden = override_reason.map(str::to_owned);
     for line in lines {
