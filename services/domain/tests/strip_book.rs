@@ -241,6 +241,17 @@ fn a_piece_that_is_nowhere_is_named() {
     assert_eq!(bench.refused(more), "TOO_MANY_BACK");
 }
 
+/// Which of two lines holds would be a guess, and a step without "as listed" picks nothing.
+#[test]
+fn a_line_is_said_once_and_a_step_picks_from_what_is_listed() {
+    let mut bench = Bench::open();
+    assert_eq!(bench.refused(off(vec![line("airbox"), line("airbox")], false)), "INVALID_FIELD");
+    assert_eq!(bench.refused(TakeOff { step: Some(StepNo(1)), ..off(vec![line("airbox")], false) }), "INVALID_FIELD");
+    assert_eq!(bench.refused(TakeOff { step: Some(StepNo(99)), ..off(vec![], true) }), "NOT_FOUND");
+    let mut bench = Bench::stripped();
+    assert_eq!(bench.refused(back(vec![put("rail"), put("rail")])), "INVALID_FIELD");
+}
+
 #[test]
 fn nothing_comes_off_before_what_it_is_behind_or_while_something_hangs_on_it() {
     let mut bench = Bench::open();
