@@ -40,7 +40,7 @@ pub fn version_of(kind: &str) -> Option<i32> {
 }
 
 /// The newest format that is written and read here. A release that adds a kind, or a version of one,
-/// goes up by one and names it in [`LATER`].
+/// goes up by one and names it in `LATER`.
 pub const FORMAT: i32 = 1;
 
 /// Kinds and versions that came after the first release: kind, version, format. What is not named
