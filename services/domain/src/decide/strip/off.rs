@@ -120,7 +120,7 @@ fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>)
 fn off(session: &mut Session, stage: &StageRow, line: &OffLine, overridden: Option<&str>) -> Result<(), Refusal> {
     let listed = row(session.state, stage.job, &line.position)?;
     let (count, manner) = (listed.detail.count, listed.detail.manner);
-    let missing = line.missing.unwrap_or_else(|| line.found.map_or(0, |_| 0));
+    let missing = line.missing.unwrap_or(0);
     let found = line.found.unwrap_or_else(|| (count - missing).max(0));
     let position = line.position.clone();
     if manner == Manner::In && (missing, line.damaged) != (0, 0) {
