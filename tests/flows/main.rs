@@ -41,3 +41,4 @@ mod stock_books;
 mod strip;
 mod templates;
 mod time;
+mod told_nothing;

@@ -76,13 +76,18 @@ impl Shop {
 
     /// The same with other limits.
     pub async fn open_with(zone: &str, limits: Limits) -> Self {
+        let shop = Self::open_bare(zone, limits).await;
+        shop.furnish().await;
+        shop
+    }
+
+    /// The same with nothing in it but its lead.
+    pub async fn open_bare(zone: &str, limits: Limits) -> Self {
         let database = kit::fresh_database().await;
         let replicas = [replica(&database, 1, limits).await, replica(&database, 2, limits).await];
         let new = replicas[0].app.open_shop("Tarn Yard", zone, "Wren").await.unwrap();
         let (lead, elsewhere) = (client(&replicas[0], &new.secret), client(&replicas[1], &new.secret));
-        let shop = Self { database, replicas, id: new.shop, lead, elsewhere, secret: new.secret };
-        shop.furnish().await;
-        shop
+        Self { database, replicas, id: new.shop, lead, elsewhere, secret: new.secret }
     }
 
     async fn furnish(&self) {
@@ -215,8 +220,12 @@ impl Shop {
 
     /// Another shop on the same database and replicas.
     pub async fn neighbour(&self) -> Client {
-        let new = self.replicas[0].app.open_shop("Next door", "UTC", "Heron").await.unwrap();
-        self.with_secret(&new.secret)
+        self.with_secret(&self.neighbour_secret().await)
+    }
+
+    /// The secret of the lead of another shop.
+    pub async fn neighbour_secret(&self) -> String {
+        self.replicas[0].app.open_shop("Next door", "UTC", "Heron").await.unwrap().secret
     }
 
     /// Opens a job of a template.

@@ -2,9 +2,9 @@
 //! notice; and each is judged where it stands in the queue.
 
 use crate::{Shop, receive, replica};
-use futures::future::join_all;
+use futures::future::{Either, join_all};
 use leadhand_app::access::Principal;
-use leadhand_app::{AppError, Outcome, Write};
+use leadhand_app::{App, AppError, Outcome, Write};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{AddItem, Command, RevokeToken};
 use leadhand_facts::words::Role;
@@ -212,5 +212,55 @@ async fn a_server_that_stops_answers_what_it_took_and_takes_nothing_more() {
     assert!(matches!(late, Err(AppError::Stopping)), "{late:?}");
     let stock = shop.app.stock(&shop.lead, Some("gasket".into()), None, 1).await.unwrap();
     assert_eq!(stock.items[0].in_bins.on_hand, Quantity(1 + done));
+    shop.verified().await;
+}
+
+/// A first command waits for the shop, which somebody holds; what lines up behind it and what is to happen meanwhile.
+async fn held_up(shop: &Shop, app: &App, meanwhile: impl Future<Output = ()>) -> (AppError, AppError) {
+    let mut holder = shop.database.superuser().await.unwrap();
+    holder.execute("BEGIN; SELECT number FROM head FOR UPDATE").await.unwrap();
+    let mut looker = shop.database.superuser().await.unwrap();
+    let mut first = pin!(app.execute(&shop.lead, shop.write(), receive(1)));
+    assert!(futures::poll!(&mut first).is_pending());
+    until_somebody_waits(&mut looker).await;
+    let second = pin!(app.execute(&shop.lead, shop.write(), receive(1)));
+    let (first, second) = {
+        let asked = async {
+            let (first, answer) = futures::join!(first, async {
+                match futures::future::select(second, pin!(until_nobody_waits_and_then_somebody(&mut looker))).await {
+                    Either::Left((answer, _)) => answer,
+                    Either::Right(_) => panic!("who waited behind was made to wait for the same once more"),
+                }
+            });
+            (first.unwrap_err(), answer.unwrap_err())
+        };
+        futures::join!(asked, meanwhile).0
+    };
+    holder.execute("ROLLBACK").await.unwrap();
+    (first, second)
+}
+
+async fn until_nobody_waits_and_then_somebody(looker: &mut PgConnection) {
+    let waits = "SELECT count(*) FROM pg_stat_activity
+        WHERE datname = current_database() AND usename = 'leadhand_app' AND wait_event_type = 'Lock'";
+    while sqlx::query_scalar::<_, i64>(waits).fetch_one(&mut *looker).await.unwrap() > 0 {
+        tokio::task::yield_now().await;
+    }
+    until_somebody_waits(looker).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_waits_behind_one_that_could_not_have_the_shop_is_told_with_it() {
+    let shop = Shop::open().await;
+    shop.stock(1).await;
+    let told = held_up(&shop, &shop.app, async {}).await;
+    assert!(matches!(told, (AppError::Busy, AppError::Busy)), "{told:?}");
+    shop.must(receive(3)).await;
+    assert_eq!(shop.on_hand().await, 4, "what was told to come again took effect");
+    // A server that is told to stop meanwhile ends all the same.
+    let closing = replica(&shop.database, 2).await;
+    let told = held_up(&shop, &closing, closing.drain()).await;
+    assert!(matches!(told, (AppError::Busy, AppError::Busy)), "{told:?}");
+    assert_eq!(shop.on_hand().await, 4);
     shop.verified().await;
 }

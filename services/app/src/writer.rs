@@ -228,21 +228,34 @@ async fn serve(writers: Arc<Writers>, shop: ShopId, mut queue: mpsc::Receiver<Me
     let mut received = Vec::new();
     loop {
         let count = tokio::time::timeout(IDLE, queue.recv_many(&mut received, most)).await.unwrap_or(0);
-        let fold_up = count == 0 || received.iter().any(|message| matches!(message, Message::FoldUp));
-        if fold_up {
-            // Whoever sent before the door closed is still served.
-            queue.close();
-            while queue.recv_many(&mut received, most).await > 0 {}
-        }
-        let mut commands: Vec<Submission> = received.drain(..).filter_map(Message::command).collect();
-        while !commands.is_empty() {
+        let mut fold_up = count == 0;
+        let mut commands = sorted(&mut received, &mut fold_up);
+        while !commands.is_empty() || fold_up && !queue.is_closed() {
+            if fold_up && !queue.is_closed() {
+                // Whoever sent before the door closed is still served.
+                queue.close();
+                while queue.recv_many(&mut received, most).await > 0 {}
+                commands.extend(sorted(&mut received, &mut fold_up));
+            }
             let rest = commands.split_off(commands.len().min(most));
-            line.run(std::mem::replace(&mut commands, rest)).await;
+            if !line.run(std::mem::replace(&mut commands, rest)).await {
+                received.extend(std::iter::from_fn(|| queue.try_recv().ok()));
+                commands.extend(sorted(&mut received, &mut fold_up));
+                batch::come_again(std::mem::take(&mut commands));
+            }
         }
         if fold_up {
             return;
         }
     }
+}
+
+/// The commands among what was received; what is no command says that the line is to end.
+fn sorted(received: &mut Vec<Message>, fold_up: &mut bool) -> Vec<Submission> {
+    let all = received.len();
+    let commands: Vec<Submission> = received.drain(..).filter_map(Message::command).collect();
+    *fold_up |= commands.len() < all;
+    commands
 }
 
 impl App {

@@ -2,14 +2,15 @@
 
 use crate::errors::{StoreError, commit_failed};
 use crate::read::{Called, Clocked, Head, RawHead, refuse_newer};
-use crate::store::begin;
+use crate::store::{LOCK_TIMEOUT, begin};
 use crate::{load, read, write};
 use leadhand_domain::need::Need;
 use leadhand_domain::state::{AnyRow, RowChange};
 use leadhand_facts::text::TextBody;
 use leadhand_facts::{Entry, FactId, Instant, PrincipalId, RequestId, ShopId, TextId};
 use serde_json::Value;
-use sqlx::{PgPool, Postgres, Transaction};
+use sqlx::{AssertSqlSafe, Executor, PgPool, Postgres, Transaction};
+use std::time::Duration;
 use uuid::Uuid;
 
 /// A shop's write transaction. It holds the lock of the shop's head until it ends; dropping it
@@ -69,10 +70,36 @@ pub struct Written<'a> {
     pub erased_texts: &'a [TextId],
 }
 
+/// How long a batch has waited so far. For a connection and for its shop's head together it waits no longer than
+/// for either alone, so that its callers are told to come again while they still listen.
+struct Waits(tokio::time::Instant);
+
+/// A connection that was had within this time needs no new limit, and so no round trip for it.
+const AT_ONCE: Duration = Duration::from_millis(100);
+
+impl Waits {
+    fn begin() -> Self {
+        Self(tokio::time::Instant::now())
+    }
+
+    async fn for_the_rest(&self, tx: &mut Transaction<'static, Postgres>) -> Result<(), StoreError> {
+        let waited = self.0.elapsed();
+        if waited > AT_ONCE {
+            // 0 would be no limit at all.
+            let rest = LOCK_TIMEOUT.saturating_sub(waited).as_millis().max(1);
+            tx.execute(AssertSqlSafe(format!("SET LOCAL lock_timeout = {rest}"))).await?;
+        }
+        Ok(())
+    }
+}
+
 impl Batch {
     #[tracing::instrument(level = "debug", name = "Batch::begin", skip(pool), fields(%shop))]
     pub(crate) async fn begin(pool: &PgPool, shop: ShopId) -> Result<Self, StoreError> {
-        Self::lock(begin(pool, "", shop).await?, shop).await
+        let waits = Waits::begin();
+        let mut tx = begin(pool, "", shop).await?;
+        waits.for_the_rest(&mut tx).await?;
+        Self::lock(tx, shop).await
     }
 
     /// Begins the transaction that makes a shop, with room for its journal; what is rolled back leaves no trace.

@@ -17,6 +17,9 @@ use tokio::sync::mpsc;
 /// How long a caller waits for a connection of the pool.
 const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(2);
 
+/// How long a statement waits for a lock; [`SETTINGS`] say the same to each connection.
+pub(crate) const LOCK_TIMEOUT: Duration = Duration::from_secs(2);
+
 /// What every connection is told at its start. A writer that hangs in the middle of a batch (a
 /// stopped process, a cut network) must not hold its shop for ever. Notices are of no use here,
 /// and the rollback after each release would give one every time.

@@ -57,17 +57,24 @@ impl Line {
         Self { store, entropy, hub, shop, kept: None }
     }
 
-    /// Decides, commits and answers these commands.
-    pub(super) async fn run(&mut self, waiting: Vec<Submission>) {
+    /// Decides, commits and answers these commands. False when the shop could not be had in time: whoever waits
+    /// behind them would wait as long for the same answer.
+    pub(super) async fn run(&mut self, waiting: Vec<Submission>) -> bool {
+        let mut had = true;
         for waiting in batches(waiting) {
-            self.run_batch(waiting).await;
+            if had {
+                had = self.run_batch(waiting).await;
+            } else {
+                come_again(waiting);
+            }
         }
+        had
     }
 
-    async fn run_batch(&mut self, waiting: Vec<Submission>) {
+    async fn run_batch(&mut self, waiting: Vec<Submission>) -> bool {
         let waiting = in_time(waiting);
         if waiting.is_empty() {
-            return;
+            return true;
         }
         metrics::histogram!("leadhand_batch_commands").record(u32::try_from(waiting.len()).unwrap_or(u32::MAX));
         let span = span_of(self.shop, &waiting);
@@ -84,12 +91,15 @@ impl Line {
                 self.one_by_one(waiting).await;
             }
             Err(error) => {
+                let had = !matches!(error, StoreError::Busy | StoreError::Exhausted);
                 let verdict = self.failed(error);
                 for one in waiting {
                     answer(one, Err(verdict.clone()));
                 }
+                return had;
             }
         }
+        true
     }
 
     async fn one_by_one(&mut self, waiting: Vec<Submission>) {
@@ -418,6 +428,13 @@ fn in_time(waiting: Vec<Submission>) -> Vec<Submission> {
         answer(one, Err(AppError::DeadlineQueued));
     }
     waiting
+}
+
+/// Tells these that the shop is busy; nothing of theirs was begun.
+pub(super) fn come_again(waiting: Vec<Submission>) {
+    for one in in_time(waiting) {
+        answer(one, Err(AppError::Busy));
+    }
 }
 
 fn answer(one: Submission, verdict: Verdict) {
