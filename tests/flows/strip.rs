@@ -69,7 +69,7 @@ async fn what_came_off_goes_back_and_the_vehicle_leaves_only_then() {
     assert!(whole.open.iter().all(|line| line.r#final));
     larch.finish_stage(finish("refit")).await.unwrap();
     let complete = |why: &str| v1::CompleteJobRequest { write: Some(new_write()), job, override_reason: why.into() };
-    assert_eq!(reason(shop.lead.complete_job(complete("he waits outside")).await), "STRIP_OPEN_FOR_GOOD");
+    assert_eq!(reason(shop.lead.complete_job(complete("he waits outside")).await), "HAND_OVER_FOR_GOOD");
     flint.confirm_positions(confirm(job)).await.unwrap();
     assert_eq!(open(&book(&shop.lead, job).await), Vec::<&str>::new());
     shop.lead.complete_job(complete("")).await.unwrap();
@@ -112,7 +112,7 @@ async fn an_open_book_goes_with_the_lead_s_reason_and_is_taken_back() {
         larch.skip_stage(skip).await.unwrap();
     }
     let complete = |why: &str| v1::CompleteJobRequest { write: Some(new_write()), job, override_reason: why.into() };
-    assert_eq!(reason(shop.lead.complete_job(complete("")).await), "STRIP_OPEN");
+    assert_eq!(reason(shop.lead.complete_job(complete("")).await), "HAND_OVER_OPEN");
     shop.lead.complete_job(complete("it goes to the breaker")).await.unwrap();
     let last = shop.facts_after(shop.head().await - 3).await;
     assert!(

@@ -295,7 +295,7 @@ fn write_the_strip_book_of_version_2() {
     shop.person = Some(moss);
     shop.must(ConfirmPositions { job, positions: vec!["bolts".into()] });
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
-    shop.must(CompleteJob { job, override_reason: Some("the hose is on order".into()) });
+    shop.must(CompleteJob { job, override_reason: Some("the hose is on order".into()), overrides: vec![] });
     write(&shop, "v2_strip");
 }
 

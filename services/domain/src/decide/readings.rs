@@ -66,20 +66,21 @@ fn refuse_ended_step(state: &State, command: &AddReading, step: StepNo) -> Resul
 
 fn check_new(detail: &ReadingDetail) -> Result<(), Refusal> {
     if detail.labels.len() > form::LIST_MAX {
-        return Err(Refusal::invalid("labels", format!("more than {} do not fit", form::LIST_MAX)));
+        return Err(Refusal::invalid("detail.labels", format!("more than {} do not fit", form::LIST_MAX)));
     }
     for (at, label) in detail.labels.iter().enumerate() {
         // They stand in facts as they are, so they are keys and no free words.
-        form::key(&format!("labels[{at}]"), label)?;
+        form::key(&format!("detail.labels[{at}]"), label)?;
         if detail.labels[..at].contains(label) {
-            return Err(Refusal::invalid(format!("labels[{at}]"), format!("'{label}' is there twice; once is enough")));
+            let why = format!("'{label}' is there twice; once is enough");
+            return Err(Refusal::invalid(format!("detail.labels[{at}]"), why));
         }
     }
     if detail.minutes.is_some_and(|minutes| !(1..=form::MINUTES_MAX).contains(&minutes)) {
-        return Err(Refusal::invalid("minutes", format!("it is not from 1 to {}", form::MINUTES_MAX)));
+        return Err(Refusal::invalid("detail.minutes", format!("it is not from 1 to {}", form::MINUTES_MAX)));
     }
     match unfit_reading(detail).into_iter().next() {
-        Some(why) => Err(Refusal::invalid("limits", why)),
+        Some((field, why)) => Err(Refusal::invalid(format!("detail.{field}"), why)),
         None => Ok(()),
     }
 }

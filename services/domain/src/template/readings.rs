@@ -50,40 +50,46 @@ fn walk_one(
         ..ReadingDetail::plain(kind.unwrap_or(ReadingKind::Other), unit.unwrap_or(ReadingUnit::One))
     };
     if kind.is_some() && unit.is_some() {
-        for why in unfit(&detail) {
-            faults.at(fields.at, format!("{}: {why}", fields.what));
+        for (field, why) in unfit(&detail) {
+            let field = if field == "labels" { "of" } else { field };
+            let at = fields.find(field).map_or(fields.at, |value| value.span().start);
+            faults.at(at, format!("{}: {why}", fields.label(field)));
         }
     }
     Some((ReadingSpec { key: ReadingKey(key), what, detail }, ReadingSite { key: key_at }))
 }
 
-/// What does not go together in a reading; shared with readings that are added as the work goes.
-pub fn unfit(detail: &ReadingDetail) -> Vec<String> {
+/// What does not go together in a reading, each with the field that it is about; shared with readings that are added as
+/// the work goes.
+pub fn unfit(detail: &ReadingDetail) -> Vec<(&'static str, String)> {
     let mut wrong = Vec::new();
+    let mut say = |field, why: &str| wrong.push((field, why.to_owned()));
     let held = detail.kind == ReadingKind::PressureHeld;
     if let (Some(low), Some(high)) = (detail.low, detail.high)
         && low > high
     {
-        wrong.push(format!("low is {low} and high is {high}; low must not be above high"));
+        say("high", &format!("low is {low} and high is {high}; low must not be above high"));
     }
-    if !held && (detail.drop.is_some() || detail.minutes.is_some()) {
-        wrong.push("drop and minutes are for kind pressure-held alone; take them out".to_owned());
+    for (field, said) in [("drop", detail.drop.is_some()), ("minutes", detail.minutes.is_some())] {
+        if said && !held {
+            say(field, "it is for kind pressure-held alone; take it out");
+        }
     }
     if held && !detail.labels.is_empty() {
-        wrong.push("a pressure that is held has the figures begin, end and minutes; take the labels out".to_owned());
+        say("labels", "a pressure that is held has the figures begin, end and minutes; take the labels out");
     }
     if detail.drop.is_some_and(|drop| drop < Measure(0)) {
-        wrong.push("drop is below 0; say how far it may fall".to_owned());
+        say("drop", "it is below 0; say how far the pressure may fall");
     }
     let grid = detail.kind == ReadingKind::Flatness && detail.labels.len() > 1;
     if detail.spread.is_some() && (held || grid || detail.kind == ReadingKind::LeakDown || detail.labels.len() < 2) {
-        wrong.push("spread compares figures of one kind; name two labels at least, or take it out".to_owned());
+        say("spread", "it compares figures of one kind; name two labels at least, or take it out");
     }
     if detail.spread.is_some_and(|spread| !(Measure(0)..=Measure::whole(100)).contains(&spread)) {
-        wrong.push("spread is not from 0 to 100 per cent".to_owned());
+        say("spread", "it is not from 0 to 100 per cent");
     }
     if grid && detail.low.is_some() {
-        wrong.push("the heights of points have no least; take low out".to_owned());
+        say("low", "the heights of points have no least; take it out");
     }
     wrong
 }

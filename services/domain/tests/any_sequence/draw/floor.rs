@@ -59,15 +59,15 @@ pub fn promise_job(draw: &mut Draw<'_>) -> Command {
 }
 
 pub fn assign(draw: &mut Draw<'_>) -> Command {
-    AssignJob { job: draw.job(), bay: draw.bay(), override_reason: draw.sometimes("it has to go") }.into()
+    AssignJob { job: draw.job(), bay: draw.bay(), override_reason: draw.sometimes("it has to go"), overrides: vec![] }.into()
 }
 
 pub fn roll_out(draw: &mut Draw<'_>) -> Command {
-    RollOut { job: draw.job(), override_reason: draw.sometimes("it has to go") }.into()
+    RollOut { job: draw.job(), override_reason: draw.sometimes("it has to go"), overrides: vec![] }.into()
 }
 
 pub fn complete(draw: &mut Draw<'_>) -> Command {
-    CompleteJob { job: draw.job(), override_reason: draw.sometimes("it has to go") }.into()
+    CompleteJob { job: draw.job(), override_reason: draw.sometimes("it has to go"), overrides: vec![] }.into()
 }
 
 pub fn cancel(draw: &mut Draw<'_>) -> Command {
