@@ -4,6 +4,7 @@
 #![allow(clippy::unnecessary_wraps, reason = "a message field is an option")]
 
 use crate::clock::later;
+use crate::measured;
 use crate::shop::{Shop, finish, start};
 use leadhand_proto::v1;
 use leadhand_sdk::{Client, new_write};
@@ -27,7 +28,7 @@ pub enum Who {
     Operator,
 }
 
-fn by<M: Message + Name>(who: Who, message: &M) -> Sample {
+pub fn by<M: Message + Name>(who: Who, message: &M) -> Sample {
     Sample { input: M::full_name(), bytes: message.encode_to_vec(), who }
 }
 
@@ -97,25 +98,6 @@ async fn strip_book(flint: &Client, job: i64) {
     }
 }
 
-/// A reading of the second step that is out of its limits, and a remark.
-async fn measured(flint: &Client, job: i64) {
-    let detail = v1::ReadingDetail { unit: "mm".into(), high: "0.05".into(), ..Default::default() };
-    let asked = v1::AddReadingRequest {
-        write: write(),
-        job,
-        stage: "strip".into(),
-        step: 2,
-        reading: "gap".into(),
-        what: text(),
-        detail: Some(detail),
-        figures: vec!["0.07".into()],
-        ..Default::default()
-    };
-    flint.add_reading(asked).await.unwrap();
-    let asked = v1::MakeRemarkRequest { write: write(), job, what: 1, words: text() };
-    flint.make_remark(asked).await.unwrap();
-}
-
 impl World {
     /// A new world in this shop; `n` tells its keys and names from those of others.
     pub async fn make(shop: &Shop, n: usize) -> Self {
@@ -140,7 +122,7 @@ impl World {
         let (stage, cause) = ("strip".to_owned(), v1::Cause::Tool.into());
         let raise = v1::RaiseBlockerRequest { write: write(), job, stage, cause, ..Default::default() };
         flint.raise_blocker(raise).await.unwrap();
-        measured(flint, job).await;
+        measured::prepare(flint, job).await;
         let tick = v1::TickStepsRequest { write: write(), job, stage: "strip".into(), steps: vec![2] };
         flint.tick_steps(tick).await.unwrap();
         strip_book(flint, job).await;
@@ -203,8 +185,7 @@ impl World {
             self.of_stages(),
             self.of_steps(),
             self.of_the_strip_book(),
-            self.of_readings(),
-            self.of_the_hand_over(),
+            measured::samples(self.job, self.recorded()),
             self.of_goods(),
             self.of_stock(),
             self.of_time(),
@@ -396,45 +377,6 @@ impl World {
             ConfirmPositionsRequest { write: write(), job: job, positions: vec!["seen".into()] }
             ReopenPositionRequest { write: write(), job: job, position: hose(), reason: text() }
             GetStripRequest { job: job }
-        }
-    }
-
-    fn of_readings(&self) -> Vec<Sample> {
-        let (job, stage, gap) = (self.job, || "strip".to_owned(), || "gap".to_owned());
-        let detail = v1::ReadingDetail {
-            kind: 1,
-            unit: "bar".into(),
-            labels: vec!["1".into(), "2".into()],
-            low: "9.5".into(),
-            high: "15".into(),
-            spread: "20".into(),
-            ..Default::default()
-        };
-        let held = v1::ReadingDetail {
-            kind: 7, unit: "kPa".into(), drop: "5".into(), minutes: 10, ..Default::default()
-        };
-        lead! {
-            AddReadingRequest {
-                write: self.recorded(), job: job, stage: stage(), step: 1, reading: "compression".into(), what: text(),
-                detail: Some(detail), figures: vec!["12.4".into(), "12.1".into()], instrument: text(), note: text(),
-            }
-            AddReadingRequest { write: write(), job: job, stage: stage(), what: text(), detail: Some(held) }
-            RecordReadingRequest {
-                write: write(), job: job, reading: gap(), figures: vec!["0.04".into()], instrument: text(), note: text(),
-            }
-            DecideReadingRequest { write: write(), job: job, reading: gap(), decision: 1, reason: text() }
-            GetReadingsRequest { job: job }
-        }
-    }
-
-    fn of_the_hand_over(&self) -> Vec<Sample> {
-        let job = self.job;
-        lead! {
-            CheckHandOverRequest { job: job }
-            GetHandOverSheetRequest { job: job }
-            MakeRemarkRequest { write: write(), job: job, what: 2, words: text() }
-            WithdrawRemarkRequest { write: write(), job: job, remark: 1, reason: text() }
-            GetLooseEndsRequest { job: job }
         }
     }
 

@@ -5,7 +5,10 @@ use crate::shop::{Shop, shop};
 use leadhand_domain::state::{AnyRow, RowChange};
 use leadhand_facts::quantity::Unit;
 use leadhand_facts::rows::TABLES;
-use leadhand_facts::words::{BayKind, Cause, Decision, JobState, LeaveReason, MoveReason, PlaceKind, RemarkKind, Role, StageKind, StageState, StepState, Verdict};
+use leadhand_facts::words::{
+    BayKind, Cause, Decision, JobState, LeaveReason, MoveReason, PlaceKind, RemarkKind, Role, StageKind, StageState,
+    StepState, Verdict,
+};
 use leadhand_store::Written;
 use serde_json::{Value, json};
 

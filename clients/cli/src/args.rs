@@ -2,8 +2,8 @@
 
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
-    bay, blocker, board, clock, customer, item, job, journal, operator, person, reading, shop, sign_in, stage, step, stock,
-    strip, template, time, token, vehicle,
+    bay, blocker, board, clock, customer, item, job, journal, operator, person, reading, shop, sign_in, stage, step,
+    stock, strip, template, time, token, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;

@@ -2,8 +2,8 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AuditBy, BayKind, Cause, Decision, JobState, Keep, Label, Manner, PositionKind, PromiseState, ReadingKind, RemarkKind, Renew, Role, SignalWord,
-    StageKind, StageState, StepState, Tightness,
+    AuditBy, BayKind, Cause, Decision, JobState, Keep, Label, Manner, PositionKind, PromiseState, ReadingKind,
+    RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness,
 };
 
 /// A vocabulary of the contract.

@@ -31,7 +31,12 @@ pub(crate) struct At {
 impl At {
     /// Of an entry.
     pub fn of(entry: &Entry) -> Self {
-        Self { n: entry.number, recorded: entry.recorded_at, happened: entry.happened_at, word: entry.proved.or(entry.person) }
+        Self {
+            n: entry.number,
+            recorded: entry.recorded_at,
+            happened: entry.happened_at,
+            word: entry.proved.or(entry.person),
+        }
     }
 
     /// A fault at this fact.

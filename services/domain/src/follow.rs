@@ -16,7 +16,8 @@ use crate::need::Need;
 use crate::state::State;
 use leadhand_facts::fact::Wanter;
 use leadhand_facts::{
-    BayKey, Entry, Fact, Instant, ItemKey, JobNo, LotId, PersonId, PositionKey, ReadingKey, RemarkNo, StageKey, StepNo, VehicleId,
+    BayKey, Entry, Fact, Instant, ItemKey, JobNo, LotId, PersonId, PositionKey, ReadingKey, RemarkNo, StageKey, StepNo,
+    VehicleId,
 };
 
 /// What is loaded can't be brought forward; load it anew.

@@ -4,9 +4,8 @@ use crate::need::Need;
 use leadhand_facts::rows::{
     AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
     JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReadingRow, RemarkRow,
-    ReservationRow, Row,
-    ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow,
-    VehicleRow,
+    ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow,
+    TextRow, TokenRow, VehicleRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 

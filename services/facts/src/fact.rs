@@ -4,7 +4,8 @@
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
     BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
-    PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+    PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId,
+    TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};

@@ -4,7 +4,7 @@ use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::out::{self, Table, clean};
 use leadhand_sdk::v1::{
-    CheckHandOverRequest, GetLooseEndsRequest, HandOverLine, LooseJob, MakeRemarkRequest, Override, Remedy, RemarkKind,
+    CheckHandOverRequest, GetLooseEndsRequest, HandOverLine, LooseJob, MakeRemarkRequest, Override, RemarkKind, Remedy,
     WithdrawRemarkRequest,
 };
 use std::fmt::Write;

@@ -115,7 +115,9 @@ pub fn left_out(sheet: &GetHandOverSheetResponse) -> Vec<String> {
         all.extend(steps.map(|step| format!("{}: {}", step.instruction, why(&step.left_out))));
     }
     let positions = sheet.positions.iter().filter(|one| one.left_out > 0);
-    all.extend(positions.map(|one| format!("{}: {} place(s) left empty: {}", one.what, one.left_out, why(&one.reason))));
+    all.extend(
+        positions.map(|one| format!("{}: {} place(s) left empty: {}", one.what, one.left_out, why(&one.reason))),
+    );
     all
 }
 

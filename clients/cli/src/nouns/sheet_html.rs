@@ -22,7 +22,11 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     );
     top(&mut page, sheet, head);
     grave(&mut page, sheet);
-    list(&mut page, "Still to watch", &remarks(sheet, RemarkKind::FollowUp).into_iter().map(escaped).collect::<Vec<_>>());
+    list(
+        &mut page,
+        "Still to watch",
+        &remarks(sheet, RemarkKind::FollowUp).into_iter().map(escaped).collect::<Vec<_>>(),
+    );
     list(&mut page, "Done", &sheet.stages.iter().filter(|stage| !stage.skipped).map(stage).collect::<Vec<_>>());
     measured(&mut page, &sheet.readings);
     let lines = |all: Vec<String>| all.iter().map(|line| escaped(line)).collect::<Vec<_>>();
@@ -85,8 +89,8 @@ fn grave(page: &mut String, sheet: &GetHandOverSheetResponse) {
     let declined: Vec<String> = declined.into_iter().map(escaped).collect();
     boxed("Safety advice not taken", &declined);
     let cautions = sheet.cautions.iter();
-    let cautions =
-        cautions.map(|one| format!("<strong>{}</strong>: {}", escaped(&word::<SignalWord>(one.word)), escaped(&one.text)));
+    let cautions = cautions
+        .map(|one| format!("<strong>{}</strong>: {}", escaped(&word::<SignalWord>(one.word)), escaped(&one.text)));
     boxed("Mind", &cautions.collect::<Vec<_>>());
 }
 
@@ -105,8 +109,12 @@ fn list(page: &mut String, title: &str, lines: &[String]) {
 fn stage(stage: &SheetStage) -> String {
     let mark = if stage.done { "" } else { " (not finished)" };
     let mut text = format!("<strong>{}</strong>{mark}", escaped(&stage.title));
-    let done: Vec<String> =
-        stage.steps.iter().filter(|step| step.done).map(|step| format!("<li>{}</li>", escaped(&step.instruction))).collect();
+    let done: Vec<String> = stage
+        .steps
+        .iter()
+        .filter(|step| step.done)
+        .map(|step| format!("<li>{}</li>", escaped(&step.instruction)))
+        .collect();
     if !done.is_empty() {
         let _ = write!(text, "<ul>{}</ul>", done.concat());
     }
@@ -123,20 +131,20 @@ fn measured(page: &mut String, readings: &[Reading]) {
     );
     for one in readings {
         let class = if one.verdict() == Verdict::Out { " class=\"out\"" } else { "" };
-        let mut how = vec![outcome(one)];
-        how.extend(Some(decided(one)).filter(|said| !said.is_empty()).map(|said| format!("Lead: {said}")));
-        let mut what = vec![one.what.clone()];
-        what.extend((!one.instrument.is_empty()).then(|| format!("with {}", one.instrument)));
-        what.extend((!one.note.is_empty()).then(|| one.note.clone()));
-        let lines = |all: &[String]| all.iter().map(|line| escaped(line)).collect::<Vec<_>>().join("<br>");
+        let strong = |text: &str| format!("<strong>{}</strong>", escaped(text));
+        let mut how = vec![strong(&outcome(one))];
+        how.extend(Some(decided(one)).filter(|said| !said.is_empty()).map(|said| format!("Lead: {}", escaped(&said))));
+        let mut what = vec![strong(&one.what)];
+        what.extend((!one.instrument.is_empty()).then(|| format!("with {}", escaped(&one.instrument))));
+        what.extend((!one.note.is_empty()).then(|| escaped(&one.note)));
         let _ = writeln!(
             page,
             "<tr{class}><td data-name=\"What\">{}</td><td data-name=\"Figures\">{}</td><td data-name=\"Limits\">{}</td>\
              <td data-name=\"Outcome\">{}</td></tr>",
-            lines(&what),
+            what.join("<br>"),
             escaped(&figures(one)),
             escaped(&one.limits),
-            lines(&how)
+            how.join("<br>")
         );
     }
     page.push_str("</tbody>\n</table>\n</section>\n");
@@ -172,7 +180,8 @@ mod tests {
     fn hostile_text_stays_text() {
         let hostile = "</li><script>alert('x')</script><img src=x onerror=\"y\">&\u{1b}\u{0}";
         let page = render(&full(hostile), &head());
-        let shown = "&lt;/li&gt;&lt;script&gt;alert(&#39;x&#39;)&lt;/script&gt;&lt;img src=x onerror=&quot;y&quot;&gt;&amp;";
+        let shown =
+            "&lt;/li&gt;&lt;script&gt;alert(&#39;x&#39;)&lt;/script&gt;&lt;img src=x onerror=&quot;y&quot;&gt;&amp;";
         assert!(page.matches(shown).count() > 20, "each text of a full sheet is shown: {page}");
         for raw in ["<script", "<img", "onerror=\"", "\u{1b}", "\u{0}"] {
             assert!(!page.contains(raw), "{raw:?} got through");
@@ -185,7 +194,9 @@ mod tests {
             for outside in ["http:", "https:", "url(", "@import", "src=", "href="] {
                 assert!(!page.contains(outside), "{outside} is in {page}");
             }
-            for tag in ["html", "head", "body", "main", "header", "section", "ul", "li", "table", "tr", "td", "dl", "div"] {
+            for tag in
+                ["html", "head", "body", "main", "header", "section", "ul", "li", "table", "tr", "td", "dl", "div"]
+            {
                 let opened = page.matches(&format!("<{tag}>")).count() + page.matches(&format!("<{tag} ")).count();
                 assert_eq!(opened, page.matches(&format!("</{tag}>")).count(), "{tag} in {page}");
             }

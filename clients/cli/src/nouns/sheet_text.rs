@@ -26,27 +26,37 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     part(&mut text, "Mind", cautions);
     let watch = remarks(sheet, RemarkKind::FollowUp).into_iter().map(str::to_owned);
     part(&mut text, "Still to watch", watch);
-    part(&mut text, "Done", sheet.stages.iter().filter(|stage| !stage.skipped).flat_map(|stage| {
-        let mark = if stage.done { "" } else { " (not finished)" };
-        let steps = stage.steps.iter().filter(|step| step.done).map(|step| format!("  - {}", step.instruction));
-        std::iter::once(format!("{}{mark}", stage.title)).chain(steps).collect::<Vec<_>>()
-    }));
+    part(
+        &mut text,
+        "Done",
+        sheet.stages.iter().filter(|stage| !stage.skipped).flat_map(|stage| {
+            let mark = if stage.done { "" } else { " (not finished)" };
+            let steps = stage.steps.iter().filter(|step| step.done).map(|step| format!("  - {}", step.instruction));
+            std::iter::once(format!("{}{mark}", stage.title)).chain(steps).collect::<Vec<_>>()
+        }),
+    );
     let parts = sheet.parts.iter();
     part(&mut text, "Parts and fluids", parts.map(|one| format!("{}: {}", one.amount, name(&one.name, &one.item))));
     part(&mut text, "Renewed", sheet.positions.iter().filter_map(renewed));
     part(&mut text, "Found", sheet.positions.iter().filter_map(found));
-    part(&mut text, "Measured", sheet.readings.iter().flat_map(|one| {
-        let limits = if one.limits.is_empty() { String::new() } else { format!("; limits: {}", one.limits) };
-        let with = if one.instrument.is_empty() { String::new() } else { format!("; with {}", one.instrument) };
-        let note = if one.note.is_empty() { String::new() } else { format!("; {}", one.note) };
-        let first = format!("{}: {}{limits}; {}{with}{note}", one.what, figures(one), outcome(one));
-        let decision = Some(decided(one)).filter(|said| !said.is_empty()).map(|said| format!("  decided: {said}"));
-        std::iter::once(first).chain(decision).collect::<Vec<_>>()
-    }));
+    part(
+        &mut text,
+        "Measured",
+        sheet.readings.iter().flat_map(|one| {
+            let limits = if one.limits.is_empty() { String::new() } else { format!("; limits: {}", one.limits) };
+            let with = if one.instrument.is_empty() { String::new() } else { format!("; with {}", one.instrument) };
+            let note = if one.note.is_empty() { String::new() } else { format!("; {}", one.note) };
+            let first = format!("{}: {}{limits}; {}{with}{note}", one.what, figures(one), outcome(one));
+            let decision = Some(decided(one)).filter(|said| !said.is_empty()).map(|said| format!("  decided: {said}"));
+            std::iter::once(first).chain(decision).collect::<Vec<_>>()
+        }),
+    );
     part(&mut text, "Left out", left_out(sheet).into_iter());
-    part(&mut text, "Overruled by the lead", sheet.overruled.iter().map(|one| {
-        format!("{}: {} ({})", one.line, one.reason, one.by)
-    }));
+    part(
+        &mut text,
+        "Overruled by the lead",
+        sheet.overruled.iter().map(|one| format!("{}: {} ({})", one.line, one.reason, one.by)),
+    );
     let _ = writeln!(text, "\n{}", clean(&sheet.deference));
     for sign in SIGNATURES {
         let _ = writeln!(text, "\n{sign}, date: ______________________________");
@@ -79,7 +89,8 @@ mod tests {
     fn nothing_in_a_sheet_speaks_to_the_terminal() {
         let text = render(&full("a\u{1b}[31mb\nc"), &head());
         assert!(!text.contains('\u{1b}'), "{text}");
-        for title in ["SAFETY ADVICE NOT TAKEN", "Still to watch", "Done", "Found", "Measured", "Overruled by the lead"] {
+        for title in ["SAFETY ADVICE NOT TAKEN", "Still to watch", "Done", "Found", "Measured", "Overruled by the lead"]
+        {
             assert!(text.contains(&format!("\n{title}\n")), "{title} is not there: {text}");
         }
         assert!(text.contains("OUT OF LIMITS") && text.contains("accepted by"), "{text}");

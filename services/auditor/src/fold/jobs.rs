@@ -162,6 +162,13 @@ fn reopened(tables: &mut Tables, at: At, job: JobNo) -> Result<(), Fault> {
     })?;
     let other = tables.rows::<JobRow>().find(|other| other.vehicle == row.vehicle && other.job > job);
     at.demand(other.is_none(), "job", || format!("the vehicle of job {job} has come again since"))?;
-    tables.put(JobRow { state: JobState::Open, closed_at: None, reason: None, overridden: None, overruled: vec![], ..row });
+    tables.put(JobRow {
+        state: JobState::Open,
+        closed_at: None,
+        reason: None,
+        overridden: None,
+        overruled: vec![],
+        ..row
+    });
     Ok(())
 }

@@ -17,7 +17,9 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             tables.known::<PersonRow>(at, &(*person,))?;
             let row = reading_of(tables, at, *job, reading)?;
             let out = row.verdict == Some(Verdict::Out) && row.taken_at.is_some_and(|taken| taken <= at.happened);
-            at.demand(out, "reading", || format!("reading '{reading}' of job {job} was not out of its limits by then"))?;
+            at.demand(out, "reading", || {
+                format!("reading '{reading}' of job {job} was not out of its limits by then")
+            })?;
             row.decision = Some(*decision);
             row.decided_reason = Some(reason.id);
             row.decided_by = Some(*person);

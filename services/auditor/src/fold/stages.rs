@@ -280,8 +280,7 @@ fn step_ends(row: &mut StepRow, at: At, state: StepState, done_by: Option<Person
 }
 
 fn raised(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
-    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading } = fact
-    else {
+    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading } = fact else {
         return Err(astray(at));
     };
     tables.known::<StageRow>(at, &(*job, stage.clone()))?;

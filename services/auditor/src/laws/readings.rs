@@ -138,9 +138,8 @@ fn held(tables: &Tables, row: &ReadingRow, standing: &BTreeSet<(JobNo, ReadingKe
 }
 
 fn handed_over(tables: &Tables, row: &ReadingRow, overruled: &BTreeSet<&str>, found: &mut Found) {
-    let skipped = tables
-        .get::<StageRow>(&(row.job, row.stage.clone()))
-        .is_some_and(|stage| stage.state == StageState::Skipped);
+    let skipped =
+        tables.get::<StageRow>(&(row.job, row.stage.clone())).is_some_and(|stage| stage.state == StageState::Skipped);
     let let_go = |kind: &str| overruled.contains(format!("{kind}:{}", row.reading).as_str());
     let missing = row.taken_n.is_none() || row.decision == Some(Decision::Again);
     let measured = !missing || skipped || let_go("reading-missing");

@@ -67,5 +67,7 @@ fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mu
     });
     let fitted = row.refitted + row.renewed > 0 && row.detail.kind == PositionKind::Fastener;
     let tight = !fitted || row.tightness == Some(Tightness::Final);
-    found.law("strip-tight", row, tight || let_go("not-tight"), || "it was not tightened to the end before the vehicle went".to_owned());
+    found.law("strip-tight", row, tight || let_go("not-tight"), || {
+        "it was not tightened to the end before the vehicle went".to_owned()
+    });
 }

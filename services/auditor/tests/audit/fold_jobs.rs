@@ -121,7 +121,13 @@ fn promises_change_and_jobs_close_once() {
 #[test]
 fn jobs_that_can_t_be_are_refused() {
     refused(Journal::working, 1, job_opened(Vec::new()), "job", "should have the number 2");
-    refused(Journal::working, 1, Fact::JobCompleted { job: JobNo(2), overridden: None, lines: vec![] }, "job", "unknown");
+    refused(
+        Journal::working,
+        1,
+        Fact::JobCompleted { job: JobNo(2), overridden: None, lines: vec![] },
+        "job",
+        "unknown",
+    );
     refused(Journal::opened, 1, job_opened(Vec::new()), "vehicle", "unknown");
     let no_vehicle_needed = || {
         let mut journal = Journal::opened();

@@ -9,8 +9,8 @@ use leadhand_auditor::fold::{job_of, texts_of};
 use leadhand_auditor::{check_books, check_journal};
 use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
 use leadhand_facts::fact::{JobStep, Wording};
-use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::reading::{JobReading, OffLimit, ReadingDetail};
+use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
@@ -20,8 +20,7 @@ use leadhand_facts::words::{
 };
 use leadhand_facts::{
     BlockerNo, ClockingId, Entry, Fact, JobNo, Measure, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo,
-    ReservationId, ShortageId, StageKey,
-    StayId, StepNo, TokenId, Window,
+    ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;

@@ -41,7 +41,9 @@ pub(super) fn overruled(
         let reason = match (own(line), &general) {
             (Some(one), _) => session.seal(&one.reason),
             (None, Some(general)) => general.clone(),
-            (None, None) => return Err(Refusal::Defect { why: format!("line '{}' went without a reason", line.key()) }),
+            (None, None) => {
+                return Err(Refusal::Defect { why: format!("line '{}' went without a reason", line.key()) });
+            }
         };
         gone.push(Overruled { line: line.key(), reason });
     }
@@ -55,7 +57,8 @@ fn refuse_unlisted(open: &[Line], overrides: &[Override]) -> Result<(), Refusal>
         if !known.remove(&one.line) {
             let twice = overrides[..at].iter().any(|other| other.line == one.line);
             let why = if twice { "is named twice; one reason is enough" } else { "is no line that is open" };
-            let why = format!("'{}' {why}; `leadhand job complete --dry-run` lists them", crate::check::shorten(&one.line));
+            let why =
+                format!("'{}' {why}; `leadhand job complete --dry-run` lists them", crate::check::shorten(&one.line));
             return Err(Refusal::invalid(format!("overrides[{at}].line"), why));
         }
     }

@@ -214,11 +214,7 @@ pub(super) fn decide(session: &mut Session, command: &DecideReading) -> Result<M
 }
 
 /// What is to be measured again is to be done again.
-fn take_back_step(
-    session: &mut Session,
-    found: &ReadingRow,
-    reason: leadhand_facts::TextRef,
-) -> Result<(), Refusal> {
+fn take_back_step(session: &mut Session, found: &ReadingRow, reason: leadhand_facts::TextRef) -> Result<(), Refusal> {
     let Some(step) = found.step else { return Ok(()) };
     let (job, stage) = (found.job, found.stage.clone());
     if look::is_ended(look::stage(session.state, job, &stage)?) {
@@ -258,9 +254,8 @@ pub(super) fn settle(session: &mut Session, job: JobNo) -> Result<(), Refusal> {
         .filter(|row| reading::awaits_lead(row) && is_active(session.state, row))
         .map(|row| row.reading.clone())
         .collect();
-    let standing: BTreeMap<ReadingKey, BlockerNo> = look::open_blockers(session.state, job)
-        .filter_map(|row| Some((row.reading.clone()?, row.blocker)))
-        .collect();
+    let standing: BTreeMap<ReadingKey, BlockerNo> =
+        look::open_blockers(session.state, job).filter_map(|row| Some((row.reading.clone()?, row.blocker))).collect();
     for (reading, blocker) in &standing {
         if !wanted.contains(reading) {
             session.emit(Fact::BlockerCleared { job, blocker: *blocker, note: None })?;

@@ -3,8 +3,8 @@
 use crate::look;
 use crate::refusal::Refusal;
 use crate::state::State;
-use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
 use leadhand_facts::reading::ReadingSpec;
+use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
 use leadhand_facts::strip::PositionSpec;
 use leadhand_facts::template::{AfterSpec, Minutes, StageSpec, StepSpec, Template};
 use leadhand_facts::words::{StageKind, StageState, StepState};

@@ -22,11 +22,7 @@ pub(super) fn walk(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> (Vec<Readi
     values.into_iter().filter_map(|value| walk_one(step, value, faults)).unzip()
 }
 
-fn walk_one(
-    step: &Fields<'_, '_>,
-    value: &Value<'_>,
-    faults: &mut Faults<'_>,
-) -> Option<(ReadingSpec, ReadingSite)> {
+fn walk_one(step: &Fields<'_, '_>, value: &Value<'_>, faults: &mut Faults<'_>) -> Option<(ReadingSpec, ReadingSite)> {
     let mut fields = Fields::of_value(value, format!("a reading of {}", step.what), faults)?;
     if let Some(key) = fields.find("key").and_then(|key| key.get_ref().as_str()) {
         fields.what = format!("reading '{}'", shorten(key));

@@ -11,7 +11,8 @@ use leadhand_facts::template::{Caution, Need, StepSpec};
 use leadhand_facts::words::SignalWord;
 use leadhand_facts::{ItemKey, Quantity, Unit};
 
-const STEP: &[&str] = &["do", "tools", "caution", "needs", "when", "off", "aside", "access", "in", "reading", "follow-up"];
+const STEP: &[&str] =
+    &["do", "tools", "caution", "needs", "when", "off", "aside", "access", "in", "reading", "follow-up"];
 const CAUTION: &[&str] = &["word", "text"];
 const NEED: &[&str] = &["item", "quantity", "unit"];
 

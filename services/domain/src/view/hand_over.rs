@@ -198,9 +198,10 @@ impl LooseJob {
 
     /// Every text that it refers to.
     pub fn text_ids(&self) -> BTreeSet<TextId> {
-        let half = self.half_done.iter().flat_map(|(stage, steps)| {
-            steps.iter().map(|step| step.instruction_text).chain([stage.title_text])
-        });
+        let half = self
+            .half_done
+            .iter()
+            .flat_map(|(stage, steps)| steps.iter().map(|step| step.instruction_text).chain([stage.title_text]));
         let positions = self.loose.iter().chain(&self.still_in).chain(&self.kept);
         let positions = positions.flat_map(|row| [row.what_text, row.kept_at]);
         let notes = self.blockers.iter().map(|row| row.note);

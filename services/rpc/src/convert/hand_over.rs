@@ -49,8 +49,7 @@ pub fn sheet(told: &Told<Sheet>) -> v1::GetHandOverSheetResponse {
     // Who measured is no business of whoever drives the vehicle; who decided is.
     let readings = sheet.readings.readings.iter().map(|row| reading(row, words, &told.names));
     let cautions = sheet.cautions.iter();
-    let cautions =
-        cautions.map(|one| v1::SheetCaution { word: enums::signal_word(one.word), text: one.text.clone() });
+    let cautions = cautions.map(|one| v1::SheetCaution { word: enums::signal_word(one.word), text: one.text.clone() });
     v1::GetHandOverSheetResponse {
         shop: words.get(sheet.shop).to_owned(),
         job: sheet.job.job.0,
@@ -179,8 +178,7 @@ fn still_in(row: &PositionRow, words: &Words) -> String {
 
 fn held_by(row: &ReadingRow, words: &Words) -> String {
     let what = words.either(row.what.as_deref(), row.what_text);
-    let off: Vec<String> =
-        row.off_limits.iter().map(|off| leadhand_domain::reading::told(&row.detail, *off)).collect();
+    let off: Vec<String> = row.off_limits.iter().map(|off| leadhand_domain::reading::told(&row.detail, *off)).collect();
     format!("{what} ({}): {}", row.reading, off.join("; "))
 }
 

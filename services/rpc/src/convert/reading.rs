@@ -14,9 +14,8 @@ use std::collections::BTreeMap;
 /// The figures of a reading.
 pub fn figures(said: &[String]) -> Result<Vec<Measure>, AppError> {
     fields::bounded("figures", said)?;
-    let read = |(at, text): (usize, &String)| {
-        rules::read_measure(text).map_err(|why| invalid(format!("figures[{at}]"), why))
-    };
+    let read =
+        |(at, text): (usize, &String)| rules::read_measure(text).map_err(|why| invalid(format!("figures[{at}]"), why));
     said.iter().enumerate().map(read).collect()
 }
 

@@ -23,10 +23,7 @@ serve! { HandOverService for HandOvers {
     get_loose_ends(GetLooseEndsRequest) -> GetLooseEndsResponse;
 } also {} }
 
-async fn check_hand_over(
-    call: &Call,
-    asked: v1::CheckHandOverRequest,
-) -> Result<v1::CheckHandOverResponse, AppError> {
+async fn check_hand_over(call: &Call, asked: v1::CheckHandOverRequest) -> Result<v1::CheckHandOverResponse, AppError> {
     Ok(convert::list(&call.app.hand_over(&call.who, fields::job(asked.job)?).await?))
 }
 

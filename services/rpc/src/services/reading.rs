@@ -39,10 +39,7 @@ async fn add_reading(call: &Call, asked: v1::AddReadingRequest) -> Result<v1::Ad
     Ok(v1::AddReadingResponse { receipt: receipt(&outcome), reading: reading.to_string() })
 }
 
-async fn record_reading(
-    call: &Call,
-    asked: v1::RecordReadingRequest,
-) -> Result<v1::RecordReadingResponse, AppError> {
+async fn record_reading(call: &Call, asked: v1::RecordReadingRequest) -> Result<v1::RecordReadingResponse, AppError> {
     let command = RecordReading {
         job: fields::job(asked.job)?,
         reading: fields::key("reading", &asked.reading)?,
@@ -53,10 +50,7 @@ async fn record_reading(
     Ok(v1::RecordReadingResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
-async fn decide_reading(
-    call: &Call,
-    asked: v1::DecideReadingRequest,
-) -> Result<v1::DecideReadingResponse, AppError> {
+async fn decide_reading(call: &Call, asked: v1::DecideReadingRequest) -> Result<v1::DecideReadingResponse, AppError> {
     let command = DecideReading {
         job: fields::job(asked.job)?,
         reading: fields::key("reading", &asked.reading)?,
