@@ -350,7 +350,7 @@ fn write_the_readings_of_version_2() {
     }
     shop.must(WithdrawRemark { job, remark: RemarkNo(1), reason: "the template says it".into() });
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
-    let overrides = vec![Override { line: "reading-missing:reading-1".into(), reason: "no dipstick".into() }];
+    let overrides = vec![Override { line: "reading-missing:reading-2".into(), reason: "no dipstick".into() }];
     shop.must(CompleteJob { job, override_reason: None, overrides });
     write(&shop, "v2_readings");
 }

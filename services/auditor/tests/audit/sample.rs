@@ -194,7 +194,8 @@ fn readings(journal: &mut Journal) {
     let (job, person, reading) = (JOB, Some(PERSON), || ReadingKey::from("compression"));
     let plain = ReadingDetail::plain(ReadingKind::Compression, ReadingUnit::Bar);
     let labels = vec!["1".to_owned(), "2".to_owned()];
-    let detail = ReadingDetail { labels, low: Some(Measure::whole(9)), spread: Some(Measure::whole(20)), ..plain };
+    let (low, spread, method) = (Some(Measure::whole(9)), Some(Measure::whole(20)), Some("dry".to_owned()));
+    let detail = ReadingDetail { labels, low, spread, method, ..plain };
     let what = Wording::Typed(text(100));
     let added = JobReading { reading: reading(), step: Some(StepNo(1)), what, detail, unplanned: true };
     journal.at(17, Fact::ReadingAdded { job, stage: strip(), reading: added });

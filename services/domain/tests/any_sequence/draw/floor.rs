@@ -59,12 +59,11 @@ pub fn promise_job(draw: &mut Draw<'_>) -> Command {
 }
 
 pub fn assign(draw: &mut Draw<'_>) -> Command {
-    AssignJob { job: draw.job(), bay: draw.bay(), override_reason: draw.sometimes("it has to go"), overrides: vec![] }
-        .into()
+    AssignJob { job: draw.job(), bay: draw.bay(), override_reason: draw.sometimes("it has to go") }.into()
 }
 
 pub fn roll_out(draw: &mut Draw<'_>) -> Command {
-    RollOut { job: draw.job(), override_reason: draw.sometimes("it has to go"), overrides: vec![] }.into()
+    RollOut { job: draw.job(), override_reason: draw.sometimes("it has to go") }.into()
 }
 
 pub fn complete(draw: &mut Draw<'_>) -> Command {
