@@ -66,7 +66,7 @@ async fn a_job_that_is_handed_over_gives_its_bay_free_and_takes_nothing_more() {
     let stages: Vec<String> = shop.whole_job(job).await.stages.into_iter().map(|stage| stage.stage).collect();
     let complete = || v1::CompleteJobRequest { write: Some(new_write()), job, ..Default::default() };
     for stage in &stages {
-        stopped(shop.lead.complete_job(complete()).await, "STAGES_LEFT", stage);
+        stopped(shop.lead.complete_job(complete()).await, "HAND_OVER_UNFINISHED", stage);
         start(&flint, job, stage).await.unwrap();
         finish(&flint, job, stage).await.unwrap();
     }

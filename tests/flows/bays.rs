@@ -26,7 +26,7 @@ async fn what_stands_against_a_bay_is_said_with_its_code_and_name() {
     let nowhere = shop.assign(heavy, "lift-9").await.unwrap_err();
     assert_eq!((nowhere.code, nowhere.reason.as_str()), (Code::NotFound, "NOT_FOUND"));
     let complete = v1::CompleteJobRequest { write: Some(new_write()), job: heavy, ..Default::default() };
-    stopped(shop.lead.complete_job(complete).await, "STAGES_LEFT", "book-in");
+    stopped(shop.lead.complete_job(complete).await, "HAND_OVER_UNFINISHED", "book-in");
     shop.verified().await;
 }
 

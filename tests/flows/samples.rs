@@ -4,6 +4,7 @@
 #![allow(clippy::unnecessary_wraps, reason = "a message field is an option")]
 
 use crate::clock::later;
+use crate::measured;
 use crate::shop::{Shop, finish, start};
 use leadhand_proto::v1;
 use leadhand_sdk::{Client, new_write};
@@ -27,7 +28,7 @@ pub enum Who {
     Operator,
 }
 
-fn by<M: Message + Name>(who: Who, message: &M) -> Sample {
+pub fn by<M: Message + Name>(who: Who, message: &M) -> Sample {
     Sample { input: M::full_name(), bytes: message.encode_to_vec(), who }
 }
 
@@ -121,6 +122,7 @@ impl World {
         let (stage, cause) = ("strip".to_owned(), v1::Cause::Tool.into());
         let raise = v1::RaiseBlockerRequest { write: write(), job, stage, cause, ..Default::default() };
         flint.raise_blocker(raise).await.unwrap();
+        measured::prepare(flint, job).await;
         let tick = v1::TickStepsRequest { write: write(), job, stage: "strip".into(), steps: vec![2] };
         flint.tick_steps(tick).await.unwrap();
         strip_book(flint, job).await;
@@ -183,6 +185,7 @@ impl World {
             self.of_stages(),
             self.of_steps(),
             self.of_the_strip_book(),
+            measured::samples(self.job, self.recorded()),
             self.of_goods(),
             self.of_stock(),
             self.of_time(),
@@ -303,7 +306,10 @@ impl World {
             RollOutJobRequest { write: write(), job: self.fresh, override_reason: text() }
             CorrectStayRequest { write: write(), job: self.fresh, stay: self.stay, reason: text(), bay: format!("b{n}-3") }
             ReopenJobRequest { write: write(), job: self.over, reason: text() }
-            CompleteJobRequest { write: write(), job: self.outside }
+            CompleteJobRequest { write: write(), job: self.outside, override_reason: text() }
+            CompleteJobRequest {
+                write: write(), job: self.outside, overrides: vec![v1::Override { line: text(), reason: text() }],
+            }
             CancelJobRequest { write: write(), job: self.outside, reason: text() }
         }
     }

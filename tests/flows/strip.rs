@@ -68,8 +68,13 @@ async fn what_came_off_goes_back_and_the_vehicle_leaves_only_then() {
     assert_eq!(open(&whole), ["manifold-nuts: not looked at by a second person", "port-covers: 4 still in"]);
     assert!(whole.open.iter().all(|line| line.r#final));
     larch.finish_stage(finish("refit")).await.unwrap();
-    let complete = |why: &str| v1::CompleteJobRequest { write: Some(new_write()), job, override_reason: why.into() };
-    assert_eq!(reason(shop.lead.complete_job(complete("he waits outside")).await), "STRIP_OPEN_FOR_GOOD");
+    let complete = |why: &str| v1::CompleteJobRequest {
+        write: Some(new_write()),
+        job,
+        override_reason: why.into(),
+        overrides: vec![],
+    };
+    assert_eq!(reason(shop.lead.complete_job(complete("he waits outside")).await), "HAND_OVER_FOR_GOOD");
     flint.confirm_positions(confirm(job)).await.unwrap();
     assert_eq!(open(&book(&shop.lead, job).await), Vec::<&str>::new());
     shop.lead.complete_job(complete("")).await.unwrap();
@@ -111,8 +116,13 @@ async fn an_open_book_goes_with_the_lead_s_reason_and_is_taken_back() {
         let skip = v1::SkipStageRequest { write: Some(new_write()), job, stage: stage.into(), reason: "sold".into() };
         larch.skip_stage(skip).await.unwrap();
     }
-    let complete = |why: &str| v1::CompleteJobRequest { write: Some(new_write()), job, override_reason: why.into() };
-    assert_eq!(reason(shop.lead.complete_job(complete("")).await), "STRIP_OPEN");
+    let complete = |why: &str| v1::CompleteJobRequest {
+        write: Some(new_write()),
+        job,
+        override_reason: why.into(),
+        overrides: vec![],
+    };
+    assert_eq!(reason(shop.lead.complete_job(complete("")).await), "HAND_OVER_OPEN");
     shop.lead.complete_job(complete("it goes to the breaker")).await.unwrap();
     let last = shop.facts_after(shop.head().await - 3).await;
     assert!(

@@ -73,7 +73,7 @@ fn counted(rows: &[AnyRow]) -> BTreeMap<&'static str, usize> {
 }
 
 /// What belongs to a job; of each the job 7 has one row.
-const JOB_TABLES: [&str; 13] = [
+const JOB_TABLES: [&str; 15] = [
     "job",
     "vehicle",
     "place",
@@ -82,6 +82,8 @@ const JOB_TABLES: [&str; 13] = [
     "stage_after",
     "step",
     "strip_position",
+    "reading",
+    "job_remark",
     "blocker",
     "clocking",
     "demand",

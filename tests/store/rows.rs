@@ -6,7 +6,8 @@ use leadhand_domain::state::{AnyRow, RowChange};
 use leadhand_facts::quantity::Unit;
 use leadhand_facts::rows::TABLES;
 use leadhand_facts::words::{
-    BayKind, Cause, JobState, LeaveReason, MoveReason, PlaceKind, Role, StageKind, StageState, StepState,
+    BayKind, Cause, Decision, JobState, LeaveReason, MoveReason, PlaceKind, RemarkKind, Role, StageKind, StageState,
+    StepState, Verdict,
 };
 use leadhand_store::Written;
 use serde_json::{Value, json};
@@ -47,7 +48,7 @@ fn the_samples_change_every_column_outside_of_the_key() {
     for (table, first, change) in samples().iter().filter(|(table, ..)| !WRITTEN_ONCE.contains(table)) {
         let key_columns = match *table {
             "shop" => 0,
-            "shift_window" | "proof" | "blocker" | "stage" | "strip_position" | "hold" => 2,
+            "shift_window" | "proof" | "blocker" | "stage" | "strip_position" | "reading" | "job_remark" | "hold" => 2,
             "stage_after" | "step" | "balance" => 3,
             "demand" => 4,
             _ => 1,
@@ -142,6 +143,17 @@ async fn every_word_of_every_vocabulary_can_be_stored() {
             "reason": (*word == StepState::Skipped).then_some(&id)})
     });
     each(&shop, "step", "state", steps).await;
+    let verdicts = Verdict::ALL.iter().map(|word| {
+        let off = if *word == Verdict::Out { json!([{"high": 0}]) } else { json!([]) };
+        json!({"verdict": word, "taken_at": noon, "taken_n": 9, "figures": [1], "off_limits": off})
+    });
+    each(&shop, "reading", "verdict", verdicts).await;
+    let decisions = Decision::ALL.iter().map(|word| {
+        json!({"verdict": "out-of-limits", "taken_at": noon, "taken_n": 9, "figures": [1], "off_limits": ["spread"],
+            "decision": word, "decided_at": noon, "decided_by": id, "decided_n": 10, "decided_reason": id})
+    });
+    each(&shop, "reading", "decision", decisions).await;
+    each(&shop, "job_remark", "what", RemarkKind::ALL.iter().map(|word| json!({"what": word}))).await;
 }
 
 async fn each(shop: &Shop, table: &str, column: &str, changes: impl Iterator<Item = Value>) {

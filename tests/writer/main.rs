@@ -163,7 +163,7 @@ async fn a_job_goes_through_and_verify_agrees() {
         }
         shop.must(FinishStage { job, stage: StageKey::from(stage), as_listed: true }).await;
     }
-    shop.must(CompleteJob { job, override_reason: None }).await;
+    shop.must(CompleteJob { job, override_reason: None, overrides: vec![] }).await;
     let board = shop.app.board(&shop.lead).await.unwrap();
     assert!(board.board.bays.iter().all(|bay| bay.card.is_none()));
     shop.verified().await;

@@ -2,8 +2,8 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AuditBy, BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, PromiseState, Renew, Role, SignalWord,
-    StageKind, StageState, StepState, Tightness,
+    AuditBy, BayKind, Cause, Decision, JobState, Keep, Label, Manner, PositionKind, PromiseState, ReadingKind,
+    RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness,
 };
 
 /// A vocabulary of the contract.
@@ -70,12 +70,15 @@ words! {
     AuditBy "AUDIT_BY_"
     BayKind "BAY_KIND_"
     Cause "CAUSE_"
+    Decision "DECISION_"
     JobState "JOB_STATE_"
     Keep "KEEP_"
     Label "LABEL_"
     Manner "MANNER_"
     PositionKind "POSITION_KIND_"
     PromiseState "PROMISE_STATE_"
+    ReadingKind "READING_KIND_"
+    RemarkKind "REMARK_KIND_"
     Renew "RENEW_"
     Role "ROLE_"
     SignalWord "SIGNAL_WORD_"

@@ -172,6 +172,28 @@ rpcs! {
         /// The strip book of a job.
         read get_strip(GetStripRequest) -> GetStripResponse;
     }
+    reading_service_client::ReadingServiceClient {
+        /// Adds a reading that nobody had listed.
+        write add_reading(AddReadingRequest) -> AddReadingResponse;
+        /// Takes a reading, in place of an earlier one.
+        write record_reading(RecordReadingRequest) -> RecordReadingResponse;
+        /// Decides about a reading that is out of its limits.
+        write decide_reading(DecideReadingRequest) -> DecideReadingResponse;
+        /// The readings of a job.
+        read get_readings(GetReadingsRequest) -> GetReadingsResponse;
+    }
+    hand_over_service_client::HandOverServiceClient {
+        /// Everything that stands against handing a job over.
+        read check_hand_over(CheckHandOverRequest) -> CheckHandOverResponse;
+        /// What is given to the customer in writing.
+        read get_hand_over_sheet(GetHandOverSheetRequest) -> GetHandOverSheetResponse;
+        /// Says something that is to stand on the sheet.
+        write make_remark(MakeRemarkRequest) -> MakeRemarkResponse;
+        /// Withdraws a remark that was made by mistake.
+        write withdraw_remark(WithdrawRemarkRequest) -> WithdrawRemarkResponse;
+        /// What is loose, put in, out of its limits or half done.
+        read get_loose_ends(GetLooseEndsRequest) -> GetLooseEndsResponse;
+    }
     customer_service_client::CustomerServiceClient {
         /// Adds a customer.
         write add_customer(AddCustomerRequest) -> AddCustomerResponse;

@@ -4,6 +4,7 @@
 mod about;
 mod board;
 mod customers;
+mod hand_over;
 mod jobs;
 mod journal;
 mod names;
@@ -16,6 +17,7 @@ mod time;
 pub use about::{About, Whom};
 pub use board::BoardView;
 pub use customers::{CustomerPage, CustomerView};
+pub use hand_over::{HandOver, Told};
 pub use jobs::{JobLine, JobPage};
 pub use journal::JournalPage;
 pub(crate) use names::nobody;

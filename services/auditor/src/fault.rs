@@ -1,6 +1,6 @@
 //! A fact that can't be: where it stands, which table refuses it, and why.
 
-use leadhand_facts::{Entry, Instant};
+use leadhand_facts::{Entry, Instant, PersonId};
 use thiserror::Error;
 
 /// Why a journal can't be folded.
@@ -24,12 +24,19 @@ pub(crate) struct At {
     pub recorded: Instant,
     /// When it happened.
     pub happened: Instant,
+    /// On whose word: who proved to be somebody, else who acts.
+    pub word: Option<PersonId>,
 }
 
 impl At {
     /// Of an entry.
     pub fn of(entry: &Entry) -> Self {
-        Self { n: entry.number, recorded: entry.recorded_at, happened: entry.happened_at }
+        Self {
+            n: entry.number,
+            recorded: entry.recorded_at,
+            happened: entry.happened_at,
+            word: entry.proved.or(entry.person),
+        }
     }
 
     /// A fault at this fact.

@@ -1,10 +1,10 @@
 //! The answer to an accepted command: what a repeat of the request gets as well. Ids and
 //! figures only, never words.
 
-use leadhand_facts::words::Role;
+use leadhand_facts::words::{Role, Verdict};
 use leadhand_facts::{
     BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity,
-    StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
+    ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -47,6 +47,10 @@ pub enum Made {
     Step { job: JobNo, stage: StageKey, step: StepNo },
     /// A position.
     Position { job: JobNo, position: PositionKey },
+    /// A reading.
+    Reading { job: JobNo, reading: ReadingKey },
+    /// A remark.
+    Remark { job: JobNo, remark: RemarkNo },
     /// A blocker.
     Blocker { job: JobNo, blocker: BlockerNo },
     /// A stretch of time.
@@ -155,6 +159,8 @@ pub enum Notice {
     ReserveAgain { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
     /// So many pieces of a position are missing or damaged, and new ones will be needed.
     NewPieces { position: PositionKey, pieces: i32 },
+    /// How a reading came out; `said` names the limits that it did not keep.
+    Measured { reading: ReadingKey, verdict: Verdict, said: String },
     /// The vehicle goes while this position is open.
     LeftOpen { position: PositionKey },
     /// Fewer hands are on the stage than it asks for.

@@ -9,6 +9,7 @@ mod calendar;
 mod customers;
 mod jobs;
 mod proofs;
+mod readings;
 mod shop;
 mod stages;
 mod stock;
@@ -111,6 +112,11 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
         | Fact::PositionReopened { .. } => strip::apply(state, entry),
+        Fact::ReadingAdded { .. }
+        | Fact::ReadingTaken { .. }
+        | Fact::ReadingDecided { .. }
+        | Fact::RemarkMade { .. }
+        | Fact::RemarkWithdrawn { .. } => readings::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
@@ -165,7 +171,12 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PositionBack { job, .. }
         | Fact::PositionTightened { job, .. }
         | Fact::PositionChecked { job, .. }
-        | Fact::PositionReopened { job, .. } => Some(*job),
+        | Fact::PositionReopened { job, .. }
+        | Fact::ReadingAdded { job, .. }
+        | Fact::ReadingTaken { job, .. }
+        | Fact::ReadingDecided { job, .. }
+        | Fact::RemarkMade { job, .. }
+        | Fact::RemarkWithdrawn { job, .. } => Some(*job),
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }

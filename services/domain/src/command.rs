@@ -3,11 +3,14 @@
 
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::fact::JobAfter;
+use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::template::{Caution, Minutes, Need};
-use leadhand_facts::words::{BayKind, Cause, Keep, Manner, PositionKind, ProofKind, Renew, Role, StageKind, Tightness};
+use leadhand_facts::words::{
+    BayKind, Cause, Decision, Keep, Manner, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind, Tightness,
+};
 use leadhand_facts::{
-    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId,
-    Quantity, StageKey, StepNo, TemplateKey, TextId, TokenId, Unit, VehicleId,
+    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey, PositionKey,
+    PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TextId, TokenId, Unit, VehicleId,
 };
 use serde::Serialize;
 
@@ -111,6 +114,15 @@ impl BackLine {
     }
 }
 
+/// A line of the hand-over list that a lead overrules.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Override {
+    /// The line, by its key in the list.
+    pub line: String,
+    /// Why.
+    pub reason: String,
+}
+
 /// What becomes of something that may be there.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub enum Change<T> {
@@ -206,8 +218,9 @@ commands! {
     AssignJob { job: JobNo, bay: BayKey, override_reason: Option<String> }
     /// Takes the job's vehicle outside.
     RollOut { job: JobNo, override_reason: Option<String> }
-    /// Hands the job over.
-    CompleteJob { job: JobNo, override_reason: Option<String> }
+    /// Hands the job over. `override_reason` is for every line that a lead may overrule and that has no reason of its
+    /// own in `overrides`.
+    CompleteJob { job: JobNo, override_reason: Option<String>, overrides: Vec<Override> }
     /// Calls the job off.
     CancelJob { job: JobNo, reason: String }
     /// Takes up again a job that was handed over or called off by mistake.
@@ -288,6 +301,22 @@ commands! {
     ConfirmPositions { job: JobNo, positions: Vec<PositionKey> }
     /// Takes back what was said last of a position: that it is back, else that it is off.
     ReopenPosition { job: JobNo, position: PositionKey, reason: String }
+
+    /// Adds a reading that nobody had listed; with figures it is taken at once.
+    AddReading {
+        job: JobNo, stage: StageKey, step: Option<StepNo>, reading: Option<ReadingKey>, what: String,
+        detail: ReadingDetail, figures: Vec<Measure>, instrument: Option<String>, note: Option<String>,
+    }
+    /// Takes a reading, in place of an earlier one if there was one.
+    RecordReading {
+        job: JobNo, reading: ReadingKey, figures: Vec<Measure>, instrument: Option<String>, note: Option<String>,
+    }
+    /// Decides about a reading that is out of its limits.
+    DecideReading { job: JobNo, reading: ReadingKey, decision: Decision, reason: String }
+    /// Says something that is to stand on the job's hand-over sheet.
+    MakeRemark { job: JobNo, what: RemarkKind, words: String }
+    /// Withdraws a remark that was made by mistake.
+    WithdrawRemark { job: JobNo, remark: RemarkNo, reason: String }
 
     /// Says where a vehicle was during a stay, and when, when that was said wrongly. The stay is named by the
     /// fact that began it; the job's last one without.

@@ -19,10 +19,13 @@ mod corrections;
 mod customers;
 mod ends;
 mod flow;
+mod hand_over;
 mod jobs;
 mod needs;
 mod place;
 mod proof;
+mod readings;
+mod remarks;
 mod shop;
 mod skills;
 mod stages;
@@ -36,6 +39,7 @@ mod work;
 
 pub use needs::needs;
 pub use proof::{check_pin, session_counts};
+pub use remarks::remarks;
 pub use shop::check_opening;
 pub use stock::check_import;
 pub use templates::checked as checked_template;
@@ -140,6 +144,11 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::TightenPositions(c) => strip::tighten(session, c),
         Command::ConfirmPositions(c) => strip::check(session, c),
         Command::ReopenPosition(c) => strip::reopen(session, c),
+        Command::AddReading(c) => readings::add(session, c),
+        Command::RecordReading(c) => readings::record(session, c),
+        Command::DecideReading(c) => readings::decide(session, c),
+        Command::MakeRemark(c) => remarks::make(session, c),
+        Command::WithdrawRemark(c) => remarks::withdraw(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

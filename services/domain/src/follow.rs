@@ -16,7 +16,8 @@ use crate::need::Need;
 use crate::state::State;
 use leadhand_facts::fact::Wanter;
 use leadhand_facts::{
-    BayKey, Entry, Fact, Instant, ItemKey, JobNo, LotId, PersonId, PositionKey, StageKey, StepNo, VehicleId,
+    BayKey, Entry, Fact, Instant, ItemKey, JobNo, LotId, PersonId, PositionKey, ReadingKey, RemarkNo, StageKey, StepNo,
+    VehicleId,
 };
 
 /// What is loaded can't be brought forward; load it anew.
@@ -169,6 +170,13 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         | Fact::PositionTightened { job, position, .. }
         | Fact::PositionChecked { job, position, .. }
         | Fact::PositionReopened { job, position, .. } => (*job, has_position(state, *job, position)),
+        Fact::ReadingAdded { job, reading, .. } => (*job, has_reading(state, *job, &reading.reading)),
+        Fact::ReadingTaken { job, reading, .. } | Fact::ReadingDecided { job, reading, .. } => {
+            (*job, has_reading(state, *job, reading))
+        }
+        Fact::RemarkMade { job, remark, .. } | Fact::RemarkWithdrawn { job, remark, .. } => {
+            (*job, has_remark(state, *job, *remark))
+        }
         Fact::ClockedOn { job, person, .. } | Fact::WorkRecorded { job, person, .. } => {
             (*job, names_clocking(state, *person))
         }
@@ -221,6 +229,14 @@ fn has_step(state: &State, job: JobNo, stage: &StageKey, step: StepNo) -> bool {
 
 fn has_position(state: &State, job: JobNo, position: &PositionKey) -> bool {
     state.positions.get(&(job, position.clone())).is_some()
+}
+
+fn has_reading(state: &State, job: JobNo, reading: &ReadingKey) -> bool {
+    state.readings.get(&(job, reading.clone())).is_some()
+}
+
+fn has_remark(state: &State, job: JobNo, remark: RemarkNo) -> bool {
+    state.remarks.get(&(job, remark)).is_some()
 }
 
 const EVER: Instant = Instant(i64::MIN);

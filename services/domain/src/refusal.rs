@@ -3,13 +3,14 @@
 //! Checks come in this order, and the first that fails answers: the request's own form, the
 //! etag, what it names exists, where things stand, who may, what the books allow.
 
+use crate::hand_over::{Line, told};
 use crate::state::State;
 use crate::telling::{Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, StageKey, StepNo,
-    TemplateKey,
+    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey,
+    StepNo, TemplateKey,
 };
 
 /// How a refusal is to be understood by a client.
@@ -195,12 +196,24 @@ refusals! {
     /// Something that is listed for the stage was not said.
     PositionsUnsaid { stage: StageKey, positions: String } Precondition "POSITIONS_UNSAID"
         "stage '{stage}' lists {positions}, of which nothing was said; say what came off or went back, or finish the stage as listed";
-    /// The strip book is open.
-    StripOpen { job: JobNo, lines: String } Precondition "STRIP_OPEN"
-        "job {job} can't be handed over, its strip book is open: {lines}; settle them, or let the lead override with a reason";
-    /// The strip book is open in a way that nobody overrules.
-    StripOpenForGood { job: JobNo, lines: String } Precondition "STRIP_OPEN_FOR_GOOD"
-        "job {job} can't be handed over, and nobody can override this: {lines}; settle them first";
+    /// Something stands against handing over that nobody overrules.
+    HandOverForGood { job: JobNo, lines: Vec<Line> } Precondition "HAND_OVER_FOR_GOOD"
+        "job {job} can't be handed over, and nobody can override the first of these: {}; settle them first", [told(lines)];
+    /// Something stands against handing over that has to be ended.
+    HandOverUnfinished { job: JobNo, lines: Vec<Line> } Precondition "HAND_OVER_UNFINISHED"
+        "job {job} can't be handed over yet: {}; end what is unfinished first", [told(lines)];
+    /// Something stands against handing over that a lead may overrule.
+    HandOverOpen { job: JobNo, lines: Vec<Line> } Precondition "HAND_OVER_OPEN"
+        "job {job} can't be handed over, something is open: {}; settle it, or let the lead override each line with a reason", [told(lines)];
+    /// A step measures something that was not measured.
+    ReadingsMissing { stage: StageKey, step: StepNo, readings: String } Precondition "READINGS_MISSING"
+        "step {step} of stage '{stage}' measures {readings}, and that was not recorded; record it with `leadhand reading record`, or skip the step with a reason";
+    /// What was measured before is out of its limits.
+    ReadingOut { stage: StageKey, step: StepNo, readings: String } Precondition "READING_OUT"
+        "step {step} of stage '{stage}' waits: {readings} is out of its limits; measure again, or let the lead decide (`leadhand reading decide`)";
+    /// The blocker stands for a reading and ends by itself.
+    BlockerOfReading { job: JobNo, blocker: BlockerNo, reading: ReadingKey } Precondition "BLOCKER_OF_READING"
+        "blocker {blocker} of job {job} stands for reading '{reading}', which is out of its limits, and ends by itself; measure again, or let the lead decide (`leadhand reading decide`)";
     /// What is answered for by name, asked by a device at which nobody is signed in.
     NameNeeded { what: &'static str } Precondition "NAME_NEEDED"
         "whoever wants to {what} does it by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use a token of your own";
@@ -213,9 +226,6 @@ refusals! {
     /// Blockers are open.
     BlockersOpen { job: JobNo, blockers: String } Precondition "BLOCKERS_OPEN"
         "job {job} is held up by blocker(s) {blockers}; clear them first";
-    /// Stages are left.
-    StagesLeft { job: JobNo, stages: String } Precondition "STAGES_LEFT"
-        "job {job} still has stage(s) {stages} to finish; finish or skip them first";
     /// The blocker is cleared already.
     BlockerCleared { job: JobNo, blocker: BlockerNo } Precondition "BLOCKER_CLEARED" "blocker {blocker} of job {job} is cleared already";
     /// The blocker stands for a shortage and ends by itself.

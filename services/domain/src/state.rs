@@ -3,9 +3,9 @@
 use crate::need::Need;
 use leadhand_facts::rows::{
     AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
-    JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReservationRow, Row,
-    ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow,
-    VehicleRow,
+    JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReadingRow, RemarkRow,
+    ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow,
+    TextRow, TokenRow, VehicleRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -251,6 +251,10 @@ state! {
     steps: StepRow,
     /// What comes off or is put in.
     positions: PositionRow,
+    /// What is measured.
+    readings: ReadingRow,
+    /// What was said for hand-over sheets.
+    remarks: RemarkRow,
     /// Blockers.
     blockers: BlockerRow,
     /// Time of persons.

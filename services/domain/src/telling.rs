@@ -1,13 +1,14 @@
 //! How times and quantities are said in a sentence: on the shop's clock, in the item's unit.
 
+use crate::hand_over::Line;
 use crate::refusal::{BadRow, Refusal};
 use crate::state::State;
 use crate::template::Fault;
 use jiff::tz::TimeZone;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, StageKey, StepNo,
-    TemplateKey, Unit,
+    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey,
+    StepNo, TemplateKey, Unit,
 };
 
 /// What a sentence needs to know of the shop.
@@ -107,6 +108,7 @@ as_they_are!(
     i64,
     Vec<Fault>,
     Vec<BadRow>,
+    Vec<Line>,
     JobState,
     StageState,
     StepState,
@@ -118,6 +120,7 @@ as_they_are!(
     OptionKey,
     PlaceKey,
     PositionKey,
+    ReadingKey,
     StageKey,
     StepNo,
     TemplateKey,

@@ -4,6 +4,7 @@
 pub mod audit;
 pub mod board;
 pub mod expected;
+pub mod hand_over;
 pub mod job;
 pub mod parts;
 pub mod stock;

@@ -175,7 +175,7 @@ fn facts_that_do_not_fit() {
     assert!(nowhere.why.contains("table 'place' has no row"), "{nowhere}");
     let unwanted = hand.misfit(1, reserved(1));
     assert!(unwanted.why.contains("table 'demand' has no row"), "{unwanted}");
-    let unknown = hand.misfit(1, Fact::JobCompleted { job: JobNo(9), overridden: None });
+    let unknown = hand.misfit(1, Fact::JobCompleted { job: JobNo(9), overridden: None, lines: vec![] });
     assert!(unknown.why.contains("table 'job' has no row"), "{unknown}");
     let twice = hand.misfit(1, Fact::PersonAdded { person: ANN, name: text(9), skills: vec![] });
     assert!(twice.why.contains("already"), "{twice}");

@@ -41,7 +41,7 @@ fn work_lies_between_the_start_and_the_end_of_its_stage() {
     floor.late("09:45", skip("wash")).unwrap();
     assert_eq!(code(floor.now(work("wash", "09:41", "09:44"))), "STAGE_STATE", "nobody ever began it");
     floor.now(skip("refit")).unwrap();
-    floor.now(CompleteJob { job: JOB, override_reason: None }).unwrap();
+    floor.now(CompleteJob { job: JOB, override_reason: None, overrides: vec![] }).unwrap();
     // What was forgotten is entered after the hand-over as well.
     floor.at("10:30", work("strip", "09:20", "09:30")).unwrap();
     assert_eq!(code(floor.now(work("strip", "09:39", "10:10"))), "TOO_LATE");

@@ -13,9 +13,12 @@ use leadhand_domain::apply::apply;
 use leadhand_domain::command::*;
 use leadhand_domain::state::{RowChange, State};
 use leadhand_facts::fact::JobAfter;
+use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::template::Minutes;
 use leadhand_facts::upcast::{self, KINDS};
-use leadhand_facts::words::{BayKind, Manner, ProofKind, Role, StageKind, Tightness};
+use leadhand_facts::words::{
+    BayKind, Decision, Manner, ProofKind, ReadingKind, ReadingUnit, RemarkKind, Role, StageKind, Tightness,
+};
 use leadhand_facts::*;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
@@ -26,6 +29,7 @@ const REST: &str = include_str!("journals/v1_rest.jsonl");
 const DOORS: &str = include_str!("journals/v1_doors.jsonl");
 const CUSTOMERS: &str = include_str!("journals/v1_customers.jsonl");
 const STRIP: &str = include_str!("journals/v2_strip.jsonl");
+const READINGS: &str = include_str!("journals/v2_readings.jsonl");
 const MISTAKES: &str = include_str!("journals/v1_mistakes.jsonl");
 
 fn entry(line: &str) -> Entry {
@@ -53,6 +57,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         (MISTAKES, MISTAKES.lines().count()),
         (CUSTOMERS, CUSTOMERS.lines().count()),
         (STRIP, STRIP.lines().count()),
+        (READINGS, READINGS.lines().count()),
     ] {
         let entries = entries(journal);
         assert_eq!(entries.len(), facts);
@@ -77,7 +82,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 
 #[test]
 fn every_kind_occurs_in_them() {
-    let found: BTreeSet<String> = [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP]
+    let found: BTreeSet<String> = [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, READINGS]
         .iter()
         .flat_map(|journal| journal.lines())
         .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())
@@ -295,8 +300,59 @@ fn write_the_strip_book_of_version_2() {
     shop.person = Some(moss);
     shop.must(ConfirmPositions { job, positions: vec!["bolts".into()] });
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
-    shop.must(CompleteJob { job, override_reason: Some("the hose is on order".into()) });
+    shop.must(CompleteJob { job, override_reason: Some("the hose is on order".into()), overrides: vec![] });
     write(&shop, "v2_strip");
+}
+
+/// Wrote `v2_readings.jsonl` once; ignored like the one above.
+#[test]
+#[ignore = "wrote a journal that is kept as it is"]
+fn write_the_readings_of_version_2() {
+    const TEMPLATE: &str = "key = \"check\"\ntitle = \"Check\"\n[[stage]]\nkey = \"measure\"\ntitle = \"Measure\"\n\
+        minutes = [1, 2, 3]\n[[stage.step]]\ndo = \"Compression\"\nfollow-up = \"Look again after a week\"\n\
+        [[stage.step.reading]]\nkey = \"compression\"\nwhat = \"Compression\"\nkind = \"compression\"\nunit = \"bar\"\n\
+        of = [\"1\", \"2\"]\nlow = \"9.5\"\nspread = 20\n";
+    let mut shop = Shop::open("UTC", "2026-05-04T08:00:00Z");
+    let Made::Person(wren) = shop.must(AddPerson { name: "Wren".into(), skills: vec![] }).made else { panic!() };
+    shop.must(PublishTemplate { source: TEMPLATE.into() });
+    let vehicle = WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None };
+    let (template, revision, title, with, without) = (Some("check".into()), None, None, vec![], vec![]);
+    shop.must(OpenJob { template, revision, title, vehicle, priority: 3, promised_at: None, with, without });
+    let (job, stage) = (JobNo(1), || StageKey::from("measure"));
+    shop.person = Some(wren);
+    shop.must(StartStage { job, stage: stage(), override_reason: None });
+    let taken = |figures: [i32; 2]| RecordReading {
+        job,
+        reading: "compression".into(),
+        figures: figures.map(Measure::whole).into(),
+        instrument: Some("gauge 2".into()),
+        note: None,
+    };
+    shop.must(taken([12, 8]));
+    let decide = |decision| DecideReading { job, reading: "compression".into(), decision, reason: "quoted".into() };
+    shop.must(decide(Decision::Again));
+    shop.must(taken([12, 9]));
+    shop.must(decide(Decision::Accept));
+    let plain = ReadingDetail::plain(ReadingKind::Level, ReadingUnit::Millimetre);
+    shop.must(AddReading {
+        job,
+        stage: stage(),
+        step: None,
+        reading: None,
+        what: "level below the mark".into(),
+        detail: plain,
+        figures: vec![],
+        instrument: None,
+        note: None,
+    });
+    for what in [RemarkKind::FollowUp, RemarkKind::AdviceDeclined] {
+        shop.must(MakeRemark { job, what, words: "as it was said".into() });
+    }
+    shop.must(WithdrawRemark { job, remark: RemarkNo(1), reason: "the template says it".into() });
+    shop.must(FinishStage { job, stage: stage(), as_listed: true });
+    let overrides = vec![Override { line: "reading-missing:reading-2".into(), reason: "no dipstick".into() }];
+    shop.must(CompleteJob { job, override_reason: None, overrides });
+    write(&shop, "v2_readings");
 }
 
 /// Wrote `v1_customers.jsonl` once; ignored like the one above.

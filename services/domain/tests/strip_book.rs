@@ -192,7 +192,7 @@ fn met(what: &str) -> AddPosition {
 }
 
 fn complete(reason: Option<&str>) -> CompleteJob {
-    CompleteJob { job: JOB, override_reason: reason.map(str::to_owned) }
+    CompleteJob { job: JOB, override_reason: reason.map(str::to_owned), overrides: vec![] }
 }
 
 #[test]
@@ -372,8 +372,8 @@ fn a_vehicle_does_not_leave_with_anything_open() {
     // One cover is forgotten. The stage may be ended by nobody, and the vehicle goes with nobody's word.
     assert_eq!(bench.refused(finish("refit", false)), "POSITIONS_UNSAID");
     bench.must(SkipStage { job: JOB, stage: "refit".into(), reason: "he says all is in".into() });
-    assert_eq!(bench.refused(complete(None)), "STRIP_OPEN_FOR_GOOD");
-    assert_eq!(bench.refused(complete(Some("customer waits"))), "STRIP_OPEN_FOR_GOOD");
+    assert_eq!(bench.refused(complete(None)), "HAND_OVER_FOR_GOOD");
+    assert_eq!(bench.refused(complete(Some("customer waits"))), "HAND_OVER_FOR_GOOD");
     let still = Open::StillIn { position: "port-covers".into(), pieces: 1 };
     assert_eq!(bench.open_lines(), [Open::NotChecked { position: "head-bolts".into() }, still]);
 }
@@ -386,7 +386,7 @@ fn places_may_be_overruled_by_a_lead_and_what_is_in_never() {
     bench.must(check("head-bolts"));
     bench.must(SkipStage { job: JOB, stage: "refit".into(), reason: "the airbox is on order".into() });
     let refused = bench.run(complete(None)).unwrap_err();
-    assert_eq!(refused.reason(), "STRIP_OPEN");
+    assert_eq!(refused.reason(), "HAND_OVER_OPEN");
     assert!(refused.to_string().contains("airbox: 0 of 1 place(s) refitted, renewed or left out"), "{refused}");
     bench.must(complete(Some("drives without it until Friday")));
     assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_some());
@@ -397,7 +397,7 @@ fn a_book_that_balances_lets_the_vehicle_go_without_a_word() {
     let mut bench = Bench::stripped();
     bench.must(finish("refit", true));
     bench.acts(Some(bench.moss), Role::Lead);
-    assert_eq!(bench.refused(complete(None)), "STRIP_OPEN_FOR_GOOD");
+    assert_eq!(bench.refused(complete(None)), "HAND_OVER_FOR_GOOD");
     bench.must(check("head-bolts"));
     bench.must(complete(None));
     assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_none());

@@ -33,16 +33,16 @@ fn items() -> BTreeMap<ItemKey, Stocked> {
 
 fn templates() -> Vec<Template> {
     let units = items().into_iter().map(|(item, stocked)| (item, stocked.unit)).collect();
-    let files = ["head-gasket-20", "front-brakes", "coolant-service"];
+    let files = ["head-gasket-20", "front-brakes", "coolant-service", "engine-check"];
     let read = |file| std::fs::read_to_string(format!("{}/templates/{file}.toml", folder())).expect("it is there");
     files.into_iter().map(|file| check(&read(file), &units).expect("no fault")).collect()
 }
 
 #[test]
-fn the_three_have_no_fault_and_say_what_comes_first() {
+fn they_have_no_fault_and_say_what_comes_first() {
     let found = templates();
     let sizes: Vec<(&str, usize)> = found.iter().map(|t| (t.key.as_str(), t.stages.len())).collect();
-    assert_eq!(sizes, [("head-gasket-20", 25), ("front-brakes", 6), ("coolant-service", 5)]);
+    assert_eq!(sizes, [("head-gasket-20", 25), ("front-brakes", 6), ("coolant-service", 5), ("engine-check", 3)]);
     for template in &found {
         let first = &template.stages[0].steps[0].instruction;
         assert!(first.starts_with("Manufacturer's data, local codes and licensed practice come before"), "{first}");

@@ -1,12 +1,15 @@
 //! Properties: what is written reads back the same, and no text whatever makes the reader panic.
 
 use leadhand_domain::template::{FAULTS_MAX, check, expand, items_named, parse, write};
+use leadhand_facts::reading::{ReadingDetail, ReadingSpec};
 use leadhand_facts::strip::{PositionDetail, PositionSpec, Tighten};
 use leadhand_facts::template::{
     AfterSpec, Caution, Condition, Minutes, Need, StageSpec, StepSpec, Template, TemplateOption,
 };
-use leadhand_facts::words::{BayKind, Keep, Manner, PositionKind, Reach, Renew, SignalWord, StageKind};
-use leadhand_facts::{OptionKey, PositionKey, Quantity, StageKey, Unit};
+use leadhand_facts::words::{
+    BayKind, Keep, Manner, PositionKind, Reach, ReadingKind, ReadingUnit, Renew, SignalWord, StageKind,
+};
+use leadhand_facts::{Measure, OptionKey, PositionKey, Quantity, ReadingKey, StageKey, Unit};
 use proptest::collection::{btree_set, vec};
 use proptest::option::of as option;
 use proptest::prelude::*;
@@ -47,14 +50,37 @@ fn needs() -> impl Strategy<Value = Vec<Need>> {
 
 fn step() -> impl Strategy<Value = StepSpec> {
     let caution = (select(SignalWord::ALL), paragraph()).prop_map(|(word, text)| Caution { word, text });
-    (paragraph(), vec(line(), 0..8), vec(caution, 0..3), needs(), vec(position(), 0..3)).prop_map(
-        |(instruction, tools, mut cautions, needs, mut positions)| {
+    let measured = (vec(reading(), 0..3), option(paragraph()));
+    (paragraph(), vec(line(), 0..8), vec(caution, 0..3), needs(), vec(position(), 0..3), measured).prop_map(
+        |(instruction, tools, mut cautions, needs, mut positions, (readings, follow_up))| {
             cautions.sort_by_key(|caution| caution.word);
             // As the file lists them.
             positions.sort_by_key(|position| position.detail.manner);
-            StepSpec { instruction, tools, cautions, needs, positions, when: None }
+            StepSpec { instruction, tools, cautions, needs, positions, readings, follow_up, when: None }
         },
     )
+}
+
+/// A reading without its key, which the whole template gives; its parts go together.
+fn reading() -> impl Strategy<Value = ReadingSpec> {
+    let measure = || (-Measure::MAX..=Measure::MAX).prop_map(Measure);
+    let limits = (option(measure()), option(measure()), option((0..=100 * Measure::ONE).prop_map(Measure)));
+    let held = (option((0..=Measure::MAX).prop_map(Measure)), option(1..=525_600_i32));
+    let words = (option(line()), option(line()), btree_set(line(), 0..4));
+    let closed = (select(ReadingKind::ALL), select(ReadingUnit::ALL));
+    (line(), closed, limits, held, words).prop_map(|(what, (kind, unit), (one, other, spread), held, words)| {
+        let (method, instrument, labels) = words;
+        let is_held = kind == ReadingKind::PressureHeld;
+        let labels: Vec<String> = if is_held { vec![] } else { labels.into_iter().collect() };
+        let grid = kind == ReadingKind::Flatness && labels.len() > 1;
+        let (low, high) =
+            if one.is_some() && other.is_some() { (one.min(other), one.max(other)) } else { (one, other) };
+        let spread = spread.filter(|_| !is_held && !grid && kind != ReadingKind::LeakDown && labels.len() > 1);
+        let (drop, minutes) = if is_held { held } else { (None, None) };
+        let low = low.filter(|_| !grid);
+        let detail = ReadingDetail { kind, unit, labels, low, high, spread, drop, minutes, method, instrument };
+        ReadingSpec { key: ReadingKey(String::new()), what, detail }
+    })
 }
 
 /// A position without its key and without what it names, which the whole template gives.
@@ -162,6 +188,10 @@ fn name_positions(stages: &mut [StageSpec]) {
         .flat_map(|stage| stage.after.iter().map(|after| (after.stage.clone(), stage.key.clone())))
         .collect();
     let mut known: Vec<PositionKey> = Vec::new();
+    let steps = stages.iter_mut().flat_map(|stage| &mut stage.steps);
+    for (at, reading) in steps.flat_map(|step| &mut step.readings).enumerate() {
+        reading.key = ReadingKey(format!("r-{at}"));
+    }
     for stage in stages {
         let back = links.iter().find(|(before, _)| *before == stage.key).map(|(_, after)| after.clone());
         for position in stage.steps.iter_mut().flat_map(|step| &mut step.positions) {

@@ -4,15 +4,18 @@
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
     BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
-    PrincipalId, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+    PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId,
+    TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
+use crate::reading::{JobReading, Measure, OffLimit, Overruled};
 use crate::strip::JobPosition;
 use crate::template::{Caution, Minutes, Need, Template};
 use crate::text::TextRef;
 use crate::words::{
-    BayKind, Cause, Keep, LeaveReason, MoveReason, PlaceKind, ProofKind, ReservationChange, Role, StageKind, Tightness,
+    BayKind, Cause, Decision, Keep, LeaveReason, MoveReason, PlaceKind, ProofKind, RemarkKind, ReservationChange, Role,
+    StageKind, Tightness, Verdict,
 };
 use serde::{Deserialize, Serialize};
 
@@ -39,6 +42,9 @@ pub struct JobStep {
     pub cautions: Vec<Caution>,
     /// What it takes from stock.
     pub needs: Vec<Need>,
+    /// What is still to be watched once it is done.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub follow_up: Option<String>,
     /// Whether it was added as the work went.
     pub unplanned: bool,
 }
@@ -84,6 +90,9 @@ pub struct JobStage {
     /// What comes off or is put in.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub positions: Vec<JobPosition>,
+    /// What is measured.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub readings: Vec<JobReading>,
 }
 
 /// The step of a job that wants an item.
@@ -223,8 +232,14 @@ pub enum Fact {
         until_at: Option<Instant>,
         reason: TextRef,
     },
-    /// A job was handed over; `overridden` is the lead's reason when something of the strip book was open.
-    JobCompleted { job: JobNo, overridden: Option<TextRef> },
+    /// A job was handed over; `overridden` is the lead's one reason when something was open that a lead may overrule,
+    /// and `lines` names all of it, each with the reason that it went with.
+    JobCompleted {
+        job: JobNo,
+        overridden: Option<TextRef>,
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        lines: Vec<Overruled>,
+    },
     /// A job was called off.
     JobCancelled { job: JobNo, reason: TextRef },
     /// A job that was handed over or called off by mistake goes on.
@@ -251,7 +266,8 @@ pub enum Fact {
     StepSkipped { job: JobNo, stage: StageKey, step: StepNo, reason: TextRef },
     /// A step was added as the work went.
     StepAdded { job: JobNo, stage: StageKey, step: JobStep },
-    /// Something holds a stage up. `step` and `item` are set when a shortage raised it.
+    /// Something holds a stage up. `step` and `item` are set when a shortage raised it, `reading` when one that is out
+    /// of its limits did.
     BlockerRaised {
         job: JobNo,
         blocker: BlockerNo,
@@ -262,6 +278,8 @@ pub enum Fact {
         note: Option<TextRef>,
         step: Option<StepNo>,
         item: Option<ItemKey>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        reading: Option<ReadingKey>,
     },
     /// What held a stage up is gone.
     BlockerCleared { job: JobNo, blocker: BlockerNo, note: Option<TextRef> },
@@ -334,6 +352,27 @@ pub enum Fact {
     PositionChecked { job: JobNo, position: PositionKey, person: PersonId },
     /// What was said of a position was wrong: that it is back, or, where nothing is back, that it is off.
     PositionReopened { job: JobNo, position: PositionKey, reason: TextRef },
+
+    /// A reading was added that nobody had listed.
+    ReadingAdded { job: JobNo, stage: StageKey, reading: JobReading },
+    /// A reading was taken, in place of an earlier one if there was one; how it came out by its limits, and which of
+    /// them it did not keep.
+    ReadingTaken {
+        job: JobNo,
+        reading: ReadingKey,
+        person: Option<PersonId>,
+        figures: Vec<Measure>,
+        verdict: Verdict,
+        off_limits: Vec<OffLimit>,
+        instrument: Option<TextRef>,
+        note: Option<TextRef>,
+    },
+    /// A lead decided about a reading that is out of its limits.
+    ReadingDecided { job: JobNo, reading: ReadingKey, person: PersonId, decision: Decision, reason: TextRef },
+    /// Something was said of a job that stands on its hand-over sheet.
+    RemarkMade { job: JobNo, remark: RemarkNo, person: Option<PersonId>, what: RemarkKind, words: TextRef },
+    /// A remark was made by mistake.
+    RemarkWithdrawn { job: JobNo, remark: RemarkNo, reason: TextRef },
 
     /// An item was listed.
     ItemAdded { item: ItemKey, name: String, unit: Unit },

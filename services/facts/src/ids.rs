@@ -91,6 +91,8 @@ keys! {
     StageKey,
     /// What comes off or is put in, within its job or template: `intake-nuts`.
     PositionKey,
+    /// What is measured, within its job or template: `compression`.
+    ReadingKey,
     /// An option of a template: `machine-shop`.
     OptionKey,
 }
@@ -110,6 +112,11 @@ pub struct StepNo(pub i32);
 #[serde(transparent)]
 pub struct BlockerNo(pub i32);
 
+/// A remark's number in its job, counted from 1.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct RemarkNo(pub i32);
+
 macro_rules! shown_as_number {
     ($($name:ident),+) => {$(
         impl std::fmt::Display for $name {
@@ -119,7 +126,7 @@ macro_rules! shown_as_number {
         }
     )+};
 }
-shown_as_number!(JobNo, StepNo, BlockerNo);
+shown_as_number!(JobNo, StepNo, BlockerNo, RemarkNo);
 
 /// Most characters of a key.
 pub const KEY_MAX: usize = 63;

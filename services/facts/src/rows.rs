@@ -6,15 +6,17 @@
 use crate::calendar::CalendarChange;
 use crate::ids::{
     BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
-    PrincipalId, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+    PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId,
+    TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
+use crate::reading::{Measure, OffLimit, OverruledLine, ReadingDetail};
 use crate::strip::PositionDetail;
 use crate::template::{Caution, Need, Template};
 use crate::words::{
-    BayKind, Cause, JobState, Keep, LeaveReason, MoveReason, PlaceKind, ProofKind, Role, StageKind, StageState,
-    StepState, Tightness,
+    BayKind, Cause, Decision, JobState, Keep, LeaveReason, MoveReason, PlaceKind, ProofKind, RemarkKind, Role,
+    StageKind, StageState, StepState, Tightness, Verdict,
 };
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -127,7 +129,7 @@ rows! {
         title_text: Option<TextId>, vehicle: VehicleId, customer: Option<CustomerId>, priority: i32,
         promised_at: Option<Instant>, state: JobState,
         options: Vec<OptionKey>, opened_at: Instant, closed_at: Option<Instant>, reason: Option<TextId>,
-        last_blocker: i32, last_stage: i32, overridden: Option<TextId>, version: i64,
+        last_blocker: i32, last_stage: i32, overridden: Option<TextId>, overruled: Vec<OverruledLine>, version: i64,
     }
     /// A vehicle's stay in a bay; open while `until_at` is empty.
     StayRow in "stay" by (stay: StayId) {
@@ -149,7 +151,8 @@ rows! {
     /// A step of a stage.
     StepRow in "step" by (job: JobNo, stage: StageKey, step: StepNo) {
         job: JobNo, stage: StageKey, step: StepNo, instruction: Option<String>, instruction_text: Option<TextId>,
-        tools: Vec<String>, cautions: Vec<Caution>, needs: Vec<Need>, unplanned: bool, state: StepState,
+        tools: Vec<String>, cautions: Vec<Caution>, needs: Vec<Need>, follow_up: Option<String>,
+        unplanned: bool, state: StepState,
         done_at: Option<Instant>, done_by: Option<PersonId>, done_n: Option<i64>, reason: Option<TextId>,
     }
     /// What comes off a vehicle or is put in, and where that stands. `found` pieces were there and `missing`
@@ -164,11 +167,26 @@ rows! {
         left_out: i32, scrapped: i32, kept: i32, tightness: Option<Tightness>, reason: Option<TextId>,
         checked_at: Option<Instant>, checked_by: Option<PersonId>, checked_n: Option<i64>,
     }
+    /// What is measured, as it was taken last. `verdict` and `off_limits` are how it came out; `decision` is a lead's
+    /// about this taking and about none before it.
+    ReadingRow in "reading" by (job: JobNo, reading: ReadingKey) {
+        job: JobNo, reading: ReadingKey, stage: StageKey, step: Option<StepNo>, what: Option<String>,
+        what_text: Option<TextId>, detail: ReadingDetail, unplanned: bool, added_n: i64,
+        taken_at: Option<Instant>, taken_by: Option<PersonId>, taken_n: Option<i64>, figures: Vec<Measure>,
+        verdict: Option<Verdict>, off_limits: Vec<OffLimit>, instrument: Option<TextId>, note: Option<TextId>,
+        decided_at: Option<Instant>, decided_by: Option<PersonId>, decided_n: Option<i64>, decision: Option<Decision>,
+        decided_reason: Option<TextId>,
+    }
+    /// What was said of a job for its hand-over sheet; counts while `withdrawn_n` is empty.
+    RemarkRow in "job_remark" by (job: JobNo, remark: RemarkNo) {
+        job: JobNo, remark: RemarkNo, what: RemarkKind, words: TextId, said_at: Instant, said_by: Option<PersonId>,
+        said_n: i64, withdrawn_n: Option<i64>, withdrawn_reason: Option<TextId>,
+    }
     /// What holds a stage up; open while `cleared_at` is empty.
     BlockerRow in "blocker" by (job: JobNo, blocker: BlockerNo) {
         job: JobNo, blocker: BlockerNo, stage: StageKey, cause: Cause, owner: Option<PersonId>,
         expected_at: Option<Instant>, note: Option<TextId>, step: Option<StepNo>, item: Option<ItemKey>,
-        since: Instant, raised_n: i64, cleared_at: Option<Instant>, cleared_n: Option<i64>, cleared_note: Option<TextId>,
+        reading: Option<ReadingKey>, since: Instant, raised_n: i64, cleared_at: Option<Instant>, cleared_n: Option<i64>, cleared_note: Option<TextId>,
     }
     /// A person's time on a stage; open while `until_at` is empty. `overridden` is the lead's reason
     /// when the person lacks a skill that the stage asks for.

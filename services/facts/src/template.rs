@@ -2,6 +2,7 @@
 
 use crate::ids::{ItemKey, OptionKey, StageKey, TemplateKey};
 use crate::quantity::{Quantity, Unit};
+use crate::reading::ReadingSpec;
 use crate::strip::PositionSpec;
 use crate::words::{BayKind, SignalWord, StageKind};
 use serde::{Deserialize, Serialize};
@@ -102,6 +103,12 @@ pub struct StepSpec {
     /// What it takes off, moves aside or puts in.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub positions: Vec<PositionSpec>,
+    /// What it measures.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub readings: Vec<ReadingSpec>,
+    /// What is still to be watched once it is done.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub follow_up: Option<String>,
     /// When it belongs to a job; always without one.
     pub when: Option<Condition>,
 }

@@ -261,6 +261,93 @@ vocabulary! {
         /// As it has to be.
         Final = "final",
     }
+    /// What a reading is a measure of.
+    ReadingKind {
+        /// Pressure that a cylinder builds up.
+        Compression = "compression",
+        /// What a cylinder lets go: a share, or the pressure before and behind the orifice.
+        LeakDown = "leak-down",
+        /// How far a surface is from flat: one figure with its method, or the heights of its points.
+        Flatness = "flatness",
+        /// Torque.
+        Torque = "torque",
+        /// Angle that was reached.
+        Angle = "angle",
+        /// Run-out of something that turns.
+        RunOut = "run-out",
+        /// Pressure at the beginning and the end, and for how many minutes it was held.
+        PressureHeld = "pressure-held",
+        /// Level of a fluid.
+        Level = "level",
+        /// Anything else.
+        Other = "other",
+    }
+    /// The unit of a reading, by its UCUM code.
+    ReadingUnit {
+        /// A plain number.
+        One = "1",
+        /// Per cent.
+        Percent = "%",
+        /// Kilopascal.
+        Kilopascal = "kPa",
+        /// Bar.
+        Bar = "bar",
+        /// Pound-force per square inch.
+        Psi = "[psi]",
+        /// Millimetre.
+        Millimetre = "mm",
+        /// Micrometre.
+        Micrometre = "um",
+        /// Newton metre.
+        NewtonMetre = "N.m",
+        /// Degree of plane angle.
+        Degree = "deg",
+        /// Degree Celsius.
+        Celsius = "Cel",
+        /// Millilitre.
+        Millilitre = "mL",
+        /// Litre.
+        Litre = "L",
+        /// Gram.
+        Gram = "g",
+        /// Volt.
+        Volt = "V",
+        /// Ampere.
+        Ampere = "A",
+        /// Ohm.
+        Ohm = "Ohm",
+        /// Minute.
+        Minute = "min",
+        /// Second.
+        Second = "s",
+        /// Turns a minute.
+        PerMinute = "/min",
+    }
+    /// How a reading came out.
+    Verdict {
+        /// Within its limits.
+        In = "in-limits",
+        /// Outside of one at least.
+        Out = "out-of-limits",
+        /// It has no limits.
+        Free = "no-limits",
+    }
+    /// What a lead decides about a reading out of its limits.
+    Decision {
+        /// It stays as it is, and the work goes on.
+        Accept = "accept",
+        /// It is measured again before anything else.
+        Again = "measure-again",
+        /// What it is of is repaired, and measured after that.
+        Repair = "repair",
+    }
+    /// What a remark on a job is.
+    RemarkKind {
+        /// Something that is still to be watched.
+        FollowUp = "follow-up",
+        /// Advice on safety that was given, and that the customer did not take.
+        AdviceDeclined = "advice-declined",
+    }
     /// The one label that an instant of a stage's life has, in order of precedence.
     Label {
         /// At least one person was clocked on.

@@ -14,6 +14,8 @@ pub use leadhand_proto::codec::DOMAIN;
 /// Bytes of faults that one answer names. They travel in the trailers, which a client takes up to
 /// a limit; whoever has more to mend starts with these.
 const FAULTS_BYTES_MAX: usize = 200 * 1024;
+/// Lines of a hand-over list that an answer names one by one; `CheckHandOver` has them all.
+const LINES_MAX: usize = 200;
 /// Characters of a message.
 const MESSAGE_MAX: usize = 2_000;
 /// How long a client is asked to wait before it comes again.
@@ -87,6 +89,13 @@ fn details_of(refusal: &Refusal, message: &str) -> ErrorDetails {
                 (format!("csv: line {}{column}", row.line), row.message.as_str())
             });
             details.set_bad_request(violations(told));
+        }
+        Refusal::HandOverForGood { lines, .. }
+        | Refusal::HandOverUnfinished { lines, .. }
+        | Refusal::HandOverOpen { lines, .. } => {
+            for line in lines.iter().take(LINES_MAX) {
+                details.add_precondition_failure_violation(line.kind(), line.about(), line.to_string());
+            }
         }
         Refusal::Invalid { field, why } => {
             details.add_bad_request_violation(field, why);

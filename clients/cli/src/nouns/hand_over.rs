@@ -1,54 +1,142 @@
-//! What stands against handing a job over, before anybody tries.
+//! What stands against handing a job over, before anybody tries; remarks for the sheet; and the end of a shift.
 
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
-use crate::out::{self, Table};
-use leadhand_sdk::v1::{GetJobRequest, GetJobResponse, GetStripRequest, GetStripResponse, JobState, StageState};
-use serde_json::json;
+use crate::out::{self, Table, clean};
+use leadhand_sdk::v1::{
+    CheckHandOverRequest, GetLooseEndsRequest, HandOverLine, LooseJob, MakeRemarkRequest, Override, RemarkKind, Remedy,
+    WithdrawRemarkRequest,
+};
+use std::fmt::Write;
 
 /// Says what stands against it; the exit code says whether anything does.
 pub async fn dry_run(app: &App, job: i64) -> Outcome {
-    let found = app.client.get_job(GetJobRequest { job }).await?;
-    let book = app.client.get_strip(GetStripRequest { job }).await?;
-    let lines = lines(&found, &book);
+    let found = app.client.check_hand_over(CheckHandOverRequest { job }).await?;
     if app.out.is_json() {
-        let all: Vec<_> =
-            lines.iter().map(|[about, what, may]| json!({ "about": about, "open": what, "override": may })).collect();
-        out::value(&json!({ "job": job, "open": all }))?;
-    } else if lines.is_empty() {
+        out::json(&found)?;
+    } else if !found.open {
+        out::note(&format!("job {job} is closed already"));
+    } else if found.lines.is_empty() {
         out::note(&format!("nothing stands against handing job {job} over"));
     } else {
-        let mut table = Table::new("open lines", &["about", "open", "override"]);
-        for line in &lines {
-            table.row(line.clone());
+        let mut table = Table::new("open lines", &["line", "open", "override"]);
+        for line in &found.lines {
+            table.row([line.line.clone(), what(line).to_owned(), remedy(line).to_owned()]);
         }
         app.out.table(&table)?;
     }
-    if lines.is_empty() {
-        return Ok(());
+    if !found.open {
+        return Err(Failure::Found(format!("job {job} can't be handed over: it is closed already")));
     }
-    Err(Failure::Found(format!("job {job} can't be handed over yet: {} line(s) are open", lines.len())))
+    match found.lines.len() {
+        0 => Ok(()),
+        count => Err(Failure::Found(format!("job {job} can't be handed over yet: {count} line(s) are open"))),
+    }
 }
 
-fn lines(found: &GetJobResponse, book: &GetStripResponse) -> Vec<[String; 3]> {
-    let mut lines = Vec::new();
-    let mut add = |about: String, what: &str, may: &str| lines.push([about, what.to_owned(), may.to_owned()]);
-    if let Some(job) = &found.job
-        && job.state() != JobState::Open
-    {
-        add(format!("job {}", job.job), "closed already", "nobody");
+/// What is open, without what it is about.
+fn what(line: &HandOverLine) -> &str {
+    line.text.split_once(": ").map_or(line.text.as_str(), |(_, what)| what)
+}
+
+fn remedy(line: &HandOverLine) -> &'static str {
+    match line.remedy() {
+        Remedy::Lead => "lead, with a reason",
+        Remedy::End => "nobody; it can be ended",
+        Remedy::Nobody | Remedy::Unspecified => "nobody",
     }
-    for stage in &found.stages {
-        if !matches!(stage.state(), StageState::Finished | StageState::Skipped) {
-            add(format!("stage {}", stage.stage), "not finished or skipped", "finish or skip it");
+}
+
+/// A line that is overruled, as it is typed: `places:airbox=the customer brings it`.
+pub fn parse_override(text: &str) -> Result<Override, String> {
+    let wanted = "write LINE=REASON, with a line of `leadhand job complete --dry-run`";
+    let (line, reason) = text.split_once('=').ok_or(wanted)?;
+    if line.trim().is_empty() || reason.trim().is_empty() {
+        return Err(wanted.to_owned());
+    }
+    Ok(Override { line: line.trim().to_owned(), reason: reason.trim().to_owned() })
+}
+
+/// Says something that is to stand on the sheet.
+pub async fn remark(app: &App, job: i64, what: RemarkKind, words: String) -> Outcome {
+    let request = MakeRemarkRequest { write: app.write().await?, job, what: what.into(), words };
+    let answer = app.client.make_remark(request).await?;
+    let said = format!("remark {} stands on the sheet of job {job}", answer.remark);
+    app.done(&answer, answer.receipt.as_ref(), Some(&answer.remark.to_string()), &said)
+}
+
+/// Withdraws a remark.
+pub async fn withdraw(app: &App, job: i64, remark: i32, reason: String) -> Outcome {
+    let request = WithdrawRemarkRequest { write: app.write().await?, job, remark, reason };
+    let answer = app.client.withdraw_remark(request).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &format!("remark {remark} of job {job} is withdrawn"))
+}
+
+/// What is open at the end of a shift, one block a job.
+pub async fn shift_end(app: &App, job: Option<i64>) -> Outcome {
+    let found = app.client.get_loose_ends(GetLooseEndsRequest { job: job.unwrap_or(0) }).await?;
+    if app.out.is_json() {
+        return out::json(&found);
+    }
+    if found.jobs.is_empty() {
+        out::note("nothing is loose, put in, out of its limits or half done");
+        return Ok(());
+    }
+    let blocks: Vec<String> = found.jobs.iter().map(block).collect();
+    out::put(&blocks.join("\n"))
+}
+
+fn block(job: &LooseJob) -> String {
+    let place = if job.bay.is_empty() { "outside" } else { &job.bay };
+    let mut text = String::new();
+    let _ = writeln!(text, "{}: job {}, {}, {}", clean(place), job.job, clean(&job.vehicle), clean(&job.title));
+    let mut part = |name: &str, lines: &[String]| {
+        for (at, line) in lines.iter().enumerate() {
+            let _ = writeln!(text, "  {:<13} {}", if at == 0 { name } else { "" }, clean(line));
+        }
+    };
+    let kept = job.kept.iter().map(|kept| format!("{}: {}", kept.place, kept.things.join(", ")));
+    // What can hurt somebody who takes over comes first.
+    part("NOT TIGHT", &job.loose);
+    part("STILL IN", &job.still_in);
+    part("out of limits", &job.readings);
+    part("held up", &job.blockers);
+    part("half done", &job.half_done);
+    part("kept", &kept.collect::<Vec<_>>());
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use leadhand_sdk::v1::KeptThings;
+
+    #[test]
+    fn a_line_goes_with_its_reason() {
+        let read = parse_override("places:airbox = on order, a = b").unwrap();
+        assert_eq!((read.line.as_str(), read.reason.as_str()), ("places:airbox", "on order, a = b"));
+        for wrong in ["", "places:airbox", "=why", "places:airbox= "] {
+            assert!(parse_override(wrong).unwrap_err().contains("LINE=REASON"), "{wrong}");
         }
     }
-    for blocker in found.blockers.iter().filter(|blocker| blocker.cleared_at.is_none()) {
-        add(format!("blocker {}", blocker.blocker), "open", "clear it");
+
+    #[test]
+    fn a_block_says_first_what_can_hurt_and_nothing_that_is_not() {
+        let kept = vec![KeptThings { place: "tray: tray 2".into(), things: vec!["6 × nuts".into()] }];
+        let job = LooseJob {
+            bay: "lift-1".into(),
+            job: 7,
+            vehicle: "van\u{1b}[31m".into(),
+            title: "Top end".into(),
+            loose: vec!["bolts: only finger-tight".into(), "nuts: only loose".into()],
+            kept,
+            ..LooseJob::default()
+        };
+        assert_eq!(
+            block(&job),
+            "lift-1: job 7, van [31m, Top end\n  NOT TIGHT     bolts: only finger-tight\n                nuts: only loose\n  \
+             kept          tray: tray 2: 6 × nuts\n"
+        );
+        assert!(block(&LooseJob::default()).starts_with("outside: job 0"));
     }
-    for line in &book.open {
-        let what = line.text.split_once(": ").map_or(line.text.as_str(), |(_, what)| what);
-        add(line.position.clone(), what, if line.r#final { "nobody" } else { "lead, with a reason" });
-    }
-    lines
 }

@@ -1,6 +1,6 @@
 //! `leadhand job`.
 
-use super::{PAGE, all_pages, hand_over, job_text};
+use super::{PAGE, all_pages, hand_over, job_text, sheet};
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::moment;
@@ -9,7 +9,7 @@ use crate::words::{parse, word};
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
     AssignJobRequest, CancelJobRequest, CompleteJobRequest, GetJobRequest, JobState, ListJobsRequest, OpenJobRequest,
-    PromiseJobRequest, ReopenJobRequest, RollOutJobRequest,
+    Override, PromiseJobRequest, RemarkKind, ReopenJobRequest, RollOutJobRequest,
 };
 
 /// Jobs.
@@ -61,9 +61,34 @@ pub enum Command {
         /// Only say what stands against it; nothing is handed over
         #[arg(long, conflicts_with = "override")]
         dry_run: bool,
-        /// The lead's reason to hand it over while its strip book is open
+        /// The lead's reason to hand it over with everything that a lead may overrule
         #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
         r#override: String,
+        /// The lead's reason for one line, such as places:airbox="the customer brings it"; once for each
+        #[arg(long = "line", value_parser = hand_over::parse_override, value_name = "LINE=REASON", conflicts_with = "dry_run")]
+        lines: Vec<Override>,
+    },
+    /// What the customer takes home in writing; also before the hand-over, as a draft
+    Sheet(sheet::Sheet),
+    /// Say something that is to stand on the sheet; prints its number
+    Remark {
+        /// The job's number
+        job: i64,
+        /// What it is: follow-up (still to be watched) or advice-declined (safety advice that was not taken)
+        #[arg(value_parser = parse::<RemarkKind>)]
+        what: RemarkKind,
+        /// The words, as the customer will read them
+        words: String,
+    },
+    /// Withdraw a remark that was made by mistake
+    WithdrawRemark {
+        /// The job's number
+        job: i64,
+        /// Its number
+        remark: i32,
+        /// Why
+        #[arg(long)]
+        reason: String,
     },
     /// Take up again a job that was handed over or called off by mistake
     Reopen {
@@ -162,11 +187,15 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             app.done(&answer, answer.receipt.as_ref(), None, &format!("the vehicle of job {job} is outside"))
         }
         Command::Complete { job, dry_run: true, .. } => hand_over::dry_run(app, job).await,
-        Command::Complete { job, r#override, .. } => {
-            let request = CompleteJobRequest { write: app.write().await?, job, override_reason: r#override };
+        Command::Complete { job, r#override, lines, .. } => {
+            let write = app.write().await?;
+            let request = CompleteJobRequest { write, job, override_reason: r#override, overrides: lines };
             let answer = app.client.complete_job(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} is handed over"))
         }
+        Command::Sheet(asked) => sheet::run(app, asked).await,
+        Command::Remark { job, what, words } => hand_over::remark(app, job, what, words).await,
+        Command::WithdrawRemark { job, remark, reason } => hand_over::withdraw(app, job, remark, reason).await,
         Command::Reopen { job, reason } => {
             let answer = app.client.reopen_job(ReopenJobRequest { write: app.write().await?, job, reason }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} goes on; its vehicle is outside"))

@@ -1,6 +1,6 @@
 //! `leadhand strip`: what came off, what went back, what is still in.
 
-use super::strip_text;
+use super::{hand_over, strip_text};
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::out;
@@ -26,6 +26,12 @@ pub enum Command {
     Refit {
         /// The job's number
         job: i64,
+    },
+    /// At the end of a shift: what is loose, put in, out of its limits or half done, and where everything is kept
+    ShiftEnd {
+        /// Only this job
+        #[arg(long)]
+        job: Option<i64>,
     },
     /// Say what came off, was moved aside or was put in
     Off(Off),
@@ -211,6 +217,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let book = app.client.get_strip(GetStripRequest { job }).await?;
             if app.out.is_json() { out::json(&book) } else { strip_text::refit(&book) }
         }
+        Command::ShiftEnd { job } => hand_over::shift_end(app, job).await,
         Command::Off(asked) => off(app, asked).await,
         Command::Add(asked) => add(app, *asked).await,
         Command::Back(asked) => back(app, asked).await,

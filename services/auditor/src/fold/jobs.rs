@@ -4,6 +4,7 @@ use super::{astray, stages};
 use crate::fault::{At, Fault};
 use crate::tables::Tables;
 use leadhand_facts::fact::Wording;
+use leadhand_facts::reading::{Overruled, OverruledLine};
 use leadhand_facts::rows::{BayRow, JobRow, PlaceRow, ShopRow, StayRow, TemplateRow, VehicleRow};
 use leadhand_facts::words::{JobState, PlaceKind};
 use leadhand_facts::{Fact, JobNo, PlaceKey, TextId};
@@ -20,9 +21,13 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         Fact::VehiclePlaced { .. } => placed(tables, at, fact),
         Fact::VehicleLeft { .. } => left(tables, at, fact),
         Fact::StayCorrected { .. } => stay_corrected(tables, at, fact),
-        Fact::JobCompleted { job, overridden } => {
+        Fact::JobCompleted { job, overridden, lines } => {
             closed(tables, at, *job, JobState::Completed, None)?;
-            tables.change::<JobRow>(at, &(*job,))?.overridden = overridden.as_ref().map(|text| text.id);
+            let row = tables.change::<JobRow>(at, &(*job,))?;
+            row.overridden = overridden.as_ref().map(|text| text.id);
+            for Overruled { line, reason } in lines {
+                row.overruled.push(OverruledLine { line: line.clone(), reason: reason.id, by: at.word });
+            }
             Ok(())
         }
         Fact::JobCancelled { job, reason } => closed(tables, at, *job, JobState::Cancelled, Some(reason.id)),
@@ -69,6 +74,7 @@ fn opened(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
             last_blocker: 0,
             last_stage: 0,
             overridden: None,
+            overruled: vec![],
             version: at.n,
         },
     )?;
@@ -156,6 +162,13 @@ fn reopened(tables: &mut Tables, at: At, job: JobNo) -> Result<(), Fault> {
     })?;
     let other = tables.rows::<JobRow>().find(|other| other.vehicle == row.vehicle && other.job > job);
     at.demand(other.is_none(), "job", || format!("the vehicle of job {job} has come again since"))?;
-    tables.put(JobRow { state: JobState::Open, closed_at: None, reason: None, overridden: None, ..row });
+    tables.put(JobRow {
+        state: JobState::Open,
+        closed_at: None,
+        reason: None,
+        overridden: None,
+        overruled: vec![],
+        ..row
+    });
     Ok(())
 }

@@ -19,7 +19,15 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ClockingWithdrawn { reason: text, .. }
         | Fact::StepReopened { reason: text, .. }
         | Fact::StageReopened { reason: text, .. }
-        | Fact::PositionReopened { reason: text, .. } => vec![text],
+        | Fact::PositionReopened { reason: text, .. }
+        | Fact::ReadingDecided { reason: text, .. }
+        | Fact::RemarkMade { words: text, .. }
+        | Fact::RemarkWithdrawn { reason: text, .. } => vec![text],
+        Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
+        Fact::ReadingTaken { instrument, note, .. } => [instrument, note].into_iter().flatten().collect(),
+        Fact::JobCompleted { overridden, lines, .. } => {
+            overridden.iter().chain(lines.iter().map(|line| &line.reason)).collect()
+        }
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionOff { kept_at, note, .. } => [kept_at, note].into_iter().flatten().collect(),
         Fact::PinSet { secret, .. } => vec![secret],
@@ -34,7 +42,6 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StageStarted { overridden: text, .. }
         | Fact::ClockedOn { overridden: text, .. }
         | Fact::WorkRecorded { overridden: text, .. }
-        | Fact::JobCompleted { overridden: text, .. }
         | Fact::PositionBack { reason: text, .. }
         | Fact::BlockerRaised { note: text, .. }
         | Fact::BlockerCleared { note: text, .. }
@@ -48,7 +55,9 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
 
 fn texts_of_stage(stage: &JobStage) -> Vec<&TextRef> {
     let positions = stage.positions.iter().flat_map(|position| typed(&position.what));
-    typed(&stage.title).chain(stage.steps.iter().flat_map(texts_of_step)).chain(positions).collect()
+    let readings = stage.readings.iter().flat_map(|reading| typed(&reading.what));
+    let steps = stage.steps.iter().flat_map(texts_of_step);
+    typed(&stage.title).chain(steps).chain(positions).chain(readings).collect()
 }
 
 fn texts_of_step(step: &JobStep) -> impl Iterator<Item = &TextRef> {
@@ -100,7 +109,12 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::PositionBack { job, .. }
         | F::PositionTightened { job, .. }
         | F::PositionChecked { job, .. }
-        | F::PositionReopened { job, .. } => Some(*job),
+        | F::PositionReopened { job, .. }
+        | F::ReadingAdded { job, .. }
+        | F::ReadingTaken { job, .. }
+        | F::ReadingDecided { job, .. }
+        | F::RemarkMade { job, .. }
+        | F::RemarkWithdrawn { job, .. } => Some(*job),
         F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         F::DemandSet { wanter, .. }
         | F::Reserved { wanter, .. }

@@ -58,6 +58,12 @@
 //! or thrown away instead. Tightening needs something that is back and goes one way. A check is of what is back, by
 //! another than who put it there. Taking back undoes what was said last: back, else off.
 //!
+//! *Readings.* A reading is of a stage of its job, and its step of that stage. It is taken while its stage is under way,
+//! and never before the one that it replaces; what was decided before goes with the figures it was about. A decision is
+//! of a person, about what is out of its limits. Remarks are dense within the job, and one is withdrawn once. None of it
+//! happens to a closed job. What a lead overruled at a hand-over stands on the word of who proved to be somebody, else of
+//! who acts, and goes when the job is taken up again.
+//!
 //! *Stock.* A movement is of a positive quantity of a lot of that item, between two places. A
 //! balance row is made at first touch and stays at 0; a hold row at first movement or
 //! reservation. Held balances are never negative, not even between the facts of a command.
@@ -70,6 +76,7 @@ mod customers;
 mod doors;
 mod jobs;
 mod mentions;
+mod readings;
 mod shop;
 mod stages;
 mod stock;
@@ -121,6 +128,7 @@ impl Books {
             Chapter::Jobs => jobs::take(&mut self.tables, at, &entry.fact),
             Chapter::Stages => stages::take(&mut self.tables, at, &entry.fact),
             Chapter::Strip => strip::take(&mut self.tables, at, &entry.fact),
+            Chapter::Readings => readings::take(&mut self.tables, at, &entry.fact),
             Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
         }?;
         if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
@@ -180,6 +188,7 @@ enum Chapter {
     Jobs,
     Stages,
     Strip,
+    Readings,
     Stock,
 }
 
@@ -241,6 +250,11 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PositionTightened { .. }
         | F::PositionChecked { .. }
         | F::PositionReopened { .. } => Chapter::Strip,
+        F::ReadingAdded { .. }
+        | F::ReadingTaken { .. }
+        | F::ReadingDecided { .. }
+        | F::RemarkMade { .. }
+        | F::RemarkWithdrawn { .. } => Chapter::Readings,
         F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

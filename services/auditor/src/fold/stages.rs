@@ -1,11 +1,11 @@
 //! Stages, steps and blockers.
 
 use super::jobs::words;
-use super::{astray, strip};
+use super::{astray, readings, strip};
 use crate::fault::{At, Fault};
 use crate::tables::Tables;
 use leadhand_facts::fact::{JobStage, JobStep};
-use leadhand_facts::rows::{AfterRow, BlockerRow, JobRow, StageRow, StepRow};
+use leadhand_facts::rows::{AfterRow, BlockerRow, JobRow, ReadingRow, StageRow, StepRow};
 use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{BlockerNo, Fact, Instant, JobNo, PersonId, StageKey, StepNo, TextId};
 
@@ -98,7 +98,8 @@ fn lay_stage(tables: &mut Tables, at: At, job: JobNo, stage: &JobStage) -> Resul
     for step in &stage.steps {
         lay_step(tables, at, job, &stage.stage, step)?;
     }
-    stage.positions.iter().try_for_each(|position| strip::lay(tables, at, job, &stage.stage, position))
+    stage.positions.iter().try_for_each(|position| strip::lay(tables, at, job, &stage.stage, position))?;
+    stage.readings.iter().try_for_each(|reading| readings::lay(tables, at, job, &stage.stage, reading))
 }
 
 fn lay_after(tables: &mut Tables, at: At, job: JobNo, stage: &JobStage) -> Result<(), Fault> {
@@ -136,6 +137,7 @@ fn lay_step(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, step: &Jo
             tools: step.tools.clone(),
             cautions: step.cautions.clone(),
             needs: step.needs.clone(),
+            follow_up: step.follow_up.clone(),
             unplanned: step.unplanned,
             state: StepState::Pending,
             done_at: None,
@@ -278,12 +280,15 @@ fn step_ends(row: &mut StepRow, at: At, state: StepState, done_by: Option<Person
 }
 
 fn raised(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
-    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item } = fact else {
+    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading } = fact else {
         return Err(astray(at));
     };
     tables.known::<StageRow>(at, &(*job, stage.clone()))?;
     if let Some(step) = step {
         tables.known::<StepRow>(at, &(*job, stage.clone(), *step))?;
+    }
+    if let Some(reading) = reading {
+        tables.known::<ReadingRow>(at, &(*job, reading.clone()))?;
     }
     let job_row = tables.change::<JobRow>(at, &(*job,))?;
     let due = job_row.last_blocker + 1;
@@ -301,6 +306,7 @@ fn raised(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
             note: note.as_ref().map(|text| text.id),
             step: *step,
             item: item.clone(),
+            reading: reading.clone(),
             since: at.happened,
             raised_n: at.n,
             cleared_at: None,

@@ -2,6 +2,7 @@
 //! a database. They hold between commands, not between the facts of one.
 
 mod jobs;
+mod readings;
 mod shop;
 mod stock;
 mod strip;
@@ -90,6 +91,18 @@ pub const LAWS: &[(&str, &str)] = &[
     ("strip-pieces", "before a vehicle goes, what came off = refitted + scrapped + kept, unless a lead overrode that"),
     ("strip-tight", "before a vehicle goes, every fastener that is back is tight, unless a lead overrode that"),
     (
+        "reading",
+        "a reading came out as its figures and limits say; what is decided about it is decided whole, and about what is \
+                    out of limits",
+    ),
+    ("reading-holds", "a reading out of its limits holds up its stage while it is under way, until a lead decides"),
+    (
+        "reading-taken",
+        "before a vehicle goes, every reading was taken and is in its limits or accepted, unless its stage was left out \
+                    or a lead overrode that",
+    ),
+    ("remark", "a remark is withdrawn with a reason"),
+    (
         "forgotten",
         "the name of a forgotten person is erased, so are name, contact and note of a forgotten customer, who has \
                     no vehicle and no open job",
@@ -109,6 +122,7 @@ pub fn check_tables(tables: &Tables, overrides: &Overrides) -> Vec<Violation> {
     time::check(tables, &mut found);
     jobs::check(tables, overrides, &mut found);
     strip::check(tables, &mut found);
+    readings::check(tables, &mut found);
     shop::check(tables, &mut found);
     found.0
 }

@@ -5,19 +5,22 @@ use crate::tables::Tables;
 use leadhand_facts::JobNo;
 use leadhand_facts::rows::{JobRow, PositionRow};
 use leadhand_facts::words::{JobState, Manner, PositionKind, Tightness};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(tables: &Tables, found: &mut Found) {
-    // Whether a lead let the vehicle go with an open book, for those that were handed over.
-    let gone: BTreeMap<JobNo, bool> = tables
+    // What a lead let a vehicle go with, for those that were handed over; nothing, when it was all of it.
+    let gone: BTreeMap<JobNo, Option<BTreeSet<&str>>> = tables
         .rows::<JobRow>()
         .filter(|job| job.state == JobState::Completed)
-        .map(|job| (job.job, job.overridden.is_some()))
+        .map(|job| {
+            let lines = job.overruled.iter().map(|line| line.line.as_str()).collect();
+            (job.job, job.overridden.is_none().then_some(lines))
+        })
         .collect();
     for row in tables.rows::<PositionRow>() {
         counts(row, found);
         if let Some(overruled) = gone.get(&row.job) {
-            handed_over(row, *overruled, found);
+            handed_over(row, overruled.as_ref(), found);
         }
     }
 }
@@ -36,7 +39,7 @@ fn counts(row: &PositionRow, found: &mut Found) {
     found.law("second-check", row, looked, || "who put it back looked at it".to_owned());
 }
 
-fn handed_over(row: &PositionRow, overruled: bool, found: &mut Found) {
+fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mut Found) {
     let touched = row.off_n.is_some();
     if row.detail.manner == Manner::In {
         found.law("put-in-is-out", row, row.refitted == row.found, || {
@@ -46,18 +49,17 @@ fn handed_over(row: &PositionRow, overruled: bool, found: &mut Found) {
     }
     let unseen = touched && row.detail.second_check && row.checked_by.is_none();
     found.law("second-check", row, !unseen, || "nobody else looked at it before the vehicle went".to_owned());
-    if overruled {
-        return;
-    }
+    let Some(overruled) = overruled else { return };
+    let let_go = |kind: &str| overruled.contains(format!("{kind}:{}", row.position).as_str());
     let places = row.found + row.missing == row.refitted + row.renewed + row.left_out;
-    found.law("strip-places", row, places, || {
+    found.law("strip-places", row, places || let_go("places"), || {
         format!(
             "{} found and {} missing, but {} refitted, {} renewed and {} left out",
             row.found, row.missing, row.refitted, row.renewed, row.left_out
         )
     });
     let pieces = row.found == row.refitted + row.scrapped + row.kept;
-    found.law("strip-pieces", row, pieces, || {
+    found.law("strip-pieces", row, pieces || let_go("pieces"), || {
         format!(
             "{} came off, but {} refitted, {} scrapped and {} kept",
             row.found, row.refitted, row.scrapped, row.kept
@@ -65,5 +67,7 @@ fn handed_over(row: &PositionRow, overruled: bool, found: &mut Found) {
     });
     let fitted = row.refitted + row.renewed > 0 && row.detail.kind == PositionKind::Fastener;
     let tight = !fitted || row.tightness == Some(Tightness::Final);
-    found.law("strip-tight", row, tight, || "it was not tightened to the end before the vehicle went".to_owned());
+    found.law("strip-tight", row, tight || let_go("not-tight"), || {
+        "it was not tightened to the end before the vehicle went".to_owned()
+    });
 }

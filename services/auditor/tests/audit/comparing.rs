@@ -45,6 +45,8 @@ fn candidates(cell: &Value) -> Vec<Value> {
             json!(["pit"]),
             json!([{ "word": "DANGER", "text": "x" }]),
             json!([{ "item": "x", "quantity": 1, "unit": "1" }]),
+            json!(["spread"]),
+            json!([{ "line": "x", "reason": crate::kit::text(9).id, "by": null }]),
         ],
         Value::Object(fields) => fields
             .keys()

@@ -23,6 +23,7 @@ fn opened_job() -> JobRow {
         reason: None,
         last_blocker: 0,
         overridden: None,
+        overruled: vec![],
         last_stage: 2,
         version: 8,
     }
@@ -75,6 +76,7 @@ fn opening_a_job_lays_out_its_place_stages_and_steps() {
         tools: vec!["socket 13 mm".to_owned()],
         cautions: Vec::new(),
         needs: Vec::new(),
+        follow_up: None,
         unplanned: false,
         state: StepState::Pending,
         done_at: None,
@@ -95,7 +97,7 @@ fn promises_change_and_jobs_close_once() {
 
     let completed = || {
         let mut journal = Journal::working();
-        journal.late(3, 4, Fact::JobCompleted { job: JOB, overridden: None });
+        journal.late(3, 4, Fact::JobCompleted { job: JOB, overridden: None, lines: vec![] });
         journal
     };
     let row = JobRow { state: JobState::Completed, closed_at: Some(minute(3)), version: 9, ..opened_job() };
@@ -119,7 +121,13 @@ fn promises_change_and_jobs_close_once() {
 #[test]
 fn jobs_that_can_t_be_are_refused() {
     refused(Journal::working, 1, job_opened(Vec::new()), "job", "should have the number 2");
-    refused(Journal::working, 1, Fact::JobCompleted { job: JobNo(2), overridden: None }, "job", "unknown");
+    refused(
+        Journal::working,
+        1,
+        Fact::JobCompleted { job: JobNo(2), overridden: None, lines: vec![] },
+        "job",
+        "unknown",
+    );
     refused(Journal::opened, 1, job_opened(Vec::new()), "vehicle", "unknown");
     let no_vehicle_needed = || {
         let mut journal = Journal::opened();

@@ -173,6 +173,7 @@ pub fn stage(key: &str, ordinal: i32, steps: i32, after: &[(&str, i32)]) -> JobS
         unplanned: false,
         steps: (1..=steps).map(step).collect(),
         positions: vec![],
+        readings: vec![],
     }
 }
 
@@ -183,6 +184,7 @@ pub fn step(number: i32) -> JobStep {
         tools: vec!["socket 13 mm".to_owned()],
         cautions: Vec::new(),
         needs: Vec::new(),
+        follow_up: None,
         unplanned: false,
     }
 }

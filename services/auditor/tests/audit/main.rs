@@ -17,5 +17,6 @@ mod kit;
 mod labels;
 mod laws;
 mod laws_jobs;
+mod laws_readings;
 mod sample;
 mod texts;

@@ -9,16 +9,18 @@ use leadhand_auditor::fold::{job_of, texts_of};
 use leadhand_auditor::{check_books, check_journal};
 use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
 use leadhand_facts::fact::{JobStep, Wording};
+use leadhand_facts::reading::{JobReading, OffLimit, ReadingDetail};
 use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
 use leadhand_facts::words::{
-    BayKind, Cause, Keep, LeaveReason, Manner, MoveReason, PositionKind, ProofKind, ReservationChange, Role, Tightness,
+    BayKind, Cause, Decision, Keep, LeaveReason, Manner, MoveReason, PositionKind, ProofKind, ReadingKind, ReadingUnit,
+    RemarkKind, ReservationChange, Role, Tightness, Verdict,
 };
 use leadhand_facts::{
-    BlockerNo, ClockingId, Entry, Fact, JobNo, PositionKey, PrincipalId, Quantity, ReservationId, ShortageId, StageKey,
-    StayId, StepNo, TokenId, Window,
+    BlockerNo, ClockingId, Entry, Fact, JobNo, Measure, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo,
+    ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -133,9 +135,11 @@ fn work(journal: &mut Journal) {
             note: Some(text(48)),
             step: Some(StepNo(1)),
             item: Some(gasket()),
+            reading: None,
         },
     );
     strip_book(journal);
+    readings(journal);
     journal.at(18, Fact::BlockerCleared { job, blocker: BlockerNo(1), note: Some(text(49)) });
     journal.at(19, Fact::ClockedOff { clocking, person, job, stage: strip() });
     mistakes(journal);
@@ -185,6 +189,35 @@ fn strip_book(journal: &mut Journal) {
     journal.at(17, Fact::PositionChecked { job, position: position(), person: PERSON });
 }
 
+/// A compression that is out of its limits, accepted by the lead, and taken again; remarks for the sheet.
+fn readings(journal: &mut Journal) {
+    let (job, person, reading) = (JOB, Some(PERSON), || ReadingKey::from("compression"));
+    let plain = ReadingDetail::plain(ReadingKind::Compression, ReadingUnit::Bar);
+    let labels = vec!["1".to_owned(), "2".to_owned()];
+    let (low, spread, method) = (Some(Measure::whole(9)), Some(Measure::whole(20)), Some("dry".to_owned()));
+    let detail = ReadingDetail { labels, low, spread, method, ..plain };
+    let what = Wording::Typed(text(100));
+    let added = JobReading { reading: reading(), step: Some(StepNo(1)), what, detail, unplanned: true };
+    journal.at(17, Fact::ReadingAdded { job, stage: strip(), reading: added });
+    let taken = |figures: [i32; 2], verdict, off_limits| Fact::ReadingTaken {
+        job,
+        reading: reading(),
+        person,
+        figures: figures.map(Measure::whole).into(),
+        verdict,
+        off_limits,
+        instrument: Some(text(101)),
+        note: Some(text(102)),
+    };
+    journal.at(17, taken([12, 8], Verdict::Out, vec![OffLimit::Low(1), OffLimit::Spread]));
+    let (decision, reason) = (Decision::Accept, text(103));
+    journal.at(17, Fact::ReadingDecided { job, reading: reading(), person: PERSON, decision, reason });
+    journal.at(17, taken([12, 11], Verdict::In, vec![]));
+    let (remark, what, words) = (RemarkNo(1), RemarkKind::FollowUp, text(104));
+    journal.at(17, Fact::RemarkMade { job, remark, person, what, words });
+    journal.at(17, Fact::RemarkWithdrawn { job, remark, reason: text(105) });
+}
+
 /// What was wrong and is taken back; in the end all is as before.
 fn mistakes(journal: &mut Journal) {
     let (job, person, clocking) = (JOB, PERSON, ClockingId(id(0x54)));
@@ -217,10 +250,10 @@ fn closing(journal: &mut Journal) {
         );
     }
     customers(journal);
-    journal.at(31, Fact::JobCompleted { job: JobNo(3), overridden: None });
+    journal.at(31, Fact::JobCompleted { job: JobNo(3), overridden: None, lines: vec![] });
     journal.at(31, Fact::JobReopened { job: JobNo(3), reason: text(73) });
     journal.at(31, Fact::JobCancelled { job: JobNo(2), reason: text(51) });
-    journal.at(32, Fact::JobCompleted { job: JobNo(3), overridden: None });
+    journal.at(32, Fact::JobCompleted { job: JobNo(3), overridden: None, lines: vec![] });
     let texts = [80, 83, 51].map(|number| text(number).id).into();
     journal.at(33, Fact::CustomerForgotten { customer: CUSTOMER, texts });
 }

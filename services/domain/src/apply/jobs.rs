@@ -3,6 +3,7 @@
 use super::{Broken, Folded, add, change, known, stages, strayed};
 use crate::state::State;
 use leadhand_facts::fact::Wording;
+use leadhand_facts::reading::OverruledLine;
 use leadhand_facts::rows::{JobRow, PlaceRow, StayRow, VehicleRow};
 use leadhand_facts::words::{JobState, LeaveReason, PlaceKind};
 use leadhand_facts::{Entry, Fact, JobNo, PlaceKey, StayId, TextId};
@@ -46,10 +47,16 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             row.from_at = *from_at;
             row.until_at = *until_at;
         }),
-        Fact::JobCompleted { job, overridden } => {
+        Fact::JobCompleted { job, overridden, lines } => {
             closed(state, entry, *job, JobState::Completed, None)?;
             let overridden = overridden.as_ref().map(|text| text.id);
-            change(entry, &mut state.jobs, &(*job,), |row| row.overridden = overridden)
+            let by = entry.proved.or(entry.person);
+            let overruled =
+                lines.iter().map(|one| OverruledLine { line: one.line.clone(), reason: one.reason.id, by }).collect();
+            change(entry, &mut state.jobs, &(*job,), |row| {
+                row.overridden = overridden;
+                row.overruled = overruled;
+            })
         }
         Fact::JobCancelled { job, reason } => closed(state, entry, *job, JobState::Cancelled, Some(reason.id)),
         Fact::JobReopened { job, .. } => reopened(state, entry, *job),
@@ -82,6 +89,7 @@ fn opened(state: &mut State, entry: &Entry) -> Folded {
         last_blocker: 0,
         last_stage: stages.iter().map(|stage| stage.ordinal).max().unwrap_or(0),
         overridden: None,
+        overruled: Vec::new(),
         version: entry.number,
     };
     add(entry, &mut state.jobs, row)?;
@@ -123,6 +131,7 @@ fn reopened(state: &mut State, entry: &Entry, job: JobNo) -> Folded {
         row.closed_at = None;
         row.reason = None;
         row.overridden = None;
+        row.overruled = Vec::new();
     })
 }
 

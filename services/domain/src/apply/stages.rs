@@ -1,6 +1,6 @@
 //! Stages and their steps.
 
-use super::{Folded, add, change, jobs, strayed, strip};
+use super::{Folded, add, change, jobs, readings, strayed, strip};
 use crate::state::State;
 use leadhand_facts::fact::{JobStage, JobStep};
 use leadhand_facts::rows::{AfterRow, StageRow, StepRow};
@@ -102,7 +102,9 @@ pub(super) fn add_stage(state: &mut State, entry: &Entry, job: JobNo, stage: &Jo
     }
     stage.steps.iter().try_for_each(|step| add_step(state, entry, job, &stage.stage, step))?;
     let positions = stage.positions.iter();
-    positions.into_iter().try_for_each(|position| strip::add_position(state, entry, job, &stage.stage, position))
+    positions.into_iter().try_for_each(|position| strip::add_position(state, entry, job, &stage.stage, position))?;
+    let mut listed = stage.readings.iter();
+    listed.try_for_each(|reading| readings::add_reading(state, entry, job, &stage.stage, reading))
 }
 
 /// A stage added as the work goes; those of `before` come after it from now on.
@@ -126,6 +128,7 @@ fn add_step(state: &mut State, entry: &Entry, job: JobNo, stage: &StageKey, step
         tools: step.tools.clone(),
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
+        follow_up: step.follow_up.clone(),
         unplanned: step.unplanned,
         state: StepState::Pending,
         done_at: None,

@@ -39,8 +39,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::VehicleLeft { overridden, .. }
         | Fact::StageStarted { overridden, .. }
         | Fact::ClockedOn { overridden, .. }
-        | Fact::WorkRecorded { overridden, .. }
-        | Fact::JobCompleted { overridden, .. } => overridden.iter().collect(),
+        | Fact::WorkRecorded { overridden, .. } => overridden.iter().collect(),
+        Fact::JobCompleted { overridden, lines, .. } => {
+            overridden.iter().chain(lines.iter().map(|line| &line.reason)).collect()
+        }
         Fact::JobCancelled { reason, .. }
         | Fact::StageSkipped { reason, .. }
         | Fact::StepSkipped { reason, .. }
@@ -50,7 +52,12 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ClockingWithdrawn { reason, .. }
         | Fact::StepReopened { reason, .. }
         | Fact::StageReopened { reason, .. }
-        | Fact::PositionReopened { reason, .. } => vec![reason],
+        | Fact::PositionReopened { reason, .. }
+        | Fact::ReadingDecided { reason, .. }
+        | Fact::RemarkWithdrawn { reason, .. } => vec![reason],
+        Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
+        Fact::ReadingTaken { instrument, note, .. } => instrument.iter().chain(note).collect(),
+        Fact::RemarkMade { words, .. } => vec![words],
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionOff { kept_at, note, .. } => kept_at.iter().chain(note).collect(),
         Fact::PositionBack { reason, .. } => reason.iter().collect(),
@@ -102,7 +109,8 @@ pub fn shown_texts_of(fact: &Fact) -> Vec<&TextRef> {
 
 fn of_stage(stage: &JobStage) -> impl Iterator<Item = &TextRef> {
     let positions = stage.positions.iter().flat_map(|position| typed(&position.what));
-    typed(&stage.title).chain(stage.steps.iter().flat_map(of_step)).chain(positions)
+    let readings = stage.readings.iter().flat_map(|reading| typed(&reading.what));
+    typed(&stage.title).chain(stage.steps.iter().flat_map(of_step)).chain(positions).chain(readings)
 }
 
 fn of_step(step: &JobStep) -> impl Iterator<Item = &TextRef> {

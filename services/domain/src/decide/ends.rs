@@ -1,6 +1,7 @@
 //! When a stage may end: never before something about it that came later.
 
 use crate::look;
+use crate::reading;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
@@ -32,6 +33,8 @@ fn last_of(state: &State, row: &StageRow) -> Option<Instant> {
     let steps = look::steps(state, row.job, &row.stage).filter_map(|step| step.done_at);
     let held = state.blockers.iter().filter(|blocker| own(blocker.job, &blocker.stage));
     let held = held.map(|blocker| blocker.cleared_at.unwrap_or(blocker.since));
+    let measured = reading::of_stage(state, row.job, &row.stage).filter_map(|row| row.taken_at.max(row.decided_at));
+    let steps = steps.chain(measured);
     work.filter_map(|clocking| clocking.until_at).chain(steps).chain(held).chain(row.ended_at).max()
 }
 

@@ -1,5 +1,6 @@
 //! What follows by itself: stages that become ready, shortages that begin or cease to hold up.
 
+use crate::decide::readings;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -78,7 +79,7 @@ fn ends_of(state: &State, job: JobNo) -> Ends {
 }
 
 /// Raises a blocker where the step that is next needs what is short, and clears the ones whose
-/// shortage is gone or whose step is not next any more.
+/// shortage is gone or whose step is not next any more; the same for readings that are out of their limits.
 pub(super) fn settle_blockers(session: &mut Session, job: JobNo) -> Result<(), Refusal> {
     type Held = (StageKey, StepNo, ItemKey);
     let wanted = shortages_that_hold_up(session.state, job);
@@ -102,9 +103,10 @@ pub(super) fn settle_blockers(session: &mut Session, job: JobNo) -> Result<(), R
             note: None,
             step: Some(step),
             item: Some(item),
+            reading: None,
         })?;
     }
-    Ok(())
+    readings::settle(session, job)
 }
 
 /// The number that the next blocker of a job gets.

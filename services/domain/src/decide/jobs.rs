@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{CancelJob, CompleteJob, OpenJob, PromiseJob, WhichVehicle};
-use crate::decide::{bays, clocking, customers, ends, flow, stages, stock, strip};
+use crate::decide::{bays, clocking, customers, ends, flow, hand_over, stages, stock, strip};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -158,22 +158,17 @@ pub(super) fn promise(session: &mut Session, command: &PromiseJob) -> Result<Mad
 
 pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<Made, Refusal> {
     check::text_some("override_reason", command.override_reason.as_deref())?;
-    let job = look::open_job(session.state, session.context, command.job)?.job;
-    let rows = look::stages_in_order(session.state, job);
-    let left: Vec<&str> =
-        rows.iter().filter(|stage| !look::is_ended(stage)).map(|stage| stage.stage.as_str()).collect();
-    if !left.is_empty() {
-        return Err(Refusal::StagesLeft { job, stages: left.join(", ") });
+    for (at, one) in command.overrides.iter().enumerate() {
+        check::text(&format!("overrides[{at}].reason"), &one.reason)?;
     }
-    refuse_blockers(session.state, job)?;
-    if let Some(last) = rows.iter().filter_map(|stage| stage.ended_at).max()
-        && session.at() < last
-    {
+    let job = look::open_job(session.state, session.context, command.job)?.job;
+    let ended = look::stages(session.state, job).filter_map(|stage| stage.ended_at).max();
+    if let Some(last) = ended.filter(|last| session.at() < *last) {
         return Err(look::too_early(format!("the hand-over of job {job}"), session.at(), last));
     }
-    let overridden = strip::refuse_hand_over(session, job, command.override_reason.as_deref())?;
+    let (overridden, lines) = hand_over::overruled(session, job, command)?;
     close_books(session, job)?;
-    session.emit(Fact::JobCompleted { job, overridden })?;
+    session.emit(Fact::JobCompleted { job, overridden, lines })?;
     Ok(Made::Nothing)
 }
 
@@ -196,11 +191,6 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
     close_books(session, job)?;
     session.emit(Fact::JobCancelled { job, reason })?;
     Ok(Made::Nothing)
-}
-
-fn refuse_blockers(state: &State, job: JobNo) -> Result<(), Refusal> {
-    let open: Vec<String> = look::open_blockers(state, job).map(|row| row.blocker.to_string()).collect();
-    if open.is_empty() { Ok(()) } else { Err(Refusal::BlockersOpen { job, blockers: open.join(", ") }) }
 }
 
 /// What ends with a job: persons go off it, goods are used up or given up, the bay is free.

@@ -81,6 +81,11 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::TightenPositions(c) => vec![Need::Job(c.job)],
         Command::ConfirmPositions(c) => vec![Need::Job(c.job)],
         Command::ReopenPosition(c) => vec![Need::Job(c.job)],
+        Command::AddReading(c) => vec![Need::Job(c.job)],
+        Command::RecordReading(c) => vec![Need::Job(c.job)],
+        Command::DecideReading(c) => vec![Need::Job(c.job)],
+        Command::MakeRemark(c) => vec![Need::Job(c.job)],
+        Command::WithdrawRemark(c) => vec![Need::Job(c.job)],
         Command::Tick(_) => of_tick(state, context),
         _ => Vec::new(),
     }

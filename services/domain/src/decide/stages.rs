@@ -214,6 +214,7 @@ pub(super) fn add(session: &mut Session, command: &AddStage) -> Result<Made, Ref
         tools: Vec::new(),
         cautions: Vec::new(),
         needs: Vec::new(),
+        follow_up: None,
         unplanned: true,
     });
     let added = JobStage {
@@ -231,6 +232,7 @@ pub(super) fn add(session: &mut Session, command: &AddStage) -> Result<Made, Ref
         unplanned: true,
         steps: steps.collect(),
         positions: Vec::new(),
+        readings: Vec::new(),
     };
     session.emit(Fact::StageAdded { job: job.job, stage: added, before: command.before.clone() })?;
     flow::settle_ready(session, job.job, Some(&stage))?;

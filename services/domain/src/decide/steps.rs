@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStep, SkipStep, TickSteps};
-use crate::decide::{flow, skills, stock};
+use crate::decide::{flow, readings, skills, stock};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -57,7 +57,7 @@ pub(super) fn add(session: &mut Session, command: &AddStep) -> Result<Made, Refu
     let mut cautions = command.cautions.clone();
     cautions.sort();
     let (tools, needs) = (command.tools.clone(), command.needs.clone());
-    let added = JobStep { step, instruction, tools, cautions, needs, unplanned: true };
+    let added = JobStep { step, instruction, tools, cautions, needs, follow_up: None, unplanned: true };
     session.emit(Fact::StepAdded { job: row.job, stage: row.stage.clone(), step: added })?;
     flow::settle_blockers(session, row.job)?;
     Ok(Made::Step { job: row.job, stage: row.stage, step })
@@ -133,6 +133,7 @@ pub(super) fn do_all(session: &mut Session, row: &StageRow, steps: &[StepNo]) ->
     }
     for step in steps {
         pending(session.state, row, *step)?;
+        readings::refuse_tick(session.state, row, *step)?;
         let person = session.context.actor.person;
         session.emit(Fact::StepDone { job: row.job, stage: row.stage.clone(), step: *step, person })?;
         stock::close_step(session, row.job, &row.stage, *step, false)?;

@@ -5,7 +5,7 @@ mod listed;
 mod off;
 
 pub(super) use back::{check, put_back, tighten};
-pub(super) use listed::{finish_as_listed, refuse_hand_over, refuse_unsaid, tell_open};
+pub(super) use listed::{finish_as_listed, refuse_unsaid, tell_open};
 pub(super) use off::{add, take_off};
 
 use crate::answer::Made;

@@ -3,7 +3,8 @@
 use crate::look;
 use crate::refusal::Refusal;
 use crate::state::State;
-use leadhand_facts::rows::{PositionRow, StageRow, StepRow};
+use leadhand_facts::reading::ReadingSpec;
+use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
 use leadhand_facts::strip::PositionSpec;
 use leadhand_facts::template::{AfterSpec, Minutes, StageSpec, StepSpec, Template};
 use leadhand_facts::words::{StageKind, StageState, StepState};
@@ -16,7 +17,8 @@ pub fn texts(state: &State, job: JobNo) -> BTreeSet<TextId> {
     let stages = look::stages(state, job);
     let words = stages.flat_map(|stage| {
         let steps = look::steps(state, job, &stage.stage).filter_map(|step| step.instruction_text);
-        steps.chain(stage.title_text)
+        let measured = crate::reading::of_stage(state, job, &stage.stage).filter_map(|row| row.what_text);
+        steps.chain(measured).chain(stage.title_text)
     });
     words.chain(own).collect()
 }
@@ -47,6 +49,8 @@ pub fn draft(
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
         positions: positions(state, step, words),
+        readings: readings(state, step, words),
+        follow_up: step.follow_up.clone(),
         when: None,
     };
     let stages = kept.iter().map(|stage| StageSpec {
@@ -83,6 +87,17 @@ fn positions(state: &State, step: &StepRow, words: &dyn Fn(TextId) -> String) ->
     // As a file has them, so that what is written reads back the same.
     found.sort_by_key(|position| position.detail.manner);
     found
+}
+
+/// What was measured at a step, or without one in its stage: then at its first step.
+fn readings(state: &State, step: &StepRow, words: &dyn Fn(TextId) -> String) -> Vec<ReadingSpec> {
+    let own = crate::reading::of_stage(state, step.job, &step.stage);
+    let own = own.filter(|row| row.step.unwrap_or(StepNo(1)) == step.step);
+    let what = |row: &ReadingRow| {
+        let typed = || row.what_text.map(words).filter(|words| !words.is_empty());
+        row.what.clone().or_else(typed).unwrap_or_else(|| row.reading.to_string())
+    };
+    own.map(|row| ReadingSpec { key: row.reading.clone(), what: what(row), detail: row.detail.clone() }).collect()
 }
 
 /// What comes before a stage. A skipped one passes on what came before it, with both waits; of several ways to a stage

@@ -1,6 +1,7 @@
 //! What a template becomes on a job: its options applied, its steps numbered anew.
 
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
+use leadhand_facts::reading::JobReading;
 use leadhand_facts::strip::JobPosition;
 use leadhand_facts::template::{Condition, StageSpec, StepSpec, Template};
 use leadhand_facts::{OptionKey, StageKey, StepNo};
@@ -85,6 +86,7 @@ fn job_stage(stage: &StageSpec, ordinal: i32, after: Vec<JobAfter>, on: &BTreeSe
         may_leave: stage.may_leave,
         unplanned: false,
         positions: (1..).zip(kept.clone()).flat_map(|(number, step)| positions(step, number)).collect(),
+        readings: (1..).zip(kept.clone()).flat_map(|(number, step)| readings(step, number)).collect(),
         steps: (1..).zip(kept).map(|(number, step)| job_step(step, number)).collect(),
     }
 }
@@ -99,6 +101,16 @@ fn positions(step: &StepSpec, number: i32) -> impl Iterator<Item = JobPosition> 
     })
 }
 
+fn readings(step: &StepSpec, number: i32) -> impl Iterator<Item = JobReading> {
+    step.readings.iter().map(move |reading| JobReading {
+        reading: reading.key.clone(),
+        step: Some(StepNo(number)),
+        what: Wording::Template(reading.what.clone()),
+        detail: reading.detail.clone(),
+        unplanned: false,
+    })
+}
+
 fn job_step(step: &StepSpec, number: i32) -> JobStep {
     JobStep {
         step: StepNo(number),
@@ -106,6 +118,7 @@ fn job_step(step: &StepSpec, number: i32) -> JobStep {
         tools: step.tools.clone(),
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
+        follow_up: step.follow_up.clone(),
         unplanned: false,
     }
 }

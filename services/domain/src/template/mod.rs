@@ -22,6 +22,7 @@
 //! caution = [{ word = "WARNING", text = "Never open a hot system." }]
 //! needs = [{ item = "drain-washer-14", quantity = 1, unit = "1" }]
 //! when = "hoses"                          # or "!hoses"
+//! follow-up = "Look at the level after a day."   # still to be watched, for the hand-over sheet
 //!
 //! [[stage.step.off]]                      # or aside, access (only to get at something), in (for the work)
 //! key = "lower-hose"
@@ -31,6 +32,15 @@
 //! on = "radiator"                         # what it hangs on
 //! back = "fill"                           # the stage in which it goes back
 //! tighten = ["4 N.m"]                     # stages in order: torques, then angles such as "90 deg"
+//!
+//! [[stage.step.reading]]                  # what the step measures
+//! key = "compression"
+//! what = "Compression, dry"
+//! kind = "compression"                    # or leak-down, flatness, torque, angle, run-out, pressure-held, level, other
+//! unit = "bar"                            # a UCUM code
+//! of = ["1", "2", "3", "4"]               # a figure for each; leave out for one figure
+//! low = "9.5"                             # limits: whole numbers, or figures in quotes
+//! spread = 20                             # how far the lowest may lie below the highest, in per cent
 //! ```
 
 mod amount;
@@ -41,9 +51,11 @@ mod fault;
 mod fields;
 mod graph;
 mod items;
+mod measures;
 mod nearest;
 mod positions;
 mod positions_check;
+mod readings;
 mod steps;
 mod walk;
 mod write;
@@ -52,7 +64,9 @@ pub use expand::{OptionRefusal, chosen_options, expand};
 pub use fault::{FAULTS_MAX, Fault, Position};
 pub use fields::LIST_MAX;
 pub use items::{NeedPosition, check_items};
+pub use measures::read_measure;
 pub use positions::written as tightening;
+pub use readings::unfit as unfit_reading;
 pub use walk::{HANDS_MAX, MINUTES_MAX, STAGES_MAX, STEPS_MAX};
 pub use write::write;
 
@@ -122,5 +136,6 @@ fn read(text: &str) -> (Option<Draft>, Faults<'_>) {
     checks::check(&draft, &mut faults);
     graph::check(&draft, &mut faults);
     positions_check::check(&draft, &mut faults);
+    readings::check(&draft, &mut faults);
     (Some(draft), faults)
 }

@@ -4,13 +4,15 @@ use super::amount;
 use super::fault::Faults;
 use super::fields::{Fields, LIST_MAX, Shape, Value, integer_of, shorten, string_of};
 use super::positions::{self, PositionSite};
+use super::readings::{self, ReadingSite};
 use super::walk::{condition_of, unknown_word};
 use leadhand_facts::quantity::QUANTITY_MAX;
 use leadhand_facts::template::{Caution, Need, StepSpec};
 use leadhand_facts::words::SignalWord;
 use leadhand_facts::{ItemKey, Quantity, Unit};
 
-const STEP: &[&str] = &["do", "tools", "caution", "needs", "when", "off", "aside", "access", "in"];
+const STEP: &[&str] =
+    &["do", "tools", "caution", "needs", "when", "off", "aside", "access", "in", "reading", "follow-up"];
 const CAUTION: &[&str] = &["word", "text"];
 const NEED: &[&str] = &["item", "quantity", "unit"];
 
@@ -19,6 +21,7 @@ pub(super) struct StepSite {
     pub(super) when: usize,
     pub(super) needs: Vec<NeedSite>,
     pub(super) positions: Vec<PositionSite>,
+    pub(super) readings: Vec<ReadingSite>,
 }
 
 /// A need that was read, and where it stands; also when the rest of its template is wrong.
@@ -47,9 +50,12 @@ fn walk_step(
     let cautions = cautions_of(&fields, faults);
     let sites = needs_of(&fields, faults);
     let (positions, places) = positions::walk(&fields, faults);
+    let (readings, measured) = readings::walk(&fields, faults);
+    let follow_up = fields.find("follow-up").map(|_| fields.text("follow-up", Shape::Paragraph, "a text", faults).0);
     let needs = sites.iter().map(|site| site.need.clone()).collect();
-    let step = StepSpec { instruction, tools: fields.texts("tools", faults), cautions, needs, positions, when };
-    Some((step, StepSite { when: when_at, needs: sites, positions: places }))
+    let tools = fields.texts("tools", faults);
+    let step = StepSpec { instruction, tools, cautions, needs, positions, readings, follow_up, when };
+    Some((step, StepSite { when: when_at, needs: sites, positions: places, readings: measured }))
 }
 
 /// The cautions, gravest first, whatever the order in the file.

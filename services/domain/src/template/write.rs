@@ -1,5 +1,6 @@
 //! Writing a template as a file that reads back to the same.
 
+use leadhand_facts::reading::ReadingSpec;
 use leadhand_facts::strip::PositionSpec;
 use leadhand_facts::template::{AfterSpec, Caution, Condition, Need, StageSpec, StepSpec, Template, TemplateOption};
 use leadhand_facts::words::{Keep, Manner, Reach, StageKind};
@@ -66,10 +67,38 @@ fn write_step(out: &mut String, step: &StepSpec) {
     list(out, "caution", &step.cautions, caution);
     list(out, "needs", &step.needs, need);
     condition(out, step.when.as_ref());
+    if let Some(follow_up) = &step.follow_up {
+        line(out, "follow-up", &quoted(follow_up));
+    }
     // In the order in which they are read back.
     for manner in Manner::ALL {
         for position in step.positions.iter().filter(|position| position.detail.manner == *manner) {
             write_position(out, position);
+        }
+    }
+    for reading in &step.readings {
+        write_reading(out, reading);
+    }
+}
+
+fn write_reading(out: &mut String, reading: &ReadingSpec) {
+    let detail = &reading.detail;
+    out.push_str("\n[[stage.step.reading]]\n");
+    line(out, "key", &quoted(reading.key.as_str()));
+    line(out, "what", &quoted(&reading.what));
+    line(out, "kind", &quoted(detail.kind.word()));
+    line(out, "unit", &quoted(detail.unit.word()));
+    list(out, "of", &detail.labels, |label| quoted(label));
+    let limits = [("low", detail.low), ("high", detail.high), ("spread", detail.spread), ("drop", detail.drop)];
+    for (name, limit) in limits.into_iter().filter_map(|(name, limit)| Some((name, limit?))) {
+        line(out, name, &quoted(&limit.to_string()));
+    }
+    if let Some(minutes) = detail.minutes {
+        line(out, "minutes", &minutes.to_string());
+    }
+    for (name, text) in [("method", &detail.method), ("instrument", &detail.instrument)] {
+        if let Some(text) = text {
+            line(out, name, &quoted(text));
         }
     }
 }

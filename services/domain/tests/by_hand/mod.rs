@@ -198,6 +198,7 @@ pub fn stage(
         tools: vec![],
         cautions: vec![],
         needs: vec![],
+        follow_up: None,
         unplanned: false,
     };
     JobStage {
@@ -215,6 +216,7 @@ pub fn stage(
         unplanned: false,
         steps: if kind == StageKind::Work { vec![step] } else { vec![] },
         positions: vec![],
+        readings: vec![],
     }
 }
 

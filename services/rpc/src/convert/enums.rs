@@ -2,11 +2,12 @@
 
 use super::invalid;
 use leadhand_app::AppError;
+use leadhand_domain::hand_over::Remedy;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-    BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, ProofKind, Renew, Role, SignalWord, StageKind,
-    StepState, Tightness,
+    BayKind, Cause, Decision, JobState, Keep, Label, Manner, PositionKind, ProofKind, ReadingKind, RemarkKind, Renew,
+    Role, SignalWord, StageKind, StepState, Tightness, Verdict,
 };
 use leadhand_proto::v1;
 
@@ -66,6 +67,14 @@ to_wire! {
     }
     renew: Renew -> Renew { Always = Always, Check = Check, Reuse = Reuse }
     tightness: Tightness -> Tightness { Loose = Loose, Finger = Finger, Final = Final }
+    reading_kind: ReadingKind -> ReadingKind {
+        Compression = Compression, LeakDown = LeakDown, Flatness = Flatness, Torque = Torque, Angle = Angle,
+        RunOut = RunOut, PressureHeld = PressureHeld, Level = Level, Other = Other
+    }
+    verdict: Verdict -> Verdict { In = In, Out = Out, Free = Free }
+    decision: Decision -> Decision { Accept = Accept, Again = Again, Repair = Repair }
+    remedy: Remedy -> Remedy { Nobody = Nobody, End = End, Lead = Lead }
+    remark_kind: RemarkKind -> RemarkKind { FollowUp = FollowUp, AdviceDeclined = AdviceDeclined }
     promise: Promise -> PromiseState {
         None = None, Holds = Holds, AtRisk = AtRisk, Late = Late, Unknown = Unspecified
     }
@@ -96,6 +105,12 @@ from_wire! {
     }
     read_renew: Renew -> Renew { Always = Always, Check = Check, Reuse = Reuse }
     read_tightness: Tightness -> Tightness { Loose = Loose, Finger = Finger, Final = Final }
+    read_reading_kind: ReadingKind -> ReadingKind {
+        Compression = Compression, LeakDown = LeakDown, Flatness = Flatness, Torque = Torque, Angle = Angle,
+        RunOut = RunOut, PressureHeld = PressureHeld, Level = Level, Other = Other
+    }
+    read_decision: Decision -> Decision { Accept = Accept, Again = Again, Repair = Repair }
+    read_remark_kind: RemarkKind -> RemarkKind { FollowUp = FollowUp, AdviceDeclined = AdviceDeclined }
     read_audit_by: AuditBy -> By {
         Job = Job, Stage = Stage, Template = Template, Cause = Cause, Unspecified = Stage
     }
@@ -116,6 +131,7 @@ when_said! {
     read_keep_some: read_keep -> Keep;
     read_renew_some: read_renew -> Renew;
     read_tightness_some: read_tightness -> Tightness;
+    read_reading_kind_some: read_reading_kind -> ReadingKind;
 }
 
 /// Where a stage stands.

@@ -4,6 +4,8 @@ use super::time::stamp;
 use leadhand_app::Outcome;
 use leadhand_domain::answer::Notice;
 use leadhand_domain::telling::amount;
+use leadhand_facts::ReadingKey;
+use leadhand_facts::words::Verdict;
 use leadhand_proto::v1;
 
 /// The receipt of an accepted write.
@@ -54,6 +56,7 @@ fn said(notice: &Notice) -> (&'static str, String) {
             "NEW_PIECES",
             format!("{pieces} of '{position}' will have to be new; put the part on the list of the step that fits it"),
         ),
+        Notice::Measured { reading, verdict, said } => measured(reading, *verdict, said),
         Notice::LeftOpen { position } => {
             ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
         }
@@ -65,6 +68,19 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::WrittenToUsed { .. }
         | Notice::StaysIssued { .. }
         | Notice::ReserveAgain { .. } => of_goods(notice).unwrap_or_default(),
+    }
+}
+
+fn measured(reading: &ReadingKey, verdict: Verdict, said: &str) -> (&'static str, String) {
+    match verdict {
+        Verdict::In => ("IN_LIMITS", format!("reading '{reading}' is within its limits")),
+        Verdict::Free => ("NO_LIMITS", format!("reading '{reading}' has no limits and is kept as it is")),
+        Verdict::Out => (
+            "OUT_OF_LIMITS",
+            format!(
+                "reading '{reading}' is out of its limits: {said}; what depends on it waits until it is measured anew or the lead decides"
+            ),
+        ),
     }
 }
 

@@ -7,7 +7,7 @@ use super::work::{
 use super::{serve, unfit};
 use crate::call::Call;
 use crate::convert::time::instant_some;
-use crate::convert::{enums, fields, invalid, job as convert, notice::receipt, page};
+use crate::convert::{enums, fields, hand_over, invalid, job as convert, notice::receipt, page};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
@@ -133,8 +133,11 @@ async fn roll_out_job(call: &Call, asked: v1::RollOutJobRequest) -> Result<v1::R
 }
 
 async fn complete_job(call: &Call, asked: v1::CompleteJobRequest) -> Result<v1::CompleteJobResponse, AppError> {
-    let command =
-        CompleteJob { job: fields::job(asked.job)?, override_reason: fields::text_some(asked.override_reason) };
+    let command = CompleteJob {
+        job: fields::job(asked.job)?,
+        override_reason: fields::text_some(asked.override_reason),
+        overrides: hand_over::overrides(asked.overrides)?,
+    };
     Ok(v1::CompleteJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 

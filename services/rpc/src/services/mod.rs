@@ -4,9 +4,11 @@
 pub mod access;
 pub mod board;
 pub mod customer;
+pub mod hand_over;
 pub mod job;
 pub mod journal;
 pub mod operator;
+pub mod reading;
 pub mod shop;
 pub mod stock;
 pub mod strip;

@@ -186,7 +186,7 @@ async fn load_person_texts(
             FROM journal AS e
             CROSS JOIN LATERAL (VALUES
                 (e.body -> 'note'), (e.body -> 'reason'), (e.body -> 'overridden'), (e.body -> 'kept_at'),
-                (e.body #> '{change,reason}')
+                (e.body -> 'words'), (e.body -> 'instrument'), (e.body #> '{change,reason}')
             ) AS note (ref)
             WHERE e.shop = $1 AND jsonb_typeof(note.ref) = 'object' AND (
                 e.person = ANY($2)
@@ -194,6 +194,13 @@ async fn load_person_texts(
                 OR e.principal IN (SELECT k.principal FROM token AS k WHERE k.shop = $1 AND k.person = ANY($2))
                 OR e.body ->> 'person' = ANY($2::uuid[]::text[])
                 OR e.body ->> 'owner' = ANY($2::uuid[]::text[])
+            )
+            UNION SELECT (line.ref #>> '{reason,id}')::uuid
+            FROM journal AS e CROSS JOIN LATERAL jsonb_path_query(e.body, '$.lines[*]') AS line (ref)
+            WHERE e.shop = $1 AND e.kind = 'job_completed' AND (
+                e.person = ANY($2)
+                OR e.proved = ANY($2)
+                OR e.principal IN (SELECT k.principal FROM token AS k WHERE k.shop = $1 AND k.person = ANY($2))
             )
         )"#,
         shop.0,

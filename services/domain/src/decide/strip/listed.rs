@@ -2,17 +2,13 @@
 
 use super::{back, keys, off};
 use crate::answer::Notice;
-use crate::decide::skills;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use crate::strip::{self, Open};
+use crate::strip;
 use leadhand_facts::rows::{PositionRow, StageRow};
-use leadhand_facts::{JobNo, PositionKey, TextRef};
+use leadhand_facts::{JobNo, PositionKey};
 use std::collections::BTreeSet;
-
-/// What only a lead may do about an open strip book.
-const OPEN_BOOK: &str = "hand a vehicle over while its strip book is open";
 
 /// Everything that is listed for a stage and was not said: off as listed, back as listed.
 pub(in crate::decide) fn finish_as_listed(session: &mut Session, stage: &StageRow) -> Result<(), Refusal> {
@@ -37,25 +33,6 @@ pub(in crate::decide) fn refuse_unsaid(state: &State, stage: &StageRow) -> Resul
         return Ok(());
     }
     Err(Refusal::PositionsUnsaid { stage: stage.stage.clone(), positions: keys(unsaid) })
-}
-
-/// Refuses to hand over while the book is open; what may be overruled is, by a lead with a reason.
-pub(in crate::decide) fn refuse_hand_over(
-    session: &mut Session,
-    job: JobNo,
-    override_reason: Option<&str>,
-) -> Result<Option<TextRef>, Refusal> {
-    let open = strip::open(strip::positions(session.state, job));
-    if open.is_empty() {
-        return Ok(None);
-    }
-    let said = |of: &mut dyn Iterator<Item = &Open>| of.map(Open::to_string).collect::<Vec<_>>().join("; ");
-    if open.iter().any(Open::is_final) {
-        let lines = said(&mut open.iter());
-        return Err(Refusal::StripOpenForGood { job, lines });
-    }
-    let objection = Refusal::StripOpen { job, lines: said(&mut open.iter()) };
-    skills::overruled(session, Some(objection), override_reason, OPEN_BOOK)
 }
 
 /// Tells what is open when a job is called off: the vehicle goes as it is.

@@ -67,7 +67,7 @@ pub fn roll_out(draw: &mut Draw<'_>) -> Command {
 }
 
 pub fn complete(draw: &mut Draw<'_>) -> Command {
-    CompleteJob { job: draw.job(), override_reason: draw.sometimes("it has to go") }.into()
+    CompleteJob { job: draw.job(), override_reason: draw.sometimes("it has to go"), overrides: vec![] }.into()
 }
 
 pub fn cancel(draw: &mut Draw<'_>) -> Command {

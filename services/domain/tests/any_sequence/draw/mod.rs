@@ -8,6 +8,7 @@ mod floor;
 mod mistakes;
 mod opening;
 mod progress;
+mod readings;
 mod shop;
 mod stock;
 mod strip;
@@ -137,7 +138,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 66] = [
+const ACTS: [(usize, Act); 71] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -170,6 +171,11 @@ const ACTS: [(usize, Act); 66] = [
     (3, strip::tighten),
     (6, strip::check),
     (3, strip::reopen_position),
+    (3, readings::add),
+    (3, readings::record),
+    (4, readings::decide),
+    (2, readings::remark),
+    (2, readings::withdraw),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),

@@ -1,6 +1,6 @@
 //! The next sensible command for a job, so that jobs get done as well as started.
 
-use super::{Draw, floor, strip};
+use super::{Draw, floor, readings, strip};
 use leadhand_domain::command::*;
 use leadhand_domain::look;
 use leadhand_domain::state::State;
@@ -22,7 +22,8 @@ pub fn go_on(draw: &mut Draw<'_>) -> Command {
 
 fn next_of(draw: &mut Draw<'_>, job: JobNo) -> Command {
     let state = draw.state;
-    let said: Vec<&BlockerRow> = look::open_blockers(state, job).filter(|row| row.item.is_none()).collect();
+    let said: Vec<&BlockerRow> =
+        look::open_blockers(state, job).filter(|row| row.item.is_none() && row.reading.is_none()).collect();
     if let Some(row) = said.first() {
         return ClearBlocker { job, blocker: row.blocker, note: draw.sometimes("it came back") }.into();
     }
@@ -37,13 +38,16 @@ fn next_of(draw: &mut Draw<'_>, job: JobNo) -> Command {
         if let Some(first) = strip::to_check(draw, job).filter(|_| draw.below(3) != 0) {
             return first;
         }
-        return CompleteJob { job, override_reason: draw.sometimes("it has to go") }.into();
+        return CompleteJob { job, override_reason: draw.sometimes("it has to go"), overrides: vec![] }.into();
     }
     if stages.is_empty() { floor::add_stage(draw) } else { Tick {}.into() }
 }
 
 fn go_on_with(draw: &mut Draw<'_>, row: &StageRow) -> Command {
     let (job, stage) = (row.job, row.stage.clone());
+    if let Some(next) = readings::next_in(draw, row).filter(|_| draw.below(4) != 0) {
+        return next;
+    }
     if let Some(next) = strip::next_in(draw, row).filter(|_| draw.below(3) != 0) {
         return next;
     }

@@ -1,0 +1,109 @@
+//! Readings, what stands against a hand-over, the sheet that goes with it, and what is open at the end of a shift.
+
+use super::Reading;
+use crate::App;
+use crate::access::Principal;
+use crate::error::AppError;
+use crate::words::Words;
+use leadhand_domain::hand_over::{Line, lines};
+use leadhand_domain::look;
+use leadhand_domain::need::Need;
+use leadhand_domain::state::State;
+use leadhand_domain::view::hand_over::{LooseJob, ReadingsView, Sheet, items_of, loose_ends, readings_view, sheet};
+use leadhand_facts::words::{JobState, Role};
+use leadhand_facts::{JobNo, PersonId, TextId};
+use std::collections::BTreeMap;
+
+/// What is shown, with the words and names that it refers to.
+#[derive(Debug, Clone)]
+pub struct Told<V> {
+    /// What is shown.
+    pub view: V,
+    /// Names of persons, by id; empty for somebody who was forgotten.
+    pub names: BTreeMap<PersonId, String>,
+    /// The words.
+    pub words: Words,
+    /// The journal number at which it is true.
+    pub number: i64,
+}
+
+/// What stands against handing a job over.
+#[derive(Debug, Clone)]
+pub struct HandOver {
+    /// The lines, gravest first.
+    pub lines: Vec<Line>,
+    /// Whether the job is open.
+    pub open: bool,
+    /// The journal number at which it is true.
+    pub number: i64,
+}
+
+impl App {
+    /// The readings of a job.
+    pub async fn readings(&self, who: &Principal, job: JobNo) -> Result<Told<ReadingsView>, AppError> {
+        let reading = self.about_job(who, job).await?;
+        let view = readings_view(&reading.state, job);
+        let (texts, persons) = (view.text_ids().collect(), view.persons().collect());
+        told(reading, view, texts, persons).await
+    }
+
+    /// What stands against handing a job over.
+    pub async fn hand_over(&self, who: &Principal, job: JobNo) -> Result<HandOver, AppError> {
+        let reading = self.about_job(who, job).await?;
+        let open = look::job(&reading.state, job)?.state == JobState::Open;
+        let lines = if open { lines(&reading.state, job) } else { Vec::new() };
+        let number = reading.state.head;
+        reading.words([]).await?;
+        Ok(HandOver { lines, open, number })
+    }
+
+    /// The sheet that goes with a vehicle.
+    pub async fn sheet(&self, who: &Principal, job: JobNo) -> Result<Told<Sheet>, AppError> {
+        let mut reading = self.about_job(who, job).await?;
+        reading.load(&[Need::Items(items_of(&reading.state, job))]).await?;
+        let mut view =
+            sheet(&reading.state, job).ok_or_else(|| AppError::Internal(format!("job {job} has no sheet")))?;
+        // A screen that only looks hangs where visitors see it.
+        view.plate = view.plate.filter(|_| who.role != Role::Viewer);
+        let (texts, persons) = (view.text_ids().into_iter().collect(), view.persons().into_iter().collect());
+        told(reading, view, texts, persons).await
+    }
+
+    /// What is loose, put in, out of its limits or half done.
+    pub async fn loose_ends(&self, who: &Principal, job: Option<JobNo>) -> Result<Told<Vec<LooseJob>>, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let which = job.map_or(Need::OpenJobs, Need::Job);
+        reading.load(&[Need::Shop, which]).await?;
+        if let Some(job) = job {
+            look::job(&reading.state, job)?;
+        }
+        let view = loose_ends(&reading.state, job);
+        let texts = view.iter().flat_map(LooseJob::text_ids).collect();
+        told(reading, view, texts, Vec::new()).await
+    }
+
+    async fn about_job(&self, who: &Principal, job: JobNo) -> Result<Reading, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::Shop, Need::Job(job)]).await?;
+        look::job(&reading.state, job)?;
+        Ok(reading)
+    }
+}
+
+async fn told<V>(
+    reading: Reading,
+    view: V,
+    mut texts: Vec<TextId>,
+    persons: Vec<PersonId>,
+) -> Result<Told<V>, AppError> {
+    let number = reading.state.head;
+    let named = name_ids(&reading.state, persons);
+    texts.extend(named.values().copied());
+    let words = reading.words(texts).await?;
+    let names = named.into_iter().map(|(id, name)| (id, words.get(Some(name)).to_owned())).collect();
+    Ok(Told { view, names, words, number })
+}
+
+fn name_ids(state: &State, persons: Vec<PersonId>) -> BTreeMap<PersonId, TextId> {
+    persons.into_iter().filter_map(|id| Some((id, state.persons.get(&(id,))?.name))).collect()
+}

@@ -1,0 +1,286 @@
+//! Readings are taken, judged by their limits, and decided about by a lead where they are out of them.
+
+use crate::answer::{Made, Notice};
+use crate::check as form;
+use crate::command::{AddReading, DecideReading, RecordReading};
+use crate::decide::{flow, proof, skills};
+use crate::look;
+use crate::reading::{self, judge, slots};
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::state::State;
+use crate::template::unfit_reading;
+use leadhand_facts::fact::Wording;
+use leadhand_facts::reading::{JobReading, ReadingDetail};
+use leadhand_facts::rows::{ReadingRow, StageRow};
+use leadhand_facts::words::{Cause, Decision, ReadingKind, StageState, StepState, Verdict};
+use leadhand_facts::{BlockerNo, Fact, JobNo, Measure, ReadingKey, StepNo};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What only a lead may do about a reading.
+const DECIDE: &str = "decide about a reading that is out of its limits";
+/// Most readings of a job.
+const READINGS_MAX: usize = 500;
+
+fn row<'a>(state: &'a State, job: JobNo, reading: &ReadingKey) -> Result<&'a ReadingRow, Refusal> {
+    state.readings.get(&(job, reading.clone())).ok_or_else(|| Refusal::Unknown {
+        what: "reading",
+        which: format!("{reading}' of job '{job}"),
+        todo: "`leadhand reading list` shows them",
+    })
+}
+
+/// Adds a reading that nobody had listed; with figures it is taken at once.
+pub(super) fn add(session: &mut Session, command: &AddReading) -> Result<Made, Refusal> {
+    form::name("what", &command.what)?;
+    check_new(&command.detail)?;
+    let job = look::open_job(session.state, session.context, command.job)?.job;
+    let stage = look::stage(session.state, job, &command.stage)?;
+    if look::is_ended(stage) {
+        let (stage, state) = (stage.stage.clone(), stage.state);
+        let todo = "take it up again first";
+        return Err(Refusal::StageIs { job, stage, state, attempted: "measured at", todo });
+    }
+    if let Some(step) = command.step {
+        refuse_ended_step(session.state, command, step)?;
+    }
+    let key = new_key(session.state, job, command.reading.as_ref())?;
+    let what = Wording::Typed(session.seal(&command.what));
+    let (step, detail) = (command.step, command.detail.clone());
+    let reading = JobReading { reading: key.clone(), step, what, detail, unplanned: true };
+    session.emit(Fact::ReadingAdded { job, stage: command.stage.clone(), reading })?;
+    if !command.figures.is_empty() {
+        let (figures, instrument, note) = (command.figures.clone(), command.instrument.clone(), command.note.clone());
+        record(session, &RecordReading { job, reading: key.clone(), figures, instrument, note })?;
+    }
+    Ok(Made::Reading { job, reading: key })
+}
+
+fn refuse_ended_step(state: &State, command: &AddReading, step: StepNo) -> Result<(), Refusal> {
+    let found = look::step(state, command.job, &command.stage, step)?;
+    if found.state == StepState::Pending {
+        return Ok(());
+    }
+    Err(Refusal::StepIs { stage: command.stage.clone(), step, state: found.state })
+}
+
+fn check_new(detail: &ReadingDetail) -> Result<(), Refusal> {
+    if detail.labels.len() > form::LIST_MAX {
+        return Err(Refusal::invalid("detail.labels", format!("more than {} do not fit", form::LIST_MAX)));
+    }
+    for (at, label) in detail.labels.iter().enumerate() {
+        // They stand in facts as they are, so they are keys and no free words.
+        form::key(&format!("detail.labels[{at}]"), label)?;
+        if detail.labels[..at].contains(label) {
+            let why = format!("'{label}' is there twice; once is enough");
+            return Err(Refusal::invalid(format!("detail.labels[{at}]"), why));
+        }
+    }
+    if detail.minutes.is_some_and(|minutes| !(1..=form::MINUTES_MAX).contains(&minutes)) {
+        return Err(Refusal::invalid("detail.minutes", format!("it is not from 1 to {}", form::MINUTES_MAX)));
+    }
+    match unfit_reading(detail).into_iter().next() {
+        Some((field, why)) => Err(Refusal::invalid(format!("detail.{field}"), why)),
+        None => Ok(()),
+    }
+}
+
+fn new_key(state: &State, job: JobNo, wanted: Option<&ReadingKey>) -> Result<ReadingKey, Refusal> {
+    let known = reading::readings(state, job).count();
+    if known >= READINGS_MAX {
+        return Err(Refusal::invalid("job", format!("it has {READINGS_MAX} readings already")));
+    }
+    let Some(key) = wanted else {
+        let free = (known + 1..).map(|number| ReadingKey(format!("reading-{number}")));
+        let mut free = free.filter(|key| state.readings.get(&(job, key.clone())).is_none());
+        return free.next().ok_or_else(|| Refusal::Defect { why: "no key is free".to_owned() });
+    };
+    form::key("reading", key.as_str())?;
+    match state.readings.get(&(job, key.clone())) {
+        Some(_) => Err(Refusal::Taken { what: "reading", which: key.to_string() }),
+        None => Ok(key.clone()),
+    }
+}
+
+/// Takes a reading, in place of an earlier one if there was one.
+pub(super) fn record(session: &mut Session, command: &RecordReading) -> Result<Made, Refusal> {
+    form::text_some("instrument", command.instrument.as_deref())?;
+    form::text_some("note", command.note.as_deref())?;
+    let job = look::open_job(session.state, session.context, command.job)?.job;
+    let found = row(session.state, job, &command.reading)?.clone();
+    let stage = look::stage(session.state, job, &found.stage)?.clone();
+    refuse_idle(session, &stage)?;
+    skills::refuse_step(session, &stage)?;
+    if let Some(last) = found.taken_at.max(found.decided_at).filter(|last| session.at() < *last) {
+        return Err(look::too_early(format!("reading '{}'", found.reading), session.at(), last));
+    }
+    check_figures(&found.detail, &command.figures)?;
+    let single = found.detail.kind == ReadingKind::Flatness && found.detail.labels.len() < 2;
+    if single && found.detail.method.is_none() && command.note.is_none() {
+        let why = "one figure of flatness means nothing without its method; say how it was measured";
+        return Err(Refusal::invalid("note", why));
+    }
+    let (verdict, off_limits) = judge(&found.detail, &command.figures);
+    let instrument = session.seal_some(command.instrument.as_deref());
+    let note = session.seal_some(command.note.as_deref());
+    session.emit(Fact::ReadingTaken {
+        job,
+        reading: found.reading.clone(),
+        person: session.context.actor.person,
+        figures: command.figures.clone(),
+        verdict,
+        off_limits: off_limits.clone(),
+        instrument,
+        note,
+    })?;
+    let said = off_limits.iter().map(|off| reading::told(&found.detail, *off)).collect::<Vec<_>>().join("; ");
+    session.notice(Notice::Measured { reading: found.reading, verdict, said });
+    flow::settle_blockers(session, job)?;
+    Ok(Made::Nothing)
+}
+
+/// A reading is taken while its stage is under way: what is out of limits holds it up.
+fn refuse_idle(session: &Session, stage: &StageRow) -> Result<(), Refusal> {
+    if stage.state != StageState::Active {
+        let (job, state) = (stage.job, stage.state);
+        let todo = if look::is_ended(stage) { "take it up again first" } else { "start it first" };
+        return Err(Refusal::StageIs { job, stage: stage.stage.clone(), state, attempted: "measured at", todo });
+    }
+    match stage.started_at.filter(|started_at| session.at() < *started_at) {
+        Some(started_at) => Err(look::too_early("a reading", session.at(), started_at)),
+        None => Ok(()),
+    }
+}
+
+fn check_figures(detail: &ReadingDetail, figures: &[Measure]) -> Result<(), Refusal> {
+    let wanted = slots(detail);
+    if figures.len() != wanted.len() {
+        let (given, named) = (figures.len(), wanted.join(", "));
+        let order = if wanted.len() > 1 { format!(" in this order: {named}") } else { String::new() };
+        let why = format!("{given} figure(s) are given and {} belong here{order}", wanted.len());
+        return Err(Refusal::invalid("figures", why));
+    }
+    for (at, figure) in figures.iter().enumerate() {
+        if !(-Measure::MAX..=Measure::MAX).contains(&figure.0) {
+            return Err(Refusal::invalid(format!("figures[{at}]"), "it is too large to be kept"));
+        }
+    }
+    let wrong = |at: usize, why: &str| Err(Refusal::invalid(format!("figures[{at}]"), why));
+    let negative = figures.iter().position(|figure| figure.0 < 0);
+    match (detail.kind, negative) {
+        (ReadingKind::Compression | ReadingKind::LeakDown | ReadingKind::PressureHeld, Some(at)) => {
+            return wrong(at, "it is below 0; give it as the gauge shows it");
+        }
+        (ReadingKind::PressureHeld, None) if figures.get(2).is_some_and(|minutes| minutes.0 == 0) => {
+            return wrong(2, "it was held for no time; say for how many minutes");
+        }
+        _ => {}
+    }
+    if detail.kind == ReadingKind::LeakDown && figures.len() == 2 * detail.labels.len().max(1) {
+        for (at, pair) in figures.chunks_exact(2).enumerate() {
+            if pair[0].0 == 0 {
+                return wrong(2 * at, "there is no pressure before the orifice");
+            }
+            if pair[1] > pair[0] {
+                return wrong(2 * at + 1, "there is more pressure behind the orifice than before it; change them over");
+            }
+        }
+    }
+    Ok(())
+}
+
+/// A lead decides about a reading that is out of its limits.
+pub(super) fn decide(session: &mut Session, command: &DecideReading) -> Result<Made, Refusal> {
+    form::text("reason", &command.reason)?;
+    let person = proof::lead_by_name(session, DECIDE)?;
+    let job = look::open_job(session.state, session.context, command.job)?.job;
+    let found = row(session.state, job, &command.reading)?.clone();
+    if found.verdict != Some(Verdict::Out) {
+        let what = format!("decide: reading '{}' is not out of its limits", found.reading);
+        return Err(Refusal::NothingToDo { what });
+    }
+    if let Some(last) = found.taken_at.max(found.decided_at).filter(|last| session.at() < *last) {
+        return Err(look::too_early(format!("a decision about '{}'", found.reading), session.at(), last));
+    }
+    let reason = session.seal(&command.reason);
+    let decision = command.decision;
+    let reading = found.reading.clone();
+    session.emit(Fact::ReadingDecided { job, reading, person, decision, reason: reason.clone() })?;
+    if decision == Decision::Again {
+        take_back_step(session, &found, reason)?;
+    }
+    flow::settle_blockers(session, job)?;
+    Ok(Made::Nothing)
+}
+
+/// What is to be measured again is to be done again.
+fn take_back_step(session: &mut Session, found: &ReadingRow, reason: leadhand_facts::TextRef) -> Result<(), Refusal> {
+    let Some(step) = found.step else { return Ok(()) };
+    let (job, stage) = (found.job, found.stage.clone());
+    if look::is_ended(look::stage(session.state, job, &stage)?) {
+        return Ok(());
+    }
+    let done = look::step(session.state, job, &stage, step)?;
+    if done.state == StepState::Done && done.done_at.is_none_or(|done_at| done_at <= session.at()) {
+        session.emit(Fact::StepReopened { job, stage, step, reason })?;
+    }
+    Ok(())
+}
+
+/// Refuses to tick a step whose readings were not taken, or before which one is out of its limits.
+pub(super) fn refuse_tick(state: &State, stage: &StageRow, step: StepNo) -> Result<(), Refusal> {
+    let own = reading::of_stage(state, stage.job, &stage.stage);
+    let missing: Vec<&ReadingRow> = own.filter(|row| row.step == Some(step) && reading::is_missing(row)).collect();
+    if !missing.is_empty() {
+        return Err(Refusal::ReadingsMissing { stage: stage.stage.clone(), step, readings: keys(missing) });
+    }
+    let before = |row: &&ReadingRow| row.step.is_none_or(|earlier| earlier < step) && reading::holds(row);
+    let held: Vec<&ReadingRow> = reading::of_stage(state, stage.job, &stage.stage).filter(before).collect();
+    if held.is_empty() {
+        return Ok(());
+    }
+    Err(Refusal::ReadingOut { stage: stage.stage.clone(), step, readings: keys(held) })
+}
+
+fn keys<'a>(rows: impl IntoIterator<Item = &'a ReadingRow>) -> String {
+    let keys: Vec<String> = rows.into_iter().map(|row| format!("'{}'", row.reading)).collect();
+    keys.join(" and ")
+}
+
+/// Raises a blocker where a reading is out of its limits and nobody decided, and clears the ones for which that is
+/// no longer so.
+pub(super) fn settle(session: &mut Session, job: JobNo) -> Result<(), Refusal> {
+    let wanted: BTreeSet<ReadingKey> = reading::readings(session.state, job)
+        .filter(|row| reading::awaits_lead(row) && is_active(session.state, row))
+        .map(|row| row.reading.clone())
+        .collect();
+    let standing: BTreeMap<ReadingKey, BlockerNo> =
+        look::open_blockers(session.state, job).filter_map(|row| Some((row.reading.clone()?, row.blocker))).collect();
+    for (reading, blocker) in &standing {
+        if !wanted.contains(reading) {
+            session.emit(Fact::BlockerCleared { job, blocker: *blocker, note: None })?;
+        }
+    }
+    for reading in wanted.into_iter().filter(|reading| !standing.contains_key(reading)) {
+        let found = row(session.state, job, &reading)?;
+        let (stage, step) = (found.stage.clone(), found.step);
+        let blocker = flow::next_blocker(session.state, job)?;
+        session.emit(Fact::BlockerRaised {
+            job,
+            blocker,
+            stage,
+            cause: Cause::Information,
+            owner: None,
+            expected_at: None,
+            note: None,
+            step,
+            item: None,
+            reading: Some(reading),
+        })?;
+    }
+    Ok(())
+}
+
+fn is_active(state: &State, row: &ReadingRow) -> bool {
+    state.stages.get(&(row.job, row.stage.clone())).is_some_and(|stage| stage.state == StageState::Active)
+}

@@ -1,0 +1,248 @@
+//! What a vehicle goes back with, in writing, and what is open at the end of a shift.
+
+use crate::decide::remarks;
+use crate::hand_over::{Line, follow_ups, lines};
+use crate::look;
+use crate::reading;
+use crate::state::State;
+use crate::strip;
+use leadhand_facts::rows::{BlockerRow, JobRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow};
+use leadhand_facts::template::Caution;
+use leadhand_facts::words::{JobState, Manner, Renew, StageState, StepState, Tightness, Verdict};
+use leadhand_facts::{BayKey, ItemKey, JobNo, PersonId, Quantity, TextId, Unit};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The readings of a job in the order of the stages and steps at which they are taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ReadingsView {
+    /// The readings.
+    pub readings: Vec<ReadingRow>,
+    /// The journal number at which it is true.
+    pub number: i64,
+}
+
+impl ReadingsView {
+    /// Every text that it refers to, the names of persons aside.
+    pub fn text_ids(&self) -> impl Iterator<Item = TextId> {
+        self.readings.iter().flat_map(texts_of_reading)
+    }
+
+    /// Everybody who is named in it.
+    pub fn persons(&self) -> impl Iterator<Item = PersonId> {
+        self.readings.iter().flat_map(|row| [row.taken_by, row.decided_by]).flatten()
+    }
+}
+
+fn texts_of_reading(row: &ReadingRow) -> impl Iterator<Item = TextId> + use<> {
+    [row.what_text, row.instrument, row.note, row.decided_reason].into_iter().flatten()
+}
+
+/// The readings of a job that is loaded.
+pub fn readings_view(state: &State, job: JobNo) -> ReadingsView {
+    let stages = look::stages_in_order(state, job);
+    let place = |row: &ReadingRow| stages.iter().position(|stage| stage.stage == row.stage);
+    let mut rows: Vec<&ReadingRow> = reading::readings(state, job).collect();
+    rows.sort_by_key(|row| (place(row), row.step.is_none(), row.step, row.reading.clone()));
+    ReadingsView { readings: rows.into_iter().cloned().collect(), number: state.head }
+}
+
+/// Goods that went into a vehicle.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Part {
+    /// The item.
+    pub item: ItemKey,
+    /// What it is called, as far as it is loaded.
+    pub name: Option<String>,
+    /// Its unit, as far as it is loaded.
+    pub unit: Option<Unit>,
+    /// How much, what was brought back aside.
+    pub quantity: Quantity,
+}
+
+/// A hand-over sheet.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sheet {
+    /// The job.
+    pub job: JobRow,
+    /// What people call the vehicle.
+    pub label: Option<TextId>,
+    /// The vehicle's plate.
+    pub plate: Option<TextId>,
+    /// The shop's name.
+    pub shop: Option<TextId>,
+    /// The stages in their order, each with its steps.
+    pub stages: Vec<(StageRow, Vec<StepRow>)>,
+    /// What went in from stock.
+    pub parts: Vec<Part>,
+    /// Positions of which something is to be said.
+    pub positions: Vec<PositionRow>,
+    /// What was measured.
+    pub readings: ReadingsView,
+    /// What steps that were done leave to be watched.
+    pub follow_ups: Vec<String>,
+    /// Cautions of those steps, gravest first.
+    pub cautions: Vec<Caution>,
+    /// Remarks that count.
+    pub remarks: Vec<RemarkRow>,
+    /// What is open, while the job is.
+    pub open: Vec<Line>,
+}
+
+impl Sheet {
+    /// Every text that it refers to, the names of persons aside.
+    pub fn text_ids(&self) -> BTreeSet<TextId> {
+        let head = [self.label, self.plate, self.shop, self.job.title_text].into_iter().flatten();
+        let stages = self.stages.iter().flat_map(|(stage, steps)| {
+            let steps = steps.iter().flat_map(|step| [step.instruction_text, step.reason]);
+            [stage.title_text, stage.reason].into_iter().chain(steps).flatten()
+        });
+        let positions = self.positions.iter().flat_map(|row| [row.what_text, row.note, row.reason]).flatten();
+        let overruled = self.job.overruled.iter().map(|line| line.reason);
+        let remarks = self.remarks.iter().map(|row| row.words);
+        let all = head.chain(stages).chain(positions).chain(overruled).chain(remarks);
+        all.chain(self.readings.text_ids()).collect()
+    }
+
+    /// Everybody who is named in it: who decided, and who overruled. Nobody's work is.
+    pub fn persons(&self) -> BTreeSet<PersonId> {
+        let overruled = self.job.overruled.iter().filter_map(|line| line.by);
+        overruled.chain(self.readings.readings.iter().filter_map(|row| row.decided_by)).collect()
+    }
+}
+
+/// The items that went into a vehicle.
+pub fn items_of(state: &State, job: JobNo) -> Vec<ItemKey> {
+    used(state, job).into_keys().collect()
+}
+
+fn used(state: &State, job: JobNo) -> BTreeMap<ItemKey, Quantity> {
+    let mut used: BTreeMap<ItemKey, Quantity> = BTreeMap::new();
+    for row in state.demands.iter().filter(|row| row.job == job && row.issued.is_positive()) {
+        let sum = used.entry(row.item.clone()).or_default();
+        *sum = sum.plus(row.issued).unwrap_or(*sum);
+    }
+    used
+}
+
+/// The sheet of a job that is loaded; nothing when it is not.
+pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
+    let row = state.jobs.get(&(job,))?.clone();
+    let vehicle = state.vehicles.get(&(row.vehicle,));
+    let stages = look::stages_in_order(state, job).into_iter();
+    let steps = |stage: &StageRow| look::steps(state, job, &stage.stage).cloned().collect();
+    let part = |(item, quantity): (ItemKey, Quantity)| {
+        let found = state.items.get(&(item.clone(),));
+        Part { name: found.map(|row| row.name.clone()), unit: found.map(|row| row.unit), item, quantity }
+    };
+    let watched = follow_ups(state, job);
+    let mut cautions: Vec<Caution> = watched.iter().flat_map(|step| step.cautions.iter().cloned()).collect();
+    cautions.sort();
+    cautions.dedup();
+    let open = if row.state == JobState::Open { lines(state, job) } else { Vec::new() };
+    Some(Sheet {
+        label: vehicle.map(|vehicle| vehicle.label),
+        plate: vehicle.and_then(|vehicle| vehicle.plate),
+        shop: state.shop.get(&()).map(|shop| shop.name),
+        stages: stages.map(|stage| (stage.clone(), steps(stage))).collect(),
+        parts: used(state, job).into_iter().map(part).collect(),
+        positions: strip::positions(state, job).filter(|row| is_told(row)).cloned().collect(),
+        readings: readings_view(state, job),
+        follow_ups: watched.iter().filter_map(|step| step.follow_up.clone()).collect(),
+        cautions,
+        remarks: remarks(state, job).filter(|row| row.withdrawn_n.is_none()).cloned().collect(),
+        open,
+        job: row,
+    })
+}
+
+/// Whether the customer is to hear of a position: it was not as it should be, or is not what it was.
+fn is_told(row: &PositionRow) -> bool {
+    let found = row.missing + row.damaged > 0 || (row.unplanned && row.off_n.is_some());
+    let changed = row.renewed + row.left_out > 0 || (row.detail.renew == Renew::Always && row.back_n.is_some());
+    row.detail.manner != Manner::In && (found || changed)
+}
+
+/// What is open on a job at the end of a shift.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LooseJob {
+    /// The bay in which its vehicle is.
+    pub bay: Option<BayKey>,
+    /// The job.
+    pub job: JobRow,
+    /// What people call the vehicle.
+    pub label: Option<TextId>,
+    /// Stages under way, with the steps that are left.
+    pub half_done: Vec<(StageRow, Vec<StepRow>)>,
+    /// What is back and not tight.
+    pub loose: Vec<PositionRow>,
+    /// What is still in.
+    pub still_in: Vec<PositionRow>,
+    /// What is off, with where it is kept.
+    pub kept: Vec<PositionRow>,
+    /// Readings that hold something up.
+    pub readings: Vec<ReadingRow>,
+    /// What holds it up.
+    pub blockers: Vec<BlockerRow>,
+}
+
+impl LooseJob {
+    /// Whether nothing is open on it.
+    pub fn is_settled(&self) -> bool {
+        self.half_done.is_empty()
+            && self.loose.is_empty()
+            && self.still_in.is_empty()
+            && self.kept.is_empty()
+            && self.readings.is_empty()
+            && self.blockers.is_empty()
+    }
+
+    /// Every text that it refers to.
+    pub fn text_ids(&self) -> BTreeSet<TextId> {
+        let half = self
+            .half_done
+            .iter()
+            .flat_map(|(stage, steps)| steps.iter().map(|step| step.instruction_text).chain([stage.title_text]));
+        let positions = self.loose.iter().chain(&self.still_in).chain(&self.kept);
+        let positions = positions.flat_map(|row| [row.what_text, row.kept_at]);
+        let notes = self.blockers.iter().map(|row| row.note);
+        let readings = self.readings.iter().map(|row| row.what_text);
+        let all = half.chain(positions).chain(notes).chain(readings).chain([self.label, self.job.title_text]);
+        all.flatten().collect()
+    }
+}
+
+/// What is open on the open jobs that are loaded, by bay, those outside last; jobs without anything are left out.
+pub fn loose_ends(state: &State, only: Option<JobNo>) -> Vec<LooseJob> {
+    let open = state.jobs.iter().filter(|row| row.state == JobState::Open);
+    let open = open.filter(|row| only.is_none_or(|only| row.job == only));
+    let mut jobs: Vec<LooseJob> = open.map(|row| of_job(state, row)).filter(|job| !job.is_settled()).collect();
+    jobs.sort_by_key(|job| (job.bay.is_none(), job.bay.clone(), job.job.job));
+    jobs
+}
+
+fn of_job(state: &State, row: &JobRow) -> LooseJob {
+    let job = row.job;
+    let active = look::stages_in_order(state, job).into_iter().filter(|stage| stage.state == StageState::Active);
+    let left = |stage: &StageRow| {
+        let steps = look::steps(state, job, &stage.stage).filter(|step| step.state == StepState::Pending);
+        steps.cloned().collect()
+    };
+    let positions = |which: &dyn Fn(&PositionRow) -> bool| {
+        strip::positions(state, job).filter(|row| row.off_n.is_some() && which(row)).cloned().collect()
+    };
+    let is_in = |row: &PositionRow| row.detail.manner == Manner::In;
+    let fitted = |row: &PositionRow| row.refitted + row.renewed > 0;
+    let not_tight = |row: &PositionRow| row.tightness.is_some_and(|tightness| tightness != Tightness::Final);
+    let held = |row: &&ReadingRow| row.verdict == Some(Verdict::Out) && reading::holds(row);
+    LooseJob {
+        bay: look::stay_of(state, row.vehicle).filter(|stay| stay.job == job).map(|stay| stay.bay.clone()),
+        label: state.vehicles.get(&(row.vehicle,)).map(|vehicle| vehicle.label),
+        half_done: active.map(|stage| (stage.clone(), left(stage))).collect(),
+        loose: positions(&|row| !is_in(row) && fitted(row) && not_tight(row)),
+        still_in: positions(&|row| is_in(row) && strip::pieces_left(row) > 0),
+        kept: positions(&|row| !is_in(row) && strip::places_left(row) > 0),
+        readings: reading::readings(state, job).filter(held).cloned().collect(),
+        blockers: look::open_blockers(state, job).cloned().collect(),
+        job: row.clone(),
+    }
+}

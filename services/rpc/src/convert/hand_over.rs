@@ -1,0 +1,209 @@
+//! The hand-over list, the sheet and the end of a shift on the wire.
+
+use super::reading::reading;
+use super::time::{stamp, timestamp};
+use super::{enums, fields};
+use leadhand_app::{AppError, HandOver, Told, Words};
+use leadhand_domain::command::Override;
+use leadhand_domain::hand_over::Line;
+use leadhand_domain::telling::amount;
+use leadhand_domain::view::hand_over::{LooseJob, Part, Sheet};
+use leadhand_facts::rows::{BlockerRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow};
+use leadhand_facts::words::{JobState, RemarkKind, Renew, StageState, StepState};
+use leadhand_proto::v1;
+use std::collections::BTreeMap;
+
+/// What comes before everything on a sheet.
+const DEFERENCE: &str = "This sheet says what this workshop did, found and measured. The manufacturer's data and \
+    instructions, local codes and licensed practice come first; where they ask for more than stands here, they count.";
+
+/// Lines that are overruled, each with its reason.
+pub fn overrides(said: Vec<v1::Override>) -> Result<Vec<Override>, AppError> {
+    fields::bounded("overrides", &said)?;
+    Ok(said.into_iter().map(|one| Override { line: one.line, reason: one.reason }).collect())
+}
+
+/// What stands against a hand-over.
+pub fn list(found: &HandOver) -> v1::CheckHandOverResponse {
+    v1::CheckHandOverResponse { lines: found.lines.iter().map(line).collect(), open: found.open, number: found.number }
+}
+
+fn line(line: &Line) -> v1::HandOverLine {
+    v1::HandOverLine {
+        line: line.key(),
+        kind: line.kind().to_owned(),
+        about: line.about(),
+        text: line.to_string(),
+        remedy: enums::remedy(line.remedy()),
+    }
+}
+
+/// A whole sheet.
+pub fn sheet(told: &Told<Sheet>) -> v1::GetHandOverSheetResponse {
+    let (sheet, words) = (&told.view, &told.words);
+    let overruled = sheet.job.overruled.iter().map(|one| v1::SheetOverruled {
+        line: one.line.clone(),
+        reason: words.get(Some(one.reason)).to_owned(),
+        by: one.by.and_then(|by| told.names.get(&by)).cloned().unwrap_or_default(),
+    });
+    // Who measured is no business of whoever drives the vehicle; who decided is.
+    let readings = sheet.readings.readings.iter().map(|row| reading(row, words, &told.names));
+    let cautions = sheet.cautions.iter();
+    let cautions = cautions.map(|one| v1::SheetCaution { word: enums::signal_word(one.word), text: one.text.clone() });
+    v1::GetHandOverSheetResponse {
+        shop: words.get(sheet.shop).to_owned(),
+        job: sheet.job.job.0,
+        title: words.either(sheet.job.title.as_deref(), sheet.job.title_text).to_owned(),
+        vehicle: words.get(sheet.label).to_owned(),
+        plate: words.get(sheet.plate).to_owned(),
+        opened_at: Some(timestamp(sheet.job.opened_at)),
+        closed_at: stamp(sheet.job.closed_at),
+        cancelled: sheet.job.state == JobState::Cancelled,
+        stages: sheet.stages.iter().map(|(row, steps)| stage(row, steps, words)).collect(),
+        parts: sheet.parts.iter().map(part).collect(),
+        positions: sheet.positions.iter().map(|row| position(row, words)).collect(),
+        readings: readings.map(|one| v1::Reading { taken_by: String::new(), ..one }).collect(),
+        overruled: overruled.collect(),
+        remarks: remarks(sheet, words),
+        cautions: cautions.collect(),
+        open: sheet.open.iter().map(line).collect(),
+        deference: DEFERENCE.to_owned(),
+        number: told.number,
+    }
+}
+
+fn stage(row: &StageRow, steps: &[StepRow], words: &Words) -> v1::SheetStage {
+    v1::SheetStage {
+        title: words.either(row.title.as_deref(), row.title_text).to_owned(),
+        done: row.state == StageState::Finished,
+        left_out: words.get(row.reason).to_owned(),
+        steps: steps.iter().map(|step| of_step(step, words)).collect(),
+        skipped: row.state == StageState::Skipped,
+    }
+}
+
+fn of_step(row: &StepRow, words: &Words) -> v1::SheetStep {
+    v1::SheetStep {
+        instruction: words.either(row.instruction.as_deref(), row.instruction_text).to_owned(),
+        done: row.state == StepState::Done,
+        left_out: words.get(row.reason).to_owned(),
+        unplanned: row.unplanned,
+        skipped: row.state == StepState::Skipped,
+    }
+}
+
+fn part(part: &Part) -> v1::SheetPart {
+    v1::SheetPart {
+        item: part.item.to_string(),
+        name: part.name.clone().unwrap_or_default(),
+        amount: amount(part.quantity, part.unit),
+    }
+}
+
+fn position(row: &PositionRow, words: &Words) -> v1::SheetPosition {
+    v1::SheetPosition {
+        what: words.either(row.what.as_deref(), row.what_text).to_owned(),
+        missing: row.missing,
+        damaged: row.damaged,
+        unplanned: row.unplanned,
+        renewed: row.renewed,
+        left_out: row.left_out,
+        always_renewed: row.detail.renew == Renew::Always,
+        note: words.get(row.note).to_owned(),
+        reason: words.get(row.reason).to_owned(),
+    }
+}
+
+/// What was said, then what steps leave to be watched.
+fn remarks(sheet: &Sheet, words: &Words) -> Vec<v1::SheetRemark> {
+    let said = sheet.remarks.iter().map(|row: &RemarkRow| v1::SheetRemark {
+        remark: row.remark.0,
+        what: enums::remark_kind(row.what),
+        words: words.get(Some(row.words)).to_owned(),
+    });
+    let watched = sheet.follow_ups.iter().map(|text| v1::SheetRemark {
+        remark: 0,
+        what: enums::remark_kind(RemarkKind::FollowUp),
+        words: text.clone(),
+    });
+    said.chain(watched).collect()
+}
+
+/// What is open at the end of a shift.
+pub fn loose_ends(told: &Told<Vec<LooseJob>>) -> v1::GetLooseEndsResponse {
+    let jobs = told.view.iter().map(|job| loose_job(job, &told.words)).collect();
+    v1::GetLooseEndsResponse { jobs, number: told.number }
+}
+
+fn loose_job(job: &LooseJob, words: &Words) -> v1::LooseJob {
+    v1::LooseJob {
+        bay: job.bay.as_ref().map(ToString::to_string).unwrap_or_default(),
+        job: job.job.job.0,
+        vehicle: words.get(job.label).to_owned(),
+        title: words.either(job.job.title.as_deref(), job.job.title_text).to_owned(),
+        half_done: job.half_done.iter().map(|(stage, steps)| half_done(stage, steps, words)).collect(),
+        loose: job.loose.iter().map(|row| loose(row, words)).collect(),
+        still_in: job.still_in.iter().map(|row| still_in(row, words)).collect(),
+        readings: job.readings.iter().map(|row| held_by(row, words)).collect(),
+        kept: kept(&job.kept, words),
+        blockers: job.blockers.iter().map(|row| blocker(row, words)).collect(),
+    }
+}
+
+fn what<'a>(row: &'a PositionRow, words: &'a Words) -> &'a str {
+    words.either(row.what.as_deref(), row.what_text)
+}
+
+fn half_done(stage: &StageRow, steps: &[StepRow], words: &Words) -> String {
+    let title = words.either(stage.title.as_deref(), stage.title_text);
+    match steps {
+        [] => format!("{title}: every step is done, not finished yet"),
+        [next, rest @ ..] => {
+            let next = words.either(next.instruction.as_deref(), next.instruction_text);
+            let more = if rest.is_empty() { String::new() } else { format!(", and {} after that", rest.len()) };
+            format!("{title}: next is \u{201c}{next}\u{201d}{more}")
+        }
+    }
+}
+
+fn loose(row: &PositionRow, words: &Words) -> String {
+    let how = row.tightness.map(|tightness| tightness.to_string()).unwrap_or_default();
+    format!("{} ({}): only {how}", what(row, words), row.position)
+}
+
+fn still_in(row: &PositionRow, words: &Words) -> String {
+    let pieces = leadhand_domain::strip::pieces_left(row);
+    format!("{} ({}): {pieces} still in", what(row, words), row.position)
+}
+
+fn held_by(row: &ReadingRow, words: &Words) -> String {
+    let what = words.either(row.what.as_deref(), row.what_text);
+    let off: Vec<String> = row.off_limits.iter().map(|off| leadhand_domain::reading::told(&row.detail, *off)).collect();
+    format!("{what} ({}): {}", row.reading, off.join("; "))
+}
+
+fn blocker(row: &BlockerRow, words: &Words) -> String {
+    let note = words.get(row.note);
+    let reading = row.reading.as_ref().map(|reading| format!(", reading {reading} is out of its limits"));
+    let item = row.item.as_ref().map(|item| format!(", {item} is missing"));
+    let more = reading.or(item).unwrap_or_else(|| if note.is_empty() { String::new() } else { format!(", {note}") });
+    format!("{}: {}{more}", row.stage, row.cause)
+}
+
+/// What is off, by where it is kept. Nobody said where: that is said as well.
+fn kept(rows: &[PositionRow], words: &Words) -> Vec<v1::KeptThings> {
+    let mut places: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for row in rows {
+        let at = words.get(row.kept_at);
+        let how = row.keep.map(|keep| keep.word().replace('-', " "));
+        let place = match (how, at.is_empty()) {
+            (Some(how), true) => how,
+            (Some(how), false) => format!("{how}: {at}"),
+            (None, false) => at.to_owned(),
+            (None, true) => "nobody said where".to_owned(),
+        };
+        let left = leadhand_domain::strip::places_left(row);
+        places.entry(place).or_default().push(format!("{left} \u{d7} {}", what(row, words)));
+    }
+    places.into_iter().map(|(place, things)| v1::KeptThings { place, things }).collect()
+}
