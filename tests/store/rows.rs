@@ -48,7 +48,7 @@ fn the_samples_change_every_column_outside_of_the_key() {
         let key_columns = match *table {
             "shop" => 0,
             "shift_window" | "proof" | "blocker" | "stage" | "strip_position" | "hold" => 2,
-            "stage_after" | "step" | "balance" => 3,
+            "stage_after" | "step" | "strip_attempt" | "balance" => 3,
             "demand" => 4,
             _ => 1,
         };

@@ -2,7 +2,7 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AuditBy, BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, PromiseState, Renew, Role, SignalWord,
+    AttemptOutcome, AuditBy, BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, PositionStanding, PromiseState, Renew, Role, SignalWord,
     StageKind, StageState, StepState, Tightness,
 };
 
@@ -67,6 +67,7 @@ macro_rules! words {
 }
 
 words! {
+    AttemptOutcome "ATTEMPT_OUTCOME_"
     AuditBy "AUDIT_BY_"
     BayKind "BAY_KIND_"
     Cause "CAUSE_"
@@ -75,6 +76,7 @@ words! {
     Label "LABEL_"
     Manner "MANNER_"
     PositionKind "POSITION_KIND_"
+    PositionStanding "POSITION_STANDING_"
     PromiseState "PROMISE_STATE_"
     Renew "RENEW_"
     Role "ROLE_"

@@ -110,7 +110,10 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PositionBack { .. }
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
-        | Fact::PositionReopened { .. } => strip::apply(state, entry),
+        | Fact::PositionReopened { .. }
+        | Fact::PositionSplit { .. }
+        | Fact::PositionSoaked { .. }
+        | Fact::AttemptRecorded { .. } => strip::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
@@ -165,7 +168,10 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PositionBack { job, .. }
         | Fact::PositionTightened { job, .. }
         | Fact::PositionChecked { job, .. }
-        | Fact::PositionReopened { job, .. } => Some(*job),
+        | Fact::PositionReopened { job, .. }
+        | Fact::PositionSplit { job, .. }
+        | Fact::PositionSoaked { job, .. }
+        | Fact::AttemptRecorded { job, .. } => Some(*job),
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }

@@ -140,6 +140,9 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::TightenPositions(c) => strip::tighten(session, c),
         Command::ConfirmPositions(c) => strip::check(session, c),
         Command::ReopenPosition(c) => strip::reopen(session, c),
+        Command::SplitPosition(c) => strip::split(session, c),
+        Command::SoakPosition(c) => strip::soak(session, c),
+        Command::RecordAttempt(c) => strip::attempt(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

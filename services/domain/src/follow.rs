@@ -168,7 +168,10 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         | Fact::PositionBack { job, position, .. }
         | Fact::PositionTightened { job, position, .. }
         | Fact::PositionChecked { job, position, .. }
-        | Fact::PositionReopened { job, position, .. } => (*job, has_position(state, *job, position)),
+        | Fact::PositionReopened { job, position, .. }
+        | Fact::PositionSplit { job, position, .. }
+        | Fact::PositionSoaked { job, position, .. }
+        | Fact::AttemptRecorded { job, position, .. } => (*job, has_position(state, *job, position)),
         Fact::ClockedOn { job, person, .. } | Fact::WorkRecorded { job, person, .. } => {
             (*job, names_clocking(state, *person))
         }

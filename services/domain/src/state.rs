@@ -2,7 +2,7 @@
 
 use crate::need::Need;
 use leadhand_facts::rows::{
-    AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
+    AttemptRow, AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
     JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReservationRow, Row,
     ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow,
     VehicleRow,
@@ -251,6 +251,8 @@ state! {
     steps: StepRow,
     /// What comes off or is put in.
     positions: PositionRow,
+    /// Attempts at what would not move.
+    attempts: AttemptRow,
     /// Blockers.
     blockers: BlockerRow,
     /// Time of persons.

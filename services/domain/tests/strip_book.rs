@@ -188,6 +188,8 @@ fn met(what: &str) -> AddPosition {
         back: None,
         note: None,
         later: false,
+        tags: false,
+        item: None,
     }
 }
 

@@ -91,6 +91,8 @@ keys! {
     StageKey,
     /// What comes off or is put in, within its job or template: `intake-nuts`.
     PositionKey,
+    /// A ladder of measures against what will not move, within its template: `exhaust-studs`.
+    LadderKey,
     /// An option of a template: `machine-shop`.
     OptionKey,
 }
@@ -110,6 +112,11 @@ pub struct StepNo(pub i32);
 #[serde(transparent)]
 pub struct BlockerNo(pub i32);
 
+/// The number of an attempt at something that will not move, counted from 1 in its position.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct AttemptNo(pub i32);
+
 macro_rules! shown_as_number {
     ($($name:ident),+) => {$(
         impl std::fmt::Display for $name {
@@ -119,7 +126,7 @@ macro_rules! shown_as_number {
         }
     )+};
 }
-shown_as_number!(JobNo, StepNo, BlockerNo);
+shown_as_number!(JobNo, StepNo, BlockerNo, AttemptNo);
 
 /// Most characters of a key.
 pub const KEY_MAX: usize = 63;

@@ -5,7 +5,7 @@
 
 use crate::calendar::CalendarChange;
 use crate::ids::{
-    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
+    AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
     PrincipalId, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
 };
 use crate::instant::Instant;
@@ -13,7 +13,7 @@ use crate::quantity::{Quantity, Unit};
 use crate::strip::PositionDetail;
 use crate::template::{Caution, Need, Template};
 use crate::words::{
-    BayKind, Cause, JobState, Keep, LeaveReason, MoveReason, PlaceKind, ProofKind, Role, StageKind, StageState,
+    BayKind, Cause, JobState, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, Role, StageKind, StageState,
     StepState, Tightness,
 };
 use serde::de::DeserializeOwned;
@@ -163,6 +163,13 @@ rows! {
         back_at: Option<Instant>, back_by: Option<PersonId>, back_n: Option<i64>, refitted: i32, renewed: i32,
         left_out: i32, scrapped: i32, kept: i32, tightness: Option<Tightness>, reason: Option<TextId>,
         checked_at: Option<Instant>, checked_by: Option<PersonId>, checked_n: Option<i64>,
+        repair: Option<TextId>, soak_until: Option<Instant>, soak_n: Option<i64>,
+    }
+    /// An attempt at something that would not move, by a rung of its ladder.
+    AttemptRow in "strip_attempt" by (job: JobNo, position: PositionKey, attempt: AttemptNo) {
+        job: JobNo, position: PositionKey, attempt: AttemptNo, rung: i32, measure: String, last_safe: bool,
+        outcome: Outcome, pieces: i32, person: Option<PersonId>, at: Instant, n: i64, plan: Option<TextId>,
+        note: Option<TextId>, overridden: Option<TextId>,
     }
     /// What holds a stage up; open while `cleared_at` is empty.
     BlockerRow in "blocker" by (job: JobNo, blocker: BlockerNo) {

@@ -9,7 +9,7 @@ use serde_json::json;
 /// Says what stands against it; the exit code says whether anything does.
 pub async fn dry_run(app: &App, job: i64) -> Outcome {
     let found = app.client.get_job(GetJobRequest { job }).await?;
-    let book = app.client.get_strip(GetStripRequest { job }).await?;
+    let book = app.client.get_strip(GetStripRequest { job, ..Default::default() }).await?;
     let lines = lines(&found, &book);
     if app.out.is_json() {
         let all: Vec<_> =

@@ -56,7 +56,9 @@
 //! empty places are not negative, no more are damaged than were found. What goes back is off; places settled are never more than
 //! there are, and pieces settled never more than were found; what is put in only comes out, and is never renewed
 //! or thrown away instead. Tightening needs something that is back and goes one way. A check is of what is back, by
-//! another than who put it there. Taking back undoes what was said last: back, else off.
+//! another than who put it there. Taking back undoes what was said last: back, else off. A position that is not off is
+//! split: at least one place stays and at least one goes, and what lies behind it lies behind both. Only what is not off
+//! soaks. Attempts at a position are dense from 1 and in the order of time, at pieces that it has.
 //!
 //! *Stock.* A movement is of a positive quantity of a lot of that item, between two places. A
 //! balance row is made at first touch and stays at 0; a hold row at first movement or
@@ -70,6 +72,7 @@ mod customers;
 mod doors;
 mod jobs;
 mod mentions;
+mod seized;
 mod shop;
 mod stages;
 mod stock;
@@ -240,7 +243,10 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PositionBack { .. }
         | F::PositionTightened { .. }
         | F::PositionChecked { .. }
-        | F::PositionReopened { .. } => Chapter::Strip,
+        | F::PositionReopened { .. }
+        | F::PositionSplit { .. }
+        | F::PositionSoaked { .. }
+        | F::AttemptRecorded { .. } => Chapter::Strip,
         F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

@@ -52,7 +52,9 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StageReopened { reason, .. }
         | Fact::PositionReopened { reason, .. } => vec![reason],
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
-        Fact::PositionOff { kept_at, note, .. } => kept_at.iter().chain(note).collect(),
+        Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
+        Fact::PositionOff { kept_at, note, repair, .. } => kept_at.iter().chain(note).chain(repair).collect(),
+        Fact::AttemptRecorded { plan, note, overridden, .. } => plan.iter().chain(note).chain(overridden).collect(),
         Fact::PositionBack { reason, .. } => reason.iter().collect(),
         Fact::StageAdded { stage, .. } => of_stage(stage).collect(),
         Fact::StepAdded { step, .. } => of_step(step).collect(),
@@ -78,6 +80,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StageFinished { .. }
         | Fact::StepDone { .. }
         | Fact::PositionTightened { .. }
+        | Fact::PositionSoaked { .. }
         | Fact::PositionChecked { .. }
         | Fact::ClockedOff { .. }
         | Fact::ItemAdded { .. }

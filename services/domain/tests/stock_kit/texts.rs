@@ -25,9 +25,10 @@ fn notes_of(entry: &Entry, person: PersonId, sent: bool) -> Vec<TextId> {
     if !sent && entry.person != Some(person) && !is_theirs("person") && !is_theirs("owner") {
         return Vec::new();
     }
-    let notes = [&body["note"], &body["reason"], &body["overridden"], &body["kept_at"], &body["change"]["reason"]];
+    let fields = ["note", "reason", "overridden", "kept_at", "repair", "plan"].map(|field| &body[field]);
+    let notes = fields.into_iter().chain([&body["change"]["reason"]]);
     let id = |note: &Value| note["id"].as_str().and_then(|id| Uuid::parse_str(id).ok()).map(TextId);
-    notes.into_iter().filter_map(id).collect()
+    notes.filter_map(id).collect()
 }
 
 /// What a customer's row and vehicles say, and whatever was typed in a fact about one of the customer's jobs.

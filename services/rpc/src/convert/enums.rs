@@ -2,10 +2,11 @@
 
 use super::invalid;
 use leadhand_app::AppError;
+use leadhand_domain::strip::Standing as PositionStanding;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-    BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, ProofKind, Renew, Role, SignalWord, StageKind,
+    BayKind, Cause, JobState, Keep, Label, Manner, Outcome, PositionKind, ProofKind, Renew, Role, SignalWord, StageKind,
     StepState, Tightness,
 };
 use leadhand_proto::v1;
@@ -66,6 +67,13 @@ to_wire! {
     }
     renew: Renew -> Renew { Always = Always, Check = Check, Reuse = Reuse }
     tightness: Tightness -> Tightness { Loose = Loose, Finger = Finger, Final = Final }
+    outcome: Outcome -> AttemptOutcome {
+        Moved = Moved, NotMoved = NotMoved, Rounded = Rounded, Broken = Broken, ThreadGone = ThreadGone
+    }
+    position_standing: PositionStanding -> PositionStanding {
+        NotYet = NotYet, Off = Off, OwnHole = OffInOwnHole, Aside = Aside, In = StillIn, PartlyBack = PartlyBack,
+        Settled = Settled
+    }
     promise: Promise -> PromiseState {
         None = None, Holds = Holds, AtRisk = AtRisk, Late = Late, Unknown = Unspecified
     }
@@ -96,6 +104,9 @@ from_wire! {
     }
     read_renew: Renew -> Renew { Always = Always, Check = Check, Reuse = Reuse }
     read_tightness: Tightness -> Tightness { Loose = Loose, Finger = Finger, Final = Final }
+    read_outcome: AttemptOutcome -> Outcome {
+        Moved = Moved, NotMoved = NotMoved, Rounded = Rounded, Broken = Broken, ThreadGone = ThreadGone
+    }
     read_audit_by: AuditBy -> By {
         Job = Job, Stage = Stage, Template = Template, Cause = Cause, Unspecified = Stage
     }

@@ -12,6 +12,8 @@ pub mod fields;
 pub mod job;
 pub mod notice;
 pub mod page;
+pub mod refit;
+pub mod seized;
 pub mod stock;
 pub mod strip;
 pub mod template;

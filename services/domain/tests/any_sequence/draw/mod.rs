@@ -10,6 +10,7 @@ mod opening;
 mod progress;
 mod shop;
 mod stock;
+mod seized;
 mod strip;
 
 use leadhand_auditor::Books;
@@ -137,7 +138,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 66] = [
+const ACTS: [(usize, Act); 69] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -170,6 +171,9 @@ const ACTS: [(usize, Act); 66] = [
     (3, strip::tighten),
     (6, strip::check),
     (3, strip::reopen_position),
+    (4, seized::attempt),
+    (3, seized::soak),
+    (3, seized::split),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),
