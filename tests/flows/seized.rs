@@ -66,10 +66,10 @@ async fn what_will_not_move_is_tried_rung_by_rung() {
     let soak = v1::SoakPositionRequest { write: Some(new_write()), job, position, minutes: 600 };
     bench.larch.soak_position(soak).await.unwrap();
     let whole = bench.moss.get_job(v1::GetJobRequest { job }).await.unwrap();
-    assert_eq!(whole.soaking.iter().map(|one| (one.position.as_str(), one.ready)).collect::<Vec<_>>(), [(
-        "manifold-nuts",
-        false
-    )]);
+    assert_eq!(
+        whole.soaking.iter().map(|one| (one.position.as_str(), one.ready)).collect::<Vec<_>>(),
+        [("manifold-nuts", false)]
+    );
     start(&bench.larch, job, "strip").await.unwrap();
     use v1::AttemptOutcome::{Broken, NotMoved};
     let asked = bench.tried(0, NotMoved);
@@ -159,7 +159,9 @@ async fn bad_input_names_its_field_and_changes_nothing() {
     let job = bench.job;
     start(&bench.larch, job, "strip").await.unwrap();
     let head = bench.shop.head().await;
-    let none = bench.larch.record_attempt(v1::RecordAttemptRequest { outcome: 0, ..bench.tried(1, v1::AttemptOutcome::Moved) });
+    let none = bench
+        .larch
+        .record_attempt(v1::RecordAttemptRequest { outcome: 0, ..bench.tried(1, v1::AttemptOutcome::Moved) });
     assert_eq!(reason(none.await), "INVALID_FIELD");
     let strange = v1::RecordAttemptRequest { position: "nothing".into(), ..bench.tried(1, v1::AttemptOutcome::Moved) };
     assert_eq!(reason(bench.larch.record_attempt(strange).await), "NOT_FOUND");

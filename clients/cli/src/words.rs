@@ -2,8 +2,8 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AttemptOutcome, AuditBy, BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, PositionStanding, PromiseState, Renew, Role, SignalWord,
-    StageKind, StageState, StepState, Tightness,
+    AttemptOutcome, AuditBy, BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, PositionStanding,
+    PromiseState, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness,
 };
 
 /// A vocabulary of the contract.

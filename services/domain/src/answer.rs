@@ -3,8 +3,8 @@
 
 use leadhand_facts::words::Role;
 use leadhand_facts::{
-    AttemptNo, BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity,
-    StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
+    AttemptNo, BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey,
+    Quantity, StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 

@@ -2,8 +2,8 @@
 
 use crate::need::Need;
 use leadhand_facts::rows::{
-    AttemptRow, AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
-    JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReservationRow, Row,
+    AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow,
+    ItemRow, JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReservationRow, Row,
     ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow,
     VehicleRow,
 };

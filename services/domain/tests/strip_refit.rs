@@ -66,9 +66,8 @@ fn position(at: usize, count: usize, dice: &mut Dice<'_>) -> String {
     let list = ["off", "off", "off", "access", "aside", "in"][dice.below(6)];
     let kind = if list == "in" { "aid" } else { ["fastener", "part"][dice.below(2)] };
     let places = 1 + dice.below(4);
-    let mut text = format!(
-        "[[stage.step.{list}]]\nkey = \"p{at}\"\nwhat = \"Thing {at}\"\nkind = \"{kind}\"\ncount = {places}\n"
-    );
+    let mut text =
+        format!("[[stage.step.{list}]]\nkey = \"p{at}\"\nwhat = \"Thing {at}\"\nkind = \"{kind}\"\ncount = {places}\n");
     let behind: Vec<String> = (0..at).filter(|_| dice.rarely(3)).map(|other| format!("\"p{other}\"")).collect();
     let _ = writeln!(text, "behind = [{}]", behind.join(", "));
     if at + 1 < count && dice.rarely(3) {
@@ -202,12 +201,19 @@ impl Bench {
             ..OffLine::listed(row.position)
         };
         let override_reason = dice.rarely(8).then(|| "no other way".to_owned());
-        self.run(TakeOff { job: JOB, stage: row.stage, step: None, lines: vec![line], as_listed: false, override_reason })
+        self.run(TakeOff {
+            job: JOB,
+            stage: row.stage,
+            step: None,
+            lines: vec![line],
+            as_listed: false,
+            override_reason,
+        })
     }
 
     fn add(&mut self, dice: &mut Dice<'_>) -> bool {
         let known = self.rows();
-        let mut other = |dice: &mut Dice<'_>| known[dice.below(known.len())].position.clone();
+        let other = |dice: &mut Dice<'_>| known[dice.below(known.len())].position.clone();
         let behind = (dice.below(2) == 0).then(|| vec![other(dice)]);
         let attached_to = dice.rarely(4).then(|| other(dice));
         self.run(AddPosition {
@@ -234,7 +240,7 @@ impl Bench {
 
     fn put_back(&mut self, dice: &mut Dice<'_>) -> bool {
         let Some(row) = self.some(dice, |row| row.off_n.is_some()) else { return false };
-        let mut some = |dice: &mut Dice<'_>| dice.rarely(3).then(|| dice.small(3));
+        let some = |dice: &mut Dice<'_>| dice.rarely(3).then(|| dice.small(3));
         let line = BackLine {
             refitted: some(dice),
             renewed: some(dice),
@@ -296,12 +302,8 @@ impl Bench {
 
     fn holds(&self, reached: &mut Reached) {
         let view = strip_view(&self.shop.state, JOB);
-        let touched: BTreeMap<PositionKey, PositionRow> = self
-            .rows()
-            .into_iter()
-            .filter(|row| row.off_n.is_some())
-            .map(|row| (row.position.clone(), row))
-            .collect();
+        let touched: BTreeMap<PositionKey, PositionRow> =
+            self.rows().into_iter().filter(|row| row.off_n.is_some()).map(|row| (row.position.clone(), row)).collect();
         let order: Vec<&PositionKey> = view.refit.iter().map(|line| &line.position).collect();
         let mut once = order.clone();
         once.sort();

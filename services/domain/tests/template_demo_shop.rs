@@ -114,5 +114,7 @@ fn the_head_gasket_is_a_strip_book_that_can_be_worked_with() {
     let renewed = positions.iter().filter(|one| one.detail.renew == Renew::Always);
     assert!(renewed.clone().count() >= 6 && renewed.clone().all(|one| one.detail.item.is_some()));
     let ladder = &template.ladders[0];
-    assert!(ladder.rungs.iter().any(|rung| rung.last_safe) && ladder.rungs.iter().all(|rung| !rung.cautions.is_empty()));
+    assert!(
+        ladder.rungs.iter().any(|rung| rung.last_safe) && ladder.rungs.iter().all(|rung| !rung.cautions.is_empty())
+    );
 }

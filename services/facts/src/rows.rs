@@ -5,16 +5,17 @@
 
 use crate::calendar::CalendarChange;
 use crate::ids::{
-    AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
-    PrincipalId, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+    AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey,
+    PositionKey, PrincipalId, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId,
+    VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
 use crate::strip::PositionDetail;
 use crate::template::{Caution, Need, Template};
 use crate::words::{
-    BayKind, Cause, JobState, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, Role, StageKind, StageState,
-    StepState, Tightness,
+    BayKind, Cause, JobState, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, Role, StageKind,
+    StageState, StepState, Tightness,
 };
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};

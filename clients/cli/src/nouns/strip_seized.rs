@@ -152,9 +152,7 @@ pub async fn ladder(app: &App, job: i64, position: String) -> Outcome {
         let mark = if rung.last_safe { "  << last safe try: a new one on the shelf and a plan first" } else { "" };
         out::line(&clean(&format!("{:>3}  {}{mark}", rung.rung, rung.measure)))?;
         let soak = if rung.soak_minutes > 0 { format!("{} min", rung.soak_minutes) } else { String::new() };
-        for (name, what) in
-            [("tools", rung.tools.join(", ")), ("skills", rung.skills.join(", ")), ("soak", soak)]
-        {
+        for (name, what) in [("tools", rung.tools.join(", ")), ("skills", rung.skills.join(", ")), ("soak", soak)] {
             if !what.is_empty() {
                 out::line(&clean(&format!("     {name:<7} {what}")))?;
             }

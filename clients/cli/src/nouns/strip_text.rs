@@ -204,7 +204,11 @@ fn details(text: &mut String, one: &Position, refit: &RefitLine) {
     line("how", one.how.join("; "));
     line("check", one.check.clone());
     line("state", if one.tightness == 0 { String::new() } else { format!("now {}", tightness(one)) });
-    let cure = if one.cure_minutes > 0 { format!("{} min to cure before it is put to use", one.cure_minutes) } else { String::new() };
+    let cure = if one.cure_minutes > 0 {
+        format!("{} min to cure before it is put to use", one.cure_minutes)
+    } else {
+        String::new()
+    };
     line("waits", cure);
     let second = if one.second_check { "by somebody else than who fits it" } else { "" };
     line("looked at", second.to_owned());

@@ -14,7 +14,11 @@ use uuid::Uuid;
 
 impl App {
     /// The names of persons who were not forgotten.
-    pub async fn names_of(&self, who: &Principal, persons: Vec<PersonId>) -> Result<BTreeMap<PersonId, String>, AppError> {
+    pub async fn names_of(
+        &self,
+        who: &Principal,
+        persons: Vec<PersonId>,
+    ) -> Result<BTreeMap<PersonId, String>, AppError> {
         if persons.is_empty() {
             return Ok(BTreeMap::new());
         }

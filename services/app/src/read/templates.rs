@@ -32,11 +32,7 @@ pub struct DraftedTemplate {
 
 impl App {
     /// A checked template with what is worth a second look in it, or the refusal that lists its faults.
-    pub async fn check_template(
-        &self,
-        who: &Principal,
-        source: &str,
-    ) -> Result<(Template, Vec<Fault>), AppError> {
+    pub async fn check_template(&self, who: &Principal, source: &str) -> Result<(Template, Vec<Fault>), AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         reading.load(&[Need::Items(items_named(source).into_iter().collect())]).await?;
         reading.snapshot.end().await?;

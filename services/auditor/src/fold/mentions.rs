@@ -23,7 +23,9 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
         Fact::PositionOff { kept_at, note, repair, .. } => [kept_at, note, repair].into_iter().flatten().collect(),
-        Fact::AttemptRecorded { plan, note, overridden, .. } => [plan, note, overridden].into_iter().flatten().collect(),
+        Fact::AttemptRecorded { plan, note, overridden, .. } => {
+            [plan, note, overridden].into_iter().flatten().collect()
+        }
         Fact::PinSet { secret, .. } => vec![secret],
         Fact::PersonRenamed { name, reason, .. } => [name, reason].into(),
         Fact::CustomerAdded { name, contact, about, .. } | Fact::CustomerEdited { name, contact, about, .. } => {

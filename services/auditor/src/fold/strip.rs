@@ -120,9 +120,7 @@ pub(super) fn lay(
 }
 
 fn off(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
-    let Fact::PositionOff { job, position, person, found, missing, damaged, keep, kept_at, note, repair } =
-        fact
-    else {
+    let Fact::PositionOff { job, position, person, found, missing, damaged, keep, kept_at, note, repair } = fact else {
         return Err(astray(at));
     };
     let refuse = |holds: bool, why: &str| {

@@ -18,8 +18,8 @@ use leadhand_facts::words::{
     Tightness,
 };
 use leadhand_facts::{
-    AttemptNo, BlockerNo, ClockingId, Entry, Fact, JobNo, PositionKey, PrincipalId, Quantity, ReservationId, ShortageId, StageKey,
-    StayId, StepNo, TokenId, Window,
+    AttemptNo, BlockerNo, ClockingId, Entry, Fact, JobNo, PositionKey, PrincipalId, Quantity, ReservationId,
+    ShortageId, StageKey, StayId, StepNo, TokenId, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -56,7 +56,13 @@ fn shop(journal: &mut Journal) {
     journal.at(0, Fact::TokenIssued { token, principal, person, label, role: Role::Lead, prefix, hash, expires_at });
     journal.at(1, Fact::TokenRevoked { token });
     doors(journal);
-    let template = Template { key: "short".into(), title: "Short".to_owned(), options: Vec::new(), stages: Vec::new(), ladders: Vec::new() };
+    let template = Template {
+        key: "short".into(),
+        title: "Short".to_owned(),
+        options: Vec::new(),
+        stages: Vec::new(),
+        ladders: Vec::new(),
+    };
     journal.at(1, Fact::TemplatePublished { revision: 1, template });
     journal.at(1, Fact::JobPromised { job: JOB, priority: 3, promised_at: Some(minute(700)) });
 }
@@ -192,7 +198,8 @@ fn strip_book(journal: &mut Journal) {
 /// One of the places is not alike the others; what is left soaks and is tried.
 fn seized(journal: &mut Journal) {
     let (job, position) = (JOB, || PositionKey::from("hose"));
-    let detail = PositionDetail { tags: true, tag: Some(4), ..PositionDetail::plain(PositionKind::Hose, Manner::Off, 1) };
+    let detail =
+        PositionDetail { tags: true, tag: Some(4), ..PositionDetail::plain(PositionKind::Hose, Manner::Off, 1) };
     let what = Wording::Typed(text(96));
     let part = JobPosition { position: "hose-2".into(), step: Some(StepNo(1)), what, detail, unplanned: true };
     journal.at(17, Fact::PositionSplit { job, position: position(), part });

@@ -98,10 +98,12 @@ pub fn usual_ladder() -> Vec<Rung> {
         "No heat near fuel, brake lines, seals, airbags or fluid that was sprayed on; extinguisher at hand, and a fire watch until it is cold.",
     );
     vec![
-        rung_of("Brush the thread clean, wet it with penetrating fluid and let it soak", &["wire brush"], Some(30), &[
-            eyes,
-            (SignalWord::Caution, "Keep the fluid off brakes, belts and hot parts; gloves."),
-        ]),
+        rung_of(
+            "Brush the thread clean, wet it with penetrating fluid and let it soak",
+            &["wire brush"],
+            Some(30),
+            &[eyes, (SignalWord::Caution, "Keep the fluid off brakes, belts and hot parts; gloves.")],
+        ),
         rung_of(
             "Tighten it by a hair, then loosen; go to and fro with more fluid as soon as it gives",
             &["six-point socket", "long bar"],
@@ -114,9 +116,12 @@ pub fn usual_ladder() -> Vec<Rung> {
             Some(10),
             &[eyes, tools],
         ),
-        rung_of("Warm what is around the thread, not the fastener, and loosen while it is warm", &["heat gun"], None, &[
-            fire, eyes,
-        ]),
+        rung_of(
+            "Warm what is around the thread, not the fastener, and loosen while it is warm",
+            &["heat gun"],
+            None,
+            &[fire, eyes],
+        ),
         Rung {
             last_safe: true,
             ..rung_of(

@@ -93,7 +93,8 @@ pub fn ladder(state: &State, job: JobNo, position: &PositionKey) -> Option<Vec<R
 /// What soaks in a job, and whether it is ready at this time; what is off soaks no longer.
 pub fn soaking(state: &State, job: JobNo, now: Instant) -> Vec<Soaking> {
     let rows = strip::positions(state, job).filter(|row| row.off_n.is_none());
-    rows.filter_map(|row| row.soak_until.map(|until| Soaking { row: row.clone(), until, ready: until <= now })).collect()
+    rows.filter_map(|row| row.soak_until.map(|until| Soaking { row: row.clone(), until, ready: until <= now }))
+        .collect()
 }
 
 fn rows(state: &State, job: JobNo) -> (Vec<&PositionRow>, Vec<&StageRow>) {

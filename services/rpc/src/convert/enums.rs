@@ -6,8 +6,8 @@ use leadhand_domain::strip::Standing as PositionStanding;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-    BayKind, Cause, JobState, Keep, Label, Manner, Outcome, PositionKind, ProofKind, Renew, Role, SignalWord, StageKind,
-    StepState, Tightness,
+    BayKind, Cause, JobState, Keep, Label, Manner, Outcome, PositionKind, ProofKind, Renew, Role, SignalWord,
+    StageKind, StepState, Tightness,
 };
 use leadhand_proto::v1;
 

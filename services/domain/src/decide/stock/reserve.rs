@@ -96,7 +96,12 @@ fn wanted_by(state: &State, step: &StepRow, list: &mut Vec<Wanted>) -> Result<()
 }
 
 /// Puts what one step needs on the list at once, and sets aside what is free of it.
-pub(in crate::decide) fn want(session: &mut Session, job: JobNo, stage: &StageKey, step: StepNo) -> Result<(), Refusal> {
+pub(in crate::decide) fn want(
+    session: &mut Session,
+    job: JobNo,
+    stage: &StageKey,
+    step: StepNo,
+) -> Result<(), Refusal> {
     let mut list = Vec::new();
     wanted_by(session.state, look::step(session.state, job, stage, step)?, &mut list)?;
     let mut touched = Touched::new();

@@ -50,8 +50,12 @@ pub(super) fn untouched(state: &State, stage: &StageRow, which: impl Fn(&Positio
 
 fn check_line(at: usize, line: &OffLine) -> Result<(), Refusal> {
     let field = |name: &str| format!("lines[{at}].{name}");
-    let counts =
-        [("found", line.found), ("missing", line.missing), ("damaged", Some(line.damaged)), ("studs", Some(line.studs))];
+    let counts = [
+        ("found", line.found),
+        ("missing", line.missing),
+        ("damaged", Some(line.damaged)),
+        ("studs", Some(line.studs)),
+    ];
     for (name, count) in counts {
         if count.is_some_and(|count| !(0..=COUNT_MAX).contains(&count)) {
             return Err(Refusal::invalid(field(name), format!("it is not from 0 to {COUNT_MAX}")));

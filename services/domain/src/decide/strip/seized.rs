@@ -45,11 +45,9 @@ pub(in crate::decide) fn soak(session: &mut Session, command: &SoakPosition) -> 
 }
 
 pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt) -> Result<Made, Refusal> {
-    for (field, words) in [
-        ("plan", &command.plan),
-        ("note", &command.note),
-        ("override_reason", &command.override_reason),
-    ] {
+    for (field, words) in
+        [("plan", &command.plan), ("note", &command.note), ("override_reason", &command.override_reason)]
+    {
         form::text_some(field, words.as_deref())?;
     }
     look::open_job(session.state, session.context, command.job)?;

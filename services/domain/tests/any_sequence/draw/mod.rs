@@ -8,9 +8,9 @@ mod floor;
 mod mistakes;
 mod opening;
 mod progress;
+mod seized;
 mod shop;
 mod stock;
-mod seized;
 mod strip;
 
 use leadhand_auditor::Books;

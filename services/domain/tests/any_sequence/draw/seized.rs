@@ -25,14 +25,8 @@ fn on(draw: &mut Draw<'_>) -> (JobNo, PositionKey) {
 
 pub fn attempt(draw: &mut Draw<'_>) -> Command {
     let (job, position) = on(draw);
-    let outcomes = [
-        Outcome::NotMoved,
-        Outcome::NotMoved,
-        Outcome::Moved,
-        Outcome::Rounded,
-        Outcome::Broken,
-        Outcome::ThreadGone,
-    ];
+    let outcomes =
+        [Outcome::NotMoved, Outcome::NotMoved, Outcome::Moved, Outcome::Rounded, Outcome::Broken, Outcome::ThreadGone];
     let outcome = draw.one_of(&outcomes).expect("there are some");
     RecordAttempt {
         job,
