@@ -35,6 +35,7 @@ mod renamed;
 mod repeat;
 mod resets;
 mod samples;
+mod seized;
 mod shop;
 mod shortage;
 mod steps;

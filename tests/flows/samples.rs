@@ -73,10 +73,10 @@ fn text() -> String {
     "some words".to_owned()
 }
 
-/// A hose that is off, one that is only noted, one that is back and loose, and one that is back as it has to be.
+/// A hose that is off, two that are only noted, one that is back and loose, and one that is back as it has to be.
 async fn strip_book(flint: &Client, job: i64) {
     let stage = || "strip".to_owned();
-    for (key, later) in [("hose", false), ("later", true), ("cap", false), ("seen", false)] {
+    for (key, later) in [("hose", false), ("later", true), ("stuck", true), ("cap", false), ("seen", false)] {
         let position = key.to_owned();
         let (what, behind_nothing) = (text(), true);
         let asked = v1::AddPositionRequest {
@@ -87,6 +87,7 @@ async fn strip_book(flint: &Client, job: i64) {
             what,
             behind_nothing,
             later,
+            count: if key == "stuck" { 3 } else { 1 },
             ..Default::default()
         };
         flint.add_position(asked).await.unwrap();
@@ -360,6 +361,7 @@ impl World {
             keep: 2,
             kept_at: text(),
             note: text(),
+            repair: text(),
             ..Default::default()
         };
         let back =
@@ -369,14 +371,23 @@ impl World {
             AddPositionRequest {
                 write: write(), job: job, stage: stage(), position: "clip".into(), what: text(), kind: 4, manner: 1, count: 2,
                 size: text(), location: text(), behind: vec![hose()], attached_to: "later".into(), keep: 2, renew: 3,
-                back: "fit".into(), note: text(),
+                back: "fit".into(), note: text(), tags: true, item: "hg-set-20".into(),
             }
             AddPositionRequest { write: write(), job: job, stage: stage(), what: text(), behind_nothing: true, later: true }
             PutBackRequest { write: write(), job: job, stage: stage(), lines: vec![back], override_reason: text() }
             TightenPositionsRequest { write: write(), job: job, positions: vec!["cap".into()], tightness: 3 }
             ConfirmPositionsRequest { write: write(), job: job, positions: vec!["seen".into()] }
             ReopenPositionRequest { write: write(), job: job, position: hose(), reason: text() }
-            GetStripRequest { job: job }
+            SplitPositionRequest {
+                write: write(), job: job, position: "stuck".into(), part: "longer".into(), what: text(), count: 1,
+                size: text(), head: text(), location: text(),
+            }
+            SoakPositionRequest { write: write(), job: job, position: "stuck".into(), minutes: 30 }
+            RecordAttemptRequest {
+                write: write(), job: job, position: "stuck".into(), rung: 1, outcome: 2, pieces: 1, note: text(),
+                plan: text(), item: "hg-set-20".into(),
+            }
+            GetStripRequest { job: job, since: 1, ladder_of: hose() }
         }
     }
 

@@ -23,7 +23,7 @@ fn confirm(job: i64) -> v1::ConfirmPositionsRequest {
 }
 
 async fn book(who: &Client, job: i64) -> v1::GetStripResponse {
-    who.get_strip(v1::GetStripRequest { job }).await.unwrap()
+    who.get_strip(v1::GetStripRequest { job, ..Default::default() }).await.unwrap()
 }
 
 fn open(book: &v1::GetStripResponse) -> Vec<&str> {

@@ -73,7 +73,7 @@ fn counted(rows: &[AnyRow]) -> BTreeMap<&'static str, usize> {
 }
 
 /// What belongs to a job; of each the job 7 has one row.
-const JOB_TABLES: [&str; 15] = [
+const JOB_TABLES: [&str; 16] = [
     "job",
     "vehicle",
     "place",
@@ -84,6 +84,7 @@ const JOB_TABLES: [&str; 15] = [
     "strip_position",
     "reading",
     "job_remark",
+    "strip_attempt",
     "blocker",
     "clocking",
     "demand",

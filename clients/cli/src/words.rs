@@ -2,8 +2,7 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AuditBy, BayKind, Cause, Decision, JobState, Keep, Label, Manner, PositionKind, PromiseState, ReadingKind,
-    RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness,
+AttemptOutcome, AuditBy, BayKind, Cause, Decision, JobState, Keep, Label, Manner, PositionKind, PositionStanding, PromiseState, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness,
 };
 
 /// A vocabulary of the contract.
@@ -67,6 +66,7 @@ macro_rules! words {
 }
 
 words! {
+    AttemptOutcome "ATTEMPT_OUTCOME_"
     AuditBy "AUDIT_BY_"
     BayKind "BAY_KIND_"
     Cause "CAUSE_"
@@ -76,6 +76,7 @@ words! {
     Label "LABEL_"
     Manner "MANNER_"
     PositionKind "POSITION_KIND_"
+    PositionStanding "POSITION_STANDING_"
     PromiseState "PROMISE_STATE_"
     ReadingKind "READING_KIND_"
     RemarkKind "REMARK_KIND_"

@@ -169,6 +169,12 @@ rpcs! {
         write confirm_positions(ConfirmPositionsRequest) -> ConfirmPositionsResponse;
         /// Takes back what was said last of a position.
         write reopen_position(ReopenPositionRequest) -> ReopenPositionResponse;
+        /// Makes a position of its own of some places that are not alike the others.
+        write split_position(SplitPositionRequest) -> SplitPositionResponse;
+        /// Lets something soak before its turn.
+        write soak_position(SoakPositionRequest) -> SoakPositionResponse;
+        /// Says what came of an attempt at something that will not move.
+        write record_attempt(RecordAttemptRequest) -> RecordAttemptResponse;
         /// The strip book of a job.
         read get_strip(GetStripRequest) -> GetStripResponse;
     }

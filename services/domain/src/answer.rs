@@ -3,8 +3,7 @@
 
 use leadhand_facts::words::{Role, Verdict};
 use leadhand_facts::{
-    BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity,
-    ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
+AttemptNo, BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -51,6 +50,8 @@ pub enum Made {
     Reading { job: JobNo, reading: ReadingKey },
     /// A remark.
     Remark { job: JobNo, remark: RemarkNo },
+    /// An attempt at something that will not move, and what is to be tried next.
+    Attempt { job: JobNo, position: PositionKey, attempt: AttemptNo, next: Option<Next> },
     /// A blocker.
     Blocker { job: JobNo, blocker: BlockerNo },
     /// A stretch of time.
@@ -61,6 +62,19 @@ pub enum Made {
     Imported { rows: i64, items: i64, places: i64 },
     /// What was reserved, issued, returned or released, line by line.
     Stock(Vec<StockLine>),
+}
+
+/// What is to be tried next.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Next {
+    /// The rung's number.
+    pub rung: i32,
+    /// What it says: the template's words, or the usual ones.
+    pub measure: String,
+    /// Whether who made the attempt may do it.
+    pub may: bool,
+    /// Everybody who may.
+    pub who: Vec<PersonId>,
 }
 
 /// What happened to one item for one step.

@@ -111,12 +111,7 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PositionBack { .. }
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
-        | Fact::PositionReopened { .. } => strip::apply(state, entry),
-        Fact::ReadingAdded { .. }
-        | Fact::ReadingTaken { .. }
-        | Fact::ReadingDecided { .. }
-        | Fact::RemarkMade { .. }
-        | Fact::RemarkWithdrawn { .. } => readings::apply(state, entry),
+| Fact::PositionReopened { .. } | Fact::PositionSplit { .. } | Fact::PositionSoaked { .. } | Fact::AttemptRecorded { .. } => strip::apply(state, entry), Fact::ReadingAdded { .. } | Fact::ReadingTaken { .. } | Fact::ReadingDecided { .. } | Fact::RemarkMade { .. } | Fact::RemarkWithdrawn { .. } => readings::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
@@ -171,12 +166,7 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PositionBack { job, .. }
         | Fact::PositionTightened { job, .. }
         | Fact::PositionChecked { job, .. }
-        | Fact::PositionReopened { job, .. }
-        | Fact::ReadingAdded { job, .. }
-        | Fact::ReadingTaken { job, .. }
-        | Fact::ReadingDecided { job, .. }
-        | Fact::RemarkMade { job, .. }
-        | Fact::RemarkWithdrawn { job, .. } => Some(*job),
+| Fact::PositionReopened { job, .. } | Fact::ReadingAdded { job, .. } | Fact::ReadingTaken { job, .. } | Fact::ReadingDecided { job, .. } | Fact::RemarkMade { job, .. } | Fact::RemarkWithdrawn { job, .. } | Fact::PositionSplit { job, .. } | Fact::PositionSoaked { job, .. } | Fact::AttemptRecorded { job, .. } => Some(*job),
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }

@@ -5,9 +5,7 @@ use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::template::{Caution, Minutes, Need};
-use leadhand_facts::words::{
-    BayKind, Cause, Decision, Keep, Manner, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind, Tightness,
-};
+use leadhand_facts::words::{ BayKind, Cause, Decision, Keep, Manner, Outcome, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind, Tightness, };
 use leadhand_facts::{
     BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey, PositionKey,
     PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TextId, TokenId, Unit, VehicleId,
@@ -76,12 +74,17 @@ pub struct OffLine {
     pub kept_at: Option<String>,
     /// What was different, in words.
     pub note: Option<String>,
+    /// An earlier repair that was found on it.
+    pub repair: Option<String>,
+    /// Studs that came out with their nuts.
+    pub studs: i32,
 }
 
 impl OffLine {
     /// As listed.
     pub fn listed(position: PositionKey) -> Self {
-        Self { position, found: None, missing: None, damaged: 0, keep: None, kept_at: None, note: None }
+        let (found, missing, keep, kept_at, note, repair) = (None, None, None, None, None, None);
+        Self { position, found, missing, damaged: 0, keep, kept_at, note, repair, studs: 0 }
     }
 }
 
@@ -289,7 +292,7 @@ commands! {
         job: JobNo, stage: StageKey, position: Option<PositionKey>, what: String, kind: Option<PositionKind>,
         manner: Manner, count: i32, size: Option<String>, location: Option<String>, behind: Option<Vec<PositionKey>>,
         attached_to: Option<PositionKey>, keep: Option<Keep>, renew: Option<Renew>, back: Option<StageKey>,
-        note: Option<String>, later: bool,
+        note: Option<String>, later: bool, tags: bool, item: Option<ItemKey>,
     }
     /// Puts back, or takes out what was put in; with `as_listed` all that goes back in the stage.
     PutBack {
@@ -301,6 +304,21 @@ commands! {
     ConfirmPositions { job: JobNo, positions: Vec<PositionKey> }
     /// Takes back what was said last of a position: that it is back, else that it is off.
     ReopenPosition { job: JobNo, position: PositionKey, reason: String }
+    /// Makes a position of its own of some places that are not alike the others: two longer bolts, a bent stud.
+    SplitPosition {
+        job: JobNo, position: PositionKey, part: Option<PositionKey>, what: Option<String>, count: i32,
+        size: Option<String>, head: Option<String>, location: Option<String>,
+    }
+    /// Lets something soak before its turn, for so many minutes; 0 when it no longer does.
+    SoakPosition { job: JobNo, position: PositionKey, minutes: i32 }
+    /// Says what came of an attempt at something that will not move. No rung: the next of its ladder; no pieces: all
+    /// that have not moved. From the last safe try on it needs a new one on the shelf (`item`, where the position names
+    /// none) and a `plan` to get out what breaks. `blocked`: it holds its stage up.
+    RecordAttempt {
+        job: JobNo, position: PositionKey, rung: Option<i32>, outcome: Outcome, pieces: Option<i32>,
+        item: Option<ItemKey>, plan: Option<String>, note: Option<String>, blocked: bool,
+        override_reason: Option<String>,
+    }
 
     /// Adds a reading that nobody had listed; with figures it is taken at once.
     AddReading {

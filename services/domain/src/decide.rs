@@ -149,6 +149,9 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::DecideReading(c) => readings::decide(session, c),
         Command::MakeRemark(c) => remarks::make(session, c),
         Command::WithdrawRemark(c) => remarks::withdraw(session, c),
+        Command::SplitPosition(c) => strip::split(session, c),
+        Command::SoakPosition(c) => strip::soak(session, c),
+        Command::RecordAttempt(c) => strip::attempt(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

@@ -193,6 +193,9 @@ refusals! {
         "'{position}' is not all back and as tight as it has to be; finish it first, then have it looked at";
     /// Nobody looks at their own work.
     OwnWork { position: PositionKey } Precondition "OWN_WORK" "you put '{position}' back yourself, and a second check needs somebody else; nobody can override this";
+    /// A rung of a ladder asks for something else first.
+    RungStopped { position: PositionKey, rung: i32, why: String } Precondition "RUNG_STOPPED"
+        "rung {rung} at '{position}' is not to be done yet: {why}; see to that first, or let the lead override with a reason";
     /// Something that is listed for the stage was not said.
     PositionsUnsaid { stage: StageKey, positions: String } Precondition "POSITIONS_UNSAID"
         "stage '{stage}' lists {positions}, of which nothing was said; say what came off or went back, or finish the stage as listed";

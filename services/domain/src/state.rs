@@ -2,10 +2,7 @@
 
 use crate::need::Need;
 use leadhand_facts::rows::{
-    AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
-    JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReadingRow, RemarkRow,
-    ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow,
-    TextRow, TokenRow, VehicleRow,
+AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow, JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReadingRow, RemarkRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, VehicleRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -255,6 +252,8 @@ state! {
     readings: ReadingRow,
     /// What was said for hand-over sheets.
     remarks: RemarkRow,
+    /// Attempts at what would not move.
+    attempts: AttemptRow,
     /// Blockers.
     blockers: BlockerRow,
     /// Time of persons.

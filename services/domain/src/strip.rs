@@ -1,11 +1,18 @@
 //! What the strip book says: what is open in it, in which order things come off and go back.
 
 mod balance;
+mod changes;
+mod ladder;
 mod order;
+mod standing;
 
 pub use balance::{Open, of_position, open, pieces_left, places_left};
+pub use changes::{RefitChange, changes};
+pub(crate) use ladder::rung;
+pub use ladder::{NextRung, attempts, ladder_of, moved, next_rung, ruined, usual_ladder};
 pub use order::{Refit, refit};
 pub(crate) use order::{first, is_open, pairs, ring};
+pub use standing::{NewPart, Standing, attached, new_part};
 
 use crate::state::State;
 use leadhand_facts::rows::PositionRow;

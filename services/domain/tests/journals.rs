@@ -16,9 +16,7 @@ use leadhand_facts::fact::JobAfter;
 use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::template::Minutes;
 use leadhand_facts::upcast::{self, KINDS};
-use leadhand_facts::words::{
-    BayKind, Decision, Manner, ProofKind, ReadingKind, ReadingUnit, RemarkKind, Role, StageKind, Tightness,
-};
+use leadhand_facts::words::{ BayKind, Decision, Manner, Outcome, ProofKind, ReadingKind, ReadingUnit, RemarkKind, Role, StageKind, Tightness, };
 use leadhand_facts::*;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
@@ -30,6 +28,7 @@ const DOORS: &str = include_str!("journals/v1_doors.jsonl");
 const CUSTOMERS: &str = include_str!("journals/v1_customers.jsonl");
 const STRIP: &str = include_str!("journals/v2_strip.jsonl");
 const READINGS: &str = include_str!("journals/v2_readings.jsonl");
+const SEIZED: &str = include_str!("journals/v2_seized.jsonl");
 const MISTAKES: &str = include_str!("journals/v1_mistakes.jsonl");
 
 fn entry(line: &str) -> Entry {
@@ -58,6 +57,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         (CUSTOMERS, CUSTOMERS.lines().count()),
         (STRIP, STRIP.lines().count()),
         (READINGS, READINGS.lines().count()),
+        (SEIZED, SEIZED.lines().count()),
     ] {
         let entries = entries(journal);
         assert_eq!(entries.len(), facts);
@@ -82,7 +82,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 
 #[test]
 fn every_kind_occurs_in_them() {
-    let found: BTreeSet<String> = [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, READINGS]
+let found: BTreeSet<String> = [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, READINGS, SEIZED]
         .iter()
         .flat_map(|journal| journal.lines())
         .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())
@@ -287,6 +287,8 @@ fn write_the_strip_book_of_version_2() {
         back: None,
         note: None,
         later: false,
+        tags: false,
+        item: None,
     };
     shop.must(met(None));
     shop.must(met(Some(vec![])));
@@ -353,6 +355,56 @@ fn write_the_readings_of_version_2() {
     let overrides = vec![Override { line: "reading-missing:reading-2".into(), reason: "no dipstick".into() }];
     shop.must(CompleteJob { job, override_reason: None, overrides });
     write(&shop, "v2_readings");
+}
+
+/// Wrote `v2_seized.jsonl` once; ignored like the one above.
+#[test]
+#[ignore = "wrote a journal that is kept as it is"]
+fn write_what_would_not_move() {
+    const TEMPLATE: &str = "key = 'lid'\ntitle = 'Lid'\n[[stage]]\nkey = 'strip'\ntitle = 'Strip'\n\
+        minutes = [1, 2, 3]\n[[stage.step]]\ndo = 'Lid off'\n[[stage.step.off]]\nkey = 'nuts'\nwhat = 'Nuts'\n\
+        kind = 'fastener'\ncount = 4\nitem = 'nut-8'\nback = 'fit'\nladder = 'nuts'\n[[stage.step.off]]\nkey = 'plugs'\n\
+        what = 'Plugs'\nkind = 'connector'\ncount = 2\ntags = true\nback = 'fit'\ncure = 10\n[[stage]]\nkey = 'fit'\n\
+        title = 'Fit'\nminutes = [1, 2, 3]\nafter = ['strip']\n[[ladder]]\nkey = 'nuts'\n[[ladder.rung]]\ndo = 'Soak'\n\
+        soak = 10\n[[ladder.rung]]\ndo = 'Heat'\nskills = ['heating']\nlast-safe = true\n\
+        caution = [{ word = 'WARNING', text = 'Fire watch.' }]\n";
+    let mut shop = Shop::open("UTC", "2026-05-04T08:00:00Z");
+    let skills = vec!["heating".to_owned()];
+    let Made::Person(flint) = shop.must(AddPerson { name: "Flint".into(), skills }).made else { panic!() };
+    shop.item("nut-8");
+    shop.bin("a");
+    shop.receive("nut-8", "a", 1, None);
+    shop.must(PublishTemplate { source: TEMPLATE.to_owned() });
+    let vehicle = WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None };
+    let (template, revision, title, with, without) = (Some("lid".into()), None, None, vec![], vec![]);
+    shop.must(OpenJob { template, revision, title, vehicle, priority: 3, promised_at: None, with, without });
+    let (job, nuts) = (JobNo(1), || PositionKey::from("nuts"));
+    shop.must(SoakPosition { job, position: nuts(), minutes: 20 });
+    shop.person = Some(flint);
+    shop.must(StartStage { job, stage: "strip".into(), override_reason: None });
+    let (size, what) = (Some("M8 x 45".to_owned()), Some("the longer one".to_owned()));
+    let (head, location) = (None, Some("lowest hole".to_owned()));
+    shop.must(SplitPosition { job, position: nuts(), part: None, what, count: 1, size, head, location });
+    let tried = |outcome, plan: Option<&str>| RecordAttempt {
+        job,
+        position: "nuts".into(),
+        rung: None,
+        outcome,
+        pieces: Some(1),
+        item: None,
+        plan: plan.map(str::to_owned),
+        note: Some("rusty".into()),
+        blocked: plan.is_some(),
+        override_reason: None,
+    };
+    shop.must(tried(Outcome::NotMoved, None));
+    shop.must(tried(Outcome::Broken, Some("weld a nut on")));
+    shop.must(SoakPosition { job, position: nuts(), minutes: 0 });
+    let repair = Some("a thread insert".to_owned());
+    let line = OffLine { studs: 1, repair, ..OffLine::listed(nuts()) };
+    let (stage, step, override_reason) = ("strip".into(), None, None);
+    shop.must(TakeOff { job, stage, step, lines: vec![line], as_listed: true, override_reason });
+    write(&shop, "v2_seized");
 }
 
 /// Wrote `v1_customers.jsonl` once; ignored like the one above.

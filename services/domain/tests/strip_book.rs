@@ -188,6 +188,8 @@ fn met(what: &str) -> AddPosition {
         back: None,
         note: None,
         later: false,
+        tags: false,
+        item: None,
     }
 }
 
@@ -435,4 +437,19 @@ fn calling_a_job_off_says_what_the_vehicle_goes_with() {
         .to_vec();
     let said: Vec<&Notice> = answer.notices.iter().filter(|one| left.contains(one)).collect();
     assert_eq!(said.len(), 5, "{:?}", answer.notices);
+}
+
+/// More left empty, or kept, than there is would make less than nothing of the rest.
+#[test]
+fn more_than_there_is_is_refused_and_never_goes_back_by_less_than_nothing() {
+    let mut bench = Bench::stripped();
+    bench.must(back(vec![put("head-bolts"), put("rail")]));
+    let reason = || Some("it is on order".to_owned());
+    let empty = BackLine { left_out: 8, reason: reason(), ..put("rail-bolts") };
+    assert_eq!(bench.refused(back(vec![empty])), "TOO_MANY_BACK");
+    let kept = BackLine { kept: 8, ..put("rail-bolts") };
+    assert_eq!(bench.refused(back(vec![kept])), "TOO_MANY_BACK");
+    bench.must(back(vec![put("rail-bolts")]));
+    let one = BackLine { left_out: 1, reason: reason(), ..put("rail-bolts") };
+    assert_eq!(bench.refused(back(vec![one])), "TOO_MANY_BACK");
 }

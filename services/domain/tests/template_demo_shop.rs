@@ -1,9 +1,10 @@
 //! The demo shop's templates and stock fit each other.
 
-use leadhand_domain::template::{check, parse, write};
+use leadhand_domain::template::{check, notes, parse, write};
 use leadhand_facts::quantity::QUANTITY_MAX;
+use leadhand_facts::strip::{PositionSpec, Tighten};
 use leadhand_facts::template::Template;
-use leadhand_facts::words::SignalWord;
+use leadhand_facts::words::{Renew, SignalWord};
 use leadhand_facts::{ItemKey, Unit, is_key};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -83,4 +84,37 @@ fn each_is_written_and_read_back_the_same() {
     for template in templates() {
         assert_eq!(parse(&write(&template)).expect("what is written has no fault").template, template);
     }
+}
+
+/// Every hexagon belongs to its thread: across flats by ISO 272, pitches by ISO 261 (seen in copies).
+#[test]
+fn no_hexagon_and_no_pitch_of_them_is_unusual() {
+    for file in ["head-gasket-20", "front-brakes", "coolant-service", "inlet-gasket"] {
+        let text = std::fs::read_to_string(format!("{}/templates/{file}.toml", folder())).expect("it is there");
+        assert_eq!(notes(&text), [], "{file}");
+        let wrong = text.replace("12 mm hexagon, small flange", "14 mm hexagon");
+        assert_eq!(notes(&wrong).len(), usize::from(wrong != text), "{file}");
+    }
+}
+
+/// Head bolts: always renewed, torque and then angle, from the centre outwards. Common practice, and the order of two
+/// rows of five as worked out by pairs from the centre.
+#[test]
+fn the_head_gasket_is_a_strip_book_that_can_be_worked_with() {
+    let template = &templates()[0];
+    let steps = template.stages.iter().flat_map(|stage| &stage.steps);
+    let positions: Vec<&PositionSpec> = steps.flat_map(|step| &step.positions).collect();
+    assert!(positions.iter().all(|one| one.detail.back.is_some()), "everything goes back somewhere");
+    let bolts = positions.iter().find(|one| one.key.as_str() == "head-bolts").expect("they are listed");
+    let detail = &bolts.detail;
+    assert_eq!((detail.count, detail.renew, detail.second_check), (10, Renew::Always, true));
+    let stages = [Tighten::TorqueMilli(30_000), Tighten::AngleDegrees(90), Tighten::AngleDegrees(90)];
+    assert_eq!(detail.tighten, stages);
+    assert!(detail.how.iter().any(|how| how.starts_with("A3 B3 B4 A2 A4 B2 B5 A1 A5 B1")), "{:?}", detail.how);
+    let renewed = positions.iter().filter(|one| one.detail.renew == Renew::Always);
+    assert!(renewed.clone().count() >= 6 && renewed.clone().all(|one| one.detail.item.is_some()));
+    let ladder = &template.ladders[0];
+    assert!(
+        ladder.rungs.iter().any(|rung| rung.last_safe) && ladder.rungs.iter().all(|rung| !rung.cautions.is_empty())
+    );
 }

@@ -231,3 +231,59 @@ fn a_text_in_lines_may_have_tabs_and_a_title_may_not() {
     let title = GOOD.replace("title = \"A\"", "title = \"A\\tB\"");
     assert_faults(&faults(&format!("{title}{step}")), &[(5, 9, "control character U+0009")]);
 }
+
+/// Ladders, what new pieces are, and minutes: each fault at its place.
+#[test]
+fn faults_of_ladders_and_new_pieces_are_told_at_their_places() {
+    let text = format!(
+        "{GOOD}{}",
+        r#"[[stage.step]]
+do = "x"
+[[stage.step.off]]
+key = "nut"
+what = "Nut"
+ladder = "studz"
+cure = 0
+item = "nutt"
+tags = "yes"
+[[ladder]]
+key = "studs"
+[[ladder.rung]]
+do = "Soak"
+soak = 99999
+last-safe = true
+[[ladder.rung]]
+do = "Heat"
+last-safe = true
+skills = [" heat"]
+[[ladder]]
+key = "studs"
+colour = 1
+"#
+    );
+    let expected = [
+        (12, 10, "goes by ladder 'studz', which is no [[ladder]] here; did you mean 'studs'?"),
+        (13, 8, "must be whole minutes from 1 to 10080"),
+        (15, 8, "must be true or false, but it is a text"),
+        (20, 8, "must be whole minutes from 1 to 10080"),
+        (22, 1, "a rung before it is the last safe try already"),
+        (25, 10, "with a blank around it"),
+        (26, 1, "ladder 'studs' has no rungs"),
+        (27, 7, "ladder 'studs' is there already"),
+        (28, 1, "has no field 'colour'"),
+    ];
+    assert_faults(&faults(&text), &expected);
+    let sound = "[[stage.step]]\ndo = \"x\"\n[[stage.step.off]]\nkey = \"nut\"\nwhat = \"Nut\"\nitem = \"nutt\"\n";
+    let text = format!("{GOOD}{sound}");
+    assert_eq!(items_named(&text).into_iter().map(|item| item.0).collect::<Vec<_>>(), ["nutt"]);
+    let items = |key: &str, unit| BTreeMap::from([(ItemKey::from(key), unit)]);
+    let wrong = check(&text, &items("nut", Unit::Piece)).expect_err("it is not listed");
+    assert_faults(
+        &wrong,
+        &[(12, 8, "item 'nutt' is not on the shop's list; add it there or correct the key; did you mean 'nut'?")],
+    );
+    let parsed = parse(&text).expect("the file itself is sound");
+    let wrong = leadhand_domain::template::check_items(&parsed, &items("nutt", Unit::Litre)).expect_err("no piece");
+    assert_faults(&wrong, &[(12, 8, "is kept in 'L', and a new piece is counted")]);
+    assert!(check(&text, &items("nutt", Unit::Piece)).is_ok());
+}

@@ -1,20 +1,16 @@
 //! Properties: what is written reads back the same, and no text whatever makes the reader panic.
 
 use leadhand_domain::template::{FAULTS_MAX, check, expand, items_named, parse, write};
-use leadhand_facts::reading::{ReadingDetail, ReadingSpec};
-use leadhand_facts::strip::{PositionDetail, PositionSpec, Tighten};
+use leadhand_facts::reading::{ReadingDetail, ReadingSpec}; use leadhand_facts::strip::{Ladder, PositionDetail, PositionSpec, Rung, Tighten};
 use leadhand_facts::template::{
     AfterSpec, Caution, Condition, Minutes, Need, StageSpec, StepSpec, Template, TemplateOption,
 };
-use leadhand_facts::words::{
-    BayKind, Keep, Manner, PositionKind, Reach, ReadingKind, ReadingUnit, Renew, SignalWord, StageKind,
-};
-use leadhand_facts::{Measure, OptionKey, PositionKey, Quantity, ReadingKey, StageKey, Unit};
+use leadhand_facts::words::{ BayKind, Keep, Manner, PositionKind, Reach, ReadingKind, ReadingUnit, Renew, SignalWord, StageKind, }; use leadhand_facts::{Measure, ItemKey, LadderKey, OptionKey, PositionKey, Quantity, ReadingKey, StageKey, Unit};
 use proptest::collection::{btree_set, vec};
 use proptest::option::of as option;
 use proptest::prelude::*;
 use proptest::sample::{Index, select, subsequence};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 fn key() -> impl Strategy<Value = String> {
     "[A-Za-z0-9][A-Za-z0-9._-]{0,20}"
@@ -90,19 +86,22 @@ fn position() -> impl Strategy<Value = PositionSpec> {
     let words = (option(line()), option(line()), option(line()), vec(line(), 0..3));
     let closed =
         (select(PositionKind::ALL), select(Manner::ALL), option(select(Reach::ALL)), option(select(Keep::ALL)));
-    let renew = (select(Renew::ALL), line());
-    (line(), 1..=1_000_i32, words, closed, renew, vec(tighten, 0..4), any::<bool>()).prop_map(
+    let renew = (select(Renew::ALL), line(), option(key()));
+    let more = (any::<bool>(), any::<bool>(), option(1..=10_080_i32));
+    (line(), 1..=1_000_i32, words, closed, renew, vec(tighten, 0..4), more).prop_map(
         |(
             what,
             count,
             (size, head, location, how),
             (kind, manner, reach, keep),
-            (renew, check),
+            (renew, check, item),
             tighten,
-            second_check,
+            (second_check, tags, cure_minutes),
         )| {
             let check = (renew == Renew::Check).then_some(check);
             let plain = PositionDetail::plain(kind, manner, count);
+            let item = item.map(ItemKey);
+            let plain = PositionDetail { item, cure_minutes, tags, ..plain };
             let detail =
                 PositionDetail { size, head, location, reach, keep, renew, check, tighten, how, second_check, ..plain };
             PositionSpec { key: PositionKey(String::new()), what, detail }
@@ -133,7 +132,23 @@ fn stage() -> impl Strategy<Value = StageSpec> {
     })
 }
 
-type Parts = (String, String, Vec<TemplateOption>, Vec<String>);
+/// A ladder with any rungs, of which at most one is the last safe try.
+fn ladder() -> impl Strategy<Value = Vec<Rung>> {
+    let caution = (select(SignalWord::ALL), paragraph()).prop_map(|(word, text)| Caution { word, text });
+    let rung = (line(), vec(line(), 0..3), vec(caution, 0..3), btree_set(line(), 0..3), option(1..=10_080_i32));
+    (vec(rung, 1..4), any::<Index>()).prop_map(|(rungs, last)| {
+        let last = last.index(rungs.len() + 1);
+        let rung = |(at, (measure, tools, mut cautions, skills, soak_minutes)): (usize, RungParts)| {
+            cautions.sort_by_key(|caution| caution.word);
+            let skills = skills.into_iter().collect();
+            Rung { measure, tools, cautions, skills, soak_minutes, last_safe: at == last }
+        };
+        rungs.into_iter().enumerate().map(rung).collect()
+    })
+}
+
+type RungParts = (String, Vec<String>, Vec<Caution>, BTreeSet<String>, Option<i32>);
+type Parts = (String, String, Vec<TemplateOption>, Vec<String>, Vec<Vec<Rung>>);
 type Link = (Index, bool, i32);
 
 /// Options in any order, which the file keeps.
@@ -148,13 +163,14 @@ fn options() -> impl Strategy<Value = Vec<TemplateOption>> {
 
 /// A template without fault: each stage but the first may come after an earlier one.
 fn template() -> impl Strategy<Value = Template> {
-    (key(), line(), options(), btree_set(key(), 1..6)).prop_flat_map(|(key, title, options, keys)| {
+    let parts = (key(), line(), options(), btree_set(key(), 1..6), vec(ladder(), 0..3));
+    parts.prop_flat_map(|(key, title, options, keys, ladders)| {
         let known: Vec<OptionKey> = options.iter().map(|option| option.key.clone()).collect();
         let keys: Vec<String> = keys.into_iter().collect();
         let count = keys.len();
         let links = vec((any::<Index>(), any::<bool>(), 0..=525_600_i32), count);
         let conditions = vec(condition(known), count);
-        let parts = Just((key, title, options, keys));
+        let parts = Just((key, title, options, keys, ladders));
         (parts, vec(stage(), count), links, conditions).prop_map(build)
     })
 }
@@ -162,7 +178,9 @@ fn template() -> impl Strategy<Value = Template> {
 fn build(
     (parts, mut stages, links, conditions): (Parts, Vec<StageSpec>, Vec<Link>, Vec<Option<Condition>>),
 ) -> Template {
-    let (key, title, options, keys) = parts;
+    let (key, title, options, keys, ladders) = parts;
+    let named = |(number, rungs)| Ladder { key: LadderKey(format!("ladder-{number}")), rungs };
+    let ladders: Vec<Ladder> = ladders.into_iter().enumerate().map(named).collect();
     for (at, stage) in stages.iter_mut().enumerate() {
         stage.key = StageKey(keys[at].clone());
         let (before, linked, wait_minutes) = &links[at];
@@ -177,12 +195,12 @@ fn build(
             step.when.clone_from(&conditions[at]);
         }
     }
-    name_positions(&mut stages);
-    Template { key: key.as_str().into(), title, options, stages }
+    name_positions(&mut stages, ladders.last().map(|ladder| &ladder.key));
+    Template { key: key.as_str().into(), title, options, stages, ladders }
 }
 
 /// Each lies behind the one before it, and goes back in a stage right behind its own.
-fn name_positions(stages: &mut [StageSpec]) {
+fn name_positions(stages: &mut [StageSpec], ladder: Option<&LadderKey>) {
     let links: Vec<(StageKey, StageKey)> = stages
         .iter()
         .flat_map(|stage| stage.after.iter().map(|after| (after.stage.clone(), stage.key.clone())))
@@ -198,6 +216,7 @@ fn name_positions(stages: &mut [StageSpec]) {
             position.key = PositionKey(format!("p-{}", known.len()));
             position.detail.behind = known.last().cloned().into_iter().collect();
             position.detail.back.clone_from(&back);
+            position.detail.ladder = ladder.cloned();
             known.push(position.key.clone());
         }
     }

@@ -3,9 +3,7 @@
 
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
-    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
-    PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId,
-    TokenId, VehicleId,
+AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
@@ -14,8 +12,7 @@ use crate::strip::JobPosition;
 use crate::template::{Caution, Minutes, Need, Template};
 use crate::text::TextRef;
 use crate::words::{
-    BayKind, Cause, Decision, Keep, LeaveReason, MoveReason, PlaceKind, ProofKind, RemarkKind, ReservationChange, Role,
-    StageKind, Tightness, Verdict,
+BayKind, Cause, Decision, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind, ReservationChange, Role, StageKind, Tightness, Verdict,
 };
 use serde::{Deserialize, Serialize};
 
@@ -331,6 +328,9 @@ pub enum Fact {
         keep: Option<Keep>,
         kept_at: Option<TextRef>,
         note: Option<TextRef>,
+        /// An earlier repair that was found on it.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        repair: Option<TextRef>,
     },
     /// So many places of a position are as they have to be again: with the piece that came off, with a new one, or
     /// left empty; and so many pieces that came off were thrown away or kept. What was put in came out.
@@ -352,6 +352,28 @@ pub enum Fact {
     PositionChecked { job: JobNo, position: PositionKey, person: PersonId },
     /// What was said of a position was wrong: that it is back, or, where nothing is back, that it is off.
     PositionReopened { job: JobNo, position: PositionKey, reason: TextRef },
+    /// Some places of a position are not alike the others: `part` is a position of its own from here on, with so
+    /// many places fewer in the first. Whatever lies behind the first lies behind both.
+    PositionSplit { job: JobNo, position: PositionKey, part: JobPosition },
+    /// Something soaks until then; no time when it no longer does.
+    PositionSoaked { job: JobNo, position: PositionKey, person: Option<PersonId>, until_at: Option<Instant> },
+    /// Somebody tried to get something out that will not move, by a rung of its ladder: so many pieces, and what came
+    /// of it. `plan` says how it is got out should it break; `overridden` is the lead's reason when something stood
+    /// against the attempt.
+    AttemptRecorded {
+        job: JobNo,
+        position: PositionKey,
+        attempt: AttemptNo,
+        person: Option<PersonId>,
+        rung: i32,
+        measure: String,
+        last_safe: bool,
+        outcome: Outcome,
+        pieces: i32,
+        plan: Option<TextRef>,
+        note: Option<TextRef>,
+        overridden: Option<TextRef>,
+    },
 
     /// A reading was added that nobody had listed.
     ReadingAdded { job: JobNo, stage: StageKey, reading: JobReading },

@@ -93,6 +93,8 @@ keys! {
     PositionKey,
     /// What is measured, within its job or template: `compression`.
     ReadingKey,
+    /// A ladder of measures against what will not move, within its template: `exhaust-studs`.
+    LadderKey,
     /// An option of a template: `machine-shop`.
     OptionKey,
 }
@@ -117,6 +119,11 @@ pub struct BlockerNo(pub i32);
 #[serde(transparent)]
 pub struct RemarkNo(pub i32);
 
+/// The number of an attempt at something that will not move, counted from 1 in its position.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct AttemptNo(pub i32);
+
 macro_rules! shown_as_number {
     ($($name:ident),+) => {$(
         impl std::fmt::Display for $name {
@@ -126,7 +133,7 @@ macro_rules! shown_as_number {
         }
     )+};
 }
-shown_as_number!(JobNo, StepNo, BlockerNo, RemarkNo);
+shown_as_number!(JobNo, StepNo, BlockerNo, RemarkNo, AttemptNo);
 
 /// Most characters of a key.
 pub const KEY_MAX: usize = 63;

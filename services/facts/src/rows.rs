@@ -5,9 +5,7 @@
 
 use crate::calendar::CalendarChange;
 use crate::ids::{
-    BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey,
-    PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId,
-    TokenId, VehicleId,
+AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
@@ -15,8 +13,7 @@ use crate::reading::{Measure, OffLimit, OverruledLine, ReadingDetail};
 use crate::strip::PositionDetail;
 use crate::template::{Caution, Need, Template};
 use crate::words::{
-    BayKind, Cause, Decision, JobState, Keep, LeaveReason, MoveReason, PlaceKind, ProofKind, RemarkKind, Role,
-    StageKind, StageState, StepState, Tightness, Verdict,
+BayKind, Cause, Decision, JobState, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind, Role, StageKind, StageState, StepState, Tightness, Verdict,
 };
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -166,6 +163,13 @@ rows! {
         back_at: Option<Instant>, back_by: Option<PersonId>, back_n: Option<i64>, refitted: i32, renewed: i32,
         left_out: i32, scrapped: i32, kept: i32, tightness: Option<Tightness>, reason: Option<TextId>,
         checked_at: Option<Instant>, checked_by: Option<PersonId>, checked_n: Option<i64>,
+        repair: Option<TextId>, soak_until: Option<Instant>, soak_n: Option<i64>,
+    }
+    /// An attempt at something that would not move, by a rung of its ladder.
+    AttemptRow in "strip_attempt" by (job: JobNo, position: PositionKey, attempt: AttemptNo) {
+        job: JobNo, position: PositionKey, attempt: AttemptNo, rung: i32, measure: String, last_safe: bool,
+        outcome: Outcome, pieces: i32, person: Option<PersonId>, at: Instant, n: i64, plan: Option<TextId>,
+        note: Option<TextId>, overridden: Option<TextId>,
     }
     /// What is measured, as it was taken last. `verdict` and `off_limits` are how it came out; `decision` is a lead's
     /// about this taking and about none before it.

@@ -2,7 +2,8 @@
 //! on a job. Each line is a *position*: one or several places of the vehicle that are alike.
 
 use crate::fact::Wording;
-use crate::ids::{PositionKey, StageKey, StepNo};
+use crate::ids::{ItemKey, LadderKey, PositionKey, StageKey, StepNo};
+use crate::template::Caution;
 use crate::words::{Keep, Manner, PositionKind, Reach, Renew};
 use serde::{Deserialize, Serialize};
 
@@ -52,6 +53,60 @@ pub struct PositionDetail {
     pub how: Vec<String>,
     /// Whether somebody else looks at it when it is back.
     pub second_check: bool,
+    /// The item of stock that a new piece of it is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub item: Option<ItemKey>,
+    /// Minutes that have to pass after it is back, before it may be put to use: a sealant cures.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cure_minutes: Option<i32>,
+    /// The ladder of its template to go by when it will not move; the usual one without.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ladder: Option<LadderKey>,
+    /// Whether each of its places gets a pair of numbered tags, one for either end.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub tags: bool,
+    /// The number of the first pair of tags, on a job: as many follow it as it has places.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub tag: Option<i32>,
+    /// What it came out with, though it should have stayed: a stud with its nut.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub came_with: Option<PositionKey>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
+fn is_false(flag: &bool) -> bool {
+    !*flag
+}
+
+/// Measures against what will not move, gentle ones first.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Ladder {
+    /// Its key, unique in the template.
+    pub key: LadderKey,
+    /// The rungs, in order; they are numbered from 1.
+    pub rungs: Vec<Rung>,
+}
+
+/// One measure of a ladder.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Rung {
+    /// What the hand does.
+    pub measure: String,
+    /// Tools by size.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub tools: Vec<String>,
+    /// Cautions, gravest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<Caution>,
+    /// Skills that it asks of whoever does it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub skills: Vec<String>,
+    /// Minutes to let it soak, where it does.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub soak_minutes: Option<i32>,
+    /// Whether this is the last safe try: from here on it may break, so a new one has to be there first.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub last_safe: bool,
 }
 
 /// One stage of tightening.
@@ -111,6 +166,12 @@ impl PositionDetail {
             tighten: Vec::new(),
             how: Vec::new(),
             second_check: false,
+            item: None,
+            cure_minutes: None,
+            ladder: None,
+            tags: false,
+            tag: None,
+            came_with: None,
         }
     }
 }

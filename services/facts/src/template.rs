@@ -2,8 +2,7 @@
 
 use crate::ids::{ItemKey, OptionKey, StageKey, TemplateKey};
 use crate::quantity::{Quantity, Unit};
-use crate::reading::ReadingSpec;
-use crate::strip::PositionSpec;
+use crate::reading::ReadingSpec; use crate::strip::{Ladder, PositionSpec};
 use crate::words::{BayKind, SignalWord, StageKind};
 use serde::{Deserialize, Serialize};
 
@@ -18,6 +17,9 @@ pub struct Template {
     pub options: Vec<TemplateOption>,
     /// Stages, in the order written.
     pub stages: Vec<StageSpec>,
+    /// Ladders of measures against what will not move.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ladders: Vec<Ladder>,
 }
 
 /// An option of a template.

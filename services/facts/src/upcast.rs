@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 70] = [
+pub const KINDS: [&str; 73] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -115,6 +115,9 @@ pub const KINDS: [&str; 70] = [
     "reading_decided",
     "remark_made",
     "remark_withdrawn",
+    "position_split",
+    "position_soaked",
+    "attempt_recorded",
     "item_added",
     "place_added",
     "lot_made",

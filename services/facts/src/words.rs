@@ -348,6 +348,19 @@ vocabulary! {
         /// Advice on safety that was given, and that the customer did not take.
         AdviceDeclined = "advice-declined",
     }
+    /// What came of an attempt at something that will not move.
+    Outcome {
+        /// It moved, and comes out.
+        Moved = "moved",
+        /// It did not move.
+        NotMoved = "not-moved",
+        /// Its head is rounded.
+        Rounded = "rounded",
+        /// It broke.
+        Broken = "broken",
+        /// The thread gave way.
+        ThreadGone = "thread-gone",
+    }
     /// The one label that an instant of a stage's life has, in order of precedence.
     Label {
         /// At least one person was clocked on.
@@ -360,6 +373,13 @@ vocabulary! {
         Wait = "wait",
         /// None of these.
         Idle = "idle",
+    }
+}
+
+impl Outcome {
+    /// Whether what was worked on can't go back: a new one will be needed.
+    pub fn is_ruin(self) -> bool {
+        matches!(self, Self::Rounded | Self::Broken | Self::ThreadGone)
     }
 }
 

@@ -33,6 +33,7 @@ pub(crate) async fn person_rows(
             WHERE shop = $1 AND $2 IN (off_by, back_by, checked_by)
         UNION ALL SELECT 'reading', to_jsonb(t) - 'shop' FROM reading AS t WHERE shop = $1 AND $2 IN (taken_by, decided_by)
         UNION ALL SELECT 'job_remark', to_jsonb(t) - 'shop' FROM job_remark AS t WHERE shop = $1 AND said_by = $2
+        UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' FROM strip_attempt AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' FROM blocker AS t WHERE shop = $1 AND owner = $2"#,
         shop.0,
         person.0
@@ -66,6 +67,8 @@ pub(crate) async fn customer_rows(
         UNION ALL SELECT 'reading', to_jsonb(t) - 'shop' - 'taken_by' - 'decided_by' FROM reading AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'job_remark', to_jsonb(t) - 'shop' - 'said_by' FROM job_remark AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' - 'person' FROM strip_attempt AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' - 'owner' FROM blocker AS t
         WHERE shop = $1 AND job IN (SELECT job FROM own)"#,

@@ -32,6 +32,11 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
         crate::out::line("")?;
         app.out.table(&blockers(&answer.blockers, zone))?;
     }
+    for line in &answer.soaking {
+        let state = if line.ready { "has soaked, ready since" } else { "soaks until" };
+        let until = moment::show(line.until.as_ref(), zone);
+        crate::out::line(&clean(&format!("{} ({}) {state} {until}", line.position, line.what)))?;
+    }
     if steps {
         for stage in &answer.stages {
             crate::out::line("")?;

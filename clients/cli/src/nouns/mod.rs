@@ -27,6 +27,8 @@ pub mod step;
 pub mod stock;
 mod stock_text;
 pub mod strip;
+mod strip_seized;
+mod strip_tags;
 mod strip_text;
 pub mod template;
 pub mod time;

@@ -1,6 +1,7 @@
 //! `leadhand strip`: what came off, what went back, what is still in.
 
-use super::{hand_over, strip_text};
+use super::strip_seized::{self, Split, Try};
+use super::{hand_over, strip_tags, strip_text};
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::out;
@@ -26,6 +27,9 @@ pub enum Command {
     Refit {
         /// The job's number
         job: i64,
+        /// Only what it says now that it did not say at this journal number
+        #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(i64).range(1..))]
+        since: Option<i64>,
     },
     /// At the end of a shift: what is loose, put in, out of its limits or half done, and where everything is kept
     ShiftEnd {
@@ -33,6 +37,40 @@ pub enum Command {
         #[arg(long)]
         job: Option<i64>,
     },
+    /// What still hangs on something that is to be lifted away
+    Attached {
+        /// The job's number
+        job: i64,
+        /// The position
+        position: String,
+    },
+    /// Print labels: a pair for each tagged place, one for each bag
+    Tags {
+        /// The job's number
+        job: i64,
+        /// Only these positions
+        positions: Vec<String>,
+    },
+    /// What is tried, rung by rung, at something that will not move, and what was tried
+    Ladder {
+        /// The job's number
+        job: i64,
+        /// The position
+        position: String,
+    },
+    /// Say what came of an attempt at something that will not move; prints the attempt's number
+    Try(Try),
+    /// Let something soak before its turn
+    Soak {
+        /// The job's number
+        job: i64,
+        /// The position
+        position: String,
+        /// For how many minutes; 0 when it no longer does
+        minutes: i32,
+    },
+    /// Make a position of its own of places that are not alike the others; prints its key
+    Split(Split),
     /// Say what came off, was moved aside or was put in
     Off(Off),
     /// Add what was met and nobody had listed; prints its key
@@ -107,6 +145,12 @@ pub struct Off {
     /// What was different
     #[arg(long, default_value = "", hide_default_value = true, requires = "positions", value_name = "WORDS")]
     note: String,
+    /// An earlier repair that was found on it
+    #[arg(long, default_value = "", hide_default_value = true, requires = "positions", value_name = "WORDS")]
+    repair: String,
+    /// Studs that came out with their nuts
+    #[arg(long, default_value_t = 0, hide_default_value = true, requires = "positions")]
+    studs: i32,
     /// The lead's reason to take something off out of its order
     #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
     r#override: String,
@@ -163,6 +207,12 @@ pub struct Add {
     /// Only note it: it comes off later
     #[arg(long)]
     later: bool,
+    /// Give each place a pair of numbered tags, one for either end
+    #[arg(long)]
+    tags: bool,
+    /// The item of stock that a new one is
+    #[arg(long, default_value = "", hide_default_value = true)]
+    item: String,
 }
 
 /// What went back.
@@ -207,17 +257,28 @@ pub struct Back {
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
         Command::Show { job, open } => {
-            let book = app.client.get_strip(GetStripRequest { job }).await?;
+            let book = app.client.get_strip(GetStripRequest { job, ..Default::default() }).await?;
             if app.out.is_json() {
                 return out::json(&book);
             }
-            if open { strip_text::open(app, &book) } else { strip_text::positions(app, &book) }
+            if open { strip_text::open(app, &book) } else { strip_text::positions(app, &book).await }
         }
-        Command::Refit { job } => {
-            let book = app.client.get_strip(GetStripRequest { job }).await?;
-            if app.out.is_json() { out::json(&book) } else { strip_text::refit(&book) }
+        Command::Refit { job, since } => {
+            let since_n = since.unwrap_or_default();
+            let book = app.client.get_strip(GetStripRequest { job, since: since_n, ..Default::default() }).await?;
+            match since {
+                _ if app.out.is_json() => out::json(&book),
+                Some(_) => strip_text::changes(app, &book),
+                None => strip_text::refit(app, &book).await,
+            }
         }
         Command::ShiftEnd { job } => hand_over::shift_end(app, job).await,
+        Command::Attached { job, position } => strip_seized::attached(app, job, position).await,
+        Command::Tags { job, positions } => strip_tags::print(app, job, &positions).await,
+        Command::Ladder { job, position } => strip_seized::ladder(app, job, position).await,
+        Command::Try(asked) => strip_seized::attempt(app, asked).await,
+        Command::Soak { job, position, minutes } => strip_seized::soak(app, job, position, minutes).await,
+        Command::Split(asked) => strip_seized::split(app, asked).await,
         Command::Off(asked) => off(app, asked).await,
         Command::Add(asked) => add(app, *asked).await,
         Command::Back(asked) => back(app, asked).await,
@@ -260,6 +321,8 @@ async fn off(app: &App, asked: Off) -> Outcome {
         keep: asked.keep.map_or(0, i32::from),
         kept_at: asked.kept_at.clone(),
         note: asked.note.clone(),
+        repair: asked.repair.clone(),
+        studs: asked.studs,
     };
     let request = TakeOffRequest {
         write: app.write().await?,
@@ -294,6 +357,8 @@ async fn add(app: &App, asked: Add) -> Outcome {
         back: asked.back,
         note: asked.note,
         later: asked.later,
+        tags: asked.tags,
+        item: asked.item,
     };
     let answer = app.client.add_position(request).await?;
     let said = format!("{} is in the strip book of job {}", answer.position, asked.job);

@@ -2,13 +2,18 @@
 
 use crate::app::App;
 use crate::failure::Outcome;
+use crate::moment;
 use crate::out::{self, Table, clean};
 use crate::words::word;
-use leadhand_sdk::v1::{GetStripResponse, Keep, Manner, Position, Renew, Tightness};
+use jiff::tz::TimeZone;
+use leadhand_sdk::v1::{
+    AttemptOutcome, GetStripResponse, Keep, Manner, Position, PositionStanding, RefitLine, Renew, Tightness,
+};
 use std::fmt::Write;
 
 /// Every position in a table.
-pub fn positions(app: &App, book: &GetStripResponse) -> Outcome {
+pub async fn positions(app: &App, book: &GetStripResponse) -> Outcome {
+    let zone = app.zone().await?;
     let header = ["position", "what", "places#", "stage", "off", "kept", "back", "open"];
     let mut table = Table::new("positions", &header);
     for one in &book.positions {
@@ -16,7 +21,7 @@ pub fn positions(app: &App, book: &GetStripResponse) -> Outcome {
         let open: Vec<&str> = open.map(|line| line.text.split_once(": ").map_or("", |(_, what)| what)).collect();
         table.row([
             one.position.clone(),
-            described(one),
+            described(one) + &stuck(one, zone),
             one.count.to_string(),
             one.stage.clone(),
             off(one),
@@ -38,7 +43,26 @@ fn described(one: &Position) -> String {
     if one.unplanned {
         all.push("met on the way".to_owned());
     }
+    if !one.came_with.is_empty() {
+        all.push(format!("came out with {}", one.came_with));
+    }
+    if let (Some(first), Some(last)) = (one.tags.first(), one.tags.last()) {
+        all.push(if first == last { format!("tag {first}") } else { format!("tags {first} to {last}") });
+    }
     all.join(", ")
+}
+
+/// What soaks, and what was tried.
+fn stuck(one: &Position, zone: &TimeZone) -> String {
+    let mut said = String::new();
+    if let Some(until) = &one.soak_until {
+        let state = if one.soaked { "soaked, ready since" } else { "soaking until" };
+        let _ = write!(said, ", {state} {}", moment::show(Some(until), zone));
+    }
+    if let Some(last) = one.attempts.last() {
+        let _ = write!(said, ", tried {} time(s), last {}", last.attempt, word::<AttemptOutcome>(last.outcome));
+    }
+    said
 }
 
 fn off(one: &Position) -> String {
@@ -56,8 +80,14 @@ fn off(one: &Position) -> String {
             let _ = write!(said, ", {count} {what}");
         }
     }
-    if !one.note.is_empty() {
-        let _ = write!(said, " ({})", one.note);
+    if one.standing() == PositionStanding::OffInOwnHole {
+        said.push_str(", NOT REFITTED: loose in its own hole");
+    }
+    for words in [&one.note, &one.repair].into_iter().filter(|words| !words.is_empty()) {
+        let _ = write!(said, " ({words})");
+    }
+    if !one.repair.is_empty() {
+        said.push_str(", repaired before");
     }
     said
 }
@@ -110,11 +140,12 @@ pub fn open(app: &App, book: &GetStripResponse) -> Outcome {
 }
 
 /// The refit as a list to go by.
-pub fn refit(book: &GetStripResponse) -> Outcome {
+pub async fn refit(app: &App, book: &GetStripResponse) -> Outcome {
     if book.refit.is_empty() {
         out::note("nothing came off yet, so there is nothing to put back");
         return Ok(());
     }
+    let zone = app.zone().await?;
     let mut text = String::new();
     for (number, line) in book.refit.iter().enumerate() {
         let one = book.positions.iter().find(|one| one.position == line.position);
@@ -126,23 +157,59 @@ pub fn refit(book: &GetStripResponse) -> Outcome {
         }
         text.push('\n');
         if let (Some(one), false) = (one, line.done) {
-            details(&mut text, one, &line.after);
+            details(&mut text, one, line);
+        }
+        if let Some(until) = &line.cures_until {
+            let _ = writeln!(text, "           waits     cures until {}", moment::show(Some(until), zone));
         }
     }
     out::put(&clean_lines(&text))
 }
 
-fn details(text: &mut String, one: &Position, after: &[String]) {
+/// What the refit says now that it did not say before.
+pub fn changes(app: &App, book: &GetStripResponse) -> Outcome {
+    let mut table = Table::new("changes of the refit since then", &["position", "change"]);
+    for line in &book.changes {
+        table.row([line.position.clone(), line.text.clone()]);
+    }
+    app.out.table(&table)
+}
+
+/// New pieces, and whether they will be there.
+fn new_part(line: &RefitLine) -> String {
+    let Some(part) = &line.part else { return String::new() };
+    let asked = match part.stage.as_str() {
+        "" => "no stage asks for it: add a step that does".to_owned(),
+        stage => format!("asked for by step {} of {stage}", part.step),
+    };
+    let counts = [(part.issued, "given"), (part.reserved, "set aside"), (part.short, "SHORT")];
+    let mut counts: Vec<String> =
+        counts.into_iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
+    if !part.listed {
+        counts.push("not reserved yet".to_owned());
+    }
+    format!("{} of {}, {}; {asked}", part.pieces, part.item, counts.join(", "))
+}
+
+fn details(text: &mut String, one: &Position, refit: &RefitLine) {
     let mut line = |name: &str, what: String| {
         if !what.is_empty() {
             let _ = writeln!(text, "           {name:<9} {what}");
         }
     };
-    line("after", after.join(", "));
+    line("after", refit.after.join(", "));
+    line("new", new_part(refit));
     line("from", kept(one));
     line("tighten", one.tighten.join(", then "));
     line("how", one.how.join("; "));
     line("check", one.check.clone());
+    line("state", if one.tightness == 0 { String::new() } else { format!("now {}", tightness(one)) });
+    let cure = if one.cure_minutes > 0 {
+        format!("{} min to cure before it is put to use", one.cure_minutes)
+    } else {
+        String::new()
+    };
+    line("waits", cure);
     let second = if one.second_check { "by somebody else than who fits it" } else { "" };
     line("looked at", second.to_owned());
 }

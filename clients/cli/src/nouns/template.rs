@@ -107,7 +107,11 @@ async fn check(app: &App, file: &Path, source: String) -> Outcome {
             out::line(&clean(&line))?;
         }
     }
-    let CheckTemplateResponse { faults, network, template, stages } = answer;
+    for note in answer.notes.iter().filter(|_| !app.out.is_json()) {
+        let line = format!("{}:{}:{}: note: {}", file.display(), note.line, note.column, note.message);
+        out::line(&clean(&line))?;
+    }
+    let CheckTemplateResponse { faults, network, template, stages, .. } = answer;
     match (faults.len(), network) {
         (0, network) => {
             out::note(&clean(&format!("template {template} may be published: {stages} stages, no fault")));

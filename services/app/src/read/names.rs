@@ -1,15 +1,36 @@
 //! Whom a name leads to.
 
+use super::Reading;
 use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
 use crate::writer::{NameOf, Named};
 use leadhand_domain::names;
+use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
-use leadhand_facts::ShopId;
+use leadhand_facts::{PersonId, ShopId, TextId};
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 impl App {
+    /// The names of persons who were not forgotten.
+    pub async fn names_of(
+        &self,
+        who: &Principal,
+        persons: Vec<PersonId>,
+    ) -> Result<BTreeMap<PersonId, String>, AppError> {
+        if persons.is_empty() {
+            return Ok(BTreeMap::new());
+        }
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::Shop]).await?;
+        let known = persons.into_iter().filter_map(|id| Some((id, reading.state.persons.get(&(id,))?)));
+        let named: Vec<(PersonId, TextId)> =
+            known.filter(|(_, row)| !row.forgotten).map(|(id, row)| (id, row.name)).collect();
+        let words = reading.words(named.iter().map(|(_, name)| *name)).await?;
+        Ok(named.into_iter().map(|(id, name)| (id, words.get(Some(name)).to_owned())).collect())
+    }
+
     /// Whom a write gives by name. That it is nobody, or not one alone, counts later, unless it is a repeat.
     pub async fn named(&self, who: &Principal, of: NameOf, field: &str, named: &str) -> Result<Named, AppError> {
         let bearers = match of {

@@ -9,7 +9,7 @@ use leadhand_domain::decide::checked_template;
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
-use leadhand_domain::template::{draft, items_named, write};
+use leadhand_domain::template::{Fault, draft, items_named, notes, write};
 use leadhand_facts::rows::TemplateRow;
 use leadhand_facts::template::Template;
 use leadhand_facts::{JobNo, TemplateKey};
@@ -31,12 +31,12 @@ pub struct DraftedTemplate {
 }
 
 impl App {
-    /// A checked template, or the refusal that lists its faults.
-    pub async fn check_template(&self, who: &Principal, source: &str) -> Result<Template, AppError> {
+    /// A checked template with what is worth a second look in it, or the refusal that lists its faults.
+    pub async fn check_template(&self, who: &Principal, source: &str) -> Result<(Template, Vec<Fault>), AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         reading.load(&[Need::Items(items_named(source).into_iter().collect())]).await?;
         reading.snapshot.end().await?;
-        Ok(checked_template(&reading.state, source)?)
+        Ok((checked_template(&reading.state, source)?, notes(source)))
     }
 
     /// The latest revision of each template after this key.

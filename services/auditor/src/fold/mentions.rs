@@ -29,7 +29,11 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
             overridden.iter().chain(lines.iter().map(|line| &line.reason)).collect()
         }
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
-        Fact::PositionOff { kept_at, note, .. } => [kept_at, note].into_iter().flatten().collect(),
+        Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
+        Fact::PositionOff { kept_at, note, repair, .. } => [kept_at, note, repair].into_iter().flatten().collect(),
+        Fact::AttemptRecorded { plan, note, overridden, .. } => {
+            [plan, note, overridden].into_iter().flatten().collect()
+        }
         Fact::PinSet { secret, .. } => vec![secret],
         Fact::PersonRenamed { name, reason, .. } => [name, reason].into(),
         Fact::CustomerAdded { name, contact, about, .. } | Fact::CustomerEdited { name, contact, about, .. } => {
@@ -109,12 +113,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::PositionBack { job, .. }
         | F::PositionTightened { job, .. }
         | F::PositionChecked { job, .. }
-        | F::PositionReopened { job, .. }
-        | F::ReadingAdded { job, .. }
-        | F::ReadingTaken { job, .. }
-        | F::ReadingDecided { job, .. }
-        | F::RemarkMade { job, .. }
-        | F::RemarkWithdrawn { job, .. } => Some(*job),
+| F::PositionReopened { job, .. } | F::ReadingAdded { job, .. } | F::ReadingTaken { job, .. } | F::ReadingDecided { job, .. } | F::RemarkMade { job, .. } | F::RemarkWithdrawn { job, .. } | F::PositionSplit { job, .. } | F::PositionSoaked { job, .. } | F::AttemptRecorded { job, .. } => Some(*job),
         F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         F::DemandSet { wanter, .. }
         | F::Reserved { wanter, .. }

@@ -56,7 +56,9 @@
 //! empty places are not negative, no more are damaged than were found. What goes back is off; places settled are never more than
 //! there are, and pieces settled never more than were found; what is put in only comes out, and is never renewed
 //! or thrown away instead. Tightening needs something that is back and goes one way. A check is of what is back, by
-//! another than who put it there. Taking back undoes what was said last: back, else off.
+//! another than who put it there. Taking back undoes what was said last: back, else off. A position that is not off is
+//! split: at least one place stays and at least one goes, and what lies behind it lies behind both. Only what is not off
+//! soaks. Attempts at a position are dense from 1 and in the order of time, at pieces that it has.
 //!
 //! *Readings.* A reading is of a stage of its job, and its step of that stage. It is taken while its stage is under way,
 //! and never before the one that it replaces; what was decided before goes with the figures it was about. A decision is
@@ -77,6 +79,7 @@ mod doors;
 mod jobs;
 mod mentions;
 mod readings;
+mod seized;
 mod shop;
 mod stages;
 mod stock;
@@ -249,12 +252,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PositionBack { .. }
         | F::PositionTightened { .. }
         | F::PositionChecked { .. }
-        | F::PositionReopened { .. } => Chapter::Strip,
-        F::ReadingAdded { .. }
-        | F::ReadingTaken { .. }
-        | F::ReadingDecided { .. }
-        | F::RemarkMade { .. }
-        | F::RemarkWithdrawn { .. } => Chapter::Readings,
+| F::PositionReopened { .. } | F::PositionSplit { .. } | F::PositionSoaked { .. } | F::AttemptRecorded { .. } => Chapter::Strip, F::ReadingAdded { .. } | F::ReadingTaken { .. } | F::ReadingDecided { .. } | F::RemarkMade { .. } | F::RemarkWithdrawn { .. } => Chapter::Readings,
         F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

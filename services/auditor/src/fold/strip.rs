@@ -2,6 +2,7 @@
 
 use super::astray;
 use super::jobs::words;
+use super::seized;
 use crate::fault::{At, Fault};
 use crate::tables::Tables;
 use leadhand_facts::rows::{JobRow, PositionRow, StageRow, StepRow};
@@ -42,12 +43,17 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             again(row);
             Ok(())
         }
+        Fact::PositionSplit { job, position, part } => seized::divide(tables, at, *job, position, part),
+        Fact::PositionSoaked { job, position, until_at, .. } => {
+            seized::soak(position_of(tables, at, *job, position)?, at, *until_at)
+        }
+        Fact::AttemptRecorded { .. } => seized::attempt(tables, at, fact),
         _ => Err(astray(at)),
     }
 }
 
 /// A position of a job that is open.
-fn position_of<'a>(
+pub(super) fn position_of<'a>(
     tables: &'a mut Tables,
     at: At,
     job: JobNo,
@@ -106,12 +112,15 @@ pub(super) fn lay(
             checked_at: None,
             checked_by: None,
             checked_n: None,
+            repair: None,
+            soak_until: None,
+            soak_n: None,
         },
     )
 }
 
 fn off(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
-    let Fact::PositionOff { job, position, person, found, missing, damaged, keep, kept_at, note } = fact else {
+    let Fact::PositionOff { job, position, person, found, missing, damaged, keep, kept_at, note, repair } = fact else {
         return Err(astray(at));
     };
     let refuse = |holds: bool, why: &str| {
@@ -129,6 +138,7 @@ fn off(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
     row.keep = *keep;
     row.kept_at = kept_at.as_ref().map(|text| text.id);
     row.note = note.as_ref().map(|text| text.id);
+    row.repair = repair.as_ref().map(|text| text.id);
     Ok(())
 }
 
@@ -191,5 +201,6 @@ fn again(row: &mut PositionRow) {
         row.keep = None;
         row.kept_at = None;
         row.note = None;
+        row.repair = None;
     }
 }

@@ -82,6 +82,11 @@ pub const LAWS: &[(&str, &str)] = &[
         "no count of a position is negative; no more of its places are settled than there are, no more of its pieces \
                     than came off; nothing goes back that was not off",
     ),
+    ("tags", "no two ends of a job's tagged positions bear the same number"),
+    (
+        "attempt",
+        "no more pieces of a position moved than it has; the last safe try had a plan, unless a lead overrode that",
+    ),
     ("second-check", "nobody looks at their own work; before a vehicle goes, somebody did where that is asked for"),
     ("put-in-is-out", "before a vehicle goes, all that was put in for the work is out"),
     (

@@ -2,10 +2,7 @@
 
 use super::Found;
 use crate::tables::Tables;
-use leadhand_facts::JobNo;
-use leadhand_facts::rows::{JobRow, PositionRow};
-use leadhand_facts::words::{JobState, Manner, PositionKind, Tightness};
-use std::collections::{BTreeMap, BTreeSet};
+use leadhand_facts::rows::{AttemptRow, JobRow, PositionRow}; use leadhand_facts::words::{JobState, Manner, Outcome, PositionKind, Tightness}; use leadhand_facts::{JobNo, PositionKey}; use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(tables: &Tables, found: &mut Found) {
     // What a lead let a vehicle go with, for those that were handed over; nothing, when it was all of it.
@@ -17,11 +14,38 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
             (job.job, job.overridden.is_none().then_some(lines))
         })
         .collect();
+    tags(tables, found);
+    attempts(tables, found);
     for row in tables.rows::<PositionRow>() {
         counts(row, found);
         if let Some(overruled) = gone.get(&row.job) {
             handed_over(row, overruled.as_ref(), found);
         }
+    }
+}
+
+/// No two ends in a job bear the same number.
+fn tags(tables: &Tables, found: &mut Found) {
+    let mut given: BTreeSet<(JobNo, i32)> = BTreeSet::new();
+    for row in tables.rows::<PositionRow>() {
+        let Some(first) = row.detail.tag else { continue };
+        let alone = (first..first + row.detail.count).all(|number| number > 0 && given.insert((row.job, number)));
+        found.law("tags", row, alone, || format!("a number of its tags from {first} on is another's as well"));
+    }
+}
+
+/// Of a position no more pieces moved than it has places, and whoever went to where it may break had a plan, or a
+/// lead's word.
+fn attempts(tables: &Tables, found: &mut Found) {
+    let mut moved: BTreeMap<(JobNo, &PositionKey), i32> = BTreeMap::new();
+    for row in tables.rows::<AttemptRow>() {
+        let planned = !row.last_safe || row.plan.is_some() || row.overridden.is_some();
+        found.law("attempt", row, planned, || "it was the last safe try, and nobody had a plan".to_owned());
+        let places = tables.get::<PositionRow>(&(row.job, row.position.clone())).map_or(0, |one| one.detail.count);
+        let sum = moved.entry((row.job, &row.position)).or_default();
+        *sum += if row.outcome == Outcome::Moved { row.pieces } else { 0 };
+        let there = *sum <= places;
+        found.law("attempt", row, there, || format!("{sum} pieces moved and it has {places} places"));
     }
 }
 

@@ -161,6 +161,7 @@ fn a_published_revision_is_kept_whole_and_revisions_rise() {
         title: "Head gasket".to_owned(),
         options: Vec::new(),
         stages: Vec::new(),
+        ladders: Vec::new(),
     };
     let publish = |revision| Fact::TemplatePublished { revision, template: doc.clone() };
     let first = || {

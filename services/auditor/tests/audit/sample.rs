@@ -15,12 +15,10 @@ use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
 use leadhand_facts::words::{
-    BayKind, Cause, Decision, Keep, LeaveReason, Manner, MoveReason, PositionKind, ProofKind, ReadingKind, ReadingUnit,
-    RemarkKind, ReservationChange, Role, Tightness, Verdict,
+BayKind, Cause, Decision, Keep, LeaveReason, Manner, MoveReason, Outcome, PositionKind, ProofKind, ReadingKind, ReadingUnit, RemarkKind, ReservationChange, Role, Tightness, Verdict,
 };
 use leadhand_facts::{
-    BlockerNo, ClockingId, Entry, Fact, JobNo, Measure, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo,
-    ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, Window,
+AttemptNo, BlockerNo, ClockingId, Entry, Fact, JobNo, Measure, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -57,7 +55,13 @@ fn shop(journal: &mut Journal) {
     journal.at(0, Fact::TokenIssued { token, principal, person, label, role: Role::Lead, prefix, hash, expires_at });
     journal.at(1, Fact::TokenRevoked { token });
     doors(journal);
-    let template = Template { key: "short".into(), title: "Short".to_owned(), options: Vec::new(), stages: Vec::new() };
+    let template = Template {
+        key: "short".into(),
+        title: "Short".to_owned(),
+        options: Vec::new(),
+        stages: Vec::new(),
+        ladders: Vec::new(),
+    };
     journal.at(1, Fact::TemplatePublished { revision: 1, template });
     journal.at(1, Fact::JobPromised { job: JOB, priority: 3, promised_at: Some(minute(700)) });
 }
@@ -157,13 +161,16 @@ fn work(journal: &mut Journal) {
 fn strip_book(journal: &mut Journal) {
     let (job, person) = (JOB, Some(PERSON));
     let position = || PositionKey::from("hose");
-    let plain = PositionDetail::plain(PositionKind::Hose, Manner::Off, 3);
+    let plain = PositionDetail::plain(PositionKind::Hose, Manner::Off, 4);
     let detail = PositionDetail { size: Some("16 mm".into()), second_check: true, ..plain };
     let what = Wording::Typed(text(90));
     let added = JobPosition { position: position(), step: Some(StepNo(1)), what, detail, unplanned: true };
     journal.at(17, Fact::PositionAdded { job, stage: strip(), position: added });
     let (found, missing, damaged, keep, kept_at, note) = (3, 1, 1, Some(Keep::Tray), Some(text(91)), Some(text(92)));
-    let off = Fact::PositionOff { job, position: position(), person, found, missing, damaged, keep, kept_at, note };
+    let repair = Some(text(95));
+    let off =
+        Fact::PositionOff { job, position: position(), person, found, missing, damaged, keep, kept_at, note, repair };
+    seized(journal);
     journal.at(17, off.clone());
     journal.at(17, Fact::PositionReopened { job, position: position(), reason: text(93) });
     journal.at(17, off);
@@ -216,6 +223,33 @@ fn readings(journal: &mut Journal) {
     let (remark, what, words) = (RemarkNo(1), RemarkKind::FollowUp, text(104));
     journal.at(17, Fact::RemarkMade { job, remark, person, what, words });
     journal.at(17, Fact::RemarkWithdrawn { job, remark, reason: text(105) });
+}
+
+/// One of the places is not alike the others; what is left soaks and is tried.
+fn seized(journal: &mut Journal) {
+    let (job, position) = (JOB, || PositionKey::from("hose"));
+    let detail =
+        PositionDetail { tags: true, tag: Some(4), ..PositionDetail::plain(PositionKind::Hose, Manner::Off, 1) };
+    let what = Wording::Typed(text(96));
+    let part = JobPosition { position: "hose-2".into(), step: Some(StepNo(1)), what, detail, unplanned: true };
+    journal.at(17, Fact::PositionSplit { job, position: position(), part });
+    let until_at = Some(minute(30));
+    journal.at(17, Fact::PositionSoaked { job, position: position(), person: Some(PERSON), until_at });
+    let tried = Fact::AttemptRecorded {
+        job,
+        position: position(),
+        attempt: AttemptNo(1),
+        person: Some(PERSON),
+        rung: 5,
+        measure: "Heat it".to_owned(),
+        last_safe: true,
+        outcome: Outcome::Broken,
+        pieces: 2,
+        plan: Some(text(97)),
+        note: Some(text(98)),
+        overridden: Some(text(99)),
+    };
+    journal.at(17, tried);
 }
 
 /// What was wrong and is taken back; in the end all is as before.

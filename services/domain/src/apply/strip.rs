@@ -2,14 +2,14 @@
 
 use super::{Folded, add, change, jobs, strayed};
 use crate::state::State;
-use leadhand_facts::rows::PositionRow;
+use leadhand_facts::rows::{AttemptRow, PositionRow};
 use leadhand_facts::strip::JobPosition;
-use leadhand_facts::{Entry, Fact, JobNo, StageKey};
+use leadhand_facts::{Entry, Fact, JobNo, PositionKey, StageKey};
 
 pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
     match &entry.fact {
         Fact::PositionAdded { job, stage, position } => add_position(state, entry, *job, stage, position),
-        Fact::PositionOff { job, position, person, found, missing, damaged, keep, kept_at, note } => {
+        Fact::PositionOff { job, position, person, found, missing, damaged, keep, kept_at, note, repair } => {
             change(entry, &mut state.positions, &(*job, position.clone()), |row| {
                 row.off_at = Some(entry.happened_at);
                 row.off_by = *person;
@@ -18,6 +18,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 row.keep = *keep;
                 row.kept_at = kept_at.as_ref().map(|text| text.id);
                 row.note = note.as_ref().map(|text| text.id);
+                row.repair = repair.as_ref().map(|text| text.id);
             })
         }
         Fact::PositionBack {
@@ -64,6 +65,14 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         Fact::PositionReopened { job, position, .. } => {
             change(entry, &mut state.positions, &(*job, position.clone()), reopen)
         }
+        Fact::PositionSplit { job, position, part } => split(state, entry, *job, position, part),
+        Fact::PositionSoaked { job, position, until_at, .. } => {
+            change(entry, &mut state.positions, &(*job, position.clone()), |row| {
+                row.soak_until = *until_at;
+                row.soak_n = until_at.map(|_| entry.number);
+            })
+        }
+        Fact::AttemptRecorded { .. } => attempt(state, entry),
         _ => strayed(entry),
     }
 }
@@ -74,11 +83,64 @@ fn reopen(row: &mut PositionRow) {
     if row.back_n.is_none() {
         (row.off_at, row.off_by, row.off_n) = (None, None, None);
         (row.found, row.missing, row.damaged) = (0, 0, 0);
-        (row.keep, row.kept_at, row.note) = (None, None, None);
+        (row.keep, row.kept_at, row.note, row.repair) = (None, None, None, None);
     }
     (row.back_at, row.back_by, row.back_n) = (None, None, None);
     (row.refitted, row.renewed, row.left_out, row.scrapped, row.kept) = (0, 0, 0, 0, 0);
     (row.tightness, row.reason) = (None, None);
+}
+
+/// Some places become a position of their own, which everything behind the first lies behind as well.
+fn split(state: &mut State, entry: &Entry, job: JobNo, position: &PositionKey, part: &JobPosition) -> Folded {
+    let known = super::known(entry, &state.positions, &(job, position.clone()))?;
+    let stage = known.stage.clone();
+    change(entry, &mut state.positions, &(job, position.clone()), |row| row.detail.count -= part.detail.count)?;
+    let behind: Vec<PositionKey> = crate::strip::positions(state, job)
+        .filter(|row| row.detail.behind.contains(position))
+        .map(|row| row.position.clone())
+        .collect();
+    for key in behind {
+        change(entry, &mut state.positions, &(job, key), |row| row.detail.behind.push(part.position.clone()))?;
+    }
+    add_position(state, entry, job, &stage, part)
+}
+
+fn attempt(state: &mut State, entry: &Entry) -> Folded {
+    let Fact::AttemptRecorded {
+        job,
+        position,
+        attempt,
+        person,
+        rung,
+        measure,
+        last_safe,
+        outcome,
+        pieces,
+        plan,
+        note,
+        overridden,
+    } = &entry.fact
+    else {
+        return strayed(entry);
+    };
+    super::known(entry, &state.positions, &(*job, position.clone()))?;
+    let row = AttemptRow {
+        job: *job,
+        position: position.clone(),
+        attempt: *attempt,
+        rung: *rung,
+        measure: measure.clone(),
+        last_safe: *last_safe,
+        outcome: *outcome,
+        pieces: *pieces,
+        person: *person,
+        at: entry.happened_at,
+        n: entry.number,
+        plan: plan.as_ref().map(|text| text.id),
+        note: note.as_ref().map(|text| text.id),
+        overridden: overridden.as_ref().map(|text| text.id),
+    };
+    add(entry, &mut state.attempts, row)
 }
 
 /// A position as it stands when it comes to be.
@@ -122,6 +184,9 @@ pub(super) fn add_position(
         checked_at: None,
         checked_by: None,
         checked_n: None,
+        repair: None,
+        soak_until: None,
+        soak_n: None,
     };
     add(entry, &mut state.positions, row)
 }

@@ -59,7 +59,9 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::ReadingTaken { instrument, note, .. } => instrument.iter().chain(note).collect(),
         Fact::RemarkMade { words, .. } => vec![words],
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
-        Fact::PositionOff { kept_at, note, .. } => kept_at.iter().chain(note).collect(),
+        Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
+        Fact::PositionOff { kept_at, note, repair, .. } => kept_at.iter().chain(note).chain(repair).collect(),
+        Fact::AttemptRecorded { plan, note, overridden, .. } => plan.iter().chain(note).chain(overridden).collect(),
         Fact::PositionBack { reason, .. } => reason.iter().collect(),
         Fact::StageAdded { stage, .. } => of_stage(stage).collect(),
         Fact::StepAdded { step, .. } => of_step(step).collect(),
@@ -85,6 +87,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StageFinished { .. }
         | Fact::StepDone { .. }
         | Fact::PositionTightened { .. }
+        | Fact::PositionSoaked { .. }
         | Fact::PositionChecked { .. }
         | Fact::ClockedOff { .. }
         | Fact::ItemAdded { .. }

@@ -6,9 +6,10 @@ use crate::context::Context;
 use crate::decide::{calendar, stock};
 use crate::need::Need;
 use crate::state::State;
+use crate::strip;
 use crate::template::items_named;
 use leadhand_facts::words::StageState;
-use leadhand_facts::{BayKey, Instant, JobNo, PersonId, TemplateKey};
+use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, TemplateKey};
 use std::collections::BTreeSet;
 
 /// What is still to be loaded before a command can be decided.
@@ -75,8 +76,19 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::CorrectStay(c) => of_stay(state, c),
         Command::ReopenStep(c) => vec![Need::Job(c.job)],
         Command::ReopenStage(c) => vec![Need::Job(c.job)],
-        Command::TakeOff(c) => vec![Need::Job(c.job)],
-        Command::AddPosition(c) => vec![Need::Job(c.job)],
+        Command::TakeOff(c) => of_new_pieces(state, context, c.job, None),
+        Command::AddPosition(c) => {
+            let mut needs = of_new_pieces(state, context, c.job, None);
+            needs.extend(c.item.iter().map(|item| Need::Items(vec![item.clone()])));
+            needs
+        }
+        Command::SplitPosition(c) => vec![Need::Job(c.job)],
+        Command::SoakPosition(c) => vec![Need::Job(c.job)],
+        Command::RecordAttempt(c) => {
+            let mut needs = of_new_pieces(state, context, c.job, c.item.as_ref());
+            needs.extend(of_ladder(state, c.job));
+            needs
+        }
         Command::PutBack(c) => vec![Need::Job(c.job)],
         Command::TightenPositions(c) => vec![Need::Job(c.job)],
         Command::ConfirmPositions(c) => vec![Need::Job(c.job)],
@@ -89,6 +101,19 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::Tick(_) => of_tick(state, context),
         _ => Vec::new(),
     }
+}
+
+/// A job, with the stock of what its positions are renewed with.
+fn of_new_pieces(state: &State, context: &Context, job: JobNo, item: Option<&ItemKey>) -> Vec<Need> {
+    stock::needs_of_named(state, context, job, |state| {
+        strip::positions(state, job).filter_map(|row| row.detail.item.clone()).chain(item.cloned()).collect()
+    })
+}
+
+/// The template of a job, in which its ladders are.
+fn of_ladder(state: &State, job: JobNo) -> Option<Need> {
+    let row = state.jobs.get(&(job,))?;
+    Some(Need::Template(row.template.clone()?, row.revision?))
 }
 
 /// The start of the day: what was loaded for one command of a day serves the next one as well.

@@ -15,7 +15,7 @@ use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{Fact, ItemKey, Quantity, StepNo, TextRef};
 
 /// Most steps of a stage.
-const STEPS_MAX: i32 = 200;
+pub(super) const STEPS_MAX: i32 = 200;
 
 pub(super) fn tick(session: &mut Session, command: &TickSteps) -> Result<Made, Refusal> {
     let row = open_stage(session, command.job, &command.stage)?;

@@ -36,8 +36,10 @@ use crate::session::Session;
 pub use import::check as check_import;
 
 pub(super) use expire::{expire_lots, needs_of_expiry};
-pub(super) use needs::{needs, needs_of_job};
+pub(super) use find::must_be_pieces;
+pub(super) use needs::{needs, needs_of_job, needs_of_named};
 pub(super) use release::{close_step, release_job, use_up_job};
+pub(super) use reserve::{at_hand, want};
 
 /// Decides a command of the parts room; `None` for any other.
 pub(super) fn decide(session: &mut Session, command: &Command) -> Option<Result<Made, Refusal>> {

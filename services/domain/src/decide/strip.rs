@@ -3,10 +3,14 @@
 mod back;
 mod listed;
 mod off;
+mod seized;
+mod split;
 
 pub(super) use back::{check, put_back, tighten};
 pub(super) use listed::{finish_as_listed, refuse_unsaid, tell_open};
 pub(super) use off::{add, take_off};
+pub(super) use seized::{attempt, soak};
+pub(super) use split::split;
 
 use crate::answer::Made;
 use crate::check as form;

@@ -3,9 +3,7 @@
 use crate::look;
 use crate::refusal::Refusal;
 use crate::state::State;
-use leadhand_facts::reading::ReadingSpec;
-use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
-use leadhand_facts::strip::PositionSpec;
+use leadhand_facts::reading::ReadingSpec; use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow}; use leadhand_facts::strip::{PositionDetail, PositionSpec};
 use leadhand_facts::template::{AfterSpec, Minutes, StageSpec, StepSpec, Template};
 use leadhand_facts::words::{StageKind, StageState, StepState};
 use leadhand_facts::{Instant, JobNo, StageKey, StepNo, TemplateKey, TextId};
@@ -70,7 +68,8 @@ pub fn draft(
             .map(step_spec)
             .collect(),
     });
-    Ok(Template { key: key.clone(), title, options: Vec::new(), stages: stages.collect() })
+    let (options, stages, ladders) = (Vec::new(), stages.collect(), Vec::new());
+    Ok(Template { key: key.clone(), title, options, stages, ladders })
 }
 
 /// What came off by a step, or without one in its stage: then by its first step.
@@ -82,7 +81,11 @@ fn positions(state: &State, step: &StepRow, words: &dyn Fn(TextId) -> String) ->
         row.what.clone().or_else(typed).unwrap_or_else(|| row.position.to_string())
     };
     let mut found: Vec<PositionSpec> = own
-        .map(|row| PositionSpec { key: row.position.clone(), what: what(row), detail: row.detail.clone() })
+        .map(|row| {
+            // Numbers of tags and ladders belong to the job and its template; what came out with what, to that day.
+            let detail = PositionDetail { ladder: None, tag: None, came_with: None, ..row.detail.clone() };
+            PositionSpec { key: row.position.clone(), what: what(row), detail }
+        })
         .collect();
     // As a file has them, so that what is written reads back the same.
     found.sort_by_key(|position| position.detail.manner);

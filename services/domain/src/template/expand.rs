@@ -3,8 +3,9 @@
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
 use leadhand_facts::reading::JobReading;
 use leadhand_facts::strip::JobPosition;
-use leadhand_facts::template::{Condition, StageSpec, StepSpec, Template};
-use leadhand_facts::{OptionKey, StageKey, StepNo};
+use leadhand_facts::template::{Condition, Need, StageSpec, StepSpec, Template};
+use leadhand_facts::words::Renew;
+use leadhand_facts::{ItemKey, OptionKey, Quantity, StageKey, StepNo, Unit};
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 use thiserror::Error;
@@ -63,7 +64,54 @@ pub fn expand(template: &Template, on: &BTreeSet<OptionKey>) -> Vec<JobStage> {
     let mut links = Links::of(template, on);
     let kept = template.stages.iter().filter(|stage| holds(stage.when.as_ref(), on));
     let numbered = (1..).zip(kept);
-    numbered.map(|(ordinal, stage)| job_stage(stage, ordinal, links.before(stage), on)).collect()
+    let mut stages: Vec<JobStage> =
+        numbered.map(|(ordinal, stage)| job_stage(stage, ordinal, links.before(stage), on)).collect();
+    number_tags(&mut stages);
+    want_renewed(&mut stages);
+    stages
+}
+
+/// Pairs of tags are numbered through the job, so that no two ends bear the same.
+fn number_tags(stages: &mut [JobStage]) {
+    let mut next = 1;
+    for position in stages.iter_mut().flat_map(|stage| &mut stage.positions).filter(|one| one.detail.tags) {
+        position.detail.tag = Some(next);
+        next += position.detail.count;
+    }
+}
+
+/// What is always renewed is wanted by the stage in which it goes back, unless some step asks for the item already: so
+/// it is reserved, or short, long before.
+fn want_renewed(stages: &mut [JobStage]) {
+    let renewed: Vec<(StageKey, ItemKey, i32)> = stages
+        .iter()
+        .flat_map(|stage| &stage.positions)
+        .filter(|one| one.detail.renew == Renew::Always)
+        .filter_map(|one| Some((one.detail.back.clone()?, one.detail.item.clone()?, one.detail.count)))
+        .collect();
+    let needs = stages.iter().flat_map(|stage| &stage.steps).flat_map(|step| &step.needs);
+    let asked: BTreeSet<ItemKey> = needs.map(|need| need.item.clone()).collect();
+    for (back, item, count) in renewed {
+        let Some(stage) = stages.iter_mut().find(|stage| stage.stage == back) else { continue };
+        if asked.contains(&item) {
+            continue;
+        }
+        if stage.steps.is_empty() {
+            stage.steps.push(JobStep {
+                step: StepNo(1),
+                instruction: Wording::Template("Fit what is always renewed".to_owned()),
+                tools: vec![],
+                cautions: vec![],
+                needs: vec![],
+                unplanned: false,
+            });
+        }
+        let needs = &mut stage.steps[0].needs;
+        match needs.iter_mut().find(|need| need.item == item) {
+            Some(need) => need.quantity = Quantity(need.quantity.0 + i64::from(count)),
+            None => needs.push(Need { item, quantity: Quantity(i64::from(count)), unit: Unit::Piece }),
+        }
+    }
 }
 
 fn holds(condition: Option<&Condition>, on: &BTreeSet<OptionKey>) -> bool {

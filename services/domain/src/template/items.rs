@@ -32,6 +32,10 @@ pub fn check_items(parsed: &Parsed, items: &BTreeMap<ItemKey, Unit>) -> Result<T
             faults.push(Fault { line, column, message: wrong.message });
         }
     }
+    for (item, Position { line, column }) in &parsed.pieces {
+        let wrong = wrong_piece(item, items, faults.len() < FAULTS_MAX);
+        faults.extend(wrong.map(|message| Fault { line: *line, column: *column, message }));
+    }
     faults.sort();
     faults.truncate(FAULTS_MAX);
     if faults.is_empty() { Ok(template) } else { Err(faults) }
@@ -43,6 +47,33 @@ pub(super) fn positions(draft: &Draft, faults: &Faults<'_>) -> Vec<NeedPosition>
     let sites = steps.flat_map(|step| &step.needs);
     let position = |offset| faults.position(offset);
     sites.map(|site| NeedPosition { item: position(site.item), quantity: position(site.quantity) }).collect()
+}
+
+/// What new pieces of a draft's positions are.
+pub(super) fn pieces(draft: &Draft, faults: &Faults<'_>) -> Vec<(ItemKey, Position)> {
+    piece_sites(draft).map(|(item, at)| (item.clone(), faults.position(*at))).collect()
+}
+
+fn piece_sites(draft: &Draft) -> impl Iterator<Item = &(ItemKey, usize)> {
+    let steps = draft.stages.iter().flat_map(|stage| &stage.steps);
+    steps.flat_map(|step| &step.positions).filter_map(|site| site.item.as_ref())
+}
+
+/// What is wrong with an item that a new piece is to be.
+fn wrong_piece(item: &ItemKey, items: &BTreeMap<ItemKey, Unit>, suggest: bool) -> Option<String> {
+    let shown = shorten(item.as_str());
+    match items.get(item) {
+        Some(Unit::Piece) => None,
+        Some(unit) => {
+            let why = "a new piece is counted; name an item that is kept in pieces";
+            Some(format!("item '{shown}' is kept in '{}', and {why}", unit.code()))
+        }
+        None => {
+            let known = items.keys().map(ItemKey::as_str).take(if suggest { 20_000 } else { 0 });
+            let near = suggestion(item.as_str(), known);
+            Some(format!("item '{shown}' is not on the shop's list; add it there or correct the key{near}"))
+        }
+    }
 }
 
 /// As [`check_items`], on a draft that may have other faults.
@@ -57,6 +88,11 @@ pub(super) fn settle(draft: &mut Draft, items: &BTreeMap<ItemKey, Unit>, faults:
         if let Err(wrong) = settle_need(need, items, faults.has_room()) {
             let at = wrong.place(site.item, site.quantity);
             faults.at(at, wrong.message);
+        }
+    }
+    for (item, at) in piece_sites(draft).filter(|(item, _)| is_key(item.as_str())) {
+        if let Some(message) = wrong_piece(item, items, faults.has_room()) {
+            faults.at(*at, message);
         }
     }
 }

@@ -41,6 +41,18 @@
 //! of = ["1", "2", "3", "4"]               # a figure for each; leave out for one figure
 //! low = "9.5"                             # limits: whole numbers, or figures in quotes
 //! spread = 20                             # how far the lowest may lie below the highest, in per cent
+//! item = "hose-clip"                      # what a new piece of it is, in stock
+//! cure = 60                               # minutes to wait after it is back
+//! tags = true                             # a pair of numbered tags for each place, one for either end
+//! ladder = "hose-ends"                    # what is tried when it will not move; the usual ladder without
+//!
+//! [[ladder]]
+//! key = "hose-ends"
+//! [[ladder.rung]]
+//! do = "Warm the end with hot water and turn it"
+//! skills = ["cooling"]                    # of whoever does it
+//! soak = 10
+//! last-safe = true                        # from here on it may break: a new one has to be there, and a plan
 //! ```
 
 mod amount;
@@ -50,8 +62,10 @@ mod expand;
 mod fault;
 mod fields;
 mod graph;
+mod hexagons;
 mod items;
 mod measures;
+mod ladders;
 mod nearest;
 mod positions;
 mod positions_check;
@@ -87,6 +101,8 @@ pub struct Parsed {
     pub template: Template,
     /// Where each need stands: stages, steps and needs in their order.
     pub needs: Vec<NeedPosition>,
+    /// What new pieces of its positions are, and where that stands.
+    pub pieces: Vec<(ItemKey, Position)>,
 }
 
 /// Reads a template file, or tells all that is wrong with it as far as the file itself shows.
@@ -96,7 +112,8 @@ pub fn parse(text: &str) -> Result<Parsed, Vec<Fault>> {
     match draft {
         Some(draft) if faults.is_empty() => {
             let needs = items::positions(&draft, &faults);
-            Ok(Parsed { template: draft.template, needs })
+            let pieces = items::pieces(&draft, &faults);
+            Ok(Parsed { template: draft.template, needs, pieces })
         }
         _ => Err(faults.sorted()),
     }
@@ -111,12 +128,21 @@ pub fn check(text: &str, items: &BTreeMap<ItemKey, Unit>) -> Result<Template, Ve
     if faults.is_empty() { Ok(draft.template) } else { Err(faults.sorted()) }
 }
 
+/// What is worth a second look in a template without fault, where it stands in the file. It may be published all the
+/// same.
+pub fn notes(text: &str) -> Vec<Fault> {
+    let (draft, faults) = read(text);
+    draft.filter(|_| faults.is_empty()).map(|draft| hexagons::notes(&draft, &faults)).unwrap_or_default()
+}
+
 /// The items that a template file names, even one with faults: what [`check`] wants to know about.
 pub fn items_named(text: &str) -> BTreeSet<ItemKey> {
     let (draft, _) = read(text);
     let sites = draft.iter().flat_map(|draft| &draft.stages).flat_map(|stage| &stage.steps);
-    let needs = sites.flat_map(|step| &step.needs);
-    needs.map(|site| site.need.item.clone()).filter(|item| leadhand_facts::is_key(item.as_str())).collect()
+    let needs = sites.clone().flat_map(|step| &step.needs).map(|site| site.need.item.clone());
+    let pieces = sites.flat_map(|step| &step.positions).filter_map(|site| site.item.as_ref());
+    let all = needs.chain(pieces.map(|(item, _)| item.clone()));
+    all.filter(|item| leadhand_facts::is_key(item.as_str())).collect()
 }
 
 /// Walks the file and checks all that it shows by itself. There is no draft of a file that can't

@@ -3,10 +3,11 @@
 use super::amount;
 use super::fault::Faults;
 use super::fields::{Fields, LIST_MAX, Shape, Value, check_key, integer_of, shorten, string_of};
+use super::ladders;
 use super::walk::unknown_word;
 use leadhand_facts::strip::{PositionDetail, PositionSpec, Tighten};
 use leadhand_facts::words::{Keep, Manner, PositionKind, Reach, Renew};
-use leadhand_facts::{PositionKey, StageKey};
+use leadhand_facts::{ItemKey, LadderKey, PositionKey, StageKey};
 
 /// The list of a step for each manner.
 const LISTS: [(&str, Manner); 4] =
@@ -29,7 +30,13 @@ const POSITION: &[&str] = &[
     "tighten",
     "how",
     "second-check",
+    "item",
+    "cure",
+    "tags",
+    "ladder",
 ];
+/// Most minutes of a cure: a week.
+const CURE_MAX: i64 = 7 * 24 * 60;
 /// Most places of a position.
 const COUNT_MAX: i64 = 1_000;
 
@@ -39,6 +46,8 @@ pub(super) struct PositionSite {
     pub(super) on: usize,
     pub(super) behind: Vec<usize>,
     pub(super) back: usize,
+    pub(super) item: Option<(ItemKey, usize)>,
+    pub(super) ladder: usize,
 }
 
 pub(super) fn walk(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> (Vec<PositionSpec>, Vec<PositionSite>) {
@@ -70,6 +79,9 @@ fn walk_one(
     let (attached_to, on) = other(&fields, "on", faults);
     let (behind, behind_at) = others(&fields, faults);
     let (back, back_at) = other(&fields, "back", faults);
+    let (item, item_at) = other(&fields, "item", faults);
+    let item = item.map(ItemKey);
+    let (ladder, ladder_at) = other(&fields, "ladder", faults);
     let renew = word(&fields, "renew", Renew::from_word, Renew::ALL.iter().map(|w| w.word()), faults);
     let check = line(&fields, "check", faults);
     let renew = renew.unwrap_or(if check.is_some() { Renew::Check } else { Renew::Reuse });
@@ -91,9 +103,14 @@ fn walk_one(
         tighten: tighten_of(&fields, faults),
         how: fields.texts("how", faults),
         second_check: fields.flag("second-check", false, faults),
+        item: item.clone(),
+        cure_minutes: ladders::minutes(&fields, "cure", CURE_MAX, faults),
+        ladder: ladder.map(LadderKey),
+        tags: fields.flag("tags", false, faults),
         ..PositionDetail::plain(kind.unwrap_or(usual), manner, count_of(&fields, faults))
     };
-    let site = PositionSite { key: key_at, on, behind: behind_at, back: back_at };
+    let item = item.map(|item| (item, item_at));
+    let site = PositionSite { key: key_at, on, behind: behind_at, back: back_at, item, ladder: ladder_at };
     Some((PositionSpec { key: PositionKey(key), what, detail }, site))
 }
 

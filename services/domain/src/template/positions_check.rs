@@ -24,6 +24,15 @@ pub(super) fn check(draft: &Draft, faults: &mut Faults<'_>) {
         if let Some(back) = &position.detail.back {
             comes_later(draft, stage, position, back, site.back, faults);
         }
+        if let Some(ladder) = &position.detail.ladder {
+            let known = || draft.template.ladders.iter().map(|ladder| ladder.key.as_str());
+            if !known().any(|key| key == ladder.as_str()) {
+                let (own, name) = (shorten(position.key.as_str()), shorten(ladder.as_str()));
+                let near = if faults.has_room() { suggestion(ladder.as_str(), known()) } else { String::new() };
+                let why = "which is no [[ladder]] here";
+                faults.absent(site.ladder, format!("position '{own}' goes by ladder '{name}', {why}{near}"));
+            }
+        }
     }
     refuse_ring(draft, &known, faults);
 }

@@ -59,7 +59,7 @@ fn walk_step(
 }
 
 /// The cautions, gravest first, whatever the order in the file.
-fn cautions_of(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Caution> {
+pub(super) fn cautions_of(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Caution> {
     let mut cautions = Vec::new();
     for value in step.list("caution", LIST_MAX, faults) {
         let Some(fields) = Fields::of_value(value, format!("a caution of {}", step.what), faults) else { continue };

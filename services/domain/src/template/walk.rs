@@ -5,6 +5,7 @@
 
 use super::fault::Faults;
 use super::fields::{Fields, LIST_MAX, Shape, Value, check_key, integer_of, shorten, string_of, type_of};
+use super::ladders;
 use super::steps::{self, StepSite};
 use leadhand_facts::template::{AfterSpec, Condition, Minutes, StageSpec, Template, TemplateOption};
 use leadhand_facts::words::{BayKind, StageKind};
@@ -21,7 +22,7 @@ pub const MINUTES_MAX: i32 = 525_600;
 /// Most persons that a stage may ask for at a time.
 pub const HANDS_MAX: i32 = 50;
 
-const TOP: &[&str] = &["key", "title", "options", "stage"];
+const TOP: &[&str] = &["key", "title", "options", "stage", "ladder"];
 const OPTION: &[&str] = &["title", "default"];
 const AFTER: &[&str] = &["stage", "wait"];
 const STAGE: &[&str] =
@@ -60,7 +61,8 @@ pub(super) fn walk(document: &DeTable<'_>, faults: &mut Faults<'_>) -> Draft {
             sites.push(site);
         }
     }
-    let template = Template { key: TemplateKey(key), title, options, stages };
+    let ladders = ladders::walk(&top, faults);
+    let template = Template { key: TemplateKey(key), title, options, stages, ladders };
     Draft { template, stages: sites }
 }
 
@@ -215,7 +217,7 @@ fn bays_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<BayKind> {
 }
 
 /// Skills are compared letter by letter with those of persons, so blanks around them are faults.
-fn skills_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<String> {
+pub(super) fn skills_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<String> {
     let skills = fields.texts("skills", faults);
     let at = fields.find("skills").map_or(fields.at, |value| value.span().start);
     let label = fields.label("skills");

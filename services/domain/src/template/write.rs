@@ -1,10 +1,9 @@
 //! Writing a template as a file that reads back to the same.
 
-use leadhand_facts::reading::ReadingSpec;
-use leadhand_facts::strip::PositionSpec;
+use leadhand_facts::reading::ReadingSpec; use leadhand_facts::strip::{Ladder, PositionSpec};
 use leadhand_facts::template::{AfterSpec, Caution, Condition, Need, StageSpec, StepSpec, Template, TemplateOption};
 use leadhand_facts::words::{Keep, Manner, Reach, StageKind};
-use leadhand_facts::{PositionKey, StageKey};
+use leadhand_facts::{ItemKey, LadderKey, PositionKey, StageKey};
 use toml::Value;
 
 /// The file of a template. Whatever [`super::parse`] accepts comes back the same from it.
@@ -17,6 +16,9 @@ pub fn write(template: &Template) -> String {
     }
     for stage in &template.stages {
         write_stage(&mut out, stage);
+    }
+    for ladder in &template.ladders {
+        write_ladder(&mut out, ladder);
     }
     out
 }
@@ -122,6 +124,8 @@ fn write_position(out: &mut String, position: &PositionSpec) {
         ("renew", Some(detail.renew.word())),
         ("check", detail.check.as_deref()),
         ("back", detail.back.as_ref().map(StageKey::as_str)),
+        ("item", detail.item.as_ref().map(ItemKey::as_str)),
+        ("ladder", detail.ladder.as_ref().map(LadderKey::as_str)),
     ];
     let all = texts.into_iter().map(|(name, text)| (name, text.as_deref())).chain(words);
     for (name, text) in all.filter_map(|(name, text)| Some((name, text?))) {
@@ -132,6 +136,30 @@ fn write_position(out: &mut String, position: &PositionSpec) {
     list(out, "how", &detail.how, |text| quoted(text));
     if detail.second_check {
         line(out, "second-check", "true");
+    }
+    if let Some(minutes) = detail.cure_minutes {
+        line(out, "cure", &minutes.to_string());
+    }
+    if detail.tags {
+        line(out, "tags", "true");
+    }
+}
+
+fn write_ladder(out: &mut String, ladder: &Ladder) {
+    out.push_str("\n[[ladder]]\n");
+    line(out, "key", &quoted(ladder.key.as_str()));
+    for rung in &ladder.rungs {
+        out.push_str("\n[[ladder.rung]]\n");
+        line(out, "do", &quoted(&rung.measure));
+        list(out, "tools", &rung.tools, |tool| quoted(tool));
+        list(out, "caution", &rung.cautions, caution);
+        list(out, "skills", &rung.skills, |skill| quoted(skill));
+        if let Some(minutes) = rung.soak_minutes {
+            line(out, "soak", &minutes.to_string());
+        }
+        if rung.last_safe {
+            line(out, "last-safe", "true");
+        }
     }
 }
 

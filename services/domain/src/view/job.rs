@@ -44,6 +44,8 @@ pub struct JobView {
     pub shortages: Vec<ShortageLine>,
     /// What was issued to it and lies at the job, by item.
     pub at_job: Vec<AtJob>,
+    /// What soaks before its turn.
+    pub soaking: Vec<super::strip::Soaking>,
 }
 
 /// A stay in a bay.
@@ -165,6 +167,7 @@ pub fn job_view(state: &State, job: JobNo, now: Instant) -> Option<JobView> {
         stages: stages.map(|(at, stage)| detail(&index, stage, at + 1, now)).collect(),
         shortages: index.shortages(job),
         at_job: at_job(state, job),
+        soaking: super::strip::soaking(state, job, now),
     })
 }
 
@@ -254,6 +257,7 @@ impl JobView {
     pub fn text_ids(&self) -> BTreeSet<TextId> {
         let mut texts = self.card.text_ids();
         note(&mut texts, [self.reason]);
+        note(&mut texts, self.soaking.iter().map(|soaking| soaking.row.what_text));
         for stage in &self.stages {
             note(&mut texts, [stage.title.text, stage.reason]);
             note(&mut texts, stage.persons.iter().map(|person| person.name));

@@ -201,6 +201,7 @@ fn load_job(state: &mut State, books: &Books, job: JobNo) {
     put::<PositionRow>(state, books, |row| row.job == job);
     put::<ReadingRow>(state, books, |row| row.job == job);
     put::<RemarkRow>(state, books, |row| row.job == job);
+    put::<AttemptRow>(state, books, |row| row.job == job);
     put::<BlockerRow>(state, books, |row| row.job == job);
     put::<ClockingRow>(state, books, |row| row.job == job);
     put::<DemandRow>(state, books, |row| row.job == job);
@@ -231,7 +232,7 @@ rows_of! {
     shift_windows: ShiftWindowRow, bays: BayRow, persons: PersonRow, tokens: TokenRow,
     proofs: ProofRow, sign_ins: SignInRow, templates: TemplateRow,
     vehicles: VehicleRow, customers: CustomerRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
-    positions: PositionRow, readings: ReadingRow, remarks: RemarkRow, blockers: BlockerRow, clockings: ClockingRow, items: ItemRow, places: PlaceRow, lots: LotRow,
+positions: PositionRow, readings: ReadingRow, remarks: RemarkRow, attempts: AttemptRow, blockers: BlockerRow, clockings: ClockingRow, items: ItemRow, places: PlaceRow, lots: LotRow,
     balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,
     shortages: ShortageRow,
 }

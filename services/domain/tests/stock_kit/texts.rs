@@ -25,12 +25,12 @@ fn notes_of(entry: &Entry, person: PersonId, sent: bool) -> Vec<TextId> {
     if !sent && entry.person != Some(person) && !is_theirs("person") && !is_theirs("owner") {
         return Vec::new();
     }
-    let named = ["note", "reason", "overridden", "kept_at", "words", "instrument"];
+    let named = ["note", "reason", "overridden", "kept_at", "words", "instrument", "repair", "plan"];
     let lines = body["lines"].as_array().into_iter().flatten().map(|line| &line["reason"]);
     let notes: Vec<&Value> =
         named.iter().map(|name| &body[*name]).chain([&body["change"]["reason"]]).chain(lines).collect();
     let id = |note: &Value| note["id"].as_str().and_then(|id| Uuid::parse_str(id).ok()).map(TextId);
-    notes.into_iter().filter_map(id).collect()
+    notes.filter_map(id).collect()
 }
 
 /// What a customer's row and vehicles say, and whatever was typed in a fact about one of the customer's jobs.

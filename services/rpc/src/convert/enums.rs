@@ -3,11 +3,11 @@
 use super::invalid;
 use leadhand_app::AppError;
 use leadhand_domain::hand_over::Remedy;
+use leadhand_domain::strip::Standing as PositionStanding;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-    BayKind, Cause, Decision, JobState, Keep, Label, Manner, PositionKind, ProofKind, ReadingKind, RemarkKind, Renew,
-    Role, SignalWord, StageKind, StepState, Tightness, Verdict,
+BayKind, Cause, Decision, JobState, Keep, Label, Manner, Outcome, PositionKind, ProofKind, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, Verdict,
 };
 use leadhand_proto::v1;
 
@@ -75,6 +75,13 @@ to_wire! {
     decision: Decision -> Decision { Accept = Accept, Again = Again, Repair = Repair }
     remedy: Remedy -> Remedy { Nobody = Nobody, End = End, Lead = Lead }
     remark_kind: RemarkKind -> RemarkKind { FollowUp = FollowUp, AdviceDeclined = AdviceDeclined }
+    outcome: Outcome -> AttemptOutcome {
+        Moved = Moved, NotMoved = NotMoved, Rounded = Rounded, Broken = Broken, ThreadGone = ThreadGone
+    }
+    position_standing: PositionStanding -> PositionStanding {
+        NotYet = NotYet, Off = Off, OwnHole = OffInOwnHole, Aside = Aside, In = StillIn, PartlyBack = PartlyBack,
+        Settled = Settled
+    }
     promise: Promise -> PromiseState {
         None = None, Holds = Holds, AtRisk = AtRisk, Late = Late, Unknown = Unspecified
     }
@@ -111,6 +118,9 @@ from_wire! {
     }
     read_decision: Decision -> Decision { Accept = Accept, Again = Again, Repair = Repair }
     read_remark_kind: RemarkKind -> RemarkKind { FollowUp = FollowUp, AdviceDeclined = AdviceDeclined }
+    read_outcome: AttemptOutcome -> Outcome {
+        Moved = Moved, NotMoved = NotMoved, Rounded = Rounded, Broken = Broken, ThreadGone = ThreadGone
+    }
     read_audit_by: AuditBy -> By {
         Job = Job, Stage = Stage, Template = Template, Cause = Cause, Unspecified = Stage
     }

@@ -1,7 +1,7 @@
 //! Jobs, their stages and what holds them up.
 
 use super::time::{stamp, timestamp};
-use super::{count, enums, stock};
+use super::{count, enums, seized, stock};
 use leadhand_app::{JobLine, Words};
 use leadhand_domain::view::board::Standing;
 use leadhand_domain::view::job::{JobView, StageDetail, StepLine};
@@ -54,6 +54,7 @@ pub fn job_view(view: &JobView, line: &JobLine, words: &Words) -> v1::GetJobResp
         stages: view.stages.iter().map(|line| stage(line, words)).collect(),
         blockers: open.into_iter().chain(cleared).map(|line| blocker(line, words)).collect(),
         number: view.number,
+        soaking: view.soaking.iter().map(|line| seized::soaking(line, words)).collect(),
     }
 }
 
@@ -128,7 +129,8 @@ fn needs(line: &StepLine) -> Vec<v1::StepNeed> {
     line.needs.iter().map(need).collect()
 }
 
-fn caution(caution: &Caution) -> v1::Caution {
+/// A caution.
+pub fn caution(caution: &Caution) -> v1::Caution {
     v1::Caution { word: enums::signal_word(caution.word), text: caution.text.clone() }
 }
 

@@ -14,6 +14,8 @@ pub mod job;
 pub mod notice;
 pub mod page;
 pub mod reading;
+pub mod refit;
+pub mod seized;
 pub mod stock;
 pub mod strip;
 pub mod template;

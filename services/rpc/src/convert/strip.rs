@@ -1,13 +1,13 @@
 //! The strip book on the wire.
 
 use super::time::stamp;
-use super::{enums, fields};
+use super::{enums, fields, refit, seized};
 use leadhand_app::{AppError, StripBook};
 use leadhand_domain::command::{BackLine, OffLine};
 use leadhand_domain::strip::{Open, Refit};
 use leadhand_domain::template::tightening;
+use leadhand_domain::view::strip::PositionLine;
 use leadhand_facts::PersonId;
-use leadhand_facts::rows::PositionRow;
 use leadhand_proto::v1;
 
 /// What came off.
@@ -22,6 +22,8 @@ pub fn off_lines(said: Vec<v1::OffLine>) -> Result<Vec<OffLine>, AppError> {
             keep: enums::read_keep_some(&format!("lines[{at}].keep"), line.keep)?,
             kept_at: fields::text_some(line.kept_at),
             note: fields::text_some(line.note),
+            repair: fields::text_some(line.repair),
+            studs: line.studs,
         })
     };
     said.into_iter().enumerate().map(read).collect()
@@ -45,22 +47,29 @@ pub fn back_lines(said: Vec<v1::BackLine>) -> Result<Vec<BackLine>, AppError> {
     said.into_iter().enumerate().map(read).collect()
 }
 
-/// A whole strip book.
-pub fn book(book: &StripBook) -> v1::GetStripResponse {
+/// A whole strip book, as this person sees it.
+pub fn book(book: &StripBook, who: Option<PersonId>) -> v1::GetStripResponse {
     v1::GetStripResponse {
-        positions: book.view.positions.iter().map(|row| position(row, book)).collect(),
-        refit: book.view.refit.iter().map(refit).collect(),
+        positions: book.view.positions.iter().map(|line| position(line, book, who)).collect(),
+        refit: book.view.refit.iter().map(|line| refit(line, book)).collect(),
         open: book.view.open.iter().map(open).collect(),
         number: book.view.number,
+        changes: book.changes.iter().map(refit::change).collect(),
+        ladder: (1..).zip(&book.ladder).map(|(number, one)| seized::rung(number, one)).collect(),
     }
 }
 
-fn refit(line: &Refit) -> v1::RefitLine {
+fn refit(line: &Refit, book: &StripBook) -> v1::RefitLine {
+    let own = book.view.positions.iter().find(|one| one.row.position == line.position);
+    let cures_until = own.filter(|_| line.done).and_then(|one| refit::cures_until(&one.row, book.at));
     v1::RefitLine {
         position: line.position.to_string(),
         stage: line.stage.as_ref().map(ToString::to_string).unwrap_or_default(),
         after: line.after.iter().map(ToString::to_string).collect(),
         done: line.done,
+        part: own.and_then(|one| one.part.as_ref()).map(refit::new_part),
+        cures_until: stamp(cures_until),
+        since: own.and_then(|one| one.row.off_n).unwrap_or_default(),
     }
 }
 
@@ -68,12 +77,13 @@ fn open(line: &Open) -> v1::OpenLine {
     v1::OpenLine { position: line.position().to_string(), text: line.to_string(), r#final: line.is_final() }
 }
 
-fn position(row: &PositionRow, book: &StripBook) -> v1::Position {
+fn position(line: &PositionLine, book: &StripBook, who: Option<PersonId>) -> v1::Position {
+    let row = &line.row;
     let detail = &row.detail;
     let words = |text| book.words.get(text).to_owned();
     let name = |id: Option<PersonId>| id.and_then(|id| book.names.get(&id)).cloned().unwrap_or_default();
     let said = |text: &Option<String>| text.clone().unwrap_or_default();
-    v1::Position {
+    let said_of_it = v1::Position {
         position: row.position.to_string(),
         stage: row.stage.to_string(),
         step: row.step.map(|step| step.0).unwrap_or_default(),
@@ -111,5 +121,28 @@ fn position(row: &PositionRow, book: &StripBook) -> v1::Position {
         tightness: row.tightness.map(enums::tightness).unwrap_or_default(),
         reason: words(row.reason),
         checked_by: name(row.checked_by),
+        ..Default::default()
+    };
+    more(said_of_it, line, book, who)
+}
+
+/// What follows from the row, and its exceptions.
+fn more(plain: v1::Position, line: &PositionLine, book: &StripBook, who: Option<PersonId>) -> v1::Position {
+    let (row, detail) = (&line.row, &line.row.detail);
+    let tags = detail.tag.map_or(0..0, |first| first..first + detail.count);
+    let soak = row.soak_until.filter(|_| row.off_n.is_none());
+    v1::Position {
+        standing: enums::position_standing(line.standing),
+        still_attached: line.attached.iter().map(ToString::to_string).collect(),
+        repair: book.words.get(row.repair).to_owned(),
+        item: detail.item.as_ref().map(ToString::to_string).unwrap_or_default(),
+        cure_minutes: detail.cure_minutes.unwrap_or_default(),
+        tags: tags.collect(),
+        came_with: detail.came_with.as_ref().map(ToString::to_string).unwrap_or_default(),
+        soak_until: stamp(soak),
+        soaked: soak.is_some_and(|until| until <= book.at),
+        attempts: line.attempts.iter().map(|one| seized::attempt(one, book)).collect(),
+        next: line.next.as_ref().map(|next| seized::next(next, book, who)),
+        ..plain
     }
 }

@@ -5,7 +5,10 @@ use crate::call::Call;
 use crate::convert::{enums, fields, notice::receipt, strip as convert};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
-use leadhand_domain::command::{AddPosition, ConfirmPositions, PutBack, ReopenPosition, TakeOff, TightenPositions};
+use leadhand_domain::command::{
+    AddPosition, ConfirmPositions, PutBack, RecordAttempt, ReopenPosition, SoakPosition, SplitPosition, TakeOff,
+    TightenPositions,
+};
 use leadhand_facts::StepNo;
 use leadhand_facts::words::Manner;
 use leadhand_proto::v1;
@@ -23,6 +26,9 @@ serve! { StripService for Strip {
     tighten_positions(TightenPositionsRequest) -> TightenPositionsResponse;
     confirm_positions(ConfirmPositionsRequest) -> ConfirmPositionsResponse;
     reopen_position(ReopenPositionRequest) -> ReopenPositionResponse;
+    split_position(SplitPositionRequest) -> SplitPositionResponse;
+    soak_position(SoakPositionRequest) -> SoakPositionResponse;
+    record_attempt(RecordAttemptRequest) -> RecordAttemptResponse;
     get_strip(GetStripRequest) -> GetStripResponse;
 } also {} }
 
@@ -61,6 +67,8 @@ async fn add_position(call: &Call, asked: v1::AddPositionRequest) -> Result<v1::
         back: fields::key_some("back", &asked.back)?,
         note: fields::text_some(asked.note),
         later: asked.later,
+        tags: asked.tags,
+        item: fields::key_some("item", &asked.item)?,
     };
     let outcome = call.execute(asked.write, command).await?;
     let Made::Position { position, .. } = &outcome.answer.made else { return Err(unfit("a position", &outcome)) };
@@ -111,7 +119,64 @@ async fn reopen_position(
     Ok(v1::ReopenPositionResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
+async fn split_position(call: &Call, asked: v1::SplitPositionRequest) -> Result<v1::SplitPositionResponse, AppError> {
+    let command = SplitPosition {
+        job: fields::job(asked.job)?,
+        position: fields::key("position", &asked.position)?,
+        part: fields::key_some("part", &asked.part)?,
+        what: fields::text_some(asked.what),
+        count: asked.count,
+        size: fields::text_some(asked.size),
+        head: fields::text_some(asked.head),
+        location: fields::text_some(asked.location),
+    };
+    let outcome = call.execute(asked.write, command).await?;
+    let Made::Position { position, .. } = &outcome.answer.made else { return Err(unfit("a position", &outcome)) };
+    Ok(v1::SplitPositionResponse { receipt: receipt(&outcome), position: position.to_string() })
+}
+
+async fn soak_position(call: &Call, asked: v1::SoakPositionRequest) -> Result<v1::SoakPositionResponse, AppError> {
+    let command = SoakPosition {
+        job: fields::job(asked.job)?,
+        position: fields::key("position", &asked.position)?,
+        minutes: asked.minutes,
+    };
+    Ok(v1::SoakPositionResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn record_attempt(call: &Call, asked: v1::RecordAttemptRequest) -> Result<v1::RecordAttemptResponse, AppError> {
+    let command = RecordAttempt {
+        job: fields::job(asked.job)?,
+        position: fields::key("position", &asked.position)?,
+        rung: fields::positive_some("rung", asked.rung)?,
+        outcome: enums::read_outcome("outcome", asked.outcome)?,
+        pieces: fields::positive_some("pieces", asked.pieces)?,
+        item: fields::key_some("item", &asked.item)?,
+        plan: fields::text_some(asked.plan),
+        note: fields::text_some(asked.note),
+        blocked: asked.blocked,
+        override_reason: fields::text_some(asked.override_reason),
+    };
+    let outcome = call.execute(asked.write, command).await?;
+    let Made::Attempt { attempt, next, .. } = &outcome.answer.made else { return Err(unfit("an attempt", &outcome)) };
+    let who = next.iter().flat_map(|next| next.who.iter().copied());
+    let names = call.app.names_of(&call.who, who.collect()).await?;
+    let next = next.as_ref().map(|next| v1::NextRung {
+        rung: next.rung,
+        measure: next.measure.clone(),
+        yours: next.may,
+        who: next.who.iter().filter_map(|person| names.get(person)).cloned().collect(),
+    });
+    Ok(v1::RecordAttemptResponse { receipt: receipt(&outcome), attempt: attempt.0, next })
+}
+
 async fn get_strip(call: &Call, asked: v1::GetStripRequest) -> Result<v1::GetStripResponse, AppError> {
-    let book = call.app.strip(&call.who, fields::job(asked.job)?).await?;
-    Ok(convert::book(&book))
+    let ladder_of = fields::key_some("ladder_of", &asked.ladder_of)?;
+    let since = match asked.since {
+        0 => None,
+        since @ 1.. => Some(since),
+        _ => return Err(crate::convert::invalid("since", "it is negative; give a journal number, or 0 for nothing")),
+    };
+    let book = call.app.strip(&call.who, fields::job(asked.job)?, since, ladder_of.as_ref()).await?;
+    Ok(convert::book(&book, call.who.person))
 }

@@ -27,11 +27,12 @@ serve! { TemplateService for Template {
 
 async fn check_template(call: &Call, asked: v1::CheckTemplateRequest) -> Result<v1::CheckTemplateResponse, AppError> {
     match call.app.check_template(&call.who, &asked.source).await {
-        Ok(checked) => Ok(v1::CheckTemplateResponse {
+        Ok((checked, notes)) => Ok(v1::CheckTemplateResponse {
             faults: Vec::new(),
             network: Some(template::network(&checked)?),
             template: checked.key.to_string(),
             stages: count(checked.stages.len()),
+            notes: notes.iter().map(template::fault).collect(),
         }),
         // Faults are what was asked for, not a failure.
         Err(AppError::Refused { refusal: Refusal::TemplateFaults { faults }, .. }) => {

@@ -51,6 +51,7 @@ async fn load_jobs(
         UNION ALL SELECT 'strip_position', to_jsonb(t) - 'shop' FROM strip_position AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'reading', to_jsonb(t) - 'shop' FROM reading AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'job_remark', to_jsonb(t) - 'shop' FROM job_remark AS t WHERE t.shop = $1 AND t.job = ANY($2)
+        UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' FROM strip_attempt AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' FROM blocker AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'clocking', to_jsonb(t) - 'shop' FROM clocking AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'demand', to_jsonb(t) - 'shop' FROM demand AS t WHERE t.shop = $1 AND t.job = ANY($2)

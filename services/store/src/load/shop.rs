@@ -186,7 +186,7 @@ async fn load_person_texts(
             FROM journal AS e
             CROSS JOIN LATERAL (VALUES
                 (e.body -> 'note'), (e.body -> 'reason'), (e.body -> 'overridden'), (e.body -> 'kept_at'),
-                (e.body -> 'words'), (e.body -> 'instrument'), (e.body #> '{change,reason}')
+(e.body -> 'words'), (e.body -> 'instrument'), (e.body -> 'repair'), (e.body -> 'plan'), (e.body #> '{change,reason}')
             ) AS note (ref)
             WHERE e.shop = $1 AND jsonb_typeof(note.ref) = 'object' AND (
                 e.person = ANY($2)

@@ -4,7 +4,7 @@ use crate::refusal::Refusal;
 use crate::state::State;
 use leadhand_facts::rows::{ItemRow, PlaceRow, StageRow};
 use leadhand_facts::words::{PlaceKind, StageState, StepState};
-use leadhand_facts::{ItemKey, JobNo, PlaceKey, StageKey, StepNo};
+use leadhand_facts::{ItemKey, JobNo, PlaceKey, StageKey, StepNo, Unit};
 
 pub(super) fn item(state: &State, item: &ItemKey) -> Result<ItemRow, Refusal> {
     let row = state.items.get(&(item.clone(),)).cloned();
@@ -13,6 +13,16 @@ pub(super) fn item(state: &State, item: &ItemKey) -> Result<ItemRow, Refusal> {
         which: item.to_string(),
         todo: "list it first, or check the key",
     })
+}
+
+/// Refuses an item that is not there, or is not counted piece by piece.
+pub(in crate::decide) fn must_be_pieces(state: &State, key: &ItemKey) -> Result<(), Refusal> {
+    let row = item(state, key)?;
+    if row.unit == Unit::Piece {
+        return Ok(());
+    }
+    let why = format!("'{key}' is kept in {} and not in pieces; name what a new one is", row.unit.code());
+    Err(Refusal::invalid("item", why))
 }
 
 /// A place that must be a bin.

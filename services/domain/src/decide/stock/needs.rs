@@ -46,6 +46,16 @@ pub(in crate::decide) fn needs_of_job(state: &State, job: JobNo, context: &Conte
     of_items(state, context, job, |state| listed_by(state, job))
 }
 
+/// A job with these items, of which something may be wanted for it.
+pub(in crate::decide) fn needs_of_named(
+    state: &State,
+    context: &Context,
+    job: JobNo,
+    items: impl FnOnce(&State) -> BTreeSet<ItemKey>,
+) -> Vec<Need> {
+    of_items(state, context, job, items)
+}
+
 /// One item with the jobs that it may concern: those that are short of it and, when
 /// reservations may give way, those that have some set aside.
 pub(super) fn needs_of_item(state: &State, context: &Context, item: &ItemKey, displaces: bool) -> Vec<Need> {

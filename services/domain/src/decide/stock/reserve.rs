@@ -12,7 +12,7 @@ use crate::state::State;
 use leadhand_facts::fact::Wanter;
 use leadhand_facts::rows::{StageRow, StepRow};
 use leadhand_facts::words::StepState;
-use leadhand_facts::{Fact, ItemKey, JobNo, Quantity, StageKey};
+use leadhand_facts::{Fact, ItemKey, JobNo, PlaceKey, Quantity, StageKey, StepNo};
 use std::collections::BTreeSet;
 
 /// What one step needs of one item.
@@ -93,6 +93,32 @@ fn wanted_by(state: &State, step: &StepRow, list: &mut Vec<Wanted>) -> Result<()
         }
     }
     Ok(())
+}
+
+/// Puts what one step needs on the list at once, and sets aside what is free of it.
+pub(in crate::decide) fn want(
+    session: &mut Session,
+    job: JobNo,
+    stage: &StageKey,
+    step: StepNo,
+) -> Result<(), Refusal> {
+    let mut list = Vec::new();
+    wanted_by(session.state, look::step(session.state, job, stage, step)?, &mut list)?;
+    let mut touched = Touched::new();
+    for wanted in &list {
+        expire_item(session, &wanted.item, &mut touched)?;
+        serve(session, wanted, &mut touched)?;
+    }
+    settle_blockers(session, &touched)
+}
+
+/// How much of an item a job could have now: what it was given, what is set aside for it, and what is free.
+pub(in crate::decide) fn at_hand(state: &State, job: JobNo, item: &ItemKey) -> Quantity {
+    let given = shelf::usable(&shelf::hold(state, item, &PlaceKey::of_job(job)));
+    let own = shelf::reservations(state, item).filter(|row| row.job == job);
+    let own = shelf::total(own.map(|row| &row.quantity));
+    let free = shelf::free_bins(state, item);
+    shelf::total([given, own].iter().chain(free.iter().map(|(_, quantity)| quantity)))
 }
 
 /// What a step needs of an item in all.

@@ -106,7 +106,9 @@ struct Counts {
 
 impl Counts {
     fn of(line: &BackLine, row: &PositionRow) -> Self {
-        let (places, pieces) = (places_left(row) - line.left_out, pieces_left(row) - line.kept);
+        // More left empty or kept than there is would leave less than nothing here, and is refused for what it is.
+        let places = (places_left(row) - line.left_out).max(0);
+        let pieces = (pieces_left(row) - line.kept).max(0);
         let good = (pieces - row.damaged.min(pieces)).max(0);
         let (refitted, renewed) = match (line.refitted, line.renewed, row.detail.manner, row.detail.renew) {
             (None, None, Manner::In, _) => (pieces, 0),

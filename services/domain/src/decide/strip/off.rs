@@ -1,10 +1,10 @@
 //! What comes off, is moved aside or is put in.
 
-use super::{COUNT_MAX, POSITIONS_MAX, active, keys, once, row};
-use crate::answer::{Made, Notice};
+use super::{COUNT_MAX, POSITIONS_MAX, active, keys, once, row, seized, split};
+use crate::answer::Made;
 use crate::check as form;
 use crate::command::{AddPosition, OffLine, TakeOff};
-use crate::decide::skills;
+use crate::decide::{skills, stock};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -50,12 +50,18 @@ pub(super) fn untouched(state: &State, stage: &StageRow, which: impl Fn(&Positio
 
 fn check_line(at: usize, line: &OffLine) -> Result<(), Refusal> {
     let field = |name: &str| format!("lines[{at}].{name}");
-    for (name, count) in [("found", line.found), ("missing", line.missing), ("damaged", Some(line.damaged))] {
+    let counts = [
+        ("found", line.found),
+        ("missing", line.missing),
+        ("damaged", Some(line.damaged)),
+        ("studs", Some(line.studs)),
+    ];
+    for (name, count) in counts {
         if count.is_some_and(|count| !(0..=COUNT_MAX).contains(&count)) {
             return Err(Refusal::invalid(field(name), format!("it is not from 0 to {COUNT_MAX}")));
         }
     }
-    for (name, words) in [("kept_at", &line.kept_at), ("note", &line.note)] {
+    for (name, words) in [("kept_at", &line.kept_at), ("note", &line.note), ("repair", &line.repair)] {
         if let Some(words) = words {
             form::text(&field(name), words)?;
         }
@@ -118,7 +124,7 @@ fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>)
 }
 
 fn off(session: &mut Session, stage: &StageRow, line: &OffLine, overridden: Option<&str>) -> Result<(), Refusal> {
-    let listed = row(session.state, stage.job, &line.position)?;
+    let listed = row(session.state, stage.job, &line.position)?.clone();
     let (count, manner) = (listed.detail.count, listed.detail.manner);
     let missing = line.missing.unwrap_or(0);
     let found = line.found.unwrap_or_else(|| (count - missing).max(0));
@@ -130,14 +136,17 @@ fn off(session: &mut Session, stage: &StageRow, line: &OffLine, overridden: Opti
         let why = format!("'{position}': {} damaged of {found} found; give at most that", line.damaged);
         return Err(Refusal::invalid("lines.damaged", why));
     }
+    // What an attempt ruined is damaged, whether it is said again or not.
+    let ruined = strip::ruined(session.state, stage.job, &position);
+    let damaged = line.damaged.max(ruined.min(found));
     if found + missing != count && line.note.is_none() && overridden.is_none() {
         return Err(Refusal::OtherCount { position, listed: count, found, missing });
     }
     let note = line.note.as_deref().or(overridden);
     let (note, kept_at) = (session.seal_some(note), session.seal_some(line.kept_at.as_deref()));
-    let keep = line.keep.or(row(session.state, stage.job, &position)?.detail.keep).filter(|_| manner != Manner::In);
+    let repair = session.seal_some(line.repair.as_deref());
+    let keep = line.keep.or(listed.detail.keep).filter(|_| manner != Manner::In);
     let (job, person) = (stage.job, session.context.actor.person);
-    let damaged = line.damaged;
     session.emit(Fact::PositionOff {
         job,
         position: position.clone(),
@@ -148,9 +157,15 @@ fn off(session: &mut Session, stage: &StageRow, line: &OffLine, overridden: Opti
         keep,
         kept_at,
         note,
+        repair,
     })?;
-    if missing + damaged > 0 {
-        session.notice(Notice::NewPieces { position, pieces: missing + damaged });
+    // What an attempt ruined was asked for then.
+    let new = missing + damaged - ruined.min(damaged);
+    if new > 0 {
+        seized::want_new(session, &listed, new)?;
+    }
+    if line.studs > 0 {
+        split::studs(session, &listed, line.studs, found)?;
     }
     Ok(())
 }
@@ -175,6 +190,9 @@ pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Re
     if let Some(back) = &command.back {
         look::stage(session.state, command.job, back)?;
     }
+    if let Some(item) = &command.item {
+        stock::must_be_pieces(session.state, item)?;
+    }
     refuse_ring(session.state, command, &key, &behind)?;
     let detail = PositionDetail {
         size: command.size.clone(),
@@ -184,6 +202,9 @@ pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Re
         keep: command.keep,
         renew: command.renew.unwrap_or(Renew::Reuse),
         back: command.back.clone(),
+        item: command.item.clone(),
+        tags: command.tags,
+        tag: command.tags.then(|| split::next_tag(session.state, command.job)),
         ..PositionDetail::plain(command.kind.unwrap_or(PositionKind::Unknown), command.manner, command.count)
     };
     let what = Wording::Typed(session.seal(&command.what));

@@ -9,6 +9,7 @@ mod mistakes;
 mod opening;
 mod progress;
 mod readings;
+mod seized;
 mod shop;
 mod stock;
 mod strip;
@@ -138,7 +139,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 71] = [
+const ACTS: [(usize, Act); 74] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -176,6 +177,9 @@ const ACTS: [(usize, Act); 71] = [
     (4, readings::decide),
     (2, readings::remark),
     (2, readings::withdraw),
+    (4, seized::attempt),
+    (3, seized::soak),
+    (3, seized::split),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),

@@ -65,6 +65,8 @@ kind = "fastener"
 count = 4
 on = "lid"
 back = "fit"
+item = "seal"
+tags = true
 
 [[stage.step.off]]
 key = "set"

@@ -22,7 +22,7 @@ fn of_job(draw: &Draw<'_>, job: JobNo, which: impl Fn(&PositionRow) -> bool) -> 
     draw.state.positions.iter().filter(|row| row.job == job && which(row)).cloned().collect()
 }
 
-fn some_key(draw: &mut Draw<'_>, from: &[PositionRow]) -> PositionKey {
+pub fn some_key(draw: &mut Draw<'_>, from: &[PositionRow]) -> PositionKey {
     draw.one_of(from).map_or_else(|| "cover".into(), |row| row.position)
 }
 
@@ -43,6 +43,8 @@ pub fn take_off(draw: &mut Draw<'_>) -> Command {
             keep: draw.one_of(&[Keep::Tray, Keep::OwnHole]),
             kept_at: draw.sometimes("tray 3"),
             note: draw.sometimes("one was not there"),
+            repair: if draw.rarely(4) { draw.sometimes("a thread insert") } else { None },
+            studs: i32::from(draw.rarely(4)),
         });
     }
     let as_listed = lines.is_empty() || draw.below(2) == 0;
@@ -72,6 +74,8 @@ pub fn add_position(draw: &mut Draw<'_>) -> Command {
         back: draw.rarely(3).then(|| draw.stage(job)),
         note: None,
         later: draw.rarely(6),
+        tags: draw.rarely(4),
+        item: draw.rarely(5).then(|| "seal".into()),
     }
     .into()
 }

@@ -1,0 +1,116 @@
+//! Labels to print and cut out: a pair for each tagged place, one for either end, and one for each bag.
+
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::out::{self, clean};
+use leadhand_sdk::v1::{GetStripRequest, GetStripResponse, Keep, Position};
+
+/// Characters between the edges of a label.
+const WIDTH: usize = 38;
+
+/// Prints the labels of a job, or of some of its positions.
+pub async fn print(app: &App, job: i64, only: &[String]) -> Outcome {
+    let book = app.client.get_strip(GetStripRequest { job, ..Default::default() }).await?;
+    if app.out.is_json() {
+        return out::json(&book);
+    }
+    let labels = labels(&book, job, only);
+    if labels.is_empty() {
+        out::note("nothing of this job is tagged or kept in a bag, so there is nothing to print");
+        return Ok(());
+    }
+    out::put(&labels.concat())
+}
+
+fn labels(book: &GetStripResponse, job: i64, only: &[String]) -> Vec<String> {
+    let wanted = |one: &&Position| only.is_empty() || only.contains(&one.position);
+    let mut all = Vec::new();
+    for one in book.positions.iter().filter(wanted) {
+        for number in &one.tags {
+            for end in ["A", "B"] {
+                all.push(label(&[(format!("JOB {job}"), format!("TAG {number} {end}")), of(one), ends(number, end)]));
+            }
+        }
+        if one.keep() == Keep::Bag {
+            let pieces = if one.found > 0 { one.found } else { one.count };
+            let back = if one.back.is_empty() { String::new() } else { format!("back in {}", one.back) };
+            let counted = (format!("{pieces} piece(s)"), one.size.clone());
+            all.push(label(&[(format!("JOB {job}"), "BAG".to_owned()), of(one), counted, (back, String::new())]));
+        }
+    }
+    all
+}
+
+fn of(one: &Position) -> (String, String) {
+    (format!("{}: {}", one.position, one.what), String::new())
+}
+
+fn ends(number: &i32, end: &str) -> (String, String) {
+    let other = if end == "A" { "B" } else { "A" };
+    (format!("goes with {number} {other}"), String::new())
+}
+
+/// A box of lines; each has a left and a right part, and what does not fit is cut.
+fn label(lines: &[(String, String)]) -> String {
+    let edge = format!("+{}+\n", "-".repeat(WIDTH + 2));
+    let mut text = edge.clone();
+    for (left, right) in lines.iter().filter(|(left, right)| !left.is_empty() || !right.is_empty()) {
+        let right: String = clean(right).chars().take(WIDTH / 2).collect();
+        let room = WIDTH - right.chars().count();
+        let left: String = clean(left).chars().take(if right.is_empty() { room } else { room - 1 }).collect();
+        let gap = " ".repeat(room - left.chars().count());
+        text.push_str(&format!("| {left}{gap}{right} |\n"));
+    }
+    text.push_str(&edge);
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn book() -> GetStripResponse {
+        let plug = Position {
+            position: "plugs".into(),
+            what: "Injector plugs".into(),
+            count: 2,
+            tags: vec![3, 4],
+            ..Position::default()
+        };
+        let nuts = Position {
+            position: "nuts".into(),
+            what: "Nuts of the inlet manifold, the long name of a thing that does not fit".into(),
+            count: 7,
+            found: 6,
+            size: "M8".into(),
+            back: "refit".into(),
+            keep: Keep::Bag.into(),
+            ..Position::default()
+        };
+        let tray = Position { position: "rail".into(), keep: Keep::Tray.into(), ..Position::default() };
+        GetStripResponse { positions: vec![plug, nuts, tray], ..GetStripResponse::default() }
+    }
+
+    #[test]
+    fn both_ends_bear_the_same_number_and_each_bag_one_label() {
+        let all = labels(&book(), 6, &[]);
+        assert_eq!(all.len(), 5);
+        assert_eq!(
+            all[1],
+            "+----------------------------------------+\n\
+             | JOB 6                          TAG 3 B |\n\
+             | plugs: Injector plugs                  |\n\
+             | goes with 3 A                          |\n\
+             +----------------------------------------+\n"
+        );
+        assert!(all[4].contains("| 6 piece(s)                          M8 |\n| back in refit"), "{}", all[4]);
+        assert_eq!(labels(&book(), 6, &["nuts".to_owned()]).len(), 1);
+    }
+
+    #[test]
+    fn every_line_is_as_wide_as_the_others() {
+        for label in labels(&book(), 1_234_567, &[]) {
+            assert!(label.lines().all(|line| line.chars().count() == WIDTH + 4), "{label}");
+        }
+    }
+}

@@ -1,0 +1,212 @@
+//! What will not move: it soaks before its turn, is tried by the rungs of its ladder, and before it may break a new one
+//! is at hand and somebody has thought about how to get the rest out.
+
+use super::{COUNT_MAX, active, row};
+use crate::answer::{Made, Next, Notice};
+use crate::check as form;
+use crate::command::{RaiseBlocker, RecordAttempt, SoakPosition};
+use crate::decide::{blockers, skills, steps, stock};
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::state::State;
+use crate::strip::{self, NextRung};
+use leadhand_facts::fact::{JobStep, Wording};
+use leadhand_facts::rows::PositionRow;
+use leadhand_facts::template::Need;
+use leadhand_facts::words::{Cause, Manner, Outcome, Renew};
+use leadhand_facts::{AttemptNo, Fact, Quantity, StepNo, Unit};
+
+/// What only a lead may do about a rung.
+const RUNG: &str = "have a rung tried that asks for something else first";
+/// Most minutes that something soaks: a week.
+const SOAK_MAX: i32 = 7 * 24 * 60;
+/// Most attempts at one position.
+const ATTEMPTS_MAX: i32 = 200;
+
+pub(in crate::decide) fn soak(session: &mut Session, command: &SoakPosition) -> Result<Made, Refusal> {
+    if !(0..=SOAK_MAX).contains(&command.minutes) {
+        let why = format!("it is not from 1 to {SOAK_MAX}, or 0 when it no longer soaks");
+        return Err(Refusal::invalid("minutes", why));
+    }
+    look::open_job(session.state, session.context, command.job)?;
+    let found = row(session.state, command.job, &command.position)?;
+    let (job, position) = (command.job, command.position.clone());
+    if found.off_n.is_some() {
+        return Err(Refusal::PositionSaid { position });
+    }
+    if command.minutes == 0 && found.soak_until.is_none() {
+        return Err(Refusal::NothingToDo { what: format!("end: '{position}' does not soak") });
+    }
+    let until_at = (command.minutes > 0).then(|| session.at().plus_minutes(i64::from(command.minutes)));
+    let person = session.context.actor.person;
+    session.emit(Fact::PositionSoaked { job, position, person, until_at })?;
+    Ok(Made::Nothing)
+}
+
+pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt) -> Result<Made, Refusal> {
+    for (field, words) in
+        [("plan", &command.plan), ("note", &command.note), ("override_reason", &command.override_reason)]
+    {
+        form::text_some(field, words.as_deref())?;
+    }
+    look::open_job(session.state, session.context, command.job)?;
+    let found = row(session.state, command.job, &command.position)?.clone();
+    active(session, command.job, &found.stage, "an attempt")?;
+    let pieces = pieces(session.state, command, &found)?;
+    let (next, number) = (rung(session.state, command, &found)?, number(session, &found)?);
+    let objection = objection(session, command, &found, &next, pieces)?;
+    let overridden = skills::overruled(session, objection, command.override_reason.as_deref(), RUNG)?;
+    let (plan, note) = (session.seal_some(command.plan.as_deref()), session.seal_some(command.note.as_deref()));
+    session.emit(Fact::AttemptRecorded {
+        job: command.job,
+        position: command.position.clone(),
+        attempt: number,
+        person: session.context.actor.person,
+        rung: next.number,
+        measure: next.rung.measure,
+        last_safe: next.rung.last_safe,
+        outcome: command.outcome,
+        pieces,
+        plan,
+        note,
+        overridden,
+    })?;
+    if command.outcome.is_ruin() {
+        want_new(session, &found, pieces)?;
+    }
+    if command.blocked && command.outcome != Outcome::Moved {
+        hold_up(session, command, &found)?;
+    }
+    let next = strip::next_rung(session.state, &found).map(|next| {
+        let person = session.context.actor.person;
+        let may = next.rung.skills.is_empty() || person.is_some_and(|person| next.who.contains(&person));
+        Next { rung: next.number, measure: next.rung.measure, may, who: next.who }
+    });
+    Ok(Made::Attempt { job: command.job, position: command.position.clone(), attempt: number, next })
+}
+
+/// How many pieces are tried: those that have not moved yet, if nobody says.
+fn pieces(state: &State, command: &RecordAttempt, found: &PositionRow) -> Result<i32, Refusal> {
+    if found.detail.manner == Manner::In {
+        return Err(Refusal::invalid("position", format!("'{}' was put in for the work", found.position)));
+    }
+    // What is off and whole is out; only what broke may still stick.
+    if found.off_n.is_some() && found.damaged == 0 {
+        return Err(Refusal::PositionSaid { position: found.position.clone() });
+    }
+    let left = found.detail.count - strip::moved(state, command.job, &command.position);
+    if left <= 0 {
+        return Err(Refusal::NothingToDo { what: format!("try: all of '{}' has moved", found.position) });
+    }
+    let pieces = command.pieces.unwrap_or(left);
+    if (1..=left.min(COUNT_MAX)).contains(&pieces) {
+        return Ok(pieces);
+    }
+    Err(Refusal::invalid("pieces", format!("{left} of '{}' have not moved; give from 1 to that", found.position)))
+}
+
+/// The rung that is said, or the next one.
+fn rung(state: &State, command: &RecordAttempt, found: &PositionRow) -> Result<NextRung, Refusal> {
+    let ladder = strip::ladder_of(state, found);
+    let Some(number) = command.rung else {
+        return strip::next_rung(state, found).ok_or_else(|| Refusal::Unknown {
+            what: "rung",
+            which: format!("after the last one of '{}", found.position),
+            todo: "say which one was tried again, or have it machined",
+        });
+    };
+    strip::rung(state, &ladder, number).ok_or_else(|| Refusal::Unknown {
+        what: "rung",
+        which: format!("{number}' of '{}", found.position),
+        todo: "`leadhand strip ladder` shows them",
+    })
+}
+
+fn number(session: &Session, found: &PositionRow) -> Result<AttemptNo, Refusal> {
+    let Some(last) = strip::attempts(session.state, found.job, &found.position).last() else {
+        return Ok(AttemptNo(1));
+    };
+    if session.at() < last.at {
+        let what = format!("an attempt at '{}'", found.position);
+        return Err(look::too_early(what, session.at(), last.at));
+    }
+    if last.attempt.0 >= ATTEMPTS_MAX {
+        return Err(Refusal::invalid("position", format!("it has {ATTEMPTS_MAX} attempts already")));
+    }
+    Ok(AttemptNo(last.attempt.0 + 1))
+}
+
+/// All that stands against this rung, in one refusal.
+fn objection(
+    session: &Session,
+    command: &RecordAttempt,
+    found: &PositionRow,
+    next: &NextRung,
+    pieces: i32,
+) -> Result<Option<Refusal>, Refusal> {
+    let mut against = Vec::new();
+    let able = session.context.actor.person.is_some_and(|person| next.who.contains(&person));
+    if !next.rung.skills.is_empty() && !able {
+        against.push(format!("it asks for {}, which whoever did it has to have", next.rung.skills.join(" and ")));
+    }
+    if next.may_break {
+        against.extend(no_new_one(session.state, command, found, pieces)?);
+        if command.plan.is_none() {
+            against.push("nobody has said how to get out what breaks (plan)".to_owned());
+        }
+    }
+    let (position, rung) = (found.position.clone(), next.number);
+    Ok((!against.is_empty()).then(|| Refusal::RungStopped { position, rung, why: against.join("; ") }))
+}
+
+/// What is missing on the shelf before it may break.
+fn no_new_one(
+    state: &State,
+    command: &RecordAttempt,
+    found: &PositionRow,
+    pieces: i32,
+) -> Result<Option<String>, Refusal> {
+    let Some(item) = command.item.as_ref().or(found.detail.item.as_ref()) else {
+        return Ok(Some("no new one is named (item)".to_owned()));
+    };
+    stock::must_be_pieces(state, item)?;
+    let there = stock::at_hand(state, command.job, item);
+    let short = there < Quantity(i64::from(pieces));
+    Ok(short.then(|| format!("{pieces} of '{item}' would have to be there, and {there} are")))
+}
+
+fn hold_up(session: &mut Session, command: &RecordAttempt, found: &PositionRow) -> Result<(), Refusal> {
+    let (job, stage, note) = (command.job, found.stage.clone(), command.note.clone());
+    let raise = RaiseBlocker { job, stage, cause: Cause::Seized, owner: None, expected_at: None, note };
+    blockers::raise(session, &raise).map(|_| ())
+}
+
+/// So many pieces will have to be new. Where the item is known, and the stage in which it goes back, that stage wants
+/// it from now on; nobody asks who broke it.
+pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32) -> Result<(), Refusal> {
+    session.notice(Notice::NewPieces { position: found.position.clone(), pieces });
+    // What is always renewed is on the list since the job was opened.
+    let (Some(item), Some(back), true) = (&found.detail.item, &found.detail.back, found.detail.renew != Renew::Always)
+    else {
+        return Ok(());
+    };
+    let Some(stage) = session.state.stages.get(&(found.job, back.clone())).filter(|stage| !look::is_ended(stage))
+    else {
+        return Ok(());
+    };
+    let (job, stage, step) = (found.job, stage.stage.clone(), StepNo(stage.last_step + 1));
+    if step.0 > steps::STEPS_MAX {
+        return Ok(());
+    }
+    let added = JobStep {
+        step,
+        instruction: Wording::Template(format!("Fit new: {pieces} of '{}'", found.position)),
+        tools: vec![],
+        cautions: vec![],
+        needs: vec![Need { item: item.clone(), quantity: Quantity(i64::from(pieces)), unit: Unit::Piece }],
+        unplanned: true,
+    };
+    session.emit(Fact::StepAdded { job, stage: stage.clone(), step: added })?;
+    stock::want(session, job, &stage, step)
+}

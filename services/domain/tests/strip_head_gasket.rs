@@ -1,0 +1,74 @@
+//! The head-gasket job of the demo from the first stage to the hand-over, everything as listed: each stage can be ended
+//! as its strip book lists it, so the order in which things come off and go back fits the stages; what is put in is out
+//! at the end, and the second look is asked for. The auditor agrees after every command.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
+
+mod stock_kit;
+
+use leadhand_domain::answer::Made;
+use leadhand_domain::command::*;
+use leadhand_domain::strip::Standing;
+use leadhand_domain::view::strip::strip_view;
+use leadhand_facts::words::{BayKind, Role, StageState};
+use leadhand_facts::*;
+use stock_kit::Shop;
+
+const JOB: JobNo = JobNo(1);
+const SKILLS: [&str; 6] = ["service", "engine", "road-test", "diagnosis", "front-desk", "parts"];
+
+fn file(name: &str) -> String {
+    std::fs::read_to_string(format!("{}/../../deploy/demo-shop/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap()
+}
+
+#[test]
+fn the_head_gasket_goes_through_as_listed() {
+    let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
+    shop.must(AddBay { bay: "lift-1".into(), name: "Lift".into(), kind: BayKind::TwoPostLift, rated_kg: 3500 });
+    let source = file("templates/head-gasket-20.toml");
+    let persons = ["Flint", "Moss"].map(|name| {
+        let asked = source.lines().filter_map(|line| line.strip_prefix("skills = [\"")?.split('"').next());
+        let mut skills: Vec<String> = asked.chain(SKILLS).map(str::to_owned).collect();
+        skills.sort();
+        skills.dedup();
+        let Made::Person(person) = shop.must(AddPerson { name: name.into(), skills }).made else { panic!() };
+        person
+    });
+    shop.must(ImportStock { csv: file("items.csv") });
+    shop.must(PublishTemplate { source });
+    shop.must(OpenJob {
+        template: Some("head-gasket-20".into()),
+        revision: None,
+        title: None,
+        vehicle: WhichVehicle::New { label: "van".into(), weight_kg: Some(1400), plate: None, customer: None },
+        priority: 3,
+        promised_at: None,
+        with: vec![],
+        without: vec![],
+    });
+    shop.must(AssignJob { job: JOB, bay: "lift-1".into(), override_reason: None });
+    (shop.person, shop.role) = (Some(persons[0]), Role::Technician);
+    let stages: Vec<StageKey> = shop.state.stages.iter().map(|row| row.stage.clone()).collect();
+    let mut done = 0;
+    while done < stages.len() {
+        let ready = shop.state.stages.iter().filter(|row| row.state == StageState::Pending && row.ready_at.is_some());
+        let stage = ready.min_by_key(|row| row.ordinal).unwrap().stage.clone();
+        shop.must(StartStage { job: JOB, stage: stage.clone(), override_reason: None });
+        shop.must(FinishStage { job: JOB, stage, as_listed: true });
+        done += 1;
+    }
+    let view = strip_view(&shop.state, JOB);
+    assert!(view.positions.iter().all(|line| line.standing == Standing::Settled));
+    assert_eq!(view.refit.len(), view.positions.len(), "everything came off, and once");
+    let open: Vec<&str> = view.open.iter().map(|open| open.position().as_str()).collect();
+    assert_eq!(open, ["head-bolts"], "somebody else looks at them");
+    let part = |key: &str| {
+        let line = view.positions.iter().find(|line| line.row.position.as_str() == key).unwrap();
+        line.part.clone().unwrap()
+    };
+    // Ten bolts for ten places; they are on the list of an earlier step, and not asked for twice.
+    let bolts = part("head-bolts");
+    assert_eq!((bolts.pieces, bolts.asked_by.unwrap().0.as_str()), (10, "prepare"));
+    (shop.person, shop.role) = (Some(persons[1]), Role::Lead);
+    shop.must(ConfirmPositions { job: JOB, positions: vec!["head-bolts".into()] });
+    shop.must(CompleteJob { job: JOB, override_reason: None });
+}

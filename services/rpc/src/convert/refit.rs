@@ -1,0 +1,44 @@
+//! The refit on the wire: its new parts, its waits, and what changed in it.
+
+use leadhand_domain::strip::{NewPart, RefitChange};
+use leadhand_facts::instant::Instant;
+use leadhand_facts::rows::PositionRow;
+use leadhand_facts::{PositionKey, StageKey};
+use leadhand_proto::v1;
+
+/// Until when something that is back cures, while it does.
+pub fn cures_until(row: &PositionRow, now: Instant) -> Option<Instant> {
+    let until = row.back_at?.plus_minutes(i64::from(row.detail.cure_minutes?));
+    (until > now).then_some(until)
+}
+
+/// New pieces that a position takes.
+pub fn new_part(part: &NewPart) -> v1::NewPart {
+    let (stage, step) = part.asked_by.as_ref().map_or((None, 0), |(stage, step)| (Some(stage), step.0));
+    v1::NewPart {
+        item: part.item.to_string(),
+        pieces: part.pieces,
+        stage: stage.map(StageKey::to_string).unwrap_or_default(),
+        step,
+        reserved: part.reserved.0,
+        issued: part.issued.0,
+        short: part.short.0,
+        listed: part.listed,
+    }
+}
+
+/// What changed, as a sentence.
+pub fn change(change: &RefitChange) -> v1::RefitChange {
+    let (position, text, added) = match change {
+        RefitChange::Added { position, before: Some(before) } => {
+            (position, format!("goes back as well, before {before}"), true)
+        }
+        RefitChange::Added { position, before: None } => (position, "goes back as well, at the end".to_owned(), true),
+        RefitChange::WaitsFor { position, others } => {
+            let others: Vec<&str> = others.iter().map(PositionKey::as_str).collect();
+            (position, format!("waits for {} now", others.join(" and ")), false)
+        }
+        RefitChange::Moved { position } => (position, "goes back at another place now".to_owned(), false),
+    };
+    v1::RefitChange { position: position.to_string(), text, added }
+}
