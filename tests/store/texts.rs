@@ -70,6 +70,7 @@ fn noted(number: i64, at: leadhand_facts::Instant, note: u128, by: PersonId, own
         note: Some(note),
         step: None,
         item: None,
+        tool: None,
     };
     Entry { person: Some(by), fact, ..entry(number, at) }
 }

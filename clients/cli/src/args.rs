@@ -3,7 +3,7 @@
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
     bay, blocker, board, clock, customer, item, job, journal, operator, person, shop, sign_in, stage, step, stock,
-    strip, template, time, token, vehicle,
+    strip, template, time, token, tool, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;
@@ -118,6 +118,9 @@ pub enum Command {
     /// The strip book: what came off, what went back, what is still in
     #[command(subcommand)]
     Strip(strip::Command),
+    /// Shared tools, and who has them
+    #[command(subcommand)]
+    Tool(tool::Command),
     /// What holds a stage up
     #[command(subcommand)]
     Blocker(blocker::Command),

@@ -2,8 +2,8 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AuditBy, BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, PromiseState, Renew, Role, SignalWord,
-    StageKind, StageState, StepState, Tightness,
+    AuditBy, BayKind, Cause, JobState, Keep, Label, LessonKind, Manner, PositionKind, PromiseState, Renew, Role,
+    SignalWord, StageKind, StageState, StepState, Tightness,
 };
 
 /// A vocabulary of the contract.
@@ -73,6 +73,7 @@ words! {
     JobState "JOB_STATE_"
     Keep "KEEP_"
     Label "LABEL_"
+    LessonKind "LESSON_KIND_"
     Manner "MANNER_"
     PositionKind "POSITION_KIND_"
     PromiseState "PROMISE_STATE_"

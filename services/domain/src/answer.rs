@@ -4,7 +4,7 @@
 use leadhand_facts::words::Role;
 use leadhand_facts::{
     BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity,
-    StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
+    StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -155,6 +155,16 @@ pub enum Notice {
     ReserveAgain { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
     /// So many pieces of a position are missing or damaged, and new ones will be needed.
     NewPieces { position: PositionKey, pieces: i32 },
+    /// The calibration of a shared tool that was lent counted until this local day.
+    OutOfCalibration { tool: ToolKey, due: String },
+    /// A step needs a shared tool that another job or, without one, a person has; `next` when it is its turn.
+    ToolElsewhere { stage: StageKey, step: StepNo, tool: ToolKey, job: Option<JobNo>, next: bool },
+    /// A step needs a shared tool that the shop does not use any more.
+    ToolGone { stage: StageKey, step: StepNo, tool: ToolKey },
+    /// A shared tool that came back is waited for there.
+    ToolWaitedFor { tool: ToolKey, job: JobNo, stage: StageKey, step: StepNo },
+    /// A job is over, and still has a shared tool.
+    ToolStillOut { tool: ToolKey },
     /// The vehicle goes while this position is open.
     LeftOpen { position: PositionKey },
     /// Fewer hands are on the stage than it asks for.

@@ -17,6 +17,7 @@ mod texts;
 
 pub use texts::{shown_texts_of, texts_of};
 mod time;
+mod tools;
 mod wants;
 
 /// A fact that does not fit the rows.
@@ -111,6 +112,12 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
         | Fact::PositionReopened { .. } => strip::apply(state, entry),
+        Fact::ToolAdded { .. }
+        | Fact::ToolDescribed { .. }
+        | Fact::ToolRetired { .. }
+        | Fact::ToolLent { .. }
+        | Fact::ToolReturned { .. }
+        | Fact::LoanReopened { .. } => tools::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
@@ -166,6 +173,7 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PositionTightened { job, .. }
         | Fact::PositionChecked { job, .. }
         | Fact::PositionReopened { job, .. } => Some(*job),
+        Fact::ToolLent { job, .. } => *job,
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }
@@ -195,6 +203,11 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::CustomerEdited { .. }
         | Fact::CustomerForgotten { .. }
         | Fact::JobOpened { .. }
+        | Fact::ToolAdded { .. }
+        | Fact::ToolDescribed { .. }
+        | Fact::ToolRetired { .. }
+        | Fact::ToolReturned { .. }
+        | Fact::LoanReopened { .. }
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
         | Fact::LotMade { .. }

@@ -32,6 +32,7 @@ mod stock;
 mod strip;
 mod templates;
 mod timer;
+mod tools;
 mod work;
 
 pub use needs::needs;
@@ -39,6 +40,7 @@ pub use proof::{check_pin, session_counts};
 pub use shop::check_opening;
 pub use stock::check_import;
 pub use templates::checked as checked_template;
+pub(crate) use tools::{loan_of, out_of_calibration};
 
 /// An accepted command.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -140,6 +142,12 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::TightenPositions(c) => strip::tighten(session, c),
         Command::ConfirmPositions(c) => strip::check(session, c),
         Command::ReopenPosition(c) => strip::reopen(session, c),
+        Command::AddTool(c) => tools::add(session, c),
+        Command::DescribeTool(c) => tools::describe(session, c),
+        Command::RetireTool(c) => tools::retire(session, c),
+        Command::LendTool(c) => tools::lend(session, c),
+        Command::ReturnTool(c) => tools::bring_back(session, c),
+        Command::ReopenLoan(c) => tools::reopen(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

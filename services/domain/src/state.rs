@@ -3,9 +3,9 @@
 use crate::need::Need;
 use leadhand_facts::rows::{
     AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
-    JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReservationRow, Row,
+    JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReservationRow, Row,
     ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow,
-    VehicleRow,
+    ToolRow, VehicleRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -255,6 +255,10 @@ state! {
     blockers: BlockerRow,
     /// Time of persons.
     clockings: ClockingRow,
+    /// Shared tools.
+    tools: ToolRow,
+    /// When they were lent, and to whom.
+    loans: LoanRow,
     /// Items.
     items: ItemRow,
     /// Places.

@@ -7,7 +7,7 @@ use jiff::tz::TimeZone;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
     BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, StageKey, StepNo,
-    TemplateKey, Unit,
+    TemplateKey, ToolKey, Unit,
 };
 
 /// What a sentence needs to know of the shop.
@@ -121,6 +121,7 @@ as_they_are!(
     StageKey,
     StepNo,
     TemplateKey,
+    ToolKey,
 );
 
 #[cfg(test)]

@@ -6,7 +6,10 @@ pub mod board;
 pub mod expected;
 pub mod job;
 pub mod parts;
+pub mod ready;
+pub mod ready_day;
 pub mod stock;
 pub mod strip;
+pub mod tools;
 
 pub use parts::Title;

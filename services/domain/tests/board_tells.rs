@@ -38,6 +38,7 @@ fn raise(hand: &mut Hand, minutes: i64, key: &str, expected_at: Option<Instant>)
         note: Some(text(0x50)),
         step: None,
         item: None,
+        tool: None,
     };
     hand.fact(minutes, fact);
 }

@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 65] = [
+pub const KINDS: [&str; 71] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -110,6 +110,12 @@ pub const KINDS: [&str; 65] = [
     "position_tightened",
     "position_checked",
     "position_reopened",
+    "tool_added",
+    "tool_described",
+    "tool_retired",
+    "tool_lent",
+    "tool_returned",
+    "loan_reopened",
     "item_added",
     "place_added",
     "lot_made",

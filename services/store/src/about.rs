@@ -31,6 +31,7 @@ pub(crate) async fn person_rows(
         UNION ALL SELECT 'step', to_jsonb(t) - 'shop' FROM step AS t WHERE shop = $1 AND done_by = $2
         UNION ALL SELECT 'strip_position', to_jsonb(t) - 'shop' FROM strip_position AS t
             WHERE shop = $1 AND $2 IN (off_by, back_by, checked_by)
+        UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' FROM blocker AS t WHERE shop = $1 AND owner = $2"#,
         shop.0,
         person.0
@@ -61,6 +62,7 @@ pub(crate) async fn customer_rows(
         WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'strip_position', to_jsonb(t) - 'shop' - 'off_by' - 'back_by' - 'checked_by' FROM strip_position AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' - 'owner' FROM blocker AS t
         WHERE shop = $1 AND job IN (SELECT job FROM own)"#,
         shop.0,

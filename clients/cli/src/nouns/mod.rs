@@ -13,8 +13,10 @@ pub mod item;
 pub mod job;
 mod job_text;
 pub mod journal;
+mod lessons;
 pub mod operator;
 pub mod person;
+mod ready;
 pub mod shop;
 pub mod sign_in;
 pub mod stage;
@@ -27,6 +29,7 @@ pub mod template;
 pub mod time;
 mod time_csv;
 pub mod token;
+pub mod tool;
 pub mod vehicle;
 
 /// How much of a list is asked for at a time.

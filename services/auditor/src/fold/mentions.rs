@@ -19,6 +19,8 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ClockingWithdrawn { reason: text, .. }
         | Fact::StepReopened { reason: text, .. }
         | Fact::StageReopened { reason: text, .. }
+        | Fact::ToolRetired { reason: text, .. }
+        | Fact::LoanReopened { reason: text, .. }
         | Fact::PositionReopened { reason: text, .. } => vec![text],
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionOff { kept_at, note, .. } => [kept_at, note].into_iter().flatten().collect(),
@@ -101,6 +103,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::PositionTightened { job, .. }
         | F::PositionChecked { job, .. }
         | F::PositionReopened { job, .. } => Some(*job),
+        F::ToolLent { job, .. } => *job,
         F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         F::DemandSet { wanter, .. }
         | F::Reserved { wanter, .. }
@@ -118,6 +121,11 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::TokenIssued { .. }
         | F::TokenRevoked { .. }
         | F::TokenLimited { .. }
+        | F::ToolAdded { .. }
+        | F::ToolDescribed { .. }
+        | F::ToolRetired { .. }
+        | F::ToolReturned { .. }
+        | F::LoanReopened { .. }
         | F::BadgeSet { .. }
         | F::PinSet { .. }
         | F::ProofWithdrawn { .. }

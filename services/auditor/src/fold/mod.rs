@@ -58,6 +58,10 @@
 //! or thrown away instead. Tightening needs something that is back and goes one way. A check is of what is back, by
 //! another than who put it there. Taking back undoes what was said last: back, else off.
 //!
+//! *Tools.* A shared tool that is lent or retired is neither retired nor lent. It is lent to an open job, with the stage and the
+//! bay that are named, or to a person, never both; and from when it was lent on to nobody else. It comes back once, after
+//! it was lent. Taking back undoes what was said last of its last loan: that it came back, else the loan, which goes.
+//!
 //! *Stock.* A movement is of a positive quantity of a lot of that item, between two places. A
 //! balance row is made at first touch and stays at 0; a hold row at first movement or
 //! reservation. Held balances are never negative, not even between the facts of a command.
@@ -75,6 +79,7 @@ mod stages;
 mod stock;
 mod strip;
 mod time;
+mod tools;
 
 use crate::fault::{At, Fault};
 use crate::journal::Order;
@@ -121,6 +126,7 @@ impl Books {
             Chapter::Jobs => jobs::take(&mut self.tables, at, &entry.fact),
             Chapter::Stages => stages::take(&mut self.tables, at, &entry.fact),
             Chapter::Strip => strip::take(&mut self.tables, at, &entry.fact),
+            Chapter::Tools => tools::take(&mut self.tables, at, &entry.fact),
             Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
         }?;
         if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
@@ -180,6 +186,7 @@ enum Chapter {
     Jobs,
     Stages,
     Strip,
+    Tools,
     Stock,
 }
 
@@ -241,6 +248,12 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PositionTightened { .. }
         | F::PositionChecked { .. }
         | F::PositionReopened { .. } => Chapter::Strip,
+        F::ToolAdded { .. }
+        | F::ToolDescribed { .. }
+        | F::ToolRetired { .. }
+        | F::ToolLent { .. }
+        | F::ToolReturned { .. }
+        | F::LoanReopened { .. } => Chapter::Tools,
         F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

@@ -6,6 +6,7 @@ mod shop;
 mod stock;
 mod strip;
 mod time;
+mod tools;
 
 use crate::compare::json_of;
 use crate::fold::{Books, Overrides};
@@ -89,6 +90,8 @@ pub const LAWS: &[(&str, &str)] = &[
     ),
     ("strip-pieces", "before a vehicle goes, what came off = refitted + scrapped + kept, unless a lead overrode that"),
     ("strip-tight", "before a vehicle goes, every fastener that is back is tight, unless a lead overrode that"),
+    ("tool", "a shared tool is lent to one job or person at any instant; no loan is empty; a retired tool is not lent"),
+    ("tool-blocker", "a blocker of an open job for a shared tool stands only while another job has the tool"),
     (
         "forgotten",
         "the name of a forgotten person is erased, so are name, contact and note of a forgotten customer, who has \
@@ -109,6 +112,7 @@ pub fn check_tables(tables: &Tables, overrides: &Overrides) -> Vec<Violation> {
     time::check(tables, &mut found);
     jobs::check(tables, overrides, &mut found);
     strip::check(tables, &mut found);
+    tools::check(tables, &mut found);
     shop::check(tables, &mut found);
     found.0
 }

@@ -171,6 +171,7 @@ fn raised(blocker: i32, step: Option<i32>) -> Fact {
         note: Some(text(8)),
         step: step.map(StepNo),
         item: Some("gasket".into()),
+        tool: None,
     }
 }
 
@@ -190,6 +191,7 @@ fn blockers_are_raised_and_cleared() {
         note: Some(text(8).id),
         step: Some(StepNo(1)),
         item: Some("gasket".into()),
+        tool: None,
         since: minute(1),
         raised_n: 9,
         cleared_at: None,

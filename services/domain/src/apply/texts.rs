@@ -50,6 +50,8 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ClockingWithdrawn { reason, .. }
         | Fact::StepReopened { reason, .. }
         | Fact::StageReopened { reason, .. }
+        | Fact::ToolRetired { reason, .. }
+        | Fact::LoanReopened { reason, .. }
         | Fact::PositionReopened { reason, .. } => vec![reason],
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionOff { kept_at, note, .. } => kept_at.iter().chain(note).collect(),
@@ -80,6 +82,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
         | Fact::ClockedOff { .. }
+        | Fact::ToolAdded { .. }
+        | Fact::ToolDescribed { .. }
+        | Fact::ToolLent { .. }
+        | Fact::ToolReturned { .. }
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
         | Fact::LotMade { .. }

@@ -68,7 +68,8 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
 }
 
 fn raised(state: &mut State, entry: &Entry) -> Folded {
-    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item } = &entry.fact else {
+    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, tool } = &entry.fact
+    else {
         return strayed(entry);
     };
     let row = BlockerRow {
@@ -81,6 +82,7 @@ fn raised(state: &mut State, entry: &Entry) -> Folded {
         note: note.as_ref().map(|note| note.id),
         step: *step,
         item: item.clone(),
+        tool: tool.clone(),
         since: entry.happened_at,
         raised_n: entry.number,
         cleared_at: None,

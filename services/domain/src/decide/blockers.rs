@@ -37,6 +37,7 @@ pub(super) fn raise(session: &mut Session, command: &RaiseBlocker) -> Result<Mad
         note,
         step: None,
         item: None,
+        tool: None,
     })?;
     Ok(Made::Blocker { job: command.job, blocker })
 }
@@ -51,6 +52,9 @@ pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Mad
     }
     if let Some(item) = row.item {
         return Err(Refusal::BlockerOfShortage { job, blocker, item });
+    }
+    if let Some(tool) = row.tool {
+        return Err(Refusal::BlockerOfTool { job, blocker, tool });
     }
     if session.at() < row.since {
         return Err(look::too_early(format!("the end of blocker {blocker}"), session.at(), row.since));

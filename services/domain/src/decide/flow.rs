@@ -1,10 +1,11 @@
 //! What follows by itself: stages that become ready, shortages that begin or cease to hold up.
 
+use crate::decide::tools;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use leadhand_facts::rows::StageRow;
+use leadhand_facts::rows::{StageRow, StepRow};
 use leadhand_facts::words::{Cause, StageState};
 use leadhand_facts::{BlockerNo, Fact, Instant, ItemKey, JobNo, StageKey, StepNo};
 use std::collections::{BTreeMap, BTreeSet};
@@ -78,7 +79,7 @@ fn ends_of(state: &State, job: JobNo) -> Ends {
 }
 
 /// Raises a blocker where the step that is next needs what is short, and clears the ones whose
-/// shortage is gone or whose step is not next any more.
+/// shortage is gone or whose step is not next any more; and the same for shared tools that another job has.
 pub(super) fn settle_blockers(session: &mut Session, job: JobNo) -> Result<(), Refusal> {
     type Held = (StageKey, StepNo, ItemKey);
     let wanted = shortages_that_hold_up(session.state, job);
@@ -102,9 +103,10 @@ pub(super) fn settle_blockers(session: &mut Session, job: JobNo) -> Result<(), R
             note: None,
             step: Some(step),
             item: Some(item),
+            tool: None,
         })?;
     }
-    Ok(())
+    tools::settle_blockers(session, job)
 }
 
 /// The number that the next blocker of a job gets.
@@ -112,11 +114,13 @@ pub(super) fn next_blocker(state: &State, job: JobNo) -> Result<BlockerNo, Refus
     Ok(BlockerNo(look::job(state, job)?.last_blocker + 1))
 }
 
+/// The step that is next of each stage that could go on.
+pub(super) fn next_steps(state: &State, job: JobNo) -> impl Iterator<Item = &StepRow> {
+    look::stages(state, job).filter(|row| look::is_live(row)).filter_map(|row| look::next_step(state, row))
+}
+
 fn shortages_that_hold_up(state: &State, job: JobNo) -> BTreeSet<(StageKey, StepNo, ItemKey)> {
-    let next: BTreeMap<&StageKey, StepNo> = look::stages(state, job)
-        .filter(|row| look::is_live(row))
-        .filter_map(|row| Some((&row.stage, look::next_step(state, row)?.step)))
-        .collect();
+    let next: BTreeMap<&StageKey, StepNo> = next_steps(state, job).map(|row| (&row.stage, row.step)).collect();
     state
         .shortages
         .iter()

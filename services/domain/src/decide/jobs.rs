@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{CancelJob, CompleteJob, OpenJob, PromiseJob, WhichVehicle};
-use crate::decide::{bays, clocking, customers, ends, flow, stages, stock, strip};
+use crate::decide::{bays, clocking, customers, ends, flow, stages, stock, strip, tools};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -52,6 +52,7 @@ pub(super) fn open(session: &mut Session, command: &OpenJob) -> Result<Made, Ref
         session.emit(Fact::JobCustomerSet { job, customer })?;
     }
     flow::settle_ready(session, job, None)?;
+    flow::settle_blockers(session, job)?;
     Ok(Made::Job { job, vehicle })
 }
 
@@ -174,6 +175,7 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
     let overridden = strip::refuse_hand_over(session, job, command.override_reason.as_deref())?;
     close_books(session, job)?;
     session.emit(Fact::JobCompleted { job, overridden })?;
+    tools::tell_out(session, job);
     Ok(Made::Nothing)
 }
 
@@ -195,6 +197,7 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
     strip::tell_open(session, job);
     close_books(session, job)?;
     session.emit(Fact::JobCancelled { job, reason })?;
+    tools::tell_out(session, job);
     Ok(Made::Nothing)
 }
 

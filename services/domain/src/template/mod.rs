@@ -19,6 +19,7 @@
 //! [[stage.step]]
 //! do = "Open the drain over a clean pan."
 //! tools = ["drain pan"]
+//! shared-tools = ["cam-lock-20"]          # by their keys: the shop lends them from bay to bay
 //! caution = [{ word = "WARNING", text = "Never open a hot system." }]
 //! needs = [{ item = "drain-washer-14", quantity = 1, unit = "1" }]
 //! when = "hoses"                          # or "!hoses"
@@ -45,6 +46,7 @@ mod nearest;
 mod positions;
 mod positions_check;
 mod steps;
+mod tools;
 mod walk;
 mod write;
 
@@ -53,8 +55,9 @@ pub use fault::{FAULTS_MAX, Fault, Position};
 pub use fields::LIST_MAX;
 pub use items::{NeedPosition, check_items};
 pub use positions::written as tightening;
+pub use tools::check_shared_tools;
 pub use walk::{HANDS_MAX, MINUTES_MAX, STAGES_MAX, STEPS_MAX};
-pub use write::write;
+pub use write::{Marks, write, write_marked};
 
 use fault::Faults;
 use leadhand_facts::template::Template;
@@ -73,6 +76,8 @@ pub struct Parsed {
     pub template: Template,
     /// Where each need stands: stages, steps and needs in their order.
     pub needs: Vec<NeedPosition>,
+    /// Where each shared tool stands: stages, steps and tools in their order.
+    pub shared_tools: Vec<Position>,
 }
 
 /// Reads a template file, or tells all that is wrong with it as far as the file itself shows.
@@ -82,7 +87,8 @@ pub fn parse(text: &str) -> Result<Parsed, Vec<Fault>> {
     match draft {
         Some(draft) if faults.is_empty() => {
             let needs = items::positions(&draft, &faults);
-            Ok(Parsed { template: draft.template, needs })
+            let shared_tools = tools::positions(&draft, &faults);
+            Ok(Parsed { template: draft.template, needs, shared_tools })
         }
         _ => Err(faults.sorted()),
     }

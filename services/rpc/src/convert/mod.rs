@@ -10,12 +10,15 @@ pub mod enums;
 pub mod fact;
 pub mod fields;
 pub mod job;
+pub mod lessons;
 pub mod notice;
 pub mod page;
+pub mod ready;
 pub mod stock;
 pub mod strip;
 pub mod template;
 pub mod time;
+pub mod tool;
 
 use leadhand_app::AppError;
 use leadhand_domain::refusal::Refusal;

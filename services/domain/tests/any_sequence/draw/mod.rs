@@ -11,6 +11,7 @@ mod progress;
 mod shop;
 mod stock;
 mod strip;
+mod tools;
 
 use leadhand_auditor::Books;
 use leadhand_domain::command::Command;
@@ -137,7 +138,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 66] = [
+const ACTS: [(usize, Act); 72] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -170,6 +171,12 @@ const ACTS: [(usize, Act); 66] = [
     (3, strip::tighten),
     (6, strip::check),
     (3, strip::reopen_position),
+    (2, tools::add),
+    (2, tools::describe),
+    (2, tools::retire),
+    (7, tools::lend),
+    (4, tools::bring_back),
+    (3, tools::reopen),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),
