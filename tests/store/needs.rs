@@ -4,8 +4,8 @@ use crate::samples::{at, first_rows, id, row, sample, with};
 use crate::shop::{Shop, shop};
 use leadhand_domain::need::Need;
 use leadhand_domain::state::AnyRow;
-use leadhand_facts::words::JobState;
-use leadhand_facts::{BayKey, CustomerId, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, VehicleId};
+use leadhand_facts::words::{BayKind, JobState};
+use leadhand_facts::{BayKey, CustomerId, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, ToolKey, VehicleId};
 use leadhand_store::JobFilter;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
@@ -45,6 +45,14 @@ async fn filled() -> Shop {
             json!({"clocking": id(62), "job": 8, "from_at": at("06:00"), "until_at": at("07:00"),
             "off_n": 9}),
         ),
+        // Another job has had the tool, and worked in that bay on a stage that asks for a floor.
+        beside(
+            "tool_loan",
+            json!({"loan": id(66), "job": 8, "from_at": at("06:00"), "until_at": at("07:00"), "until_n": 9}),
+        ),
+        beside("step", json!({"job": 8, "step": 2, "state": "done", "done_at": at("08:30"), "done_n": 9})),
+        beside("step", json!({"job": 8})),
+        beside("shared_tool", json!({"tool": "puller"})),
         beside("open_window", json!({"from_at": at("05:00"), "until_at": at("06:00")})),
         beside("shift_window", json!({"from_at": at("05:00"), "until_at": at("06:00")})),
         beside("template_revision", json!({"revision": 2})),
@@ -73,7 +81,7 @@ fn counted(rows: &[AnyRow]) -> BTreeMap<&'static str, usize> {
 }
 
 /// What belongs to a job; of each the job 7 has one row.
-const JOB_TABLES: [&str; 16] = [
+const JOB_TABLES: [&str; 17] = [
     "job",
     "vehicle",
     "place",
@@ -87,6 +95,7 @@ const JOB_TABLES: [&str; 16] = [
     "strip_attempt",
     "blocker",
     "clocking",
+    "tool_loan",
     "demand",
     "reservation",
     "shortage",
@@ -100,7 +109,18 @@ async fn each_need_loads_what_it_names() {
     let template = TemplateKey::from("head-gasket-20");
     let job = JOB_TABLES.map(|table| (table, 1));
     let expected: Vec<(Need, Vec<(&str, usize)>)> = vec![
-        (Need::Shop, vec![("shop", 1), ("bay", 1), ("person", 1), ("place", 1), ("calendar", 1)]),
+        (
+            Need::Shop,
+            vec![
+                ("shop", 1),
+                ("bay", 1),
+                ("person", 1),
+                ("place", 1),
+                ("calendar", 1),
+                ("shared_tool", 2),
+                ("tool_loan", 1),
+            ],
+        ),
         (Need::Tokens, vec![("token", 1), ("proof", 1)]),
         (Need::SignIn(TokenId(uuid(81))), vec![("sign_in", 1)]),
         (Need::OpenWindows(instant("06:00")), vec![("open_window", 1)]),
@@ -114,6 +134,15 @@ async fn each_need_loads_what_it_names() {
         (Need::BayStays(BayKey::from("lift-1"), instant("23:00")), vec![("stay", 1)]),
         (Need::BayStays(BayKey::from("lift-2"), instant("07:00")), vec![]),
         (Need::BayStays(BayKey::from("lift-2"), instant("06:59")), vec![("stay", 1)]),
+        (Need::BayMisfits(BayKey::from("lift-1"), BayKind::Pit), vec![("stay", 1)]),
+        (Need::BayMisfits(BayKey::from("lift-1"), BayKind::Floor), vec![]),
+        (Need::BayMisfits(BayKey::from("lift-2"), BayKind::Pit), vec![("stay", 1)]),
+        (Need::BayMisfits(BayKey::from("lift-3"), BayKind::Pit), vec![]),
+        (Need::ToolLoans(ToolKey::from("cam-lock-20"), instant("07:00")), vec![("tool_loan", 1)]),
+        (Need::ToolLoans(ToolKey::from("cam-lock-20"), instant("06:59")), vec![("tool_loan", 2)]),
+        (Need::ToolLoans(ToolKey::from("puller"), instant("06:00")), vec![]),
+        (Need::ToolWanted(ToolKey::from("cam-lock-20")), vec![("step", 1)]),
+        (Need::ToolWanted(ToolKey::from("puller")), vec![]),
         (Need::VehicleStays(vehicle, instant("07:00")), vec![("vehicle", 1), ("stay", 1)]),
         (Need::VehicleStays(VehicleId(uuid(60)), instant("07:00")), vec![("vehicle", 1)]),
         (Need::VehicleJobs(vehicle), vec![("job", 1)]),

@@ -49,6 +49,7 @@ pub fn samples() -> Vec<Sample> {
     all.extend(of_persons_and_things());
     all.extend(of_jobs());
     all.extend(of_stages());
+    all.extend(of_tools());
     all.extend(of_stock());
     all.extend(of_wants());
     all
@@ -171,10 +172,10 @@ fn of_jobs() -> Vec<Sample> {
         (
             "blocker",
             json!({"job": 7, "blocker": 1, "stage": "drain", "cause": "part", "owner": id(3),
-            "expected_at": at("10:00"), "note": id(18), "step": 1, "item": "hg-set-20", "reading": null, "since": at("08:30"),
+"expected_at": at("10:00"), "note": id(18), "step": 1, "item": "hg-set-20", "reading": null, "tool": null, "since": at("08:30"),
             "raised_n": 12, "cleared_at": null, "cleared_n": null, "cleared_note": null}),
             json!({"stage": "strip", "cause": "sent-out", "owner": null, "expected_at": null, "note": null,
-            "step": null, "item": null, "reading": "compression", "since": at("08:31"), "raised_n": 13, "cleared_at": at("09:30"),
+"step": null, "item": null, "reading": "compression", "tool": "cam-lock-20", "since": at("08:31"), "raised_n": 13, "cleared_at": at("09:30"),
             "cleared_n": 14, "cleared_note": id(19)}),
         ),
         (
@@ -254,13 +255,30 @@ fn of_stages() -> Vec<Sample> {
         (
             "step",
             json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug",
-            "instruction_text": null, "tools": ["19 mm socket"],
+            "instruction_text": null, "tools": ["19 mm socket"], "shared_tools": ["cam-lock-20"],
             "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}],
             "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "unplanned": false, "state": "pending",
             "done_at": null, "done_by": null, "done_n": null, "reason": null}),
-            json!({"instruction": null, "instruction_text": id(24), "tools": [], "cautions": [], "needs": [],
-            "follow_up": "Look again after a day", "unplanned": true, "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13,
+json!({"instruction": null, "instruction_text": id(24), "tools": [], "shared_tools": [], "cautions": [], "needs": [], "follow_up": "Look again after a day", "unplanned": true, "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13,
             "reason": id(25)}),
+        ),
+    ]
+}
+
+fn of_tools() -> Vec<Sample> {
+    vec![
+        (
+            "shared_tool",
+            json!({"tool": "cam-lock-20", "name": "Camshaft lock", "what": "20 mm", "calibration_due": "2027-06-30",
+            "added_n": 5, "retired_n": null, "reason": null}),
+            json!({"name": "Lock", "what": null, "calibration_due": null, "added_n": 6, "retired_n": 7, "reason": id(97)}),
+        ),
+        (
+            "tool_loan",
+            json!({"loan": id(98), "tool": "cam-lock-20", "job": 7, "stage": "drain", "bay": "lift-1", "person": null,
+            "from_at": at("08:10"), "until_at": null, "from_n": 16, "until_n": null}),
+            json!({"tool": "puller", "job": null, "stage": null, "bay": null, "person": id(3), "from_at": at("08:11"),
+            "until_at": at("08:40"), "from_n": 17, "until_n": 18}),
         ),
     ]
 }

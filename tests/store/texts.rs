@@ -71,6 +71,7 @@ fn noted(number: i64, at: leadhand_facts::Instant, note: u128, by: PersonId, own
         step: None,
         item: None,
         reading: None,
+        tool: None,
     };
     Entry { person: Some(by), fact, ..entry(number, at) }
 }

@@ -2,8 +2,7 @@
 
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
-    bay, blocker, board, clock, customer, item, job, journal, operator, person, reading, shop, sign_in, stage, step,
-    stock, strip, template, time, token, vehicle,
+bay, blocker, board, clock, customer, item, job, journal, operator, person, reading, shop, sign_in, stage, step, stock, strip, template, time, token, tool, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;
@@ -121,6 +120,9 @@ pub enum Command {
     /// What is measured on a job, and how it came out
     #[command(subcommand)]
     Reading(reading::Command),
+    /// Shared tools, and who has them
+    #[command(subcommand)]
+    Tool(tool::Command),
     /// What holds a stage up
     #[command(subcommand)]
     Blocker(blocker::Command),

@@ -2,7 +2,7 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-AttemptOutcome, AuditBy, BayKind, Cause, Decision, JobState, Keep, Label, Manner, PositionKind, PositionStanding, PromiseState, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness,
+AttemptOutcome, AuditBy, BayKind, Cause, Decision, JobState, Keep, Label, LessonKind, Manner, PositionKind, PositionStanding, PromiseState, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness,
 };
 
 /// A vocabulary of the contract.
@@ -74,6 +74,7 @@ words! {
     JobState "JOB_STATE_"
     Keep "KEEP_"
     Label "LABEL_"
+    LessonKind "LESSON_KIND_"
     Manner "MANNER_"
     PositionKind "POSITION_KIND_"
     PositionStanding "POSITION_STANDING_"

@@ -111,12 +111,16 @@ rpcs! {
         read get_template(GetTemplateRequest) -> GetTemplateResponse;
         /// A template file drafted from a job as it went.
         read draft_template(DraftTemplateRequest) -> DraftTemplateResponse;
+        /// What the finished jobs of a template teach.
+        read get_lessons(GetLessonsRequest) -> GetLessonsResponse;
     }
     job_service_client::JobServiceClient {
         /// Opens a job, from a template or blank.
         write open_job(OpenJobRequest) -> OpenJobResponse;
         /// One job with all its stages.
         read get_job(GetJobRequest) -> GetJobResponse;
+        /// What stages need in hand before they begin.
+        read get_ready_list(GetReadyListRequest) -> GetReadyListResponse;
         /// Jobs by number.
         read list_jobs(ListJobsRequest) -> ListJobsResponse;
         /// Says anew what was promised and how urgent it is.
@@ -199,6 +203,22 @@ rpcs! {
         write withdraw_remark(WithdrawRemarkRequest) -> WithdrawRemarkResponse;
         /// What is loose, put in, out of its limits or half done.
         read get_loose_ends(GetLooseEndsRequest) -> GetLooseEndsResponse;
+    }
+    tool_service_client::ToolServiceClient {
+        /// Lists a shared tool.
+        write add_tool(AddToolRequest) -> AddToolResponse;
+        /// Says anew what a shared tool is.
+        write describe_tool(DescribeToolRequest) -> DescribeToolResponse;
+        /// Takes a shared tool out of use.
+        write retire_tool(RetireToolRequest) -> RetireToolResponse;
+        /// Lends a shared tool, or hands it on.
+        write lend_tool(LendToolRequest) -> LendToolResponse;
+        /// Says that a shared tool came back.
+        write return_tool(ReturnToolRequest) -> ReturnToolResponse;
+        /// Takes back what was said last of a shared tool.
+        write reopen_loan(ReopenLoanRequest) -> ReopenLoanResponse;
+        /// Shared tools, and who has each.
+        read list_tools(ListToolsRequest) -> ListToolsResponse;
     }
     customer_service_client::CustomerServiceClient {
         /// Adds a customer.

@@ -3,7 +3,7 @@
 
 use leadhand_facts::words::{Role, Verdict};
 use leadhand_facts::{
-AttemptNo, BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
+AttemptNo, BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -175,6 +175,16 @@ pub enum Notice {
     NewPieces { position: PositionKey, pieces: i32 },
     /// How a reading came out; `said` names the limits that it did not keep.
     Measured { reading: ReadingKey, verdict: Verdict, said: String },
+    /// The calibration of a shared tool that was lent counted until this local day.
+    OutOfCalibration { tool: ToolKey, due: String },
+    /// A step needs a shared tool that another job or, without one, a person has; `next` when it is its turn.
+    ToolElsewhere { stage: StageKey, step: StepNo, tool: ToolKey, job: Option<JobNo>, next: bool },
+    /// A step needs a shared tool that the shop does not use any more.
+    ToolGone { stage: StageKey, step: StepNo, tool: ToolKey },
+    /// A shared tool that came back is waited for there.
+    ToolWaitedFor { tool: ToolKey, job: JobNo, stage: StageKey, step: StepNo },
+    /// A job is over, and still has a shared tool.
+    ToolStillOut { tool: ToolKey },
     /// The vehicle goes while this position is open.
     LeftOpen { position: PositionKey },
     /// Fewer hands are on the stage than it asks for.

@@ -18,6 +18,7 @@ mod texts;
 
 pub use texts::{shown_texts_of, texts_of};
 mod time;
+mod tools;
 mod wants;
 
 /// A fact that does not fit the rows.
@@ -111,7 +112,7 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PositionBack { .. }
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
-| Fact::PositionReopened { .. } | Fact::PositionSplit { .. } | Fact::PositionSoaked { .. } | Fact::AttemptRecorded { .. } => strip::apply(state, entry), Fact::ReadingAdded { .. } | Fact::ReadingTaken { .. } | Fact::ReadingDecided { .. } | Fact::RemarkMade { .. } | Fact::RemarkWithdrawn { .. } => readings::apply(state, entry),
+| Fact::PositionReopened { .. } | Fact::PositionSplit { .. } | Fact::PositionSoaked { .. } | Fact::AttemptRecorded { .. } => strip::apply(state, entry), Fact::ReadingAdded { .. } | Fact::ReadingTaken { .. } | Fact::ReadingDecided { .. } | Fact::RemarkMade { .. } | Fact::RemarkWithdrawn { .. } => readings::apply(state, entry), Fact::ToolAdded { .. } | Fact::ToolDescribed { .. } | Fact::ToolRetired { .. } | Fact::ToolLent { .. } | Fact::ToolReturned { .. } | Fact::LoanReopened { .. } => tools::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
@@ -166,7 +167,7 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PositionBack { job, .. }
         | Fact::PositionTightened { job, .. }
         | Fact::PositionChecked { job, .. }
-| Fact::PositionReopened { job, .. } | Fact::ReadingAdded { job, .. } | Fact::ReadingTaken { job, .. } | Fact::ReadingDecided { job, .. } | Fact::RemarkMade { job, .. } | Fact::RemarkWithdrawn { job, .. } | Fact::PositionSplit { job, .. } | Fact::PositionSoaked { job, .. } | Fact::AttemptRecorded { job, .. } => Some(*job),
+| Fact::PositionReopened { job, .. } | Fact::ReadingAdded { job, .. } | Fact::ReadingTaken { job, .. } | Fact::ReadingDecided { job, .. } | Fact::RemarkMade { job, .. } | Fact::RemarkWithdrawn { job, .. } | Fact::PositionSplit { job, .. } | Fact::PositionSoaked { job, .. } | Fact::AttemptRecorded { job, .. } => Some(*job), Fact::ToolLent { job, .. } => *job,
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }
@@ -196,6 +197,11 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::CustomerEdited { .. }
         | Fact::CustomerForgotten { .. }
         | Fact::JobOpened { .. }
+        | Fact::ToolAdded { .. }
+        | Fact::ToolDescribed { .. }
+        | Fact::ToolRetired { .. }
+        | Fact::ToolReturned { .. }
+        | Fact::LoanReopened { .. }
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
         | Fact::LotMade { .. }

@@ -7,8 +7,7 @@ use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{ BayKind, Cause, Decision, Keep, Manner, Outcome, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind, Tightness, };
 use leadhand_facts::{
-    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey, PositionKey,
-    PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TextId, TokenId, Unit, VehicleId,
+BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TextId, TokenId, ToolKey, Unit, VehicleId,
 };
 use serde::Serialize;
 
@@ -238,7 +237,8 @@ commands! {
     }
     /// Adds a step as the work goes.
     AddStep {
-        job: JobNo, stage: StageKey, instruction: String, tools: Vec<String>, cautions: Vec<Caution>, needs: Vec<Need>,
+        job: JobNo, stage: StageKey, instruction: String, tools: Vec<String>, shared_tools: Vec<ToolKey>,
+        cautions: Vec<Caution>, needs: Vec<Need>,
     }
     /// Starts a stage and clocks on who starts it.
     StartStage { job: JobNo, stage: StageKey, override_reason: Option<String> }
@@ -342,6 +342,23 @@ commands! {
         job: JobNo, stay: Option<i64>, bay: Option<BayKey>, from_at: Option<Instant>, until_at: Option<Instant>,
         reason: String,
     }
+
+    /// Lists a shared tool; `calibration_due` is the last local day on which its calibration counts.
+    AddTool { tool: ToolKey, name: String, what: Option<String>, calibration_due: Option<String> }
+    /// Says anew what a shared tool is, and until when its calibration counts; a retired one is in use again.
+    DescribeTool { tool: ToolKey, name: Option<String>, what: Change<String>, calibration_due: Change<String> }
+    /// Takes a shared tool out of use.
+    RetireTool { tool: ToolKey, reason: String }
+    /// Lends a shared tool: to a job, perhaps to one of its stages, to the job whose vehicle is in a bay, or to a
+    /// person. With `hand_on` whoever has it gives it away; without, it must be free.
+    LendTool {
+        tool: ToolKey, job: Option<JobNo>, stage: Option<StageKey>, bay: Option<BayKey>, person: Option<PersonId>,
+        hand_on: bool,
+    }
+    /// Says that a shared tool came back.
+    ReturnTool { tool: ToolKey }
+    /// Takes back what was said last of a shared tool: that it came back, else that it was lent.
+    ReopenLoan { tool: ToolKey, reason: String }
 
     /// Lists an item.
     AddItem { item: ItemKey, name: String, unit: Unit }

@@ -35,6 +35,7 @@ mod stock;
 mod strip;
 mod templates;
 mod timer;
+mod tools;
 mod work;
 
 pub use needs::needs;
@@ -43,6 +44,7 @@ pub use remarks::remarks;
 pub use shop::check_opening;
 pub use stock::check_import;
 pub use templates::checked as checked_template;
+pub(crate) use tools::{loan_of, out_of_calibration};
 
 /// An accepted command.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -152,6 +154,12 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::SplitPosition(c) => strip::split(session, c),
         Command::SoakPosition(c) => strip::soak(session, c),
         Command::RecordAttempt(c) => strip::attempt(session, c),
+        Command::AddTool(c) => tools::add(session, c),
+        Command::DescribeTool(c) => tools::describe(session, c),
+        Command::RetireTool(c) => tools::retire(session, c),
+        Command::LendTool(c) => tools::lend(session, c),
+        Command::ReturnTool(c) => tools::bring_back(session, c),
+        Command::ReopenLoan(c) => tools::reopen(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

@@ -83,6 +83,8 @@ fn pass_over(state: &mut State, entry: &Entry) -> Result<(), &'static str> {
                 | Need::Clocking(_)
                 | Need::CustomerBooks(_)
                 | Need::CustomerTexts(_)
+                | Need::ToolWanted(_)
+                | Need::BayMisfits(..)
         )
     });
     Ok(())
@@ -176,7 +178,7 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         Fact::ClockedOff { job, clocking, .. } | Fact::ClockingWithdrawn { job, clocking, .. } => {
             (*job, state.clockings.get(&(*clocking,)).is_some())
         }
-        // Calendars and whoever is forgotten: seldom, and they touch rows far and wide. Nor is any kind
+        // Calendars, shared tools and whoever is forgotten: seldom, and they touch rows far and wide. Nor is any kind
         // followed that nobody has thought about here.
         _ => return Err("facts of its kind are not followed"),
     };

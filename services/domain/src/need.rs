@@ -1,14 +1,16 @@
 //! What a command needs to see. The rules name it, the application loads it, until nothing is
 //! missing; the state is never the whole history of a shop.
 
-use leadhand_facts::{BayKey, CustomerId, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, VehicleId};
+use leadhand_facts::words::BayKind;
+use leadhand_facts::{BayKey, CustomerId, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, ToolKey, VehicleId};
 use serde::{Deserialize, Serialize};
 
 /// Rows to be loaded together, by name.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Need {
-    /// The shop, its bays, persons, the bins and contra places, and what was said about the
-    /// calendar (tables shop, bay, person, place without the jobs' places, calendar).
+    /// The shop, its bays, persons, the bins and contra places, what was said about the calendar, and its shared
+    /// tools with the loans that are open (tables shop, bay, person, place without the jobs' places, calendar,
+    /// shared_tool, tool_loan).
     Shop,
     /// Every token, everybody's proofs, and the texts that both refer to (tables token, proof, text_ref).
     Tokens,
@@ -25,10 +27,17 @@ pub enum Need {
     /// One revision of a template.
     Template(TemplateKey, i32),
     /// Everything about one job: job, its vehicle, its place, stays, stages, predecessors, steps,
-    /// positions, readings, remarks, blockers, clockings, demand, reservations and shortages.
+/// positions, readings, remarks, blockers, clockings, loans of shared tools, demand, reservations and shortages.
     Job(JobNo),
+    /// Loans of a shared tool that are open or end after this instant.
+    ToolLoans(ToolKey, Instant),
+    /// Steps of open jobs that are to be done and ask for a shared tool (rows of table step alone).
+    ToolWanted(ToolKey),
     /// Stays in a bay that are open or end after this instant.
     BayStays(BayKey, Instant),
+    /// Stays in a bay during which somebody worked on a stage that can't be done in a bay of this kind (rows of
+    /// table stay alone).
+    BayMisfits(BayKey, BayKind),
     /// A vehicle, and its stays that are open or end after this instant.
     VehicleStays(VehicleId, Instant),
     /// Open jobs of a vehicle (rows of table job alone).

@@ -9,8 +9,7 @@ use crate::telling::{Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey,
-    StepNo, TemplateKey,
+BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey, StepNo, TemplateKey, ToolKey,
 };
 
 /// How a refusal is to be understood by a client.
@@ -234,6 +233,24 @@ refusals! {
     /// The blocker stands for a shortage and ends by itself.
     BlockerOfShortage { job: JobNo, blocker: BlockerNo, item: ItemKey } Precondition "BLOCKER_OF_SHORTAGE"
         "blocker {blocker} of job {job} stands for missing '{item}' and ends by itself when it is there; receive the item, release the need, or skip the step";
+    /// The blocker stands for a shared tool that another job has, and ends by itself.
+    BlockerOfTool { job: JobNo, blocker: BlockerNo, tool: ToolKey } Precondition "BLOCKER_OF_TOOL"
+        "blocker {blocker} of job {job} stands for shared tool '{tool}' that another job has, and ends by itself when the tool is free; have it brought back or handed on, or skip the step";
+    /// The shared tool is used no longer.
+    ToolRetired { tool: ToolKey } Precondition "TOOL_RETIRED"
+        "shared tool '{tool}' is retired; take another one, or describe it anew with `leadhand tool set` to use it again";
+    /// Somebody has the shared tool.
+    ToolOut { tool: ToolKey, holder: String, since: Instant } Precondition "TOOL_OUT"
+        "shared tool '{tool}' has been with {holder} since {since}; say that it is handed on (`leadhand tool hand`) or that it came back";
+    /// Somebody had the shared tool at that time.
+    ToolOutThen { tool: ToolKey, holder: String, from_at: Instant, until_at: Instant } Precondition "TOOL_OUT_THEN"
+        "shared tool '{tool}' was with {holder} from {from_at} to {until_at}, and is never in two places; give a time after that";
+    /// Nobody has the shared tool.
+    ToolNotOut { tool: ToolKey } Precondition "TOOL_NOT_OUT" "shared tool '{tool}' is with nobody; lend it instead (`leadhand tool lend`)";
+    /// It is there already.
+    ToolThere { tool: ToolKey, holder: String } Precondition "TOOL_THERE" "shared tool '{tool}' is with {holder} already";
+    /// No vehicle stands in the bay.
+    BayEmpty { bay: BayKey } Precondition "BAY_EMPTY" "no vehicle is in bay {bay}; name the job or the person instead";
     /// The stage would come before itself.
     Ring { job: JobNo, stages: String } Precondition "RING" "stages {stages} of job {job} would each come before the other; leave one of them out";
     /// A time lies before something that it must come after.

@@ -2,7 +2,7 @@
 
 use crate::need::Need;
 use leadhand_facts::rows::{
-AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow, JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReadingRow, RemarkRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, VehicleRow,
+AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReadingRow, RemarkRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, ToolRow, VehicleRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -258,6 +258,10 @@ state! {
     blockers: BlockerRow,
     /// Time of persons.
     clockings: ClockingRow,
+    /// Shared tools.
+    tools: ToolRow,
+    /// When they were lent, and to whom.
+    loans: LoanRow,
     /// Items.
     items: ItemRow,
     /// Places.

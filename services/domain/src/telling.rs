@@ -7,8 +7,7 @@ use crate::template::Fault;
 use jiff::tz::TimeZone;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey,
-    StepNo, TemplateKey, Unit,
+BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey, StepNo, TemplateKey, ToolKey, Unit,
 };
 
 /// What a sentence needs to know of the shop.
@@ -124,6 +123,7 @@ as_they_are!(
     StageKey,
     StepNo,
     TemplateKey,
+    ToolKey,
 );
 
 #[cfg(test)]

@@ -7,7 +7,10 @@ pub mod expected;
 pub mod hand_over;
 pub mod job;
 pub mod parts;
+pub mod ready;
+pub mod ready_day;
 pub mod stock;
 pub mod strip;
+pub mod tools;
 
 pub use parts::Title;

@@ -39,6 +39,7 @@ fn raise(hand: &mut Hand, minutes: i64, key: &str, expected_at: Option<Instant>)
         step: None,
         item: None,
         reading: None,
+        tool: None,
     };
     hand.fact(minutes, fact);
 }

@@ -46,13 +46,11 @@ fn needs() -> impl Strategy<Value = Vec<Need>> {
 
 fn step() -> impl Strategy<Value = StepSpec> {
     let caution = (select(SignalWord::ALL), paragraph()).prop_map(|(word, text)| Caution { word, text });
-    let measured = (vec(reading(), 0..3), option(paragraph()));
-    (paragraph(), vec(line(), 0..8), vec(caution, 0..3), needs(), vec(position(), 0..3), measured).prop_map(
-        |(instruction, tools, mut cautions, needs, mut positions, (readings, follow_up))| {
+let measured = (vec(reading(), 0..3), option(paragraph())); let shared = proptest::collection::btree_set(key(), 0..3); (paragraph(), vec(line(), 0..8), shared, vec(caution, 0..3), needs(), vec(position(), 0..3), measured).prop_map( |(instruction, tools, shared, mut cautions, needs, mut positions, (readings, follow_up))| {
             cautions.sort_by_key(|caution| caution.word);
             // As the file lists them.
             positions.sort_by_key(|position| position.detail.manner);
-            StepSpec { instruction, tools, cautions, needs, positions, readings, follow_up, when: None }
+let shared_tools = shared.iter().map(|key| key.as_str().into()).collect(); StepSpec { instruction, tools, shared_tools, cautions, needs, positions, readings, follow_up, when: None }
         },
     )
 }

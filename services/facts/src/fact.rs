@@ -3,7 +3,7 @@
 
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
-AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
@@ -35,6 +35,9 @@ pub struct JobStep {
     pub instruction: Wording,
     /// Tools by size.
     pub tools: Vec<String>,
+    /// Shared tools of the shop, by their keys.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shared_tools: Vec<ToolKey>,
     /// Cautions, gravest first.
     pub cautions: Vec<Caution>,
     /// What it takes from stock.
@@ -264,7 +267,7 @@ pub enum Fact {
     /// A step was added as the work went.
     StepAdded { job: JobNo, stage: StageKey, step: JobStep },
     /// Something holds a stage up. `step` and `item` are set when a shortage raised it, `reading` when one that is out
-    /// of its limits did.
+    /// of its limits did, `step` and `tool` when a shared tool that is elsewhere did.
     BlockerRaised {
         job: JobNo,
         blocker: BlockerNo,
@@ -277,6 +280,8 @@ pub enum Fact {
         item: Option<ItemKey>,
         #[serde(default, skip_serializing_if = "Option::is_none")]
         reading: Option<ReadingKey>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        tool: Option<ToolKey>,
     },
     /// What held a stage up is gone.
     BlockerCleared { job: JobNo, blocker: BlockerNo, note: Option<TextRef> },
@@ -395,6 +400,27 @@ pub enum Fact {
     RemarkMade { job: JobNo, remark: RemarkNo, person: Option<PersonId>, what: RemarkKind, words: TextRef },
     /// A remark was made by mistake.
     RemarkWithdrawn { job: JobNo, remark: RemarkNo, reason: TextRef },
+
+    /// A shared tool was listed; `calibration_due` is the last local day on which its calibration counts.
+    ToolAdded { tool: ToolKey, name: String, what: Option<String>, calibration_due: Option<String> },
+    /// A shared tool is as said here; one that was retired is in use again.
+    ToolDescribed { tool: ToolKey, name: String, what: Option<String>, calibration_due: Option<String> },
+    /// A shared tool is used no longer.
+    ToolRetired { tool: ToolKey, reason: TextRef },
+    /// A shared tool was lent: to a stage of a job or the whole of it, in the bay where its vehicle stood, or to a
+    /// person.
+    ToolLent {
+        loan: LoanId,
+        tool: ToolKey,
+        job: Option<JobNo>,
+        stage: Option<StageKey>,
+        bay: Option<BayKey>,
+        person: Option<PersonId>,
+    },
+    /// A shared tool came back.
+    ToolReturned { loan: LoanId, tool: ToolKey },
+    /// What was said last of a shared tool was wrong: that it came back, or, where it had not, that it was lent.
+    LoanReopened { loan: LoanId, tool: ToolKey, reason: TextRef },
 
     /// An item was listed.
     ItemAdded { item: ItemKey, name: String, unit: Unit },

@@ -70,6 +70,8 @@ random_ids! {
     ClockingId,
     /// One stretch of a vehicle's stay in a bay.
     StayId,
+    /// One stretch in which a shared tool was lent.
+    LoanId,
     /// One fact of the journal.
     FactId,
     /// The client's name for one request, repeated when it tries again.
@@ -85,6 +87,8 @@ keys! {
     ItemKey,
     /// A place that holds stock: `bin-a3`, `job-12`, or a contra place such as `supplier`.
     PlaceKey,
+    /// A shared tool of the shop: `cam-lock-20`.
+    ToolKey,
     /// A kind of job: `head-gasket-20`.
     TemplateKey,
     /// A stage within its job or template: `drain`.

@@ -5,7 +5,7 @@
 
 use crate::calendar::CalendarChange;
 use crate::ids::{
-AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, VehicleId,
+AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
@@ -148,8 +148,7 @@ rows! {
     /// A step of a stage.
     StepRow in "step" by (job: JobNo, stage: StageKey, step: StepNo) {
         job: JobNo, stage: StageKey, step: StepNo, instruction: Option<String>, instruction_text: Option<TextId>,
-        tools: Vec<String>, cautions: Vec<Caution>, needs: Vec<Need>, follow_up: Option<String>,
-        unplanned: bool, state: StepState,
+tools: Vec<String>, shared_tools: Vec<ToolKey>, cautions: Vec<Caution>, needs: Vec<Need>, follow_up: Option<String>, unplanned: bool, state: StepState,
         done_at: Option<Instant>, done_by: Option<PersonId>, done_n: Option<i64>, reason: Option<TextId>,
     }
     /// What comes off a vehicle or is put in, and where that stands. `found` pieces were there and `missing`
@@ -190,13 +189,23 @@ rows! {
     BlockerRow in "blocker" by (job: JobNo, blocker: BlockerNo) {
         job: JobNo, blocker: BlockerNo, stage: StageKey, cause: Cause, owner: Option<PersonId>,
         expected_at: Option<Instant>, note: Option<TextId>, step: Option<StepNo>, item: Option<ItemKey>,
-        reading: Option<ReadingKey>, since: Instant, raised_n: i64, cleared_at: Option<Instant>, cleared_n: Option<i64>, cleared_note: Option<TextId>,
+reading: Option<ReadingKey>, tool: Option<ToolKey>, since: Instant, raised_n: i64, cleared_at: Option<Instant>, cleared_n: Option<i64>, cleared_note: Option<TextId>,
     }
     /// A person's time on a stage; open while `until_at` is empty. `overridden` is the lead's reason
     /// when the person lacks a skill that the stage asks for.
     ClockingRow in "clocking" by (clocking: ClockingId) {
         clocking: ClockingId, person: PersonId, job: JobNo, stage: StageKey, from_at: Instant,
         until_at: Option<Instant>, on_n: i64, off_n: Option<i64>, overridden: Option<TextId>,
+    }
+    /// A shared tool; in use while `retired_n` is empty.
+    ToolRow in "shared_tool" by (tool: ToolKey) {
+        tool: ToolKey, name: String, what: Option<String>, calibration_due: Option<String>, added_n: i64,
+        retired_n: Option<i64>, reason: Option<TextId>,
+    }
+    /// A stretch in which a shared tool was lent, to a job or to a person; open while `until_at` is empty.
+    LoanRow in "tool_loan" by (loan: LoanId) {
+        loan: LoanId, tool: ToolKey, job: Option<JobNo>, stage: Option<StageKey>, bay: Option<BayKey>,
+        person: Option<PersonId>, from_at: Instant, until_at: Option<Instant>, from_n: i64, until_n: Option<i64>,
     }
     /// An item.
     ItemRow in "item" by (item: ItemKey) {

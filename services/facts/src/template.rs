@@ -1,6 +1,6 @@
 //! How a kind of job is done: the checked form of a template, as published and as kept in facts.
 
-use crate::ids::{ItemKey, OptionKey, StageKey, TemplateKey};
+use crate::ids::{ItemKey, OptionKey, StageKey, TemplateKey, ToolKey};
 use crate::quantity::{Quantity, Unit};
 use crate::reading::ReadingSpec; use crate::strip::{Ladder, PositionSpec};
 use crate::words::{BayKind, SignalWord, StageKind};
@@ -98,6 +98,9 @@ pub struct StepSpec {
     pub instruction: String,
     /// Tools by size.
     pub tools: Vec<String>,
+    /// Shared tools of the shop, by their keys.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shared_tools: Vec<ToolKey>,
     /// Cautions, gravest first.
     pub cautions: Vec<Caution>,
     /// What it takes from stock.

@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 73] = [
+pub const KINDS: [&str; 79] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -118,6 +118,12 @@ pub const KINDS: [&str; 73] = [
     "position_split",
     "position_soaked",
     "attempt_recorded",
+    "tool_added",
+    "tool_described",
+    "tool_retired",
+    "tool_lent",
+    "tool_returned",
+    "loan_reopened",
     "item_added",
     "place_added",
     "lot_made",

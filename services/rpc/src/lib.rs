@@ -28,6 +28,7 @@ use leadhand_proto::v1::stock_service_server::StockServiceServer;
 use leadhand_proto::v1::strip_service_server::StripServiceServer;
 use leadhand_proto::v1::template_service_server::TemplateServiceServer;
 use leadhand_proto::v1::time_service_server::TimeServiceServer;
+use leadhand_proto::v1::tool_service_server::ToolServiceServer;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio_util::task::TaskTracker;
@@ -142,6 +143,7 @@ fn add_services(app: &App, limits: Limits, routes: &mut RoutesBuilder, calls: &T
     add!(StripServiceServer(services::strip::Strip { app: app.clone() }), limits.request);
     add!(ReadingServiceServer(services::reading::Readings { app: app.clone() }), limits.request);
     add!(HandOverServiceServer(services::hand_over::HandOvers { app: app.clone() }), limits.request);
+    add!(ToolServiceServer(services::tool::Tools { app: app.clone() }), limits.request);
     add!(TimeServiceServer(services::time::Time { app: app.clone() }), limits.request);
     add!(BoardServiceServer(board), limits.request);
     add!(JournalServiceServer(services::journal::Journal { app, tokens, calls }), limits.request);

@@ -34,6 +34,7 @@ pub(crate) async fn person_rows(
         UNION ALL SELECT 'reading', to_jsonb(t) - 'shop' FROM reading AS t WHERE shop = $1 AND $2 IN (taken_by, decided_by)
         UNION ALL SELECT 'job_remark', to_jsonb(t) - 'shop' FROM job_remark AS t WHERE shop = $1 AND said_by = $2
         UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' FROM strip_attempt AS t WHERE shop = $1 AND person = $2
+        UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' FROM blocker AS t WHERE shop = $1 AND owner = $2"#,
         shop.0,
         person.0
@@ -70,6 +71,7 @@ pub(crate) async fn customer_rows(
             WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' - 'person' FROM strip_attempt AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' - 'owner' FROM blocker AS t
         WHERE shop = $1 AND job IN (SELECT job FROM own)"#,
         shop.0,

@@ -6,6 +6,7 @@ mod jobs;
 mod shop;
 mod stock;
 mod time;
+mod tools;
 
 use crate::errors::StoreError;
 use leadhand_domain::need::Need;
@@ -50,6 +51,9 @@ struct Sorted {
     customer_books: Vec<Uuid>,
     customer_texts: Vec<Uuid>,
     vehicle_histories: Vec<Uuid>,
+    bay_misfits: Vec<(String, String)>,
+    tool_loans: Vec<(String, Instant)>,
+    tools_wanted: Vec<String>,
 }
 
 impl Sorted {
@@ -91,6 +95,9 @@ impl Sorted {
             }
             Need::CustomerTexts(customer) => self.customer_texts.push(customer.0),
             Need::VehicleHistory(vehicle) => self.vehicle_histories.push(vehicle.0),
+            Need::BayMisfits(bay, kind) => self.bay_misfits.push((bay.0.clone(), kind.word().to_owned())),
+            Need::ToolLoans(tool, after) => self.tool_loans.push((tool.0.clone(), *after)),
+            Need::ToolWanted(tool) => self.tools_wanted.push(tool.0.clone()),
         }
     }
 }
@@ -104,6 +111,7 @@ pub(crate) async fn load(conn: &mut PgConnection, shop: ShopId, needs: &[Need]) 
     customers::load(conn, shop, &wanted, &mut found).await?;
     time::load(conn, shop, &wanted, &mut found).await?;
     jobs::load(conn, shop, &wanted, &mut found).await?;
+    tools::load(conn, shop, &wanted, &mut found).await?;
     stock::load(conn, shop, &wanted, &mut found).await?;
     found.into_iter().map(typed).collect()
 }

@@ -129,6 +129,22 @@ pub(crate) async fn journal(
     found.into_iter().map(entry).collect()
 }
 
+/// The facts with these numbers, in order.
+#[tracing::instrument(level = "debug", skip_all, fields(%shop, facts = numbers.len()))]
+pub(crate) async fn facts(conn: &mut PgConnection, shop: ShopId, numbers: &[i64]) -> Result<Vec<Entry>, StoreError> {
+    let found = sqlx::query_as!(
+        Written,
+        r#"SELECT number, fact_id, kind, version, body AS "body: Value", recorded_at, happened_at, principal, person,
+            proved, request
+        FROM journal WHERE shop = $1 AND number = ANY($2) ORDER BY number"#,
+        shop.0,
+        numbers
+    )
+    .fetch_all(conn)
+    .await?;
+    found.into_iter().map(entry).collect()
+}
+
 /// A row of the journal.
 pub(crate) struct Written {
     pub(crate) number: i64,

@@ -78,6 +78,26 @@ impl Snapshot {
         read::journal(&mut self.tx, self.shop, after, limit).await
     }
 
+    /// The facts with these numbers, in order.
+    pub async fn facts(&mut self, numbers: &[i64]) -> Result<Vec<Entry>, StoreError> {
+        read::facts(&mut self.tx, self.shop, numbers).await
+    }
+
+    /// Jobs of a template, of any revision, that were handed over: so many of the last.
+    #[tracing::instrument(level = "debug", skip(self))]
+    pub async fn finished_jobs(&mut self, template: &TemplateKey, limit: i64) -> Result<Vec<JobNo>, StoreError> {
+        let found = sqlx::query_scalar!(
+            "SELECT job FROM job WHERE shop = $1 AND template = $2 AND state = 'completed'
+            ORDER BY closed_at DESC, job DESC LIMIT $3",
+            self.shop.0,
+            template.as_str(),
+            limit
+        )
+        .fetch_all(&mut *self.tx)
+        .await?;
+        Ok(found.into_iter().map(JobNo).collect())
+    }
+
     /// The id of the fact with this number, to tell whether a cursor is of this history.
     pub async fn fact_id_at(&mut self, number: i64) -> Result<Option<FactId>, StoreError> {
         read::fact_id_at(&mut self.tx, self.shop, number).await

@@ -6,7 +6,7 @@ use crate::errors::StoreError;
 use crate::read::Head;
 use leadhand_domain::state::RowChange;
 use leadhand_facts::rows::{
-    CalendarRow, ClockingRow, MoveRow, OpenWindowRow, Row, ShiftWindowRow, TABLES, TemplateRow,
+    CalendarRow, ClockingRow, LoanRow, MoveRow, OpenWindowRow, Row, ShiftWindowRow, TABLES, TemplateRow,
 };
 use leadhand_facts::upcast;
 use leadhand_facts::{Entry, Instant, PrincipalId, RequestId, ShopId, TextId};
@@ -22,11 +22,12 @@ const WRITTEN_ONCE: [&str; 3] = [CalendarRow::TABLE, TemplateRow::TABLE, MoveRow
 /// Tables in which a row may come to be only after another has ended, with the order in which their
 /// rows are written. On time: what is changed is only ever the end, so each row then finds the rows
 /// before it final, and the closing of an interval comes before the one that follows it.
-const ORDERED: [(&str, &str); 6] = [
+const ORDERED: [(&str, &str); 7] = [
     ("open_window", "r.from_at"),
     ("shift_window", "r.from_at"),
     ("stay", "r.from_at"),
     ("clocking", "r.from_at"),
+    ("tool_loan", "r.from_at"),
     ("job", "r.closed_at NULLS LAST"),
     ("shortage", "r.closed_n NULLS LAST"),
 ];
@@ -214,7 +215,7 @@ fn put_sql(table: &str, row: Option<&Value>) -> Result<String, StoreError> {
     Ok(sql)
 }
 
-/// Takes rows away. Only windows ever go, which are resolved anew, and time that is withdrawn.
+/// Takes rows away. Only windows ever go, which are resolved anew, time that is withdrawn, and loans that were none.
 #[tracing::instrument(level = "debug", skip(conn, keys), fields(%shop))]
 async fn remove(conn: &mut PgConnection, shop: ShopId, table: &str, keys: Value) -> Result<(), StoreError> {
     match table {
@@ -242,6 +243,16 @@ async fn remove(conn: &mut PgConnection, shop: ShopId, table: &str, keys: Value)
             sqlx::query!(
                 "DELETE FROM clocking AS t USING jsonb_array_elements($2::jsonb) AS k
                 WHERE t.shop = $1 AND t.clocking = (k ->> 0)::uuid",
+                shop.0,
+                keys
+            )
+            .execute(conn)
+            .await?
+        }
+        LoanRow::TABLE => {
+            sqlx::query!(
+                "DELETE FROM tool_loan AS t USING jsonb_array_elements($2::jsonb) AS k
+                WHERE t.shop = $1 AND t.loan = (k ->> 0)::uuid",
                 shop.0,
                 keys
             )

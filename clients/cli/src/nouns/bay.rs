@@ -6,7 +6,8 @@ use crate::out::Table;
 use crate::words::{Word, parse, word};
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddBayRequest, Bay, BayKind, CorrectStayRequest, GetBoardRequest, GetBoardResponse, SetBayRequest,
+    AddBayRequest, Bay, BayKind, CorrectStayRequest, GetBoardRequest, GetBoardResponse, GetReadyListRequest,
+    SetBayRequest,
 };
 
 /// Bays.
@@ -30,6 +31,11 @@ pub enum Command {
     Correct(Correct),
     /// Say what a bay is and bears, when that was entered wrongly
     Set(Set),
+    /// What a bay needs in hand for what it comes to today, and what is missing
+    Ready {
+        /// Its key
+        bay: String,
+    },
     /// Bays, and which job's vehicle is in each
     List,
 }
@@ -113,6 +119,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Set(what) => set(app, what).await,
+        Command::Ready { bay } => super::ready::show(app, GetReadyListRequest { bay, ..Default::default() }).await,
         Command::Correct(what) => correct(app, what).await,
         Command::List => {
             let board = app.client.get_board(GetBoardRequest {}).await?;

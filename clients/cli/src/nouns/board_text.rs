@@ -167,6 +167,9 @@ fn held_up(blocker: &Blocker, look: Look<'_>) -> String {
     if !blocker.item.is_empty() {
         parts.push(format!("{} for step {}", blocker.item, blocker.step));
     }
+    if !blocker.tool.is_empty() {
+        parts.push(format!("shared tool {} for step {}", blocker.tool, blocker.step));
+    }
     if !blocker.note.is_empty() {
         parts.push(blocker.note.clone());
     }

@@ -168,7 +168,8 @@ fn blockers(blockers: &[Blocker], zone: &TimeZone) -> Table {
     let header = ["blocker#", "stage", "cause", "what", "owner", "since", "until", "state"];
     let mut table = Table::new("blockers", &header);
     for blocker in blockers {
-        let what = match blocker.item.as_str() {
+        // A shortage names an item, a shared tool that is elsewhere the tool.
+        let what = match if blocker.item.is_empty() { blocker.tool.as_str() } else { blocker.item.as_str() } {
             "" => blocker.note.clone(),
             item => format!("{item} for step {} {}", blocker.step, blocker.note).trim_end().to_owned(),
         };
@@ -229,6 +230,9 @@ fn step_lines(step: &Step, zone: &TimeZone) -> Vec<String> {
     }
     if !step.tools.is_empty() {
         lines.push(format!("     tools: {}", step.tools.join(", ")));
+    }
+    if !step.shared_tools.is_empty() {
+        lines.push(format!("     shared tools: {}", step.shared_tools.join(", ")));
     }
     lines.extend(step.needs.iter().map(need));
     lines

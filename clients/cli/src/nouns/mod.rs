@@ -13,6 +13,7 @@ pub mod item;
 pub mod job;
 mod job_text;
 pub mod journal;
+mod lessons;
 pub mod operator;
 pub mod person;
 pub mod reading;
@@ -20,6 +21,7 @@ mod reading_text;
 mod sheet;
 mod sheet_html;
 mod sheet_text;
+mod ready;
 pub mod shop;
 pub mod sign_in;
 pub mod stage;
@@ -34,6 +36,7 @@ pub mod template;
 pub mod time;
 mod time_csv;
 pub mod token;
+pub mod tool;
 pub mod vehicle;
 
 /// How much of a list is asked for at a time.

@@ -7,8 +7,8 @@ use crate::out::{self, Table};
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddPersonRequest, ForgetPersonRequest, GetShopRequest, Person, ProofKind, RenamePersonRequest, Role,
-    SetBadgeRequest, SetBadgeResponse, SetPinRequest, SetSkillsRequest, WithdrawProofRequest,
+    AddPersonRequest, ForgetPersonRequest, GetReadyListRequest, GetShopRequest, Person, ProofKind, RenamePersonRequest,
+    Role, SetBadgeRequest, SetBadgeResponse, SetPinRequest, SetSkillsRequest, WithdrawProofRequest,
 };
 use serde_json::json;
 use std::io::IsTerminal;
@@ -27,6 +27,11 @@ pub enum Command {
     },
     /// Persons
     List,
+    /// What a person needs in hand for the rest of the shift, and what is missing
+    Ready {
+        /// The person, by name or id
+        person: String,
+    },
     /// Say a person's name anew that was mistyped; the one before is erased
     Rename {
         /// The person, by name or id
@@ -143,6 +148,9 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let said = format!("{name} is there");
             let answer = app.client.add_person(AddPersonRequest { write: app.write().await?, name, skills }).await?;
             app.done(&answer, answer.receipt.as_ref(), Some(&answer.person), &said)
+        }
+        Command::Ready { person } => {
+            super::ready::show(app, GetReadyListRequest { person, ..Default::default() }).await
         }
         Command::List => {
             let shop = app.client.get_shop(GetShopRequest {}).await?;

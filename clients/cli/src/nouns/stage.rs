@@ -5,8 +5,8 @@ use crate::failure::Outcome;
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddStageRequest, After, BayKind, FinishStageRequest, Minutes, ReopenStageRequest, SkipStageRequest, StageKind,
-    StartStageRequest,
+    AddStageRequest, After, BayKind, FinishStageRequest, GetReadyListRequest, Minutes, ReopenStageRequest,
+    SkipStageRequest, StageKind, StartStageRequest,
 };
 
 /// Stages of a job.
@@ -14,6 +14,14 @@ use leadhand_sdk::v1::{
 pub enum Command {
     /// Add a stage as the work goes; prints its key
     Add(Add),
+    /// What a stage needs in hand: tools by size, parts, people, and what is missing
+    Ready {
+        /// The job's number
+        job: i64,
+        /// The stage's key; all that is left of the job when left out
+        #[arg(default_value = "", hide_default_value = true)]
+        stage: String,
+    },
     /// Start a stage, and clock on to it
     Start {
         /// The job's number
@@ -129,6 +137,9 @@ fn parse_after(text: &str) -> Result<After, String> {
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
         Command::Add(what) => add(app, what).await,
+        Command::Ready { job, stage } => {
+            super::ready::show(app, GetReadyListRequest { job, stage, ..Default::default() }).await
+        }
         Command::Start { job, stage, r#override } => {
             let said = format!("stage {stage} of job {job} is started");
             let request = StartStageRequest { write: app.write().await?, job, stage, override_reason: r#override };

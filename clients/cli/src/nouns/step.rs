@@ -61,6 +61,9 @@ pub struct Add {
     /// A tool, with its size; once for each
     #[arg(long = "tool", value_name = "TOOL")]
     tools: Vec<String>,
+    /// A shared tool of the shop, by its key; once for each
+    #[arg(long = "shared-tool", value_name = "KEY")]
+    shared_tools: Vec<String>,
     /// What it takes from stock, such as coolant=4.5L; once for each
     #[arg(long = "need", value_parser = parse_need, value_name = "ITEM=QUANTITY")]
     needs: Vec<(String, Typed)>,
@@ -123,6 +126,7 @@ async fn add(app: &App, what: Add) -> Outcome {
         tools: what.tools,
         cautions: what.cautions,
         needs,
+        shared_tools: what.shared_tools,
     };
     let answer = app.client.add_step(request).await?;
     let said = format!("step {} is added to job {}", answer.step, what.job);

@@ -38,6 +38,14 @@ pub enum Command {
         #[arg(long)]
         source: bool,
     },
+    /// What the finished jobs of a template teach: what was met, fetched late, short or found, and how long it took
+    Lessons {
+        /// The template's key
+        key: String,
+        /// A file to write the proposed next revision to; read it through, check it, and publish it yourself
+        #[arg(long, value_name = "FILE")]
+        propose: Option<PathBuf>,
+    },
     /// Draft a template file from a job as it went
     Draft {
         /// The job's number
@@ -75,6 +83,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.get_template(GetTemplateRequest { template: key, revision }).await?;
             if source && !app.out.is_json() { out::put(&answer.source) } else { show(app, &answer).await }
         }
+        Command::Lessons { key, propose } => super::lessons::run(app, key, propose).await,
         Command::Draft { job, key, into } => {
             let answer = app.client.draft_template(DraftTemplateRequest { job, template: key }).await?;
             match into {
@@ -90,7 +99,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
     }
 }
 
-fn write_new(path: &Path, text: &str) -> Outcome {
+pub(super) fn write_new(path: &Path, text: &str) -> Outcome {
     use std::io::Write;
     std::fs::File::create_new(path)
         .and_then(|mut file| file.write_all(text.as_bytes()))

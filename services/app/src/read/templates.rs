@@ -34,7 +34,7 @@ impl App {
     /// A checked template with what is worth a second look in it, or the refusal that lists its faults.
     pub async fn check_template(&self, who: &Principal, source: &str) -> Result<(Template, Vec<Fault>), AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
-        reading.load(&[Need::Items(items_named(source).into_iter().collect())]).await?;
+        reading.load(&[Need::Shop, Need::Items(items_named(source).into_iter().collect())]).await?;
         reading.snapshot.end().await?;
         Ok((checked_template(&reading.state, source)?, notes(source)))
     }

@@ -66,6 +66,10 @@
 //! happens to a closed job. What a lead overruled at a hand-over stands on the word of who proved to be somebody, else of
 //! who acts, and goes when the job is taken up again.
 //!
+//! *Tools.* A shared tool that is lent or retired is neither retired nor lent. It is lent to an open job, with the stage and the
+//! bay that are named, or to a person, never both; and from when it was lent on to nobody else. It comes back once, after
+//! it was lent. Taking back undoes what was said last of its last loan: that it came back, else the loan, which goes.
+//!
 //! *Stock.* A movement is of a positive quantity of a lot of that item, between two places. A
 //! balance row is made at first touch and stays at 0; a hold row at first movement or
 //! reservation. Held balances are never negative, not even between the facts of a command.
@@ -85,6 +89,7 @@ mod stages;
 mod stock;
 mod strip;
 mod time;
+mod tools;
 
 use crate::fault::{At, Fault};
 use crate::journal::Order;
@@ -132,6 +137,7 @@ impl Books {
             Chapter::Stages => stages::take(&mut self.tables, at, &entry.fact),
             Chapter::Strip => strip::take(&mut self.tables, at, &entry.fact),
             Chapter::Readings => readings::take(&mut self.tables, at, &entry.fact),
+            Chapter::Tools => tools::take(&mut self.tables, at, &entry.fact),
             Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
         }?;
         if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
@@ -192,6 +198,7 @@ enum Chapter {
     Stages,
     Strip,
     Readings,
+    Tools,
     Stock,
 }
 
@@ -252,7 +259,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PositionBack { .. }
         | F::PositionTightened { .. }
         | F::PositionChecked { .. }
-| F::PositionReopened { .. } | F::PositionSplit { .. } | F::PositionSoaked { .. } | F::AttemptRecorded { .. } => Chapter::Strip, F::ReadingAdded { .. } | F::ReadingTaken { .. } | F::ReadingDecided { .. } | F::RemarkMade { .. } | F::RemarkWithdrawn { .. } => Chapter::Readings,
+| F::PositionReopened { .. } | F::PositionSplit { .. } | F::PositionSoaked { .. } | F::AttemptRecorded { .. } => Chapter::Strip, F::ReadingAdded { .. } | F::ReadingTaken { .. } | F::ReadingDecided { .. } | F::RemarkMade { .. } | F::RemarkWithdrawn { .. } => Chapter::Readings, F::ToolAdded { .. } | F::ToolDescribed { .. } | F::ToolRetired { .. } | F::ToolLent { .. } | F::ToolReturned { .. } | F::LoanReopened { .. } => Chapter::Tools,
         F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

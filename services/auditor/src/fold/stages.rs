@@ -135,6 +135,7 @@ fn lay_step(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, step: &Jo
             instruction,
             instruction_text,
             tools: step.tools.clone(),
+            shared_tools: step.shared_tools.clone(),
             cautions: step.cautions.clone(),
             needs: step.needs.clone(),
             follow_up: step.follow_up.clone(),
@@ -280,7 +281,7 @@ fn step_ends(row: &mut StepRow, at: At, state: StepState, done_by: Option<Person
 }
 
 fn raised(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
-    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading } = fact else {
+let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading, tool } = fact else {
         return Err(astray(at));
     };
     tables.known::<StageRow>(at, &(*job, stage.clone()))?;
@@ -307,6 +308,7 @@ fn raised(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
             step: *step,
             item: item.clone(),
             reading: reading.clone(),
+            tool: tool.clone(),
             since: at.happened,
             raised_n: at.n,
             cleared_at: None,

@@ -7,6 +7,7 @@ mod shop;
 mod stock;
 mod strip;
 mod time;
+mod tools;
 
 use crate::compare::json_of;
 use crate::fold::{Books, Overrides};
@@ -95,6 +96,8 @@ pub const LAWS: &[(&str, &str)] = &[
     ),
     ("strip-pieces", "before a vehicle goes, what came off = refitted + scrapped + kept, unless a lead overrode that"),
     ("strip-tight", "before a vehicle goes, every fastener that is back is tight, unless a lead overrode that"),
+    ("tool", "a shared tool is lent to one job or person at any instant; no loan is empty; a retired tool is not lent"),
+    ("tool-blocker", "a blocker of an open job for a shared tool stands only while another job has the tool"),
     (
         "reading",
         "a reading came out as its figures and limits say; what is decided about it is decided whole, and about what is \
@@ -128,6 +131,7 @@ pub fn check_tables(tables: &Tables, overrides: &Overrides) -> Vec<Violation> {
     jobs::check(tables, overrides, &mut found);
     strip::check(tables, &mut found);
     readings::check(tables, &mut found);
+    tools::check(tables, &mut found);
     shop::check(tables, &mut found);
     found.0
 }

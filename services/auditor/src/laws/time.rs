@@ -72,11 +72,11 @@ fn places(tables: &Tables, found: &mut Found) {
 }
 
 /// A stretch of time; without an end while it goes on.
-type Span = (Instant, Option<Instant>);
+pub(super) type Span = (Instant, Option<Instant>);
 
 /// No two rows of the same owner share an instant. A row is held against the one before it that
 /// lasts longest, so one long row shows every later one that it covers.
-fn apart<R: Kept, O: Ord>(
+pub(super) fn apart<R: Kept, O: Ord>(
     tables: &Tables,
     found: &mut Found,
     law: &'static str,
@@ -99,7 +99,7 @@ fn apart<R: Kept, O: Ord>(
     }
 }
 
-fn not_empty<R: Kept>(tables: &Tables, found: &mut Found, law: &'static str, span: impl Fn(&R) -> Span) {
+pub(super) fn not_empty<R: Kept>(tables: &Tables, found: &mut Found, law: &'static str, span: impl Fn(&R) -> Span) {
     for row in tables.rows::<R>() {
         let (from, until) = span(row);
         found

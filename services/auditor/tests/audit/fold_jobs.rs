@@ -74,6 +74,7 @@ fn opening_a_job_lays_out_its_place_stages_and_steps() {
         instruction: Some("step 2".to_owned()),
         instruction_text: None,
         tools: vec!["socket 13 mm".to_owned()],
+        shared_tools: Vec::new(),
         cautions: Vec::new(),
         needs: Vec::new(),
         follow_up: None,

@@ -172,6 +172,7 @@ fn raised(blocker: i32, step: Option<i32>) -> Fact {
         step: step.map(StepNo),
         item: Some("gasket".into()),
         reading: None,
+        tool: None,
     }
 }
 
@@ -192,6 +193,7 @@ fn blockers_are_raised_and_cleared() {
         step: Some(StepNo(1)),
         item: Some("gasket".into()),
         reading: None,
+        tool: None,
         since: minute(1),
         raised_n: 9,
         cleared_at: None,

@@ -182,6 +182,7 @@ pub fn step(number: i32) -> JobStep {
         step: StepNo(number),
         instruction: Wording::Template(format!("step {number}")),
         tools: vec!["socket 13 mm".to_owned()],
+        shared_tools: Vec::new(),
         cautions: Vec::new(),
         needs: Vec::new(),
         follow_up: None,

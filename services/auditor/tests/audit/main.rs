@@ -12,6 +12,7 @@ mod fold_shop;
 mod fold_stages;
 mod fold_stock;
 mod fold_time;
+mod fold_tools;
 mod journal;
 mod kit;
 mod labels;

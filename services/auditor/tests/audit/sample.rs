@@ -18,7 +18,7 @@ use leadhand_facts::words::{
 BayKind, Cause, Decision, Keep, LeaveReason, Manner, MoveReason, Outcome, PositionKind, ProofKind, ReadingKind, ReadingUnit, RemarkKind, ReservationChange, Role, Tightness, Verdict,
 };
 use leadhand_facts::{
-AttemptNo, BlockerNo, ClockingId, Entry, Fact, JobNo, Measure, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, Window,
+AttemptNo, BlockerNo, ClockingId, Entry, Fact, JobNo, Measure, LoanId, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, ToolKey, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -140,6 +140,7 @@ fn work(journal: &mut Journal) {
             step: Some(StepNo(1)),
             item: Some(gasket()),
             reading: None,
+            tool: None,
         },
     );
     strip_book(journal);
@@ -153,8 +154,30 @@ fn work(journal: &mut Journal) {
     let clocking = ClockingId(id(0x53));
     let (from_at, until_at, overridden) = (minute(10), minute(13), Some(text(54)));
     journal.at(22, Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at, overridden });
+    shared_tools(journal);
     let (bay, why, overridden) = ("b1".into(), LeaveReason::RolledOut, Some(text(52)));
     journal.at(23, Fact::VehicleLeft { stay, bay, vehicle: VEHICLE, job, why, overridden });
+}
+
+/// Two shared tools: one is lent, handed on to a person, and both are taken back; in the end a job has it.
+fn shared_tools(journal: &mut Journal) {
+    let tool = || ToolKey::from("lock");
+    let loan = |n: u128| LoanId(id(0x9000 + n));
+    let (name, due) = ("Camshaft lock".to_owned(), Some("2026-03-01".to_owned()));
+    let listed =
+        |key: &str| Fact::ToolAdded { tool: key.into(), name: name.clone(), what: None, calibration_due: None };
+    journal.at(22, listed("lock"));
+    journal.at(22, listed("old-lock"));
+    journal.at(22, Fact::ToolRetired { tool: "old-lock".into(), reason: text(95) });
+    let what = Some("20 mm".to_owned());
+    journal.at(22, Fact::ToolDescribed { tool: tool(), name: name.clone(), what, calibration_due: due });
+    let (job, stage, bay, person) = (Some(JOB), Some(strip()), Some("b1".into()), None);
+    journal.at(22, Fact::ToolLent { loan: loan(1), tool: tool(), job, stage: stage.clone(), bay, person });
+    journal.at(23, Fact::ToolReturned { loan: loan(1), tool: tool() });
+    let (job, stage, bay, person) = (None, None, None, Some(PERSON));
+    journal.at(23, Fact::ToolLent { loan: loan(2), tool: tool(), job, stage, bay, person });
+    journal.at(23, Fact::LoanReopened { loan: loan(2), tool: tool(), reason: text(96) });
+    journal.at(23, Fact::LoanReopened { loan: loan(1), tool: tool(), reason: text(97) });
 }
 
 /// A hidden hose and what holds it, off and back; said wrongly once.

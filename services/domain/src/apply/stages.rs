@@ -126,6 +126,7 @@ fn add_step(state: &mut State, entry: &Entry, job: JobNo, stage: &StageKey, step
         instruction,
         instruction_text,
         tools: step.tools.clone(),
+        shared_tools: step.shared_tools.clone(),
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
         follow_up: step.follow_up.clone(),

@@ -52,12 +52,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ClockingWithdrawn { reason, .. }
         | Fact::StepReopened { reason, .. }
         | Fact::StageReopened { reason, .. }
-        | Fact::PositionReopened { reason, .. }
-        | Fact::ReadingDecided { reason, .. }
-        | Fact::RemarkWithdrawn { reason, .. } => vec![reason],
-        Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
-        Fact::ReadingTaken { instrument, note, .. } => instrument.iter().chain(note).collect(),
-        Fact::RemarkMade { words, .. } => vec![words],
+| Fact::ToolRetired { reason, .. } | Fact::LoanReopened { reason, .. } | Fact::PositionReopened { reason, .. } | Fact::ReadingDecided { reason, .. } | Fact::RemarkWithdrawn { reason, .. } => vec![reason], Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(), Fact::ReadingTaken { instrument, note, .. } => instrument.iter().chain(note).collect(), Fact::RemarkMade { words, .. } => vec![words],
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
         Fact::PositionOff { kept_at, note, repair, .. } => kept_at.iter().chain(note).chain(repair).collect(),
@@ -90,6 +85,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::PositionSoaked { .. }
         | Fact::PositionChecked { .. }
         | Fact::ClockedOff { .. }
+        | Fact::ToolAdded { .. }
+        | Fact::ToolDescribed { .. }
+        | Fact::ToolLent { .. }
+        | Fact::ToolReturned { .. }
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
         | Fact::LotMade { .. }

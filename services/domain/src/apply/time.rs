@@ -68,8 +68,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
 }
 
 fn raised(state: &mut State, entry: &Entry) -> Folded {
-    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading } = &entry.fact
-    else {
+let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading, tool } = &entry.fact else {
         return strayed(entry);
     };
     let row = BlockerRow {
@@ -83,6 +82,7 @@ fn raised(state: &mut State, entry: &Entry) -> Folded {
         step: *step,
         item: item.clone(),
         reading: reading.clone(),
+        tool: tool.clone(),
         since: entry.happened_at,
         raised_n: entry.number,
         cleared_at: None,

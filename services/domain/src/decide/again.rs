@@ -33,6 +33,8 @@ pub(super) fn job(session: &mut Session, command: &ReopenJob) -> Result<Made, Re
     }
     let reason = session.seal(&command.reason);
     session.emit(Fact::JobReopened { job: row.job, reason })?;
+    // A shared tool that was waited for may have come back meanwhile.
+    flow::settle_blockers(session, row.job)?;
     Ok(Made::Nothing)
 }
 

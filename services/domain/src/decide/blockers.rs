@@ -38,6 +38,7 @@ pub(super) fn raise(session: &mut Session, command: &RaiseBlocker) -> Result<Mad
         step: None,
         item: None,
         reading: None,
+        tool: None,
     })?;
     Ok(Made::Blocker { job: command.job, blocker })
 }
@@ -55,6 +56,9 @@ pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Mad
     }
     if let Some(reading) = row.reading {
         return Err(Refusal::BlockerOfReading { job, blocker, reading });
+    }
+    if let Some(tool) = row.tool {
+        return Err(Refusal::BlockerOfTool { job, blocker, tool });
     }
     if session.at() < row.since {
         return Err(look::too_early(format!("the end of blocker {blocker}"), session.at(), row.since));

@@ -1,11 +1,11 @@
 //! What follows by itself: stages that become ready, shortages that begin or cease to hold up.
 
-use crate::decide::readings;
+use crate::decide::{readings, tools};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use leadhand_facts::rows::StageRow;
+use leadhand_facts::rows::{StageRow, StepRow};
 use leadhand_facts::words::{Cause, StageState};
 use leadhand_facts::{BlockerNo, Fact, Instant, ItemKey, JobNo, StageKey, StepNo};
 use std::collections::{BTreeMap, BTreeSet};
@@ -79,7 +79,8 @@ fn ends_of(state: &State, job: JobNo) -> Ends {
 }
 
 /// Raises a blocker where the step that is next needs what is short, and clears the ones whose
-/// shortage is gone or whose step is not next any more; the same for readings that are out of their limits.
+/// shortage is gone or whose step is not next any more; the same for readings that are out of
+/// their limits, and for shared tools that another job has.
 pub(super) fn settle_blockers(session: &mut Session, job: JobNo) -> Result<(), Refusal> {
     type Held = (StageKey, StepNo, ItemKey);
     let wanted = shortages_that_hold_up(session.state, job);
@@ -104,9 +105,11 @@ pub(super) fn settle_blockers(session: &mut Session, job: JobNo) -> Result<(), R
             step: Some(step),
             item: Some(item),
             reading: None,
+            tool: None,
         })?;
     }
-    readings::settle(session, job)
+    readings::settle(session, job)?;
+    tools::settle_blockers(session, job)
 }
 
 /// The number that the next blocker of a job gets.
@@ -114,11 +117,13 @@ pub(super) fn next_blocker(state: &State, job: JobNo) -> Result<BlockerNo, Refus
     Ok(BlockerNo(look::job(state, job)?.last_blocker + 1))
 }
 
+/// The step that is next of each stage that could go on.
+pub(super) fn next_steps(state: &State, job: JobNo) -> impl Iterator<Item = &StepRow> {
+    look::stages(state, job).filter(|row| look::is_live(row)).filter_map(|row| look::next_step(state, row))
+}
+
 fn shortages_that_hold_up(state: &State, job: JobNo) -> BTreeSet<(StageKey, StepNo, ItemKey)> {
-    let next: BTreeMap<&StageKey, StepNo> = look::stages(state, job)
-        .filter(|row| look::is_live(row))
-        .filter_map(|row| Some((&row.stage, look::next_step(state, row)?.step)))
-        .collect();
+    let next: BTreeMap<&StageKey, StepNo> = next_steps(state, job).map(|row| (&row.stage, row.step)).collect();
     state
         .shortages
         .iter()

@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{CancelJob, CompleteJob, OpenJob, PromiseJob, WhichVehicle};
-use crate::decide::{bays, clocking, customers, ends, flow, hand_over, stages, stock, strip};
+use crate::decide::{bays, clocking, customers, ends, flow, hand_over, stages, stock, strip, tools};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -52,6 +52,7 @@ pub(super) fn open(session: &mut Session, command: &OpenJob) -> Result<Made, Ref
         session.emit(Fact::JobCustomerSet { job, customer })?;
     }
     flow::settle_ready(session, job, None)?;
+    flow::settle_blockers(session, job)?;
     Ok(Made::Job { job, vehicle })
 }
 
@@ -168,7 +169,7 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
     }
     let (overridden, lines) = hand_over::overruled(session, job, command)?;
     close_books(session, job)?;
-    session.emit(Fact::JobCompleted { job, overridden, lines })?;
+session.emit(Fact::JobCompleted { job, overridden, lines })?; tools::tell_out(session, job);
     Ok(Made::Nothing)
 }
 
@@ -190,6 +191,7 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
     strip::tell_open(session, job);
     close_books(session, job)?;
     session.emit(Fact::JobCancelled { job, reason })?;
+    tools::tell_out(session, job);
     Ok(Made::Nothing)
 }
 

@@ -1,9 +1,9 @@
 //! What each command needs to see. Asked again and again until nothing is missing, so that what
 //! was loaded may lead to more.
 
-use crate::command::{Change, Command, CorrectClocking, CorrectStay, EditVehicle, OpenJob, WhichVehicle};
+use crate::command::{Change, Command, CorrectClocking, CorrectStay, EditVehicle, OpenJob, SetBay, WhichVehicle};
 use crate::context::Context;
-use crate::decide::{calendar, stock};
+use crate::decide::{calendar, stock, tools};
 use crate::need::Need;
 use crate::state::State;
 use crate::strip;
@@ -17,6 +17,7 @@ pub fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
     let mut all = vec![Need::Shop];
     all.extend(needs_of(state, command, context));
     all.extend(stock::needs(state, command, context));
+    all.extend(tools::needs(state, command, context));
     all.extend(calendar::needs(state, command, context));
     all.retain(|need| !state.has(need));
     all.sort();
@@ -31,7 +32,7 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
             vec![Need::Tokens, Need::PersonTexts(c.person), Need::PersonClockings(c.person, at)]
         }
         Command::RenamePerson(c) => vec![Need::PersonName(c.person)],
-        Command::SetBay(c) => of_bay(state, &c.bay),
+        Command::SetBay(c) => of_bay(state, c, at),
         Command::IssueToken(_)
         | Command::RevokeToken(_)
         | Command::RotateToken(_)
@@ -117,7 +118,7 @@ fn of_ladder(state: &State, job: JobNo) -> Option<Need> {
 }
 
 /// The start of the day: what was loaded for one command of a day serves the next one as well.
-fn since(at: Instant) -> Instant {
+pub(super) fn since(at: Instant) -> Instant {
     const DAY_US: i64 = 24 * 60 * 60 * 1_000_000;
     Instant(at.0.div_euclid(DAY_US).saturating_mul(DAY_US))
 }
@@ -197,12 +198,13 @@ fn of_stay(state: &State, command: &CorrectStay) -> Vec<Need> {
     needs
 }
 
-/// All that was ever in a bay, with the jobs whose work leans on it.
-fn of_bay(state: &State, bay: &BayKey) -> Vec<Need> {
-    let Some(shop) = state.shop.get(&()) else { return Vec::new() };
+/// What stands in a bay, and the jobs whose work there forbids the kind that it is to have.
+fn of_bay(state: &State, command: &SetBay, at: Instant) -> Vec<Need> {
+    let bay = &command.bay;
     let own = state.stays.iter().filter(|row| row.bay == *bay).map(|row| Need::Job(row.job));
     let mut needs: Vec<Need> = own.collect();
-    needs.push(Need::BayStays(bay.clone(), since(shop.opened_at)));
+    needs.push(Need::BayStays(bay.clone(), at));
+    needs.extend(command.kind.map(|kind| Need::BayMisfits(bay.clone(), kind)));
     needs
 }
 

@@ -209,6 +209,7 @@ pub(super) fn add(session: &mut Session, command: &AddStage) -> Result<Made, Ref
     refuse_order(session.state, command, &after)?;
     let title = Wording::Typed(session.seal(&command.title));
     let steps = command.steps.iter().zip(1..).map(|(words, number)| JobStep {
+        shared_tools: Vec::new(),
         step: StepNo(number),
         instruction: Wording::Typed(session.seal(words)),
         tools: Vec::new(),

@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStep, SkipStep, TickSteps};
-use crate::decide::{flow, readings, skills, stock};
+use crate::decide::{flow, readings, skills, stock, tools};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -56,8 +56,7 @@ pub(super) fn add(session: &mut Session, command: &AddStep) -> Result<Made, Refu
     let instruction = Wording::Typed(session.seal(&command.instruction));
     let mut cautions = command.cautions.clone();
     cautions.sort();
-    let (tools, needs) = (command.tools.clone(), command.needs.clone());
-    let added = JobStep { step, instruction, tools, cautions, needs, follow_up: None, unplanned: true };
+let AddStep { tools, shared_tools, needs, .. } = command.clone(); let added = JobStep { step, instruction, tools, shared_tools, cautions, needs, follow_up: None, unplanned: true };
     session.emit(Fact::StepAdded { job: row.job, stage: row.stage.clone(), step: added })?;
     flow::settle_blockers(session, row.job)?;
     Ok(Made::Step { job: row.job, stage: row.stage, step })
@@ -68,6 +67,7 @@ fn check_new(state: &State, command: &AddStep) -> Result<(), Refusal> {
     for (at, tool) in command.tools.iter().enumerate() {
         check::name(&format!("tools[{at}]"), tool)?;
     }
+    tools::check_named(state, "shared_tools", &command.shared_tools)?;
     for (at, caution) in command.cautions.iter().enumerate() {
         check::text(&format!("cautions[{at}].text"), &caution.text)?;
     }
@@ -157,6 +157,7 @@ pub(super) fn notice_missing(session: &mut Session, row: &StageRow) {
         for need in &step.needs {
             notices.extend(missing(session.state, step, need, next));
         }
+        notices.extend(tools::missing(session.state, step, next));
         next = false;
     }
     session.notices.extend(notices);

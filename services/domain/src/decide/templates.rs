@@ -5,10 +5,10 @@ use crate::command::PublishTemplate;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use crate::template::{Parsed, check_items, parse};
+use crate::template::{FAULTS_MAX, Parsed, check_items, check_shared_tools, parse};
 use leadhand_facts::template::Template;
-use leadhand_facts::{Fact, ItemKey, Unit};
-use std::collections::BTreeMap;
+use leadhand_facts::{Fact, ItemKey, ToolKey, Unit};
+use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn publish(session: &mut Session, command: &PublishTemplate) -> Result<Made, Refusal> {
     let template = checked(session.state, &command.source)?;
@@ -19,9 +19,20 @@ pub(super) fn publish(session: &mut Session, command: &PublishTemplate) -> Resul
     Ok(Made::Template { template: key, revision })
 }
 
-/// A template whose items are all listed in the shop, or every fault that it has.
+/// A template whose items and shared tools are all listed in the shop, or every fault that it has.
 pub fn checked(state: &State, source: &str) -> Result<Template, Refusal> {
     let parsed: Parsed = parse(source).map_err(|faults| Refusal::TemplateFaults { faults })?;
     let items: BTreeMap<ItemKey, Unit> = state.items.iter().map(|row| (row.item.clone(), row.unit)).collect();
-    check_items(&parsed, &items).map_err(|faults| Refusal::TemplateFaults { faults })
+    let known: BTreeSet<&ToolKey> =
+        state.tools.iter().filter(|row| row.retired_n.is_none()).map(|row| &row.tool).collect();
+    let mut faults = check_shared_tools(&parsed, &known);
+    match check_items(&parsed, &items) {
+        Ok(template) if faults.is_empty() => Ok(template),
+        checked => {
+            faults.extend(checked.err().unwrap_or_default());
+            faults.sort();
+            faults.truncate(FAULTS_MAX);
+            Err(Refusal::TemplateFaults { faults })
+        }
+    }
 }

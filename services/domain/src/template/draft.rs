@@ -44,6 +44,7 @@ pub fn draft(
     let step_spec = |step: &StepRow| StepSpec {
         instruction: said(&step.instruction, step.instruction_text, "Step without words"),
         tools: step.tools.clone(),
+        shared_tools: step.shared_tools.clone(),
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
         positions: positions(state, step, words),

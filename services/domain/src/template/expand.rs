@@ -164,6 +164,7 @@ fn job_step(step: &StepSpec, number: i32) -> JobStep {
         step: StepNo(number),
         instruction: Wording::Template(step.instruction.clone()),
         tools: step.tools.clone(),
+        shared_tools: step.shared_tools.clone(),
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
         follow_up: step.follow_up.clone(),

@@ -19,6 +19,7 @@
 //! [[stage.step]]
 //! do = "Open the drain over a clean pan."
 //! tools = ["drain pan"]
+//! shared-tools = ["cam-lock-20"]          # by their keys: the shop lends them from bay to bay
 //! caution = [{ word = "WARNING", text = "Never open a hot system." }]
 //! needs = [{ item = "drain-washer-14", quantity = 1, unit = "1" }]
 //! when = "hoses"                          # or "!hoses"
@@ -71,6 +72,7 @@ mod positions;
 mod positions_check;
 mod readings;
 mod steps;
+mod tools;
 mod walk;
 mod write;
 
@@ -81,8 +83,9 @@ pub use items::{NeedPosition, check_items};
 pub use measures::read_measure;
 pub use positions::written as tightening;
 pub use readings::unfit as unfit_reading;
+pub use tools::check_shared_tools;
 pub use walk::{HANDS_MAX, MINUTES_MAX, STAGES_MAX, STEPS_MAX};
-pub use write::write;
+pub use write::{Marks, write, write_marked};
 
 use fault::Faults;
 use leadhand_facts::template::Template;
@@ -103,6 +106,8 @@ pub struct Parsed {
     pub needs: Vec<NeedPosition>,
     /// What new pieces of its positions are, and where that stands.
     pub pieces: Vec<(ItemKey, Position)>,
+    /// Where each shared tool stands: stages, steps and tools in their order.
+    pub shared_tools: Vec<Position>,
 }
 
 /// Reads a template file, or tells all that is wrong with it as far as the file itself shows.
@@ -112,8 +117,7 @@ pub fn parse(text: &str) -> Result<Parsed, Vec<Fault>> {
     match draft {
         Some(draft) if faults.is_empty() => {
             let needs = items::positions(&draft, &faults);
-            let pieces = items::pieces(&draft, &faults);
-            Ok(Parsed { template: draft.template, needs, pieces })
+let pieces = items::pieces(&draft, &faults); let shared_tools = tools::positions(&draft, &faults); Ok(Parsed { template: draft.template, needs, pieces, shared_tools })
         }
         _ => Err(faults.sorted()),
     }

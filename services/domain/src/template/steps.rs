@@ -5,14 +5,14 @@ use super::fault::Faults;
 use super::fields::{Fields, LIST_MAX, Shape, Value, integer_of, shorten, string_of};
 use super::positions::{self, PositionSite};
 use super::readings::{self, ReadingSite};
+use super::tools;
 use super::walk::{condition_of, unknown_word};
 use leadhand_facts::quantity::QUANTITY_MAX;
 use leadhand_facts::template::{Caution, Need, StepSpec};
 use leadhand_facts::words::SignalWord;
 use leadhand_facts::{ItemKey, Quantity, Unit};
 
-const STEP: &[&str] =
-    &["do", "tools", "caution", "needs", "when", "off", "aside", "access", "in", "reading", "follow-up"];
+const STEP: &[&str] = &["do", "tools", "shared-tools", "caution", "needs", "when", "off", "aside", "access", "in", "reading", "follow-up"];
 const CAUTION: &[&str] = &["word", "text"];
 const NEED: &[&str] = &["item", "quantity", "unit"];
 
@@ -22,6 +22,7 @@ pub(super) struct StepSite {
     pub(super) needs: Vec<NeedSite>,
     pub(super) positions: Vec<PositionSite>,
     pub(super) readings: Vec<ReadingSite>,
+    pub(super) shared_tools: Vec<usize>,
 }
 
 /// A need that was read, and where it stands; also when the rest of its template is wrong.
@@ -53,9 +54,7 @@ fn walk_step(
     let (readings, measured) = readings::walk(&fields, faults);
     let follow_up = fields.find("follow-up").map(|_| fields.text("follow-up", Shape::Paragraph, "a text", faults).0);
     let needs = sites.iter().map(|site| site.need.clone()).collect();
-    let tools = fields.texts("tools", faults);
-    let step = StepSpec { instruction, tools, cautions, needs, positions, readings, follow_up, when };
-    Some((step, StepSite { when: when_at, needs: sites, positions: places, readings: measured }))
+let tools = fields.texts("tools", faults); let (shared_tools, tool_sites) = tools::walk(&fields, faults); let step = StepSpec { instruction, tools, shared_tools, cautions, needs, positions, readings, follow_up, when }; Some((step, StepSite { when: when_at, needs: sites, positions: places, readings: measured, shared_tools: tool_sites }))
 }
 
 /// The cautions, gravest first, whatever the order in the file.

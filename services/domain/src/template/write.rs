@@ -3,11 +3,25 @@
 use leadhand_facts::reading::ReadingSpec; use leadhand_facts::strip::{Ladder, PositionSpec};
 use leadhand_facts::template::{AfterSpec, Caution, Condition, Need, StageSpec, StepSpec, Template, TemplateOption};
 use leadhand_facts::words::{Keep, Manner, Reach, StageKind};
-use leadhand_facts::{ItemKey, LadderKey, PositionKey, StageKey};
+use leadhand_facts::{ItemKey, LadderKey, PositionKey, StageKey}; use std::collections::BTreeMap;
 use toml::Value;
+
+/// Remarks that stand above parts of a file, as comments.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Marks {
+    /// Above steps, by stage and place in it, from 0.
+    pub steps: BTreeMap<(StageKey, usize), String>,
+    /// Above positions.
+    pub positions: BTreeMap<PositionKey, String>,
+}
 
 /// The file of a template. Whatever [`super::parse`] accepts comes back the same from it.
 pub fn write(template: &Template) -> String {
+    write_marked(template, &Marks::default())
+}
+
+/// The same, with remarks.
+pub fn write_marked(template: &Template, marks: &Marks) -> String {
     let mut out = String::new();
     line(&mut out, "key", &quoted(template.key.as_str()));
     line(&mut out, "title", &quoted(&template.title));
@@ -15,7 +29,7 @@ pub fn write(template: &Template) -> String {
         write_option(&mut out, option);
     }
     for stage in &template.stages {
-        write_stage(&mut out, stage);
+        write_stage(&mut out, stage, marks);
     }
     for ladder in &template.ladders {
         write_ladder(&mut out, ladder);
@@ -38,7 +52,7 @@ fn write_option(out: &mut String, option: &TemplateOption) {
     line(out, "default", if option.default { "true" } else { "false" });
 }
 
-fn write_stage(out: &mut String, stage: &StageSpec) {
+fn write_stage(out: &mut String, stage: &StageSpec, marks: &Marks) {
     out.push_str("\n[[stage]]\n");
     line(out, "key", &quoted(stage.key.as_str()));
     line(out, "title", &quoted(&stage.title));
@@ -57,15 +71,25 @@ fn write_stage(out: &mut String, stage: &StageSpec) {
         line(out, "may-leave", "true");
     }
     condition(out, stage.when.as_ref());
-    for step in &stage.steps {
-        write_step(out, step);
+    for (at, step) in stage.steps.iter().enumerate() {
+        mark(out, marks.steps.get(&(stage.key.clone(), at)));
+        write_step(out, step, marks);
     }
 }
 
-fn write_step(out: &mut String, step: &StepSpec) {
+/// A remark above what comes next. Control characters would end a comment, or be no TOML.
+fn mark(out: &mut String, mark: Option<&String>) {
+    if let Some(words) = mark {
+        out.push_str("\n# ");
+        out.extend(words.chars().map(|c| if c.is_control() { ' ' } else { c }));
+    }
+}
+
+fn write_step(out: &mut String, step: &StepSpec, marks: &Marks) {
     out.push_str("\n[[stage.step]]\n");
     line(out, "do", &quoted(&step.instruction));
     list(out, "tools", &step.tools, |tool| quoted(tool));
+    list(out, "shared-tools", &step.shared_tools, |tool| quoted(tool.as_str()));
     list(out, "caution", &step.cautions, caution);
     list(out, "needs", &step.needs, need);
     condition(out, step.when.as_ref());
@@ -75,6 +99,7 @@ fn write_step(out: &mut String, step: &StepSpec) {
     // In the order in which they are read back.
     for manner in Manner::ALL {
         for position in step.positions.iter().filter(|position| position.detail.manner == *manner) {
+            mark(out, marks.positions.get(&position.key));
             write_position(out, position);
         }
     }

@@ -9,7 +9,7 @@ use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{BayKind, JobState, LeaveReason, StageKind, StepState};
 use leadhand_facts::{
     BayKey, ClockingId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, Quantity, StageKey, StepNo,
-    TemplateKey, TextId, Unit,
+    TemplateKey, TextId, ToolKey, Unit,
 };
 use std::collections::BTreeSet;
 
@@ -107,6 +107,7 @@ pub struct StepLine {
     pub step: StepNo,
     pub instruction: Title,
     pub tools: Vec<String>,
+    pub shared_tools: Vec<ToolKey>,
     pub cautions: Vec<Caution>,
     pub needs: Vec<Need>,
     pub unplanned: bool,
@@ -221,6 +222,7 @@ fn step_line(index: &Index<'_>, step: &StepRow) -> StepLine {
         step: step.step,
         instruction: Title::of(step.instruction.as_ref(), step.instruction_text),
         tools: step.tools.clone(),
+        shared_tools: step.shared_tools.clone(),
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
         unplanned: step.unplanned,

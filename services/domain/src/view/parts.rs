@@ -5,7 +5,8 @@ use crate::state::State;
 use leadhand_facts::rows::{AfterRow, BlockerRow, ClockingRow, JobRow, ShortageRow, StageRow, StayRow, StepRow};
 use leadhand_facts::words::Cause;
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, PersonId, Quantity, ShortageId, StageKey, StepNo, TextId, Unit, Window,
+    BayKey, BlockerNo, Instant, ItemKey, JobNo, PersonId, Quantity, ShortageId, StageKey, StepNo, TextId, ToolKey,
+    Unit, Window,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -59,6 +60,7 @@ pub struct BlockerLine {
     pub since: Instant,
     pub expected_at: Option<Instant>,
     pub item: Option<ItemKey>,
+    pub tool: Option<ToolKey>,
     pub step: Option<StepNo>,
     pub note: Option<TextId>,
     pub raised_n: i64,
@@ -265,6 +267,7 @@ impl<'a> Index<'a> {
             since: row.since,
             expected_at: row.expected_at,
             item: row.item.clone(),
+            tool: row.tool.clone(),
             step: row.step,
             note: row.note,
             raised_n: row.raised_n,

@@ -196,6 +196,7 @@ pub fn stage(
         step: StepNo(1),
         instruction: Wording::Template(format!("Do the {key}.")),
         tools: vec![],
+        shared_tools: vec![],
         cautions: vec![],
         needs: vec![],
         follow_up: None,

@@ -9,7 +9,7 @@ use leadhand_domain::decide::needs;
 use leadhand_domain::need::Need;
 use leadhand_domain::state::{AnyRow, State};
 use leadhand_facts::rows::*;
-use leadhand_facts::words::{JobState, PlaceKind};
+use leadhand_facts::words::{BayKind, JobState, PlaceKind, StepState};
 use leadhand_facts::*;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -67,6 +67,8 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
             put::<PersonRow>(state, books, |_| true);
             put::<PlaceRow>(state, books, |row| row.kind != PlaceKind::Job);
             put::<CalendarRow>(state, books, |_| true);
+            put::<ToolRow>(state, books, |_| true);
+            put::<LoanRow>(state, books, |row| row.until_at.is_none());
         }
         Need::OpenWindows(after) => put::<OpenWindowRow>(state, books, |row| row.until_at > *after),
         Need::ShiftWindows(person, after) => {
@@ -136,8 +138,31 @@ fn load_words(state: &mut State, kept: Kept<'_>, need: &Need) {
             put::<TextRow>(state, books, |row| theirs.contains(&row.text));
         }
         Need::VehicleHistory(vehicle) => load_vehicle(state, books, *vehicle),
+        Need::ToolLoans(tool, after) => {
+            put::<LoanRow>(state, books, |row| row.tool == *tool && row.until_at.is_none_or(|until| until > *after));
+        }
+        Need::ToolWanted(tool) => {
+            let open =
+                |job: JobNo| books.tables().get::<JobRow>(&(job,)).is_some_and(|row| row.state == JobState::Open);
+            let wants = |row: &StepRow| row.state == StepState::Pending && row.shared_tools.contains(tool);
+            put::<StepRow>(state, books, |row| wants(row) && open(row.job));
+        }
+        Need::BayMisfits(bay, kind) => {
+            let worked =
+                |stay: &StayRow| books.tables().rows::<ClockingRow>().any(|row| worked_in(books, row, stay, *kind));
+            put::<StayRow>(state, books, |row| row.bay == *bay && worked(row));
+        }
         other => panic!("the kit does not load {other:?}"),
     }
+}
+
+/// Whether somebody worked during a stay on a stage that can't be done in a bay of that kind.
+fn worked_in(books: &Books, row: &ClockingRow, stay: &StayRow, kind: BayKind) -> bool {
+    let stage = books.tables().get::<StageRow>(&(row.job, row.stage.clone()));
+    let misfits = stage.is_some_and(|stage| !stage.bays.is_empty() && !stage.bays.contains(&kind));
+    let meets =
+        stay.until_at.is_none_or(|until| row.from_at < until) && row.until_at.is_none_or(|end| end > stay.from_at);
+    row.job == stay.job && misfits && meets
 }
 
 fn load_customer(state: &mut State, books: &Books, customer: CustomerId) {
@@ -204,6 +229,7 @@ fn load_job(state: &mut State, books: &Books, job: JobNo) {
     put::<AttemptRow>(state, books, |row| row.job == job);
     put::<BlockerRow>(state, books, |row| row.job == job);
     put::<ClockingRow>(state, books, |row| row.job == job);
+    put::<LoanRow>(state, books, |row| row.job == Some(job));
     put::<DemandRow>(state, books, |row| row.job == job);
     put::<ReservationRow>(state, books, |row| row.job == job);
     put::<ShortageRow>(state, books, |row| row.job == job);
@@ -232,7 +258,7 @@ rows_of! {
     shift_windows: ShiftWindowRow, bays: BayRow, persons: PersonRow, tokens: TokenRow,
     proofs: ProofRow, sign_ins: SignInRow, templates: TemplateRow,
     vehicles: VehicleRow, customers: CustomerRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
-positions: PositionRow, readings: ReadingRow, remarks: RemarkRow, attempts: AttemptRow, blockers: BlockerRow, clockings: ClockingRow, items: ItemRow, places: PlaceRow, lots: LotRow,
+positions: PositionRow, readings: ReadingRow, remarks: RemarkRow, attempts: AttemptRow, blockers: BlockerRow, clockings: ClockingRow, tools: ToolRow, loans: LoanRow, items: ItemRow, places: PlaceRow, lots: LotRow,
     balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,
     shortages: ShortageRow,
 }

@@ -213,7 +213,7 @@ impl Shop {
     fn step(&mut self, job: JobNo, stage: &str, item: &str, quantity: i64) {
         let needs = vec![Need { item: item.into(), quantity: Quantity(quantity), unit: Unit::Piece }];
         let (stage, instruction) = (stage.into(), "Fit".into());
-        self.must(AddStep { job, stage, instruction, tools: vec![], cautions: vec![], needs });
+        self.must(AddStep { job, stage, instruction, tools: vec![], shared_tools: vec![], cautions: vec![], needs });
     }
 
     pub fn receive(&mut self, item: &str, place: &str, quantity: i64, expires_on: Option<&str>) -> LotId {

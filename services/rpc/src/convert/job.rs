@@ -111,6 +111,7 @@ fn step(line: &StepLine, words: &Words) -> v1::Step {
         done_at: stamp(line.done_at),
         done_by: words.get(line.done_by_name).to_owned(),
         reason: words.get(line.reason).to_owned(),
+        shared_tools: line.shared_tools.iter().map(ToString::to_string).collect(),
     }
 }
 
@@ -158,6 +159,7 @@ pub fn blocker(line: &BlockerLine, words: &Words) -> v1::Blocker {
         item: line.item.as_ref().map(ToString::to_string).unwrap_or_default(),
         since: Some(timestamp(line.since)),
         cleared_at: stamp(line.cleared_at),
+        tool: line.tool.as_ref().map(ToString::to_string).unwrap_or_default(),
     }
 }
 

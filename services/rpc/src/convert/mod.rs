@@ -11,15 +11,18 @@ pub mod fact;
 pub mod fields;
 pub mod hand_over;
 pub mod job;
+pub mod lessons;
 pub mod notice;
 pub mod page;
 pub mod reading;
 pub mod refit;
 pub mod seized;
+pub mod ready;
 pub mod stock;
 pub mod strip;
 pub mod template;
 pub mod time;
+pub mod tool;
 
 use leadhand_app::AppError;
 use leadhand_domain::refusal::Refusal;

@@ -60,6 +60,11 @@ fn said(notice: &Notice) -> (&'static str, String) {
         Notice::LeftOpen { position } => {
             ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
         }
+        Notice::OutOfCalibration { .. }
+        | Notice::ToolElsewhere { .. }
+        | Notice::ToolGone { .. }
+        | Notice::ToolWaitedFor { .. }
+        | Notice::ToolStillOut { .. } => of_tools(notice).unwrap_or_default(),
         Notice::MissingLater { .. }
         | Notice::MissingNow { .. }
         | Notice::NotReserved { .. }
@@ -82,6 +87,38 @@ fn measured(reading: &ReadingKey, verdict: Verdict, said: &str) -> (&'static str
             ),
         ),
     }
+}
+
+/// Shared tools.
+fn of_tools(notice: &Notice) -> Option<(&'static str, String)> {
+    Some(match notice {
+        Notice::OutOfCalibration { tool, due } => (
+            "OUT_OF_CALIBRATION",
+            format!(
+                "the calibration of shared tool '{tool}' counted until {due}; have it calibrated before it measures"
+            ),
+        ),
+        Notice::ToolElsewhere { stage, step, tool, job, next } => {
+            let holder = match job {
+                Some(job) => format!("job {job} has"),
+                None => "a person has; `leadhand tool list` says who".to_owned(),
+            };
+            let when = if *next { "is next and needs" } else { "will need" };
+            ("TOOL_ELSEWHERE", format!("step {step} of stage '{stage}' {when} shared tool '{tool}', which {holder}"))
+        }
+        Notice::ToolGone { stage, step, tool } => (
+            "TOOL_GONE",
+            format!("step {step} of stage '{stage}' needs shared tool '{tool}', which the shop does not use any more"),
+        ),
+        Notice::ToolWaitedFor { tool, job, stage, step } => (
+            "TOOL_WAITED_FOR",
+            format!("shared tool '{tool}' is free, and step {step} of stage '{stage}' of job {job} was waiting for it"),
+        ),
+        Notice::ToolStillOut { tool } => {
+            ("TOOL_STILL_OUT", format!("the job still has shared tool '{tool}'; have it brought back or handed on"))
+        }
+        _ => return None,
+    })
 }
 
 /// Parts and fluids.

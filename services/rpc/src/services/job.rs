@@ -7,12 +7,13 @@ use super::work::{
 use super::{serve, unfit};
 use crate::call::Call;
 use crate::convert::time::instant_some;
-use crate::convert::{enums, fields, hand_over, invalid, job as convert, notice::receipt, page};
+use crate::convert::{enums, fields, hand_over, invalid, job as convert, notice::receipt, page, ready};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
     AssignJob, CancelJob, CompleteJob, CorrectStay, OpenJob, PromiseJob, ReopenJob, RollOut, WhichVehicle,
 };
+use leadhand_domain::view::ready_day::Of;
 use leadhand_facts::{JobNo, VehicleId};
 use leadhand_proto::v1;
 use leadhand_proto::v1::job_service_server::JobService;
@@ -28,6 +29,7 @@ pub struct Job {
 serve! { JobService for Job {
     open_job(OpenJobRequest) -> OpenJobResponse;
     get_job(GetJobRequest) -> GetJobResponse;
+    get_ready_list(GetReadyListRequest) -> GetReadyListResponse;
     list_jobs(ListJobsRequest) -> ListJobsResponse;
     promise_job(PromiseJobRequest) -> PromiseJobResponse;
     assign_job(AssignJobRequest) -> AssignJobResponse;
@@ -85,6 +87,22 @@ async fn vehicle(call: &Call, asked: &mut v1::OpenJobRequest) -> Result<WhichVeh
 async fn get_job(call: &Call, asked: v1::GetJobRequest) -> Result<v1::GetJobResponse, AppError> {
     let (view, line, words) = call.app.job(&call.who, fields::job(asked.job)?).await?;
     Ok(convert::job_view(&view, &line, &words))
+}
+
+async fn get_ready_list(call: &Call, asked: v1::GetReadyListRequest) -> Result<v1::GetReadyListResponse, AppError> {
+    let (job, bay) = (fields::job_some(asked.job)?, fields::key_some("bay", &asked.bay)?);
+    let stage = fields::key_some("stage", &asked.stage)?;
+    let person = call.person_known("person", &asked.person).await?;
+    let of = match (job, bay, person, stage) {
+        (Some(job), None, None, Some(stage)) => Of::Stage(job, stage),
+        (Some(job), None, None, None) => Of::Job(job),
+        (None, Some(bay), None, None) => Of::Bay(bay),
+        (None, None, Some(person), None) => Of::Person(person),
+        (None, _, _, Some(_)) => return Err(invalid("stage", "it needs its job; give both")),
+        _ => return Err(invalid("job", "a list is of one: give either a job, a bay or a person")),
+    };
+    let (list, words) = call.app.ready(&call.who, of).await?;
+    Ok(ready::list(&list, &words))
 }
 
 async fn list_jobs(call: &Call, asked: v1::ListJobsRequest) -> Result<v1::ListJobsResponse, AppError> {

@@ -14,6 +14,7 @@ pub mod stock;
 pub mod strip;
 pub mod template;
 pub mod time;
+pub mod tool;
 pub mod work;
 
 use leadhand_app::{AppError, Outcome};

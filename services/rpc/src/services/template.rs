@@ -2,7 +2,7 @@
 
 use super::{serve, unfit};
 use crate::call::Call;
-use crate::convert::{count, fields, notice::receipt, page, template};
+use crate::convert::{count, fields, lessons, notice::receipt, page, template};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::PublishTemplate;
@@ -23,6 +23,7 @@ serve! { TemplateService for Template {
     list_templates(ListTemplatesRequest) -> ListTemplatesResponse;
     get_template(GetTemplateRequest) -> GetTemplateResponse;
     draft_template(DraftTemplateRequest) -> DraftTemplateResponse;
+    get_lessons(GetLessonsRequest) -> GetLessonsResponse;
 } also {} }
 
 async fn check_template(call: &Call, asked: v1::CheckTemplateRequest) -> Result<v1::CheckTemplateResponse, AppError> {
@@ -80,4 +81,9 @@ async fn draft_template(call: &Call, asked: v1::DraftTemplateRequest) -> Result<
     let key = fields::key("template", &asked.template)?;
     let drafted = call.app.draft_template(&call.who, job, &key).await?;
     Ok(v1::DraftTemplateResponse { source: drafted.source })
+}
+
+async fn get_lessons(call: &Call, asked: v1::GetLessonsRequest) -> Result<v1::GetLessonsResponse, AppError> {
+    let key = fields::key("template", &asked.template)?;
+    Ok(lessons::taught(call.app.lessons(&call.who, &key, asked.propose).await?))
 }

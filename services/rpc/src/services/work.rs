@@ -59,6 +59,7 @@ pub(super) async fn add_step(call: &Call, asked: v1::AddStepRequest) -> Result<v
         stage: fields::key("stage", &asked.stage)?,
         instruction: asked.instruction,
         tools: asked.tools,
+        shared_tools: fields::keys("shared_tools", &asked.shared_tools)?,
         cautions: fields::cautions("cautions", asked.cautions)?,
         needs: fields::needs("needs", &asked.needs)?,
     };

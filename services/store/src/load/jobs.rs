@@ -54,6 +54,7 @@ async fn load_jobs(
         UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' FROM strip_attempt AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' FROM blocker AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'clocking', to_jsonb(t) - 'shop' FROM clocking AS t WHERE t.shop = $1 AND t.job = ANY($2)
+        UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'demand', to_jsonb(t) - 'shop' FROM demand AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'reservation', to_jsonb(t) - 'shop' FROM reservation AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'shortage', to_jsonb(t) - 'shop' FROM shortage AS t WHERE t.shop = $1 AND t.job = ANY($2)"#,

@@ -48,7 +48,9 @@ async fn load_shop(conn: &mut PgConnection, shop: ShopId, found: &mut Vec<Loaded
         UNION ALL SELECT 'bay', to_jsonb(t) - 'shop' FROM bay AS t WHERE t.shop = $1
         UNION ALL SELECT 'person', to_jsonb(t) - 'shop' FROM person AS t WHERE t.shop = $1
         UNION ALL SELECT 'calendar', to_jsonb(t) - 'shop' FROM calendar AS t WHERE t.shop = $1
-        UNION ALL SELECT 'place', to_jsonb(t) - 'shop' FROM place AS t WHERE t.shop = $1 AND t.kind <> 'job'"#,
+        UNION ALL SELECT 'place', to_jsonb(t) - 'shop' FROM place AS t WHERE t.shop = $1 AND t.kind <> 'job'
+        UNION ALL SELECT 'shared_tool', to_jsonb(t) - 'shop' FROM shared_tool AS t WHERE t.shop = $1
+        UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE t.shop = $1 AND t.until_at IS NULL"#,
         shop.0
     );
     Ok(())

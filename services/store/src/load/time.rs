@@ -23,6 +23,9 @@ pub(super) async fn load(
     if !wanted.bay_stays.is_empty() {
         load_bay_stays(conn, shop, &wanted.bay_stays, found).await?;
     }
+    if !wanted.bay_misfits.is_empty() {
+        load_bay_misfits(conn, shop, &wanted.bay_misfits, found).await?;
+    }
     if !wanted.vehicle_stays.is_empty() {
         load_vehicle_stays(conn, shop, &wanted.vehicle_stays, found).await?;
     }
@@ -98,6 +101,32 @@ async fn load_bay_stays(
         shop.0,
         &bays,
         &after
+    );
+    Ok(())
+}
+
+#[tracing::instrument(level = "debug", skip_all)]
+async fn load_bay_misfits(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    wanted: &[(String, String)],
+    found: &mut Vec<Loaded>,
+) -> Result<(), StoreError> {
+    let (bays, kinds): (Vec<String>, Vec<String>) = wanted.iter().cloned().unzip();
+    gather!(
+        conn,
+        found,
+        r#"SELECT 'stay' AS "table!", to_jsonb(t) - 'shop' AS "row!"
+        FROM unnest($2::text[], $3::text[]) AS wanted (bay, kind)
+        JOIN stay AS t ON t.shop = $1 AND t.bay = wanted.bay
+        WHERE EXISTS (
+            SELECT FROM clocking AS c JOIN stage AS s ON s.shop = $1 AND s.job = c.job AND s.stage = c.stage
+            WHERE c.shop = $1 AND c.job = t.job AND s.bays <> '[]' AND NOT s.bays ? wanted.kind
+                AND c.from_at < coalesce(t.until_at, 'infinity') AND coalesce(c.until_at, 'infinity') > t.from_at
+        )"#,
+        shop.0,
+        &bays,
+        &kinds
     );
     Ok(())
 }

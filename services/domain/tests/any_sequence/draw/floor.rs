@@ -124,6 +124,7 @@ pub fn add_step(draw: &mut Draw<'_>) -> Command {
         stage: draw.stage(job),
         instruction: draw.words("Renew that too"),
         tools: vec!["hook".into()],
+        shared_tools: if draw.rarely(4) { vec![draw.tool()] } else { vec![] },
         cautions: vec![Caution { word: SignalWord::Warning, text: draw.words("Splinters: wear eye protection") }],
         needs,
     }

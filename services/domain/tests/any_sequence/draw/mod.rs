@@ -13,6 +13,7 @@ mod seized;
 mod shop;
 mod stock;
 mod strip;
+mod tools;
 
 use leadhand_auditor::Books;
 use leadhand_domain::command::Command;
@@ -139,7 +140,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 74] = [
+const ACTS: [(usize, Act); 80] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -180,6 +181,12 @@ const ACTS: [(usize, Act); 74] = [
     (4, seized::attempt),
     (3, seized::soak),
     (3, seized::split),
+    (2, tools::add),
+    (2, tools::describe),
+    (2, tools::retire),
+    (7, tools::lend),
+    (4, tools::bring_back),
+    (3, tools::reopen),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),

@@ -44,6 +44,7 @@ when = "flush"
 
 [[stage.step]]
 do = "Take it off"
+shared-tools = ["lock"]
 needs = [{ item = "gasket", quantity = 2 }, { item = "seal", quantity = 1 }]
 
 [[stage.step.in]]
@@ -106,6 +107,7 @@ needs = [{ item = "gasket", quantity = 1 }, { item = "coolant", quantity = 400, 
 
 [[stage.step]]
 do = "Tighten it"
+shared-tools = ["lock", "gauge"]
 "#;
 
 const STOCK: &str = "item,name,unit,place,quantity,expires_on\n\
@@ -139,6 +141,14 @@ pub fn opening(desk: &mut Desk) -> Vec<Asked> {
         person("Wren", &["engine"]).into(),
         ImportStock { csv: STOCK.into() }.into(),
         AddItem { item: "clip-1".into(), name: "Clip".into(), unit: Unit::Piece }.into(),
+        AddTool { tool: "lock".into(), name: "Lock".into(), what: None, calibration_due: None }.into(),
+        AddTool {
+            tool: "gauge".into(),
+            name: "Gauge".into(),
+            what: Some("0 to 25 mm".into()),
+            calibration_due: Some("2026-05-06".into()),
+        }
+        .into(),
         PublishTemplate { source: TEMPLATE.into() }.into(),
         super::doors::tablet().into(),
     ];

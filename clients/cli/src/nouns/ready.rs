@@ -1,0 +1,148 @@
+//! Ready lists: what a stage, a bay's day or a person's shift needs in hand.
+
+use super::tool::holder_since;
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::out::{self, clean};
+use crate::quantity;
+use jiff::tz::TimeZone;
+use leadhand_sdk::v1::{
+    GetReadyListRequest, GetReadyListResponse, ReadyItem, ReadyPeople, ReadyPerson, ReadyPlace, ReadySharedTool,
+};
+
+/// Asks and shows.
+pub async fn show(app: &App, request: GetReadyListRequest) -> Outcome {
+    let answer = app.client.get_ready_list(request).await?;
+    if app.out.is_json() {
+        return out::json(&answer);
+    }
+    for line in lines(&answer, app.zone().await?) {
+        out::line(&clean(&line))?;
+    }
+    Ok(())
+}
+
+/// The list as it is read in front of a bay: what is missing first.
+fn lines(list: &GetReadyListResponse, zone: &TimeZone) -> Vec<String> {
+    if list.stages.is_empty() {
+        return vec!["nothing is left to get ready for".to_owned()];
+    }
+    let several = list.stages.len() > 1;
+    let at = |place: &Option<ReadyPlace>| place.as_ref().map_or_else(String::new, |place| first(place, several));
+    let mut all: Vec<String> =
+        list.stages.iter().map(|stage| format!("job {}, {}: {}", stage.job, stage.stage, stage.title)).collect();
+    let missing = list.missing.iter().map(|line| {
+        let when = if line.next { "now" } else { "later" };
+        format!("{} ({when}, {})", line.text, at(&line.first))
+    });
+    section(&mut all, "MISSING", missing);
+    section(&mut all, "tools", list.tools.iter().map(|line| format!("{} ({})", line.text, at(&line.first))));
+    let shared = list.shared_tools.iter().map(|line| format!("{} ({})", shared(line, zone), at(&line.first)));
+    section(&mut all, "shared tools", shared);
+    section(
+        &mut all,
+        "parts and fluids",
+        list.items.iter().map(|line| format!("{} ({})", item(line), at(&line.first))),
+    );
+    section(&mut all, "people", list.people.iter().map(|line| format!("{} ({})", people(line), at(&line.place))));
+    let holds = list.hold_points.iter().map(|line| format!("{} ({})", line.text, at(&line.place)));
+    section(&mut all, "hold points", holds);
+    all.push(String::new());
+    all.push("Manufacturer's data, local codes and licensed practice come before this list.".to_owned());
+    all
+}
+
+fn section(all: &mut Vec<String>, title: &str, lines: impl Iterator<Item = String>) {
+    let lines: Vec<String> = lines.map(|line| format!("  {line}")).collect();
+    if !lines.is_empty() {
+        all.push(String::new());
+        all.push(format!("{title}:"));
+        all.extend(lines);
+    }
+}
+
+/// Where something is needed first; the stage only where there are several.
+fn first(place: &ReadyPlace, several: bool) -> String {
+    match (place.step, several) {
+        (0, false) => "whole stage".to_owned(),
+        (0, true) => place.stage.clone(),
+        (step, false) => format!("step {step}"),
+        (step, true) => format!("{}, step {step}", place.stage),
+    }
+}
+
+fn shared(line: &ReadySharedTool, zone: &TimeZone) -> String {
+    let tool = line.tool.clone().unwrap_or_default();
+    let called = if tool.what.is_empty() { tool.name } else { format!("{}, {}", tool.name, tool.what) };
+    let whose = match &line.loan {
+        _ if line.gone => "not in use any more".to_owned(),
+        None => "free".to_owned(),
+        Some(_) if line.here => "here".to_owned(),
+        Some(loan) => format!("with {}", holder_since(loan, zone)),
+    };
+    let due = if line.out_of_calibration {
+        format!(", calibrated until {} only", tool.calibration_due)
+    } else {
+        String::new()
+    };
+    let named = if called.is_empty() { String::new() } else { format!(" ({called})") };
+    format!("{}{named}: {whose}{due}", tool.tool)
+}
+
+fn item(line: &ReadyItem) -> String {
+    let called =
+        if line.name.is_empty() || line.name == line.item { String::new() } else { format!(" ({})", line.name) };
+    format!("{} of {}{called}: {}", quantity::show(line.wanted, &line.unit), line.item, line.standing)
+}
+
+fn people(line: &ReadyPeople) -> String {
+    let skills = if line.skills.is_empty() { String::new() } else { format!(" with {}", line.skills.join(", ")) };
+    let asked = if line.hands == 1 { "1 person".to_owned() } else { format!("{} persons", line.hands) };
+    let able: Vec<String> = line.able.iter().map(able).collect();
+    let able = if able.is_empty() { "nobody in the shop".to_owned() } else { able.join(", ") };
+    format!("{asked}{skills}: {able}")
+}
+
+fn able(person: &ReadyPerson) -> String {
+    match (person.on_job, person.on_shift) {
+        (0, true) => format!("{} (on shift)", person.name),
+        (0, false) => person.name.clone(),
+        (job, _) => format!("{} (on job {job}, {})", person.name, person.on_stage),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use leadhand_sdk::v1::{Loan, ReadyMissing, ReadyStage, ReadyTool, Tool};
+
+    #[test]
+    fn what_is_missing_comes_first_and_everything_says_where_it_is_needed() {
+        let at = |step| Some(ReadyPlace { job: 7, stage: "strip".into(), step });
+        let tool = Tool { tool: "cam-lock-20".into(), name: "Camshaft lock".into(), ..Default::default() };
+        let loan = Loan { job: 8, bay: "lift-2".into(), ..Default::default() };
+        let list = GetReadyListResponse {
+            stages: vec![ReadyStage { job: 7, stage: "strip".into(), title: "Strip".into() }],
+            missing: vec![ReadyMissing {
+                first: at(2),
+                next: false,
+                text: "shared tool 'cam-lock-20', which job 8 has".into(),
+            }],
+            tools: vec![ReadyTool { text: "8 and 10 mm sockets".into(), first: at(1) }],
+            shared_tools: vec![ReadySharedTool {
+                tool: Some(tool),
+                first: at(2),
+                loan: Some(loan),
+                ..Default::default()
+            }],
+            ..Default::default()
+        };
+        let said = lines(&list, &TimeZone::UTC);
+        let place =
+            |part: &str| said.iter().position(|line| line.contains(part)).unwrap_or_else(|| panic!("{part}: {said:?}"));
+        assert!(place("job 8 has (later, step 2)") < place("8 and 10 mm sockets (step 1)"));
+        assert!(said[place("cam-lock-20 (Camshaft lock)")].contains("with job 8 in lift-2"));
+        assert!(!said.iter().any(|line| line.starts_with("people")), "{said:?}");
+        assert_eq!(lines(&GetReadyListResponse::default(), &TimeZone::UTC).len(), 1);
+    }
+}
