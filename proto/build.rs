@@ -5,8 +5,20 @@ use std::path::PathBuf;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let files: Vec<String> = [
-        "common", "shop", "access", "template", "stage", "job", "stock", "time", "board", "journal", "operator",
-        "customer", "strip",
+        "common",
+        "shop",
+        "access",
+        "template",
+        "condition",
+        "stage",
+        "job",
+        "stock",
+        "time",
+        "board",
+        "journal",
+        "operator",
+        "customer",
+        "strip",
     ]
     .iter()
     .map(|name| format!("leadhand/v1/{name}.proto"))

@@ -73,7 +73,7 @@ fn counted(rows: &[AnyRow]) -> BTreeMap<&'static str, usize> {
 }
 
 /// What belongs to a job; of each the job 7 has one row.
-const JOB_TABLES: [&str; 13] = [
+const JOB_TABLES: [&str; 16] = [
     "job",
     "vehicle",
     "place",
@@ -82,6 +82,9 @@ const JOB_TABLES: [&str; 13] = [
     "stage_after",
     "step",
     "strip_position",
+    "vehicle_state",
+    "fluid",
+    "own_way",
     "blocker",
     "clocking",
     "demand",

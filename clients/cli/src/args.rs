@@ -2,8 +2,8 @@
 
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
-    bay, blocker, board, clock, customer, item, job, journal, operator, person, shop, sign_in, stage, step, stock,
-    strip, template, time, token, vehicle,
+    bay, blocker, board, clock, customer, fluid, item, job, journal, operator, person, shop, sign_in, stage, step,
+    stock, strip, template, time, token, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;
@@ -118,6 +118,9 @@ pub enum Command {
     /// The strip book: what came off, what went back, what is still in
     #[command(subcommand)]
     Strip(strip::Command),
+    /// Fluids of a vehicle: what came out, and what went in
+    #[command(subcommand)]
+    Fluid(fluid::Command),
     /// What holds a stage up
     #[command(subcommand)]
     Blocker(blocker::Command),

@@ -69,6 +69,7 @@ async fn dispatch(app: &App, command: Command) -> Outcome {
         Command::Stage(command) => nouns::stage::run(app, command).await,
         Command::Step(command) => nouns::step::run(app, command).await,
         Command::Strip(command) => nouns::strip::run(app, command).await,
+        Command::Fluid(command) => nouns::fluid::run(app, command).await,
         Command::Blocker(command) => nouns::blocker::run(app, command).await,
         Command::Clock(command) => nouns::clock::run(app, command).await,
         Command::Item(command) => nouns::item::run_item(app, command).await,

@@ -2,8 +2,8 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AuditBy, BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, PromiseState, Renew, Role, SignalWord,
-    StageKind, StageState, StepState, Tightness,
+    AuditBy, BayKind, Cause, Hazard, JobState, Keep, Label, Manner, PositionKind, PromiseState, Renew, Role,
+    SignalWord, StageKind, StageState, StepState, Tightness, VehicleState,
 };
 
 /// A vocabulary of the contract.
@@ -70,6 +70,7 @@ words! {
     AuditBy "AUDIT_BY_"
     BayKind "BAY_KIND_"
     Cause "CAUSE_"
+    Hazard "HAZARD_"
     JobState "JOB_STATE_"
     Keep "KEEP_"
     Label "LABEL_"
@@ -83,6 +84,7 @@ words! {
     StageState "STAGE_STATE_"
     StepState "STEP_STATE_"
     Tightness "TIGHTNESS_"
+    VehicleState "VEHICLE_STATE_"
 }
 
 #[cfg(test)]

@@ -1,10 +1,10 @@
 //! The answer to an accepted command: what a repeat of the request gets as well. Ids and
 //! figures only, never words.
 
-use leadhand_facts::words::Role;
+use leadhand_facts::words::{Role, VehicleState};
 use leadhand_facts::{
-    BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity,
-    StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
+    BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey,
+    Quantity, StageKey, StepNo, TemplateKey, TokenId, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -157,6 +157,12 @@ pub enum Notice {
     NewPieces { position: PositionKey, pieces: i32 },
     /// The vehicle goes while this position is open.
     LeftOpen { position: PositionKey },
+    /// The steps of a stage need a state that the vehicle is not in.
+    StateWanted { stage: StageKey, step: StepNo, state: VehicleState, is: VehicleState },
+    /// So much of a fluid did not come out.
+    FluidLeft { fluid: FluidKey, millilitres: i64 },
+    /// Something was done in another way than the book's.
+    OtherWay { stage: StageKey, step: StepNo },
     /// Fewer hands are on the stage than it asks for.
     MoreHands { stage: StageKey, hands: i32, on: i32 },
 }

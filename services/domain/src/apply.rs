@@ -6,6 +6,7 @@ use leadhand_facts::{Entry, Fact, JobNo};
 use thiserror::Error;
 
 mod calendar;
+mod condition;
 mod customers;
 mod jobs;
 mod proofs;
@@ -111,6 +112,11 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
         | Fact::PositionReopened { .. } => strip::apply(state, entry),
+        Fact::VehicleStateSet { .. }
+        | Fact::FluidRecorded { .. }
+        | Fact::FluidReopened { .. }
+        | Fact::WayProposed { .. }
+        | Fact::WayDecided { .. } => condition::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
@@ -165,7 +171,12 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PositionBack { job, .. }
         | Fact::PositionTightened { job, .. }
         | Fact::PositionChecked { job, .. }
-        | Fact::PositionReopened { job, .. } => Some(*job),
+        | Fact::PositionReopened { job, .. }
+        | Fact::VehicleStateSet { job, .. }
+        | Fact::FluidRecorded { job, .. }
+        | Fact::FluidReopened { job, .. }
+        | Fact::WayProposed { job, .. }
+        | Fact::WayDecided { job, .. } => Some(*job),
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }

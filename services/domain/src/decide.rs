@@ -15,6 +15,7 @@ mod bays;
 mod blockers;
 mod calendar;
 mod clocking;
+mod condition;
 mod corrections;
 mod customers;
 mod ends;
@@ -140,6 +141,12 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::TightenPositions(c) => strip::tighten(session, c),
         Command::ConfirmPositions(c) => strip::check(session, c),
         Command::ReopenPosition(c) => strip::reopen(session, c),
+        Command::SetVehicleStates(c) => condition::set(session, c),
+        Command::RecordFluid(c) => condition::record_fluid(session, c),
+        Command::ReopenFluid(c) => condition::reopen_fluid(session, c),
+        Command::ProposeWay(c) => condition::propose_way(session, c),
+        Command::DecideWay(c) => condition::decide_way(session, c),
+        Command::CallLead(c) => condition::call_lead(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

@@ -169,6 +169,15 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         | Fact::PositionTightened { job, position, .. }
         | Fact::PositionChecked { job, position, .. }
         | Fact::PositionReopened { job, position, .. } => (*job, has_position(state, *job, position)),
+        Fact::VehicleStateSet { job, state: now, .. } => {
+            (*job, state.vehicle_states.get(&(*job, now.feature())).is_some())
+        }
+        Fact::FluidRecorded { job, fluid, .. } | Fact::FluidReopened { job, fluid, .. } => {
+            (*job, state.fluids.get(&(*job, fluid.clone())).is_some())
+        }
+        Fact::WayProposed { job, stage, step, .. } | Fact::WayDecided { job, stage, step, .. } => {
+            (*job, state.ways.get(&(*job, stage.clone(), *step)).is_some())
+        }
         Fact::ClockedOn { job, person, .. } | Fact::WorkRecorded { job, person, .. } => {
             (*job, names_clocking(state, *person))
         }

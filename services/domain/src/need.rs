@@ -25,7 +25,7 @@ pub enum Need {
     /// One revision of a template.
     Template(TemplateKey, i32),
     /// Everything about one job: job, its vehicle, its place, stays, stages, predecessors, steps,
-    /// positions, blockers, clockings, demand, reservations and shortages.
+    /// positions, vehicle states, fluids, ways, blockers, clockings, demand, reservations and shortages.
     Job(JobNo),
     /// Stays in a bay that are open or end after this instant.
     BayStays(BayKey, Instant),

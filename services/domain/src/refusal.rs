@@ -8,7 +8,7 @@ use crate::telling::{Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, StageKey, StepNo,
+    BayKey, BlockerNo, FluidKey, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, StageKey, StepNo,
     TemplateKey,
 };
 
@@ -201,6 +201,36 @@ refusals! {
     /// The strip book is open in a way that nobody overrules.
     StripOpenForGood { job: JobNo, lines: String } Precondition "STRIP_OPEN_FOR_GOOD"
         "job {job} can't be handed over, and nobody can override this: {lines}; settle them first";
+    /// The vehicle is not in a state that a step needs.
+    StateWanted { stage: StageKey, step: StepNo, wants: String } Precondition "STATE_WANTED"
+        "step {step} of stage '{stage}' needs {wants}; bring the vehicle there and say so with `leadhand vehicle state`, or let the lead override with a reason";
+    /// High voltage, and nobody who is qualified.
+    HighVoltage { what: String } Precondition "HIGH_VOLTAGE"
+        "{what} is about high voltage and asks for the skill 'high-voltage' or for a vehicle that was made safe; stop, cordon the vehicle off and call qualified staff: nobody can override this";
+    /// A hold point before a step was not passed.
+    HoldNotPassed { stage: StageKey, step: StepNo, hold: StepNo, what: String } Precondition "HOLD_NOT_PASSED"
+        "step {step} of stage '{stage}' comes after hold point {hold} ({what}), which nobody passed; look at it and tick it, or let the lead override with a reason";
+    /// A hold point is passed by looking at it, not as listed.
+    HoldByName { stage: StageKey, step: StepNo, what: String } Precondition "HOLD_BY_NAME"
+        "step {step} of stage '{stage}' is a hold point ({what}) and is not passed as listed; look at it and tick step {step} by itself, in your own name";
+    /// What a hold point looks at is not done yet.
+    HoldTooEarly { stage: StageKey, step: StepNo, left: String } Precondition "HOLD_TOO_EARLY"
+        "hold point {step} of stage '{stage}' looks at what comes before it, and step(s) {left} are left; do them first";
+    /// A second pair of eyes is asked for.
+    HoldOwnWork { stage: StageKey, step: StepNo, what: String } Precondition "HOLD_OWN_WORK"
+        "hold point {step} of stage '{stage}' ({what}) asks for a second pair of eyes, and you worked on it; let somebody else look";
+    /// A lead has to decide on another way first.
+    WayUndecided { stage: StageKey, step: StepNo } Precondition "WAY_UNDECIDED"
+        "step {step} of stage '{stage}' waits for a lead to decide on a way that is not the book's; `leadhand step decide` does that";
+    /// Somebody called the lead.
+    LeadCalled { job: JobNo, stage: StageKey, blocker: BlockerNo } Precondition "LEAD_CALLED"
+        "stage '{stage}' of job {job} waits for the lead: somebody saw a danger (blocker {blocker}); a lead looks at it and clears the blocker";
+    /// More came out than should be in it.
+    FluidMore { fluid: FluidKey, expected: String, drained: String } Precondition "FLUID_MORE"
+        "{drained} of '{fluid}' make more than the {expected} that should be in it; check the figure, or say why in a note";
+    /// Something else stands against handing over.
+    HandOverOpen { job: JobNo, lines: String } Precondition "HAND_OVER_OPEN"
+        "job {job} can't be handed over as the vehicle is: {lines}; settle it, or let the lead override with a reason";
     /// What is answered for by name, asked by a device at which nobody is signed in.
     NameNeeded { what: &'static str } Precondition "NAME_NEEDED"
         "whoever wants to {what} does it by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use a token of your own";

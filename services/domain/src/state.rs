@@ -2,10 +2,10 @@
 
 use crate::need::Need;
 use leadhand_facts::rows::{
-    AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow,
-    JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReservationRow, Row,
+    AfterRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, FluidRow, HoldRow,
+    ItemRow, JobRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReservationRow, Row,
     ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow,
-    VehicleRow,
+    VehicleRow, VehicleStateRow, WayRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -251,6 +251,12 @@ state! {
     steps: StepRow,
     /// What comes off or is put in.
     positions: PositionRow,
+    /// States of vehicles.
+    vehicle_states: VehicleStateRow,
+    /// Fluids of vehicles.
+    fluids: FluidRow,
+    /// Ways that are not the book's.
+    ways: WayRow,
     /// Blockers.
     blockers: BlockerRow,
     /// Time of persons.

@@ -6,7 +6,7 @@ use crate::template::Fault;
 use jiff::tz::TimeZone;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, StageKey, StepNo,
+    BayKey, BlockerNo, FluidKey, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, StageKey, StepNo,
     TemplateKey, Unit,
 };
 
@@ -113,6 +113,7 @@ as_they_are!(
     ProofKind,
     BayKey,
     BlockerNo,
+    FluidKey,
     ItemKey,
     JobNo,
     OptionKey,

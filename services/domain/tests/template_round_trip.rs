@@ -1,12 +1,15 @@
 //! Properties: what is written reads back the same, and no text whatever makes the reader panic.
 
 use leadhand_domain::template::{FAULTS_MAX, check, expand, items_named, parse, write};
+use leadhand_facts::safety::{FluidSpec, Hold, StepSafety};
 use leadhand_facts::strip::{PositionDetail, PositionSpec, Tighten};
 use leadhand_facts::template::{
     AfterSpec, Caution, Condition, Minutes, Need, StageSpec, StepSpec, Template, TemplateOption,
 };
-use leadhand_facts::words::{BayKind, Keep, Manner, PositionKind, Reach, Renew, SignalWord, StageKind};
-use leadhand_facts::{OptionKey, PositionKey, Quantity, StageKey, Unit};
+use leadhand_facts::words::{
+    BayKind, Feature, Hazard, Keep, Manner, PositionKind, Reach, Renew, SignalWord, StageKind, VehicleState,
+};
+use leadhand_facts::{FluidKey, OptionKey, PositionKey, Quantity, StageKey, Unit};
 use proptest::collection::{btree_set, vec};
 use proptest::option::of as option;
 use proptest::prelude::*;
@@ -47,14 +50,41 @@ fn needs() -> impl Strategy<Value = Vec<Need>> {
 
 fn step() -> impl Strategy<Value = StepSpec> {
     let caution = (select(SignalWord::ALL), paragraph()).prop_map(|(word, text)| Caution { word, text });
-    (paragraph(), vec(line(), 0..8), vec(caution, 0..3), needs(), vec(position(), 0..3)).prop_map(
-        |(instruction, tools, mut cautions, needs, mut positions)| {
+    (paragraph(), vec(line(), 0..8), vec(caution, 0..3), needs(), vec(position(), 0..3), safety()).prop_map(
+        |(instruction, tools, mut cautions, needs, mut positions, safety)| {
             cautions.sort_by_key(|caution| caution.word);
             // As the file lists them.
             positions.sort_by_key(|position| position.detail.manner);
-            StepSpec { instruction, tools, cautions, needs, positions, when: None }
+            StepSpec { instruction, tools, cautions, needs, safety, positions, when: None }
         },
     )
+}
+
+/// What makes a step safe. It needs nothing that a vehicle does not come with, so that no order contradicts itself.
+fn safety() -> impl Strategy<Value = StepSafety> {
+    let sets = subsequence(VehicleState::ALL.to_vec(), 0..4).prop_map(|states| {
+        let harmless = |state: &VehicleState| state.feature() == Feature::Temperature;
+        states.into_iter().find(harmless).into_iter().collect::<Vec<_>>()
+    });
+    let needs = subsequence(Feature::ALL.to_vec(), 0..4).prop_map(|features| {
+        let untouched = features.into_iter().filter(|feature| *feature != Feature::Temperature);
+        untouched.map(Feature::initial).collect::<Vec<_>>()
+    });
+    let hold = option((line(), any::<bool>()).prop_map(|(what, second)| Hold { what, second }));
+    let hazards = subsequence(Hazard::ALL.to_vec(), 0..4);
+    let fluid = (line(), option(1..=1_000_000_i64)).prop_map(|(what, expected_ml)| FluidSpec {
+        key: FluidKey(String::new()),
+        what,
+        expected_ml,
+        back: None,
+    });
+    (needs, sets, hold, hazards, vec(fluid, 0..3)).prop_map(|(needs, sets, hold, hazards, fluids)| StepSafety {
+        needs,
+        sets,
+        hold,
+        hazards,
+        fluids,
+    })
 }
 
 /// A position without its key and without what it names, which the whole template gives.
@@ -152,6 +182,7 @@ fn build(
         }
     }
     name_positions(&mut stages);
+    name_fluids(&mut stages);
     Template { key: key.as_str().into(), title, options, stages }
 }
 
@@ -170,6 +201,16 @@ fn name_positions(stages: &mut [StageSpec]) {
             position.detail.back.clone_from(&back);
             known.push(position.key.clone());
         }
+    }
+}
+
+/// Each has a key of its own, and goes back in the last stage.
+fn name_fluids(stages: &mut [StageSpec]) {
+    let last = stages.last().map(|stage| stage.key.clone());
+    let fluids = stages.iter_mut().flat_map(|stage| &mut stage.steps).flat_map(|step| &mut step.safety.fluids);
+    for (at, fluid) in fluids.enumerate() {
+        fluid.key = FluidKey(format!("f-{at}"));
+        fluid.back.clone_from(&last);
     }
 }
 

@@ -91,6 +91,8 @@ keys! {
     StageKey,
     /// What comes off or is put in, within its job or template: `intake-nuts`.
     PositionKey,
+    /// A fluid of a vehicle, within its job or template: `coolant`.
+    FluidKey,
     /// An option of a template: `machine-shop`.
     OptionKey,
 }

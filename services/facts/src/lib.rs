@@ -10,6 +10,7 @@ pub mod ids;
 pub mod instant;
 pub mod quantity;
 pub mod rows;
+pub mod safety;
 pub mod strip;
 pub mod template;
 pub mod text;

@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 65] = [
+pub const KINDS: [&str; 70] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -110,6 +110,11 @@ pub const KINDS: [&str; 65] = [
     "position_tightened",
     "position_checked",
     "position_reopened",
+    "vehicle_state_set",
+    "fluid_recorded",
+    "fluid_reopened",
+    "way_proposed",
+    "way_decided",
     "item_added",
     "place_added",
     "lot_made",

@@ -31,6 +31,9 @@ pub(crate) async fn person_rows(
         UNION ALL SELECT 'step', to_jsonb(t) - 'shop' FROM step AS t WHERE shop = $1 AND done_by = $2
         UNION ALL SELECT 'strip_position', to_jsonb(t) - 'shop' FROM strip_position AS t
             WHERE shop = $1 AND $2 IN (off_by, back_by, checked_by)
+        UNION ALL SELECT 'vehicle_state', to_jsonb(t) - 'shop' FROM vehicle_state AS t WHERE shop = $1 AND person = $2
+        UNION ALL SELECT 'fluid', to_jsonb(t) - 'shop' FROM fluid AS t WHERE shop = $1 AND person = $2
+        UNION ALL SELECT 'own_way', to_jsonb(t) - 'shop' FROM own_way AS t WHERE shop = $1 AND $2 IN (person, decided_by)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' FROM blocker AS t WHERE shop = $1 AND owner = $2"#,
         shop.0,
         person.0
@@ -60,6 +63,12 @@ pub(crate) async fn customer_rows(
         UNION ALL SELECT 'step', to_jsonb(t) - 'shop' - 'done_by' FROM step AS t
         WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'strip_position', to_jsonb(t) - 'shop' - 'off_by' - 'back_by' - 'checked_by' FROM strip_position AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'vehicle_state', to_jsonb(t) - 'shop' - 'person' FROM vehicle_state AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'fluid', to_jsonb(t) - 'shop' - 'person' FROM fluid AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'own_way', to_jsonb(t) - 'shop' - 'person' - 'decided_by' FROM own_way AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' - 'owner' FROM blocker AS t
         WHERE shop = $1 AND job IN (SELECT job FROM own)"#,

@@ -47,8 +47,8 @@ fn lines(found: &GetJobResponse, book: &GetStripResponse) -> Vec<[String; 3]> {
         add(format!("blocker {}", blocker.blocker), "open", "clear it");
     }
     for line in &book.open {
-        let what = line.text.split_once(": ").map_or(line.text.as_str(), |(_, what)| what);
-        add(line.position.clone(), what, if line.r#final { "nobody" } else { "lead, with a reason" });
+        let (about, what) = line.text.split_once(": ").unwrap_or((line.position.as_str(), line.text.as_str()));
+        add(about.to_owned(), what, if line.r#final { "nobody" } else { "lead, with a reason" });
     }
     lines
 }

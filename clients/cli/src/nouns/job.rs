@@ -61,7 +61,7 @@ pub enum Command {
         /// Only say what stands against it; nothing is handed over
         #[arg(long, conflicts_with = "override")]
         dry_run: bool,
-        /// The lead's reason to hand it over while its strip book is open
+        /// The lead's reason to hand it over while its strip book is open, or the vehicle is not as it has to be
         #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
         r#override: String,
     },

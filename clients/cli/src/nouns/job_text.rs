@@ -1,5 +1,6 @@
 //! A job in words: what `leadhand job show` prints.
 
+use super::condition_text;
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::moment;
@@ -32,6 +33,7 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
         crate::out::line("")?;
         app.out.table(&blockers(&answer.blockers, zone))?;
     }
+    condition_text::show(app, answer, zone)?;
     if steps {
         for stage in &answer.stages {
             crate::out::line("")?;
@@ -225,6 +227,7 @@ fn step_lines(step: &Step, zone: &TimeZone) -> Vec<String> {
     if !step.tools.is_empty() {
         lines.push(format!("     tools: {}", step.tools.join(", ")));
     }
+    lines.extend(condition_text::of_step(step));
     lines.extend(step.needs.iter().map(need));
     lines
 }

@@ -19,7 +19,9 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ClockingWithdrawn { reason: text, .. }
         | Fact::StepReopened { reason: text, .. }
         | Fact::StageReopened { reason: text, .. }
-        | Fact::PositionReopened { reason: text, .. } => vec![text],
+        | Fact::PositionReopened { reason: text, .. }
+        | Fact::FluidReopened { reason: text, .. } => vec![text],
+        Fact::WayProposed { note, reason, .. } => [note, reason].into(),
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionOff { kept_at, note, .. } => [kept_at, note].into_iter().flatten().collect(),
         Fact::PinSet { secret, .. } => vec![secret],
@@ -36,6 +38,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::WorkRecorded { overridden: text, .. }
         | Fact::JobCompleted { overridden: text, .. }
         | Fact::PositionBack { reason: text, .. }
+        | Fact::StepDone { overridden: text, .. }
+        | Fact::VehicleStateSet { reason: text, .. }
+        | Fact::FluidRecorded { note: text, .. }
+        | Fact::WayDecided { note: text, .. }
         | Fact::BlockerRaised { note: text, .. }
         | Fact::BlockerCleared { note: text, .. }
         | Fact::Moved { reason: text, .. } => text.iter().collect(),
@@ -100,7 +106,12 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::PositionBack { job, .. }
         | F::PositionTightened { job, .. }
         | F::PositionChecked { job, .. }
-        | F::PositionReopened { job, .. } => Some(*job),
+        | F::PositionReopened { job, .. }
+        | F::VehicleStateSet { job, .. }
+        | F::FluidRecorded { job, .. }
+        | F::FluidReopened { job, .. }
+        | F::WayProposed { job, .. }
+        | F::WayDecided { job, .. } => Some(*job),
         F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         F::DemandSet { wanter, .. }
         | F::Reserved { wanter, .. }

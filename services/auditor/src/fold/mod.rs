@@ -58,6 +58,11 @@
 //! or thrown away instead. Tightening needs something that is back and goes one way. A check is of what is back, by
 //! another than who put it there. Taking back undoes what was said last: back, else off.
 //!
+//! *Condition.* A state follows on the one that the vehicle was in: how vehicles come, where nothing was said. One that a
+//! step brought about is one that it sets, and the step is done. A fluid of a step comes with it; of one that nobody listed
+//! a row is made at first touch. Amounts add up; taking back undoes what went in, else what came out. Another way is of a
+//! step that is pending; proposing again forgets the decision.
+//!
 //! *Stock.* A movement is of a positive quantity of a lot of that item, between two places. A
 //! balance row is made at first touch and stays at 0; a hold row at first movement or
 //! reservation. Held balances are never negative, not even between the facts of a command.
@@ -66,6 +71,7 @@
 //! reservation that is there grows, even from 0, when all it names is the same. A reduction makes
 //! it smaller. A shortage may change either way until it is over. Reserved stock is at held places.
 
+mod condition;
 mod customers;
 mod doors;
 mod jobs;
@@ -121,6 +127,7 @@ impl Books {
             Chapter::Jobs => jobs::take(&mut self.tables, at, &entry.fact),
             Chapter::Stages => stages::take(&mut self.tables, at, &entry.fact),
             Chapter::Strip => strip::take(&mut self.tables, at, &entry.fact),
+            Chapter::Condition => condition::take(&mut self.tables, at, &entry.fact),
             Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
         }?;
         if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
@@ -180,6 +187,7 @@ enum Chapter {
     Jobs,
     Stages,
     Strip,
+    Condition,
     Stock,
 }
 
@@ -241,6 +249,11 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PositionTightened { .. }
         | F::PositionChecked { .. }
         | F::PositionReopened { .. } => Chapter::Strip,
+        F::VehicleStateSet { .. }
+        | F::FluidRecorded { .. }
+        | F::FluidReopened { .. }
+        | F::WayProposed { .. }
+        | F::WayDecided { .. } => Chapter::Condition,
         F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

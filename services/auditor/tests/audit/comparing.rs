@@ -35,6 +35,8 @@ fn candidates(cell: &Value) -> Vec<Value> {
         "waste",
         "count",
         "scrap",
+        "coolant",
+        "coolant drained",
         "x",
     ];
     let mut values = match cell {
@@ -46,6 +48,7 @@ fn candidates(cell: &Value) -> Vec<Value> {
             json!([{ "word": "DANGER", "text": "x" }]),
             json!([{ "item": "x", "quantity": 1, "unit": "1" }]),
         ],
+        Value::Object(fields) if fields.is_empty() => vec![json!({ "hold": { "what": "x", "second": true } })],
         Value::Object(fields) => fields
             .keys()
             .map(|key| {

@@ -40,6 +40,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StageStarted { overridden, .. }
         | Fact::ClockedOn { overridden, .. }
         | Fact::WorkRecorded { overridden, .. }
+        | Fact::StepDone { overridden, .. }
         | Fact::JobCompleted { overridden, .. } => overridden.iter().collect(),
         Fact::JobCancelled { reason, .. }
         | Fact::StageSkipped { reason, .. }
@@ -50,7 +51,11 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ClockingWithdrawn { reason, .. }
         | Fact::StepReopened { reason, .. }
         | Fact::StageReopened { reason, .. }
-        | Fact::PositionReopened { reason, .. } => vec![reason],
+        | Fact::PositionReopened { reason, .. }
+        | Fact::FluidReopened { reason, .. } => vec![reason],
+        Fact::WayProposed { note, reason, .. } => vec![note, reason],
+        Fact::VehicleStateSet { reason, .. } => reason.iter().collect(),
+        Fact::FluidRecorded { note, .. } | Fact::WayDecided { note, .. } => note.iter().collect(),
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionOff { kept_at, note, .. } => kept_at.iter().chain(note).collect(),
         Fact::PositionBack { reason, .. } => reason.iter().collect(),
@@ -76,7 +81,6 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StageHeld { .. }
         | Fact::WaitPassed { .. }
         | Fact::StageFinished { .. }
-        | Fact::StepDone { .. }
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
         | Fact::ClockedOff { .. }

@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{CancelJob, CompleteJob, OpenJob, PromiseJob, WhichVehicle};
-use crate::decide::{bays, clocking, customers, ends, flow, stages, stock, strip};
+use crate::decide::{bays, clocking, condition, customers, ends, flow, stages, stock, strip};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -172,6 +172,7 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
         return Err(look::too_early(format!("the hand-over of job {job}"), session.at(), last));
     }
     let overridden = strip::refuse_hand_over(session, job, command.override_reason.as_deref())?;
+    condition::tell_ways(session, job);
     close_books(session, job)?;
     session.emit(Fact::JobCompleted { job, overridden })?;
     Ok(Made::Nothing)

@@ -81,6 +81,15 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::TightenPositions(c) => vec![Need::Job(c.job)],
         Command::ConfirmPositions(c) => vec![Need::Job(c.job)],
         Command::ReopenPosition(c) => vec![Need::Job(c.job)],
+        Command::SetVehicleStates(c) => vec![Need::Job(c.job)],
+        Command::RecordFluid(c) => vec![Need::Job(c.job)],
+        Command::ReopenFluid(c) => vec![Need::Job(c.job)],
+        Command::ProposeWay(c) => vec![Need::Job(c.job)],
+        Command::DecideWay(c) => vec![Need::Job(c.job)],
+        Command::CallLead(c) => match c.job {
+            Some(job) => vec![Need::Job(job)],
+            None => of_clock_off(state, context.actor.person, at),
+        },
         Command::Tick(_) => of_tick(state, context),
         _ => Vec::new(),
     }

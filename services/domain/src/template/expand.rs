@@ -1,5 +1,6 @@
 //! What a template becomes on a job: its options applied, its steps numbered anew.
 
+use crate::hazard;
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
 use leadhand_facts::strip::JobPosition;
 use leadhand_facts::template::{Condition, StageSpec, StepSpec, Template};
@@ -104,8 +105,9 @@ fn job_step(step: &StepSpec, number: i32) -> JobStep {
         step: StepNo(number),
         instruction: Wording::Template(step.instruction.clone()),
         tools: step.tools.clone(),
-        cautions: step.cautions.clone(),
+        cautions: hazard::cautions(&step.cautions, &step.safety.hazards),
         needs: step.needs.clone(),
+        safety: step.safety.clone(),
         unplanned: false,
     }
 }

@@ -20,6 +20,11 @@
 //! do = "Open the drain over a clean pan."
 //! tools = ["drain pan"]
 //! caution = [{ word = "WARNING", text = "Never open a hot system." }]
+//! hazard = ["hot-coolant", "glycol"]         # brings their cautions, and that others come before them
+//! state = { needs = ["temperature cold"], sets = ["coolant drained"] }
+//! hold = "cold and depressurised"          # a stop-and-check that a person passes by name
+//! second = true                           # by another than who did the work before it
+//! fluid = [{ key = "coolant", what = "Coolant", expected = "7 L", back = "fill" }]
 //! needs = [{ item = "drain-washer-14", quantity = 1, unit = "1" }]
 //! when = "hoses"                          # or "!hoses"
 //!
@@ -44,6 +49,8 @@ mod items;
 mod nearest;
 mod positions;
 mod positions_check;
+mod safety;
+mod states_check;
 mod steps;
 mod walk;
 mod write;
@@ -53,6 +60,7 @@ pub use fault::{FAULTS_MAX, Fault, Position};
 pub use fields::LIST_MAX;
 pub use items::{NeedPosition, check_items};
 pub use positions::written as tightening;
+pub(crate) use safety::FLUID_MAX_ML;
 pub use walk::{HANDS_MAX, MINUTES_MAX, STAGES_MAX, STEPS_MAX};
 pub use write::write;
 
@@ -122,5 +130,6 @@ fn read(text: &str) -> (Option<Draft>, Faults<'_>) {
     checks::check(&draft, &mut faults);
     graph::check(&draft, &mut faults);
     positions_check::check(&draft, &mut faults);
+    states_check::check(&draft, &mut faults);
     (Some(draft), faults)
 }

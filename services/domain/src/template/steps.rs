@@ -4,13 +4,17 @@ use super::amount;
 use super::fault::Faults;
 use super::fields::{Fields, LIST_MAX, Shape, Value, integer_of, shorten, string_of};
 use super::positions::{self, PositionSite};
+use super::safety::{self, SafetySite};
 use super::walk::{condition_of, unknown_word};
 use leadhand_facts::quantity::QUANTITY_MAX;
 use leadhand_facts::template::{Caution, Need, StepSpec};
 use leadhand_facts::words::SignalWord;
 use leadhand_facts::{ItemKey, Quantity, Unit};
 
-const STEP: &[&str] = &["do", "tools", "caution", "needs", "when", "off", "aside", "access", "in"];
+const STEP: &[&str] = &[
+    "do", "tools", "caution", "hazard", "needs", "state", "hold", "second", "fluid", "when", "off", "aside", "access",
+    "in",
+];
 const CAUTION: &[&str] = &["word", "text"];
 const NEED: &[&str] = &["item", "quantity", "unit"];
 
@@ -19,6 +23,7 @@ pub(super) struct StepSite {
     pub(super) when: usize,
     pub(super) needs: Vec<NeedSite>,
     pub(super) positions: Vec<PositionSite>,
+    pub(super) safety: SafetySite,
 }
 
 /// A need that was read, and where it stands; also when the rest of its template is wrong.
@@ -48,8 +53,10 @@ fn walk_step(
     let sites = needs_of(&fields, faults);
     let (positions, places) = positions::walk(&fields, faults);
     let needs = sites.iter().map(|site| site.need.clone()).collect();
-    let step = StepSpec { instruction, tools: fields.texts("tools", faults), cautions, needs, positions, when };
-    Some((step, StepSite { when: when_at, needs: sites, positions: places }))
+    let (safety, safe) = safety::walk(&fields, faults);
+    let tools = fields.texts("tools", faults);
+    let step = StepSpec { instruction, tools, cautions, needs, safety, positions, when };
+    Some((step, StepSite { when: when_at, needs: sites, positions: places, safety: safe }))
 }
 
 /// The cautions, gravest first, whatever the order in the file.

@@ -1,5 +1,6 @@
 //! The strip book of a job, as it is shown.
 
+use crate::condition;
 use crate::look;
 use crate::state::State;
 use crate::strip::{self, Open, Refit};
@@ -15,6 +16,8 @@ pub struct StripView {
     pub refit: Vec<Refit>,
     /// What stands against handing the vehicle over.
     pub open: Vec<Open>,
+    /// What else does, of the vehicle's condition.
+    pub condition: Vec<condition::Open>,
     /// The journal number at which it is true.
     pub number: i64,
 }
@@ -39,5 +42,6 @@ pub fn strip_view(state: &State, job: JobNo) -> StripView {
     rows.sort_by_key(|row| (place(row), row.step.is_none(), row.step, row.added_n, row.position.clone()));
     let refit = strip::refit(&rows, &stages);
     let open = strip::open(rows.iter().copied());
-    StripView { positions: rows.into_iter().cloned().collect(), refit, open, number: state.head }
+    let condition = condition::open(state, job);
+    StripView { positions: rows.into_iter().cloned().collect(), refit, open, condition, number: state.head }
 }

@@ -199,6 +199,9 @@ fn load_job(state: &mut State, books: &Books, job: JobNo) {
     put::<AfterRow>(state, books, |row| row.job == job);
     put::<StepRow>(state, books, |row| row.job == job);
     put::<PositionRow>(state, books, |row| row.job == job);
+    put::<VehicleStateRow>(state, books, |row| row.job == job);
+    put::<FluidRow>(state, books, |row| row.job == job);
+    put::<WayRow>(state, books, |row| row.job == job);
     put::<BlockerRow>(state, books, |row| row.job == job);
     put::<ClockingRow>(state, books, |row| row.job == job);
     put::<DemandRow>(state, books, |row| row.job == job);
@@ -229,7 +232,7 @@ rows_of! {
     shift_windows: ShiftWindowRow, bays: BayRow, persons: PersonRow, tokens: TokenRow,
     proofs: ProofRow, sign_ins: SignInRow, templates: TemplateRow,
     vehicles: VehicleRow, customers: CustomerRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
-    positions: PositionRow, blockers: BlockerRow, clockings: ClockingRow, items: ItemRow, places: PlaceRow, lots: LotRow,
+    positions: PositionRow, vehicle_states: VehicleStateRow, fluids: FluidRow, ways: WayRow, blockers: BlockerRow, clockings: ClockingRow, items: ItemRow, places: PlaceRow, lots: LotRow,
     balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,
     shortages: ShortageRow,
 }

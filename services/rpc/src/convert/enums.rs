@@ -5,8 +5,8 @@ use leadhand_app::AppError;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-    BayKind, Cause, JobState, Keep, Label, Manner, PositionKind, ProofKind, Renew, Role, SignalWord, StageKind,
-    StepState, Tightness,
+    BayKind, Cause, Hazard, JobState, Keep, Label, Manner, PositionKind, ProofKind, Renew, Role, SignalWord, StageKind,
+    StepState, Tightness, VehicleState,
 };
 use leadhand_proto::v1;
 
@@ -66,6 +66,24 @@ to_wire! {
     }
     renew: Renew -> Renew { Always = Always, Check = Check, Reuse = Reuse }
     tightness: Tightness -> Tightness { Loose = Loose, Finger = Finger, Final = Final }
+    vehicle_state: VehicleState -> VehicleState {
+        BatteryConnected = BatteryConnected, BatteryIsolated = BatteryIsolated, FuelPressureLive = FuelPressureLive,
+        FuelPressureRelieved = FuelPressureRelieved, CoolantFull = CoolantFull, CoolantDrained = CoolantDrained,
+        OilFull = OilFull, OilDrained = OilDrained, SupportWheels = SupportWheels, SupportStands = SupportStands,
+        SupportLift = SupportLift, EngineMounted = EngineMounted, EngineAbove = EngineHeldAbove,
+        EngineBelow = EngineHeldBelow, RollingFree = RollingFree, RollingBlocked = RollingBlocked,
+        BonnetLatched = BonnetLatched, BonnetOpen = BonnetOpen, PortsClosed = PortsClosed, PortsOpen = PortsOpen,
+        PortsCovered = PortsCovered, CrankFree = CrankFree, CrankHeld = CrankHeld, BrakesReady = BrakesReady,
+        BrakesOpen = BrakesOpen, TemperatureHot = TemperatureHot, TemperatureCold = TemperatureCold,
+        AirbagsLive = AirbagsLive, AirbagsSafe = AirbagsSafe, HighVoltageUnchecked = HighVoltageUnchecked,
+        HighVoltageNone = HighVoltageNone, HighVoltageIsolated = HighVoltageIsolated,
+        HighVoltageLive = HighVoltageLive
+    }
+    hazard: Hazard -> Hazard {
+        HighVoltage = HighVoltage, Fuel = Fuel, RaisedVehicle = RaisedVehicle, EngineHeldBelow = EngineHeldBelow,
+        Battery = Battery, Airbag = Airbag, Spring = Spring, SprungLever = SprungLever, HotCoolant = HotCoolant,
+        Seized = Seized, Lifting = Lifting, Glycol = Glycol, UsedFluid = UsedFluid
+    }
     promise: Promise -> PromiseState {
         None = None, Holds = Holds, AtRisk = AtRisk, Late = Late, Unknown = Unspecified
     }
@@ -96,6 +114,19 @@ from_wire! {
     }
     read_renew: Renew -> Renew { Always = Always, Check = Check, Reuse = Reuse }
     read_tightness: Tightness -> Tightness { Loose = Loose, Finger = Finger, Final = Final }
+    read_vehicle_state: VehicleState -> VehicleState {
+        BatteryConnected = BatteryConnected, BatteryIsolated = BatteryIsolated, FuelPressureLive = FuelPressureLive,
+        FuelPressureRelieved = FuelPressureRelieved, CoolantFull = CoolantFull, CoolantDrained = CoolantDrained,
+        OilFull = OilFull, OilDrained = OilDrained, SupportWheels = SupportWheels, SupportStands = SupportStands,
+        SupportLift = SupportLift, EngineMounted = EngineMounted, EngineHeldAbove = EngineAbove,
+        EngineHeldBelow = EngineBelow, RollingFree = RollingFree, RollingBlocked = RollingBlocked,
+        BonnetLatched = BonnetLatched, BonnetOpen = BonnetOpen, PortsClosed = PortsClosed, PortsOpen = PortsOpen,
+        PortsCovered = PortsCovered, CrankFree = CrankFree, CrankHeld = CrankHeld, BrakesReady = BrakesReady,
+        BrakesOpen = BrakesOpen, TemperatureHot = TemperatureHot, TemperatureCold = TemperatureCold,
+        AirbagsLive = AirbagsLive, AirbagsSafe = AirbagsSafe, HighVoltageUnchecked = HighVoltageUnchecked,
+        HighVoltageNone = HighVoltageNone, HighVoltageIsolated = HighVoltageIsolated,
+        HighVoltageLive = HighVoltageLive
+    }
     read_audit_by: AuditBy -> By {
         Job = Job, Stage = Stage, Template = Template, Cause = Cause, Unspecified = Stage
     }

@@ -4,6 +4,7 @@ use super::time::stamp;
 use leadhand_app::Outcome;
 use leadhand_domain::answer::Notice;
 use leadhand_domain::telling::amount;
+use leadhand_facts::{Quantity, Unit};
 use leadhand_proto::v1;
 
 /// The receipt of an accepted write.
@@ -57,6 +58,7 @@ fn said(notice: &Notice) -> (&'static str, String) {
         Notice::LeftOpen { position } => {
             ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
         }
+        Notice::StateWanted { .. } | Notice::FluidLeft { .. } | Notice::OtherWay { .. } => of_condition(notice),
         Notice::MissingLater { .. }
         | Notice::MissingNow { .. }
         | Notice::NotReserved { .. }
@@ -65,6 +67,27 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::WrittenToUsed { .. }
         | Notice::StaysIssued { .. }
         | Notice::ReserveAgain { .. } => of_goods(notice).unwrap_or_default(),
+    }
+}
+
+/// The condition of the vehicle.
+fn of_condition(notice: &Notice) -> (&'static str, String) {
+    match notice {
+        Notice::StateWanted { stage, step, state, is } => {
+            ("STATE_WANTED", format!("step {step} of stage '{stage}' will need '{state}', and the vehicle is '{is}'"))
+        }
+        Notice::FluidLeft { fluid, millilitres } => (
+            "FLUID_LEFT",
+            format!(
+                "{} of '{fluid}' did not come out and are still in; they run out of whatever is opened, so catch them",
+                amount(Quantity(*millilitres), Some(Unit::Millilitre))
+            ),
+        ),
+        Notice::OtherWay { stage, step } => (
+            "OTHER_WAY",
+            format!("step {step} of stage '{stage}' was done in a way that is not the book's, on a lead's word"),
+        ),
+        _ => ("", String::new()),
     }
 }
 

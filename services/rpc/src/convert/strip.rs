@@ -4,6 +4,7 @@ use super::time::stamp;
 use super::{enums, fields};
 use leadhand_app::{AppError, StripBook};
 use leadhand_domain::command::{BackLine, OffLine};
+use leadhand_domain::condition;
 use leadhand_domain::strip::{Open, Refit};
 use leadhand_domain::template::tightening;
 use leadhand_facts::PersonId;
@@ -50,7 +51,7 @@ pub fn book(book: &StripBook) -> v1::GetStripResponse {
     v1::GetStripResponse {
         positions: book.view.positions.iter().map(|row| position(row, book)).collect(),
         refit: book.view.refit.iter().map(refit).collect(),
-        open: book.view.open.iter().map(open).collect(),
+        open: book.view.open.iter().map(open).chain(book.view.condition.iter().map(condition)).collect(),
         number: book.view.number,
     }
 }
@@ -66,6 +67,10 @@ fn refit(line: &Refit) -> v1::RefitLine {
 
 fn open(line: &Open) -> v1::OpenLine {
     v1::OpenLine { position: line.position().to_string(), text: line.to_string(), r#final: line.is_final() }
+}
+
+fn condition(line: &condition::Open) -> v1::OpenLine {
+    v1::OpenLine { position: String::new(), text: line.to_string(), r#final: false }
 }
 
 fn position(row: &PositionRow, book: &StripBook) -> v1::Position {

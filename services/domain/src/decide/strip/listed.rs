@@ -2,6 +2,7 @@
 
 use super::{back, keys, off};
 use crate::answer::Notice;
+use crate::condition;
 use crate::decide::skills;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -12,7 +13,7 @@ use leadhand_facts::{JobNo, PositionKey, TextRef};
 use std::collections::BTreeSet;
 
 /// What only a lead may do about an open strip book.
-const OPEN_BOOK: &str = "hand a vehicle over while its strip book is open";
+const OPEN_BOOK: &str = "hand a vehicle over while its strip book is open, or it is not as it has to be";
 
 /// Everything that is listed for a stage and was not said: off as listed, back as listed.
 pub(in crate::decide) fn finish_as_listed(session: &mut Session, stage: &StageRow) -> Result<(), Refusal> {
@@ -46,15 +47,17 @@ pub(in crate::decide) fn refuse_hand_over(
     override_reason: Option<&str>,
 ) -> Result<Option<TextRef>, Refusal> {
     let open = strip::open(strip::positions(session.state, job));
-    if open.is_empty() {
+    let more = condition::open(session.state, job);
+    if open.is_empty() && more.is_empty() {
         return Ok(None);
     }
-    let said = |of: &mut dyn Iterator<Item = &Open>| of.map(Open::to_string).collect::<Vec<_>>().join("; ");
+    let said = open.iter().map(Open::to_string).chain(more.iter().map(ToString::to_string));
+    let lines = said.collect::<Vec<_>>().join("; ");
     if open.iter().any(Open::is_final) {
-        let lines = said(&mut open.iter());
         return Err(Refusal::StripOpenForGood { job, lines });
     }
-    let objection = Refusal::StripOpen { job, lines: said(&mut open.iter()) };
+    let objection =
+        if open.is_empty() { Refusal::HandOverOpen { job, lines } } else { Refusal::StripOpen { job, lines } };
     skills::overruled(session, Some(objection), override_reason, OPEN_BOOK)
 }
 

@@ -2,6 +2,7 @@
 //! ones, some wrong, some impossible. What is drawn depends on the rolls and the state alone, so
 //! a case that fails can be made smaller by leaving rolls out.
 
+mod condition;
 mod customers;
 mod doors;
 mod floor;
@@ -137,7 +138,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 66] = [
+const ACTS: [(usize, Act); 72] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -170,6 +171,12 @@ const ACTS: [(usize, Act); 66] = [
     (3, strip::tighten),
     (6, strip::check),
     (3, strip::reopen_position),
+    (4, condition::set_states),
+    (4, condition::record_fluid),
+    (4, condition::reopen_fluid),
+    (4, condition::propose_way),
+    (6, condition::decide_way),
+    (4, condition::call_lead),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),

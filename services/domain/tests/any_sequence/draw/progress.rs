@@ -1,6 +1,6 @@
 //! The next sensible command for a job, so that jobs get done as well as started.
 
-use super::{Draw, floor, strip};
+use super::{Draw, condition, floor, strip};
 use leadhand_domain::command::*;
 use leadhand_domain::look;
 use leadhand_domain::state::State;
@@ -26,6 +26,9 @@ fn next_of(draw: &mut Draw<'_>, job: JobNo) -> Command {
     if let Some(row) = said.first() {
         return ClearBlocker { job, blocker: row.blocker, note: draw.sometimes("it came back") }.into();
     }
+    if let Some(first) = condition::next_in(draw, job).filter(|_| draw.below(3) != 0) {
+        return first;
+    }
     let stages = look::stages_in_order(state, job);
     if let Some(active) = stages.iter().find(|row| row.state == StageState::Active) {
         return go_on_with(draw, active);
@@ -50,7 +53,9 @@ fn go_on_with(draw: &mut Draw<'_>, row: &StageRow) -> Command {
     let all: Vec<_> = look::steps(draw.state, job, &stage).collect();
     let next = look::next_step(draw.state, row);
     match (next, draw.below(4)) {
-        (Some(step), 0 | 1) if all.len() > 1 => TickSteps { job, stage, steps: vec![step.step] }.into(),
+        (Some(step), 0 | 1) if all.len() > 1 => {
+            TickSteps { job, stage, steps: vec![step.step], override_reason: None }.into()
+        }
         (Some(step), 3) => SkipStep { job, stage, step: step.step, reason: "not needed".into() }.into(),
         (_, roll) => FinishStage { job, stage, as_listed: roll != 2 }.into(),
     }
