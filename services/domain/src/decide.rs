@@ -86,7 +86,8 @@ fn check_context(state: &State, context: &Context) -> Result<(), Refusal> {
 }
 
 fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
-    if let Some(made) = stock::decide(session, command).or_else(|| calendar::decide(session, command)) {
+    let of_stock = stock::decide(session, command).or_else(|| calendar::decide(session, command));
+    if let Some(made) = of_stock.or_else(|| condition::decide(session, command)) {
         return made;
     }
     match command {
@@ -141,12 +142,6 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::TightenPositions(c) => strip::tighten(session, c),
         Command::ConfirmPositions(c) => strip::check(session, c),
         Command::ReopenPosition(c) => strip::reopen(session, c),
-        Command::SetVehicleStates(c) => condition::set(session, c),
-        Command::RecordFluid(c) => condition::record_fluid(session, c),
-        Command::ReopenFluid(c) => condition::reopen_fluid(session, c),
-        Command::ProposeWay(c) => condition::propose_way(session, c),
-        Command::DecideWay(c) => condition::decide_way(session, c),
-        Command::CallLead(c) => condition::call_lead(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

@@ -16,30 +16,9 @@ pub const DEFERENCE: &str =
 pub fn caution(hazard: Hazard) -> Caution {
     use SignalWord::{Danger, Notice, Warning};
     let (word, text) = match hazard {
-        // HSE guidance on electric and hybrid vehicles (read as a reprint); that work is refused is common practice.
-        Hazard::HighVoltage => (
-            Danger,
-            "High voltage kills, and parts stay live after switching off. Stop, cordon the vehicle off and call \
-             qualified staff; nobody else touches it.",
-        ),
-        // HSE guidance on petrol vapour; letting the pressure off first is common practice.
-        Hazard::Fuel => (
-            Danger,
-            "Fuel vapour is heavier than air, gathers in pits and burns from a spark far away. Let the pressure off, \
-             keep every source of ignition away, ventilate, catch what runs out in a closed container.",
-        ),
-        // HSE INDG434, Working safely under vehicles.
-        Hazard::RaisedVehicle => (
-            Danger,
-            "A vehicle that comes down crushes. Never on jacks alone: rated stands with their own pins, firm level \
-             floor, chocks, and only the points that are meant for it.",
-        ),
-        // Common practice, no source.
-        Hazard::EngineHeldBelow => (
-            Danger,
-            "An engine that is held from below tips while a mount is out. A support rated for it, a block of wood \
-             that spreads the load, and nothing below it that can be hurt; better a beam from above.",
-        ),
+        Hazard::HighVoltage | Hazard::Fuel | Hazard::RaisedVehicle | Hazard::EngineHeldBelow => {
+            (Danger, deadly(hazard))
+        }
         // HSE INDG139, Using electric storage batteries safely; the order of the leads is common practice.
         Hazard::Battery => (
             Warning,
@@ -93,6 +72,32 @@ pub fn caution(hazard: Hazard) -> Caution {
     Caution { word, text: text.to_owned() }
 }
 
+/// What will kill or seriously injure.
+fn deadly(hazard: Hazard) -> &'static str {
+    match hazard {
+        // HSE guidance on electric and hybrid vehicles (read as a reprint); that work is refused is common practice.
+        Hazard::HighVoltage => {
+            "High voltage kills, and parts stay live after switching off. Stop, cordon the vehicle off and call \
+             qualified staff; nobody else touches it."
+        }
+        // HSE guidance on petrol vapour; letting the pressure off first is common practice.
+        Hazard::Fuel => {
+            "Fuel vapour is heavier than air, gathers in pits and burns from a spark far away. Let the pressure off, \
+             keep every source of ignition away, ventilate, catch what runs out in a closed container."
+        }
+        // HSE INDG434, Working safely under vehicles.
+        Hazard::RaisedVehicle => {
+            "A vehicle that comes down crushes. Never on jacks alone: rated stands with their own pins, firm level \
+             floor, chocks, and only the points that are meant for it."
+        }
+        // Common practice, no source.
+        _ => {
+            "An engine that is held from below tips while a mount is out. A support rated for it, a block of wood \
+             that spreads the load, and nothing below it that can be hurt; better a beam from above."
+        }
+    }
+}
+
 /// The cautions of a step: its own and those of its hazards, gravest first, with what comes before all of them.
 pub fn cautions(own: &[Caution], hazards: &[Hazard]) -> Vec<Caution> {
     let mut all: Vec<Caution> = own.to_vec();
@@ -140,8 +145,7 @@ mod tests {
         let hazards = [Hazard::Fuel, Hazard::UsedFluid];
         let all = cautions(std::slice::from_ref(&mine), &hazards);
         let words: Vec<SignalWord> = all.iter().map(|caution| caution.word).collect();
-        use SignalWord::{Caution as Care, Danger, Notice};
-        assert_eq!(words, [Danger, Care, Notice, Notice]);
+        assert_eq!(words, [SignalWord::Danger, SignalWord::Caution, SignalWord::Notice, SignalWord::Notice]);
         assert_eq!(all.last().map(|caution| caution.text.as_str()), Some(DEFERENCE));
         assert_eq!(own(&all, &hazards), [mine.clone()]);
         assert_eq!(cautions(std::slice::from_ref(&mine), &[]), [mine], "without a hazard nothing is added");

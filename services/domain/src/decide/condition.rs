@@ -3,20 +3,22 @@
 mod fluids;
 mod ways;
 
-pub(super) use fluids::{record as record_fluid, reopen as reopen_fluid, tell_still_in};
-pub(super) use ways::{call_lead, decide as decide_way, propose as propose_way, refuse_called};
+pub(super) use fluids::tell_still_in;
+pub(super) use ways::refuse_called;
 
 use crate::answer::{Made, Notice};
 use crate::check as form;
-use crate::command::SetVehicleStates;
+use crate::command::{CallLead, Command, SetVehicleStates};
 use crate::condition;
+use crate::context::Context;
 use crate::decide::proof;
 use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
+use crate::need::Need;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use leadhand_facts::rows::{StageRow, StepRow};
+use leadhand_facts::rows::{StageRow, StepRow, WayRow};
 use leadhand_facts::words::{Feature, Hazard, StepState, VehicleState};
 use leadhand_facts::{Fact, JobNo, PersonId, StepNo, TextRef};
 use std::collections::BTreeSet;
@@ -27,8 +29,38 @@ pub(super) const NOT_SAFE: &str =
 /// What only a lead may do about a hold point.
 pub(super) const LEAVE_HOLD: &str = "leave out a hold point";
 
+/// Decides a command about the condition of a vehicle; nothing for any other.
+pub(super) fn decide(session: &mut Session, command: &Command) -> Option<Result<Made, Refusal>> {
+    Some(match command {
+        Command::SetVehicleStates(c) => set(session, c),
+        Command::RecordFluid(c) => fluids::record(session, c),
+        Command::ReopenFluid(c) => fluids::reopen(session, c),
+        Command::ProposeWay(c) => ways::propose(session, c),
+        Command::DecideWay(c) => ways::decide(session, c),
+        Command::CallLead(c) => ways::call_lead(session, c),
+        _ => return None,
+    })
+}
+
+/// What such a command needs to see.
+pub(super) fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
+    let job = match command {
+        Command::SetVehicleStates(c) => c.job,
+        Command::RecordFluid(c) => c.job,
+        Command::ReopenFluid(c) => c.job,
+        Command::ProposeWay(c) => c.job,
+        Command::DecideWay(c) => c.job,
+        Command::CallLead(CallLead { job: Some(job), .. }) => *job,
+        Command::CallLead(_) => {
+            return super::needs::of_clock_off(state, context.actor.person, super::needs::since(context.happened_at));
+        }
+        _ => return Vec::new(),
+    };
+    vec![Need::Job(job)]
+}
+
 /// Says that a vehicle is in other states now.
-pub(super) fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusal> {
+fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusal> {
     form::text_some("reason", command.reason.as_deref())?;
     let job = look::open_job(session.state, session.context, command.job)?.job;
     if command.states.is_empty() {
@@ -114,7 +146,7 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Option<Refus
     if let Some(way) = state.ways.get(&(row.job, stage.clone(), step)).filter(|way| way.approved.is_none()) {
         return Err(Refusal::WayUndecided { stage: way.stage.clone(), step });
     }
-    if row.safety.hazards.contains(&Hazard::HighVoltage) && !is_qualified(state, session.context.actor.person) {
+    if row.safety.hazards.contains(&Hazard::HighVoltage) && !is_qualified(state, session.context.actor.proved) {
         return Err(Refusal::HighVoltage { what: format!("step {step} of stage '{stage}'") });
     }
     let is = |need: &VehicleState| condition::state_of(state, row.job, need.feature());
@@ -189,6 +221,11 @@ pub(super) fn tell(session: &mut Session, stage: &StageRow) {
 /// Tells at the hand-over where something else was done than the book says.
 pub(super) fn tell_ways(session: &mut Session, job: JobNo) {
     let ways = condition::ways(session.state, job).filter(|row| row.approved == Some(true));
+    let done = |row: &&WayRow| {
+        let step = session.state.steps.get(&(job, row.stage.clone(), row.step));
+        step.is_some_and(|step| step.state == StepState::Done)
+    };
+    let ways = ways.filter(done);
     let notices: Vec<Notice> = ways.map(|row| Notice::OtherWay { stage: row.stage.clone(), step: row.step }).collect();
     session.notices.extend(notices);
 }

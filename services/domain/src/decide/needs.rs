@@ -3,7 +3,7 @@
 
 use crate::command::{Change, Command, CorrectClocking, CorrectStay, EditVehicle, OpenJob, WhichVehicle};
 use crate::context::Context;
-use crate::decide::{calendar, stock};
+use crate::decide::{calendar, condition, stock};
 use crate::need::Need;
 use crate::state::State;
 use crate::template::items_named;
@@ -17,6 +17,7 @@ pub fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
     all.extend(needs_of(state, command, context));
     all.extend(stock::needs(state, command, context));
     all.extend(calendar::needs(state, command, context));
+    all.extend(condition::needs(state, command, context));
     all.retain(|need| !state.has(need));
     all.sort();
     all.dedup();
@@ -81,22 +82,13 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::TightenPositions(c) => vec![Need::Job(c.job)],
         Command::ConfirmPositions(c) => vec![Need::Job(c.job)],
         Command::ReopenPosition(c) => vec![Need::Job(c.job)],
-        Command::SetVehicleStates(c) => vec![Need::Job(c.job)],
-        Command::RecordFluid(c) => vec![Need::Job(c.job)],
-        Command::ReopenFluid(c) => vec![Need::Job(c.job)],
-        Command::ProposeWay(c) => vec![Need::Job(c.job)],
-        Command::DecideWay(c) => vec![Need::Job(c.job)],
-        Command::CallLead(c) => match c.job {
-            Some(job) => vec![Need::Job(job)],
-            None => of_clock_off(state, context.actor.person, at),
-        },
         Command::Tick(_) => of_tick(state, context),
         _ => Vec::new(),
     }
 }
 
 /// The start of the day: what was loaded for one command of a day serves the next one as well.
-fn since(at: Instant) -> Instant {
+pub(super) fn since(at: Instant) -> Instant {
     const DAY_US: i64 = 24 * 60 * 60 * 1_000_000;
     Instant(at.0.div_euclid(DAY_US).saturating_mul(DAY_US))
 }
@@ -148,7 +140,7 @@ fn of_work(state: &State, job: JobNo, person: Option<PersonId>, at: Instant) -> 
     needs
 }
 
-fn of_clock_off(state: &State, person: Option<PersonId>, at: Instant) -> Vec<Need> {
+pub(super) fn of_clock_off(state: &State, person: Option<PersonId>, at: Instant) -> Vec<Need> {
     let Some(person) = person else { return Vec::new() };
     let on = state.clockings.iter().filter(|row| row.person == person && row.until_at.is_none());
     let mut needs: Vec<Need> = on.map(|row| Need::Job(row.job)).collect();

@@ -113,7 +113,6 @@ state = { needs = ["battery isolated"], sets = ["battery connected", "bonnet lat
 [[stage.step]]
 do = "Look at it"
 hold = "tight"
-second = true
 "#;
 
 const STOCK: &str = "item,name,unit,place,quantity,expires_on\n\

@@ -5,7 +5,7 @@ use leadhand_domain::command::*;
 use leadhand_domain::look;
 use leadhand_domain::state::State;
 use leadhand_facts::rows::{BlockerRow, StageRow};
-use leadhand_facts::words::{JobState, StageState};
+use leadhand_facts::words::{JobState, StageState, StepState};
 use leadhand_facts::{BayKey, JobNo};
 
 pub fn open_jobs(state: &State) -> Vec<JobNo> {
@@ -52,7 +52,12 @@ fn go_on_with(draw: &mut Draw<'_>, row: &StageRow) -> Command {
     }
     let all: Vec<_> = look::steps(draw.state, job, &stage).collect();
     let next = look::next_step(draw.state, row);
+    let held = all.iter().any(|step| step.state == StepState::Pending && step.safety.hold.is_some());
     match (next, draw.below(4)) {
+        (Some(step), 0..=2) if held => {
+            let override_reason = draw.sometimes("no other way");
+            TickSteps { job, stage, steps: vec![step.step], override_reason }.into()
+        }
         (Some(step), 0 | 1) if all.len() > 1 => {
             TickSteps { job, stage, steps: vec![step.step], override_reason: None }.into()
         }
