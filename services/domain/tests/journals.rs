@@ -306,7 +306,7 @@ fn write_the_strip_book_of_version_2() {
 #[ignore = "wrote a journal that is kept as it is"]
 fn write_the_condition_of_version_2() {
     const TEMPLATE: &str = "key = \"drain\"\ntitle = \"Drain\"\n[[stage]]\nkey = \"strip\"\ntitle = \"Strip\"\nminutes = [1, 2, 3]\n\
-        [[stage.step]]\ndo = \"Drain it\"\nhazard = [\"glycol\"]\nstate = { needs = [\"bonnet open\"], sets = [\"coolant drained\"] }\n\
+        [[stage.step]]\ndo = \"Drain it\"\nhazard = [\"glycol\"]\nstate = { needs = [\"bonnet latched\"], sets = [\"coolant drained\"] }\n\
         fluid = [{ key = \"coolant\", what = \"Coolant\", expected = \"7 L\" }]\n\
         [[stage.step]]\ndo = \"Look\"\nhold = \"dry\"\nsecond = true\n";
     let mut shop = Shop::open("UTC", "2026-05-04T08:00:00Z");
@@ -322,6 +322,12 @@ fn write_the_condition_of_version_2() {
     let (job, stage) = (JobNo(1), || StageKey::from("strip"));
     shop.person = Some(flint);
     shop.must(StartStage { job, stage: stage(), override_reason: None });
+    let states = |states: &[words::VehicleState]| SetVehicleStates {
+        job,
+        states: states.to_vec(),
+        reason: Some("by hand".into()),
+    };
+    shop.must(states(&[words::VehicleState::BonnetOpen]));
     let (way, reason) = ("from below".into(), "the tap is broken".into());
     shop.must(ProposeWay { job, stage: stage(), step: StepNo(1), way, reason });
     shop.must(DecideWay { job, stage: stage(), step: StepNo(1), approved: true, note: Some("with two of you".into()) });
@@ -340,8 +346,7 @@ fn write_the_condition_of_version_2() {
     shop.person = Some(moss);
     shop.must(TickSteps { job, stage: stage(), steps: vec![StepNo(2)], override_reason: None });
     shop.must(record(0, 5_000, None));
-    let states = vec![words::VehicleState::CoolantFull];
-    shop.must(SetVehicleStates { job, states, reason: Some("filled by hand".into()) });
+    shop.must(states(&[words::VehicleState::CoolantFull, words::VehicleState::BonnetLatched]));
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
     shop.must(CompleteJob { job, override_reason: None });
     write(&shop, "v2_condition");
