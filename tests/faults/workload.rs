@@ -97,7 +97,7 @@ impl Draw<'_> {
         match self.random.random_range(0..25) {
             0..9 => Command::Start(v1::StartStageRequest { write, job, stage, override_reason: String::new() }),
             9..16 => Command::Finish(v1::FinishStageRequest { write, job, stage, as_listed: true }),
-            16..19 => Command::Tick(v1::TickStepsRequest { write, job, stage, steps: vec![1] }),
+            16..19 => Command::Tick(v1::TickStepsRequest { write, job, stage, steps: vec![1], ..Default::default() }),
             19..22 => Command::ClockOn(v1::ClockOnRequest { write, job, stage, ..Default::default() }),
             _ => Command::ClockOff(v1::ClockOffRequest { write }),
         }

@@ -12,6 +12,7 @@ mod blockers;
 mod board_stream;
 mod calendar;
 mod clock;
+mod condition;
 mod corrections;
 mod customers;
 mod deadlines;

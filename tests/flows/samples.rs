@@ -133,14 +133,19 @@ impl World {
         let (stage, cause) = ("strip".to_owned(), v1::Cause::Tool.into());
         let raise = v1::RaiseBlockerRequest { write: write(), job, stage, cause, ..Default::default() };
         flint.raise_blocker(raise).await.unwrap();
-        measured::prepare(flint, job).await;
-        let tick = v1::TickStepsRequest { write: write(), job, stage: "strip".into(), steps: vec![2] };
+measured::prepare(flint, job).await; let tick = v1::TickStepsRequest { write: write(), job, stage: "strip".into(), steps: vec![2], ..Default::default() };
         flint.tick_steps(tick).await.unwrap();
         strip_book(flint, job).await;
         shared_tools(shop, n, job).await;
         let fresh = shop.blank_job(&["strip"]).await;
         shop.step_with(fresh, "strip", "hg-set-20", 1).await;
         shop.assign(fresh, &format!("b{n}-2")).await.unwrap();
+        let fluid = "oil".to_owned();
+        let oil = v1::RecordFluidRequest { write: write(), job, fluid, drained_ml: 4_000, ..Default::default() };
+        flint.record_fluid(oil).await.unwrap();
+        let (stage, way, reason) = ("strip".to_owned(), text(), text());
+        let other = v1::ProposeWayRequest { write: write(), job: fresh, stage, step: 1, way, reason };
+        flint.propose_way(other).await.unwrap();
         let outside = shop.blank_job(&["strip"]).await;
         let over = shop.blank_job(&["strip"]).await;
         let cancel = v1::CancelJobRequest { write: write(), job: over, reason: text() };
@@ -199,6 +204,7 @@ impl World {
             self.of_the_strip_book(),
             measured::samples(self.job, self.recorded()),
             self.of_shared_tools(),
+            self.of_condition(),
             self.of_goods(),
             self.of_stock(),
             self.of_time(),
@@ -358,7 +364,7 @@ impl World {
                 write: write(), job: job, stage: stage(), instruction: text(), tools: vec![text()],
                 cautions: cautions, needs: needs, shared_tools: vec![format!("lock-{}", self.n)],
             }
-            TickStepsRequest { write: write(), job: job, stage: stage(), steps: vec![1] }
+            TickStepsRequest { write: write(), job: job, stage: stage(), steps: vec![1], override_reason: text() }
             SkipStepRequest { write: write(), job: job, stage: stage(), step: 1, reason: text() }
             ReopenStepRequest { write: write(), job: job, stage: stage(), step: 2, reason: text() }
         }
@@ -425,6 +431,19 @@ impl World {
             GetReadyListRequest { bay: format!("b{n}-1") }
             GetReadyListRequest { person: self.person.clone() }
             GetLessonsRequest { template: "head-gasket-20".into(), propose: true }
+        }
+    }
+
+    fn of_condition(&self) -> Vec<Sample> {
+        let (job, stage, fluid) = (self.job, || "strip".to_owned(), || "oil".to_owned());
+        let fresh = self.fresh;
+        lead! {
+            SetVehicleStatesRequest { write: write(), job: job, states: vec![2, 11], reason: text() }
+            RecordFluidRequest { write: write(), job: job, fluid: fluid(), drained_ml: 900, filled_ml: 100, note: text() }
+            ReopenFluidRequest { write: write(), job: job, fluid: fluid(), reason: text() }
+            ProposeWayRequest { write: write(), job: job, stage: stage(), step: 1, way: text(), reason: text() }
+            DecideWayRequest { write: write(), job: fresh, stage: stage(), step: 1, approved: true, note: text() }
+            CallLeadRequest { write: write(), job: job, stage: stage(), note: text() }
         }
     }
 

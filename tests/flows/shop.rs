@@ -275,8 +275,21 @@ pub async fn start(who: &Client, job: i64, stage: &str) -> Result<v1::StartStage
 }
 
 pub async fn finish(who: &Client, job: i64, stage: &str) -> Result<v1::FinishStageResponse, SdkError> {
+    pass_holds(who, job, stage).await?;
     let asked = v1::FinishStageRequest { write: Some(new_write()), job, stage: stage.into(), as_listed: true };
     who.finish_stage(asked).await
+}
+
+/// Hold points are passed by number and not as listed, after the steps before them.
+async fn pass_holds(who: &Client, job: i64, stage: &str) -> Result<(), SdkError> {
+    let found = who.get_job(v1::GetJobRequest { job }).await?.stages.into_iter().find(|found| found.stage == stage);
+    let left = found.into_iter().flat_map(|stage| stage.steps).filter(|step| step.state() == v1::StepState::Pending);
+    let left: Vec<v1::Step> = left.collect();
+    let Some(last) = left.iter().rposition(|step| !step.hold.is_empty()) else { return Ok(()) };
+    let steps = left[..=last].iter().map(|step| step.step).collect();
+    let asked =
+        v1::TickStepsRequest { write: Some(new_write()), job, stage: stage.into(), steps, ..Default::default() };
+    who.tick_steps(asked).await.map(|_| ())
 }
 
 /// Says that the present state does not allow it: the code, the reason, and one sentence that names what it is about

@@ -69,7 +69,13 @@ async fn a_shortage_holds_up_its_step_when_it_is_next_and_ends_with_the_receipt(
     // DESIGN: missing for a later step warns; a blocker is raised only when that step is next.
     assert!(receipt.notices.iter().any(|notice| notice.code == "MISSING_LATER"), "{:?}", receipt.notices);
     assert!(shop.whole_job(job).await.blockers.is_empty());
-    let tick = v1::TickStepsRequest { write: Some(new_write()), job, stage: "fit".into(), steps: vec![clean] };
+    let tick = v1::TickStepsRequest {
+        write: Some(new_write()),
+        job,
+        stage: "fit".into(),
+        steps: vec![clean],
+        ..Default::default()
+    };
     shop.lead.tick_steps(tick).await.unwrap();
     let blockers = shop.whole_job(job).await.blockers;
     let raised = &blockers[0];

@@ -5,7 +5,13 @@ use leadhand_proto::v1;
 use leadhand_sdk::{Code, new_write};
 
 fn tick(job: i64, steps: &[i32]) -> v1::TickStepsRequest {
-    v1::TickStepsRequest { write: Some(new_write()), job, stage: "strip".into(), steps: steps.to_vec() }
+    v1::TickStepsRequest {
+        write: Some(new_write()),
+        job,
+        stage: "strip".into(),
+        steps: steps.to_vec(),
+        ..Default::default()
+    }
 }
 
 fn skip_step(job: i64, step: i32) -> v1::SkipStepRequest {

@@ -81,7 +81,7 @@ fn counted(rows: &[AnyRow]) -> BTreeMap<&'static str, usize> {
 }
 
 /// What belongs to a job; of each the job 7 has one row.
-const JOB_TABLES: [&str; 17] = [
+const JOB_TABLES: [&str; 20] = [
     "job",
     "vehicle",
     "place",
@@ -93,6 +93,9 @@ const JOB_TABLES: [&str; 17] = [
     "reading",
     "job_remark",
     "strip_attempt",
+    "vehicle_state",
+    "fluid",
+    "own_way",
     "blocker",
     "clocking",
     "tool_loan",

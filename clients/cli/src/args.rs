@@ -2,7 +2,7 @@
 
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
-bay, blocker, board, clock, customer, item, job, journal, operator, person, reading, shop, sign_in, stage, step, stock, strip, template, time, token, tool, vehicle,
+bay, blocker, board, clock, customer, fluid, item, job, journal, operator, person, reading, shop, sign_in, stage, step, stock, strip, template, time, token, tool, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;
@@ -123,6 +123,9 @@ pub enum Command {
     /// Shared tools, and who has them
     #[command(subcommand)]
     Tool(tool::Command),
+    /// Fluids of a vehicle: what came out, and what went in
+    #[command(subcommand)]
+    Fluid(fluid::Command),
     /// What holds a stage up
     #[command(subcommand)]
     Blocker(blocker::Command),

@@ -71,6 +71,7 @@ async fn dispatch(app: &App, command: Command) -> Outcome {
         Command::Strip(command) => nouns::strip::run(app, command).await,
         Command::Reading(command) => nouns::reading::run(app, command).await,
         Command::Tool(command) => nouns::tool::run(app, command).await,
+        Command::Fluid(command) => nouns::fluid::run(app, command).await,
         Command::Blocker(command) => nouns::blocker::run(app, command).await,
         Command::Clock(command) => nouns::clock::run(app, command).await,
         Command::Item(command) => nouns::item::run_item(app, command).await,

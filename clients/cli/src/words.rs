@@ -2,7 +2,7 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-AttemptOutcome, AuditBy, BayKind, Cause, Decision, JobState, Keep, Label, LessonKind, Manner, PositionKind, PositionStanding, PromiseState, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness,
+AttemptOutcome, AuditBy, BayKind, Cause, Decision, Hazard, JobState, Keep, Label, LessonKind, Manner, PositionKind, PositionStanding, PromiseState, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness, VehicleState,
 };
 
 /// A vocabulary of the contract.
@@ -71,6 +71,7 @@ words! {
     BayKind "BAY_KIND_"
     Cause "CAUSE_"
     Decision "DECISION_"
+    Hazard "HAZARD_"
     JobState "JOB_STATE_"
     Keep "KEEP_"
     Label "LABEL_"
@@ -88,6 +89,7 @@ words! {
     StageState "STAGE_STATE_"
     StepState "STEP_STATE_"
     Tightness "TIGHTNESS_"
+    VehicleState "VEHICLE_STATE_"
 }
 
 #[cfg(test)]

@@ -220,6 +220,20 @@ rpcs! {
         /// Shared tools, and who has each.
         read list_tools(ListToolsRequest) -> ListToolsResponse;
     }
+    condition_service_client::ConditionServiceClient {
+        /// Says in which states the vehicle is.
+        write set_vehicle_states(SetVehicleStatesRequest) -> SetVehicleStatesResponse;
+        /// Says how much of a fluid came out, or went in.
+        write record_fluid(RecordFluidRequest) -> RecordFluidResponse;
+        /// Takes back what was said of a fluid.
+        write reopen_fluid(ReopenFluidRequest) -> ReopenFluidResponse;
+        /// Says that the book's way is not safe here, and which way is.
+        write propose_way(ProposeWayRequest) -> ProposeWayResponse;
+        /// Approves of another way, or leaves it at the book's.
+        write decide_way(DecideWayRequest) -> DecideWayResponse;
+        /// Calls the lead; the stage waits.
+        write call_lead(CallLeadRequest) -> CallLeadResponse;
+    }
     customer_service_client::CustomerServiceClient {
         /// Adds a customer.
         write add_customer(AddCustomerRequest) -> AddCustomerResponse;

@@ -1,9 +1,9 @@
 //! The answer to an accepted command: what a repeat of the request gets as well. Ids and
 //! figures only, never words.
 
-use leadhand_facts::words::{Role, Verdict};
+use leadhand_facts::words::{Role, VehicleState, Verdict};
 use leadhand_facts::{
-AttemptNo, BlockerNo, ClockingId, CustomerId, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
+AttemptNo, BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -187,6 +187,12 @@ pub enum Notice {
     ToolStillOut { tool: ToolKey },
     /// The vehicle goes while this position is open.
     LeftOpen { position: PositionKey },
+    /// The steps of a stage need a state that the vehicle is not in.
+    StateWanted { stage: StageKey, step: StepNo, state: VehicleState, is: VehicleState },
+    /// So much of a fluid did not come out.
+    FluidLeft { fluid: FluidKey, millilitres: i64 },
+    /// Something was done in another way than the book's.
+    OtherWay { stage: StageKey, step: StepNo },
     /// Fewer hands are on the stage than it asks for.
     MoreHands { stage: StageKey, hands: i32, on: i32 },
 }

@@ -5,9 +5,9 @@ use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::template::{Caution, Minutes, Need};
-use leadhand_facts::words::{ BayKind, Cause, Decision, Keep, Manner, Outcome, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind, Tightness, };
+use leadhand_facts::words::{ BayKind, Cause, Decision, Keep, Manner, Outcome, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind, Tightness, VehicleState, };
 use leadhand_facts::{
-BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TextId, TokenId, ToolKey, Unit, VehicleId,
+BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TextId, TokenId, ToolKey, Unit, VehicleId,
 };
 use serde::Serialize;
 
@@ -246,8 +246,8 @@ commands! {
     FinishStage { job: JobNo, stage: StageKey, as_listed: bool }
     /// Leaves a stage out.
     SkipStage { job: JobNo, stage: StageKey, reason: String }
-    /// Ticks steps; none named: all that are left, as listed.
-    TickSteps { job: JobNo, stage: StageKey, steps: Vec<StepNo> }
+    /// Ticks steps; none named: all that are left, as listed. A hold point is passed only when it is named.
+    TickSteps { job: JobNo, stage: StageKey, steps: Vec<StepNo>, override_reason: Option<String> }
     /// Leaves a step out.
     SkipStep { job: JobNo, stage: StageKey, step: StepNo, reason: String }
     /// Says what holds a stage up.
@@ -335,6 +335,19 @@ commands! {
     MakeRemark { job: JobNo, what: RemarkKind, words: String }
     /// Withdraws a remark that was made by mistake.
     WithdrawRemark { job: JobNo, remark: RemarkNo, reason: String }
+
+    /// Says in which states a vehicle is.
+    SetVehicleStates { job: JobNo, states: Vec<VehicleState>, reason: Option<String> }
+    /// Says how much of a fluid came out or went in, in millilitres.
+    RecordFluid { job: JobNo, fluid: FluidKey, drained_ml: i64, filled_ml: i64, note: Option<String> }
+    /// Takes back what was said of a fluid: what went in, else what came out.
+    ReopenFluid { job: JobNo, fluid: FluidKey, reason: String }
+    /// Wants to do a step in another way than the book's, which is not safe here.
+    ProposeWay { job: JobNo, stage: StageKey, step: StepNo, way: String, reason: String }
+    /// Approves of another way, or does not.
+    DecideWay { job: JobNo, stage: StageKey, step: StepNo, approved: bool, note: Option<String> }
+    /// Calls the lead to a stage, which waits; without one to the stage that the person is clocked on to.
+    CallLead { job: Option<JobNo>, stage: Option<StageKey>, note: Option<String> }
 
     /// Says where a vehicle was during a stay, and when, when that was said wrongly. The stay is named by the
     /// fact that began it; the job's last one without.

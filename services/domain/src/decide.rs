@@ -15,6 +15,7 @@ mod bays;
 mod blockers;
 mod calendar;
 mod clocking;
+mod condition;
 mod corrections;
 mod customers;
 mod ends;
@@ -91,7 +92,8 @@ fn check_context(state: &State, context: &Context) -> Result<(), Refusal> {
 }
 
 fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
-    if let Some(made) = stock::decide(session, command).or_else(|| calendar::decide(session, command)) {
+    let of_stock = stock::decide(session, command).or_else(|| calendar::decide(session, command));
+    if let Some(made) = of_stock.or_else(|| condition::decide(session, command)) {
         return made;
     }
     match command {

@@ -1,5 +1,6 @@
 //! What stands against handing a vehicle over: one list over all books, gravest first.
 
+use crate::condition;
 use crate::look;
 use crate::reading;
 use crate::state::State;
@@ -27,6 +28,8 @@ pub enum Line {
     },
     /// Something of the strip book is open.
     Strip(Open),
+    /// The vehicle is not as it has to be.
+    Condition(condition::Open),
     /// A reading was not taken.
     ReadingMissing {
         /// Which.
@@ -65,6 +68,10 @@ impl Line {
             Self::Strip(Open::Places { .. }) => "places",
             Self::Strip(Open::Pieces { .. }) => "pieces",
             Self::Strip(Open::NotTight { .. }) => "not-tight",
+            Self::Condition(condition::Open::State { .. }) => "state",
+            Self::Condition(condition::Open::Hold { .. }) => "hold",
+            Self::Condition(condition::Open::Fluid { .. }) => "fluid",
+            Self::Condition(condition::Open::Way { .. }) => "way",
             Self::ReadingMissing { .. } => "reading-missing",
             Self::ReadingOut { .. } => "reading-out",
         }
@@ -76,6 +83,7 @@ impl Line {
             Self::Stage { stage, .. } => stage.to_string(),
             Self::Blocker { blocker, .. } => blocker.to_string(),
             Self::Strip(open) => open.position().to_string(),
+            Self::Condition(open) => open.about(),
             Self::ReadingMissing { reading, .. } | Self::ReadingOut { reading, .. } => reading.to_string(),
         }
     }
@@ -90,7 +98,7 @@ impl Line {
         match self {
             Self::Stage { .. } | Self::Blocker { .. } => Remedy::End,
             Self::Strip(open) if open.is_final() => Remedy::Nobody,
-            Self::Strip(_) | Self::ReadingMissing { .. } | Self::ReadingOut { .. } => Remedy::Lead,
+            Self::Strip(_) | Self::Condition(_) | Self::ReadingMissing { .. } | Self::ReadingOut { .. } => Remedy::Lead,
         }
     }
 }
@@ -101,6 +109,7 @@ impl std::fmt::Display for Line {
             Self::Stage { stage, state } => write!(f, "stage {stage}: {state}; finish or skip it"),
             Self::Blocker { blocker, stage } => write!(f, "blocker {blocker}: holds up {stage}; clear it"),
             Self::Strip(open) => open.fmt(f),
+            Self::Condition(open) => open.fmt(f),
             Self::ReadingMissing { reading, stage } => write!(f, "{reading}: not measured at {stage}"),
             Self::ReadingOut { reading, repair: false } => write!(f, "{reading}: out of its limits"),
             Self::ReadingOut { reading, repair: true } => write!(f, "{reading}: not measured since the repair"),
@@ -117,6 +126,7 @@ pub fn told(lines: &[Line]) -> String {
 pub fn lines(state: &State, job: JobNo) -> Vec<Line> {
     let mut all: Vec<Line> = stages(state, job).chain(blockers(state, job)).collect();
     all.extend(strip::open(strip::positions(state, job)).into_iter().map(Line::Strip));
+    all.extend(condition::open(state, job).into_iter().map(Line::Condition));
     all.extend(reading::readings(state, job).filter_map(|row| of_reading(state, row)));
     // Stable: within a remedy each book keeps its own order.
     all.sort_by_key(Line::remedy);

@@ -27,7 +27,8 @@ pub enum Need {
     /// One revision of a template.
     Template(TemplateKey, i32),
     /// Everything about one job: job, its vehicle, its place, stays, stages, predecessors, steps,
-/// positions, readings, remarks, blockers, clockings, loans of shared tools, demand, reservations and shortages.
+    /// positions, readings, remarks, vehicle states, fluids, ways, blockers, clockings, loans of shared tools, demand,
+    /// reservations and shortages.
     Job(JobNo),
     /// Loans of a shared tool that are open or end after this instant.
     ToolLoans(ToolKey, Instant),

@@ -9,7 +9,7 @@ use crate::telling::{Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey, StepNo, TemplateKey, ToolKey,
+BayKey, BlockerNo, FluidKey, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey, StepNo, TemplateKey, ToolKey,
 };
 
 /// How a refusal is to be understood by a client.
@@ -199,23 +199,50 @@ refusals! {
     PositionsUnsaid { stage: StageKey, positions: String } Precondition "POSITIONS_UNSAID"
         "stage '{stage}' lists {positions}, of which nothing was said; say what came off or went back, or finish the stage as listed";
     /// Something stands against handing over that nobody overrules.
-    HandOverForGood { job: JobNo, lines: Vec<Line> } Precondition "HAND_OVER_FOR_GOOD"
-        "job {job} can't be handed over, and nobody can override the first of these: {}; settle them first", [told(lines)];
+    HandOverForGood { job: JobNo, lines: Vec<Line> } Precondition
+        "HAND_OVER_FOR_GOOD" "job {job} can't be handed over, and nobody can override the first of these: {}; settle them first", [told(lines)];
     /// Something stands against handing over that has to be ended.
-    HandOverUnfinished { job: JobNo, lines: Vec<Line> } Precondition "HAND_OVER_UNFINISHED"
-        "job {job} can't be handed over yet: {}; end what is unfinished first", [told(lines)];
+    HandOverUnfinished { job: JobNo, lines: Vec<Line> } Precondition
+        "HAND_OVER_UNFINISHED" "job {job} can't be handed over yet: {}; end what is unfinished first", [told(lines)];
     /// Something stands against handing over that a lead may overrule.
-    HandOverOpen { job: JobNo, lines: Vec<Line> } Precondition "HAND_OVER_OPEN"
-        "job {job} can't be handed over, something is open: {}; settle it, or let the lead override each line with a reason", [told(lines)];
+    HandOverOpen { job: JobNo, lines: Vec<Line> } Precondition
+        "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}; settle it, or let the lead override each line with a reason", [told(lines)];
     /// A step measures something that was not measured.
-    ReadingsMissing { stage: StageKey, step: StepNo, readings: String } Precondition "READINGS_MISSING"
-        "step {step} of stage '{stage}' measures {readings}, and that was not recorded; record it with `leadhand reading record`, or skip the step with a reason";
+    ReadingsMissing { stage: StageKey, step: StepNo, readings: String } Precondition
+        "READINGS_MISSING" "step {step} of stage '{stage}' measures {readings}, and that was not recorded; record it with `leadhand reading record`, or skip the step with a reason";
     /// What was measured before is out of its limits.
-    ReadingOut { stage: StageKey, step: StepNo, readings: String } Precondition "READING_OUT"
-        "step {step} of stage '{stage}' waits: {readings} is out of its limits; measure again, or let the lead decide (`leadhand reading decide`)";
+    ReadingOut { stage: StageKey, step: StepNo, readings: String } Precondition
+        "READING_OUT" "step {step} of stage '{stage}' waits: {readings} is out of its limits; measure again, or let the lead decide (`leadhand reading decide`)";
     /// The blocker stands for a reading and ends by itself.
-    BlockerOfReading { job: JobNo, blocker: BlockerNo, reading: ReadingKey } Precondition "BLOCKER_OF_READING"
-        "blocker {blocker} of job {job} stands for reading '{reading}', which is out of its limits, and ends by itself; measure again, or let the lead decide (`leadhand reading decide`)";
+    BlockerOfReading { job: JobNo, blocker: BlockerNo, reading: ReadingKey } Precondition
+        "BLOCKER_OF_READING" "blocker {blocker} of job {job} stands for reading '{reading}', which is out of its limits, and ends by itself; measure again, or let the lead decide (`leadhand reading decide`)";
+    /// The vehicle is not in a state that a step needs.
+    StateWanted { stage: StageKey, step: StepNo, wants: String } Precondition
+        "STATE_WANTED" "step {step} of stage '{stage}' needs {wants}; bring the vehicle there and say so with `leadhand vehicle state`, or let the lead override with a reason";
+    /// High voltage, and nobody who is qualified.
+    HighVoltage { what: String } Precondition
+        "HIGH_VOLTAGE" "{what} is about high voltage and asks for the skill 'high-voltage' or for a vehicle that was made safe; stop, cordon the vehicle off and call qualified staff: nobody can override this";
+    /// A hold point before a step was not passed.
+    HoldNotPassed { stage: StageKey, step: StepNo, hold: StepNo, what: String } Precondition
+        "HOLD_NOT_PASSED" "step {step} of stage '{stage}' comes after hold point {hold} ({what}), which nobody passed; look at it and tick it, or let the lead override with a reason";
+    /// A hold point is passed by looking at it, not as listed.
+    HoldByName { stage: StageKey, step: StepNo, what: String } Precondition
+        "HOLD_BY_NAME" "step {step} of stage '{stage}' is a hold point ({what}) and is not passed as listed; look at it and tick step {step} by itself, in your own name";
+    /// What a hold point looks at is not done yet.
+    HoldTooEarly { stage: StageKey, step: StepNo, left: String } Precondition
+        "HOLD_TOO_EARLY" "hold point {step} of stage '{stage}' looks at what comes before it, and step(s) {left} are left; do them first";
+    /// A second pair of eyes is asked for.
+    HoldOwnWork { stage: StageKey, step: StepNo, what: String } Precondition
+        "HOLD_OWN_WORK" "hold point {step} of stage '{stage}' ({what}) asks for a second pair of eyes, and you worked on it; let somebody else look";
+    /// A lead has to decide on another way first.
+    WayUndecided { stage: StageKey, step: StepNo } Precondition
+        "WAY_UNDECIDED" "step {step} of stage '{stage}' waits for a lead to decide on a way that is not the book's; `leadhand step decide` does that";
+    /// Somebody called the lead.
+    LeadCalled { job: JobNo, stage: StageKey, blocker: BlockerNo } Precondition
+        "LEAD_CALLED" "stage '{stage}' of job {job} waits for the lead: somebody saw a danger (blocker {blocker}); a lead looks at it and clears the blocker";
+    /// More came out than should be in it.
+    FluidMore { fluid: FluidKey, expected: String, drained: String } Precondition
+        "FLUID_MORE" "{drained} of '{fluid}' make more than the {expected} that should be in it; check the figure, or say why in a note";
     /// What is answered for by name, asked by a device at which nobody is signed in.
     NameNeeded { what: &'static str } Precondition "NAME_NEEDED"
         "whoever wants to {what} does it by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use a token of your own";

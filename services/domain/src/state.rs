@@ -2,7 +2,7 @@
 
 use crate::need::Need;
 use leadhand_facts::rows::{
-AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReadingRow, RemarkRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, ToolRow, VehicleRow,
+AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, FluidRow, HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReadingRow, RemarkRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, ToolRow, VehicleRow, VehicleStateRow, WayRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -254,6 +254,12 @@ state! {
     remarks: RemarkRow,
     /// Attempts at what would not move.
     attempts: AttemptRow,
+    /// States of vehicles.
+    vehicle_states: VehicleStateRow,
+    /// Fluids of vehicles.
+    fluids: FluidRow,
+    /// Ways that are not the book's.
+    ways: WayRow,
     /// Blockers.
     blockers: BlockerRow,
     /// Time of persons.

@@ -7,7 +7,7 @@ use crate::template::Fault;
 use jiff::tz::TimeZone;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-BayKey, BlockerNo, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey, StepNo, TemplateKey, ToolKey, Unit,
+BayKey, BlockerNo, FluidKey, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey, StepNo, TemplateKey, ToolKey, Unit,
 };
 
 /// What a sentence needs to know of the shop.
@@ -114,6 +114,7 @@ as_they_are!(
     ProofKind,
     BayKey,
     BlockerNo,
+    FluidKey,
     ItemKey,
     JobNo,
     OptionKey,

@@ -3,6 +3,7 @@
 
 pub mod audit;
 pub mod board;
+pub mod condition;
 pub mod expected;
 pub mod hand_over;
 pub mod job;

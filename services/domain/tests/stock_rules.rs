@@ -234,7 +234,7 @@ fn a_skipped_step_gives_up_and_a_step_that_was_done_keeps() {
     shop.reserve(other);
     shop.must(StartStage { job, stage: "fit".into(), override_reason: None });
     assert_eq!((shop.short(job), shop.short(other)), (1, 1));
-    shop.must(TickSteps { job, stage: "fit".into(), steps: vec![StepNo(1)] });
+    shop.must(TickSteps { job, stage: "fit".into(), steps: vec![StepNo(1)], override_reason: None });
     assert_eq!(shop.demand(job, "fit", 1, "gasket"), (2, 2, 0, 0));
     assert_eq!(shop.blockers(job), 1, "the next step is short");
     shop.must(SkipStep { job, stage: "fit".into(), step: StepNo(2), reason: "not there".into() });

@@ -51,12 +51,15 @@ fn they_have_no_fault_and_say_what_comes_first() {
         let words = template.stages.iter().flat_map(|stage| &stage.steps).flat_map(|step| &step.cautions);
         assert!(words.clone().any(|caution| caution.word <= SignalWord::Warning));
     }
-    let holds = |template: &Template| {
-        let steps = template.stages.iter().flat_map(|stage| &stage.steps);
-        steps.filter(|step| step.instruction.starts_with("Hold point")).count()
-    };
-    // H0 to H15, with H5 for the block and for the head.
-    assert_eq!(holds(&found[0]), 17);
+    // The stages that have a hold point in the project's list of the 25 stages (column H): one each.
+    let holds: Vec<usize> = (1..)
+        .zip(&found[0].stages)
+        .flat_map(|(number, stage)| stage.steps.iter().filter(|step| step.safety.hold.is_some()).map(move |_| number))
+        .collect();
+    assert_eq!(holds, [1, 2, 3, 8, 9, 10, 11, 12, 14, 15, 16, 17, 20, 21, 22, 24, 25]);
+    for step in found[0].stages.iter().flat_map(|stage| &stage.steps) {
+        assert_eq!(step.safety.hold.is_some(), step.instruction.starts_with("Hold point"), "{}", step.instruction);
+    }
 }
 
 #[test]

@@ -1,11 +1,11 @@
 //! Properties: what is written reads back the same, and no text whatever makes the reader panic.
 
 use leadhand_domain::template::{FAULTS_MAX, check, expand, items_named, parse, write};
-use leadhand_facts::reading::{ReadingDetail, ReadingSpec}; use leadhand_facts::strip::{Ladder, PositionDetail, PositionSpec, Rung, Tighten};
+use leadhand_facts::reading::{ReadingDetail, ReadingSpec}; use leadhand_facts::safety::{FluidSpec, Hold, StepSafety}; use leadhand_facts::strip::{Ladder, PositionDetail, PositionSpec, Rung, Tighten};
 use leadhand_facts::template::{
     AfterSpec, Caution, Condition, Minutes, Need, StageSpec, StepSpec, Template, TemplateOption,
 };
-use leadhand_facts::words::{ BayKind, Keep, Manner, PositionKind, Reach, ReadingKind, ReadingUnit, Renew, SignalWord, StageKind, }; use leadhand_facts::{Measure, ItemKey, LadderKey, OptionKey, PositionKey, Quantity, ReadingKey, StageKey, Unit};
+use leadhand_facts::words::{ BayKind, Feature, Hazard, Keep, Manner, PositionKind, Reach, ReadingKind, ReadingUnit, Renew, SignalWord, StageKind, VehicleState, }; use leadhand_facts::{Measure, ItemKey, LadderKey, FluidKey, OptionKey, PositionKey, Quantity, ReadingKey, StageKey, Unit};
 use proptest::collection::{btree_set, vec};
 use proptest::option::of as option;
 use proptest::prelude::*;
@@ -46,11 +46,11 @@ fn needs() -> impl Strategy<Value = Vec<Need>> {
 
 fn step() -> impl Strategy<Value = StepSpec> {
     let caution = (select(SignalWord::ALL), paragraph()).prop_map(|(word, text)| Caution { word, text });
-let measured = (vec(reading(), 0..3), option(paragraph())); let shared = proptest::collection::btree_set(key(), 0..3); (paragraph(), vec(line(), 0..8), shared, vec(caution, 0..3), needs(), vec(position(), 0..3), measured).prop_map( |(instruction, tools, shared, mut cautions, needs, mut positions, (readings, follow_up))| {
+let measured = (vec(reading(), 0..3), option(paragraph())); let shared = proptest::collection::btree_set(key(), 0..3); (paragraph(), vec(line(), 0..8), shared, vec(caution, 0..3), needs(), vec(position(), 0..3), measured, safety()).prop_map( |(instruction, tools, shared, mut cautions, needs, mut positions, (readings, follow_up), safety)| {
             cautions.sort_by_key(|caution| caution.word);
             // As the file lists them.
             positions.sort_by_key(|position| position.detail.manner);
-let shared_tools = shared.iter().map(|key| key.as_str().into()).collect(); StepSpec { instruction, tools, shared_tools, cautions, needs, positions, readings, follow_up, when: None }
+let shared_tools = shared.iter().map(|key| key.as_str().into()).collect(); StepSpec { instruction, tools, shared_tools, cautions, needs, safety, positions, readings, follow_up, when: None }
         },
     )
 }
@@ -74,6 +74,33 @@ fn reading() -> impl Strategy<Value = ReadingSpec> {
         let low = low.filter(|_| !grid);
         let detail = ReadingDetail { kind, unit, labels, low, high, spread, drop, minutes, method, instrument };
         ReadingSpec { key: ReadingKey(String::new()), what, detail }
+    })
+}
+
+/// What makes a step safe. It needs nothing that a vehicle does not come with, so that no order contradicts itself.
+fn safety() -> impl Strategy<Value = StepSafety> {
+    let sets = subsequence(VehicleState::ALL.to_vec(), 0..4).prop_map(|states| {
+        let harmless = |state: &VehicleState| state.feature() == Feature::Temperature;
+        states.into_iter().find(harmless).into_iter().collect::<Vec<_>>()
+    });
+    let needs = subsequence(Feature::ALL.to_vec(), 0..4).prop_map(|features| {
+        let untouched = features.into_iter().filter(|feature| *feature != Feature::Temperature);
+        untouched.map(Feature::initial).collect::<Vec<_>>()
+    });
+    let hold = option((line(), any::<bool>()).prop_map(|(what, second)| Hold { what, second }));
+    let hazards = subsequence(Hazard::ALL.to_vec(), 0..4);
+    let fluid = (line(), option(1..=1_000_000_i64)).prop_map(|(what, expected_ml)| FluidSpec {
+        key: FluidKey(String::new()),
+        what,
+        expected_ml,
+        back: None,
+    });
+    (needs, sets, hold, hazards, vec(fluid, 0..3)).prop_map(|(needs, sets, hold, hazards, fluids)| StepSafety {
+        needs,
+        sets,
+        hold,
+        hazards,
+        fluids,
     })
 }
 
@@ -193,8 +220,7 @@ fn build(
             step.when.clone_from(&conditions[at]);
         }
     }
-    name_positions(&mut stages, ladders.last().map(|ladder| &ladder.key));
-    Template { key: key.as_str().into(), title, options, stages, ladders }
+name_positions(&mut stages, ladders.last().map(|ladder| &ladder.key)); name_fluids(&mut stages); Template { key: key.as_str().into(), title, options, stages, ladders }
 }
 
 /// Each lies behind the one before it, and goes back in a stage right behind its own.
@@ -217,6 +243,16 @@ fn name_positions(stages: &mut [StageSpec], ladder: Option<&LadderKey>) {
             position.detail.ladder = ladder.cloned();
             known.push(position.key.clone());
         }
+    }
+}
+
+/// Each has a key of its own, and goes back in the last stage.
+fn name_fluids(stages: &mut [StageSpec]) {
+    let last = stages.last().map(|stage| stage.key.clone());
+    let fluids = stages.iter_mut().flat_map(|stage| &mut stage.steps).flat_map(|step| &mut step.safety.fluids);
+    for (at, fluid) in fluids.enumerate() {
+        fluid.key = FluidKey(format!("f-{at}"));
+        fluid.back.clone_from(&last);
     }
 }
 

@@ -3,16 +3,17 @@
 
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
-AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, ToolKey, VehicleId,
+AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
 use crate::reading::{JobReading, Measure, OffLimit, Overruled};
+use crate::safety::StepSafety;
 use crate::strip::JobPosition;
 use crate::template::{Caution, Minutes, Need, Template};
 use crate::text::TextRef;
 use crate::words::{
-BayKind, Cause, Decision, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind, ReservationChange, Role, StageKind, Tightness, Verdict,
+BayKind, Cause, Decision, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind, ReservationChange, Role, StageKind, Tightness, Verdict, VehicleState,
 };
 use serde::{Deserialize, Serialize};
 
@@ -45,6 +46,9 @@ pub struct JobStep {
     /// What is still to be watched once it is done.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub follow_up: Option<String>,
+    /// What makes it safe.
+    #[serde(default, skip_serializing_if = "StepSafety::is_empty")]
+    pub safety: StepSafety,
     /// Whether it was added as the work went.
     pub unplanned: bool,
 }
@@ -260,8 +264,16 @@ pub enum Fact {
     StageFinished { job: JobNo, stage: StageKey, person: Option<PersonId> },
     /// A stage was left out.
     StageSkipped { job: JobNo, stage: StageKey, reason: TextRef },
-    /// A step was done.
-    StepDone { job: JobNo, stage: StageKey, step: StepNo, person: Option<PersonId> },
+    /// A step was done; a hold point was passed, by this person. `overridden` is the lead's reason when the vehicle was not
+    /// in a state that it needs, or a hold point before it was not passed.
+    StepDone {
+        job: JobNo,
+        stage: StageKey,
+        step: StepNo,
+        person: Option<PersonId>,
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        overridden: Option<TextRef>,
+    },
     /// A step was left out.
     StepSkipped { job: JobNo, stage: StageKey, step: StepNo, reason: TextRef },
     /// A step was added as the work went.
@@ -421,6 +433,34 @@ pub enum Fact {
     ToolReturned { loan: LoanId, tool: ToolKey },
     /// What was said last of a shared tool was wrong: that it came back, or, where it had not, that it was lent.
     LoanReopened { loan: LoanId, tool: ToolKey, reason: TextRef },
+
+    /// A vehicle is in a state now, and was in another before; by a step that was ticked or taken back, or by word of
+    /// mouth.
+    VehicleStateSet {
+        job: JobNo,
+        state: VehicleState,
+        before: VehicleState,
+        person: Option<PersonId>,
+        stage: Option<StageKey>,
+        step: Option<StepNo>,
+        reason: Option<TextRef>,
+    },
+    /// So much of a fluid came out, or went in.
+    FluidRecorded {
+        job: JobNo,
+        fluid: FluidKey,
+        person: Option<PersonId>,
+        drained_ml: i64,
+        filled_ml: i64,
+        note: Option<TextRef>,
+    },
+    /// What was said of a fluid was wrong: what went in, or, where nothing did, what came out.
+    FluidReopened { job: JobNo, fluid: FluidKey, reason: TextRef },
+    /// Somebody wants to do a step in another way than the book's, which is not safe here; `note` is the other way,
+    /// `reason` why.
+    WayProposed { job: JobNo, stage: StageKey, step: StepNo, person: Option<PersonId>, note: TextRef, reason: TextRef },
+    /// A lead approved of another way, or did not.
+    WayDecided { job: JobNo, stage: StageKey, step: StepNo, person: PersonId, approved: bool, note: Option<TextRef> },
 
     /// An item was listed.
     ItemAdded { item: ItemKey, name: String, unit: Unit },

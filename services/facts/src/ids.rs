@@ -99,6 +99,8 @@ keys! {
     ReadingKey,
     /// A ladder of measures against what will not move, within its template: `exhaust-studs`.
     LadderKey,
+    /// A fluid of a vehicle, within its job or template: `coolant`.
+    FluidKey,
     /// An option of a template: `machine-shop`.
     OptionKey,
 }

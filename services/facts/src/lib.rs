@@ -11,6 +11,7 @@ pub mod instant;
 pub mod quantity;
 pub mod reading;
 pub mod rows;
+pub mod safety;
 pub mod strip;
 pub mod template;
 pub mod text;

@@ -5,15 +5,16 @@
 
 use crate::calendar::CalendarChange;
 use crate::ids::{
-AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, ToolKey, VehicleId,
+AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
 use crate::reading::{Measure, OffLimit, OverruledLine, ReadingDetail};
+use crate::safety::StepSafety;
 use crate::strip::PositionDetail;
 use crate::template::{Caution, Need, Template};
 use crate::words::{
-BayKind, Cause, Decision, JobState, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind, Role, StageKind, StageState, StepState, Tightness, Verdict,
+BayKind, Cause, Decision, Feature, JobState, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind, Role, StageKind, StageState, StepState, Tightness, Verdict, VehicleState,
 };
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
@@ -148,8 +149,28 @@ rows! {
     /// A step of a stage.
     StepRow in "step" by (job: JobNo, stage: StageKey, step: StepNo) {
         job: JobNo, stage: StageKey, step: StepNo, instruction: Option<String>, instruction_text: Option<TextId>,
-tools: Vec<String>, shared_tools: Vec<ToolKey>, cautions: Vec<Caution>, needs: Vec<Need>, follow_up: Option<String>, unplanned: bool, state: StepState,
+tools: Vec<String>, shared_tools: Vec<ToolKey>, cautions: Vec<Caution>, needs: Vec<Need>, follow_up: Option<String>, safety: StepSafety, unplanned: bool, state: StepState,
         done_at: Option<Instant>, done_by: Option<PersonId>, done_n: Option<i64>, reason: Option<TextId>,
+        overridden: Option<TextId>,
+    }
+    /// The state of a vehicle during a job, of each feature of which something was said. `stage` and `step` name the step
+    /// that brought it about; `before` is what it was.
+    VehicleStateRow in "vehicle_state" by (job: JobNo, feature: Feature) {
+        job: JobNo, feature: Feature, state: VehicleState, before: VehicleState, person: Option<PersonId>,
+        stage: Option<StageKey>, step: Option<StepNo>, reason: Option<TextId>, set_at: Instant, set_n: i64,
+    }
+    /// A fluid of a vehicle: what should come out, what did, and what went in. Of one that nobody listed only the amounts
+    /// are known.
+    FluidRow in "fluid" by (job: JobNo, fluid: FluidKey) {
+        job: JobNo, fluid: FluidKey, stage: Option<StageKey>, step: Option<StepNo>, what: Option<String>,
+        expected_ml: Option<i64>, back: Option<StageKey>, drained_ml: i64, filled_ml: i64, person: Option<PersonId>,
+        said_at: Option<Instant>, said_n: Option<i64>, note: Option<TextId>, added_n: i64,
+    }
+    /// Another way of doing a step than the book's, and what a lead said to it; undecided while `approved` is empty.
+    WayRow in "own_way" by (job: JobNo, stage: StageKey, step: StepNo) {
+        job: JobNo, stage: StageKey, step: StepNo, note: TextId, reason: TextId, person: Option<PersonId>,
+        proposed_at: Instant, proposed_n: i64, approved: Option<bool>, decided_by: Option<PersonId>,
+        decided_at: Option<Instant>, decided_n: Option<i64>, decided_note: Option<TextId>,
     }
     /// What comes off a vehicle or is put in, and where that stands. `found` pieces were there and `missing`
     /// places were empty; of the places `refitted`, `renewed` or `left_out` are settled, of the pieces `scrapped`

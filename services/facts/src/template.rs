@@ -2,7 +2,7 @@
 
 use crate::ids::{ItemKey, OptionKey, StageKey, TemplateKey, ToolKey};
 use crate::quantity::{Quantity, Unit};
-use crate::reading::ReadingSpec; use crate::strip::{Ladder, PositionSpec};
+use crate::reading::ReadingSpec; use crate::safety::StepSafety; use crate::strip::{Ladder, PositionSpec};
 use crate::words::{BayKind, SignalWord, StageKind};
 use serde::{Deserialize, Serialize};
 
@@ -105,6 +105,9 @@ pub struct StepSpec {
     pub cautions: Vec<Caution>,
     /// What it takes from stock.
     pub needs: Vec<Need>,
+    /// What makes it safe.
+    #[serde(default, skip_serializing_if = "StepSafety::is_empty")]
+    pub safety: StepSafety,
     /// What it takes off, moves aside or puts in.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub positions: Vec<PositionSpec>,

@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 79] = [
+pub const KINDS: [&str; 84] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -124,6 +124,11 @@ pub const KINDS: [&str; 79] = [
     "tool_lent",
     "tool_returned",
     "loan_reopened",
+    "vehicle_state_set",
+    "fluid_recorded",
+    "fluid_reopened",
+    "way_proposed",
+    "way_decided",
     "item_added",
     "place_added",
     "lot_made",

@@ -17,6 +17,7 @@ pub use status::{DOMAIN, status};
 use leadhand_app::App;
 use leadhand_proto::v1::access_service_server::AccessServiceServer;
 use leadhand_proto::v1::board_service_server::BoardServiceServer;
+use leadhand_proto::v1::condition_service_server::ConditionServiceServer;
 use leadhand_proto::v1::customer_service_server::CustomerServiceServer;
 use leadhand_proto::v1::hand_over_service_server::HandOverServiceServer;
 use leadhand_proto::v1::job_service_server::JobServiceServer;
@@ -138,6 +139,7 @@ fn add_services(app: &App, limits: Limits, routes: &mut RoutesBuilder, calls: &T
     add!(OperatorServiceServer(services::operator::Operator { app: app.clone() }), limits.request);
     add!(TemplateServiceServer(services::template::Template { app: app.clone() }), limits.template_request);
     add!(JobServiceServer(services::job::Job { app: app.clone() }), limits.request);
+    add!(ConditionServiceServer(services::condition::Condition { app: app.clone() }), limits.request);
     add!(CustomerServiceServer(services::customer::Customers { app: app.clone() }), limits.request);
     add!(StockServiceServer(services::stock::Stock { app: app.clone() }), limits.stock_request);
     add!(StripServiceServer(services::strip::Strip { app: app.clone() }), limits.request);

@@ -35,6 +35,9 @@ pub(crate) async fn person_rows(
         UNION ALL SELECT 'job_remark', to_jsonb(t) - 'shop' FROM job_remark AS t WHERE shop = $1 AND said_by = $2
         UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' FROM strip_attempt AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE shop = $1 AND person = $2
+        UNION ALL SELECT 'vehicle_state', to_jsonb(t) - 'shop' FROM vehicle_state AS t WHERE shop = $1 AND person = $2
+        UNION ALL SELECT 'fluid', to_jsonb(t) - 'shop' FROM fluid AS t WHERE shop = $1 AND person = $2
+        UNION ALL SELECT 'own_way', to_jsonb(t) - 'shop' FROM own_way AS t WHERE shop = $1 AND $2 IN (person, decided_by)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' FROM blocker AS t WHERE shop = $1 AND owner = $2"#,
         shop.0,
         person.0
@@ -72,6 +75,12 @@ pub(crate) async fn customer_rows(
         UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' - 'person' FROM strip_attempt AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'vehicle_state', to_jsonb(t) - 'shop' - 'person' FROM vehicle_state AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'fluid', to_jsonb(t) - 'shop' - 'person' FROM fluid AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'own_way', to_jsonb(t) - 'shop' - 'person' - 'decided_by' FROM own_way AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' - 'owner' FROM blocker AS t
         WHERE shop = $1 AND job IN (SELECT job FROM own)"#,
         shop.0,

@@ -1,5 +1,6 @@
 //! A job in words: what `leadhand job show` prints.
 
+use super::condition_text;
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::moment;
@@ -37,6 +38,7 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
         let until = moment::show(line.until.as_ref(), zone);
         crate::out::line(&clean(&format!("{} ({}) {state} {until}", line.position, line.what)))?;
     }
+    condition_text::show(app, answer, zone)?;
     if steps {
         for stage in &answer.stages {
             crate::out::line("")?;
@@ -234,6 +236,7 @@ fn step_lines(step: &Step, zone: &TimeZone) -> Vec<String> {
     if !step.shared_tools.is_empty() {
         lines.push(format!("     shared tools: {}", step.shared_tools.join(", ")));
     }
+    lines.extend(condition_text::of_step(step));
     lines.extend(step.needs.iter().map(need));
     lines
 }

@@ -5,8 +5,7 @@ use crate::failure::Outcome;
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddStageRequest, After, BayKind, FinishStageRequest, GetReadyListRequest, Minutes, ReopenStageRequest,
-    SkipStageRequest, StageKind, StartStageRequest,
+AddStageRequest, After, BayKind, CallLeadRequest, FinishStageRequest, GetReadyListRequest, Minutes, ReopenStageRequest, SkipStageRequest, StageKind, StartStageRequest,
 };
 
 /// Stages of a job.
@@ -51,6 +50,17 @@ pub enum Command {
         /// Why
         #[arg(long)]
         reason: String,
+    },
+    /// Call the lead, because something is not safe: the stage waits until a lead clears the blocker that this prints
+    Stop {
+        /// The job's number; the stage that you are clocked on to when left out
+        #[arg(requires = "stage")]
+        job: Option<i64>,
+        /// The stage's key
+        stage: Option<String>,
+        /// What is wrong, when there is time to say so
+        #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
+        note: String,
     },
     /// Leave a stage out
     Skip {
@@ -157,6 +167,14 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let request = ReopenStageRequest { write: app.write().await?, job, stage, reason };
             let answer = app.client.reopen_stage(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+        Command::Stop { job, stage, note } => {
+            let (job, stage) = (job.unwrap_or_default(), stage.unwrap_or_default());
+            let request = CallLeadRequest { write: app.write().await?, job, stage, note };
+            let answer = app.client.call_lead(request).await?;
+            let said =
+                format!("the lead is called; the stage waits on blocker {} of job {}", answer.blocker, answer.job);
+            app.done(&answer, answer.receipt.as_ref(), Some(&answer.blocker.to_string()), &said)
         }
         Command::Skip { job, stage, reason } => {
             let said = format!("stage {stage} of job {job} is left out");

@@ -6,7 +6,8 @@ use crate::quantity::{self, Typed};
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddStepRequest, Caution, Need, ReopenStepRequest, SignalWord, SkipStepRequest, TickStepsRequest,
+    AddStepRequest, Caution, DecideWayRequest, Need, ProposeWayRequest, ReopenStepRequest, SignalWord, SkipStepRequest,
+    TickStepsRequest,
 };
 
 /// Steps of a stage.
@@ -14,7 +15,7 @@ use leadhand_sdk::v1::{
 pub enum Command {
     /// Add a step as the work goes; prints its number
     Add(Add),
-    /// Tick steps: those named, or all that are left
+    /// Tick steps: those named, or all that are left; a hold point is passed only when it is named
     Done {
         /// The job's number
         job: i64,
@@ -22,6 +23,9 @@ pub enum Command {
         stage: String,
         /// The steps' numbers; all that are left when left out
         steps: Vec<i32>,
+        /// The lead's reason, when the vehicle is not in a state that is needed or a hold point was not passed
+        #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
+        r#override: String,
     },
     /// Take back that a step was done or left out
     Reopen {
@@ -34,6 +38,35 @@ pub enum Command {
         /// Why
         #[arg(long)]
         reason: String,
+    },
+    /// Say that the book's way is not safe here, and which way is; the step waits for a lead
+    Propose {
+        /// The job's number
+        job: i64,
+        /// The stage's key
+        stage: String,
+        /// The step's number
+        step: i32,
+        /// The way that is safe here
+        way: String,
+        /// Why the book's is not
+        #[arg(long)]
+        reason: String,
+    },
+    /// Decide, as a lead, on a way that is not the book's: it is done so, or with --no as the book says
+    Decide {
+        /// The job's number
+        job: i64,
+        /// The stage's key
+        stage: String,
+        /// The step's number
+        step: i32,
+        /// It is done as the book says
+        #[arg(long)]
+        no: bool,
+        /// What is to be said to it
+        #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
+        note: String,
     },
     /// Leave a step out
     Skip {
@@ -86,20 +119,34 @@ fn parse_caution(text: &str) -> Result<Caution, String> {
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
         Command::Add(what) => add(app, what).await,
-        Command::Done { job, stage, steps } => {
+        Command::Done { job, stage, steps, r#override } => {
             let said = match steps.len() {
                 0 => format!("all steps left of stage {stage} of job {job} are done"),
                 1 => format!("step {} of stage {stage} of job {job} is done", steps[0]),
                 many => format!("{many} steps of stage {stage} of job {job} are done"),
             };
-            let answer =
-                app.client.tick_steps(TickStepsRequest { write: app.write().await?, job, stage, steps }).await?;
+            let request =
+                TickStepsRequest { write: app.write().await?, job, stage, steps, override_reason: r#override };
+            let answer = app.client.tick_steps(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Reopen { job, stage, step, reason } => {
             let said = format!("step {step} of stage {stage} of job {job} is still to be done");
             let request = ReopenStepRequest { write: app.write().await?, job, stage, step, reason };
             let answer = app.client.reopen_step(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+        Command::Propose { job, stage, step, way, reason } => {
+            let said = format!("step {step} of stage {stage} of job {job} waits for a lead to decide");
+            let request = ProposeWayRequest { write: app.write().await?, job, stage, step, way, reason };
+            let answer = app.client.propose_way(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
+        }
+        Command::Decide { job, stage, step, no, note } => {
+            let how = if no { "as the book says" } else { "the other way" };
+            let said = format!("step {step} of stage {stage} of job {job} is done {how}");
+            let request = DecideWayRequest { write: app.write().await?, job, stage, step, approved: !no, note };
+            let answer = app.client.decide_way(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Skip { job, stage, step, reason } => {

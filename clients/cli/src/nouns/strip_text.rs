@@ -130,11 +130,11 @@ fn tightness(one: &Position) -> String {
 
 /// What stands against handing the vehicle over.
 pub fn open(app: &App, book: &GetStripResponse) -> Outcome {
-    let mut table = Table::new("open positions: the strip book balances", &["position", "open", "override"]);
+    let mut table = Table::new("open lines: the strip book balances", &["about", "open", "override"]);
     for line in &book.open {
         let may = if line.r#final { "nobody" } else { "lead, with a reason" };
-        let what = line.text.split_once(": ").map_or(line.text.as_str(), |(_, what)| what);
-        table.row([line.position.clone(), what.to_owned(), may.to_owned()]);
+        let (about, what) = line.text.split_once(": ").unwrap_or((line.position.as_str(), line.text.as_str()));
+        table.row([about.to_owned(), what.to_owned(), may.to_owned()]);
     }
     app.out.table(&table)
 }

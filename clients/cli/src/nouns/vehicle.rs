@@ -2,14 +2,31 @@
 
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
+use crate::words::parse;
 use clap::{Args, Subcommand};
-use leadhand_sdk::v1::{EditVehicleRequest, GetJobRequest};
+use leadhand_sdk::v1::{EditVehicleRequest, GetJobRequest, SetVehicleStatesRequest, VehicleState};
 
 /// Vehicles.
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Say anew what is known of a vehicle, or whose it is; the words that were there before are erased
     Edit(Edit),
+    /// Say in which states the vehicle of a job is; steps that are ticked do so by themselves
+    State {
+        /// The job's number
+        job: i64,
+        /// The states, such as battery-isolated or 'support lift'
+        #[arg(required = true, value_parser = parse_state)]
+        states: Vec<VehicleState>,
+        /// Why, where that is to be said
+        #[arg(long, default_value = "", hide_default_value = true)]
+        reason: String,
+    },
+}
+
+/// As the contract has it, or with blanks, as templates have it.
+fn parse_state(text: &str) -> Result<VehicleState, String> {
+    parse::<VehicleState>(&text.replace(' ', "-"))
 }
 
 /// What is said.
@@ -50,7 +67,23 @@ pub struct Edit {
 
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
-    let Command::Edit(what) = command;
+    match command {
+        Command::Edit(what) => edit(app, what).await,
+        Command::State { job, states, reason } => {
+            let states = states.into_iter().map(i32::from).collect();
+            let request = SetVehicleStatesRequest { write: app.write().await?, job, states, reason };
+            let answer = app.client.set_vehicle_states(request).await?;
+            app.done(
+                &answer,
+                answer.receipt.as_ref(),
+                None,
+                &format!("the vehicle of job {job} is in these states now"),
+            )
+        }
+    }
+}
+
+async fn edit(app: &App, what: Edit) -> Outcome {
     let vehicle = match (what.vehicle, what.job) {
         (Some(vehicle), _) => vehicle,
         (None, Some(job)) => app.client.get_job(GetJobRequest { job }).await?.job.unwrap_or_default().vehicle,

@@ -70,6 +70,11 @@
 //! bay that are named, or to a person, never both; and from when it was lent on to nobody else. It comes back once, after
 //! it was lent. Taking back undoes what was said last of its last loan: that it came back, else the loan, which goes.
 //!
+//! *Condition.* A state follows on the one that the vehicle was in: how vehicles come, where nothing was said. One that a
+//! step brought about is one that it sets, and the step is done. A fluid of a step comes with it; of one that nobody listed
+//! a row is made at first touch. Amounts add up; taking back undoes what went in, else what came out. Another way is of a
+//! step that is pending; proposing again forgets the decision.
+//!
 //! *Stock.* A movement is of a positive quantity of a lot of that item, between two places. A
 //! balance row is made at first touch and stays at 0; a hold row at first movement or
 //! reservation. Held balances are never negative, not even between the facts of a command.
@@ -78,6 +83,7 @@
 //! reservation that is there grows, even from 0, when all it names is the same. A reduction makes
 //! it smaller. A shortage may change either way until it is over. Reserved stock is at held places.
 
+mod condition;
 mod customers;
 mod doors;
 mod jobs;
@@ -138,6 +144,7 @@ impl Books {
             Chapter::Strip => strip::take(&mut self.tables, at, &entry.fact),
             Chapter::Readings => readings::take(&mut self.tables, at, &entry.fact),
             Chapter::Tools => tools::take(&mut self.tables, at, &entry.fact),
+            Chapter::Condition => condition::take(&mut self.tables, at, &entry.fact),
             Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
         }?;
         if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
@@ -199,6 +206,7 @@ enum Chapter {
     Strip,
     Readings,
     Tools,
+    Condition,
     Stock,
 }
 
@@ -259,7 +267,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PositionBack { .. }
         | F::PositionTightened { .. }
         | F::PositionChecked { .. }
-| F::PositionReopened { .. } | F::PositionSplit { .. } | F::PositionSoaked { .. } | F::AttemptRecorded { .. } => Chapter::Strip, F::ReadingAdded { .. } | F::ReadingTaken { .. } | F::ReadingDecided { .. } | F::RemarkMade { .. } | F::RemarkWithdrawn { .. } => Chapter::Readings, F::ToolAdded { .. } | F::ToolDescribed { .. } | F::ToolRetired { .. } | F::ToolLent { .. } | F::ToolReturned { .. } | F::LoanReopened { .. } => Chapter::Tools,
+| F::PositionReopened { .. } | F::PositionSplit { .. } | F::PositionSoaked { .. } | F::AttemptRecorded { .. } => Chapter::Strip, F::ReadingAdded { .. } | F::ReadingTaken { .. } | F::ReadingDecided { .. } | F::RemarkMade { .. } | F::RemarkWithdrawn { .. } => Chapter::Readings, F::ToolAdded { .. } | F::ToolDescribed { .. } | F::ToolRetired { .. } | F::ToolLent { .. } | F::ToolReturned { .. } | F::LoanReopened { .. } => Chapter::Tools, F::VehicleStateSet { .. } | F::FluidRecorded { .. } | F::FluidReopened { .. } | F::WayProposed { .. } | F::WayDecided { .. } => Chapter::Condition,
         F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

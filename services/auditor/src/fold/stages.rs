@@ -1,7 +1,7 @@
 //! Stages, steps and blockers.
 
 use super::jobs::words;
-use super::{astray, readings, strip};
+use super::{astray, readings, condition, strip};
 use crate::fault::{At, Fault};
 use crate::tables::Tables;
 use leadhand_facts::fact::{JobStage, JobStep};
@@ -19,9 +19,12 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         Fact::StageStarted { job, stage, .. } => started(tables, at, *job, stage),
         Fact::StageFinished { job, stage, .. } => ended(tables, at, *job, stage, None),
         Fact::StageSkipped { job, stage, reason } => ended(tables, at, *job, stage, Some(reason.id)),
-        Fact::StepDone { job, stage, step, person } => {
+        Fact::StepDone { job, stage, step, person, overridden } => {
             let row = step_to_end(tables, at, *job, stage, *step)?;
             step_ends(row, at, StepState::Done, *person, None);
+            row.overridden = overridden.as_ref().map(|text| text.id);
+            let nobody = row.safety.hold.is_some() && person.is_none();
+            at.demand(!nobody, "step", || format!("nobody passed hold point {step} of stage '{stage}' of job {job}"))?;
             Ok(())
         }
         Fact::StepSkipped { job, stage, step, reason } => {
@@ -139,14 +142,18 @@ fn lay_step(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, step: &Jo
             cautions: step.cautions.clone(),
             needs: step.needs.clone(),
             follow_up: step.follow_up.clone(),
+            safety: step.safety.clone(),
             unplanned: step.unplanned,
             state: StepState::Pending,
             done_at: None,
             done_by: None,
             done_n: None,
             reason: None,
+            overridden: None,
         },
-    )
+    )?;
+    let mut fluids = step.safety.fluids.iter();
+    fluids.try_for_each(|fluid| condition::lay(tables, at, job, stage, step.step, fluid))
 }
 
 /// Whether a stage may start, and from when.
@@ -255,6 +262,7 @@ fn step_again(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, step: S
     })?;
     row.state = StepState::Pending;
     (row.done_at, row.done_n, row.done_by, row.reason) = (None, None, None, None);
+    row.overridden = None;
     Ok(())
 }
 

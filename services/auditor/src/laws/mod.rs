@@ -1,6 +1,7 @@
 //! The laws of the books, proved over rows: those that a journal adds up to, or those read from
 //! a database. They hold between commands, not between the facts of one.
 
+mod condition;
 mod jobs;
 mod readings;
 mod shop;
@@ -111,6 +112,26 @@ pub const LAWS: &[(&str, &str)] = &[
     ),
     ("remark", "a remark is withdrawn with a reason"),
     (
+        "vehicle-state",
+        "a state is one of its feature's, so is the one before it, and the step that brought it about is whole",
+    ),
+    ("at-rest", "before a vehicle goes, its states are as they have to be, unless a lead overrode that"),
+    (
+        "hold-point",
+        "a hold point is passed by somebody, after the work before it in its stage, and where another is to look, not by \
+                    who did that work",
+    ),
+    ("hold-passed", "before a vehicle goes, every hold point is passed, unless a lead overrode that"),
+    (
+        "fluid",
+        "no amount of a fluid is negative, and something was said of it exactly when there are amounts or a time",
+    ),
+    ("fluid-back", "before a vehicle goes, no less of a fluid went in than came out, unless a lead overrode that"),
+    (
+        "own-way",
+        "a decision names who made it and when, after the proposal; before a vehicle goes there is one, unless a lead overrode that",
+    ),
+    (
         "forgotten",
         "the name of a forgotten person is erased, so are name, contact and note of a forgotten customer, who has \
                     no vehicle and no open job",
@@ -132,6 +153,7 @@ pub fn check_tables(tables: &Tables, overrides: &Overrides) -> Vec<Violation> {
     strip::check(tables, &mut found);
     readings::check(tables, &mut found);
     tools::check(tables, &mut found);
+    condition::check(tables, &mut found);
     shop::check(tables, &mut found);
     found.0
 }

@@ -35,6 +35,8 @@ fn candidates(cell: &Value) -> Vec<Value> {
         "waste",
         "count",
         "scrap",
+        "coolant",
+        "coolant drained",
         "x",
     ];
     let mut values = match cell {
@@ -48,6 +50,7 @@ fn candidates(cell: &Value) -> Vec<Value> {
             json!(["spread"]),
             json!([{ "line": "x", "reason": crate::kit::text(9).id, "by": null }]),
         ],
+        Value::Object(fields) if fields.is_empty() => vec![json!({ "hold": { "what": "x", "second": true } })],
         Value::Object(fields) => fields
             .keys()
             .map(|key| {

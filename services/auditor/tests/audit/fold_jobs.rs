@@ -2,6 +2,7 @@
 
 use crate::kit::{JOB, Journal, VEHICLE, all, id, job_opened, minute, one, refused, stage, strip, text};
 use leadhand_facts::rows::{AfterRow, JobRow, PlaceRow, ShopRow, StageRow, StayRow, StepRow, TextRow};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::words::{BayKind, JobState, LeaveReason, PlaceKind, StageKind, StageState, StepState};
 use leadhand_facts::{BayKey, Fact, JobNo, StayId, StepNo, VehicleId};
 
@@ -78,12 +79,14 @@ fn opening_a_job_lays_out_its_place_stages_and_steps() {
         cautions: Vec::new(),
         needs: Vec::new(),
         follow_up: None,
+        safety: StepSafety::default(),
         unplanned: false,
         state: StepState::Pending,
         done_at: None,
         done_by: None,
         done_n: None,
         reason: None,
+        overridden: None,
     };
     assert_eq!(one::<StepRow>(&books, &(JOB, strip(), StepNo(2))), step);
     assert_eq!(all::<StepRow>(&books).len(), 3);

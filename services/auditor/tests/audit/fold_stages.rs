@@ -133,7 +133,7 @@ fn a_stage_added_in_front_of_others_becomes_their_predecessor() {
 
 #[test]
 fn steps_are_done_skipped_and_added() {
-    let done = Fact::StepDone { job: JOB, stage: strip(), step: StepNo(1), person: Some(PERSON) };
+    let done = Fact::StepDone { job: JOB, stage: strip(), step: StepNo(1), person: Some(PERSON), overridden: None };
     let skip = Fact::StepSkipped { job: JOB, stage: strip(), step: StepNo(2), reason: text(8) };
     let typed = JobStep { instruction: Wording::Typed(text(9)), unplanned: true, ..step(3) };
     let add = Fact::StepAdded { job: JOB, stage: strip(), step: typed };
@@ -156,7 +156,7 @@ fn steps_are_done_skipped_and_added() {
     refused(|| after(facts.clone()), 9, done, "step", "is done already");
     refused(|| after(facts.clone()), 9, skip, "step", "is skipped already");
     refused(|| after(facts.clone()), 9, add, "step", "there already");
-    let unknown = Fact::StepDone { job: JOB, stage: strip(), step: StepNo(9), person: None };
+    let unknown = Fact::StepDone { job: JOB, stage: strip(), step: StepNo(9), person: None, overridden: None };
     refused(Journal::working, 9, unknown, "step", "unknown");
 }
 

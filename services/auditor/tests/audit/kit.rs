@@ -3,6 +3,7 @@
 use leadhand_auditor::{Books, Fault, Kept};
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wanter, Wording};
 use leadhand_facts::instant::MINUTE_US;
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::{BayKind, PlaceKind, StageKind};
 use leadhand_facts::{
@@ -186,6 +187,7 @@ pub fn step(number: i32) -> JobStep {
         cautions: Vec::new(),
         needs: Vec::new(),
         follow_up: None,
+        safety: StepSafety::default(),
         unplanned: false,
     }
 }

@@ -4,10 +4,10 @@ use crate::kit::{JOB, id, minute, strip, text};
 use crate::laws::{any, broken, broken_by, edit};
 use leadhand_auditor::Books;
 use leadhand_facts::rows::{
-    BlockerRow, ClockingRow, HoldRow, JobRow, PlaceRow, ReservationRow, ShopRow, ShortageRow, StageRow, StayRow,
-    StepRow,
+    BlockerRow, ClockingRow, FluidRow, HoldRow, JobRow, PlaceRow, ReservationRow, ShopRow, ShortageRow, StageRow,
+    StayRow, StepRow, VehicleStateRow,
 };
-use leadhand_facts::words::{JobState, StageState, StepState};
+use leadhand_facts::words::{JobState, StageState, StepState, VehicleState};
 use leadhand_facts::{BlockerNo, JobNo, Quantity, StayId};
 
 const SOUND: [&str; 0] = [];
@@ -158,6 +158,8 @@ fn closed(books: &mut Books, state: JobState) {
         row.ended_n = Some(1);
         row.reason = Some(text(8).id);
     });
+    edit(books, any::<FluidRow>, |row| row.filled_ml = row.drained_ml);
+    edit(books, any::<VehicleStateRow>, |row| row.state = VehicleState::BatteryConnected);
 }
 
 #[test]

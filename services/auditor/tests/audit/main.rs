@@ -6,6 +6,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that finds nothing to unwrap has failed")]
 
 mod comparing;
+mod condition;
 mod fold_customers;
 mod fold_jobs;
 mod fold_shop;

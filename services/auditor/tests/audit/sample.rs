@@ -15,10 +15,10 @@ use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
 use leadhand_facts::words::{
-BayKind, Cause, Decision, Keep, LeaveReason, Manner, MoveReason, Outcome, PositionKind, ProofKind, ReadingKind, ReadingUnit, RemarkKind, ReservationChange, Role, Tightness, Verdict,
+BayKind, Cause, Decision, Keep, LeaveReason, Manner, MoveReason, Outcome, PositionKind, ProofKind, ReadingKind, ReadingUnit, RemarkKind, ReservationChange, Role, Tightness, Verdict, VehicleState,
 };
 use leadhand_facts::{
-AttemptNo, BlockerNo, ClockingId, Entry, Fact, JobNo, Measure, LoanId, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, ToolKey, Window,
+AttemptNo, BlockerNo, ClockingId, Entry, Fact, FluidKey, JobNo, Measure, LoanId, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, ToolKey, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -119,7 +119,10 @@ fn work(journal: &mut Journal) {
     let overridden = Some(text(43));
     journal.at(14, Fact::StageStarted { job, stage: strip(), person: Some(person), overridden });
     journal.at(14, Fact::ClockedOn { clocking, person, job, stage: strip(), overridden: Some(text(53)) });
-    journal.at(15, Fact::StepDone { job, stage: strip(), step: StepNo(1), person: Some(person) });
+    journal.at(
+        15,
+        Fact::StepDone { job, stage: strip(), step: StepNo(1), person: Some(person), overridden: Some(text(100)) },
+    );
     journal.at(15, Fact::StepSkipped { job, stage: strip(), step: StepNo(2), reason: text(44) });
     let typed = JobStep { instruction: Wording::Typed(text(45)), unplanned: true, ..step(3) };
     journal.at(16, Fact::StepAdded { job, stage: strip(), step: typed });
@@ -145,6 +148,7 @@ fn work(journal: &mut Journal) {
     );
     strip_book(journal);
     readings(journal);
+    condition(journal);
     journal.at(18, Fact::BlockerCleared { job, blocker: BlockerNo(1), note: Some(text(49)) });
     journal.at(19, Fact::ClockedOff { clocking, person, job, stage: strip() });
     mistakes(journal);
@@ -273,6 +277,24 @@ fn seized(journal: &mut Journal) {
         overridden: Some(text(99)),
     };
     journal.at(17, tried);
+}
+
+/// A state said by word of mouth, a fluid that is out and said wrongly once, and another way.
+fn condition(journal: &mut Journal) {
+    let (job, person, fluid) = (JOB, Some(PERSON), || FluidKey::from("coolant"));
+    let (state, before) = (VehicleState::BatteryIsolated, VehicleState::BatteryConnected);
+    let (stage, step, reason) = (None, None, Some(text(101)));
+    journal.at(17, Fact::VehicleStateSet { job, state, before, person, stage, step, reason });
+    let out =
+        |drained_ml, filled_ml, note| Fact::FluidRecorded { job, fluid: fluid(), person, drained_ml, filled_ml, note };
+    journal.at(17, out(5_200, 0, Some(text(102))));
+    journal.at(17, Fact::FluidReopened { job, fluid: fluid(), reason: text(103) });
+    journal.at(17, out(4_800, 500, None));
+    let (stage, step) = (strip(), StepNo(3));
+    let (note, reason) = (text(104), text(105));
+    journal.at(17, Fact::WayProposed { job, stage: stage.clone(), step, person, note, reason });
+    let note = Some(text(106));
+    journal.at(17, Fact::WayDecided { job, stage, step, person: PERSON, approved: true, note });
 }
 
 /// What was wrong and is taken back; in the end all is as before.

@@ -1,6 +1,6 @@
 //! Stages and their steps.
 
-use super::{Folded, add, change, jobs, readings, strayed, strip};
+use super::{Folded, add, change, condition, jobs, readings, strayed, strip};
 use crate::state::State;
 use leadhand_facts::fact::{JobStage, JobStep};
 use leadhand_facts::rows::{AfterRow, StageRow, StepRow};
@@ -31,9 +31,10 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         Fact::StageSkipped { job, stage, reason } => {
             ended(state, entry, *job, stage, StageState::Skipped, Some(reason.id))
         }
-        Fact::StepDone { job, stage, step, person } => on_step(state, entry, (*job, stage, *step), |row| {
+        Fact::StepDone { job, stage, step, person, overridden } => on_step(state, entry, (*job, stage, *step), |row| {
             row.state = StepState::Done;
             row.done_by = *person;
+            row.overridden = overridden.as_ref().map(|text| text.id);
         }),
         Fact::StepSkipped { job, stage, step, reason } => on_step(state, entry, (*job, stage, *step), |row| {
             row.state = StepState::Skipped;
@@ -46,6 +47,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 row.done_by = None;
                 row.done_n = None;
                 row.reason = None;
+                row.overridden = None;
             })
         }
         Fact::StageReopened { job, stage, ready_at, .. } => on_stage(state, entry, *job, stage, |row| {
@@ -130,14 +132,18 @@ fn add_step(state: &mut State, entry: &Entry, job: JobNo, stage: &StageKey, step
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
         follow_up: step.follow_up.clone(),
+        safety: step.safety.clone(),
         unplanned: step.unplanned,
         state: StepState::Pending,
         done_at: None,
         done_by: None,
         done_n: None,
         reason: None,
+        overridden: None,
     };
-    add(entry, &mut state.steps, row)
+    add(entry, &mut state.steps, row)?;
+    let mut fluids = step.safety.fluids.iter();
+    fluids.try_for_each(|fluid| condition::add_fluid(state, entry, (job, stage, step.step), fluid))
 }
 
 /// A stage that ends while its wait still runs lived no longer than that: it became ready when it

@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{ReopenJob, ReopenStage, ReopenStep};
-use crate::decide::flow;
+use crate::decide::{condition, flow};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -42,7 +42,7 @@ pub(super) fn step(session: &mut Session, command: &ReopenStep) -> Result<Made, 
     check::text("reason", &command.reason)?;
     look::open_job(session.state, session.context, command.job)?;
     let row = look::stage(session.state, command.job, &command.stage)?.clone();
-    let step = look::step(session.state, command.job, &command.stage, command.step)?;
+    let step = look::step(session.state, command.job, &command.stage, command.step)?.clone();
     if look::is_ended(&row) {
         let (job, stage, state) = (row.job, row.stage, row.state);
         let todo = "take the stage up again first, with `leadhand stage reopen`";
@@ -56,7 +56,12 @@ pub(super) fn step(session: &mut Session, command: &ReopenStep) -> Result<Made, 
         return Err(look::too_early(format!("taking back step {}", command.step), session.at(), done_at));
     }
     let reason = session.seal(&command.reason);
-    session.emit(Fact::StepReopened { job: row.job, stage: row.stage.clone(), step: command.step, reason })?;
+    // What a hold point behind it looked at is not what will be there.
+    for one in condition::passed_behind(session.state, &row, &step).into_iter().chain([step]) {
+        let (stage, reason) = (row.stage.clone(), reason.clone());
+        session.emit(Fact::StepReopened { job: row.job, stage, step: one.step, reason: reason.clone() })?;
+        condition::unset_by_step(session, &one, &reason)?;
+    }
     flow::settle_blockers(session, row.job)?;
     tell_goods(session, &row, &[command.step]);
     Ok(Made::Nothing)

@@ -3,11 +3,12 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{ClearBlocker, RaiseBlocker};
-use crate::decide::flow;
+use crate::decide::{flow, proof};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use leadhand_facts::Fact;
+use leadhand_facts::words::Cause;
 
 pub(super) fn raise(session: &mut Session, command: &RaiseBlocker) -> Result<Made, Refusal> {
     check::text_some("note", command.note.as_deref())?;
@@ -62,6 +63,9 @@ pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Mad
     }
     if session.at() < row.since {
         return Err(look::too_early(format!("the end of blocker {blocker}"), session.at(), row.since));
+    }
+    if row.cause == Cause::Safety {
+        proof::lead_by_name(session, "say that a stage is safe again")?;
     }
     let note = session.seal_some(command.note.as_deref());
     session.emit(Fact::BlockerCleared { job, blocker, note })?;

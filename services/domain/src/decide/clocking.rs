@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::ClockOn;
-use crate::decide::{place, skills};
+use crate::decide::{condition, place, skills};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -34,6 +34,7 @@ pub(super) fn clock_on(session: &mut Session, command: &ClockOn) -> Result<Made,
         return Err(look::too_early("clocking on", session.at(), started_at));
     }
     let person = acting_person(session, "clock on")?;
+    condition::refuse_called(session, row.job, &row.stage)?;
     place::refuse_present(session, &row)?;
     let unskilled = skills::objection(session.state, &row, Some(person))?;
     let reason = command.override_reason.as_deref();

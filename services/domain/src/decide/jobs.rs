@@ -3,7 +3,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{CancelJob, CompleteJob, OpenJob, PromiseJob, WhichVehicle};
-use crate::decide::{bays, clocking, customers, ends, flow, hand_over, stages, stock, strip, tools};
+use crate::decide::{bays, clocking, condition, customers, ends, flow, hand_over, stages, stock, strip, tools};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -167,7 +167,7 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
     if let Some(last) = ended.filter(|last| session.at() < *last) {
         return Err(look::too_early(format!("the hand-over of job {job}"), session.at(), last));
     }
-    let (overridden, lines) = hand_over::overruled(session, job, command)?;
+let (overridden, lines) = hand_over::overruled(session, job, command)?; condition::tell_ways(session, job);
     close_books(session, job)?;
 session.emit(Fact::JobCompleted { job, overridden, lines })?; tools::tell_out(session, job);
     Ok(Made::Nothing)

@@ -3,7 +3,7 @@
 
 use crate::command::{Change, Command, CorrectClocking, CorrectStay, EditVehicle, OpenJob, SetBay, WhichVehicle};
 use crate::context::Context;
-use crate::decide::{calendar, stock, tools};
+use crate::decide::{calendar, condition, stock, tools};
 use crate::need::Need;
 use crate::state::State;
 use crate::strip;
@@ -19,6 +19,7 @@ pub fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
     all.extend(stock::needs(state, command, context));
     all.extend(tools::needs(state, command, context));
     all.extend(calendar::needs(state, command, context));
+    all.extend(condition::needs(state, command, context));
     all.retain(|need| !state.has(need));
     all.sort();
     all.dedup();
@@ -170,7 +171,7 @@ fn of_work(state: &State, job: JobNo, person: Option<PersonId>, at: Instant) -> 
     needs
 }
 
-fn of_clock_off(state: &State, person: Option<PersonId>, at: Instant) -> Vec<Need> {
+pub(super) fn of_clock_off(state: &State, person: Option<PersonId>, at: Instant) -> Vec<Need> {
     let Some(person) = person else { return Vec::new() };
     let on = state.clockings.iter().filter(|row| row.person == person && row.until_at.is_none());
     let mut needs: Vec<Need> = on.map(|row| Need::Job(row.job)).collect();

@@ -3,13 +3,14 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStage, FinishStage, SkipStage, StartStage};
-use crate::decide::{clocking, ends, flow, place, skills, steps, strip};
+use crate::decide::{clocking, condition, ends, flow, place, proof, skills, steps, strip};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
 use leadhand_facts::rows::StageRow;
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::words::{StageKind, StageState};
 use leadhand_facts::{Fact, JobNo, PersonId, StageKey, StepNo, TextRef};
 use std::collections::BTreeSet;
@@ -31,6 +32,7 @@ pub(super) fn start(session: &mut Session, command: &StartStage) -> Result<Made,
     if let Some(person) = person {
         look::person(session.state, person)?;
     }
+    condition::refuse_called(session, row.job, &row.stage)?;
     place::refuse_present(session, &row)?;
     let overridden = begin(session, &row, command.override_reason.as_deref())?;
     if row.kind == StageKind::Work {
@@ -89,6 +91,7 @@ fn take_up(
 /// What a start leads to: word of what is missing, and blockers.
 pub(super) fn tell(session: &mut Session, row: &StageRow) -> Result<(), Refusal> {
     steps::notice_missing(session, row);
+    condition::tell(session, row);
     flow::settle_blockers(session, row.job)
 }
 
@@ -134,7 +137,7 @@ pub(super) fn finish(session: &mut Session, command: &FinishStage) -> Result<Mad
     ends::refuse_early(session, &row)?;
     let left = steps::left(session.state, &row);
     if command.as_listed {
-        steps::do_all(session, &row, &left)?;
+        steps::do_all(session, &row, &left, false, None)?;
         strip::finish_as_listed(session, &row)?;
     } else if !left.is_empty() {
         let left: Vec<String> = left.iter().map(StepNo::to_string).collect();
@@ -165,6 +168,11 @@ pub(super) fn skip(session: &mut Session, command: &SkipStage) -> Result<Made, R
     if look::is_ended(row) {
         let (job, stage, state) = (row.job, row.stage.clone(), row.state);
         return Err(Refusal::StageIs { job, stage, state, attempted: "skipped", todo: "choose one that is left" });
+    }
+    let row = row.clone();
+    condition::refuse_leaving(session, &row, &steps::left(session.state, &row))?;
+    if condition::refuse_called(session, row.job, &row.stage).is_err() {
+        proof::lead_by_name(session, "leave out a stage that waits for the lead")?;
     }
     let reason = session.seal(&command.reason);
     leave_out(session, command.job, &command.stage, &reason)?;
@@ -216,6 +224,7 @@ pub(super) fn add(session: &mut Session, command: &AddStage) -> Result<Made, Ref
         cautions: Vec::new(),
         needs: Vec::new(),
         follow_up: None,
+        safety: StepSafety::default(),
         unplanned: true,
     });
     let added = JobStage {

@@ -3,13 +3,14 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStep, SkipStep, TickSteps};
-use crate::decide::{flow, readings, skills, stock, tools};
+use crate::decide::{condition, flow, readings, skills, stock, tools};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::rows::{StageRow, StepRow};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::Need;
 use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{Fact, ItemKey, Quantity, StepNo, TextRef};
@@ -18,6 +19,7 @@ use leadhand_facts::{Fact, ItemKey, Quantity, StepNo, TextRef};
 pub(super) const STEPS_MAX: i32 = 200;
 
 pub(super) fn tick(session: &mut Session, command: &TickSteps) -> Result<Made, Refusal> {
+    check::text_some("override_reason", command.override_reason.as_deref())?;
     let row = open_stage(session, command.job, &command.stage)?;
     if row.state != StageState::Active {
         let (job, stage, state) = (row.job, row.stage, row.state);
@@ -32,7 +34,8 @@ pub(super) fn tick(session: &mut Session, command: &TickSteps) -> Result<Made, R
     if steps.is_empty() {
         return Err(Refusal::NothingToDo { what: format!("tick: every step of stage '{}' is done", row.stage) });
     }
-    do_all(session, &row, &steps)?;
+    let named = !command.steps.is_empty();
+    do_all(session, &row, &steps, named, command.override_reason.as_deref())?;
     flow::settle_blockers(session, row.job)?;
     Ok(Made::Nothing)
 }
@@ -40,6 +43,8 @@ pub(super) fn tick(session: &mut Session, command: &TickSteps) -> Result<Made, R
 pub(super) fn skip(session: &mut Session, command: &SkipStep) -> Result<Made, Refusal> {
     check::text("reason", &command.reason)?;
     let row = open_stage(session, command.job, &command.stage)?;
+    pending(session.state, &row, command.step)?;
+    condition::refuse_leaving(session, &row, &[command.step])?;
     let reason = session.seal(&command.reason);
     leave_out(session, &row, command.step, &reason)?;
     flow::settle_blockers(session, row.job)?;
@@ -56,7 +61,7 @@ pub(super) fn add(session: &mut Session, command: &AddStep) -> Result<Made, Refu
     let instruction = Wording::Typed(session.seal(&command.instruction));
     let mut cautions = command.cautions.clone();
     cautions.sort();
-let AddStep { tools, shared_tools, needs, .. } = command.clone(); let added = JobStep { step, instruction, tools, shared_tools, cautions, needs, follow_up: None, unplanned: true };
+let AddStep { tools, shared_tools, needs, .. } = command.clone(); let safety = StepSafety::default(); let added = JobStep { step, instruction, tools, shared_tools, cautions, needs, follow_up: None, safety, unplanned: true };
     session.emit(Fact::StepAdded { job: row.job, stage: row.stage.clone(), step: added })?;
     flow::settle_blockers(session, row.job)?;
     Ok(Made::Step { job: row.job, stage: row.stage, step })
@@ -126,16 +131,34 @@ fn pending<'a>(state: &'a State, row: &StageRow, step: StepNo) -> Result<&'a Ste
     Err(Refusal::StepIs { stage: row.stage.clone(), step, state: found.state })
 }
 
-/// Ticks these steps.
-pub(super) fn do_all(session: &mut Session, row: &StageRow, steps: &[StepNo]) -> Result<(), Refusal> {
+/// Ticks these steps; those that are hold points only when they were `named`.
+pub(super) fn do_all(
+    session: &mut Session,
+    row: &StageRow,
+    steps: &[StepNo],
+    named: bool,
+    override_reason: Option<&str>,
+) -> Result<(), Refusal> {
     if !steps.is_empty() {
+        condition::refuse_called(session, row.job, &row.stage)?;
         skills::refuse_step(session, row)?;
     }
+    let mut overridden: Option<TextRef> = None;
     for step in steps {
-        pending(session.state, row, *step)?;
+        let found = pending(session.state, row, *step)?.clone();
         readings::refuse_tick(session.state, row, *step)?;
-        let person = session.context.actor.person;
-        session.emit(Fact::StepDone { job: row.job, stage: row.stage.clone(), step: *step, person })?;
+        let objection = condition::objection(session, &found)?;
+        let stood_against = objection.is_some();
+        skills::may_overrule(session, objection, override_reason, condition::NOT_SAFE)?;
+        let passed_by = condition::passes(session, &found, named)?;
+        // One reason for all of them is one text.
+        if stood_against && overridden.is_none() {
+            overridden = session.seal_some(override_reason);
+        }
+        let person = passed_by.or(session.context.actor.person);
+        let overridden = overridden.clone().filter(|_| stood_against);
+        session.emit(Fact::StepDone { job: row.job, stage: row.stage.clone(), step: *step, person, overridden })?;
+        condition::set_by_step(session, &found)?;
         stock::close_step(session, row.job, &row.stage, *step, false)?;
     }
     Ok(())

@@ -1,5 +1,6 @@
 //! A template drafted from a job as it went, so that the next one need not start from nothing.
 
+use crate::hazard;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::state::State;
@@ -44,9 +45,9 @@ pub fn draft(
     let step_spec = |step: &StepRow| StepSpec {
         instruction: said(&step.instruction, step.instruction_text, "Step without words"),
         tools: step.tools.clone(),
-        shared_tools: step.shared_tools.clone(),
-        cautions: step.cautions.clone(),
+shared_tools: step.shared_tools.clone(), cautions: hazard::own(&step.cautions, &step.safety.hazards),
         needs: step.needs.clone(),
+        safety: step.safety.clone(),
         positions: positions(state, step, words),
         readings: readings(state, step, words),
         follow_up: step.follow_up.clone(),

@@ -1,5 +1,6 @@
 //! What a template becomes on a job: its options applied, its steps numbered anew.
 
+use crate::hazard;
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
 use leadhand_facts::reading::JobReading;
 use leadhand_facts::strip::JobPosition;
@@ -164,10 +165,10 @@ fn job_step(step: &StepSpec, number: i32) -> JobStep {
         step: StepNo(number),
         instruction: Wording::Template(step.instruction.clone()),
         tools: step.tools.clone(),
-        shared_tools: step.shared_tools.clone(),
-        cautions: step.cautions.clone(),
+shared_tools: step.shared_tools.clone(), cautions: hazard::cautions(&step.cautions, &step.safety.hazards),
         needs: step.needs.clone(),
         follow_up: step.follow_up.clone(),
+        safety: step.safety.clone(),
         unplanned: false,
     }
 }

@@ -21,6 +21,11 @@
 //! tools = ["drain pan"]
 //! shared-tools = ["cam-lock-20"]          # by their keys: the shop lends them from bay to bay
 //! caution = [{ word = "WARNING", text = "Never open a hot system." }]
+//! hazard = ["hot-coolant", "glycol"]         # brings their cautions, and that others come before them
+//! state = { needs = ["temperature cold"], sets = ["coolant drained"] }
+//! hold = "cold and depressurised"          # a stop-and-check that a person passes by name
+//! second = true                           # by another than who did the work before it
+//! fluid = [{ key = "coolant", what = "Coolant", expected = "7 L", back = "fill" }]
 //! needs = [{ item = "drain-washer-14", quantity = 1, unit = "1" }]
 //! when = "hoses"                          # or "!hoses"
 //! follow-up = "Look at the level after a day."   # still to be watched, for the hand-over sheet
@@ -71,6 +76,8 @@ mod nearest;
 mod positions;
 mod positions_check;
 mod readings;
+mod safety;
+mod states_check;
 mod steps;
 mod tools;
 mod walk;
@@ -84,6 +91,7 @@ pub use measures::read_measure;
 pub use positions::written as tightening;
 pub use readings::unfit as unfit_reading;
 pub use tools::check_shared_tools;
+pub(crate) use safety::FLUID_MAX_ML;
 pub use walk::{HANDS_MAX, MINUTES_MAX, STAGES_MAX, STEPS_MAX};
 pub use write::{Marks, write, write_marked};
 
@@ -167,5 +175,6 @@ fn read(text: &str) -> (Option<Draft>, Faults<'_>) {
     graph::check(&draft, &mut faults);
     positions_check::check(&draft, &mut faults);
     readings::check(&draft, &mut faults);
+    states_check::check(&draft, &mut faults);
     (Some(draft), faults)
 }

@@ -6,13 +6,14 @@ use super::fields::{Fields, LIST_MAX, Shape, Value, integer_of, shorten, string_
 use super::positions::{self, PositionSite};
 use super::readings::{self, ReadingSite};
 use super::tools;
+use super::safety::{self, SafetySite};
 use super::walk::{condition_of, unknown_word};
 use leadhand_facts::quantity::QUANTITY_MAX;
 use leadhand_facts::template::{Caution, Need, StepSpec};
 use leadhand_facts::words::SignalWord;
 use leadhand_facts::{ItemKey, Quantity, Unit};
 
-const STEP: &[&str] = &["do", "tools", "shared-tools", "caution", "needs", "when", "off", "aside", "access", "in", "reading", "follow-up"];
+const STEP: &[&str] = &[ "do", "tools", "shared-tools", "caution", "hazard", "needs", "state", "hold", "second", "fluid", "when", "off", "aside", "access", "in", "reading", "follow-up", ];
 const CAUTION: &[&str] = &["word", "text"];
 const NEED: &[&str] = &["item", "quantity", "unit"];
 
@@ -23,6 +24,7 @@ pub(super) struct StepSite {
     pub(super) positions: Vec<PositionSite>,
     pub(super) readings: Vec<ReadingSite>,
     pub(super) shared_tools: Vec<usize>,
+    pub(super) safety: SafetySite,
 }
 
 /// A need that was read, and where it stands; also when the rest of its template is wrong.
@@ -54,7 +56,20 @@ fn walk_step(
     let (readings, measured) = readings::walk(&fields, faults);
     let follow_up = fields.find("follow-up").map(|_| fields.text("follow-up", Shape::Paragraph, "a text", faults).0);
     let needs = sites.iter().map(|site| site.need.clone()).collect();
-let tools = fields.texts("tools", faults); let (shared_tools, tool_sites) = tools::walk(&fields, faults); let step = StepSpec { instruction, tools, shared_tools, cautions, needs, positions, readings, follow_up, when }; Some((step, StepSite { when: when_at, needs: sites, positions: places, readings: measured, shared_tools: tool_sites }))
+    let tools = fields.texts("tools", faults);
+    let (shared_tools, tool_sites) = tools::walk(&fields, faults);
+    let (safety, safe) = safety::walk(&fields, faults);
+    let step =
+        StepSpec { instruction, tools, shared_tools, cautions, needs, safety, positions, readings, follow_up, when };
+    let site = StepSite {
+        when: when_at,
+        needs: sites,
+        positions: places,
+        readings: measured,
+        shared_tools: tool_sites,
+        safety: safe,
+    };
+    Some((step, site))
 }
 
 /// The cautions, gravest first, whatever the order in the file.

@@ -1,9 +1,8 @@
 //! Writing a template as a file that reads back to the same.
 
-use leadhand_facts::reading::ReadingSpec; use leadhand_facts::strip::{Ladder, PositionSpec};
+use leadhand_facts::reading::ReadingSpec; use leadhand_facts::safety::{FluidSpec, StepSafety}; use leadhand_facts::strip::{Ladder, PositionSpec};
 use leadhand_facts::template::{AfterSpec, Caution, Condition, Need, StageSpec, StepSpec, Template, TemplateOption};
-use leadhand_facts::words::{Keep, Manner, Reach, StageKind};
-use leadhand_facts::{ItemKey, LadderKey, PositionKey, StageKey}; use std::collections::BTreeMap;
+use leadhand_facts::words::{Keep, Manner, Reach, StageKind, VehicleState}; use leadhand_facts::{ItemKey, LadderKey, PositionKey, StageKey}; use std::collections::BTreeMap;
 use toml::Value;
 
 /// Remarks that stand above parts of a file, as comments.
@@ -91,7 +90,9 @@ fn write_step(out: &mut String, step: &StepSpec, marks: &Marks) {
     list(out, "tools", &step.tools, |tool| quoted(tool));
     list(out, "shared-tools", &step.shared_tools, |tool| quoted(tool.as_str()));
     list(out, "caution", &step.cautions, caution);
+    list(out, "hazard", &step.safety.hazards, |hazard| quoted(hazard.word()));
     list(out, "needs", &step.needs, need);
+    write_safety(out, &step.safety);
     condition(out, step.when.as_ref());
     if let Some(follow_up) = &step.follow_up {
         line(out, "follow-up", &quoted(follow_up));
@@ -128,6 +129,33 @@ fn write_reading(out: &mut String, reading: &ReadingSpec) {
             line(out, name, &quoted(text));
         }
     }
+}
+
+fn write_safety(out: &mut String, safety: &StepSafety) {
+    let words = |states: &[VehicleState]| {
+        let words: Vec<String> = states.iter().map(|state| quoted(state.word())).collect();
+        words.join(", ")
+    };
+    let states = [("needs", &safety.needs), ("sets", &safety.sets)];
+    let states = states.into_iter().filter(|(_, states)| !states.is_empty());
+    let states: Vec<String> = states.map(|(name, states)| format!("{name} = [{}]", words(states))).collect();
+    if !states.is_empty() {
+        line(out, "state", &format!("{{ {} }}", states.join(", ")));
+    }
+    if let Some(hold) = &safety.hold {
+        line(out, "hold", &quoted(&hold.what));
+        if hold.second {
+            line(out, "second", "true");
+        }
+    }
+    list(out, "fluid", &safety.fluids, fluid);
+}
+
+fn fluid(fluid: &FluidSpec) -> String {
+    let mut fields = vec![format!("key = {}", quoted(fluid.key.as_str())), format!("what = {}", quoted(&fluid.what))];
+    fields.extend(fluid.expected_ml.map(|expected| format!("expected = \"{expected} mL\"")));
+    fields.extend(fluid.back.as_ref().map(|back| format!("back = {}", quoted(back.as_str()))));
+    format!("{{ {} }}", fields.join(", "))
 }
 
 fn write_position(out: &mut String, position: &PositionSpec) {

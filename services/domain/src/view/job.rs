@@ -1,12 +1,15 @@
 //! Everything about one job.
 
 use super::board::{JobCard, Standing, card_of};
+use super::condition::ConditionView;
 use super::parts::{BlockerLine, Index, PersonOn, ShortageLine, Title, note};
+use crate::condition::wanted;
 use crate::state::State;
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::rows::{DemandRow, JobRow, StageRow, StepRow};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::{Caution, Minutes, Need};
-use leadhand_facts::words::{BayKind, JobState, LeaveReason, StageKind, StepState};
+use leadhand_facts::words::{BayKind, JobState, LeaveReason, StageKind, StepState, VehicleState};
 use leadhand_facts::{
     BayKey, ClockingId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, Quantity, StageKey, StepNo,
     TemplateKey, TextId, ToolKey, Unit,
@@ -46,6 +49,8 @@ pub struct JobView {
     pub at_job: Vec<AtJob>,
     /// What soaks before its turn.
     pub soaking: Vec<super::strip::Soaking>,
+    /// The condition of its vehicle.
+    pub condition: ConditionView,
 }
 
 /// A stay in a bay.
@@ -87,6 +92,8 @@ pub struct StageDetail {
     pub steps: Vec<StepLine>,
     /// Every blocker, cleared ones included.
     pub blockers: Vec<BlockerLine>,
+    /// States that its steps will need and that the vehicle is not in: from which step on, what is needed, what there is.
+    pub wanted: Vec<(StepNo, VehicleState, VehicleState)>,
 }
 
 /// A stretch of a person's time.
@@ -110,12 +117,14 @@ pub struct StepLine {
     pub shared_tools: Vec<ToolKey>,
     pub cautions: Vec<Caution>,
     pub needs: Vec<Need>,
+    pub safety: StepSafety,
     pub unplanned: bool,
     pub state: StepState,
     pub done_at: Option<Instant>,
     pub done_by: Option<PersonId>,
     pub done_by_name: Option<TextId>,
     pub reason: Option<TextId>,
+    pub overridden: Option<TextId>,
     /// What was put on the list for it, and where that stands.
     pub demand: Vec<DemandLine>,
 }
@@ -169,6 +178,7 @@ pub fn job_view(state: &State, job: JobNo, now: Instant) -> Option<JobView> {
         shortages: index.shortages(job),
         at_job: at_job(state, job),
         soaking: super::strip::soaking(state, job, now),
+        condition: ConditionView::of(&index, job),
     })
 }
 
@@ -210,6 +220,7 @@ fn detail(index: &Index<'_>, stage: &StageRow, place: usize, now: Instant) -> St
         clockings: index.clockings(stage).iter().map(clocking).collect(),
         steps: index.steps(stage).into_iter().map(|step| step_line(index, step)).collect(),
         blockers: index.blockers(stage).iter().map(|row| index.blocker(row)).collect(),
+        wanted: wanted(index.state, stage),
     }
 }
 
@@ -225,12 +236,14 @@ fn step_line(index: &Index<'_>, step: &StepRow) -> StepLine {
         shared_tools: step.shared_tools.clone(),
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
+        safety: step.safety.clone(),
         unplanned: step.unplanned,
         state: step.state,
         done_at: step.done_at,
         done_by: step.done_by,
         done_by_name: step.done_by.and_then(|person| index.name(person)),
         reason: step.reason,
+        overridden: step.overridden,
         demand: demand.map(|row| demand_line(index.state, row)).collect(),
     }
 }
@@ -265,8 +278,10 @@ impl JobView {
             note(&mut texts, stage.persons.iter().map(|person| person.name));
             note(&mut texts, stage.clockings.iter().map(|line| line.name));
             note(&mut texts, stage.steps.iter().flat_map(|s| [s.instruction.text, s.done_by_name, s.reason]));
+            note(&mut texts, stage.steps.iter().map(|step| step.overridden));
             texts.extend(stage.blockers.iter().flat_map(BlockerLine::text_ids));
         }
+        self.condition.note_texts(&mut texts);
         texts
     }
 

@@ -1,5 +1,6 @@
 //! The strip book of a job, as it is shown.
 
+use crate::condition;
 use crate::look;
 use crate::state::State;
 use crate::strip::{self, NewPart, NextRung, Open, Refit, RefitChange, Standing};
@@ -17,6 +18,8 @@ pub struct StripView {
     pub refit: Vec<Refit>,
     /// What stands against handing the vehicle over.
     pub open: Vec<Open>,
+    /// What else does, of the vehicle's condition.
+    pub condition: Vec<condition::Open>,
     /// The journal number at which it is true.
     pub number: i64,
 }
@@ -76,7 +79,7 @@ pub fn strip_view(state: &State, job: JobNo) -> StripView {
     let refit = strip::refit(&rows, &stages);
     let open = strip::open(rows.iter().copied());
     let positions = rows.into_iter().map(|row| line(state, row)).collect();
-    StripView { positions, refit, open, number: state.head }
+    StripView { positions, refit, open, condition: condition::open(state, job), number: state.head }
 }
 
 /// What the refit says now that it did not say at a journal number.

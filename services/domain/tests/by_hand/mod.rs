@@ -7,6 +7,7 @@ use leadhand_domain::state::{RowChange, State};
 use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wanter, Wording};
 use leadhand_facts::rows::TABLES;
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::{BayKind, MoveReason, StageKind};
 use leadhand_facts::*;
@@ -200,6 +201,7 @@ pub fn stage(
         cautions: vec![],
         needs: vec![],
         follow_up: None,
+        safety: StepSafety::default(),
         unplanned: false,
     };
     JobStage {

@@ -161,7 +161,7 @@ pub fn work(stage: &str, from: &str, until: &str) -> RecordWork {
 }
 
 pub fn tick(step: i32) -> TickSteps {
-    TickSteps { job: JOB, stage: "strip".into(), steps: vec![StepNo(step)] }
+    TickSteps { job: JOB, stage: "strip".into(), steps: vec![StepNo(step)], override_reason: None }
 }
 
 pub fn why() -> Option<String> {

@@ -227,6 +227,9 @@ fn load_job(state: &mut State, books: &Books, job: JobNo) {
     put::<ReadingRow>(state, books, |row| row.job == job);
     put::<RemarkRow>(state, books, |row| row.job == job);
     put::<AttemptRow>(state, books, |row| row.job == job);
+    put::<VehicleStateRow>(state, books, |row| row.job == job);
+    put::<FluidRow>(state, books, |row| row.job == job);
+    put::<WayRow>(state, books, |row| row.job == job);
     put::<BlockerRow>(state, books, |row| row.job == job);
     put::<ClockingRow>(state, books, |row| row.job == job);
     put::<LoanRow>(state, books, |row| row.job == Some(job));
@@ -258,7 +261,7 @@ rows_of! {
     shift_windows: ShiftWindowRow, bays: BayRow, persons: PersonRow, tokens: TokenRow,
     proofs: ProofRow, sign_ins: SignInRow, templates: TemplateRow,
     vehicles: VehicleRow, customers: CustomerRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
-positions: PositionRow, readings: ReadingRow, remarks: RemarkRow, attempts: AttemptRow, blockers: BlockerRow, clockings: ClockingRow, tools: ToolRow, loans: LoanRow, items: ItemRow, places: PlaceRow, lots: LotRow,
+positions: PositionRow, readings: ReadingRow, remarks: RemarkRow, attempts: AttemptRow, vehicle_states: VehicleStateRow, fluids: FluidRow, ways: WayRow, blockers: BlockerRow, clockings: ClockingRow, tools: ToolRow, loans: LoanRow, items: ItemRow, places: PlaceRow, lots: LotRow,
     balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,
     shortages: ShortageRow,
 }

@@ -7,7 +7,7 @@ use leadhand_domain::strip::Standing as PositionStanding;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-BayKind, Cause, Decision, JobState, Keep, Label, Manner, Outcome, PositionKind, ProofKind, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, Verdict,
+BayKind, Cause, Decision, Hazard, JobState, Keep, Label, Manner, Outcome, PositionKind, ProofKind, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, Verdict, VehicleState,
 };
 use leadhand_proto::v1;
 
@@ -82,6 +82,24 @@ to_wire! {
         NotYet = NotYet, Off = Off, OwnHole = OffInOwnHole, Aside = Aside, In = StillIn, PartlyBack = PartlyBack,
         Settled = Settled
     }
+    vehicle_state: VehicleState -> VehicleState {
+        BatteryConnected = BatteryConnected, BatteryIsolated = BatteryIsolated, FuelPressureLive = FuelPressureLive,
+        FuelPressureRelieved = FuelPressureRelieved, CoolantFull = CoolantFull, CoolantDrained = CoolantDrained,
+        OilFull = OilFull, OilDrained = OilDrained, SupportWheels = SupportWheels, SupportStands = SupportStands,
+        SupportLift = SupportLift, EngineMounted = EngineMounted, EngineAbove = EngineHeldAbove,
+        EngineBelow = EngineHeldBelow, RollingFree = RollingFree, RollingBlocked = RollingBlocked,
+        BonnetLatched = BonnetLatched, BonnetOpen = BonnetOpen, PortsClosed = PortsClosed, PortsOpen = PortsOpen,
+        PortsCovered = PortsCovered, CrankFree = CrankFree, CrankHeld = CrankHeld, BrakesReady = BrakesReady,
+        BrakesOpen = BrakesOpen, TemperatureHot = TemperatureHot, TemperatureCold = TemperatureCold,
+        AirbagsLive = AirbagsLive, AirbagsSafe = AirbagsSafe, HighVoltageUnchecked = HighVoltageUnchecked,
+        HighVoltageNone = HighVoltageNone, HighVoltageIsolated = HighVoltageIsolated,
+        HighVoltageLive = HighVoltageLive
+    }
+    hazard: Hazard -> Hazard {
+        HighVoltage = HighVoltage, Fuel = Fuel, RaisedVehicle = RaisedVehicle, EngineHeldBelow = EngineHeldBelow,
+        Battery = Battery, Airbag = Airbag, Spring = Spring, SprungLever = SprungLever, HotCoolant = HotCoolant,
+        Seized = Seized, Lifting = Lifting, Glycol = Glycol, UsedFluid = UsedFluid
+    }
     promise: Promise -> PromiseState {
         None = None, Holds = Holds, AtRisk = AtRisk, Late = Late, Unknown = Unspecified
     }
@@ -120,6 +138,19 @@ from_wire! {
     read_remark_kind: RemarkKind -> RemarkKind { FollowUp = FollowUp, AdviceDeclined = AdviceDeclined }
     read_outcome: AttemptOutcome -> Outcome {
         Moved = Moved, NotMoved = NotMoved, Rounded = Rounded, Broken = Broken, ThreadGone = ThreadGone
+    }
+    read_vehicle_state: VehicleState -> VehicleState {
+        BatteryConnected = BatteryConnected, BatteryIsolated = BatteryIsolated, FuelPressureLive = FuelPressureLive,
+        FuelPressureRelieved = FuelPressureRelieved, CoolantFull = CoolantFull, CoolantDrained = CoolantDrained,
+        OilFull = OilFull, OilDrained = OilDrained, SupportWheels = SupportWheels, SupportStands = SupportStands,
+        SupportLift = SupportLift, EngineMounted = EngineMounted, EngineHeldAbove = EngineAbove,
+        EngineHeldBelow = EngineBelow, RollingFree = RollingFree, RollingBlocked = RollingBlocked,
+        BonnetLatched = BonnetLatched, BonnetOpen = BonnetOpen, PortsClosed = PortsClosed, PortsOpen = PortsOpen,
+        PortsCovered = PortsCovered, CrankFree = CrankFree, CrankHeld = CrankHeld, BrakesReady = BrakesReady,
+        BrakesOpen = BrakesOpen, TemperatureHot = TemperatureHot, TemperatureCold = TemperatureCold,
+        AirbagsLive = AirbagsLive, AirbagsSafe = AirbagsSafe, HighVoltageUnchecked = HighVoltageUnchecked,
+        HighVoltageNone = HighVoltageNone, HighVoltageIsolated = HighVoltageIsolated,
+        HighVoltageLive = HighVoltageLive
     }
     read_audit_by: AuditBy -> By {
         Job = Job, Stage = Stage, Template = Template, Cause = Cause, Unspecified = Stage

@@ -1,7 +1,7 @@
 //! Jobs, their stages and what holds them up.
 
 use super::time::{stamp, timestamp};
-use super::{count, enums, seized, stock};
+use super::{condition, count, enums, seized, stock};
 use leadhand_app::{JobLine, Words};
 use leadhand_domain::view::board::Standing;
 use leadhand_domain::view::job::{JobView, StageDetail, StepLine};
@@ -55,6 +55,9 @@ pub fn job_view(view: &JobView, line: &JobLine, words: &Words) -> v1::GetJobResp
         blockers: open.into_iter().chain(cleared).map(|line| blocker(line, words)).collect(),
         number: view.number,
         soaking: view.soaking.iter().map(|line| seized::soaking(line, words)).collect(),
+        states: condition::states(&view.condition, words),
+        fluids: condition::fluids(&view.condition, words),
+        ways: condition::ways(&view.condition, words),
     }
 }
 
@@ -81,6 +84,7 @@ fn stage(line: &StageDetail, words: &Words) -> v1::Stage {
         reason: words.get(line.reason).to_owned(),
         steps: line.steps.iter().map(|step_line| step(step_line, words)).collect(),
         persons: line.persons.iter().map(|person| on_stage(person, words)).collect(),
+        wanted: condition::wanted(&line.wanted),
     }
 }
 
@@ -112,6 +116,12 @@ fn step(line: &StepLine, words: &Words) -> v1::Step {
         done_by: words.get(line.done_by_name).to_owned(),
         reason: words.get(line.reason).to_owned(),
         shared_tools: line.shared_tools.iter().map(ToString::to_string).collect(),
+        needed_states: line.safety.needs.iter().map(|state| enums::vehicle_state(*state)).collect(),
+        set_states: line.safety.sets.iter().map(|state| enums::vehicle_state(*state)).collect(),
+        hold: line.safety.hold.as_ref().map(|hold| hold.what.clone()).unwrap_or_default(),
+        hold_second: line.safety.hold.as_ref().is_some_and(|hold| hold.second),
+        hazards: line.safety.hazards.iter().map(|hazard| enums::hazard(*hazard)).collect(),
+        override_reason: words.get(line.overridden).to_owned(),
     }
 }
 

@@ -6,6 +6,7 @@
 pub mod audit;
 pub mod board;
 pub mod calendar;
+pub mod condition;
 pub mod enums;
 pub mod fact;
 pub mod fields;

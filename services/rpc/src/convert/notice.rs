@@ -6,6 +6,7 @@ use leadhand_domain::answer::Notice;
 use leadhand_domain::telling::amount;
 use leadhand_facts::ReadingKey;
 use leadhand_facts::words::Verdict;
+use leadhand_facts::{Quantity, Unit};
 use leadhand_proto::v1;
 
 /// The receipt of an accepted write.
@@ -65,6 +66,7 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::ToolGone { .. }
         | Notice::ToolWaitedFor { .. }
         | Notice::ToolStillOut { .. } => of_tools(notice).unwrap_or_default(),
+        Notice::StateWanted { .. } | Notice::FluidLeft { .. } | Notice::OtherWay { .. } => of_condition(notice),
         Notice::MissingLater { .. }
         | Notice::MissingNow { .. }
         | Notice::NotReserved { .. }
@@ -119,6 +121,27 @@ fn of_tools(notice: &Notice) -> Option<(&'static str, String)> {
         }
         _ => return None,
     })
+}
+
+/// The condition of the vehicle.
+fn of_condition(notice: &Notice) -> (&'static str, String) {
+    match notice {
+        Notice::StateWanted { stage, step, state, is } => {
+            ("STATE_WANTED", format!("step {step} of stage '{stage}' will need '{state}', and the vehicle is '{is}'"))
+        }
+        Notice::FluidLeft { fluid, millilitres } => (
+            "FLUID_LEFT",
+            format!(
+                "{} of '{fluid}' did not come out and are still in; they run out of whatever is opened, so catch them",
+                amount(Quantity(*millilitres), Some(Unit::Millilitre))
+            ),
+        ),
+        Notice::OtherWay { stage, step } => (
+            "OTHER_WAY",
+            format!("step {step} of stage '{stage}' was done in a way that is not the book's, on a lead's word"),
+        ),
+        _ => ("", String::new()),
+    }
 }
 
 /// Parts and fluids.

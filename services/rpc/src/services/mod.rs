@@ -3,6 +3,7 @@
 
 pub mod access;
 pub mod board;
+pub mod condition;
 pub mod customer;
 pub mod hand_over;
 pub mod job;

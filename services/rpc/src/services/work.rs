@@ -99,7 +99,12 @@ pub(super) async fn tick_steps(call: &Call, asked: v1::TickStepsRequest) -> Resu
     fields::bounded("steps", &asked.steps)?;
     let steps = asked.steps.iter().enumerate().map(|(at, step)| fields::step(&format!("steps[{at}]"), *step));
     let steps: Result<Vec<StepNo>, AppError> = steps.collect();
-    let command = TickSteps { job: fields::job(asked.job)?, stage: fields::key("stage", &asked.stage)?, steps: steps? };
+    let command = TickSteps {
+        job: fields::job(asked.job)?,
+        stage: fields::key("stage", &asked.stage)?,
+        steps: steps?,
+        override_reason: fields::text_some(asked.override_reason),
+    };
     Ok(v1::TickStepsResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 

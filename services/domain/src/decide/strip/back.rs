@@ -5,7 +5,7 @@ use super::{COUNT_MAX, active, keys, once, row};
 use crate::answer::Made;
 use crate::check as form;
 use crate::command::{BackLine, ConfirmPositions, PutBack, TightenPositions};
-use crate::decide::{proof, skills};
+use crate::decide::{condition, proof, skills};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -26,6 +26,7 @@ pub(in crate::decide) fn put_back(session: &mut Session, command: &PutBack) -> R
         check_line(at, line)?;
     }
     let stage = active(session, command.job, &command.stage, "something that goes back")?;
+    condition::refuse_called(session, stage.job, &stage.stage)?;
     skills::refuse_step(session, &stage)?;
     let mut lines = command.lines.clone();
     if command.as_listed {

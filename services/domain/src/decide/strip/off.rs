@@ -4,7 +4,7 @@ use super::{COUNT_MAX, POSITIONS_MAX, active, keys, once, row, seized, split};
 use crate::answer::Made;
 use crate::check as form;
 use crate::command::{AddPosition, OffLine, TakeOff};
-use crate::decide::{skills, stock};
+use crate::decide::{condition, skills, stock};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -13,7 +13,7 @@ use crate::strip;
 use leadhand_facts::fact::Wording;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
-use leadhand_facts::words::{Manner, PositionKind, Renew, StageState};
+use leadhand_facts::words::{Manner, PositionKind, Renew, StageState, StepState};
 use leadhand_facts::{Fact, PositionKey};
 use std::collections::BTreeSet;
 
@@ -30,6 +30,7 @@ pub(in crate::decide) fn take_off(session: &mut Session, command: &TakeOff) -> R
         check_line(at, line)?;
     }
     let stage = active(session, command.job, &command.stage, "something that comes off")?;
+    condition::refuse_called(session, stage.job, &stage.stage)?;
     skills::refuse_step(session, &stage)?;
     let mut lines = command.lines.clone();
     if command.as_listed {
@@ -92,14 +93,22 @@ pub(super) fn off_all(
         if found.off_n.is_some() {
             return Err(Refusal::PositionSaid { position: line.position.clone() });
         }
-        let objection = out_of_order(session.state, found, &named);
-        skills::may_overrule(session, objection, override_reason, OUT_OF_ORDER)?;
+        let (order, not_safe) = (out_of_order(session.state, found, &named), unsafe_now(session, found)?);
+        skills::may_overrule(session, order, override_reason, OUT_OF_ORDER)?;
+        skills::may_overrule(session, not_safe, override_reason, condition::NOT_SAFE)?;
     }
     let overridden = override_reason.map(str::to_owned);
     for line in lines {
         off(session, stage, line, overridden.as_deref())?;
     }
     Ok(Made::Nothing)
+}
+
+/// What stands against the step that takes it off, while that is not done.
+fn unsafe_now(session: &Session, row: &PositionRow) -> Result<Option<Refusal>, Refusal> {
+    let Some(step) = row.step else { return Ok(None) };
+    let step = look::step(session.state, row.job, &row.stage, step)?;
+    if step.state == StepState::Pending { condition::objection(session, step) } else { Ok(None) }
 }
 
 /// What must come off before, or hangs on it and has to be off as well.

@@ -2,6 +2,7 @@
 //! ones, some wrong, some impossible. What is drawn depends on the rolls and the state alone, so
 //! a case that fails can be made smaller by leaving rolls out.
 
+mod condition;
 mod customers;
 mod doors;
 mod floor;
@@ -140,7 +141,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 80] = [
+const ACTS: [(usize, Act); 86] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -187,6 +188,12 @@ const ACTS: [(usize, Act); 80] = [
     (7, tools::lend),
     (4, tools::bring_back),
     (3, tools::reopen),
+    (4, condition::set_states),
+    (4, condition::record_fluid),
+    (4, condition::reopen_fluid),
+    (4, condition::propose_way),
+    (6, condition::decide_way),
+    (4, condition::call_lead),
     (5, floor::tick),
     (5, stock::receive),
     (7, stock::reserve),

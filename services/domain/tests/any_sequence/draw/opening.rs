@@ -26,6 +26,7 @@ minutes = [5, 10, 15]
 
 [[stage.step]]
 do = "Walk round it"
+state = { sets = ["bonnet open"] }
 
 [[stage]]
 key = "strip"
@@ -45,6 +46,9 @@ when = "flush"
 [[stage.step]]
 do = "Take it off"
 shared-tools = ["lock"]
+hazard = ["spring"]
+state = { needs = ["bonnet open"], sets = ["battery isolated"] }
+fluid = [{ key = "coolant", what = "Coolant", expected = "900 mL", back = "fit" }]
 needs = [{ item = "gasket", quantity = 2 }, { item = "seal", quantity = 1 }]
 
 [[stage.step.in]]
@@ -108,6 +112,11 @@ needs = [{ item = "gasket", quantity = 1 }, { item = "coolant", quantity = 400, 
 [[stage.step]]
 do = "Tighten it"
 shared-tools = ["lock", "gauge"]
+state = { needs = ["battery isolated"], sets = ["battery connected", "bonnet latched"] }
+
+[[stage.step]]
+do = "Look at it"
+hold = "tight"
 "#;
 
 const STOCK: &str = "item,name,unit,place,quantity,expires_on\n\

@@ -1,11 +1,11 @@
 //! The next sensible command for a job, so that jobs get done as well as started.
 
-use super::{Draw, floor, readings, strip};
+use super::{Draw, condition, floor, readings, strip};
 use leadhand_domain::command::*;
 use leadhand_domain::look;
 use leadhand_domain::state::State;
 use leadhand_facts::rows::{BlockerRow, StageRow};
-use leadhand_facts::words::{JobState, StageState};
+use leadhand_facts::words::{JobState, StageState, StepState};
 use leadhand_facts::{BayKey, JobNo};
 
 pub fn open_jobs(state: &State) -> Vec<JobNo> {
@@ -26,6 +26,9 @@ fn next_of(draw: &mut Draw<'_>, job: JobNo) -> Command {
         look::open_blockers(state, job).filter(|row| row.item.is_none() && row.reading.is_none()).collect();
     if let Some(row) = said.first() {
         return ClearBlocker { job, blocker: row.blocker, note: draw.sometimes("it came back") }.into();
+    }
+    if let Some(first) = condition::next_in(draw, job).filter(|_| draw.below(3) != 0) {
+        return first;
     }
     let stages = look::stages_in_order(state, job);
     if let Some(active) = stages.iter().find(|row| row.state == StageState::Active) {
@@ -53,8 +56,15 @@ fn go_on_with(draw: &mut Draw<'_>, row: &StageRow) -> Command {
     }
     let all: Vec<_> = look::steps(draw.state, job, &stage).collect();
     let next = look::next_step(draw.state, row);
+    let held = all.iter().any(|step| step.state == StepState::Pending && step.safety.hold.is_some());
     match (next, draw.below(4)) {
-        (Some(step), 0 | 1) if all.len() > 1 => TickSteps { job, stage, steps: vec![step.step] }.into(),
+        (Some(step), 0..=2) if held => {
+            let override_reason = draw.sometimes("no other way");
+            TickSteps { job, stage, steps: vec![step.step], override_reason }.into()
+        }
+        (Some(step), 0 | 1) if all.len() > 1 => {
+            TickSteps { job, stage, steps: vec![step.step], override_reason: None }.into()
+        }
         (Some(step), 3) => SkipStep { job, stage, step: step.step, reason: "not needed".into() }.into(),
         (_, roll) => FinishStage { job, stage, as_listed: roll != 2 }.into(),
     }

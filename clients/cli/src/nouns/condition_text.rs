@@ -1,0 +1,138 @@
+//! The condition of a vehicle as people read it.
+
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::moment;
+use crate::out::{Table, line};
+use crate::quantity;
+use crate::words::word;
+use jiff::tz::TimeZone;
+use leadhand_sdk::v1::{GetJobResponse, Stage, StageState, Step, VehicleState};
+
+/// States, fluids and other ways of a job, as far as there are some, and what the stages that can go on will miss.
+pub fn show(app: &App, answer: &GetJobResponse, zone: &TimeZone) -> Outcome {
+    if !answer.states.is_empty() {
+        line("")?;
+        app.out.table(&states(answer, zone))?;
+    }
+    let wanted = wanted(&answer.stages);
+    if !wanted.is_empty() {
+        line("")?;
+        let mut table = Table::new("states that are wanted", &["stage", "from step#", "needs", "now"]);
+        wanted.into_iter().for_each(|row| table.row(row));
+        app.out.table(&table)?;
+    }
+    if !answer.fluids.is_empty() {
+        line("")?;
+        app.out.table(&fluids(answer))?;
+    }
+    if !answer.ways.is_empty() {
+        line("")?;
+        app.out.table(&ways(answer))?;
+    }
+    Ok(())
+}
+
+fn states(answer: &GetJobResponse, zone: &TimeZone) -> Table {
+    let mut table = Table::new("vehicle states", &["state", "since", "by", "before", "reason"]);
+    for state in &answer.states {
+        let step = if state.stage.is_empty() { String::new() } else { format!("{} {}", state.stage, state.step) };
+        let by: Vec<&str> = [state.said_by.as_str(), step.as_str()].into_iter().filter(|by| !by.is_empty()).collect();
+        table.row([
+            word::<VehicleState>(state.state),
+            moment::show(state.since.as_ref(), zone),
+            by.join(", "),
+            word::<VehicleState>(state.before),
+            state.reason.clone(),
+        ]);
+    }
+    table
+}
+
+/// Of stages that are under way or could be.
+fn wanted(stages: &[Stage]) -> Vec<[String; 4]> {
+    let live = stages.iter().filter(|stage| matches!(stage.state(), StageState::Ready | StageState::Active));
+    let rows = live.flat_map(|stage| {
+        stage.wanted.iter().map(|wanted| {
+            let (needs, now) = (word::<VehicleState>(wanted.state), word::<VehicleState>(wanted.now));
+            [stage.stage.clone(), wanted.step.to_string(), needs, now]
+        })
+    });
+    rows.collect()
+}
+
+fn fluids(answer: &GetJobResponse) -> Table {
+    let mut table = Table::new("fluids", &["fluid", "what", "should be", "came out", "still in", "went in", "note"]);
+    for fluid in &answer.fluids {
+        let told = |millilitres: i64| if millilitres == 0 { String::new() } else { quantity::show(millilitres, "mL") };
+        table.row([
+            fluid.fluid.clone(),
+            fluid.what.clone(),
+            told(fluid.expected_ml),
+            told(fluid.drained_ml),
+            told(fluid.still_in_ml),
+            told(fluid.filled_ml),
+            fluid.note.clone(),
+        ]);
+    }
+    table
+}
+
+fn ways(answer: &GetJobResponse) -> Table {
+    let mut table = Table::new("not as the book says", &["step", "way", "why", "proposed by", "lead"]);
+    for way in &answer.ways {
+        let lead = match (way.decided_at.is_some(), way.approved) {
+            (false, _) => "not decided".to_owned(),
+            (true, true) => format!("approved by {}", way.decided_by),
+            (true, false) => format!("not approved by {}", way.decided_by),
+        };
+        let said = if way.note.is_empty() { lead } else { format!("{lead}: {}", way.note) };
+        let step = format!("{} {}", way.stage, way.step);
+        table.row([step, way.way.clone(), way.reason.clone(), way.proposed_by.clone(), said]);
+    }
+    table
+}
+
+/// What a step asks of the vehicle and of whoever does it, a line each.
+pub fn of_step(step: &Step) -> Vec<String> {
+    let words = |states: &[i32]| states.iter().map(|state| word::<VehicleState>(*state)).collect::<Vec<_>>().join(", ");
+    let mut lines = Vec::new();
+    for (name, states) in [("vehicle", &step.needed_states), ("leaves it", &step.set_states)] {
+        if !states.is_empty() {
+            lines.push(format!("     {name}: {}", words(states)));
+        }
+    }
+    if !step.hold.is_empty() {
+        let who = if step.hold_second { "by somebody else than who did the work" } else { "in your own name" };
+        lines.push(format!("     HOLD POINT: {}; looked at and ticked by its number, {who}", step.hold));
+    }
+    if !step.override_reason.is_empty() {
+        lines.push(format!("     lead's reason: {}", step.override_reason));
+    }
+    lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_step_says_what_it_asks() {
+        let step = Step {
+            needed_states: vec![VehicleState::TemperatureCold.into(), VehicleState::BatteryIsolated.into()],
+            set_states: vec![VehicleState::CoolantDrained.into()],
+            hold: "cold".into(),
+            hold_second: true,
+            ..Default::default()
+        };
+        assert_eq!(
+            of_step(&step),
+            [
+                "     vehicle: temperature-cold, battery-isolated",
+                "     leaves it: coolant-drained",
+                "     HOLD POINT: cold; looked at and ticked by its number, by somebody else than who did the work",
+            ]
+        );
+        assert!(of_step(&Step::default()).is_empty());
+    }
+}

@@ -1,0 +1,156 @@
+//! The condition of a vehicle: in which states it is, what is still in it, which hold points were passed, and where
+//! something else is done than the book says. What stands against handing it over, beside the strip book.
+
+use crate::look;
+use crate::state::State;
+use crate::telling::amount;
+use leadhand_facts::rows::{BlockerRow, FluidRow, StageRow, StepRow, VehicleStateRow, WayRow};
+use leadhand_facts::words::{Cause, Feature, StepState, VehicleState};
+use leadhand_facts::{FluidKey, JobNo, Quantity, StageKey, StepNo, Unit};
+use std::collections::BTreeMap;
+
+/// The states of which something was said, by feature.
+pub fn states(state: &State, job: JobNo) -> impl Iterator<Item = &VehicleStateRow> {
+    state.vehicle_states.from_key((job, Feature::ALL[0])).take_while(move |row| row.job == job)
+}
+
+/// The state of a feature; how a vehicle comes, where nobody said anything.
+pub fn state_of(state: &State, job: JobNo, feature: Feature) -> VehicleState {
+    state.vehicle_states.get(&(job, feature)).map_or_else(|| feature.initial(), |row| row.state)
+}
+
+/// The fluids of a job, by key.
+pub fn fluids(state: &State, job: JobNo) -> impl Iterator<Item = &FluidRow> {
+    state.fluids.from_key((job, FluidKey(String::new()))).take_while(move |row| row.job == job)
+}
+
+/// Ways of a job that are not the book's, by stage and step.
+pub fn ways(state: &State, job: JobNo) -> impl Iterator<Item = &WayRow> {
+    state.ways.from_key((job, StageKey(String::new()), StepNo(0))).take_while(move |row| row.job == job)
+}
+
+/// Millilitres that should have come out and did not; nothing before anything came out, and nothing once it is filled.
+pub fn still_in(row: &FluidRow) -> Option<i64> {
+    let left = row.expected_ml? - row.drained_ml;
+    (row.drained_ml > 0 && row.filled_ml == 0 && left > 0).then_some(left)
+}
+
+/// The call for the lead on which a stage waits.
+pub fn called<'a>(state: &'a State, job: JobNo, stage: &StageKey) -> Option<&'a BlockerRow> {
+    look::open_blockers(state, job).find(|row| row.stage == *stage && row.cause == Cause::Safety)
+}
+
+/// States that the steps left of a stage need, that the vehicle is not in, and that no step left before them brings
+/// about: the step that first needs it, what it needs, and what there is.
+pub fn wanted(state: &State, stage: &StageRow) -> Vec<(StepNo, VehicleState, VehicleState)> {
+    let mut now: BTreeMap<Feature, VehicleState> = BTreeMap::new();
+    let mut found: Vec<(StepNo, VehicleState, VehicleState)> = Vec::new();
+    if look::is_ended(stage) {
+        return found;
+    }
+    for step in look::steps(state, stage.job, &stage.stage).filter(|step| step.state == StepState::Pending) {
+        for need in &step.safety.needs {
+            let feature = need.feature();
+            let is = now.get(&feature).copied().unwrap_or_else(|| state_of(state, stage.job, feature));
+            if is != *need && found.iter().all(|(_, other, _)| other != need) {
+                found.push((step.step, *need, is));
+            }
+        }
+        now.extend(step.safety.sets.iter().map(|set| (set.feature(), *set)));
+    }
+    found
+}
+
+/// The hold points of a stage before a step that nobody passed and no lead left out.
+pub fn holds_before<'a>(state: &'a State, step: &'a StepRow) -> impl Iterator<Item = &'a StepRow> {
+    let earlier = look::steps(state, step.job, &step.stage).take_while(move |other| other.step < step.step);
+    earlier.filter(|other| other.safety.hold.is_some() && other.state == StepState::Pending)
+}
+
+/// Something that stands against handing a vehicle over. A lead may overrule each, with a reason.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Open {
+    /// A state is not as it has to be.
+    State {
+        /// How it is.
+        is: VehicleState,
+        /// How it has to be.
+        rest: VehicleState,
+    },
+    /// A hold point was not passed.
+    Hold {
+        /// Its stage.
+        stage: StageKey,
+        /// Its step.
+        step: StepNo,
+        /// What was to be looked at.
+        what: String,
+    },
+    /// Less of a fluid went in than came out.
+    Fluid {
+        /// Which.
+        fluid: FluidKey,
+        /// Millilitres that came out.
+        drained_ml: i64,
+        /// Millilitres that went in.
+        filled_ml: i64,
+    },
+    /// Nobody decided on another way.
+    Way {
+        /// Its stage.
+        stage: StageKey,
+        /// Its step.
+        step: StepNo,
+    },
+}
+
+impl Open {
+    /// What it is about, in few words.
+    pub fn about(&self) -> String {
+        match self {
+            Self::State { is, .. } => is.feature().to_string(),
+            Self::Hold { stage, step, .. } | Self::Way { stage, step } => format!("{stage}/{step}"),
+            Self::Fluid { fluid, .. } => fluid.to_string(),
+        }
+    }
+}
+
+impl std::fmt::Display for Open {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
+        match self {
+            Self::State { is, rest } => write!(f, "{}: {}, and has to be {}", is.feature(), is.value(), rest.value()),
+            Self::Hold { stage, step, what } => {
+                write!(f, "hold point {step} of {stage}: nobody passed it ({what})")
+            }
+            Self::Fluid { fluid, drained_ml, filled_ml } => {
+                write!(f, "{fluid}: {} came out and {} went in", told(*drained_ml), told(*filled_ml))
+            }
+            Self::Way { stage, step } => {
+                write!(f, "step {step} of {stage}: no lead decided on the way that is not the book's")
+            }
+        }
+    }
+}
+
+/// Everything that stands against handing a vehicle over, the strip book and what holds up aside.
+pub fn open(state: &State, job: JobNo) -> Vec<Open> {
+    let wrong = states(state, job).filter_map(|row| {
+        let rest = row.feature.rest().filter(|rest| *rest != row.state)?;
+        Some(Open::State { is: row.state, rest })
+    });
+    let steps = look::stages_in_order(state, job).into_iter();
+    let steps = steps.flat_map(|stage| look::steps(state, job, &stage.stage).collect::<Vec<_>>());
+    let holds = steps.filter(|step| step.state != StepState::Done).filter_map(|step| {
+        let what = step.safety.hold.as_ref()?.what.clone();
+        Some(Open::Hold { stage: step.stage.clone(), step: step.step, what })
+    });
+    let dry = fluids(state, job).filter(|row| row.filled_ml < row.drained_ml).map(|row| Open::Fluid {
+        fluid: row.fluid.clone(),
+        drained_ml: row.drained_ml,
+        filled_ml: row.filled_ml,
+    });
+    let undecided = ways(state, job).filter(|row| row.approved.is_none());
+    let undecided = undecided.map(|row| Open::Way { stage: row.stage.clone(), step: row.step });
+    wrong.chain(holds).chain(dry).chain(undecided).collect()
+}

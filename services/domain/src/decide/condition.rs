@@ -1,0 +1,231 @@
+//! What a step asks of the vehicle and of whoever does it; states that are said by word of mouth; and the hand-over.
+
+mod fluids;
+mod ways;
+
+pub(super) use fluids::tell_still_in;
+pub(super) use ways::refuse_called;
+
+use crate::answer::{Made, Notice};
+use crate::check as form;
+use crate::command::{CallLead, Command, SetVehicleStates};
+use crate::condition;
+use crate::context::Context;
+use crate::decide::proof;
+use crate::hazard::HIGH_VOLTAGE_SKILL;
+use crate::look;
+use crate::need::Need;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::state::State;
+use leadhand_facts::rows::{StageRow, StepRow, WayRow};
+use leadhand_facts::words::{Feature, Hazard, StepState, VehicleState};
+use leadhand_facts::{Fact, JobNo, PersonId, StepNo, TextRef};
+use std::collections::BTreeSet;
+
+/// What only a lead may do about a state or a hold point.
+pub(super) const NOT_SAFE: &str =
+    "let a step be done while the vehicle is not in a state that it needs, or a hold point before it was not passed";
+/// What only a lead may do about a hold point.
+pub(super) const LEAVE_HOLD: &str = "leave out a hold point";
+
+/// Decides a command about the condition of a vehicle; nothing for any other.
+pub(super) fn decide(session: &mut Session, command: &Command) -> Option<Result<Made, Refusal>> {
+    Some(match command {
+        Command::SetVehicleStates(c) => set(session, c),
+        Command::RecordFluid(c) => fluids::record(session, c),
+        Command::ReopenFluid(c) => fluids::reopen(session, c),
+        Command::ProposeWay(c) => ways::propose(session, c),
+        Command::DecideWay(c) => ways::decide(session, c),
+        Command::CallLead(c) => ways::call_lead(session, c),
+        _ => return None,
+    })
+}
+
+/// What such a command needs to see.
+pub(super) fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
+    let job = match command {
+        Command::SetVehicleStates(c) => c.job,
+        Command::RecordFluid(c) => c.job,
+        Command::ReopenFluid(c) => c.job,
+        Command::ProposeWay(c) => c.job,
+        Command::DecideWay(c) => c.job,
+        Command::CallLead(CallLead { job: Some(job), .. }) => *job,
+        Command::CallLead(_) => {
+            return super::needs::of_clock_off(state, context.actor.person, super::needs::since(context.happened_at));
+        }
+        _ => return Vec::new(),
+    };
+    vec![Need::Job(job)]
+}
+
+/// Says that a vehicle is in other states now.
+fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusal> {
+    form::text_some("reason", command.reason.as_deref())?;
+    let job = look::open_job(session.state, session.context, command.job)?.job;
+    if command.states.is_empty() {
+        return Err(Refusal::invalid("states", "none is named; name the states that the vehicle is in"));
+    }
+    let mut features = BTreeSet::new();
+    for (at, state) in command.states.iter().enumerate() {
+        if !features.insert(state.feature()) {
+            let why = format!("'{}' has a state already; say it once", state.feature());
+            return Err(Refusal::invalid(format!("states[{at}]"), why));
+        }
+        refuse_high_voltage(session, *state)?;
+        let said = session.state.vehicle_states.get(&(job, state.feature())).map(|row| row.set_at);
+        if let Some(set_at) = said.filter(|set_at| session.at() < *set_at) {
+            return Err(look::too_early(format!("'{state}'"), session.at(), set_at));
+        }
+    }
+    let left = |state: &&VehicleState| condition::state_of(session.state, job, state.feature()) != **state;
+    let left: Vec<VehicleState> = command.states.iter().filter(left).copied().collect();
+    if left.is_empty() {
+        return Err(Refusal::NothingToDo { what: "set: the vehicle is in these states already".to_owned() });
+    }
+    let reason = session.seal_some(command.reason.as_deref());
+    left.into_iter().try_for_each(|state| put(session, job, state, None, reason.clone()))?;
+    Ok(Made::Nothing)
+}
+
+/// Whoever looks for high voltage answers for it by name, and whoever isolates it is qualified.
+fn refuse_high_voltage(session: &Session, state: VehicleState) -> Result<(), Refusal> {
+    if state.feature() != Feature::HighVoltage {
+        return Ok(());
+    }
+    let person = proof::by_name(session, "say something about high voltage")?;
+    if state == VehicleState::HighVoltageIsolated && !is_qualified(session.state, Some(person)) {
+        return Err(Refusal::HighVoltage { what: format!("'{state}'") });
+    }
+    Ok(())
+}
+
+fn is_qualified(state: &State, person: Option<PersonId>) -> bool {
+    let found = person.and_then(|person| state.persons.get(&(person,)));
+    found.is_some_and(|found| found.skills.iter().any(|skill| skill == HIGH_VOLTAGE_SKILL))
+}
+
+/// The vehicle is in this state now.
+fn put(
+    session: &mut Session,
+    job: JobNo,
+    state: VehicleState,
+    by: Option<&StepRow>,
+    reason: Option<TextRef>,
+) -> Result<(), Refusal> {
+    let before = condition::state_of(session.state, job, state.feature());
+    let (stage, step) = (by.map(|row| row.stage.clone()), by.map(|row| row.step));
+    let person = session.context.actor.person;
+    session.emit(Fact::VehicleStateSet { job, state, before, person, stage, step, reason })?;
+    Ok(())
+}
+
+/// What a step leaves the vehicle in. Where somebody said something later, that stands.
+pub(super) fn set_by_step(session: &mut Session, row: &StepRow) -> Result<(), Refusal> {
+    for state in &row.safety.sets {
+        let said = session.state.vehicle_states.get(&(row.job, state.feature())).map(|row| row.set_at);
+        if said.is_none_or(|said| said <= session.at()) {
+            put(session, row.job, *state, Some(row), None)?;
+        }
+    }
+    Ok(())
+}
+
+/// A step that is taken back takes back the states that it brought about, as far as nothing was said since.
+pub(super) fn unset_by_step(session: &mut Session, row: &StepRow, reason: &TextRef) -> Result<(), Refusal> {
+    let own = condition::states(session.state, row.job)
+        .filter(|state| state.stage.as_ref() == Some(&row.stage) && state.step == Some(row.step));
+    let before: Vec<VehicleState> = own.map(|state| state.before).collect();
+    before.into_iter().try_for_each(|state| put(session, row.job, state, None, Some(reason.clone())))
+}
+
+/// What stands against doing a step, as far as a lead may overrule it. What nobody overrules is refused.
+pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Option<Refusal>, Refusal> {
+    let state = &*session.state;
+    let (stage, step) = (row.stage.clone(), row.step);
+    if let Some(way) = state.ways.get(&(row.job, stage.clone(), step)).filter(|way| way.approved.is_none()) {
+        return Err(Refusal::WayUndecided { stage: way.stage.clone(), step });
+    }
+    if row.safety.hazards.contains(&Hazard::HighVoltage) && !is_qualified(state, session.context.actor.proved) {
+        return Err(Refusal::HighVoltage { what: format!("step {step} of stage '{stage}'") });
+    }
+    let is = |need: &VehicleState| condition::state_of(state, row.job, need.feature());
+    let missing: Vec<&VehicleState> = row.safety.needs.iter().filter(|need| is(need) != **need).collect();
+    if missing.iter().any(|need| need.feature() == Feature::HighVoltage) {
+        return Err(Refusal::HighVoltage { what: format!("step {step} of stage '{stage}'") });
+    }
+    if !missing.is_empty() {
+        let wants: Vec<String> = missing.iter().map(|need| format!("'{need}' and it is '{}'", is(need))).collect();
+        return Ok(Some(Refusal::StateWanted { stage, step, wants: wants.join(", ") }));
+    }
+    let before = condition::holds_before(state, row).next();
+    Ok(before.map(|hold| Refusal::HoldNotPassed { stage, step, hold: hold.step, what: what_of(hold) }))
+}
+
+fn what_of(row: &StepRow) -> String {
+    row.safety.hold.as_ref().map(|hold| hold.what.clone()).unwrap_or_default()
+}
+
+/// Who passes a hold point: somebody by name, who named it, after what comes before it in the stage; another than who did
+/// that where a second pair of eyes is asked for. Nobody for a step that is none.
+pub(super) fn passes(session: &Session, row: &StepRow, named: bool) -> Result<Option<PersonId>, Refusal> {
+    let Some(hold) = &row.safety.hold else { return Ok(None) };
+    let (stage, step) = (row.stage.clone(), row.step);
+    if !named {
+        return Err(Refusal::HoldByName { stage, step, what: hold.what.clone() });
+    }
+    let person = proof::by_name(session, "pass a hold point")?;
+    let earlier: Vec<&StepRow> =
+        look::steps(session.state, row.job, &row.stage).take_while(|other| other.step < step).collect();
+    let left = earlier.iter().filter(|other| other.state == StepState::Pending && other.safety.hold.is_none());
+    let left: Vec<String> = left.map(|other| other.step.to_string()).collect();
+    if !left.is_empty() {
+        return Err(Refusal::HoldTooEarly { stage, step, left: left.join(", ") });
+    }
+    let did = earlier.iter().any(|other| other.done_by == Some(person) && other.safety.hold.is_none());
+    let mut time = session.state.clockings.iter().filter(|time| (time.job, &time.stage) == (row.job, &row.stage));
+    if hold.second && (did || time.any(|time| time.person == person)) {
+        return Err(Refusal::HoldOwnWork { stage, step, what: hold.what.clone() });
+    }
+    Ok(Some(person))
+}
+
+/// Hold points of a stage behind these steps that were passed: what they looked at is done anew, so they are as well.
+pub(super) fn passed_behind(state: &State, stage: &StageRow, step: &StepRow) -> Vec<StepRow> {
+    let work = step.safety.hold.is_none();
+    let later = look::steps(state, stage.job, &stage.stage).filter(|other| work && other.step > step.step);
+    later.filter(|other| other.safety.hold.is_some() && other.state == StepState::Done).cloned().collect()
+}
+
+/// Only a lead leaves a hold point out, or a stage that waits for the lead.
+pub(super) fn refuse_leaving(session: &Session, stage: &StageRow, steps: &[StepNo]) -> Result<(), Refusal> {
+    let mut own = look::steps(session.state, stage.job, &stage.stage).filter(|row| steps.contains(&row.step));
+    if own.any(|row| row.safety.hold.is_some()) {
+        proof::lead_by_name(session, LEAVE_HOLD)?;
+    }
+    Ok(())
+}
+
+/// Tells who starts a stage which states its steps will miss, and what is still in the vehicle.
+pub(super) fn tell(session: &mut Session, stage: &StageRow) {
+    let wanted = condition::wanted(session.state, stage);
+    session.notices.extend(wanted.into_iter().map(|(step, state, is)| Notice::StateWanted {
+        stage: stage.stage.clone(),
+        step,
+        state,
+        is,
+    }));
+    tell_still_in(session, stage.job);
+}
+
+/// Tells at the hand-over where something else was done than the book says.
+pub(super) fn tell_ways(session: &mut Session, job: JobNo) {
+    let ways = condition::ways(session.state, job).filter(|row| row.approved == Some(true));
+    let done = |row: &&WayRow| {
+        let step = session.state.steps.get(&(job, row.stage.clone(), row.step));
+        step.is_some_and(|step| step.state == StepState::Done)
+    };
+    let ways = ways.filter(done);
+    let notices: Vec<Notice> = ways.map(|row| Notice::OtherWay { stage: row.stage.clone(), step: row.step }).collect();
+    session.notices.extend(notices);
+}

@@ -1,0 +1,90 @@
+//! Fluids: what came out, what went in, and what is still in.
+
+use crate::answer::{Made, Notice};
+use crate::check as form;
+use crate::command::{RecordFluid, ReopenFluid};
+use crate::condition;
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::telling::amount;
+use crate::template::FLUID_MAX_ML;
+use leadhand_facts::rows::FluidRow;
+use leadhand_facts::{Fact, JobNo, Quantity, Unit};
+
+pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) -> Result<Made, Refusal> {
+    form::text_some("note", command.note.as_deref())?;
+    form::key("fluid", command.fluid.as_str())?;
+    for (name, millilitres) in [("drained_ml", command.drained_ml), ("filled_ml", command.filled_ml)] {
+        if !(0..=FLUID_MAX_ML).contains(&millilitres) {
+            return Err(Refusal::invalid(name, format!("it is not from 0 to {FLUID_MAX_ML} mL")));
+        }
+    }
+    if (command.drained_ml, command.filled_ml) == (0, 0) {
+        return Err(Refusal::invalid("drained_ml", "nothing came out and nothing went in; say how much of one"));
+    }
+    let job = look::open_job(session.state, session.context, command.job)?.job;
+    let row = session.state.fluids.get(&(job, command.fluid.clone()));
+    if let Some(said_at) = row.and_then(|row| row.said_at).filter(|said_at| session.at() < *said_at) {
+        return Err(look::too_early(format!("what is said of '{}'", command.fluid), session.at(), said_at));
+    }
+    refuse_sums(row, command)?;
+    let note = session.seal_some(command.note.as_deref());
+    let (person, fluid) = (session.context.actor.person, command.fluid.clone());
+    let (drained_ml, filled_ml) = (command.drained_ml, command.filled_ml);
+    session.emit(Fact::FluidRecorded { job, fluid, person, drained_ml, filled_ml, note })?;
+    if drained_ml > 0 {
+        tell_still_in(session, job);
+    }
+    Ok(Made::Nothing)
+}
+
+fn refuse_sums(row: Option<&FluidRow>, command: &RecordFluid) -> Result<(), Refusal> {
+    let drained = row.map_or(0, |row| row.drained_ml) + command.drained_ml;
+    let filled = row.map_or(0, |row| row.filled_ml) + command.filled_ml;
+    for (name, sum) in [("drained_ml", drained), ("filled_ml", filled)] {
+        if sum > FLUID_MAX_ML {
+            return Err(Refusal::invalid(
+                name,
+                format!("it makes more than {FLUID_MAX_ML} mL in all; check the figure"),
+            ));
+        }
+    }
+    let expected = row.and_then(|row| row.expected_ml);
+    match expected.filter(|expected| drained > *expected && command.drained_ml > 0 && command.note.is_none()) {
+        Some(expected) => {
+            let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
+            let (expected, drained) = (told(expected), told(drained));
+            Err(Refusal::FluidMore { fluid: command.fluid.clone(), expected, drained })
+        }
+        None => Ok(()),
+    }
+}
+
+pub(in crate::decide) fn reopen(session: &mut Session, command: &ReopenFluid) -> Result<Made, Refusal> {
+    form::text("reason", &command.reason)?;
+    let job = look::open_job(session.state, session.context, command.job)?.job;
+    let row = session.state.fluids.get(&(job, command.fluid.clone())).ok_or_else(|| Refusal::Unknown {
+        what: "fluid",
+        which: format!("{}' of job '{job}", command.fluid),
+        todo: "`leadhand job show` lists them",
+    })?;
+    if (row.drained_ml, row.filled_ml) == (0, 0) {
+        let what = format!("take back: nothing was said of fluid '{}' yet", command.fluid);
+        return Err(Refusal::NothingToDo { what });
+    }
+    if let Some(said_at) = row.said_at.filter(|said_at| session.at() < *said_at) {
+        return Err(look::too_early(format!("taking back '{}'", command.fluid), session.at(), said_at));
+    }
+    let reason = session.seal(&command.reason);
+    session.emit(Fact::FluidReopened { job, fluid: command.fluid.clone(), reason })?;
+    Ok(Made::Nothing)
+}
+
+/// Tells what is still in the vehicle: it runs out of whatever is opened.
+pub(in crate::decide) fn tell_still_in(session: &mut Session, job: JobNo) {
+    let left =
+        condition::fluids(session.state, job).filter_map(|row| Some((row.fluid.clone(), condition::still_in(row)?)));
+    let notices: Vec<Notice> = left.map(|(fluid, millilitres)| Notice::FluidLeft { fluid, millilitres }).collect();
+    session.notices.extend(notices);
+}

@@ -1,0 +1,69 @@
+//! Commands about the condition of a vehicle, mostly sensible ones.
+
+use super::Draw;
+use leadhand_domain::command::*;
+use leadhand_domain::look;
+use leadhand_facts::rows::{FluidRow, StepRow, WayRow};
+use leadhand_facts::words::{JobState, StepState, VehicleState};
+use leadhand_facts::*;
+
+/// Steps of open jobs that are left.
+fn left(draw: &Draw<'_>) -> Vec<StepRow> {
+    let is_open = |job: JobNo| draw.state.jobs.get(&(job,)).is_some_and(|row| row.state == JobState::Open);
+    let steps = draw.state.steps.iter().filter(|row| row.state == StepState::Pending && is_open(row.job));
+    steps.cloned().collect()
+}
+
+pub fn set_states(draw: &mut Draw<'_>) -> Command {
+    let job = draw.job();
+    let mut states: Vec<VehicleState> = draw.one_of(VehicleState::ALL).into_iter().collect();
+    states.extend(draw.rarely(3).then(|| draw.one_of(VehicleState::ALL)).flatten());
+    SetVehicleStates { job, states, reason: draw.sometimes("as it came in") }.into()
+}
+
+pub fn record_fluid(draw: &mut Draw<'_>) -> Command {
+    let job = draw.job();
+    let fluid = if draw.rarely(4) { "oil" } else { "coolant" }.into();
+    let drained_ml = if draw.below(3) == 2 { 0 } else { draw.between(0, 900) };
+    let filled_ml = if draw.below(3) == 0 { 0 } else { draw.between(0, 900) };
+    RecordFluid { job, fluid, drained_ml, filled_ml, note: draw.sometimes("it was dark") }.into()
+}
+
+pub fn reopen_fluid(draw: &mut Draw<'_>) -> Command {
+    let said: Vec<FluidRow> = draw.state.fluids.iter().filter(|row| row.said_n.is_some()).cloned().collect();
+    let (job, fluid) = draw.one_of(&said).map_or((JobNo(1), "oil".into()), |row| (row.job, row.fluid));
+    ReopenFluid { job, fluid, reason: draw.words("it was the other can") }.into()
+}
+
+pub fn propose_way(draw: &mut Draw<'_>) -> Command {
+    let all = left(draw);
+    let row = draw.one_of(&all).map(|row| (row.job, row.stage, row.step));
+    let (job, stage, step) = row.unwrap_or_else(|| (JobNo(1), "strip".into(), StepNo(1)));
+    let (way, reason) = (draw.words("from below"), draw.words("the lift point is rusted"));
+    ProposeWay { job, stage, step, way, reason }.into()
+}
+
+pub fn decide_way(draw: &mut Draw<'_>) -> Command {
+    let open: Vec<WayRow> = draw.state.ways.iter().filter(|row| row.approved.is_none()).cloned().collect();
+    let row = draw.one_of(&open).map(|row| (row.job, row.stage, row.step));
+    let (job, stage, step) = row.unwrap_or_else(|| (JobNo(1), "strip".into(), StepNo(1)));
+    DecideWay { job, stage, step, approved: draw.below(2) == 0, note: draw.sometimes("with two of you") }.into()
+}
+
+pub fn call_lead(draw: &mut Draw<'_>) -> Command {
+    let note = draw.sometimes("it moves");
+    if draw.rarely(3) {
+        return CallLead { job: None, stage: None, note }.into();
+    }
+    let job = draw.job();
+    let stage = draw.stage(job);
+    CallLead { job: Some(job), stage: Some(stage), note }.into()
+}
+
+/// What keeps a job from going on: a lead decides first.
+pub fn next_in(draw: &Draw<'_>, job: JobNo) -> Option<Command> {
+    let row = draw.state.ways.iter().find(|row| row.job == job && row.approved.is_none())?;
+    let step = look::step(draw.state, job, &row.stage, row.step).ok()?;
+    let (stage, step, approved) = (row.stage.clone(), step.step, true);
+    Some(DecideWay { job, stage, step, approved, note: None }.into())
+}

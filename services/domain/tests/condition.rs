@@ -1,0 +1,400 @@
+//! The condition of a vehicle told as a story: states that steps need and leave, hold points, fluids, ways that are not the
+//! book's, and the call for the lead. The rules are the project's own; the measures behind them are common practice.
+#![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
+
+mod stock_kit;
+
+use leadhand_domain::answer::{Answer, Made, Notice};
+use leadhand_domain::command::*;
+use leadhand_domain::condition::{Open, open, state_of, wanted};
+use leadhand_domain::refusal::Refusal;
+use leadhand_facts::words::{Cause, Feature, Role, StepState, VehicleState};
+use leadhand_facts::*;
+use stock_kit::Shop;
+
+const JOB: JobNo = JobNo(1);
+
+const TEMPLATE: &str = r#"
+key = "hose"
+title = "Radiator hose"
+
+[[stage]]
+key = "drain"
+title = "Drain"
+minutes = [10, 20, 30]
+
+[[stage.step]]
+do = "Look for high voltage"
+hold = "no high voltage"
+state = { sets = ["high-voltage none"] }
+
+[[stage.step]]
+do = "Battery off"
+hazard = ["battery"]
+state = { needs = ["high-voltage none"], sets = ["battery isolated"] }
+
+[[stage.step]]
+do = "Raise it"
+state = { sets = ["support lift"] }
+
+[[stage.step]]
+do = "Vehicle supported"
+hold = "vehicle supported"
+second = true
+
+[[stage.step]]
+do = "Drain and take the hose off"
+hazard = ["raised-vehicle", "glycol"]
+state = { needs = ["battery isolated", "support lift"], sets = ["coolant drained"] }
+fluid = [{ key = "coolant", what = "Coolant", expected = "7 L", back = "fill" }]
+
+[[stage.step.off]]
+key = "hose"
+what = "Lower hose"
+kind = "hose"
+back = "fill"
+
+[[stage]]
+key = "fill"
+title = "Fill"
+minutes = [10, 20, 30]
+after = ["drain"]
+
+[[stage.step]]
+do = "Fill"
+state = { sets = ["coolant full"] }
+
+[[stage.step]]
+do = "Down, battery on"
+state = { sets = ["support wheels", "battery connected"] }
+"#;
+
+struct Bench {
+    shop: Shop,
+    flint: PersonId,
+    moss: PersonId,
+}
+
+impl Bench {
+    /// The drain is under way; Flint acts.
+    fn open() -> Self {
+        let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
+        let mut add = |name: &str| {
+            let Made::Person(person) = shop.must(AddPerson { name: name.into(), skills: vec![] }).made else {
+                panic!()
+            };
+            person
+        };
+        let (flint, moss) = (add("Flint"), add("Moss"));
+        shop.must(PublishTemplate { source: TEMPLATE.into() });
+        shop.must(OpenJob {
+            template: Some("hose".into()),
+            revision: None,
+            title: None,
+            vehicle: WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None },
+            priority: 3,
+            promised_at: None,
+            with: vec![],
+            without: vec![],
+        });
+        let mut bench = Self { shop, flint, moss };
+        bench.acts(Some(flint), Role::Technician);
+        bench.must(start("drain"));
+        bench
+    }
+
+    /// All of the drain is done but its last step, the hold points passed.
+    fn raised() -> Self {
+        let mut bench = Self::open();
+        bench.must(tick("drain", &[1, 2, 3]));
+        bench.acts(Some(bench.moss), Role::Technician);
+        bench.must(tick("drain", &[4]));
+        bench.acts(Some(bench.flint), Role::Technician);
+        bench
+    }
+
+    /// Everything is done, the coolant said to be out and not in.
+    fn done() -> Self {
+        let mut bench = Self::raised();
+        bench.must(FinishStage { job: JOB, stage: "drain".into(), as_listed: true });
+        bench.must(out(5_200));
+        bench.must(start("fill"));
+        bench.must(FinishStage { job: JOB, stage: "fill".into(), as_listed: true });
+        bench.acts(Some(bench.flint), Role::Lead);
+        bench
+    }
+
+    fn acts(&mut self, person: Option<PersonId>, role: Role) {
+        (self.shop.person, self.shop.role) = (person, role);
+    }
+
+    fn run(&mut self, command: impl Into<Command>) -> Result<Answer, Refusal> {
+        self.shop.now = self.shop.now.plus_minutes(1);
+        self.shop.run_at(&command.into(), self.shop.now)
+    }
+
+    fn must(&mut self, command: impl Into<Command>) -> Answer {
+        self.run(command).unwrap()
+    }
+
+    fn refused(&mut self, command: impl Into<Command>) -> &'static str {
+        self.run(command).unwrap_err().reason()
+    }
+
+    fn is(&self, feature: Feature) -> VehicleState {
+        state_of(&self.shop.state, JOB, feature)
+    }
+
+    fn open_lines(&self) -> Vec<String> {
+        open(&self.shop.state, JOB).iter().map(Open::to_string).collect()
+    }
+}
+
+fn start(stage: &str) -> StartStage {
+    StartStage { job: JOB, stage: stage.into(), override_reason: None }
+}
+
+fn tick(stage: &str, steps: &[i32]) -> TickSteps {
+    let steps = steps.iter().map(|step| StepNo(*step)).collect();
+    TickSteps { job: JOB, stage: stage.into(), steps, override_reason: None }
+}
+
+fn because(tick: TickSteps) -> TickSteps {
+    TickSteps { override_reason: Some("it stands on the pit".into()), ..tick }
+}
+
+fn set(state: VehicleState) -> SetVehicleStates {
+    SetVehicleStates { job: JOB, states: vec![state], reason: None }
+}
+
+fn out(drained_ml: i64) -> RecordFluid {
+    RecordFluid { job: JOB, fluid: "coolant".into(), drained_ml, filled_ml: 0, note: None }
+}
+
+fn filled(filled_ml: i64) -> RecordFluid {
+    RecordFluid { drained_ml: 0, filled_ml, ..out(0) }
+}
+
+fn propose() -> ProposeWay {
+    let (way, reason) = ("from above".into(), "the lift point is rusted".into());
+    ProposeWay { job: JOB, stage: "drain".into(), step: StepNo(5), way, reason }
+}
+
+fn decide(approved: bool) -> DecideWay {
+    DecideWay { job: JOB, stage: "drain".into(), step: StepNo(5), approved, note: None }
+}
+
+fn complete(reason: Option<&str>) -> CompleteJob {
+    CompleteJob { job: JOB, override_reason: reason.map(str::to_owned) }
+}
+
+#[test]
+fn a_step_waits_for_the_state_that_it_needs_and_leaves_its_own() {
+    let mut bench = Bench::raised();
+    assert_eq!(
+        (bench.is(Feature::Battery), bench.is(Feature::Support)),
+        (VehicleState::BatteryIsolated, VehicleState::SupportLift)
+    );
+    bench.must(set(VehicleState::SupportWheels));
+    let refused = bench.run(tick("drain", &[5])).unwrap_err();
+    assert_eq!(refused.reason(), "STATE_WANTED");
+    assert!(refused.to_string().contains("'support lift' and it is 'support wheels'"), "{refused}");
+    // Nor does anything come off that the step takes off, and finishing as listed is no way round.
+    let off =
+        TakeOff { job: JOB, stage: "drain".into(), step: None, lines: vec![], as_listed: true, override_reason: None };
+    assert_eq!(bench.refused(off), "STATE_WANTED");
+    assert_eq!(bench.refused(FinishStage { job: JOB, stage: "drain".into(), as_listed: true }), "STATE_WANTED");
+    assert_eq!(bench.refused(because(tick("drain", &[5]))), "LEAD_ONLY");
+    bench.acts(Some(bench.moss), Role::Lead);
+    bench.must(because(tick("drain", &[5])));
+    let row = bench.shop.state.steps.get(&(JOB, "drain".into(), StepNo(5))).unwrap();
+    assert!(row.overridden.is_some() && row.state == StepState::Done);
+    assert_eq!(bench.is(Feature::Coolant), VehicleState::CoolantDrained);
+}
+
+#[test]
+fn who_starts_a_stage_is_told_which_states_it_will_miss() {
+    let mut bench = Bench::open();
+    let stage = bench.shop.state.stages.get(&(JOB, "drain".into())).unwrap().clone();
+    assert_eq!(wanted(&bench.shop.state, &stage), [], "its own steps bring about all of it");
+    bench.must(tick("drain", &[1, 2]));
+    bench.must(set(VehicleState::BatteryConnected));
+    let missing = [(StepNo(5), VehicleState::BatteryIsolated, VehicleState::BatteryConnected)];
+    assert_eq!(wanted(&bench.shop.state, &stage), missing);
+    assert_eq!(bench.refused(set(VehicleState::BatteryConnected)), "NOTHING_TO_DO");
+    let both = SetVehicleStates {
+        states: vec![VehicleState::BonnetOpen, VehicleState::BonnetLatched],
+        ..set(VehicleState::OilFull)
+    };
+    assert_eq!(bench.refused(both), "INVALID_FIELD");
+    assert_eq!(bench.refused(SetVehicleStates { states: vec![], ..set(VehicleState::OilFull) }), "INVALID_FIELD");
+}
+
+/// A step that was ticked by mistake takes its states back, as far as nobody said anything since.
+#[test]
+fn a_step_taken_back_takes_its_states_back() {
+    let mut bench = Bench::open();
+    bench.must(tick("drain", &[1, 2]));
+    let reopen = |step| ReopenStep { job: JOB, stage: "drain".into(), step: StepNo(step), reason: "a slip".into() };
+    bench.must(reopen(2));
+    assert_eq!(bench.is(Feature::Battery), VehicleState::BatteryConnected);
+    bench.must(tick("drain", &[2, 3]));
+    bench.must(set(VehicleState::SupportStands));
+    bench.must(reopen(3));
+    assert_eq!(bench.is(Feature::Support), VehicleState::SupportStands, "the later word stands");
+}
+
+#[test]
+fn a_hold_point_is_passed_by_name_after_the_work_and_by_another() {
+    let mut bench = Bench::open();
+    // Not as listed, and not by a device.
+    assert_eq!(bench.refused(tick("drain", &[])), "HOLD_BY_NAME");
+    bench.acts(None, Role::Technician);
+    assert_eq!(bench.refused(tick("drain", &[1])), "NAME_NEEDED");
+    bench.acts(Some(bench.flint), Role::Technician);
+    // What comes after it waits.
+    assert_eq!(bench.refused(tick("drain", &[3])), "HOLD_NOT_PASSED");
+    bench.must(tick("drain", &[1]));
+    bench.must(tick("drain", &[2]));
+    bench.acts(Some(bench.moss), Role::Technician);
+    assert_eq!(bench.refused(tick("drain", &[4])), "HOLD_TOO_EARLY");
+    bench.acts(Some(bench.flint), Role::Technician);
+    bench.must(tick("drain", &[3]));
+    assert_eq!(bench.refused(tick("drain", &[4])), "HOLD_OWN_WORK");
+    bench.acts(Some(bench.moss), Role::Technician);
+    bench.must(tick("drain", &[4]));
+    let row = bench.shop.state.steps.get(&(JOB, "drain".into(), StepNo(4))).unwrap();
+    assert_eq!(row.done_by, Some(bench.moss));
+    // The work before it is done anew, so it is looked at anew.
+    bench.must(ReopenStep { job: JOB, stage: "drain".into(), step: StepNo(3), reason: "it slipped".into() });
+    let row = bench.shop.state.steps.get(&(JOB, "drain".into(), StepNo(4))).unwrap();
+    assert_eq!(row.state, StepState::Pending);
+}
+
+#[test]
+fn only_a_lead_leaves_a_hold_point_out_and_the_hand_over_names_it() {
+    let mut bench = Bench::open();
+    bench.must(tick("drain", &[1, 2, 3]));
+    let skip = SkipStep { job: JOB, stage: "drain".into(), step: StepNo(4), reason: "nobody is here".into() };
+    assert_eq!(bench.refused(skip.clone()), "LEAD_ONLY");
+    assert_eq!(bench.refused(SkipStage { job: JOB, stage: "drain".into(), reason: "no".into() }), "LEAD_ONLY");
+    bench.acts(Some(bench.moss), Role::Lead);
+    bench.must(skip);
+    assert!(bench.open_lines().contains(&"hold point 4 of drain: nobody passed it (vehicle supported)".to_owned()));
+}
+
+#[test]
+fn nobody_overrides_high_voltage() {
+    let mut bench = Bench::open();
+    bench.must(tick("drain", &[1]));
+    bench.must(set(VehicleState::HighVoltageLive));
+    bench.acts(Some(bench.moss), Role::Lead);
+    assert_eq!(bench.refused(tick("drain", &[2])), "HIGH_VOLTAGE");
+    assert_eq!(bench.refused(because(tick("drain", &[2]))), "HIGH_VOLTAGE");
+    // Who isolates it is qualified, and who looks has a name.
+    assert_eq!(bench.refused(set(VehicleState::HighVoltageIsolated)), "HIGH_VOLTAGE");
+    bench.must(SetSkills { person: bench.moss, skills: vec!["high-voltage".into()] });
+    bench.must(set(VehicleState::HighVoltageIsolated));
+    bench.acts(None, Role::Technician);
+    assert_eq!(bench.refused(set(VehicleState::HighVoltageNone)), "NAME_NEEDED");
+}
+
+#[test]
+fn what_is_still_in_is_told_until_it_is_filled() {
+    let mut bench = Bench::raised();
+    let answer = bench.must(out(5_200));
+    assert_eq!(answer.notices, [Notice::FluidLeft { fluid: "coolant".into(), millilitres: 1_800 }]);
+    assert_eq!(bench.refused(out(1_900)), "FLUID_MORE");
+    assert_eq!(bench.refused(out(0)), "INVALID_FIELD");
+    assert_eq!(bench.refused(out(-1)), "INVALID_FIELD");
+    assert_eq!(bench.refused(out(1_000_001)), "INVALID_FIELD");
+    bench.must(FinishStage { job: JOB, stage: "drain".into(), as_listed: true });
+    let told = bench.must(start("fill")).notices;
+    assert!(told.contains(&Notice::FluidLeft { fluid: "coolant".into(), millilitres: 1_800 }), "{told:?}");
+    bench.must(filled(5_200));
+    bench.must(ReopenFluid { job: JOB, fluid: "coolant".into(), reason: "the other can".into() });
+    let row = bench.shop.state.fluids.get(&(JOB, "coolant".into())).unwrap();
+    assert_eq!((row.drained_ml, row.filled_ml), (5_200, 0), "what went in is taken back first");
+    bench.must(ReopenFluid { job: JOB, fluid: "coolant".into(), reason: "all wrong".into() });
+    assert_eq!(
+        bench.refused(ReopenFluid { job: JOB, fluid: "coolant".into(), reason: "again".into() }),
+        "NOTHING_TO_DO"
+    );
+    assert_eq!(bench.refused(ReopenFluid { job: JOB, fluid: "oil".into(), reason: "again".into() }), "NOT_FOUND");
+}
+
+#[test]
+fn a_vehicle_goes_as_it_has_to_be_or_on_a_lead_s_word() {
+    let mut bench = Bench::done();
+    bench.must(set(VehicleState::BonnetOpen));
+    let back = PutBack { job: JOB, stage: "fill".into(), lines: vec![], as_listed: true, override_reason: None };
+    assert_eq!(bench.refused(back), "STAGE_STATE");
+    let refused = bench.run(complete(None)).unwrap_err();
+    assert_eq!(refused.reason(), "HAND_OVER_OPEN");
+    let all = ["bonnet: open, and has to be latched", "coolant: 5.2 L came out and 0 mL went in"];
+    assert_eq!(bench.open_lines(), all);
+    assert!(all.iter().all(|line| refused.to_string().contains(line)), "{refused}");
+    bench.must(filled(5_200));
+    assert_eq!(bench.refused(complete(None)), "HAND_OVER_OPEN");
+    bench.must(complete(Some("the latch is on order, it is tied")));
+    assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_some());
+    let mut bench = Bench::done();
+    bench.must(filled(5_300));
+    bench.must(complete(None));
+    assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_none());
+    assert_eq!(bench.refused(set(VehicleState::BonnetOpen)), "JOB_CLOSED");
+}
+
+#[test]
+fn a_way_that_is_not_the_book_s_waits_for_a_lead_and_is_told_at_hand_over() {
+    let mut bench = Bench::raised();
+    assert_eq!(bench.refused(decide(true)), "NOTHING_TO_DO");
+    bench.must(propose());
+    assert_eq!(bench.refused(tick("drain", &[5])), "WAY_UNDECIDED");
+    assert_eq!(bench.refused(because(tick("drain", &[5]))), "WAY_UNDECIDED");
+    assert_eq!(
+        bench.open_lines().last().unwrap(),
+        "step 5 of drain: no lead decided on the way that is not the book's"
+    );
+    assert_eq!(bench.refused(decide(true)), "LEAD_ONLY");
+    bench.acts(None, Role::Lead);
+    assert_eq!(bench.refused(decide(true)), "SIGN_IN_FIRST");
+    bench.acts(Some(bench.moss), Role::Lead);
+    bench.must(decide(false));
+    bench.must(decide(true));
+    bench.acts(Some(bench.flint), Role::Technician);
+    bench.must(tick("drain", &[5]));
+    assert_eq!(bench.refused(propose()), "STEP_STATE");
+    bench.must(FinishStage { job: JOB, stage: "drain".into(), as_listed: true });
+    bench.must(start("fill"));
+    bench.must(FinishStage { job: JOB, stage: "fill".into(), as_listed: true });
+    bench.acts(Some(bench.moss), Role::Lead);
+    let told = bench.must(complete(None)).notices;
+    assert!(told.contains(&Notice::OtherWay { stage: "drain".into(), step: StepNo(5) }), "{told:?}");
+}
+
+/// One touch: whoever is clocked on says nothing but that.
+#[test]
+fn who_calls_the_lead_stops_the_stage_until_a_lead_looked() {
+    let mut bench = Bench::raised();
+    let call = CallLead { job: None, stage: None, note: None };
+    let Made::Blocker { job, blocker } = bench.must(call.clone()).made else { panic!() };
+    let row = bench.shop.state.blockers.get(&(job, blocker)).unwrap();
+    assert_eq!((row.cause, row.stage.as_str(), row.note), (Cause::Safety, "drain", None));
+    assert_eq!(bench.refused(call.clone()), "NOTHING_TO_DO");
+    assert_eq!(bench.refused(tick("drain", &[5])), "LEAD_CALLED");
+    let off =
+        TakeOff { job: JOB, stage: "drain".into(), step: None, lines: vec![], as_listed: true, override_reason: None };
+    assert_eq!(bench.refused(off), "LEAD_CALLED");
+    bench.acts(Some(bench.moss), Role::Technician);
+    assert_eq!(bench.refused(ClockOn { job: JOB, stage: "drain".into(), override_reason: None }), "LEAD_CALLED");
+    assert_eq!(bench.refused(ClearBlocker { job, blocker, note: None }), "LEAD_ONLY");
+    assert_eq!(bench.refused(SkipStage { job: JOB, stage: "drain".into(), reason: "no".into() }), "LEAD_ONLY");
+    assert_eq!(bench.refused(call.clone()), "NOT_CLOCKED_ON");
+    let half = CallLead { job: Some(JOB), ..call };
+    assert_eq!(bench.refused(half), "INVALID_FIELD");
+    bench.acts(Some(bench.moss), Role::Lead);
+    bench.must(ClearBlocker { job, blocker, note: Some("the arm was one notch off".into()) });
+    bench.acts(Some(bench.flint), Role::Technician);
+    bench.must(tick("drain", &[5]));
+}

@@ -1,0 +1,101 @@
+//! What a step asks of the vehicle and of whoever does it: states, hold points, hazards, fluids.
+
+use crate::ids::{FluidKey, StageKey};
+use crate::words::{Feature, Hazard, VehicleState};
+use serde::{Deserialize, Serialize};
+
+/// What makes a step safe. Nothing of it for most steps.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Default, Serialize, Deserialize)]
+pub struct StepSafety {
+    /// States in which the vehicle has to be before the step, one a feature.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub needs: Vec<VehicleState>,
+    /// States in which it leaves the vehicle, one a feature.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sets: Vec<VehicleState>,
+    /// The stop-and-check that the step is, when it is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hold: Option<Hold>,
+    /// What can hurt, gravest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hazards: Vec<Hazard>,
+    /// Fluids that it drains.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub fluids: Vec<FluidSpec>,
+}
+
+/// A stop-and-check that a person passes by name.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Hold {
+    /// What is looked at.
+    pub what: String,
+    /// Whether somebody else than who did the work before it in the stage has to look.
+    pub second: bool,
+}
+
+/// A fluid that a step drains.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct FluidSpec {
+    /// Its key, unique in the template.
+    pub key: FluidKey,
+    /// What it is called.
+    pub what: String,
+    /// Millilitres that should come out, where that is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expected_ml: Option<i64>,
+    /// The stage in which it is filled again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub back: Option<StageKey>,
+}
+
+impl StepSafety {
+    /// Whether nothing is asked.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+impl VehicleState {
+    /// What it says something about.
+    pub fn feature(self) -> Feature {
+        let name = self.word().split_once(' ').map_or("", |(feature, _)| feature);
+        // Every word begins with the word of its feature, which a test holds.
+        Feature::from_word(name).unwrap_or(Feature::HighVoltage)
+    }
+
+    /// How that is: `isolated` of `battery isolated`.
+    pub fn value(self) -> &'static str {
+        self.word().split_once(' ').map_or("", |(_, value)| value)
+    }
+}
+
+impl Feature {
+    /// How a vehicle comes, as far as nobody said otherwise: the first of the feature's states.
+    pub fn initial(self) -> VehicleState {
+        let own = VehicleState::ALL.iter().copied().find(|state| state.feature() == self);
+        own.unwrap_or(VehicleState::HighVoltageUnchecked)
+    }
+
+    /// How it has to be when the vehicle is handed over; nothing where that is of no matter.
+    pub fn rest(self) -> Option<VehicleState> {
+        (!matches!(self, Self::Temperature | Self::HighVoltage)).then(|| self.initial())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_state_is_of_a_feature_and_every_feature_has_several() {
+        for state in VehicleState::ALL {
+            let (feature, value) = state.word().split_once(' ').expect("a feature and a value");
+            assert_eq!((state.feature().word(), state.value()), (feature, value));
+        }
+        for feature in Feature::ALL {
+            assert_eq!(feature.initial().feature(), *feature);
+            assert!(VehicleState::ALL.iter().filter(|state| state.feature() == *feature).count() > 1, "{feature}");
+        }
+        assert_eq!(Feature::Battery.rest(), Some(VehicleState::BatteryConnected));
+    }
+}
