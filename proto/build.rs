@@ -5,7 +5,27 @@ use std::path::PathBuf;
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let files: Vec<String> = [
-"common", "shop", "access", "template", "condition", "stage", "job", "stock", "time", "board", "journal", "operator", "customer", "strip", "reading", "hand_over", "seized", "refit", "tool", "ready", "lessons",
+        "common",
+        "shop",
+        "access",
+        "template",
+        "condition",
+        "stage",
+        "job",
+        "stock",
+        "time",
+        "board",
+        "journal",
+        "operator",
+        "customer",
+        "strip",
+        "reading",
+        "hand_over",
+        "seized",
+        "refit",
+        "tool",
+        "ready",
+        "lessons",
     ]
     .iter()
     .map(|name| format!("leadhand/v1/{name}.proto"))

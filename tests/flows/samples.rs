@@ -133,7 +133,9 @@ impl World {
         let (stage, cause) = ("strip".to_owned(), v1::Cause::Tool.into());
         let raise = v1::RaiseBlockerRequest { write: write(), job, stage, cause, ..Default::default() };
         flint.raise_blocker(raise).await.unwrap();
-measured::prepare(flint, job).await; let tick = v1::TickStepsRequest { write: write(), job, stage: "strip".into(), steps: vec![2], ..Default::default() };
+        measured::prepare(flint, job).await;
+        let tick =
+            v1::TickStepsRequest { write: write(), job, stage: "strip".into(), steps: vec![2], ..Default::default() };
         flint.tick_steps(tick).await.unwrap();
         strip_book(flint, job).await;
         shared_tools(shop, n, job).await;

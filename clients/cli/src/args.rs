@@ -2,7 +2,8 @@
 
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
-bay, blocker, board, clock, customer, fluid, item, job, journal, operator, person, reading, shop, sign_in, stage, step, stock, strip, template, time, token, tool, vehicle,
+    bay, blocker, board, clock, customer, fluid, item, job, journal, operator, person, reading, shop, sign_in, stage,
+    step, stock, strip, template, time, token, tool, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;

@@ -2,7 +2,9 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-AttemptOutcome, AuditBy, BayKind, Cause, Decision, Hazard, JobState, Keep, Label, LessonKind, Manner, PositionKind, PositionStanding, PromiseState, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness, VehicleState,
+    AttemptOutcome, AuditBy, BayKind, Cause, Decision, Hazard, JobState, Keep, Label, LessonKind, Manner, PositionKind,
+    PositionStanding, PromiseState, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState,
+    Tightness, VehicleState,
 };
 
 /// A vocabulary of the contract.

@@ -3,7 +3,8 @@
 
 use leadhand_facts::words::{Role, VehicleState, Verdict};
 use leadhand_facts::{
-AttemptNo, BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey, PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
+    AttemptNo, BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey,
+    PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
 };
 use serde::{Deserialize, Serialize};
 

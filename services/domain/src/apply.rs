@@ -113,7 +113,26 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PositionBack { .. }
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
-| Fact::PositionReopened { .. } | Fact::PositionSplit { .. } | Fact::PositionSoaked { .. } | Fact::AttemptRecorded { .. } => strip::apply(state, entry), Fact::ReadingAdded { .. } | Fact::ReadingTaken { .. } | Fact::ReadingDecided { .. } | Fact::RemarkMade { .. } | Fact::RemarkWithdrawn { .. } => readings::apply(state, entry), Fact::ToolAdded { .. } | Fact::ToolDescribed { .. } | Fact::ToolRetired { .. } | Fact::ToolLent { .. } | Fact::ToolReturned { .. } | Fact::LoanReopened { .. } => tools::apply(state, entry), Fact::VehicleStateSet { .. } | Fact::FluidRecorded { .. } | Fact::FluidReopened { .. } | Fact::WayProposed { .. } | Fact::WayDecided { .. } => condition::apply(state, entry),
+        | Fact::PositionReopened { .. }
+        | Fact::PositionSplit { .. }
+        | Fact::PositionSoaked { .. }
+        | Fact::AttemptRecorded { .. } => strip::apply(state, entry),
+        Fact::ReadingAdded { .. }
+        | Fact::ReadingTaken { .. }
+        | Fact::ReadingDecided { .. }
+        | Fact::RemarkMade { .. }
+        | Fact::RemarkWithdrawn { .. } => readings::apply(state, entry),
+        Fact::ToolAdded { .. }
+        | Fact::ToolDescribed { .. }
+        | Fact::ToolRetired { .. }
+        | Fact::ToolLent { .. }
+        | Fact::ToolReturned { .. }
+        | Fact::LoanReopened { .. } => tools::apply(state, entry),
+        Fact::VehicleStateSet { .. }
+        | Fact::FluidRecorded { .. }
+        | Fact::FluidReopened { .. }
+        | Fact::WayProposed { .. }
+        | Fact::WayDecided { .. } => condition::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
         | Fact::ClockedOn { .. }
@@ -168,7 +187,21 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PositionBack { job, .. }
         | Fact::PositionTightened { job, .. }
         | Fact::PositionChecked { job, .. }
-| Fact::PositionReopened { job, .. } | Fact::ReadingAdded { job, .. } | Fact::ReadingTaken { job, .. } | Fact::ReadingDecided { job, .. } | Fact::RemarkMade { job, .. } | Fact::RemarkWithdrawn { job, .. } | Fact::PositionSplit { job, .. } | Fact::PositionSoaked { job, .. } | Fact::AttemptRecorded { job, .. } | Fact::VehicleStateSet { job, .. } | Fact::FluidRecorded { job, .. } | Fact::FluidReopened { job, .. } | Fact::WayProposed { job, .. } | Fact::WayDecided { job, .. } => Some(*job), Fact::ToolLent { job, .. } => *job,
+        | Fact::PositionReopened { job, .. }
+        | Fact::ReadingAdded { job, .. }
+        | Fact::ReadingTaken { job, .. }
+        | Fact::ReadingDecided { job, .. }
+        | Fact::RemarkMade { job, .. }
+        | Fact::RemarkWithdrawn { job, .. }
+        | Fact::PositionSplit { job, .. }
+        | Fact::PositionSoaked { job, .. }
+        | Fact::AttemptRecorded { job, .. }
+        | Fact::VehicleStateSet { job, .. }
+        | Fact::FluidRecorded { job, .. }
+        | Fact::FluidReopened { job, .. }
+        | Fact::WayProposed { job, .. }
+        | Fact::WayDecided { job, .. } => Some(*job),
+        Fact::ToolLent { job, .. } => *job,
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
         | Fact::Reserved { wanter, .. }

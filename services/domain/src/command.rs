@@ -5,9 +5,14 @@ use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::template::{Caution, Minutes, Need};
-use leadhand_facts::words::{ BayKind, Cause, Decision, Keep, Manner, Outcome, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind, Tightness, VehicleState, };
+use leadhand_facts::words::{
+    BayKind, Cause, Decision, Keep, Manner, Outcome, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind,
+    Tightness, VehicleState,
+};
 use leadhand_facts::{
-BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TextId, TokenId, ToolKey, Unit, VehicleId,
+    BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey,
+    PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TextId, TokenId, ToolKey,
+    Unit, VehicleId,
 };
 use serde::Serialize;
 

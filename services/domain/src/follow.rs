@@ -171,7 +171,26 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         | Fact::PositionBack { job, position, .. }
         | Fact::PositionTightened { job, position, .. }
         | Fact::PositionChecked { job, position, .. }
-| Fact::PositionReopened { job, position, .. } | Fact::PositionSplit { job, position, .. } | Fact::PositionSoaked { job, position, .. } | Fact::AttemptRecorded { job, position, .. } => (*job, has_position(state, *job, position)), Fact::ReadingAdded { job, reading, .. } => (*job, has_reading(state, *job, &reading.reading)), Fact::ReadingTaken { job, reading, .. } | Fact::ReadingDecided { job, reading, .. } => { (*job, has_reading(state, *job, reading)) } Fact::RemarkMade { job, remark, .. } | Fact::RemarkWithdrawn { job, remark, .. } => { (*job, has_remark(state, *job, *remark)) } Fact::VehicleStateSet { job, state: now, .. } => { (*job, state.vehicle_states.get(&(*job, now.feature())).is_some()) } Fact::FluidRecorded { job, fluid, .. } | Fact::FluidReopened { job, fluid, .. } => { (*job, state.fluids.get(&(*job, fluid.clone())).is_some()) } Fact::WayProposed { job, stage, step, .. } | Fact::WayDecided { job, stage, step, .. } => { (*job, state.ways.get(&(*job, stage.clone(), *step)).is_some()) }
+        | Fact::PositionReopened { job, position, .. }
+        | Fact::PositionSplit { job, position, .. }
+        | Fact::PositionSoaked { job, position, .. }
+        | Fact::AttemptRecorded { job, position, .. } => (*job, has_position(state, *job, position)),
+        Fact::ReadingAdded { job, reading, .. } => (*job, has_reading(state, *job, &reading.reading)),
+        Fact::ReadingTaken { job, reading, .. } | Fact::ReadingDecided { job, reading, .. } => {
+            (*job, has_reading(state, *job, reading))
+        }
+        Fact::RemarkMade { job, remark, .. } | Fact::RemarkWithdrawn { job, remark, .. } => {
+            (*job, has_remark(state, *job, *remark))
+        }
+        Fact::VehicleStateSet { job, state: now, .. } => {
+            (*job, state.vehicle_states.get(&(*job, now.feature())).is_some())
+        }
+        Fact::FluidRecorded { job, fluid, .. } | Fact::FluidReopened { job, fluid, .. } => {
+            (*job, state.fluids.get(&(*job, fluid.clone())).is_some())
+        }
+        Fact::WayProposed { job, stage, step, .. } | Fact::WayDecided { job, stage, step, .. } => {
+            (*job, state.ways.get(&(*job, stage.clone(), *step)).is_some())
+        }
         Fact::ClockedOn { job, person, .. } | Fact::WorkRecorded { job, person, .. } => {
             (*job, names_clocking(state, *person))
         }

@@ -9,7 +9,8 @@ use crate::telling::{Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
-BayKey, BlockerNo, FluidKey, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey, StageKey, StepNo, TemplateKey, ToolKey,
+    BayKey, BlockerNo, FluidKey, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey,
+    StageKey, StepNo, TemplateKey, ToolKey,
 };
 
 /// How a refusal is to be understood by a client.

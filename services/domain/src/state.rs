@@ -2,7 +2,10 @@
 
 use crate::need::Need;
 use leadhand_facts::rows::{
-AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, FluidRow, HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow, ReadingRow, RemarkRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow, StepRow, TemplateRow, TextRow, TokenRow, ToolRow, VehicleRow, VehicleStateRow, WayRow,
+    AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, FluidRow,
+    HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow,
+    ReadingRow, RemarkRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow,
+    StepRow, TemplateRow, TextRow, TokenRow, ToolRow, VehicleRow, VehicleStateRow, WayRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -16,7 +16,9 @@ use leadhand_facts::fact::JobAfter;
 use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::template::Minutes;
 use leadhand_facts::upcast::{self, KINDS};
-use leadhand_facts::words::{ BayKind, Decision, Manner, Outcome, ProofKind, ReadingKind, ReadingUnit, RemarkKind, Role, StageKind, Tightness, };
+use leadhand_facts::words::{
+    BayKind, Decision, Manner, Outcome, ProofKind, ReadingKind, ReadingUnit, RemarkKind, Role, StageKind, Tightness,
+};
 use leadhand_facts::*;
 use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
@@ -86,7 +88,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 
 #[test]
 fn every_kind_occurs_in_them() {
-let found: BTreeSet<String> = [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, READINGS, SEIZED, TOOLS, CONDITION]
+    let found: BTreeSet<String> = [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, READINGS, SEIZED, TOOLS, CONDITION]
         .iter()
         .flat_map(|journal| journal.lines())
         .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())

@@ -1,11 +1,19 @@
 //! Properties: what is written reads back the same, and no text whatever makes the reader panic.
 
 use leadhand_domain::template::{FAULTS_MAX, check, expand, items_named, parse, write};
-use leadhand_facts::reading::{ReadingDetail, ReadingSpec}; use leadhand_facts::safety::{FluidSpec, Hold, StepSafety}; use leadhand_facts::strip::{Ladder, PositionDetail, PositionSpec, Rung, Tighten};
+use leadhand_facts::reading::{ReadingDetail, ReadingSpec};
+use leadhand_facts::safety::{FluidSpec, Hold, StepSafety};
+use leadhand_facts::strip::{Ladder, PositionDetail, PositionSpec, Rung, Tighten};
 use leadhand_facts::template::{
     AfterSpec, Caution, Condition, Minutes, Need, StageSpec, StepSpec, Template, TemplateOption,
 };
-use leadhand_facts::words::{ BayKind, Feature, Hazard, Keep, Manner, PositionKind, Reach, ReadingKind, ReadingUnit, Renew, SignalWord, StageKind, VehicleState, }; use leadhand_facts::{Measure, ItemKey, LadderKey, FluidKey, OptionKey, PositionKey, Quantity, ReadingKey, StageKey, Unit};
+use leadhand_facts::words::{
+    BayKind, Feature, Hazard, Keep, Manner, PositionKind, Reach, ReadingKind, ReadingUnit, Renew, SignalWord,
+    StageKind, VehicleState,
+};
+use leadhand_facts::{
+    FluidKey, ItemKey, LadderKey, Measure, OptionKey, PositionKey, Quantity, ReadingKey, StageKey, Unit,
+};
 use proptest::collection::{btree_set, vec};
 use proptest::option::of as option;
 use proptest::prelude::*;
@@ -46,13 +54,27 @@ fn needs() -> impl Strategy<Value = Vec<Need>> {
 
 fn step() -> impl Strategy<Value = StepSpec> {
     let caution = (select(SignalWord::ALL), paragraph()).prop_map(|(word, text)| Caution { word, text });
-let measured = (vec(reading(), 0..3), option(paragraph())); let shared = proptest::collection::btree_set(key(), 0..3); (paragraph(), vec(line(), 0..8), shared, vec(caution, 0..3), needs(), vec(position(), 0..3), measured, safety()).prop_map( |(instruction, tools, shared, mut cautions, needs, mut positions, (readings, follow_up), safety)| {
+    let measured = (vec(reading(), 0..3), option(paragraph()));
+    let shared = proptest::collection::btree_set(key(), 0..3);
+    (paragraph(), vec(line(), 0..8), shared, vec(caution, 0..3), needs(), vec(position(), 0..3), measured, safety())
+        .prop_map(|(instruction, tools, shared, mut cautions, needs, mut positions, (readings, follow_up), safety)| {
             cautions.sort_by_key(|caution| caution.word);
             // As the file lists them.
             positions.sort_by_key(|position| position.detail.manner);
-let shared_tools = shared.iter().map(|key| key.as_str().into()).collect(); StepSpec { instruction, tools, shared_tools, cautions, needs, safety, positions, readings, follow_up, when: None }
-        },
-    )
+            let shared_tools = shared.iter().map(|key| key.as_str().into()).collect();
+            StepSpec {
+                instruction,
+                tools,
+                shared_tools,
+                cautions,
+                needs,
+                safety,
+                positions,
+                readings,
+                follow_up,
+                when: None,
+            }
+        })
 }
 
 /// A reading without its key, which the whole template gives; its parts go together.
@@ -220,7 +242,9 @@ fn build(
             step.when.clone_from(&conditions[at]);
         }
     }
-name_positions(&mut stages, ladders.last().map(|ladder| &ladder.key)); name_fluids(&mut stages); Template { key: key.as_str().into(), title, options, stages, ladders }
+    name_positions(&mut stages, ladders.last().map(|ladder| &ladder.key));
+    name_fluids(&mut stages);
+    Template { key: key.as_str().into(), title, options, stages, ladders }
 }
 
 /// Each lies behind the one before it, and goes back in a stage right behind its own.

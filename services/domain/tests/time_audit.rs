@@ -18,7 +18,19 @@ fn morning() -> Hand {
     let (owner, expected_at, note, step, item) = (None, None, None, None, None);
     hand.fact(
         5,
-Fact::BlockerRaised { job, blocker, stage: "drain".into(), cause, owner, expected_at, note, step, item, reading: None, tool: None, },
+        Fact::BlockerRaised {
+            job,
+            blocker,
+            stage: "drain".into(),
+            cause,
+            owner,
+            expected_at,
+            note,
+            step,
+            item,
+            reading: None,
+            tool: None,
+        },
     );
     hand.start(10, "drain");
     hand.on(10, 0xc1, ANN, "drain");

@@ -3,7 +3,9 @@
 
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
-AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, ToolKey, VehicleId,
+    AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId,
+    PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo,
+    TemplateKey, TextId, TokenId, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
@@ -13,7 +15,8 @@ use crate::strip::JobPosition;
 use crate::template::{Caution, Minutes, Need, Template};
 use crate::text::TextRef;
 use crate::words::{
-BayKind, Cause, Decision, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind, ReservationChange, Role, StageKind, Tightness, Verdict, VehicleState,
+    BayKind, Cause, Decision, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind,
+    ReservationChange, Role, StageKind, Tightness, VehicleState, Verdict,
 };
 use serde::{Deserialize, Serialize};
 

@@ -5,7 +5,9 @@
 
 use crate::calendar::CalendarChange;
 use crate::ids::{
-AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TemplateKey, TextId, TokenId, ToolKey, VehicleId,
+    AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId,
+    PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo,
+    TemplateKey, TextId, TokenId, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
@@ -14,7 +16,8 @@ use crate::safety::StepSafety;
 use crate::strip::PositionDetail;
 use crate::template::{Caution, Need, Template};
 use crate::words::{
-BayKind, Cause, Decision, Feature, JobState, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind, Role, StageKind, StageState, StepState, Tightness, Verdict, VehicleState,
+    BayKind, Cause, Decision, Feature, JobState, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind,
+    RemarkKind, Role, StageKind, StageState, StepState, Tightness, VehicleState, Verdict,
 };
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};

@@ -2,7 +2,9 @@
 
 use crate::ids::{ItemKey, OptionKey, StageKey, TemplateKey, ToolKey};
 use crate::quantity::{Quantity, Unit};
-use crate::reading::ReadingSpec; use crate::safety::StepSafety; use crate::strip::{Ladder, PositionSpec};
+use crate::reading::ReadingSpec;
+use crate::safety::StepSafety;
+use crate::strip::{Ladder, PositionSpec};
 use crate::words::{BayKind, SignalWord, StageKind};
 use serde::{Deserialize, Serialize};
 

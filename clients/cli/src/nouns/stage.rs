@@ -5,7 +5,8 @@ use crate::failure::Outcome;
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-AddStageRequest, After, BayKind, CallLeadRequest, FinishStageRequest, GetReadyListRequest, Minutes, ReopenStageRequest, SkipStageRequest, StageKind, StartStageRequest,
+    AddStageRequest, After, BayKind, CallLeadRequest, FinishStageRequest, GetReadyListRequest, Minutes,
+    ReopenStageRequest, SkipStageRequest, StageKind, StartStageRequest,
 };
 
 /// Stages of a job.

@@ -19,7 +19,19 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ClockingWithdrawn { reason: text, .. }
         | Fact::StepReopened { reason: text, .. }
         | Fact::StageReopened { reason: text, .. }
-| Fact::ToolRetired { reason: text, .. } | Fact::LoanReopened { reason: text, .. } | Fact::PositionReopened { reason: text, .. } | Fact::ReadingDecided { reason: text, .. } | Fact::RemarkMade { words: text, .. } | Fact::RemarkWithdrawn { reason: text, .. } | Fact::FluidReopened { reason: text, .. } => vec![text], Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(), Fact::ReadingTaken { instrument, note, .. } => [instrument, note].into_iter().flatten().collect(), Fact::JobCompleted { overridden, lines, .. } => { overridden.iter().chain(lines.iter().map(|line| &line.reason)).collect() } Fact::WayProposed { note, reason, .. } => [note, reason].into(),
+        | Fact::ToolRetired { reason: text, .. }
+        | Fact::LoanReopened { reason: text, .. }
+        | Fact::PositionReopened { reason: text, .. }
+        | Fact::ReadingDecided { reason: text, .. }
+        | Fact::RemarkMade { words: text, .. }
+        | Fact::RemarkWithdrawn { reason: text, .. }
+        | Fact::FluidReopened { reason: text, .. } => vec![text],
+        Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
+        Fact::ReadingTaken { instrument, note, .. } => [instrument, note].into_iter().flatten().collect(),
+        Fact::JobCompleted { overridden, lines, .. } => {
+            overridden.iter().chain(lines.iter().map(|line| &line.reason)).collect()
+        }
+        Fact::WayProposed { note, reason, .. } => [note, reason].into(),
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
         Fact::PositionOff { kept_at, note, repair, .. } => [kept_at, note, repair].into_iter().flatten().collect(),
@@ -109,7 +121,21 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::PositionBack { job, .. }
         | F::PositionTightened { job, .. }
         | F::PositionChecked { job, .. }
-| F::PositionReopened { job, .. } | F::ReadingAdded { job, .. } | F::ReadingTaken { job, .. } | F::ReadingDecided { job, .. } | F::RemarkMade { job, .. } | F::RemarkWithdrawn { job, .. } | F::PositionSplit { job, .. } | F::PositionSoaked { job, .. } | F::AttemptRecorded { job, .. } | F::VehicleStateSet { job, .. } | F::FluidRecorded { job, .. } | F::FluidReopened { job, .. } | F::WayProposed { job, .. } | F::WayDecided { job, .. } => Some(*job), F::ToolLent { job, .. } => *job,
+        | F::PositionReopened { job, .. }
+        | F::ReadingAdded { job, .. }
+        | F::ReadingTaken { job, .. }
+        | F::ReadingDecided { job, .. }
+        | F::RemarkMade { job, .. }
+        | F::RemarkWithdrawn { job, .. }
+        | F::PositionSplit { job, .. }
+        | F::PositionSoaked { job, .. }
+        | F::AttemptRecorded { job, .. }
+        | F::VehicleStateSet { job, .. }
+        | F::FluidRecorded { job, .. }
+        | F::FluidReopened { job, .. }
+        | F::WayProposed { job, .. }
+        | F::WayDecided { job, .. } => Some(*job),
+        F::ToolLent { job, .. } => *job,
         F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         F::DemandSet { wanter, .. }
         | F::Reserved { wanter, .. }

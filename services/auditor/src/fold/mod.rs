@@ -267,7 +267,26 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PositionBack { .. }
         | F::PositionTightened { .. }
         | F::PositionChecked { .. }
-| F::PositionReopened { .. } | F::PositionSplit { .. } | F::PositionSoaked { .. } | F::AttemptRecorded { .. } => Chapter::Strip, F::ReadingAdded { .. } | F::ReadingTaken { .. } | F::ReadingDecided { .. } | F::RemarkMade { .. } | F::RemarkWithdrawn { .. } => Chapter::Readings, F::ToolAdded { .. } | F::ToolDescribed { .. } | F::ToolRetired { .. } | F::ToolLent { .. } | F::ToolReturned { .. } | F::LoanReopened { .. } => Chapter::Tools, F::VehicleStateSet { .. } | F::FluidRecorded { .. } | F::FluidReopened { .. } | F::WayProposed { .. } | F::WayDecided { .. } => Chapter::Condition,
+        | F::PositionReopened { .. }
+        | F::PositionSplit { .. }
+        | F::PositionSoaked { .. }
+        | F::AttemptRecorded { .. } => Chapter::Strip,
+        F::ReadingAdded { .. }
+        | F::ReadingTaken { .. }
+        | F::ReadingDecided { .. }
+        | F::RemarkMade { .. }
+        | F::RemarkWithdrawn { .. } => Chapter::Readings,
+        F::ToolAdded { .. }
+        | F::ToolDescribed { .. }
+        | F::ToolRetired { .. }
+        | F::ToolLent { .. }
+        | F::ToolReturned { .. }
+        | F::LoanReopened { .. } => Chapter::Tools,
+        F::VehicleStateSet { .. }
+        | F::FluidRecorded { .. }
+        | F::FluidReopened { .. }
+        | F::WayProposed { .. }
+        | F::WayDecided { .. } => Chapter::Condition,
         F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }

@@ -1,7 +1,7 @@
 //! Stages, steps and blockers.
 
 use super::jobs::words;
-use super::{astray, readings, condition, strip};
+use super::{astray, condition, readings, strip};
 use crate::fault::{At, Fault};
 use crate::tables::Tables;
 use leadhand_facts::fact::{JobStage, JobStep};
@@ -289,7 +289,8 @@ fn step_ends(row: &mut StepRow, at: At, state: StepState, done_by: Option<Person
 }
 
 fn raised(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
-let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading, tool } = fact else {
+    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading, tool } = fact
+    else {
         return Err(astray(at));
     };
     tables.known::<StageRow>(at, &(*job, stage.clone()))?;

@@ -2,7 +2,10 @@
 
 use super::Found;
 use crate::tables::Tables;
-use leadhand_facts::rows::{AttemptRow, JobRow, PositionRow}; use leadhand_facts::words::{JobState, Manner, Outcome, PositionKind, Tightness}; use leadhand_facts::{JobNo, PositionKey}; use std::collections::{BTreeMap, BTreeSet};
+use leadhand_facts::rows::{AttemptRow, JobRow, PositionRow};
+use leadhand_facts::words::{JobState, Manner, Outcome, PositionKind, Tightness};
+use leadhand_facts::{JobNo, PositionKey};
+use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(tables: &Tables, found: &mut Found) {
     // What a lead let a vehicle go with, for those that were handed over; nothing, when it was all of it.

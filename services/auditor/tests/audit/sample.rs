@@ -15,10 +15,12 @@ use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
 use leadhand_facts::words::{
-BayKind, Cause, Decision, Keep, LeaveReason, Manner, MoveReason, Outcome, PositionKind, ProofKind, ReadingKind, ReadingUnit, RemarkKind, ReservationChange, Role, Tightness, Verdict, VehicleState,
+    BayKind, Cause, Decision, Keep, LeaveReason, Manner, MoveReason, Outcome, PositionKind, ProofKind, ReadingKind,
+    ReadingUnit, RemarkKind, ReservationChange, Role, Tightness, VehicleState, Verdict,
 };
 use leadhand_facts::{
-AttemptNo, BlockerNo, ClockingId, Entry, Fact, FluidKey, JobNo, Measure, LoanId, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, ToolKey, Window,
+    AttemptNo, BlockerNo, ClockingId, Entry, Fact, FluidKey, JobNo, LoanId, Measure, PositionKey, PrincipalId,
+    Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, ToolKey, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;

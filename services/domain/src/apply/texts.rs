@@ -53,7 +53,18 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ClockingWithdrawn { reason, .. }
         | Fact::StepReopened { reason, .. }
         | Fact::StageReopened { reason, .. }
-| Fact::ToolRetired { reason, .. } | Fact::LoanReopened { reason, .. } | Fact::PositionReopened { reason, .. } | Fact::ReadingDecided { reason, .. } | Fact::RemarkWithdrawn { reason, .. } | Fact::FluidReopened { reason, .. } => vec![reason], Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(), Fact::ReadingTaken { instrument, note, .. } => instrument.iter().chain(note).collect(), Fact::RemarkMade { words, .. } => vec![words], Fact::WayProposed { note, reason, .. } => vec![note, reason], Fact::VehicleStateSet { reason, .. } => reason.iter().collect(), Fact::FluidRecorded { note, .. } | Fact::WayDecided { note, .. } => note.iter().collect(),
+        | Fact::ToolRetired { reason, .. }
+        | Fact::LoanReopened { reason, .. }
+        | Fact::PositionReopened { reason, .. }
+        | Fact::ReadingDecided { reason, .. }
+        | Fact::RemarkWithdrawn { reason, .. }
+        | Fact::FluidReopened { reason, .. } => vec![reason],
+        Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
+        Fact::ReadingTaken { instrument, note, .. } => instrument.iter().chain(note).collect(),
+        Fact::RemarkMade { words, .. } => vec![words],
+        Fact::WayProposed { note, reason, .. } => vec![note, reason],
+        Fact::VehicleStateSet { reason, .. } => reason.iter().collect(),
+        Fact::FluidRecorded { note, .. } | Fact::WayDecided { note, .. } => note.iter().collect(),
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
         Fact::PositionOff { kept_at, note, repair, .. } => kept_at.iter().chain(note).chain(repair).collect(),

@@ -68,7 +68,9 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
 }
 
 fn raised(state: &mut State, entry: &Entry) -> Folded {
-let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading, tool } = &entry.fact else {
+    let Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, reading, tool } =
+        &entry.fact
+    else {
         return strayed(entry);
     };
     let row = BlockerRow {

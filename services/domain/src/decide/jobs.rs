@@ -167,9 +167,11 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
     if let Some(last) = ended.filter(|last| session.at() < *last) {
         return Err(look::too_early(format!("the hand-over of job {job}"), session.at(), last));
     }
-let (overridden, lines) = hand_over::overruled(session, job, command)?; condition::tell_ways(session, job);
+    let (overridden, lines) = hand_over::overruled(session, job, command)?;
+    condition::tell_ways(session, job);
     close_books(session, job)?;
-session.emit(Fact::JobCompleted { job, overridden, lines })?; tools::tell_out(session, job);
+    session.emit(Fact::JobCompleted { job, overridden, lines })?;
+    tools::tell_out(session, job);
     Ok(Made::Nothing)
 }
 

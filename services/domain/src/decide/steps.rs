@@ -61,7 +61,10 @@ pub(super) fn add(session: &mut Session, command: &AddStep) -> Result<Made, Refu
     let instruction = Wording::Typed(session.seal(&command.instruction));
     let mut cautions = command.cautions.clone();
     cautions.sort();
-let AddStep { tools, shared_tools, needs, .. } = command.clone(); let safety = StepSafety::default(); let added = JobStep { step, instruction, tools, shared_tools, cautions, needs, follow_up: None, safety, unplanned: true };
+    let AddStep { tools, shared_tools, needs, .. } = command.clone();
+    let safety = StepSafety::default();
+    let added =
+        JobStep { step, instruction, tools, shared_tools, cautions, needs, follow_up: None, safety, unplanned: true };
     session.emit(Fact::StepAdded { job: row.job, stage: row.stage.clone(), step: added })?;
     flow::settle_blockers(session, row.job)?;
     Ok(Made::Step { job: row.job, stage: row.stage, step })

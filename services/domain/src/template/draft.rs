@@ -4,7 +4,9 @@ use crate::hazard;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::state::State;
-use leadhand_facts::reading::ReadingSpec; use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow}; use leadhand_facts::strip::{PositionDetail, PositionSpec};
+use leadhand_facts::reading::ReadingSpec;
+use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
+use leadhand_facts::strip::{PositionDetail, PositionSpec};
 use leadhand_facts::template::{AfterSpec, Minutes, StageSpec, StepSpec, Template};
 use leadhand_facts::words::{StageKind, StageState, StepState};
 use leadhand_facts::{Instant, JobNo, StageKey, StepNo, TemplateKey, TextId};
@@ -45,7 +47,8 @@ pub fn draft(
     let step_spec = |step: &StepRow| StepSpec {
         instruction: said(&step.instruction, step.instruction_text, "Step without words"),
         tools: step.tools.clone(),
-shared_tools: step.shared_tools.clone(), cautions: hazard::own(&step.cautions, &step.safety.hazards),
+        shared_tools: step.shared_tools.clone(),
+        cautions: hazard::own(&step.cautions, &step.safety.hazards),
         needs: step.needs.clone(),
         safety: step.safety.clone(),
         positions: positions(state, step, words),

@@ -70,8 +70,8 @@ mod fields;
 mod graph;
 mod hexagons;
 mod items;
-mod measures;
 mod ladders;
+mod measures;
 mod nearest;
 mod positions;
 mod positions_check;
@@ -90,8 +90,8 @@ pub use items::{NeedPosition, check_items};
 pub use measures::read_measure;
 pub use positions::written as tightening;
 pub use readings::unfit as unfit_reading;
-pub use tools::check_shared_tools;
 pub(crate) use safety::FLUID_MAX_ML;
+pub use tools::check_shared_tools;
 pub use walk::{HANDS_MAX, MINUTES_MAX, STAGES_MAX, STEPS_MAX};
 pub use write::{Marks, write, write_marked};
 
@@ -125,7 +125,9 @@ pub fn parse(text: &str) -> Result<Parsed, Vec<Fault>> {
     match draft {
         Some(draft) if faults.is_empty() => {
             let needs = items::positions(&draft, &faults);
-let pieces = items::pieces(&draft, &faults); let shared_tools = tools::positions(&draft, &faults); Ok(Parsed { template: draft.template, needs, pieces, shared_tools })
+            let pieces = items::pieces(&draft, &faults);
+            let shared_tools = tools::positions(&draft, &faults);
+            Ok(Parsed { template: draft.template, needs, pieces, shared_tools })
         }
         _ => Err(faults.sorted()),
     }

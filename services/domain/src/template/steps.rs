@@ -5,15 +5,33 @@ use super::fault::Faults;
 use super::fields::{Fields, LIST_MAX, Shape, Value, integer_of, shorten, string_of};
 use super::positions::{self, PositionSite};
 use super::readings::{self, ReadingSite};
-use super::tools;
 use super::safety::{self, SafetySite};
+use super::tools;
 use super::walk::{condition_of, unknown_word};
 use leadhand_facts::quantity::QUANTITY_MAX;
 use leadhand_facts::template::{Caution, Need, StepSpec};
 use leadhand_facts::words::SignalWord;
 use leadhand_facts::{ItemKey, Quantity, Unit};
 
-const STEP: &[&str] = &[ "do", "tools", "shared-tools", "caution", "hazard", "needs", "state", "hold", "second", "fluid", "when", "off", "aside", "access", "in", "reading", "follow-up", ];
+const STEP: &[&str] = &[
+    "do",
+    "tools",
+    "shared-tools",
+    "caution",
+    "hazard",
+    "needs",
+    "state",
+    "hold",
+    "second",
+    "fluid",
+    "when",
+    "off",
+    "aside",
+    "access",
+    "in",
+    "reading",
+    "follow-up",
+];
 const CAUTION: &[&str] = &["word", "text"];
 const NEED: &[&str] = &["item", "quantity", "unit"];
 

@@ -1,8 +1,12 @@
 //! Writing a template as a file that reads back to the same.
 
-use leadhand_facts::reading::ReadingSpec; use leadhand_facts::safety::{FluidSpec, StepSafety}; use leadhand_facts::strip::{Ladder, PositionSpec};
+use leadhand_facts::reading::ReadingSpec;
+use leadhand_facts::safety::{FluidSpec, StepSafety};
+use leadhand_facts::strip::{Ladder, PositionSpec};
 use leadhand_facts::template::{AfterSpec, Caution, Condition, Need, StageSpec, StepSpec, Template, TemplateOption};
-use leadhand_facts::words::{Keep, Manner, Reach, StageKind, VehicleState}; use leadhand_facts::{ItemKey, LadderKey, PositionKey, StageKey}; use std::collections::BTreeMap;
+use leadhand_facts::words::{Keep, Manner, Reach, StageKind, VehicleState};
+use leadhand_facts::{ItemKey, LadderKey, PositionKey, StageKey};
+use std::collections::BTreeMap;
 use toml::Value;
 
 /// Remarks that stand above parts of a file, as comments.

@@ -51,7 +51,9 @@ pub fn back_lines(said: Vec<v1::BackLine>) -> Result<Vec<BackLine>, AppError> {
 /// A whole strip book, as this person sees it.
 pub fn book(book: &StripBook, who: Option<PersonId>) -> v1::GetStripResponse {
     v1::GetStripResponse {
-positions: book.view.positions.iter().map(|line| position(line, book, who)).collect(), refit: book.view.refit.iter().map(|line| refit(line, book)).collect(), open: book.view.open.iter().map(open).chain(book.view.condition.iter().map(condition)).collect(),
+        positions: book.view.positions.iter().map(|line| position(line, book, who)).collect(),
+        refit: book.view.refit.iter().map(|line| refit(line, book)).collect(),
+        open: book.view.open.iter().map(open).chain(book.view.condition.iter().map(condition)).collect(),
         number: book.view.number,
         changes: book.changes.iter().map(refit::change).collect(),
         ladder: (1..).zip(&book.ladder).map(|(number, one)| seized::rung(number, one)).collect(),
@@ -76,7 +78,11 @@ fn open(line: &Open) -> v1::OpenLine {
     v1::OpenLine { position: line.position().to_string(), text: line.to_string(), r#final: line.is_final() }
 }
 
-fn condition(line: &condition::Open) -> v1::OpenLine { v1::OpenLine { position: String::new(), text: line.to_string(), r#final: false } } fn position(line: &PositionLine, book: &StripBook, who: Option<PersonId>) -> v1::Position { let row = &line.row;
+fn condition(line: &condition::Open) -> v1::OpenLine {
+    v1::OpenLine { position: String::new(), text: line.to_string(), r#final: false }
+}
+fn position(line: &PositionLine, book: &StripBook, who: Option<PersonId>) -> v1::Position {
+    let row = &line.row;
     let detail = &row.detail;
     let words = |text| book.words.get(text).to_owned();
     let name = |id: Option<PersonId>| id.and_then(|id| book.names.get(&id)).cloned().unwrap_or_default();
