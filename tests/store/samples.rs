@@ -49,6 +49,7 @@ pub fn samples() -> Vec<Sample> {
     all.extend(of_persons_and_things());
     all.extend(of_jobs());
     all.extend(of_stages());
+    all.extend(of_measures());
     all.extend(of_stock());
     all.extend(of_wants());
     all
@@ -222,6 +223,22 @@ fn of_stages() -> Vec<Sample> {
             "tightness": "final", "reason": id(43), "checked_at": at("09:03"), "checked_by": id(4), "checked_n": 11}),
         ),
         (
+            "step",
+            json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug",
+            "instruction_text": null, "tools": ["19 mm socket"],
+            "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}],
+            "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "unplanned": false, "state": "pending",
+            "done_at": null, "done_by": null, "done_n": null, "reason": null}),
+            json!({"instruction": null, "instruction_text": id(24), "tools": [], "cautions": [], "needs": [],
+            "follow_up": "Look again after a day", "unplanned": true, "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13,
+            "reason": id(25)}),
+        ),
+    ]
+}
+
+fn of_measures() -> Vec<Sample> {
+    vec![
+        (
             "reading",
             json!({"job": 7, "reading": "compression", "stage": "drain", "step": 1, "what": "Compression",
             "what_text": null, "detail": {"kind": "compression", "unit": "bar", "labels": ["1", "2"], "low": 9_000_000},
@@ -240,17 +257,6 @@ fn of_stages() -> Vec<Sample> {
             "said_by": id(3), "said_n": 9, "withdrawn_n": null, "withdrawn_reason": null}),
             json!({"what": "advice-declined", "words": id(49), "said_at": at("09:01"), "said_by": null, "said_n": 10,
             "withdrawn_n": 11, "withdrawn_reason": id(50)}),
-        ),
-        (
-            "step",
-            json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug",
-            "instruction_text": null, "tools": ["19 mm socket"],
-            "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}],
-            "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "unplanned": false, "state": "pending",
-            "done_at": null, "done_by": null, "done_n": null, "reason": null}),
-            json!({"instruction": null, "instruction_text": id(24), "tools": [], "cautions": [], "needs": [],
-            "follow_up": "Look again after a day", "unplanned": true, "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13,
-            "reason": id(25)}),
         ),
     ]
 }

@@ -89,7 +89,8 @@ fn check_context(state: &State, context: &Context) -> Result<(), Refusal> {
 }
 
 fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
-    if let Some(made) = stock::decide(session, command).or_else(|| calendar::decide(session, command)) {
+    let apart = stock::decide(session, command).or_else(|| calendar::decide(session, command));
+    if let Some(made) = apart.or_else(|| readings::dispatch(session, command)) {
         return made;
     }
     match command {
@@ -144,11 +145,6 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::TightenPositions(c) => strip::tighten(session, c),
         Command::ConfirmPositions(c) => strip::check(session, c),
         Command::ReopenPosition(c) => strip::reopen(session, c),
-        Command::AddReading(c) => readings::add(session, c),
-        Command::RecordReading(c) => readings::record(session, c),
-        Command::DecideReading(c) => readings::decide(session, c),
-        Command::MakeRemark(c) => remarks::make(session, c),
-        Command::WithdrawRemark(c) => remarks::withdraw(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }
