@@ -3,7 +3,7 @@
 
 use crate::command::{Change, Command, CorrectClocking, CorrectStay, EditVehicle, OpenJob, SetBay, WhichVehicle};
 use crate::context::Context;
-use crate::decide::{calendar, condition, stock, tools};
+use crate::decide::{calendar, condition, readings, stock, tools};
 use crate::need::Need;
 use crate::state::State;
 use crate::strip;
@@ -20,6 +20,7 @@ pub fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
     all.extend(tools::needs(state, command, context));
     all.extend(calendar::needs(state, command, context));
     all.extend(condition::needs(state, command, context));
+    all.extend(readings::needs(command));
     all.retain(|need| !state.has(need));
     all.sort();
     all.dedup();
@@ -95,11 +96,6 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::TightenPositions(c) => vec![Need::Job(c.job)],
         Command::ConfirmPositions(c) => vec![Need::Job(c.job)],
         Command::ReopenPosition(c) => vec![Need::Job(c.job)],
-        Command::AddReading(c) => vec![Need::Job(c.job)],
-        Command::RecordReading(c) => vec![Need::Job(c.job)],
-        Command::DecideReading(c) => vec![Need::Job(c.job)],
-        Command::MakeRemark(c) => vec![Need::Job(c.job)],
-        Command::WithdrawRemark(c) => vec![Need::Job(c.job)],
         Command::Tick(_) => of_tick(state, context),
         _ => Vec::new(),
     }

@@ -2,9 +2,10 @@
 
 use crate::answer::{Made, Notice};
 use crate::check as form;
-use crate::command::{AddReading, DecideReading, RecordReading};
-use crate::decide::{flow, proof, skills};
+use crate::command::{AddReading, Command, DecideReading, RecordReading};
+use crate::decide::{flow, proof, remarks, skills};
 use crate::look;
+use crate::need::Need;
 use crate::reading::{self, judge, slots};
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -22,6 +23,30 @@ const DECIDE: &str = "decide about a reading that is out of its limits";
 /// Most readings of a job.
 const READINGS_MAX: usize = 500;
 
+/// Decides what is asked of readings and remarks; nothing for any other command.
+pub(super) fn dispatch(session: &mut Session, command: &Command) -> Option<Result<Made, Refusal>> {
+    Some(match command {
+        Command::AddReading(c) => add(session, c),
+        Command::RecordReading(c) => record(session, c),
+        Command::DecideReading(c) => decide(session, c),
+        Command::MakeRemark(c) => remarks::make(session, c),
+        Command::WithdrawRemark(c) => remarks::withdraw(session, c),
+        _ => return None,
+    })
+}
+
+/// What these commands need to see: their job.
+pub(super) fn needs(command: &Command) -> Option<Need> {
+    match command {
+        Command::AddReading(c) => Some(Need::Job(c.job)),
+        Command::RecordReading(c) => Some(Need::Job(c.job)),
+        Command::DecideReading(c) => Some(Need::Job(c.job)),
+        Command::MakeRemark(c) => Some(Need::Job(c.job)),
+        Command::WithdrawRemark(c) => Some(Need::Job(c.job)),
+        _ => None,
+    }
+}
+
 fn row<'a>(state: &'a State, job: JobNo, reading: &ReadingKey) -> Result<&'a ReadingRow, Refusal> {
     state.readings.get(&(job, reading.clone())).ok_or_else(|| Refusal::Unknown {
         what: "reading",
@@ -31,7 +56,7 @@ fn row<'a>(state: &'a State, job: JobNo, reading: &ReadingKey) -> Result<&'a Rea
 }
 
 /// Adds a reading that nobody had listed; with figures it is taken at once.
-pub(super) fn add(session: &mut Session, command: &AddReading) -> Result<Made, Refusal> {
+fn add(session: &mut Session, command: &AddReading) -> Result<Made, Refusal> {
     form::name("what", &command.what)?;
     check_new(&command.detail)?;
     let job = look::open_job(session.state, session.context, command.job)?.job;
@@ -103,7 +128,7 @@ fn new_key(state: &State, job: JobNo, wanted: Option<&ReadingKey>) -> Result<Rea
 }
 
 /// Takes a reading, in place of an earlier one if there was one.
-pub(super) fn record(session: &mut Session, command: &RecordReading) -> Result<Made, Refusal> {
+fn record(session: &mut Session, command: &RecordReading) -> Result<Made, Refusal> {
     form::text_some("instrument", command.instrument.as_deref())?;
     form::text_some("note", command.note.as_deref())?;
     let job = look::open_job(session.state, session.context, command.job)?.job;
@@ -190,7 +215,7 @@ fn check_figures(detail: &ReadingDetail, figures: &[Measure]) -> Result<(), Refu
 }
 
 /// A lead decides about a reading that is out of its limits.
-pub(super) fn decide(session: &mut Session, command: &DecideReading) -> Result<Made, Refusal> {
+fn decide(session: &mut Session, command: &DecideReading) -> Result<Made, Refusal> {
     form::text("reason", &command.reason)?;
     let person = proof::lead_by_name(session, DECIDE)?;
     let job = look::open_job(session.state, session.context, command.job)?.job;
