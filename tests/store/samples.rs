@@ -270,7 +270,44 @@ fn of_measures() -> Vec<Sample> {
             json!({"what": "advice-declined", "words": id(49), "said_at": at("09:01"), "said_by": null, "said_n": 10,
             "withdrawn_n": 11, "withdrawn_reason": id(50)}),
         ),
-( "step", json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug", "instruction_text": null, "tools": ["19 mm socket"], "shared_tools": ["cam-lock-20"], "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}], "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "safety": {"needs": ["battery isolated"], "hold": {"what": "cold", "second": true}}, "unplanned": false, "state": "pending", "done_at": null, "done_by": null, "done_n": null, "reason": null, "overridden": null}), json!({"instruction": null, "instruction_text": id(24), "tools": [], "shared_tools": [], "cautions": [], "needs": [], "follow_up": "Look again after a day", "safety": {}, "unplanned": true, "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13, "reason": id(25), "overridden": id(26)}), ), ] } fn of_condition() -> Vec<Sample> { vec![ ( "vehicle_state", json!({"job": 7, "feature": "battery", "state": "battery isolated", "before": "battery connected", "person": id(3), "stage": "drain", "step": 1, "reason": null, "set_at": at("09:04"), "set_n": 14}), json!({"state": "battery connected", "before": "battery isolated", "person": null, "stage": null, "step": null, "reason": id(44), "set_at": at("09:05"), "set_n": 15}), ), ( "fluid", json!({"job": 7, "fluid": "coolant", "stage": "drain", "step": 1, "what": "Coolant", "expected_ml": 7000, "back": "fill", "drained_ml": 0, "filled_ml": 0, "person": null, "said_at": null, "said_n": null, "note": null, "added_n": 7}), json!({"stage": null, "step": null, "what": null, "expected_ml": null, "back": null, "drained_ml": 5200, "filled_ml": 5000, "person": id(3), "said_at": at("09:06"), "said_n": 16, "note": id(45), "added_n": 8}), ), ( "own_way", json!({"job": 7, "stage": "drain", "step": 1, "note": id(46), "reason": id(47), "person": id(3), "proposed_at": at("09:07"), "proposed_n": 17, "approved": null, "decided_by": null, "decided_at": null, "decided_n": null, "decided_note": null}), json!({"note": id(48), "reason": id(49), "person": null, "proposed_at": at("09:08"), "proposed_n": 18, "approved": true, "decided_by": id(4), "decided_at": at("09:09"), "decided_n": 19, "decided_note": id(50)}), ), ] } fn of_tools() -> Vec<Sample> { vec![ ( "shared_tool", json!({"tool": "cam-lock-20", "name": "Camshaft lock", "what": "20 mm", "calibration_due": "2027-06-30", "added_n": 5, "retired_n": null, "reason": null}), json!({"name": "Lock", "what": null, "calibration_due": null, "added_n": 6, "retired_n": 7, "reason": id(97)}), ), ( "tool_loan", json!({"loan": id(98), "tool": "cam-lock-20", "job": 7, "stage": "drain", "bay": "lift-1", "person": null, "from_at": at("08:10"), "until_at": null, "from_n": 16, "until_n": null}), json!({"tool": "puller", "job": null, "stage": null, "bay": null, "person": id(3), "from_at": at("08:11"), "until_at": at("08:40"), "from_n": 17, "until_n": 18}), ),
+        (
+            "step",
+            json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug", "instruction_text": null, "tools": ["19 mm socket"], "shared_tools": ["cam-lock-20"], "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}], "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "safety": {"needs": ["battery isolated"], "hold": {"what": "cold", "second": true}}, "unplanned": false, "state": "pending", "done_at": null, "done_by": null, "done_n": null, "reason": null, "overridden": null}),
+            json!({"instruction": null, "instruction_text": id(24), "tools": [], "shared_tools": [], "cautions": [], "needs": [], "follow_up": "Look again after a day", "safety": {}, "unplanned": true, "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13, "reason": id(25), "overridden": id(26)}),
+        ),
+    ]
+}
+fn of_condition() -> Vec<Sample> {
+    vec![
+        (
+            "vehicle_state",
+            json!({"job": 7, "feature": "battery", "state": "battery isolated", "before": "battery connected", "person": id(3), "stage": "drain", "step": 1, "reason": null, "set_at": at("09:04"), "set_n": 14}),
+            json!({"state": "battery connected", "before": "battery isolated", "person": null, "stage": null, "step": null, "reason": id(44), "set_at": at("09:05"), "set_n": 15}),
+        ),
+        (
+            "fluid",
+            json!({"job": 7, "fluid": "coolant", "stage": "drain", "step": 1, "what": "Coolant", "expected_ml": 7000, "back": "fill", "drained_ml": 0, "filled_ml": 0, "person": null, "said_at": null, "said_n": null, "note": null, "added_n": 7}),
+            json!({"stage": null, "step": null, "what": null, "expected_ml": null, "back": null, "drained_ml": 5200, "filled_ml": 5000, "person": id(3), "said_at": at("09:06"), "said_n": 16, "note": id(45), "added_n": 8}),
+        ),
+        (
+            "own_way",
+            json!({"job": 7, "stage": "drain", "step": 1, "note": id(46), "reason": id(47), "person": id(3), "proposed_at": at("09:07"), "proposed_n": 17, "approved": null, "decided_by": null, "decided_at": null, "decided_n": null, "decided_note": null}),
+            json!({"note": id(48), "reason": id(49), "person": null, "proposed_at": at("09:08"), "proposed_n": 18, "approved": true, "decided_by": id(4), "decided_at": at("09:09"), "decided_n": 19, "decided_note": id(50)}),
+        ),
+    ]
+}
+fn of_tools() -> Vec<Sample> {
+    vec![
+        (
+            "shared_tool",
+            json!({"tool": "cam-lock-20", "name": "Camshaft lock", "what": "20 mm", "calibration_due": "2027-06-30", "added_n": 5, "retired_n": null, "reason": null}),
+            json!({"name": "Lock", "what": null, "calibration_due": null, "added_n": 6, "retired_n": 7, "reason": id(97)}),
+        ),
+        (
+            "tool_loan",
+            json!({"loan": id(98), "tool": "cam-lock-20", "job": 7, "stage": "drain", "bay": "lift-1", "person": null, "from_at": at("08:10"), "until_at": null, "from_n": 16, "until_n": null}),
+            json!({"tool": "puller", "job": null, "stage": null, "bay": null, "person": id(3), "from_at": at("08:11"), "until_at": at("08:40"), "from_n": 17, "until_n": 18}),
+        ),
     ]
 }
 

@@ -92,7 +92,12 @@ fn check_context(state: &State, context: &Context) -> Result<(), Refusal> {
 }
 
 fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
-let of_stockapart = stock::decide(session, command).or_else(|| calendar::decide(session, command)); if let Some(made) = of_stock.or_else(|| condition::decide(session, command)); if let Some(made) = apart.or_else(|| readings::dispatch(session, command)) {
+    let apart = stock::decide(session, command)
+        .or_else(|| calendar::decide(session, command))
+        .or_else(|| condition::decide(session, command))
+        .or_else(|| readings::dispatch(session, command))
+        .or_else(|| tools::decide(session, command));
+    if let Some(made) = apart {
         return made;
     }
     match command {
@@ -147,7 +152,9 @@ let of_stockapart = stock::decide(session, command).or_else(|| calendar::decide(
         Command::TightenPositions(c) => strip::tighten(session, c),
         Command::ConfirmPositions(c) => strip::check(session, c),
         Command::ReopenPosition(c) => strip::reopen(session, c),
-Command::AddReading(c) => readings::add(session, c), Command::RecordReading(c) => readings::record(session, c), Command::DecideReading(c) => readings::decide(session, c), Command::MakeRemark(c) => remarks::make(session, c), Command::WithdrawRemark(c) => remarks::withdraw(session, c), Command::SplitPosition(c) => strip::split(session, c), Command::SoakPosition(c) => strip::soak(session, c), Command::RecordAttempt(c) => strip::attempt(session, c), Command::AddTool(c) => tools::add(session, c), Command::DescribeTool(c) => tools::describe(session, c), Command::RetireTool(c) => tools::retire(session, c), Command::LendTool(c) => tools::lend(session, c), Command::ReturnTool(c) => tools::bring_back(session, c), Command::ReopenLoan(c) => tools::reopen(session, c),
+        Command::SplitPosition(c) => strip::split(session, c),
+        Command::SoakPosition(c) => strip::soak(session, c),
+        Command::RecordAttempt(c) => strip::attempt(session, c),
         Command::Tick(_) => timer::tick(session),
         other => Err(Refusal::Defect { why: format!("nothing decides {}", other.name()) }),
     }

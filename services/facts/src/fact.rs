@@ -56,6 +56,23 @@ pub struct JobStep {
     pub unplanned: bool,
 }
 
+impl JobStep {
+    /// A step of which nothing is known but what the hand does.
+    pub fn plain(step: StepNo, instruction: Wording) -> Self {
+        Self {
+            step,
+            instruction,
+            tools: Vec::new(),
+            shared_tools: Vec::new(),
+            cautions: Vec::new(),
+            needs: Vec::new(),
+            follow_up: None,
+            safety: StepSafety::default(),
+            unplanned: false,
+        }
+    }
+}
+
 /// A predecessor of a stage on a job.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct JobAfter {

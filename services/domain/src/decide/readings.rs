@@ -301,6 +301,7 @@ pub(super) fn settle(session: &mut Session, job: JobNo) -> Result<(), Refusal> {
             step,
             item: None,
             reading: Some(reading),
+            tool: None,
         })?;
     }
     Ok(())

@@ -53,6 +53,19 @@ fn wanting(state: &State, tool: &ToolKey) -> BTreeSet<JobNo> {
     jobs.into_iter().filter(open).collect()
 }
 
+/// Decides what is about shared tools; nothing else.
+pub(super) fn decide(session: &mut Session, command: &Command) -> Option<Result<Made, Refusal>> {
+    Some(match command {
+        Command::AddTool(c) => add(session, c),
+        Command::DescribeTool(c) => describe(session, c),
+        Command::RetireTool(c) => retire(session, c),
+        Command::LendTool(c) => lend(session, c),
+        Command::ReturnTool(c) => bring_back(session, c),
+        Command::ReopenLoan(c) => reopen(session, c),
+        _ => return None,
+    })
+}
+
 pub(super) fn add(session: &mut Session, command: &AddTool) -> Result<Made, Refusal> {
     check::key("tool.tool", command.tool.as_str())?;
     check_words("tool.", &command.name, command.what.as_deref(), command.calibration_due.as_deref())?;
@@ -327,9 +340,19 @@ pub(super) fn settle_blockers(session: &mut Session, job: JobNo) -> Result<(), R
     }
     for (stage, step, tool) in wanted.into_iter().filter(|held| !standing.contains_key(held)) {
         let blocker = flow::next_blocker(session.state, job)?;
-        let (cause, step, tool) = (Cause::Tool, Some(step), Some(tool));
-        let (owner, expected_at, note, item) = (None, None, None, None);
-        session.emit(Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item, tool })?;
+        session.emit(Fact::BlockerRaised {
+            job,
+            blocker,
+            stage,
+            cause: Cause::Tool,
+            owner: None,
+            expected_at: None,
+            note: None,
+            step: Some(step),
+            item: None,
+            reading: None,
+            tool: Some(tool),
+        })?;
     }
     Ok(())
 }

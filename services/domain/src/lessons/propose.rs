@@ -3,6 +3,7 @@
 use super::gather::{ERASED, ExtraPosition, ExtraStep, JobLessons};
 use super::lists_tool;
 use crate::template::{Marks, parse, write_marked};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::strip::{PositionDetail, PositionSpec};
 use leadhand_facts::template::{StageSpec, StepSpec, Template};
 use leadhand_facts::words::Renew;
@@ -66,9 +67,18 @@ fn add_steps(stage: &mut StageSpec, had: &[&JobLessons], marks: &mut Marks) {
 }
 
 fn plain_step(instruction: String) -> StepSpec {
-    let (tools, shared_tools, cautions) = (Vec::new(), Vec::new(), Vec::new());
-    let (needs, positions, when) = (Vec::new(), Vec::new(), None);
-    StepSpec { instruction, tools, shared_tools, cautions, needs, positions, when }
+    StepSpec {
+        instruction,
+        tools: Vec::new(),
+        shared_tools: Vec::new(),
+        cautions: Vec::new(),
+        needs: Vec::new(),
+        safety: StepSafety::default(),
+        positions: Vec::new(),
+        readings: Vec::new(),
+        follow_up: None,
+        when: None,
+    }
 }
 
 /// A shared tool that was fetched after the start goes to the first step, if no step names it.

@@ -98,14 +98,8 @@ fn want_renewed(stages: &mut [JobStage]) {
             continue;
         }
         if stage.steps.is_empty() {
-            stage.steps.push(JobStep {
-                step: StepNo(1),
-                instruction: Wording::Template("Fit what is always renewed".to_owned()),
-                tools: vec![],
-                cautions: vec![],
-                needs: vec![],
-                unplanned: false,
-            });
+            let instruction = Wording::Template("Fit what is always renewed".to_owned());
+            stage.steps.push(JobStep::plain(StepNo(1), instruction));
         }
         let needs = &mut stage.steps[0].needs;
         match needs.iter_mut().find(|need| need.item == item) {

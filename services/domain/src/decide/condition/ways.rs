@@ -80,8 +80,21 @@ pub(in crate::decide) fn call_lead(session: &mut Session, command: &CallLead) ->
     }
     let blocker = flow::next_blocker(session.state, job)?;
     let (note, cause) = (session.seal_some(command.note.as_deref()), Cause::Safety);
-    let (owner, expected_at, step, item) = (None, None, None, None);
-    session.emit(Fact::BlockerRaised { job, blocker, stage, cause, owner, expected_at, note, step, item })?;
+    let (owner, expected_at) = (None, None);
+    let (step, item, reading, tool) = (None, None, None, None);
+    session.emit(Fact::BlockerRaised {
+        job,
+        blocker,
+        stage,
+        cause,
+        owner,
+        expected_at,
+        note,
+        step,
+        item,
+        reading,
+        tool,
+    })?;
     Ok(Made::Blocker { job, blocker })
 }
 

@@ -199,13 +199,11 @@ pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32) 
     if step.0 > steps::STEPS_MAX {
         return Ok(());
     }
+    let instruction = Wording::Template(format!("Fit new: {pieces} of '{}'", found.position));
     let added = JobStep {
-        step,
-        instruction: Wording::Template(format!("Fit new: {pieces} of '{}'", found.position)),
-        tools: vec![],
-        cautions: vec![],
         needs: vec![Need { item: item.clone(), quantity: Quantity(i64::from(pieces)), unit: Unit::Piece }],
         unplanned: true,
+        ..JobStep::plain(step, instruction)
     };
     session.emit(Fact::StepAdded { job, stage: stage.clone(), step: added })?;
     stock::want(session, job, &stage, step)
