@@ -3,7 +3,7 @@
 use super::Draw;
 use leadhand_domain::command::*;
 use leadhand_facts::rows::{PositionRow, StageRow};
-use leadhand_facts::words::{Keep, Manner, Renew, StageState, Tightness};
+use leadhand_facts::words::{Keep, Manner, Outcome, Renew, StageState, Tightness};
 use leadhand_facts::*;
 
 /// A stage under way, mostly.
@@ -144,6 +144,16 @@ pub fn next_in(draw: &mut Draw<'_>, row: &StageRow) -> Option<Command> {
     let (job, stage) = (row.job, row.stage.clone());
     let override_reason = None;
     let untouched = of_job(draw, job, |one| one.stage == stage && one.off_n.is_none());
+    // Some of it will not move at first.
+    let stuck: Vec<PositionRow> = untouched.iter().filter(|one| one.detail.manner != Manner::In).cloned().collect();
+    if let Some(one) = draw.one_of(&stuck).filter(|_| draw.rarely(3)) {
+        let (position, outcome, pieces) = (one.position, Outcome::NotMoved, Some(1));
+        let (item, plan, note, blocked, override_reason) = (None, None, None, false, None);
+        let rung = Some(1);
+        let attempt =
+            RecordAttempt { job, position, rung, outcome, pieces, item, plan, note, blocked, override_reason };
+        return Some(attempt.into());
+    }
     if !untouched.is_empty() {
         return Some(TakeOff { job, stage, step: None, lines: vec![], as_listed: true, override_reason }.into());
     }
