@@ -86,6 +86,7 @@ fn check_context(state: &State, context: &Context) -> Result<(), Refusal> {
     Ok(())
 }
 
+#[expect(clippy::too_many_lines, reason = "a table, a line a command")]
 fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
     if let Some(made) = stock::decide(session, command).or_else(|| calendar::decide(session, command)) {
         return made;
