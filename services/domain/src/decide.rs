@@ -91,6 +91,7 @@ fn check_context(state: &State, context: &Context) -> Result<(), Refusal> {
     Ok(())
 }
 
+#[expect(clippy::too_many_lines, reason = "a table, a line a command")]
 fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
     let apart = stock::decide(session, command)
         .or_else(|| calendar::decide(session, command))

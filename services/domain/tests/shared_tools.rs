@@ -299,7 +299,7 @@ fn a_template_names_only_tools_that_the_shop_uses() {
     let Err(Refusal::TemplateFaults { faults }) = checked_template(&yard.shop.state, &wrong) else { panic!() };
     let said: Vec<(usize, &str)> = faults.iter().map(|fault| (fault.line, fault.message.as_str())).collect();
     assert_eq!(said.len(), 2, "{said:?}");
-    assert_eq!(said[0].0, 17);
+    assert_eq!(said[0].0, 16);
     assert!(said[0].1.contains("'torque-5O'") && said[0].1.contains("torque-50'"), "{said:?}");
     assert!(said[1].1.contains("'puller'"), "{said:?}");
     let twice = TEMPLATE.replace("\"torque-50\"", "\"cam-lock-20\"");

@@ -171,7 +171,8 @@ fn blockers(blockers: &[Blocker], zone: &TimeZone) -> Table {
     let mut table = Table::new("blockers", &header);
     for blocker in blockers {
         // A shortage names an item, a shared tool that is elsewhere the tool.
-        let what = match if blocker.item.is_empty() { blocker.tool.as_str() } else { blocker.item.as_str() } {
+        let named = if blocker.item.is_empty() { &blocker.tool } else { &blocker.item };
+        let what = match named.as_str() {
             "" => blocker.note.clone(),
             item => format!("{item} for step {} {}", blocker.step, blocker.note).trim_end().to_owned(),
         };
