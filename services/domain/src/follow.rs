@@ -166,6 +166,29 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         Fact::StepDone { job, stage, step, .. }
         | Fact::StepSkipped { job, stage, step, .. }
         | Fact::StepReopened { job, stage, step, .. } => (*job, has_step(state, *job, stage, *step)),
+        Fact::ClockedOn { job, person, .. } | Fact::WorkRecorded { job, person, .. } => {
+            (*job, names_clocking(state, *person))
+        }
+        Fact::ClockedOff { job, clocking, .. } | Fact::ClockingWithdrawn { job, clocking, .. } => {
+            (*job, state.clockings.get(&(*clocking,)).is_some())
+        }
+        // Calendars, shared tools and whoever is forgotten: seldom, and they touch rows far and wide. Nor is any kind
+        // followed that nobody has thought about here.
+        _ => match of_book(state, fact) {
+            Some(found) => found,
+            None => return Err("facts of its kind are not followed"),
+        },
+    };
+    match (knows(state, job), touched) {
+        (true, _) => Ok(Way::Fold),
+        (false, false) => Ok(Way::PassOver),
+        (false, true) => Err("part of a job is loaded without the job"),
+    }
+}
+
+/// Facts about what came off a job's vehicle, what was measured and said, and in which condition it is.
+fn of_book(state: &State, fact: &Fact) -> Option<(JobNo, bool)> {
+    Some(match fact {
         Fact::PositionAdded { job, position, .. } => (*job, has_position(state, *job, &position.position)),
         Fact::PositionOff { job, position, .. }
         | Fact::PositionBack { job, position, .. }
@@ -191,21 +214,8 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         Fact::WayProposed { job, stage, step, .. } | Fact::WayDecided { job, stage, step, .. } => {
             (*job, state.ways.get(&(*job, stage.clone(), *step)).is_some())
         }
-        Fact::ClockedOn { job, person, .. } | Fact::WorkRecorded { job, person, .. } => {
-            (*job, names_clocking(state, *person))
-        }
-        Fact::ClockedOff { job, clocking, .. } | Fact::ClockingWithdrawn { job, clocking, .. } => {
-            (*job, state.clockings.get(&(*clocking,)).is_some())
-        }
-        // Calendars, shared tools and whoever is forgotten: seldom, and they touch rows far and wide. Nor is any kind
-        // followed that nobody has thought about here.
-        _ => return Err("facts of its kind are not followed"),
-    };
-    match (knows(state, job), touched) {
-        (true, _) => Ok(Way::Fold),
-        (false, false) => Ok(Way::PassOver),
-        (false, true) => Err("part of a job is loaded without the job"),
-    }
+        _ => return None,
+    })
 }
 
 /// A movement or an end that concerns no job.

@@ -21,9 +21,9 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         }
         Fact::FluidReopened { job, fluid, .. } => change(entry, &mut state.fluids, &(*job, fluid.clone()), |row| {
             if row.filled_ml > 0 {
-                row.filled_ml = 0
+                row.filled_ml = 0;
             } else {
-                row.drained_ml = 0
+                row.drained_ml = 0;
             }
             (row.said_at, row.said_n, row.note) = (Some(entry.happened_at), Some(entry.number), None);
         }),

@@ -21,33 +21,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 row.repair = repair.as_ref().map(|text| text.id);
             })
         }
-        Fact::PositionBack {
-            job,
-            position,
-            person,
-            refitted,
-            renewed,
-            left_out,
-            scrapped,
-            kept,
-            tightness,
-            reason,
-        } => {
-            change(entry, &mut state.positions, &(*job, position.clone()), |row| {
-                row.back_at = Some(entry.happened_at);
-                row.back_by = *person;
-                row.back_n = Some(entry.number);
-                row.refitted += refitted;
-                row.renewed += renewed;
-                row.left_out += left_out;
-                row.scrapped += scrapped;
-                row.kept += kept;
-                row.tightness = Some(*tightness);
-                row.reason = reason.as_ref().map(|text| text.id).or(row.reason);
-                // Whatever was looked at before is not what is there now.
-                (row.checked_at, row.checked_by, row.checked_n) = (None, None, None);
-            })
-        }
+        Fact::PositionBack { .. } => back(state, entry),
         Fact::PositionTightened { job, position, person, tightness } => {
             change(entry, &mut state.positions, &(*job, position.clone()), |row| {
                 row.tightness = Some(*tightness);
@@ -75,6 +49,28 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         Fact::AttemptRecorded { .. } => attempt(state, entry),
         _ => strayed(entry),
     }
+}
+
+fn back(state: &mut State, entry: &Entry) -> Folded {
+    let Fact::PositionBack { job, position, person, refitted, renewed, left_out, scrapped, kept, tightness, reason } =
+        &entry.fact
+    else {
+        return strayed(entry);
+    };
+    change(entry, &mut state.positions, &(*job, position.clone()), |row| {
+        row.back_at = Some(entry.happened_at);
+        row.back_by = *person;
+        row.back_n = Some(entry.number);
+        row.refitted += refitted;
+        row.renewed += renewed;
+        row.left_out += left_out;
+        row.scrapped += scrapped;
+        row.kept += kept;
+        row.tightness = Some(*tightness);
+        row.reason = reason.as_ref().map(|text| text.id).or(row.reason);
+        // Whatever was looked at before is not what is there now.
+        (row.checked_at, row.checked_by, row.checked_n) = (None, None, None);
+    })
 }
 
 /// Undoes what was said last: that it is back, else that it is off.

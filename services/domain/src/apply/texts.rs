@@ -63,16 +63,17 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::ReadingTaken { instrument, note, .. } => instrument.iter().chain(note).collect(),
         Fact::RemarkMade { words, .. } => vec![words],
         Fact::WayProposed { note, reason, .. } => vec![note, reason],
-        Fact::VehicleStateSet { reason, .. } => reason.iter().collect(),
-        Fact::FluidRecorded { note, .. } | Fact::WayDecided { note, .. } => note.iter().collect(),
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
         Fact::PositionOff { kept_at, note, repair, .. } => kept_at.iter().chain(note).chain(repair).collect(),
         Fact::AttemptRecorded { plan, note, overridden, .. } => plan.iter().chain(note).chain(overridden).collect(),
-        Fact::PositionBack { reason, .. } => reason.iter().collect(),
+        Fact::PositionBack { reason, .. } | Fact::VehicleStateSet { reason, .. } => reason.iter().collect(),
         Fact::StageAdded { stage, .. } => of_stage(stage).collect(),
         Fact::StepAdded { step, .. } => of_step(step).collect(),
-        Fact::BlockerRaised { note, .. } | Fact::BlockerCleared { note, .. } => note.iter().collect(),
+        Fact::BlockerRaised { note, .. }
+        | Fact::BlockerCleared { note, .. }
+        | Fact::FluidRecorded { note, .. }
+        | Fact::WayDecided { note, .. } => note.iter().collect(),
         Fact::CalendarSet { .. }
         | Fact::BayAdded { .. }
         | Fact::SkillsSet { .. }

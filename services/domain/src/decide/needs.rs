@@ -20,6 +20,7 @@ pub fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
     all.extend(tools::needs(state, command, context));
     all.extend(calendar::needs(state, command, context));
     all.extend(condition::needs(state, command, context));
+    all.extend(of_strip(state, command, context));
     all.extend(readings::needs(command));
     all.retain(|need| !state.has(need));
     all.sort();
@@ -79,6 +80,13 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::CorrectStay(c) => of_stay(state, c),
         Command::ReopenStep(c) => vec![Need::Job(c.job)],
         Command::ReopenStage(c) => vec![Need::Job(c.job)],
+        Command::Tick(_) => of_tick(state, context),
+        _ => Vec::new(),
+    }
+}
+
+fn of_strip(state: &State, command: &Command, context: &Context) -> Vec<Need> {
+    match command {
         Command::TakeOff(c) => of_new_pieces(state, context, c.job, None),
         Command::AddPosition(c) => {
             let mut needs = of_new_pieces(state, context, c.job, None);
@@ -96,7 +104,6 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::TightenPositions(c) => vec![Need::Job(c.job)],
         Command::ConfirmPositions(c) => vec![Need::Job(c.job)],
         Command::ReopenPosition(c) => vec![Need::Job(c.job)],
-        Command::Tick(_) => of_tick(state, context),
         _ => Vec::new(),
     }
 }

@@ -252,7 +252,9 @@ impl<'d> Course<'d> {
         let Some(sets) = self.sets.get(&feature) else { return around };
         let mut covered = Bits::none(self.before.len());
         let earlier: Vec<usize> = sets.keys().copied().filter(|other| self.before[stage].has(*other)).collect();
-        earlier.iter().for_each(|other| covered.add(&self.before[*other]));
+        for other in &earlier {
+            covered.add(&self.before[*other]);
+        }
         let last = earlier.iter().filter(|other| !covered.has(**other));
         for set in last.filter_map(|other| sets[other].last()) {
             put(&mut around.last, *set);
