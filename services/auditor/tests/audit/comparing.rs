@@ -35,6 +35,9 @@ fn candidates(cell: &Value) -> Vec<Value> {
         "waste",
         "count",
         "scrap",
+        "accept",
+        "out-of-limits",
+        "advice-declined",
         "x",
     ];
     let mut values = match cell {
