@@ -19,7 +19,9 @@ pub fn show(app: &App, answer: &GetJobResponse, zone: &TimeZone) -> Outcome {
     if !wanted.is_empty() {
         line("")?;
         let mut table = Table::new("states that are wanted", &["stage", "from step#", "needs", "now"]);
-        wanted.into_iter().for_each(|row| table.row(row));
+        for row in wanted {
+            table.row(row);
+        }
         app.out.table(&table)?;
     }
     if !answer.fluids.is_empty() {

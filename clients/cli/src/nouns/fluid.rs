@@ -33,8 +33,8 @@ pub struct Amount {
     /// The fluid's key: one that 'leadhand job show' lists, or a new one
     fluid: String,
     /// How much, such as 5.2L or 800mL
-    #[arg(value_parser = quantity::parse)]
-    amount: Typed,
+    #[arg(value_name = "AMOUNT", value_parser = quantity::parse)]
+    litres: Typed,
     /// What else is to be said; needed when more came out than should be in it
     #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
     note: String,
@@ -55,10 +55,10 @@ pub async fn run(app: &App, command: Command) -> Outcome {
 }
 
 async fn record(app: &App, what: Amount, out: bool) -> Outcome {
-    if what.amount.is_plain() {
+    if what.litres.is_plain() {
         return Err(Failure::Usage("say the amount with its unit, such as 5.2L or 800mL".to_owned()));
     }
-    let millilitres = what.amount.in_unit("mL").map_err(Failure::Usage)?;
+    let millilitres = what.litres.in_unit("mL").map_err(Failure::Usage)?;
     let way = if out { "came out of" } else { "went into" };
     let said = format!("{} of {} {way} the vehicle of job {}", quantity::show(millilitres, "mL"), what.fluid, what.job);
     let request = RecordFluidRequest {

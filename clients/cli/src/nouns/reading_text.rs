@@ -66,7 +66,7 @@ pub fn decided(one: &Reading) -> String {
         Decision::Unspecified => return String::new(),
         Decision::Accept => "accepted".to_owned(),
         Decision::Again => "to be measured again".to_owned(),
-        other => other.word(),
+        Decision::Repair => Decision::Repair.word(),
     };
     let by = if one.decided_by.is_empty() { String::new() } else { format!(" by {}", one.decided_by) };
     let why = if one.reason.is_empty() { String::new() } else { format!(": {}", one.reason) };

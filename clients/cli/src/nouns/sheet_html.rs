@@ -78,9 +78,9 @@ fn grave(page: &mut String, sheet: &GetHandOverSheetResponse) {
     let mut boxed = |title: &str, lines: &[String]| {
         if !lines.is_empty() {
             let _ = writeln!(page, "<section class=\"grave\">\n<h2>{title}</h2>\n<ul>");
-            lines.iter().for_each(|line| {
+            for line in lines {
                 let _ = writeln!(page, "<li>{line}</li>");
-            });
+            }
             page.push_str("</ul>\n</section>\n");
         }
     };

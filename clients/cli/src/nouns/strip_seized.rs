@@ -10,6 +10,7 @@ use leadhand_sdk::v1::{
     Attempt, AttemptOutcome, GetStripRequest, GetStripResponse, NextRung, Position, RecordAttemptRequest, SignalWord,
     SoakPositionRequest, SplitPositionRequest,
 };
+use std::fmt::Write;
 
 /// An attempt.
 #[derive(Debug, Args)]
@@ -177,7 +178,7 @@ fn tried_text(tried: &Attempt, at: &str) -> String {
     let mut said = format!("attempt {}, {at}, {who}: {} piece(s) {outcome}", tried.attempt, tried.pieces);
     for (name, words) in [("plan", &tried.plan), ("note", &tried.note), ("override", &tried.override_reason)] {
         if !words.is_empty() {
-            said.push_str(&format!("; {name}: {words}"));
+            let _ = write!(said, "; {name}: {words}");
         }
     }
     said

@@ -4,6 +4,7 @@ use crate::app::App;
 use crate::failure::Outcome;
 use crate::out::{self, clean};
 use leadhand_sdk::v1::{GetStripRequest, GetStripResponse, Keep, Position};
+use std::fmt::Write;
 
 /// Characters between the edges of a label.
 const WIDTH: usize = 38;
@@ -45,7 +46,7 @@ fn of(one: &Position) -> (String, String) {
     (format!("{}: {}", one.position, one.what), String::new())
 }
 
-fn ends(number: &i32, end: &str) -> (String, String) {
+fn ends(number: i32, end: &str) -> (String, String) {
     let other = if end == "A" { "B" } else { "A" };
     (format!("goes with {number} {other}"), String::new())
 }
@@ -59,7 +60,7 @@ fn label(lines: &[(String, String)]) -> String {
         let room = WIDTH - right.chars().count();
         let left: String = clean(left).chars().take(if right.is_empty() { room } else { room - 1 }).collect();
         let gap = " ".repeat(room - left.chars().count());
-        text.push_str(&format!("| {left}{gap}{right} |\n"));
+        let _ = writeln!(text, "| {left}{gap}{right} |");
     }
     text.push_str(&edge);
     text

@@ -37,6 +37,9 @@ fn candidates(cell: &Value) -> Vec<Value> {
         "scrap",
         "coolant",
         "coolant drained",
+        "accept",
+        "out-of-limits",
+        "advice-declined",
         "x",
     ];
     let mut values = match cell {

@@ -31,7 +31,7 @@ async fn get_hand_over_sheet(
     call: &Call,
     asked: v1::GetHandOverSheetRequest,
 ) -> Result<v1::GetHandOverSheetResponse, AppError> {
-    Ok(convert::sheet(&call.app.sheet(&call.who, fields::job(asked.job)?).await?))
+    Ok(convert::sheet(&Box::pin(call.app.sheet(&call.who, fields::job(asked.job)?)).await?))
 }
 
 async fn make_remark(call: &Call, asked: v1::MakeRemarkRequest) -> Result<v1::MakeRemarkResponse, AppError> {
