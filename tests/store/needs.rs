@@ -107,7 +107,7 @@ const JOB_TABLES: [&str; 20] = [
 #[tokio::test]
 #[expect(clippy::too_many_lines, reason = "a table, a line a need")]
 async fn each_need_loads_what_it_names() {
-    let shop = filled().await;
+    let shop = Box::pin(filled()).await;
     let (person, vehicle, item) = (PersonId(uuid(3)), VehicleId(uuid(10)), ItemKey::from("hg-set-20"));
     let customer = CustomerId(uuid(91));
     let template = TemplateKey::from("head-gasket-20");
@@ -189,7 +189,7 @@ async fn each_need_loads_what_it_names() {
 
 #[tokio::test]
 async fn needs_of_one_kind_are_loaded_together() {
-    let shop = filled().await;
+    let shop = Box::pin(filled()).await;
     let rows = loaded(&shop, &[Need::Job(JobNo(7)), Need::Job(JobNo(8)), Need::Tokens]).await;
     let jobs: Vec<_> = rows.iter().filter(|row| row.table() == "job").collect();
     assert_eq!(jobs.len(), 2);
@@ -201,7 +201,7 @@ async fn needs_of_one_kind_are_loaded_together() {
 
 #[tokio::test]
 async fn jobs_are_listed_by_state_template_and_time_in_pages() {
-    let shop = filled().await;
+    let shop = Box::pin(filled()).await;
     let mut snapshot = shop.store.snapshot(shop.id).await.unwrap();
     let (seven, eight) = (JobNo(7), JobNo(8));
     let all = JobFilter::default();

@@ -29,7 +29,7 @@ fn labels(book: &GetStripResponse, job: i64, only: &[String]) -> Vec<String> {
     for one in book.positions.iter().filter(wanted) {
         for number in &one.tags {
             for end in ["A", "B"] {
-                all.push(label(&[(format!("JOB {job}"), format!("TAG {number} {end}")), of(one), ends(number, end)]));
+                all.push(label(&[(format!("JOB {job}"), format!("TAG {number} {end}")), of(one), ends(*number, end)]));
             }
         }
         if one.keep() == Keep::Bag {
