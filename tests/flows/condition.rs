@@ -109,12 +109,17 @@ async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
         let skip = v1::SkipStageRequest { write: Some(new_write()), job, stage: stage.into(), reason: "towed".into() };
         larch.skip_stage(skip).await.unwrap();
     }
-    let book = larch.get_strip(v1::GetStripRequest { job }).await.unwrap();
+    let book = larch.get_strip(v1::GetStripRequest { job, ..Default::default() }).await.unwrap();
     let open: Vec<&str> =
         book.open.iter().filter(|line| line.position.is_empty()).map(|line| line.text.as_str()).collect();
     assert!(open.contains(&"battery: isolated, and has to be connected"), "{open:?}");
     assert!(open.contains(&"coolant: 1.4 L came out and 0 mL went in"), "{open:?}");
-    let complete = |why: &str| v1::CompleteJobRequest { write: Some(new_write()), job, override_reason: why.into() };
+    let complete = |why: &str| v1::CompleteJobRequest {
+        write: Some(new_write()),
+        job,
+        override_reason: why.into(),
+        ..Default::default()
+    };
     assert_eq!(reason(shop.lead.complete_job(complete("")).await), "HAND_OVER_OPEN");
     let gone = shop.lead.complete_job(complete("it is towed to its owner")).await.unwrap().receipt.unwrap();
     assert!(gone.notices.iter().any(|notice| notice.code == "OTHER_WAY"), "{:?}", gone.notices);

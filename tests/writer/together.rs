@@ -253,13 +253,13 @@ async fn until_nobody_waits_and_then_somebody(looker: &mut PgConnection) {
 async fn who_waits_behind_one_that_could_not_have_the_shop_is_told_with_it() {
     let shop = Shop::open().await;
     shop.stock(1).await;
-    let told = held_up(&shop, &shop.app, async {}).await;
+    let told = Box::pin(held_up(&shop, &shop.app, async {})).await;
     assert!(matches!(told, (AppError::Busy, AppError::Busy)), "{told:?}");
     shop.must(receive(3)).await;
     assert_eq!(shop.on_hand().await, 4, "what was told to come again took effect");
     // A server that is told to stop meanwhile ends all the same.
     let closing = replica(&shop.database, 2).await;
-    let told = held_up(&shop, &closing, closing.drain()).await;
+    let told = Box::pin(held_up(&shop, &closing, closing.drain())).await;
     assert!(matches!(told, (AppError::Busy, AppError::Busy)), "{told:?}");
     assert_eq!(shop.on_hand().await, 4);
     shop.verified().await;

@@ -185,7 +185,7 @@ fn decide(approved: bool) -> DecideWay {
 }
 
 fn complete(reason: Option<&str>) -> CompleteJob {
-    CompleteJob { job: JOB, override_reason: reason.map(str::to_owned) }
+    CompleteJob { job: JOB, override_reason: reason.map(str::to_owned), overrides: Vec::new() }
 }
 
 #[test]

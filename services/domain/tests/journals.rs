@@ -486,7 +486,7 @@ fn write_the_condition_of_version_2() {
     shop.must(record(0, 5_000, None));
     shop.must(states(&[words::VehicleState::CoolantFull, words::VehicleState::BonnetLatched]));
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
-    shop.must(CompleteJob { job, override_reason: None });
+    shop.must(CompleteJob { job, override_reason: None, overrides: Vec::new() });
     write(&shop, "v2_condition");
 }
 

@@ -73,7 +73,7 @@ impl Yard {
             self.shop.must(StartStage { job, stage: "fit".into(), override_reason: None });
             self.shop.must(FinishStage { job, stage: "fit".into(), as_listed: true });
         }
-        self.shop.must(CompleteJob { job, override_reason: Some("it has to go".into()) });
+        self.shop.must(CompleteJob { job, override_reason: Some("it has to go".into()), overrides: Vec::new() });
         self.jobs.push(job);
     }
 
@@ -124,6 +124,8 @@ fn hose(shop: &mut Shop, job: JobNo) {
         back: Some("fit".into()),
         note: None,
         later: false,
+        item: None,
+        tags: false,
     });
 }
 

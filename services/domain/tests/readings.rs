@@ -166,7 +166,7 @@ fn finish(stage: &str) -> FinishStage {
 }
 
 fn tick(step: i32) -> TickSteps {
-    TickSteps { job: JOB, stage: "measure".into(), steps: vec![StepNo(step)] }
+    TickSteps { job: JOB, stage: "measure".into(), steps: vec![StepNo(step)], override_reason: None }
 }
 
 fn measures(figures: &[&str]) -> Vec<Measure> {

@@ -171,7 +171,7 @@ fn steps_that_are_done_need_nothing_and_a_tool_that_is_here_is_not_missing() {
     yard.shop.person = Some(yard.flint);
     yard.shop.must(StartStage { job: ONE, stage: "strip".into(), override_reason: None });
     let steps = vec![StepNo(1), StepNo(2)];
-    yard.shop.must(TickSteps { job: ONE, stage: "strip".into(), steps });
+    yard.shop.must(TickSteps { job: ONE, stage: "strip".into(), steps, override_reason: None });
     let tool = || ToolKey::from("cam-lock-20");
     yard.shop.must(LendTool { tool: tool(), job: Some(ONE), stage: None, bay: None, person: None, hand_on: true });
     let list = yard.strip();

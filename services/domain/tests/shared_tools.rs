@@ -73,7 +73,7 @@ impl Yard {
     }
 
     fn tick(&mut self, job: JobNo, step: i32) -> Answer {
-        self.must(TickSteps { job, stage: "lock".into(), steps: vec![StepNo(step)] })
+        self.must(TickSteps { job, stage: "lock".into(), steps: vec![StepNo(step)], override_reason: None })
     }
 
     /// What holds a job up now: cause, step, tool.
@@ -160,7 +160,7 @@ fn handing_on_is_one_command_and_turns_the_wait_round() {
     yard.tick(TWO, 2);
     yard.must(FinishStage { job: TWO, stage: "lock".into(), as_listed: true });
     yard.shop.role = Role::Lead;
-    let told = yard.must(CompleteJob { job: TWO, override_reason: None }).notices;
+    let told = yard.must(CompleteJob { job: TWO, override_reason: None, overrides: Vec::new() }).notices;
     assert_eq!(told, [Notice::ToolStillOut { tool: "cam-lock-20".into() }]);
     assert_eq!(yard.held(ONE), [waits()], "it is still over there");
     yard.must(ReturnTool { tool: "cam-lock-20".into() });

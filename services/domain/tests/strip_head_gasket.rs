@@ -70,5 +70,5 @@ fn the_head_gasket_goes_through_as_listed() {
     assert_eq!((bolts.pieces, bolts.asked_by.unwrap().0.as_str()), (10, "prepare"));
     (shop.person, shop.role) = (Some(persons[1]), Role::Lead);
     shop.must(ConfirmPositions { job: JOB, positions: vec!["head-bolts".into()] });
-    shop.must(CompleteJob { job: JOB, override_reason: None });
+    shop.must(CompleteJob { job: JOB, override_reason: None, overrides: Vec::new() });
 }

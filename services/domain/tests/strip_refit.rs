@@ -154,7 +154,7 @@ impl Bench {
         entry.number += 1;
         entry.fact_id = FactId(uuid::Uuid::from_u128(u128::MAX));
         let word = TextRef { id: TextId(uuid::Uuid::from_u128(u128::MAX - 1)), hash: "hash".into() };
-        entry.fact = Fact::JobCompleted { job: JOB, overridden: on_a_leads_word.then_some(word) };
+        entry.fact = Fact::JobCompleted { job: JOB, overridden: on_a_leads_word.then_some(word), lines: Vec::new() };
         books.take(&entry).unwrap();
         check_books(&books).into_iter().map(|found| found.law).filter(|law| STRIP_LAWS.contains(law)).collect()
     }
@@ -334,7 +334,11 @@ impl Bench {
             self.shop.must(SkipStage { job: JOB, stage: stage.into(), reason: "enough".into() });
         }
         let (alone, on_a_word) = (self.broken_if_closed(false), self.broken_if_closed(true));
-        let complete = |reason: Option<&str>| CompleteJob { job: JOB, override_reason: reason.map(str::to_owned) };
+        let complete = |reason: Option<&str>| CompleteJob {
+            job: JOB,
+            override_reason: reason.map(str::to_owned),
+            overrides: Vec::new(),
+        };
         let went = self.run(complete(None));
         assert_eq!(went, alone.is_empty(), "without a word, and the auditor says {alone:?}");
         if went {

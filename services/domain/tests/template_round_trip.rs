@@ -55,7 +55,7 @@ fn needs() -> impl Strategy<Value = Vec<Need>> {
 fn step() -> impl Strategy<Value = StepSpec> {
     let caution = (select(SignalWord::ALL), paragraph()).prop_map(|(word, text)| Caution { word, text });
     let measured = (vec(reading(), 0..3), option(paragraph()));
-    let shared = proptest::collection::btree_set(key(), 0..3);
+    let shared = btree_set(key(), 0..3);
     (paragraph(), vec(line(), 0..8), shared, vec(caution, 0..3), needs(), vec(position(), 0..3), measured, safety())
         .prop_map(|(instruction, tools, shared, mut cautions, needs, mut positions, (readings, follow_up), safety)| {
             cautions.sort_by_key(|caution| caution.word);

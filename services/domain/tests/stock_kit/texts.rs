@@ -30,7 +30,7 @@ fn notes_of(entry: &Entry, person: PersonId, sent: bool) -> Vec<TextId> {
     let notes: Vec<&Value> =
         named.iter().map(|name| &body[*name]).chain([&body["change"]["reason"]]).chain(lines).collect();
     let id = |note: &Value| note["id"].as_str().and_then(|id| Uuid::parse_str(id).ok()).map(TextId);
-    notes.filter_map(id).collect()
+    notes.into_iter().filter_map(id).collect()
 }
 
 /// What a customer's row and vehicles say, and whatever was typed in a fact about one of the customer's jobs.
