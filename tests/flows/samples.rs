@@ -42,6 +42,8 @@ macro_rules! lead {
     };
 }
 
+mod vehicle;
+
 /// What the requests are about.
 pub struct World {
     n: usize,
@@ -99,16 +101,6 @@ async fn strip_book(flint: &Client, job: i64) {
     }
 }
 
-/// A shared tool that is free, and one that a job has.
-async fn shared_tools(shop: &Shop, n: usize, job: i64) {
-    for key in ["lock", "gauge"] {
-        let tool = v1::Tool { tool: format!("{key}-{n}"), name: text(), ..Default::default() };
-        shop.lead.add_tool(v1::AddToolRequest { write: write(), tool: Some(tool) }).await.unwrap();
-    }
-    let lend = v1::LendToolRequest { write: write(), tool: format!("gauge-{n}"), job, ..Default::default() };
-    shop.lead.lend_tool(lend).await.unwrap();
-}
-
 impl World {
     /// A new world in this shop; `n` tells its keys and names from those of others.
     pub async fn make(shop: &Shop, n: usize) -> Self {
@@ -138,7 +130,7 @@ impl World {
             v1::TickStepsRequest { write: write(), job, stage: "strip".into(), steps: vec![2], ..Default::default() };
         flint.tick_steps(tick).await.unwrap();
         strip_book(flint, job).await;
-        shared_tools(shop, n, job).await;
+        vehicle::shared_tools(shop, n, job).await;
         let fresh = shop.blank_job(&["strip"]).await;
         shop.step_with(fresh, "strip", "hg-set-20", 1).await;
         shop.assign(fresh, &format!("b{n}-2")).await.unwrap();
@@ -408,44 +400,6 @@ impl World {
                 plan: text(), item: "hg-set-20".into(),
             }
             GetStripRequest { job: job, since: 1, ladder_of: hose() }
-        }
-    }
-
-    fn of_shared_tools(&self) -> Vec<Sample> {
-        let (n, stage) = (self.n, || "strip".to_owned());
-        let (lock, gauge) = (|| format!("lock-{n}"), || format!("gauge-{n}"));
-        let due = || "2031-03-03".to_owned();
-        let tool = v1::Tool { tool: format!("x{n}-5"), name: text(), what: text(), calibration_due: due() };
-        lead! {
-            AddToolRequest { write: write(), tool: Some(tool) }
-            DescribeToolRequest { write: write(), tool: lock(), name: "Lock".into(), what: text(), calibration_due: due() }
-            DescribeToolRequest {
-                write: write(), tool: lock(), name: "Lock".into(), clear_what: true, clear_calibration_due: true
-            }
-            RetireToolRequest { write: write(), tool: lock(), reason: text() }
-            LendToolRequest { write: write(), tool: lock(), job: self.fresh, stage: stage() }
-            LendToolRequest { write: write(), tool: lock(), bay: format!("b{n}-2") }
-            LendToolRequest { write: write(), tool: gauge(), person: self.person.clone(), hand_on: true }
-            ReturnToolRequest { write: write(), tool: gauge() }
-            ReopenLoanRequest { write: write(), tool: gauge(), reason: text() }
-            ListToolsRequest { page_size: 5, with_retired: true }
-            GetReadyListRequest { job: self.fresh, stage: stage() }
-            GetReadyListRequest { bay: format!("b{n}-1") }
-            GetReadyListRequest { person: self.person.clone() }
-            GetLessonsRequest { template: "head-gasket-20".into(), propose: true }
-        }
-    }
-
-    fn of_condition(&self) -> Vec<Sample> {
-        let (job, stage, fluid) = (self.job, || "strip".to_owned(), || "oil".to_owned());
-        let fresh = self.fresh;
-        lead! {
-            SetVehicleStatesRequest { write: write(), job: job, states: vec![2, 11], reason: text() }
-            RecordFluidRequest { write: write(), job: job, fluid: fluid(), drained_ml: 900, filled_ml: 100, note: text() }
-            ReopenFluidRequest { write: write(), job: job, fluid: fluid(), reason: text() }
-            ProposeWayRequest { write: write(), job: job, stage: stage(), step: 1, way: text(), reason: text() }
-            DecideWayRequest { write: write(), job: fresh, stage: stage(), step: 1, approved: true, note: text() }
-            CallLeadRequest { write: write(), job: job, stage: stage(), note: text() }
         }
     }
 

@@ -4,6 +4,7 @@
 
 use crate::shop::{Shop, reason, start};
 use leadhand_proto::v1;
+use leadhand_proto::v1::AttemptOutcome::{Broken, NotMoved};
 use leadhand_sdk::{Client, new_write};
 
 const TEMPLATE: &str = include_str!("../../deploy/demo-shop/templates/inlet-gasket.toml");
@@ -71,7 +72,6 @@ async fn what_will_not_move_is_tried_rung_by_rung() {
         [("manifold-nuts", false)]
     );
     start(&bench.larch, job, "strip").await.unwrap();
-    use v1::AttemptOutcome::{Broken, NotMoved};
     let asked = bench.tried(0, NotMoved);
     let first = bench.moss.record_attempt(asked.clone()).await.unwrap();
     let again = bench.moss.record_attempt(asked).await.unwrap();

@@ -72,7 +72,7 @@ impl Seen<'_> {
         match value {
             Value::Message(inner) => self.mask(inner),
             Value::List(all) => all.iter_mut().for_each(|one| self.mask_value(one)),
-            Value::String(said) if self.is_drawn(said) => *said = "drawn".to_owned(),
+            Value::String(said) if self.is_drawn(said) => "drawn".clone_into(said),
             _ => {}
         }
     }

@@ -234,17 +234,6 @@ fn of_stages() -> Vec<Sample> {
             json!({"rung": 5, "measure": "Heat it", "last_safe": true, "outcome": "broken", "pieces": 2,
             "person": id(3), "at": at("08:50"), "n": 10, "plan": id(45), "note": id(46), "overridden": id(47)}),
         ),
-        (
-            "step",
-            json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug",
-            "instruction_text": null, "tools": ["19 mm socket"],
-            "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}],
-            "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "unplanned": false, "state": "pending",
-            "done_at": null, "done_by": null, "done_n": null, "reason": null}),
-            json!({"instruction": null, "instruction_text": id(24), "tools": [], "cautions": [], "needs": [],
-            "follow_up": "Look again after a day", "unplanned": true, "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13,
-            "reason": id(25)}),
-        ),
     ]
 }
 
@@ -277,6 +266,7 @@ fn of_measures() -> Vec<Sample> {
         ),
     ]
 }
+
 fn of_condition() -> Vec<Sample> {
     vec![
         (
@@ -296,6 +286,7 @@ fn of_condition() -> Vec<Sample> {
         ),
     ]
 }
+
 fn of_tools() -> Vec<Sample> {
     vec![
         (

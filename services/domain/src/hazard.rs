@@ -147,7 +147,7 @@ mod tests {
         let words: Vec<SignalWord> = all.iter().map(|caution| caution.word).collect();
         assert_eq!(words, [SignalWord::Danger, SignalWord::Caution, SignalWord::Notice, SignalWord::Notice]);
         assert_eq!(all.last().map(|caution| caution.text.as_str()), Some(DEFERENCE));
-        assert_eq!(own(&all, &hazards), [mine.clone()]);
+        assert_eq!(own(&all, &hazards), std::slice::from_ref(&mine));
         assert_eq!(cautions(std::slice::from_ref(&mine), &[]), [mine], "without a hazard nothing is added");
     }
 }

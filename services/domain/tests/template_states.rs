@@ -6,6 +6,7 @@ use leadhand_domain::template::{Fault, expand, parse, write};
 use leadhand_facts::OptionKey;
 use leadhand_facts::words::{Hazard, SignalWord, VehicleState};
 use std::collections::BTreeSet;
+use std::fmt::Write;
 
 /// A stage of one line a step: what it needs, what it sets.
 fn stage(key: &str, after: &[&str], steps: &[(&str, &str)]) -> String {
@@ -17,8 +18,8 @@ fn stage(key: &str, after: &[&str], steps: &[(&str, &str)]) -> String {
             let each = states.split(", ").filter(|state| !state.is_empty());
             each.map(|state| format!("\"{state}\"")).collect::<Vec<_>>().join(", ")
         };
-        text +=
-            &format!("[[stage.step]]\ndo = \"x\"\nstate = {{ needs = [{}], sets = [{}] }}\n", list(needs), list(sets));
+        let (needs, sets) = (list(needs), list(sets));
+        let _ = writeln!(text, "[[stage.step]]\ndo = \"x\"\nstate = {{ needs = [{needs}], sets = [{sets}] }}");
     }
     text
 }

@@ -8,6 +8,7 @@ pub mod entry;
 pub mod fact;
 pub mod ids;
 pub mod instant;
+pub mod job;
 pub mod quantity;
 pub mod reading;
 pub mod rows;

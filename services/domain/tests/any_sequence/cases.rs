@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 pub const USUAL: u32 = 90;
 
 /// Commands of a sequence beside those of the opening.
-pub const LENGTH: usize = 120;
+pub const LENGTH: usize = 150;
 
 /// How often each kind of command has to be accepted in a usual run.
 pub const ACCEPTED_MIN: usize = 5;
