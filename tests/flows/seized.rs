@@ -112,6 +112,12 @@ async fn exceptions_become_positions_and_the_refit_says_what_changed() {
     let bench = Bench::open().await;
     let job = bench.job;
     start(&bench.larch, job, "strip").await.unwrap();
+    // Cold, relieved and isolated, looked at, and drained: then something may be opened.
+    for step in 1..=3 {
+        let (write, stage) = (Some(new_write()), "strip".into());
+        let asked = v1::TickStepsRequest { write, job, stage, steps: vec![step], ..Default::default() };
+        bench.larch.tick_steps(asked).await.unwrap();
+    }
     assert_eq!(bench.position("rail-plugs").await.tags, [1, 2, 3, 4]);
     assert_eq!(bench.position("manifold").await.still_attached, ["manifold-nuts"]);
     let split = v1::SplitPositionRequest {

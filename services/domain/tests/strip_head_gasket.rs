@@ -9,6 +9,7 @@ use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
 use leadhand_domain::strip::Standing;
 use leadhand_domain::view::strip::strip_view;
+use leadhand_facts::rows::StepRow;
 use leadhand_facts::words::{BayKind, Role, StageState};
 use leadhand_facts::*;
 use stock_kit::Shop;
@@ -18,6 +19,20 @@ const SKILLS: [&str; 6] = ["service", "engine", "road-test", "diagnosis", "front
 
 fn file(name: &str) -> String {
     std::fs::read_to_string(format!("{}/../../deploy/demo-shop/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap()
+}
+
+/// Ticks a stage's steps up to its last hold point one by one: by who works, and by somebody else where a second pair of
+/// eyes is asked for.
+fn pass_holds(shop: &mut Shop, stage: &StageKey, persons: [PersonId; 2]) {
+    let steps: Vec<StepRow> = shop.state.steps.iter().filter(|row| row.stage == *stage).cloned().collect();
+    let last = steps.iter().filter(|row| row.safety.hold.is_some()).map(|row| row.step).max();
+    for step in steps.iter().filter(|row| Some(row.step) <= last) {
+        let second = step.safety.hold.as_ref().is_some_and(|hold| hold.second);
+        shop.person = Some(persons[usize::from(second)]);
+        let steps = vec![step.step];
+        shop.must(TickSteps { job: JOB, stage: stage.clone(), steps, override_reason: None });
+    }
+    shop.person = Some(persons[0]);
 }
 
 #[test]
@@ -53,6 +68,7 @@ fn the_head_gasket_goes_through_as_listed() {
         let ready = shop.state.stages.iter().filter(|row| row.state == StageState::Pending && row.ready_at.is_some());
         let stage = ready.min_by_key(|row| row.ordinal).unwrap().stage.clone();
         shop.must(StartStage { job: JOB, stage: stage.clone(), override_reason: None });
+        pass_holds(&mut shop, &stage, persons);
         shop.must(FinishStage { job: JOB, stage, as_listed: true });
         done += 1;
     }

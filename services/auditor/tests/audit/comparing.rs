@@ -55,10 +55,11 @@ fn candidates(cell: &Value) -> Vec<Value> {
         ],
         Value::Object(fields) if fields.is_empty() => vec![json!({ "hold": { "what": "x", "second": true } })],
         Value::Object(fields) => fields
-            .keys()
-            .map(|key| {
+            .iter()
+            .map(|(key, value)| {
                 let mut other = fields.clone();
-                other.insert(key.clone(), json!("something else"));
+                let wrong = value.as_i64().map_or_else(|| json!("something else"), |number| json!(number + 1));
+                other.insert(key.clone(), wrong);
                 Value::Object(other)
             })
             .collect(),

@@ -98,7 +98,7 @@ async fn get_ready_list(call: &Call, asked: v1::GetReadyListRequest) -> Result<v
         (Some(job), None, None, None) => Of::Job(job),
         (None, Some(bay), None, None) => Of::Bay(bay),
         (None, None, Some(person), None) => Of::Person(person),
-        (None, _, _, Some(_)) => return Err(invalid("stage", "it needs its job; give both")),
+        (None, _, _, Some(_)) => return Err(invalid("job", "a stage needs its job; give both")),
         _ => return Err(invalid("job", "a list is of one: give either a job, a bay or a person")),
     };
     let (list, words) = call.app.ready(&call.who, of).await?;

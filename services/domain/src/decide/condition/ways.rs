@@ -66,7 +66,10 @@ pub(in crate::decide) fn call_lead(session: &mut Session, command: &CallLead) ->
             let on = look::clocking_of(session.state, person).ok_or(Refusal::NotClockedOn {})?;
             (on.job, on.stage.clone())
         }
-        _ => return Err(Refusal::invalid("stage", "job and stage go together; give both, or neither")),
+        (missing, _) => {
+            let field = if missing.is_none() { "job" } else { "stage" };
+            return Err(Refusal::invalid(field, "job and stage go together; give both, or neither"));
+        }
     };
     look::open_job(session.state, session.context, job)?;
     let row = look::stage(session.state, job, &stage)?;
