@@ -346,6 +346,37 @@ fn a_vehicle_goes_as_it_has_to_be_or_on_a_lead_s_word() {
 }
 
 #[test]
+fn each_line_that_a_lead_overrules_is_let_go_by_the_auditor_as_well() {
+    let mut bench = Bench::done();
+    bench.must(set(VehicleState::BonnetOpen));
+    let line = |line: &str| Override { line: line.into(), reason: "the customer knows".into() };
+    let overrides = vec![line("state:bonnet"), line("fluid:coolant")];
+    // The auditor looks at the tables after every command.
+    bench.must(CompleteJob { overrides, ..complete(None) });
+    let job = bench.shop.state.jobs.get(&(JOB,)).unwrap();
+    assert_eq!((job.overridden, job.overruled.len()), (None, 2));
+}
+
+#[test]
+fn a_step_that_was_left_out_opens_nothing_that_it_guards() {
+    let mut bench = Bench::open();
+    bench.acts(Some(bench.flint), Role::Technician);
+    bench.must(start("drain"));
+    let step = StepNo(5);
+    bench.must(SkipStep { job: JOB, stage: "drain".into(), step, reason: "in a hurry".into() });
+    let off = |found| TakeOff {
+        job: JOB,
+        stage: "drain".into(),
+        step: None,
+        lines: vec![OffLine { found, missing: found.map(|_| 1), ..OffLine::listed("hose".into()) }],
+        as_listed: false,
+        override_reason: None,
+    };
+    assert_eq!(bench.refused(off(None)), "STATE_WANTED");
+    bench.must(off(Some(0)));
+}
+
+#[test]
 fn a_way_that_is_not_the_book_s_waits_for_a_lead_and_is_told_at_hand_over() {
     let mut bench = Bench::raised();
     assert_eq!(bench.refused(decide(true)), "NOTHING_TO_DO");

@@ -85,7 +85,7 @@ fn grave(page: &mut String, sheet: &GetHandOverSheetResponse) {
         }
     };
     let open: Vec<String> = sheet.open.iter().map(|line| escaped(&line.text)).collect();
-    boxed("Open, and why this is a draft", &open);
+    boxed("Not as it has to be", &open);
     let declined: Vec<String> = declined.into_iter().map(escaped).collect();
     boxed("Safety advice not taken", &declined);
     let cautions = sheet.cautions.iter();

@@ -19,7 +19,7 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
         (false, false) => format!("handed over {}", head.closed),
     };
     let _ = writeln!(text, "Opened {}, {closed}", head.opened);
-    part(&mut text, "Open, and why this is a draft", sheet.open.iter().map(|line| line.text.clone()));
+    part(&mut text, "Not as it has to be", sheet.open.iter().map(|line| line.text.clone()));
     let declined = remarks(sheet, RemarkKind::AdviceDeclined).into_iter().map(str::to_owned);
     part(&mut text, "SAFETY ADVICE NOT TAKEN", declined);
     let cautions = sheet.cautions.iter().map(|one| format!("{}: {}", word::<SignalWord>(one.word), one.text));

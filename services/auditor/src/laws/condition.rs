@@ -8,22 +8,30 @@ use leadhand_facts::{JobNo, StageKey};
 use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(tables: &Tables, found: &mut Found) {
-    // Jobs whose vehicle went without a lead's word.
-    let gone: BTreeSet<JobNo> = tables
+    // What a lead let go of, for vehicles that went; nothing of a job where it was all of it.
+    let gone: Gone<'_> = tables
         .rows::<JobRow>()
         .filter(|job| job.state == JobState::Completed && job.overridden.is_none())
-        .map(|job| job.job)
+        .map(|job| (job.job, job.overruled.iter().map(|line| line.line.as_str()).collect()))
         .collect();
     for row in tables.rows::<VehicleStateRow>() {
-        state(row, gone.contains(&row.job), found);
+        state(row, went(&gone, row.job, &format!("state:{}", row.feature)), found);
     }
     for row in tables.rows::<FluidRow>() {
-        fluid(row, gone.contains(&row.job), found);
+        fluid(row, went(&gone, row.job, &format!("fluid:{}", row.fluid)), found);
     }
     for row in tables.rows::<WayRow>() {
-        way(row, gone.contains(&row.job), found);
+        way(row, went(&gone, row.job, &format!("way:{}/{}", row.stage, row.step)), found);
     }
     holds(tables, &gone, found);
+}
+
+/// What a lead overruled, by job.
+type Gone<'a> = BTreeMap<JobNo, BTreeSet<&'a str>>;
+
+/// Whether a vehicle went without a lead's word about this line.
+fn went(gone: &Gone<'_>, job: JobNo, line: &str) -> bool {
+    gone.get(&job).is_some_and(|overruled| !overruled.contains(line))
 }
 
 fn state(row: &VehicleStateRow, gone: bool, found: &mut Found) {
@@ -71,7 +79,7 @@ fn way(row: &WayRow, gone: bool, found: &mut Found) {
 }
 
 /// Who passed a hold point is named, looked after what comes before it, and did not do that where another was to look.
-fn holds(tables: &Tables, gone: &BTreeSet<JobNo>, found: &mut Found) {
+fn holds(tables: &Tables, gone: &Gone<'_>, found: &mut Found) {
     let mut stages: BTreeMap<(JobNo, &StageKey), Vec<&StepRow>> = BTreeMap::new();
     for row in tables.rows::<StepRow>() {
         stages.entry((row.job, &row.stage)).or_default().push(row);
@@ -79,9 +87,12 @@ fn holds(tables: &Tables, gone: &BTreeSet<JobNo>, found: &mut Found) {
     for rows in stages.into_values() {
         for row in rows.iter().filter(|row| row.safety.hold.is_some()) {
             let passed = row.state == StepState::Done;
-            found.law("hold-passed", *row, passed || !gone.contains(&row.job), || {
-                "the vehicle went and nobody had passed this hold point".to_owned()
-            });
+            found.law(
+                "hold-passed",
+                *row,
+                passed || !went(gone, row.job, &format!("hold:{}/{}", row.stage, row.step)),
+                || "the vehicle went and nobody had passed this hold point".to_owned(),
+            );
             if !passed {
                 continue;
             }

@@ -54,21 +54,21 @@ fn candidates(cell: &Value) -> Vec<Value> {
             json!([{ "line": "x", "reason": crate::kit::text(9).id, "by": null }]),
         ],
         Value::Object(fields) if fields.is_empty() => vec![json!({ "hold": { "what": "x", "second": true } })],
-        Value::Object(fields) => fields
-            .iter()
-            .map(|(key, value)| {
-                let mut other = fields.clone();
-                let wrong = value.as_i64().map_or_else(|| json!("something else"), |number| json!(number + 1));
-                other.insert(key.clone(), wrong);
-                Value::Object(other)
-            })
-            .collect(),
+        Value::Object(fields) => fields.keys().map(|key| with_other(fields, key)).collect(),
         Value::Null => vec![json!(1)],
         Value::String(_) => Vec::new(),
     };
     values.extend(words.map(|word| json!(word)));
     values.retain(|value| value != cell);
     values
+}
+
+/// An object with another value of one field.
+fn with_other(fields: &serde_json::Map<String, Value>, key: &str) -> Value {
+    let mut other = fields.clone();
+    let wrong = fields[key].as_i64().map_or_else(|| json!("something else"), |number| json!(number + 1));
+    other.insert(key.to_owned(), wrong);
+    Value::Object(other)
 }
 
 /// Corrupts each cell of one table in turn.

@@ -10,7 +10,7 @@ use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::rows::{StageRow, StepRow};
 use leadhand_facts::words::{JobState, StageKind, StageState, StepState};
-use leadhand_facts::{Fact, Instant, Quantity, StepNo};
+use leadhand_facts::{Fact, Instant, Quantity, StepNo, TextRef};
 
 /// A closed job goes on, unless its vehicle has come again since. Its stages are as they were when it was
 /// closed, its vehicle is outside, and what was used up stays used up.
@@ -56,15 +56,20 @@ pub(super) fn step(session: &mut Session, command: &ReopenStep) -> Result<Made, 
         return Err(look::too_early(format!("taking back step {}", command.step), session.at(), done_at));
     }
     let reason = session.seal(&command.reason);
-    // What a hold point behind it looked at is not what will be there.
-    for one in condition::passed_behind(session.state, &row, &step).into_iter().chain([step]) {
+    take_back(session, &row, step, &reason)?;
+    flow::settle_blockers(session, row.job)?;
+    tell_goods(session, &row, &[command.step]);
+    Ok(Made::Nothing)
+}
+
+/// Takes a step back, with the hold points behind it: what they looked at is not what will be there.
+pub(super) fn take_back(session: &mut Session, row: &StageRow, step: StepRow, reason: &TextRef) -> Result<(), Refusal> {
+    for one in condition::passed_behind(session.state, row, &step).into_iter().chain([step]) {
         let (stage, reason) = (row.stage.clone(), reason.clone());
         session.emit(Fact::StepReopened { job: row.job, stage, step: one.step, reason: reason.clone() })?;
         condition::unset_by_step(session, &one, &reason)?;
     }
-    flow::settle_blockers(session, row.job)?;
-    tell_goods(session, &row, &[command.step]);
-    Ok(Made::Nothing)
+    Ok(())
 }
 
 pub(super) fn stage(session: &mut Session, command: &ReopenStage) -> Result<Made, Refusal> {

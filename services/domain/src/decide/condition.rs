@@ -15,9 +15,11 @@ use crate::decide::proof;
 use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
 use crate::need::Need;
+use crate::reading;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
+use crate::strip;
 use leadhand_facts::rows::{StageRow, StepRow, WayRow};
 use leadhand_facts::words::{Feature, Hazard, StepState, VehicleState};
 use leadhand_facts::{Fact, JobNo, PersonId, StepNo, TextRef};
@@ -72,7 +74,7 @@ fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusa
             let why = format!("'{}' has a state already; say it once", state.feature());
             return Err(Refusal::invalid(format!("states[{at}]"), why));
         }
-        refuse_high_voltage(session, *state)?;
+        refuse_high_voltage(session, job, *state)?;
         let said = session.state.vehicle_states.get(&(job, state.feature())).map(|row| row.set_at);
         if let Some(set_at) = said.filter(|set_at| session.at() < *set_at) {
             return Err(look::too_early(format!("'{state}'"), session.at(), set_at));
@@ -89,12 +91,15 @@ fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusa
 }
 
 /// Whoever looks for high voltage answers for it by name, and whoever isolates it is qualified.
-fn refuse_high_voltage(session: &Session, state: VehicleState) -> Result<(), Refusal> {
+fn refuse_high_voltage(session: &Session, job: JobNo, state: VehicleState) -> Result<(), Refusal> {
     if state.feature() != Feature::HighVoltage {
         return Ok(());
     }
     let person = proof::by_name(session, "say something about high voltage")?;
-    if state == VehicleState::HighVoltageIsolated && !is_qualified(session.state, Some(person)) {
+    let was = condition::state_of(session.state, job, Feature::HighVoltage);
+    // "None" is said where nobody found any, and no word against who is qualified.
+    let argued = matches!(was, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
+    if (state == VehicleState::HighVoltageIsolated || argued) && !is_qualified(session.state, Some(person)) {
         return Err(Refusal::HighVoltage { what: format!("'{state}'") });
     }
     Ok(())
@@ -136,6 +141,10 @@ pub(super) fn unset_by_step(session: &mut Session, row: &StepRow, reason: &TextR
     let own = condition::states(session.state, row.job)
         .filter(|state| state.stage.as_ref() == Some(&row.stage) && state.step == Some(row.step));
     let before: Vec<VehicleState> = own.map(|state| state.before).collect();
+    let live = before.iter().any(|state| state.feature() == Feature::HighVoltage);
+    if live && !is_qualified(session.state, session.context.actor.proved) {
+        return Err(Refusal::HighVoltage { what: format!("step {} of stage '{}'", row.step, row.stage) });
+    }
     before.into_iter().try_for_each(|state| put(session, row.job, state, None, Some(reason.clone())))
 }
 
@@ -146,7 +155,9 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Option<Refus
     if let Some(way) = state.ways.get(&(row.job, stage.clone(), step)).filter(|way| way.approved.is_none()) {
         return Err(Refusal::WayUndecided { stage: way.stage.clone(), step });
     }
-    if row.safety.hazards.contains(&Hazard::HighVoltage) && !is_qualified(state, session.context.actor.proved) {
+    let live = |state: &VehicleState| state.feature() == Feature::HighVoltage;
+    let about = row.safety.hazards.contains(&Hazard::HighVoltage) || row.safety.sets.iter().any(live);
+    if about && !is_qualified(state, session.context.actor.proved) {
         return Err(Refusal::HighVoltage { what: format!("step {step} of stage '{stage}'") });
     }
     let is = |need: &VehicleState| condition::state_of(state, row.job, need.feature());
@@ -183,6 +194,10 @@ pub(super) fn passes(session: &Session, row: &StepRow, named: bool) -> Result<Op
         return Err(Refusal::HoldTooEarly { stage, step, left: left.join(", ") });
     }
     let did = earlier.iter().any(|other| other.done_by == Some(person) && other.safety.hold.is_none());
+    let hands = strip::positions(session.state, row.job).filter(|other| other.stage == row.stage);
+    let hands = hands.flat_map(|other| [other.off_by, other.back_by]).flatten();
+    let took = reading::of_stage(session.state, row.job, &row.stage).filter_map(|reading| reading.taken_by);
+    let did = did || hands.chain(took).any(|one| one == person);
     let mut time = session.state.clockings.iter().filter(|time| (time.job, &time.stage) == (row.job, &row.stage));
     if hold.second && (did || time.any(|time| time.person == person)) {
         return Err(Refusal::HoldOwnWork { stage, step, what: hold.what.clone() });

@@ -4,7 +4,7 @@
 use crate::answer::Made;
 use crate::check;
 use crate::command::{CorrectClocking, WithdrawClocking};
-use crate::decide::{clocking, place, skills, work};
+use crate::decide::{clocking, condition, place, skills, work};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -168,6 +168,7 @@ fn go_on(
     if stage.state != StageState::Active {
         return Err(not_begun(stage));
     }
+    condition::refuse_called(session, stage.job, &stage.stage)?;
     if let Some(started_at) = stage.started_at.filter(|started_at| from < *started_at) {
         return Err(look::too_early("clocking on", from, started_at));
     }

@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check as form;
 use crate::command::{AddReading, Command, DecideReading, RecordReading};
-use crate::decide::{flow, proof, remarks, skills};
+use crate::decide::{again, flow, proof, remarks, skills};
 use crate::look;
 use crate::need::Need;
 use crate::reading::{self, judge, slots};
@@ -15,7 +15,7 @@ use leadhand_facts::fact::Wording;
 use leadhand_facts::reading::{JobReading, ReadingDetail};
 use leadhand_facts::rows::{ReadingRow, StageRow};
 use leadhand_facts::words::{Cause, Decision, ReadingKind, StageState, StepState, Verdict};
-use leadhand_facts::{BlockerNo, Fact, JobNo, Measure, ReadingKey, StepNo};
+use leadhand_facts::{BlockerNo, Fact, JobNo, Measure, ReadingKey, StepNo, TextRef};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What only a lead may do about a reading.
@@ -59,6 +59,14 @@ fn row<'a>(state: &'a State, job: JobNo, reading: &ReadingKey) -> Result<&'a Rea
 fn add(session: &mut Session, command: &AddReading) -> Result<Made, Refusal> {
     form::name("what", &command.what)?;
     check_new(&command.detail)?;
+    for (field, said) in [("instrument", &command.instrument), ("note", &command.note)] {
+        if said.is_some() && command.figures.is_empty() {
+            return Err(Refusal::invalid(
+                field,
+                "it goes with figures; give them as well, or say it when they are taken",
+            ));
+        }
+    }
     let job = look::open_job(session.state, session.context, command.job)?.job;
     let stage = look::stage(session.state, job, &command.stage)?;
     if look::is_ended(stage) {
@@ -232,22 +240,23 @@ fn decide(session: &mut Session, command: &DecideReading) -> Result<Made, Refusa
     let reading = found.reading.clone();
     session.emit(Fact::ReadingDecided { job, reading, person, decision, reason: reason.clone() })?;
     if decision == Decision::Again {
-        take_back_step(session, &found, reason)?;
+        take_back_step(session, &found, &reason)?;
     }
     flow::settle_blockers(session, job)?;
     Ok(Made::Nothing)
 }
 
 /// What is to be measured again is to be done again.
-fn take_back_step(session: &mut Session, found: &ReadingRow, reason: leadhand_facts::TextRef) -> Result<(), Refusal> {
+fn take_back_step(session: &mut Session, found: &ReadingRow, reason: &TextRef) -> Result<(), Refusal> {
     let Some(step) = found.step else { return Ok(()) };
     let (job, stage) = (found.job, found.stage.clone());
-    if look::is_ended(look::stage(session.state, job, &stage)?) {
+    let row = look::stage(session.state, job, &stage)?.clone();
+    if look::is_ended(&row) {
         return Ok(());
     }
-    let done = look::step(session.state, job, &stage, step)?;
+    let done = look::step(session.state, job, &stage, step)?.clone();
     if done.state == StepState::Done && done.done_at.is_none_or(|done_at| done_at <= session.at()) {
-        session.emit(Fact::StepReopened { job, stage, step, reason })?;
+        again::take_back(session, &row, done, reason)?;
     }
     Ok(())
 }

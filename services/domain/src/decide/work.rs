@@ -4,7 +4,7 @@ use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::RecordWork;
 use crate::context::Context;
-use crate::decide::{clocking, place, skills, stages};
+use crate::decide::{clocking, condition, place, skills, stages};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -86,6 +86,7 @@ fn allowed(
         return skills::overruled(session, unskilled, reason, skills::WITHOUT_SKILL);
     }
     look::open_job(session.state, session.context, row.job)?;
+    condition::refuse_called(session, row.job, &row.stage)?;
     session.date(command.from_at);
     let overridden = stages::begin(session, row, reason)?;
     stages::tell(session, row)?;

@@ -1,7 +1,7 @@
 //! What a vehicle goes back with, in writing, and what is open at the end of a shift.
 
 use crate::decide::remarks;
-use crate::hand_over::{Line, follow_ups, lines};
+use crate::hand_over::{Line, Remedy, follow_ups, lines};
 use crate::look;
 use crate::reading;
 use crate::state::State;
@@ -138,7 +138,12 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
     let mut cautions: Vec<Caution> = watched.iter().flat_map(|step| step.cautions.iter().cloned()).collect();
     cautions.sort();
     cautions.dedup();
-    let open = if row.state == JobState::Open { lines(state, job) } else { Vec::new() };
+    // What is called off leaves as it is, and whoever drives or tows it away has to know how that is.
+    let as_it_is = |line: &Line| row.state == JobState::Open || line.remedy() != Remedy::End;
+    let open = match row.state {
+        JobState::Completed => Vec::new(),
+        JobState::Open | JobState::Cancelled => lines(state, job).into_iter().filter(as_it_is).collect(),
+    };
     Some(Sheet {
         label: vehicle.map(|vehicle| vehicle.label),
         plate: vehicle.and_then(|vehicle| vehicle.plate),

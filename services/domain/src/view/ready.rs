@@ -322,8 +322,11 @@ fn people_of(state: &State, at: usize, row: &StageRow, now: Instant) -> Option<P
     Some(PeopleLine { stage: at, hands: row.hands, skills: row.skills.clone(), lacking: !enough(there), able })
 }
 
-/// A hold point is told by its words, as templates have them today.
+/// A hold point; a step that only says in its words that it is one is told as well.
 fn hold_of(place: Place, step: &StepRow) -> Option<HoldLine> {
+    if let Some(hold) = &step.safety.hold {
+        return Some(HoldLine { place, words: Title::of(Some(&hold.what), None) });
+    }
     let words = step.instruction.as_ref()?;
     let begins = words.get(..HOLD.len()).is_some_and(|start| start.eq_ignore_ascii_case(HOLD));
     begins.then(|| HoldLine { place, words: Title::of(Some(words), None) })

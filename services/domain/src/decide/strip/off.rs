@@ -93,7 +93,9 @@ pub(super) fn off_all(
         if found.off_n.is_some() {
             return Err(Refusal::PositionSaid { position: line.position.clone() });
         }
-        let (order, not_safe) = (out_of_order(session.state, found, &named), unsafe_now(session, found)?);
+        let order = out_of_order(session.state, found, &named);
+        // What is not there is not touched.
+        let not_safe = if line.found == Some(0) { None } else { unsafe_now(session, found)? };
         skills::may_overrule(session, order, override_reason, OUT_OF_ORDER)?;
         skills::may_overrule(session, not_safe, override_reason, condition::NOT_SAFE)?;
     }
@@ -104,11 +106,11 @@ pub(super) fn off_all(
     Ok(Made::Nothing)
 }
 
-/// What stands against the step that takes it off, while that is not done.
-fn unsafe_now(session: &Session, row: &PositionRow) -> Result<Option<Refusal>, Refusal> {
+/// What stands against the step that takes it off, while that is not done; also when it was left out.
+pub(super) fn unsafe_now(session: &Session, row: &PositionRow) -> Result<Option<Refusal>, Refusal> {
     let Some(step) = row.step else { return Ok(None) };
     let step = look::step(session.state, row.job, &row.stage, step)?;
-    if step.state == StepState::Pending { condition::objection(session, step) } else { Ok(None) }
+    if step.state == StepState::Done { Ok(None) } else { condition::objection(session, step) }
 }
 
 /// What must come off before, or hangs on it and has to be off as well.
@@ -151,7 +153,9 @@ fn off(session: &mut Session, stage: &StageRow, line: &OffLine, overridden: Opti
     if found + missing != count && line.note.is_none() && overridden.is_none() {
         return Err(Refusal::OtherCount { position, listed: count, found, missing });
     }
-    let note = line.note.as_deref().or(overridden);
+    let both = |note: &str| overridden.map_or_else(|| note.to_owned(), |why| format!("{note}; overruled: {why}"));
+    let note = line.note.as_deref().map(both).or_else(|| overridden.map(str::to_owned));
+    let note = note.as_deref();
     let (note, kept_at) = (session.seal_some(note), session.seal_some(line.kept_at.as_deref()));
     let repair = session.seal_some(line.repair.as_deref());
     let keep = line.keep.or(listed.detail.keep).filter(|_| manner != Manner::In);
@@ -219,7 +223,12 @@ pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Re
     let what = Wording::Typed(session.seal(&command.what));
     let position = JobPosition { position: key.clone(), step: None, what, detail, unplanned: true };
     session.emit(Fact::PositionAdded { job: command.job, stage: stage.stage.clone(), position })?;
+    if command.renew == Some(Renew::Always) {
+        let added = row(session.state, command.job, &key)?.clone();
+        seized::want_new(session, &added, command.count)?;
+    }
     if !command.later {
+        condition::refuse_called(session, command.job, &stage.stage)?;
         let line = OffLine { note: command.note.clone(), ..OffLine::listed(key.clone()) };
         off_all(session, &stage, &[line], None)?;
     }

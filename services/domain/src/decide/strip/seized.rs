@@ -1,11 +1,11 @@
 //! What will not move: it soaks before its turn, is tried by the rungs of its ladder, and before it may break a new one
 //! is at hand and somebody has thought about how to get the rest out.
 
-use super::{COUNT_MAX, active, row};
+use super::{COUNT_MAX, active, off, row};
 use crate::answer::{Made, Next, Notice};
 use crate::check as form;
 use crate::command::{RaiseBlocker, RecordAttempt, SoakPosition};
-use crate::decide::{blockers, skills, steps, stock};
+use crate::decide::{blockers, condition, skills, steps, stock};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -53,6 +53,9 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
     look::open_job(session.state, session.context, command.job)?;
     let found = row(session.state, command.job, &command.position)?.clone();
     active(session, command.job, &found.stage, "an attempt")?;
+    condition::refuse_called(session, command.job, &found.stage)?;
+    let not_safe = off::unsafe_now(session, &found)?;
+    skills::may_overrule(session, not_safe, command.override_reason.as_deref(), condition::NOT_SAFE)?;
     let pieces = pieces(session.state, command, &found)?;
     let (next, number) = (rung(session.state, command, &found)?, number(session, &found)?);
     let objection = objection(session, command, &found, &next, pieces)?;
@@ -186,9 +189,9 @@ fn hold_up(session: &mut Session, command: &RecordAttempt, found: &PositionRow) 
 /// it from now on; nobody asks who broke it.
 pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32) -> Result<(), Refusal> {
     session.notice(Notice::NewPieces { position: found.position.clone(), pieces });
-    // What is always renewed is on the list since the job was opened.
-    let (Some(item), Some(back), true) = (&found.detail.item, &found.detail.back, found.detail.renew != Renew::Always)
-    else {
+    // What is always renewed is on the list since the job was opened, or since it was added.
+    let listed = found.detail.renew == Renew::Always && (!found.unplanned || found.off_n.is_some());
+    let (Some(item), Some(back), false) = (&found.detail.item, &found.detail.back, listed) else {
         return Ok(());
     };
     let Some(stage) = session.state.stages.get(&(found.job, back.clone())).filter(|stage| !look::is_ended(stage))

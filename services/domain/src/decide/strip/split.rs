@@ -25,6 +25,13 @@ pub(in crate::decide) fn split(session: &mut Session, command: &SplitPosition) -
     if found.off_n.is_some() {
         return Err(Refusal::PositionSaid { position: command.position.clone() });
     }
+    if strip::attempts(session.state, command.job, &command.position).next().is_some() {
+        let why = format!(
+            "'{}' was tried already, and its attempts count its pieces; say what differs in a note when it is off",
+            command.position
+        );
+        return Err(Refusal::invalid("position", why));
+    }
     if !(1..found.detail.count).contains(&command.count) {
         let most = found.detail.count - 1;
         let why = format!("'{}' has {} place(s); give from 1 to {most}", command.position, found.detail.count);
