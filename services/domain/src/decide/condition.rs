@@ -141,7 +141,9 @@ pub(super) fn unset_by_step(session: &mut Session, row: &StepRow, reason: &TextR
     let own = condition::states(session.state, row.job)
         .filter(|state| state.stage.as_ref() == Some(&row.stage) && state.step == Some(row.step));
     let before: Vec<VehicleState> = own.map(|state| state.before).collect();
-    let live = before.iter().any(|state| state.feature() == Feature::HighVoltage);
+    let safe =
+        |state: &VehicleState| matches!(state, VehicleState::HighVoltageIsolated | VehicleState::HighVoltageNone);
+    let live = before.iter().any(safe);
     if live && !is_qualified(session.state, session.context.actor.proved) {
         return Err(Refusal::HighVoltage { what: format!("step {} of stage '{}'", row.step, row.stage) });
     }
@@ -155,7 +157,8 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Option<Refus
     if let Some(way) = state.ways.get(&(row.job, stage.clone(), step)).filter(|way| way.approved.is_none()) {
         return Err(Refusal::WayUndecided { stage: way.stage.clone(), step });
     }
-    let live = |state: &VehicleState| state.feature() == Feature::HighVoltage;
+    let live =
+        |state: &VehicleState| matches!(state, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
     let about = row.safety.hazards.contains(&Hazard::HighVoltage) || row.safety.sets.iter().any(live);
     if about && !is_qualified(state, session.context.actor.proved) {
         return Err(Refusal::HighVoltage { what: format!("step {step} of stage '{stage}'") });
