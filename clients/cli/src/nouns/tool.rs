@@ -86,12 +86,23 @@ pub struct Set {
     no_calibration: bool,
 }
 
-/// Who gets a shared tool.
+/// Which shared tool goes to whom.
 #[derive(Debug, Args)]
-#[group(id = "whom", args = ["job", "bay", "person"], required = true, multiple = false)]
 pub struct Whom {
     /// Its key
     tool: String,
+    /// Who gets it
+    #[command(flatten)]
+    to: To,
+    /// The stage for which it is
+    #[arg(long, default_value = "", hide_default_value = true, conflicts_with = "person")]
+    stage: String,
+}
+
+/// Who gets a shared tool: one of these.
+#[derive(Debug, Args)]
+#[group(required = true, multiple = false)]
+pub struct To {
     /// The job
     #[arg(long)]
     job: Option<i64>,
@@ -101,9 +112,6 @@ pub struct Whom {
     /// The person, by name
     #[arg(long)]
     person: Option<String>,
-    /// The stage for which it is
-    #[arg(long, default_value = "", hide_default_value = true, conflicts_with = "person")]
-    stage: String,
 }
 
 /// Runs it.
@@ -154,7 +162,7 @@ async fn set(app: &App, what: Set) -> Outcome {
 }
 
 async fn lend(app: &App, whom: Whom, hand_on: bool) -> Outcome {
-    let to = match (whom.job, &whom.bay, &whom.person) {
+    let to = match (whom.to.job, &whom.to.bay, &whom.to.person) {
         (Some(job), ..) => format!("job {job}"),
         (_, Some(bay), _) => format!("bay {bay}"),
         (.., person) => person.clone().unwrap_or_default(),
@@ -164,10 +172,10 @@ async fn lend(app: &App, whom: Whom, hand_on: bool) -> Outcome {
     let request = LendToolRequest {
         write: app.write().await?,
         tool: whom.tool,
-        job: whom.job.unwrap_or(0),
+        job: whom.to.job.unwrap_or(0),
         stage: whom.stage,
-        bay: whom.bay.unwrap_or_default(),
-        person: whom.person.unwrap_or_default(),
+        bay: whom.to.bay.unwrap_or_default(),
+        person: whom.to.person.unwrap_or_default(),
         hand_on,
     };
     let answer = app.client.lend_tool(request).await?;
