@@ -90,7 +90,25 @@ pub async fn attempt(app: &App, asked: Try) -> Outcome {
     let answer = app.client.record_attempt(request).await?;
     let next = answer.next.as_ref().map_or_else(String::new, |next| format!("; next: {}", next_text(next)));
     let said = format!("attempt {} at {position} of job {job} is recorded{next}", answer.attempt);
-    app.done(&answer, answer.receipt.as_ref(), Some(&answer.attempt.to_string()), &said)
+    app.done(&answer, answer.receipt.as_ref(), Some(&answer.attempt.to_string()), &said)?;
+    match &answer.next {
+        Some(next) => warn_of(app, job, position, next.rung).await,
+        None => Ok(()),
+    }
+}
+
+/// What can hurt on the next rung, before anybody goes on to it.
+async fn warn_of(app: &App, job: i64, position: String, rung: i32) -> Outcome {
+    let book = app.client.get_strip(GetStripRequest { job, ladder_of: position, ..Default::default() }).await?;
+    for one in book.ladder.iter().filter(|one| one.rung == rung) {
+        if one.last_safe {
+            out::note("rung of the last safe try: a new one on the shelf and a plan first");
+        }
+        for caution in &one.cautions {
+            out::note(&clean(&format!("{}: {}", word::<SignalWord>(caution.word), caution.text)));
+        }
+    }
+    Ok(())
 }
 
 /// `rung 3: … (only Flint may)`.

@@ -37,7 +37,11 @@ pub fn propose(latest: &Template, jobs: &[JobLessons]) -> String {
     }
     let text = write_marked(&template, &marks);
     // What is proposed has to be fit to be published; what does not fit the network of stages any more goes as it is.
-    if parse(&text).is_ok() { text } else { write_marked(latest, &Marks::default()) }
+    if parse(&text).is_ok() {
+        return text;
+    }
+    let as_it_is = write_marked(latest, &Marks::default());
+    format!("# nothing is proposed: what was met does not fit the stages of this revision; add it by hand\n{as_it_is}")
 }
 
 fn alike<T>(found: impl Iterator<Item = (JobNo, String, T)>, of: usize) -> Vec<(T, String)> {
@@ -137,5 +141,8 @@ fn fit(latest: &Template, detail: PositionDetail) -> PositionDetail {
     let renew = if detail.check.is_some() == (detail.renew == Renew::Check) { detail.renew } else { Renew::Reuse };
     let check = detail.check.filter(|_| renew == Renew::Check);
     let back = detail.back.filter(|back| latest.stages.iter().any(|stage| stage.key == *back));
-    PositionDetail { behind: Vec::new(), attached_to: None, back, renew, check, ..detail }
+    // A template has each on one line.
+    let line = |words: Option<String>| words.map(|words| words.split_whitespace().collect::<Vec<_>>().join(" "));
+    let (size, head, location) = (line(detail.size.clone()), line(detail.head.clone()), line(detail.location.clone()));
+    PositionDetail { behind: Vec::new(), attached_to: None, back, renew, check, size, head, location, ..detail }
 }

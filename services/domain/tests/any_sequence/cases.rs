@@ -6,7 +6,7 @@ use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 use std::collections::BTreeMap;
 
 /// Sequences of a usual run; `PROPTEST_CASES` asks for more or fewer, in proportion.
-pub const USUAL: u32 = 90;
+pub const USUAL: u32 = 140;
 
 /// Commands of a sequence beside those of the opening.
 pub const LENGTH: usize = 150;
