@@ -17,6 +17,15 @@ struct Bench {
 }
 
 impl Bench {
+    /// Cold, relieved and isolated, looked at, and drained: then something may be opened.
+    async fn made_safe(&self) {
+        for step in 1..=3 {
+            let (write, job, stage) = (Some(new_write()), self.job, "strip".into());
+            let asked = v1::TickStepsRequest { write, job, stage, steps: vec![step], ..Default::default() };
+            self.larch.tick_steps(asked).await.unwrap();
+        }
+    }
+
     async fn open() -> Self {
         let shop = Shop::open().await;
         let publish = v1::PublishTemplateRequest { write: Some(new_write()), source: TEMPLATE.into() };
@@ -72,6 +81,7 @@ async fn what_will_not_move_is_tried_rung_by_rung() {
         [("manifold-nuts", false)]
     );
     start(&bench.larch, job, "strip").await.unwrap();
+    bench.made_safe().await;
     let asked = bench.tried(0, NotMoved);
     let first = bench.moss.record_attempt(asked.clone()).await.unwrap();
     let again = bench.moss.record_attempt(asked).await.unwrap();
@@ -112,12 +122,7 @@ async fn exceptions_become_positions_and_the_refit_says_what_changed() {
     let bench = Bench::open().await;
     let job = bench.job;
     start(&bench.larch, job, "strip").await.unwrap();
-    // Cold, relieved and isolated, looked at, and drained: then something may be opened.
-    for step in 1..=3 {
-        let (write, stage) = (Some(new_write()), "strip".into());
-        let asked = v1::TickStepsRequest { write, job, stage, steps: vec![step], ..Default::default() };
-        bench.larch.tick_steps(asked).await.unwrap();
-    }
+    bench.made_safe().await;
     assert_eq!(bench.position("rail-plugs").await.tags, [1, 2, 3, 4]);
     assert_eq!(bench.position("manifold").await.still_attached, ["manifold-nuts"]);
     let split = v1::SplitPositionRequest {
@@ -164,6 +169,7 @@ async fn bad_input_names_its_field_and_changes_nothing() {
     let bench = Bench::open().await;
     let job = bench.job;
     start(&bench.larch, job, "strip").await.unwrap();
+    bench.made_safe().await;
     let head = bench.shop.head().await;
     let none = bench
         .larch

@@ -84,6 +84,7 @@ pub(super) fn off_all(
         let what = format!("take off: nothing of stage '{}' is left that was listed", stage.stage);
         return Err(Refusal::NothingToDo { what });
     }
+    let mut stood_against = false;
     for line in &lines {
         let found = row(session.state, stage.job, &line.position)?;
         if found.stage != stage.stage {
@@ -96,12 +97,13 @@ pub(super) fn off_all(
         let order = out_of_order(session.state, found, &named);
         // What is not there is not touched.
         let not_safe = if line.found == Some(0) { None } else { unsafe_now(session, found)? };
+        stood_against |= order.is_some() || not_safe.is_some();
         skills::may_overrule(session, order, override_reason, OUT_OF_ORDER)?;
         skills::may_overrule(session, not_safe, override_reason, condition::NOT_SAFE)?;
     }
     let overridden = override_reason.map(str::to_owned);
     for line in lines {
-        off(session, stage, line, overridden.as_deref())?;
+        off(session, stage, line, overridden.as_deref(), stood_against)?;
     }
     Ok(Made::Nothing)
 }
@@ -134,7 +136,13 @@ fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>)
     (!hangs.is_empty()).then(|| Refusal::StillAttached { position, others: keys(hangs) })
 }
 
-fn off(session: &mut Session, stage: &StageRow, line: &OffLine, overridden: Option<&str>) -> Result<(), Refusal> {
+fn off(
+    session: &mut Session,
+    stage: &StageRow,
+    line: &OffLine,
+    overridden: Option<&str>,
+    stood_against: bool,
+) -> Result<(), Refusal> {
     let listed = row(session.state, stage.job, &line.position)?.clone();
     let (count, manner) = (listed.detail.count, listed.detail.manner);
     let missing = line.missing.unwrap_or(0);
@@ -153,7 +161,8 @@ fn off(session: &mut Session, stage: &StageRow, line: &OffLine, overridden: Opti
     if found + missing != count && line.note.is_none() && overridden.is_none() {
         return Err(Refusal::OtherCount { position, listed: count, found, missing });
     }
-    let both = |note: &str| overridden.map_or_else(|| note.to_owned(), |why| format!("{note}; overruled: {why}"));
+    let why = overridden.filter(|_| stood_against);
+    let both = |note: &str| why.map_or_else(|| note.to_owned(), |why| format!("{note}; overruled: {why}"));
     let note = line.note.as_deref().map(both).or_else(|| overridden.map(str::to_owned));
     let note = note.as_deref();
     let (note, kept_at) = (session.seal_some(note), session.seal_some(line.kept_at.as_deref()));
