@@ -165,7 +165,8 @@ impl Store {
     }
 
     pub(crate) async fn connection(&self) -> Result<PoolConnection<Postgres>, StoreError> {
-        self.pool.acquire().await.map_err(|error| no_connection(&self.pool, error))
+        let taken = all_taken(&self.pool);
+        self.pool.acquire().await.map_err(|error| no_connection(&self.pool, taken, error))
     }
 
     /// Hears what the other replicas tell, on a connection of its own, until the receiver is
@@ -182,12 +183,20 @@ pub(crate) async fn begin(
     shop: ShopId,
 ) -> Result<Transaction<'static, Postgres>, StoreError> {
     let sql = format!("BEGIN {mode}; SET LOCAL leadhand.shop = '{shop}'");
-    pool.begin_with(AssertSqlSafe(sql)).await.map_err(|error| no_connection(pool, error))
+    let taken = all_taken(pool);
+    pool.begin_with(AssertSqlSafe(sql)).await.map_err(|error| no_connection(pool, taken, error))
 }
 
-/// The pool says the same whether all its connections are taken or the database is gone.
-fn no_connection(pool: &PgPool, error: sqlx::Error) -> StoreError {
-    let full = pool.size() >= pool.options().get_max_connections();
+/// Whether somebody has each of the connections that the pool may make, or is making it.
+fn all_taken(pool: &PgPool) -> bool {
+    let used = pool.size() as usize - pool.num_idle().min(pool.size() as usize);
+    used >= pool.options().get_max_connections() as usize
+}
+
+/// The pool says the same whether all its connections are taken or the database is gone. They were taken when all of
+/// them were before the wait as well: at its end one whose user gave up may just have been closed.
+fn no_connection(pool: &PgPool, were_taken: bool, error: sqlx::Error) -> StoreError {
+    let full = were_taken || pool.size() >= pool.options().get_max_connections();
     if matches!(error, sqlx::Error::PoolTimedOut) && !full { StoreError::Unavailable(error) } else { error.into() }
 }
 
