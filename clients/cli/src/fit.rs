@@ -79,7 +79,7 @@ mod tests {
     fn text_is_broken_between_words_and_nothing_is_lost() {
         assert_eq!(wrapped("loosen the bolts", 10), ["loosen the", "bolts"]);
         assert_eq!(wrapped("loosen the bolts", 16), ["loosen the bolts"]);
-        assert_eq!(wrapped("coolant-concentrate x", 8), ["coolant-", "concentr", "ate", "x"]);
+        assert_eq!(wrapped("coolant-concentrate x", 8), ["coolant-", "concentr", "ate x"]);
         assert_eq!(wrapped("", 8), [""]);
         // East Asian wide characters take two columns (Unicode Standard Annex #11).
         assert_eq!(wrapped("車両 車両", 5), ["車両", "車両"]);

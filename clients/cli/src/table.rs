@@ -218,7 +218,7 @@ mod tests {
         for whole in ["2031-03-06 17:00", "head-gasket-20", "hatchback", "template head-gasket-20, revision 1"] {
             assert!(text.contains(whole), "{whole}:\n{text}");
         }
-        assert!(!text.contains("PLATE") && !text.contains("plate"), "{text}");
+        assert!(!text.contains(" PLATE") && !text.contains(" plate"), "{text}");
     }
 
     /// Whatever the width, no line is wider and every word is there.
