@@ -93,7 +93,7 @@ impl Table {
     /// What stands below a row.
     fn details(&self, cells: &[String], layout: &Layout, width: Option<usize>) -> Vec<String> {
         let said = layout.below.iter().filter(|column| !cells[**column].is_empty());
-        let said: Vec<String> = said.map(|column| format!("{} {}", self.header[*column], cells[*column])).collect();
+        let said: Vec<String> = said.map(|column| format!("{}: {}", self.header[*column], cells[*column])).collect();
         if said.is_empty() {
             return Vec::new();
         }
@@ -215,7 +215,7 @@ mod tests {
     fn what_does_not_fit_stands_below_its_row() {
         let text = jobs().render(Some(80), false);
         assert!(text.lines().all(|line| width_of(line) <= 80), "{text}");
-        for whole in ["2031-03-06 17:00", "head-gasket-20", "hatchback", "template head-gasket-20, revision 1"] {
+        for whole in ["2031-03-06 17:00", "head-gasket-20", "hatchback", "template: head-gasket-20, revision 1"] {
             assert!(text.contains(whole), "{whole}:\n{text}");
         }
         assert!(!text.contains(" PLATE") && !text.contains(" plate"), "{text}");
@@ -240,7 +240,7 @@ mod tests {
         let text = table.render(Some(60), false);
         assert!(text.lines().all(|line| width_of(line) <= 60), "{text}");
         let words: Vec<&str> = text.split_whitespace().collect();
-        assert!(words.join(" ").ends_with("who Moss"), "{text}");
+        assert!(words.join(" ").ends_with("who: Moss"), "{text}");
     }
 
     #[test]
