@@ -144,6 +144,9 @@ async fn figures_of_bays_stages_and_days_have_a_range() {
         add_bay AddBayRequest { write: write(), bay: bay(99, 1) } => "bay.kind";
         add_bay AddBayRequest { write: write(), bay: bay(1, 0) } => "bay.rated_kg";
         add_bay AddBayRequest { write: write(), bay: bay(1, -7) } => "bay.rated_kg";
+        add_bay AddBayRequest { write: write(), bay: bay(3, -1) } => "bay.rated_kg";
+        set_bay SetBayRequest { write: write(), bay: "lift-1".into(), reason: "x".into(), clear_rated_kg: true } => "rated_kg";
+        set_bay SetBayRequest { write: write(), bay: "floor-1".into(), rated_kg: 9, clear_rated_kg: true } => "clear_rated_kg";
         issue_token IssueTokenRequest { write: write(), role: 77, label: "x".into() } => "role";
         raise_blocker RaiseBlockerRequest { write: write(), job: job, stage: stage(), cause: -3 } => "cause";
         clear_blocker ClearBlockerRequest { write: write(), job: job, blocker: 0 } => "blocker";

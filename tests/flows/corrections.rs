@@ -79,6 +79,7 @@ async fn a_bay_is_described_anew() {
         kind: v1::BayKind::Floor.into(),
         rated_kg,
         reason: "read off the plate".into(),
+        clear_rated_kg: false,
     };
     shop.lead.set_bay(set(1200)).await.unwrap();
     let bays = shop.elsewhere.get_shop(v1::GetShopRequest {}).await.unwrap().bays;
@@ -97,6 +98,12 @@ async fn a_bay_is_described_anew() {
     shop.lead.set_bay(set(1300)).await.unwrap();
     shop.assign(job, "lift-1").await.unwrap();
     stopped(shop.lead.set_bay(set(1299)).await, "TOO_HEAVY", "1299 kg");
+    // A floor needs no rating of its own; a lift does.
+    shop.lead.set_bay(v1::SetBayRequest { clear_rated_kg: true, ..set(0) }).await.unwrap();
+    let lift = v1::SetBayRequest { kind: v1::BayKind::TwoPostLift.into(), ..set(0) };
+    assert_eq!(shop.lead.set_bay(lift).await.unwrap_err().fields[0].field, "rated_kg");
+    let bays = shop.elsewhere.get_shop(v1::GetShopRequest {}).await.unwrap().bays;
+    assert_eq!(bays.into_iter().find(|bay| bay.bay == "lift-1").unwrap().rated_kg, 0);
     shop.verified().await;
 }
 

@@ -102,7 +102,10 @@ async fn nothing_else_of_the_neighbour_is_there_either() {
         not_there("data", neighbour.get_person_data(asked).await);
     }
     let (write, bay, reason) = (Some(new_write()), "lift-1".into(), "no".into());
-    not_there("bay", neighbour.set_bay(v1::SetBayRequest { write, bay, rated_kg: 9, reason, kind: 0 }).await);
+    not_there(
+        "bay",
+        neighbour.set_bay(v1::SetBayRequest { write, bay, rated_kg: 9, reason, kind: 0, clear_rated_kg: false }).await,
+    );
     no_customer_is_there(&neighbour, &customer, &vehicle).await;
     let (write, role) = (Some(new_write()), v1::Role::Technician.into());
     let asked = v1::IssueTokenRequest { write, role, person: flint, ..Default::default() };

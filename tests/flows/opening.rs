@@ -27,11 +27,11 @@ async fn options_switch_stages_and_steps() {
         (options, job.stages.len(), job.stages.iter().map(|stage| stage.steps.len()).sum::<usize>())
     };
     let options = |options: &[&str]| options.iter().map(|option| (*option).to_owned()).collect::<Vec<_>>();
-    // Counted in deploy/demo-shop/templates/front-brakes.toml: six stages with 13 steps, of which `fluid` switches a
+    // Counted in deploy/demo-shop/templates/front-brakes.toml: six stages with 16 steps, of which `fluid` switches a
     // stage of one step and `discs` two steps.
-    assert_eq!(counts(brakes(&[], &[])).await, (options(&["discs"]), 5, 12));
-    assert_eq!(counts(brakes(&["fluid"], &[])).await, (options(&["discs", "fluid"]), 6, 13));
-    assert_eq!(counts(brakes(&["fluid"], &["discs"])).await, (options(&["fluid"]), 6, 11));
+    assert_eq!(counts(brakes(&[], &[])).await, (options(&["discs"]), 5, 15));
+    assert_eq!(counts(brakes(&["fluid"], &[])).await, (options(&["discs", "fluid"]), 6, 16));
+    assert_eq!(counts(brakes(&["fluid"], &["discs"])).await, (options(&["fluid"]), 6, 14));
     let before = shop.head().await;
     assert_eq!(reason(shop.lead.open_job(brakes(&["gold"], &[])).await), "UNKNOWN_OPTION");
     let both = shop.lead.open_job(brakes(&["fluid"], &["fluid"])).await.unwrap_err();

@@ -217,7 +217,7 @@ impl World {
             WhoAmIRequest {}
             AddBayRequest { write: self.recorded(), bay: Some(bay) }
             AddPersonRequest { write: write(), name: format!("Heron {n}"), skills: vec!["brakes".into()] }
-            SetBayRequest { write: write(), bay: format!("b{n}-3"), kind: 4, rated_kg: 900, reason: text() }
+            SetBayRequest { write: write(), bay: format!("b{n}-3"), kind: 4, rated_kg: 900, reason: text(), clear_rated_kg: false }
             RenamePersonRequest {
                 write: write(), person: self.person.clone(), name: format!("Heron {n}"), reason: text(),
             }

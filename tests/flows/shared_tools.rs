@@ -75,6 +75,14 @@ async fn a_tool_goes_from_bay_to_bay_and_the_other_one_waits() {
     let back = v1::ReopenLoanRequest { write: Some(new_write()), tool: tool().tool, reason: "it stayed there".into() };
     flint.reopen_loan(back).await.unwrap();
     assert!(listed(&flint).await.loan.is_none());
+    // A person who has it is named, and the time is told as people say times.
+    let (tool_key, bay, person) = (tool().tool, String::new(), "Flint".to_owned());
+    let to_person = v1::LendToolRequest { tool: tool_key, bay, person, ..lend("", false) };
+    flint.lend_tool(to_person).await.unwrap();
+    let refused = flint.lend_tool(lend("floor-1", false)).await.unwrap_err();
+    assert!(refused.message.contains("has been with Flint since 20") && !refused.message.contains('.'), "{refused}");
+    let back = v1::ReturnToolRequest { write: Some(new_write()), tool: tool().tool };
+    flint.return_tool(back).await.unwrap();
     let late = v1::ReturnToolRequest { write: Some(new_write()), tool: tool().tool };
     assert_eq!(reason(flint.return_tool(late).await), "TOOL_NOT_OUT");
     shop.verified().await;

@@ -35,6 +35,9 @@ async fn enter_day(shop: &Shop, flint: &Client, now: Timestamp) -> i64 {
     flint.clock_off(v1::ClockOffRequest { write: at(245) }).await.unwrap();
     let clear = v1::ClearBlockerRequest { write: at(200), job, blocker: 1, note: String::new() };
     flint.clear_blocker(clear).await.unwrap();
+    // The vehicle stands firm on its lifting points: passed by its number, in one's own name.
+    let (write, stage, steps) = (at(190), "lift".into(), vec![1, 2]);
+    flint.tick_steps(v1::TickStepsRequest { write, job, stage, steps, ..Default::default() }).await.unwrap();
     flint.finish_stage(finished(180, "lift")).await.unwrap();
     job
 }

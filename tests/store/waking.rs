@@ -2,14 +2,13 @@
 
 use crate::shop::shop;
 use leadhand_facts::ShopId;
-use leadhand_store::Wake;
+use leadhand_store::{Wake, Wakes};
 use sqlx::Executor;
 use std::time::Duration;
-use tokio::sync::mpsc::Receiver;
 use uuid::Uuid;
 
 /// Long enough for a busy machine; no passing test waits for it.
-async fn next(heard: &mut Receiver<Wake>) -> Wake {
+async fn next(heard: &mut Wakes) -> Wake {
     tokio::time::timeout(Duration::from_secs(30), heard.recv()).await.expect("word in time").expect("a listener")
 }
 
@@ -33,6 +32,32 @@ async fn a_listener_hears_shops_and_resyncs_after_it_lost_its_connection() {
     assert_eq!(next(&mut heard).await, Wake::Resync);
     shop.store.notify(&[shop.id]).await.unwrap();
     assert_eq!(next(&mut heard).await, Wake::Shops(vec![shop.id]));
+}
+
+/// Whoever shuts a database down ends listening before, and no connection is left that could be lost.
+#[tokio::test]
+async fn listening_ends_with_its_connection_closed() {
+    let shop = shop().await;
+    let mut heard = shop.store.listen();
+    assert_eq!(next(&mut heard).await, Wake::Resync);
+    heard.end().await;
+    let mut conn = shop.database.superuser().await.unwrap();
+    // What is closed on this side is soon gone on the other.
+    let gone = async {
+        loop {
+            let left = conn
+                .execute(
+                    "SELECT 1 FROM pg_stat_activity
+                    WHERE application_name = 'leadhand-listen' AND datname = current_database()",
+                )
+                .await
+                .unwrap();
+            if left.rows_affected() == 0 {
+                return;
+            }
+        }
+    };
+    tokio::time::timeout(Duration::from_secs(30), gone).await.expect("the connection is closed");
 }
 
 /// A notification's payload holds less than 8,000 bytes (PostgreSQL manual, NOTIFY).

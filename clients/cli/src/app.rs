@@ -100,6 +100,11 @@ impl App {
         Ok(Some(write))
     }
 
+    /// Who does what is recorded, with the verb: "you are", "Moss is".
+    pub fn whoever(&self) -> String {
+        self.global.for_person.as_ref().map_or_else(|| "you are".to_owned(), |person| format!("{person} is"))
+    }
+
     /// What was said for a write though nothing was written: worth a word.
     pub fn note_unused(&self) {
         let said = [

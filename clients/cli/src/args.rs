@@ -19,6 +19,10 @@ Data goes to standard output, everything else to standard error.
 This program keeps records. It replaces neither the vehicle manufacturer's data nor local safety
 rules nor licensed practice, which come first.";
 
+const CONNECTION: &str = "For every command: which server, and who asks";
+const ANSWER: &str = "For every command: how it answers";
+const RECORD: &str = "For every command that records something";
+
 /// The shop's jobs, bays, stock and hours from the command line.
 #[derive(Debug, Parser)]
 #[command(name = "leadhand", version, after_long_help = format!("{AFTER_HELP}\n\n{EXIT_CODES}"))]
@@ -33,43 +37,45 @@ pub struct Cli {
 
 /// What every command understands.
 #[derive(Debug, Clone, Args)]
-#[command(next_help_heading = "For every command")]
 pub struct Global {
     /// A profile of 'leadhand profile'; what is said beside it comes first [default: the one in use]
-    #[arg(long, global = true, env = "LEADHAND_PROFILE", value_name = "NAME")]
+    #[arg(help_heading = CONNECTION, long, global = true, env = "LEADHAND_PROFILE", value_name = "NAME")]
     pub profile: Option<String>,
     /// The server [default: the profile's, else http://127.0.0.1:7420]
-    #[arg(long, global = true, env = "LEADHAND_SERVER", value_name = "URL")]
+    #[arg(help_heading = CONNECTION, long, global = true, env = "LEADHAND_SERVER", value_name = "URL")]
     pub server: Option<String>,
     /// The file that holds the token; else LEADHAND_TOKEN_FILE names it, or LEADHAND_TOKEN is the token
-    #[arg(long, global = true, value_name = "FILE")]
+    #[arg(help_heading = CONNECTION, long, global = true, value_name = "FILE")]
     pub token_file: Option<PathBuf>,
     /// PEM file of the authorities that may have signed the server's certificate [default: the machine's]
-    #[arg(long, global = true, env = "LEADHAND_CA", value_name = "FILE")]
+    #[arg(help_heading = CONNECTION, long, global = true, env = "LEADHAND_CA", value_name = "FILE")]
     pub ca: Option<PathBuf>,
     /// PEM file of this client's certificate, where the server asks for one
-    #[arg(long, global = true, env = "LEADHAND_CLIENT_CERT", value_name = "FILE", requires = "client_key")]
+    #[arg(help_heading = CONNECTION, long, global = true,
+        env = "LEADHAND_CLIENT_CERT", value_name = "FILE", requires = "client_key")]
     pub client_cert: Option<PathBuf>,
     /// PEM file of its private key
-    #[arg(long, global = true, env = "LEADHAND_CLIENT_KEY", value_name = "FILE", requires = "client_cert")]
+    #[arg(help_heading = CONNECTION, long, global = true,
+        env = "LEADHAND_CLIENT_KEY", value_name = "FILE", requires = "client_cert")]
     pub client_key: Option<PathBuf>,
     /// How long, in seconds, to go on trying to reach the server
-    #[arg(long, global = true, env = "LEADHAND_PATIENCE", default_value_t = 10, value_name = "SECONDS")]
+    #[arg(help_heading = CONNECTION, long, global = true,
+        env = "LEADHAND_PATIENCE", default_value_t = 10, value_name = "SECONDS")]
     pub patience: u64,
     /// The form of the data
-    #[arg(long, global = true, value_enum, default_value_t = Format::Table, value_name = "FORM")]
+    #[arg(help_heading = ANSWER, long, global = true, value_enum, default_value_t = Format::Table, value_name = "FORM")]
     pub output: Format,
     /// No colour, as NO_COLOR in the environment
-    #[arg(long, global = true)]
+    #[arg(help_heading = ANSWER, long, global = true)]
     pub no_colour: bool,
     /// The request's id: repeat it to repeat a request safely
-    #[arg(long, global = true, value_name = "UUID")]
+    #[arg(help_heading = RECORD, long, global = true, value_name = "UUID")]
     pub request_id: Option<Uuid>,
     /// When it happened, if earlier than now
-    #[arg(long, global = true, value_name = "TIME")]
+    #[arg(help_heading = RECORD, long, global = true, value_name = "TIME")]
     pub at: Option<String>,
     /// For whom a lead records, by name or id
-    #[arg(long = "for", global = true, value_name = "PERSON")]
+    #[arg(help_heading = RECORD, long = "for", global = true, value_name = "PERSON")]
     pub for_person: Option<String>,
 }
 

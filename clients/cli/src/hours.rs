@@ -53,6 +53,30 @@ pub fn parse_day(text: &str) -> Result<Hours, String> {
         .collect()
 }
 
+/// The hours of one day as they are written.
+pub fn told(hours: &[DayHours]) -> String {
+    let clock = |minute: i32| format!("{:02}:{:02}", minute / 60, minute % 60);
+    let parts = hours.iter().map(|part| format!("{}-{}", clock(part.from_minute), clock(part.until_minute)));
+    parts.collect::<Vec<_>>().join(",")
+}
+
+/// Weekly hours as they are written, whatever was typed together beside each other.
+pub fn week_told(parts: &[Days]) -> String {
+    let day = |weekday: i32| usize::try_from(weekday - 1).ok().and_then(|at| DAYS.get(at)).copied().unwrap_or("?");
+    let mut runs: Vec<(i32, i32, &[DayHours])> = Vec::new();
+    for one in parts.iter().flatten() {
+        match runs.last_mut() {
+            Some((_, last, hours)) if *last + 1 == one.weekday && *hours == one.hours.as_slice() => *last = one.weekday,
+            _ => runs.push((one.weekday, one.weekday, &one.hours)),
+        }
+    }
+    let said = runs.iter().map(|(first, last, hours)| {
+        let until = if first == last { String::new() } else { format!("-{}", day(*last)) };
+        format!("{}{until} {}", day(*first), told(hours))
+    });
+    said.collect::<Vec<_>>().join("; ")
+}
+
 fn weekday(text: &str) -> Result<i32, String> {
     let at = DAYS.iter().position(|day| day.eq_ignore_ascii_case(text)).ok_or_else(usage)?;
     i32::try_from(at + 1).map_err(|_| usage())
@@ -92,6 +116,14 @@ mod tests {
             parse_week("SAT,sun 9:00-24:00").unwrap()[1],
             WeekdayHours { weekday: 7, hours: vec![hours(540, 1440)] }
         );
+    }
+
+    #[test]
+    fn a_week_is_told_as_it_is_written() {
+        let week = |parts: &[&str]| parts.iter().map(|part| parse_week(part).unwrap()).collect::<Vec<_>>();
+        let told = week_told(&week(&["mon-fri 8:00-12:00,13:00-17:00", "sat,sun 09:00-24:00"]));
+        assert_eq!(told, "mon-fri 08:00-12:00,13:00-17:00; sat-sun 09:00-24:00");
+        assert_eq!(week_told(&week(&["mon,wed 08:00-12:00"])), "mon 08:00-12:00; wed 08:00-12:00");
     }
 
     #[test]

@@ -3,6 +3,8 @@
 mod app;
 mod args;
 mod failure;
+mod fit;
+mod help;
 mod hours;
 mod json;
 mod moment;
@@ -10,18 +12,19 @@ mod nouns;
 mod out;
 mod profiles;
 mod quantity;
+mod table;
 mod words;
 
 use crate::app::App;
 use crate::args::{Cli, Command};
 use crate::failure::{EXIT_CODES, Failure, Outcome};
 use crate::out::Format;
-use clap::Parser;
-use std::io::Write;
+use clap::FromArgMatches;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let typed = help::command().get_matches();
+    let cli = Cli::from_arg_matches(&typed).unwrap_or_else(|wrong| wrong.exit());
     let runtime = match tokio::runtime::Builder::new_current_thread().enable_all().build() {
         Ok(runtime) => runtime,
         Err(error) => return end(&Failure::Defect(format!("this program can't start: {error}"))),
@@ -33,8 +36,7 @@ fn main() -> ExitCode {
 }
 
 fn end(failure: &Failure) -> ExitCode {
-    // Nobody there to read it changes nothing about the exit code.
-    let _ = std::io::stderr().write_all(failure.render().as_bytes());
+    out::aside(&failure.render());
     ExitCode::from(failure.exit_code())
 }
 

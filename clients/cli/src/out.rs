@@ -1,8 +1,9 @@
 //! What goes out, and where: data to standard output, everything else to standard error.
 
 use crate::failure::{Failure, Outcome};
+use crate::fit::prose;
 use crate::json;
-use comfy_table::{Attribute, Cell, CellAlignment, ContentArrangement, presets};
+pub use crate::table::Table;
 use leadhand_sdk::ContractMessage;
 use prost::Message;
 use std::io::{IsTerminal, Write};
@@ -26,7 +27,7 @@ pub struct Out {
     /// Whether colour and weight may be used.
     pub colour: bool,
     /// The terminal's width; none when standard output is not one.
-    pub width: Option<u16>,
+    pub width: Option<usize>,
 }
 
 impl Out {
@@ -34,8 +35,7 @@ impl Out {
     pub fn new(format: Format, no_colour: bool) -> Self {
         let terminal = std::io::stdout().is_terminal();
         let quiet = no_colour || std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
-        let width = terminal.then(|| crossterm::terminal::size().map_or(100, |(columns, _)| columns.max(40)));
-        Self { format, colour: terminal && !quiet, width }
+        Self { format, colour: terminal && !quiet, width: width_of(terminal) }
     }
 
     /// Whether data is written for programs.
@@ -45,11 +45,11 @@ impl Out {
 
     /// Writes a table; says so aside when it has no rows.
     pub fn table(self, table: &Table) -> Outcome {
-        if table.rows.is_empty() {
-            note(&format!("no {} to show", table.what));
+        if let Some(nothing) = table.nothing() {
+            note(nothing);
             return Ok(());
         }
-        put(&table.render(self))
+        put(&table.render(self.width, self.colour))
     }
 }
 
@@ -60,7 +60,7 @@ pub fn json<M: ContractMessage + Message>(answer: &M) -> Outcome {
 
 /// Writes a JSON value.
 pub fn value(value: &serde_json::Value) -> Outcome {
-    line(&format!("{value:#}"))
+    put(&format!("{value:#}\n"))
 }
 
 /// Writes data as it is.
@@ -72,99 +72,28 @@ pub fn put(text: &str) -> Outcome {
     })
 }
 
-/// Writes a line of data.
+/// Writes lines of words, broken between words where a terminal is too narrow for them.
 pub fn line(text: &str) -> Outcome {
-    put(&format!("{text}\n"))
+    put(&format!("{}\n", prose(text, width_of(std::io::stdout().is_terminal()))))
 }
 
 /// Says something aside, on standard error.
 pub fn note(text: &str) {
+    aside(&format!("{text}\n"));
+}
+
+/// Writes to standard error as it is, but broken between words where a terminal is too narrow.
+pub fn aside(text: &str) {
     // Nobody there to read it is no reason to fail.
-    let _ = writeln!(std::io::stderr().lock(), "{text}");
+    let _ = std::io::stderr().write_all(prose(text, width_of(std::io::stderr().is_terminal())).as_bytes());
+}
+
+/// The terminal's width, where there is one.
+fn width_of(terminal: bool) -> Option<usize> {
+    terminal.then(|| crossterm::terminal::size().map_or(100, |(columns, _)| usize::from(columns.max(40))))
 }
 
 /// Text from elsewhere without anything that a terminal would obey.
 pub fn clean(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
-}
-
-/// A table: words left, figures right.
-#[derive(Debug)]
-pub struct Table {
-    what: &'static str,
-    header: Vec<&'static str>,
-    figures: Vec<usize>,
-    rows: Vec<Vec<String>>,
-}
-
-impl Table {
-    /// An empty table of these things. A column whose name ends in `#` holds figures.
-    pub fn new(what: &'static str, header: &[&'static str]) -> Self {
-        let figures = (0..header.len()).filter(|&column| header[column].ends_with('#')).collect();
-        let header = header.iter().map(|name| name.trim_end_matches('#')).collect();
-        Self { what, header, figures, rows: Vec::new() }
-    }
-
-    /// Adds a row.
-    pub fn row<const N: usize>(&mut self, cells: [String; N]) {
-        self.rows.push(cells.map(|cell| clean(&cell)).into());
-    }
-
-    /// How it looks: bare columns, wrapped to the terminal where there is one.
-    pub fn render(&self, out: Out) -> String {
-        let mut table = comfy_table::Table::new();
-        table.load_style(presets::NOTHING);
-        match out.width {
-            Some(width) => table.set_content_arrangement(ContentArrangement::Dynamic).set_width(width),
-            None => table.set_content_arrangement(ContentArrangement::Disabled),
-        };
-        if out.colour {
-            table.enforce_styling();
-        } else {
-            table.force_no_tty();
-        }
-        table.set_header(self.header.iter().map(|name| {
-            let cell = Cell::new(name.to_uppercase());
-            if out.colour { cell.add_attribute(Attribute::Bold) } else { cell }
-        }));
-        for row in &self.rows {
-            table.add_row(row);
-        }
-        for &column in &self.figures {
-            if let Some(column) = table.column_mut(column) {
-                column.set_cell_alignment(CellAlignment::Right);
-            }
-        }
-        let mut text = String::new();
-        for line in table.lines() {
-            text.push_str(line.trim_end());
-            text.push('\n');
-        }
-        text
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_table_is_plain_when_nobody_looks() {
-        let mut table = Table::new("bays", &["bay", "kg#"]);
-        table.row(["lift-1".to_owned(), "3000".to_owned()]);
-        table.row(["pit\u{1b}[31m".to_owned(), "40".to_owned()]);
-        let text = table.render(Out { format: Format::Table, colour: false, width: None });
-        let lines: Vec<&str> = text.lines().collect();
-        assert_eq!(lines.len(), 3);
-        assert!(lines[0].contains("BAY") && lines[1].contains("lift-1") && lines[2].ends_with("  40"), "{text}");
-        assert!(!text.contains('\u{1b}'), "an escape sequence got through");
-    }
-
-    #[test]
-    fn a_table_is_wrapped_to_the_terminal() {
-        let mut table = Table::new("steps", &["step", "what"]);
-        table.row(["1".to_owned(), "loosen the bolts from the outside to the middle ".repeat(5)]);
-        let text = table.render(Out { format: Format::Table, colour: false, width: Some(60) });
-        assert!(text.lines().all(|line| line.chars().count() <= 60), "{text}");
-    }
 }

@@ -51,6 +51,11 @@ impl Typed {
         self.unit.is_none()
     }
 
+    /// As it was typed.
+    pub fn shown(&self) -> &str {
+        self.text.trim()
+    }
+
     /// The whole number of the item's unit that it is.
     pub fn in_unit(&self, unit: &str) -> Result<i64, String> {
         let Self { text, .. } = self;

@@ -16,7 +16,15 @@ async fn a_write_says_what_became_of_it_aside_and_carries_its_circumstances() {
     let output = leadhand(&server, &[&line[..], &circumstances].concat()).await;
     let (data, aside) = said(&output);
     assert_eq!((output.status.code(), data.as_str()), (Some(0), ""), "{aside}");
-    assert_eq!(aside, format!("bay lift-2 is there, a pit (fact 41)\nnote: {id} Robin Some(-300)\n"));
+    assert_eq!(aside, format!("bay lift-2 is there, a pit for 3000 kg (fact 41)\nnote: {id} Robin Some(-300)\n"));
+}
+
+#[tokio::test]
+async fn a_floor_needs_no_rating() {
+    let output = leadhand(&start().await, &["bay", "add", "floor-1", "--kind", "floor"]).await;
+    let (_, aside) = said(&output);
+    assert!(aside.starts_with("bay floor-1 is there, a floor (fact 41)\n"), "{aside}");
+    assert_eq!(output.status.code(), Some(0));
 }
 
 #[tokio::test]

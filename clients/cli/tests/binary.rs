@@ -41,6 +41,8 @@ fn a_wrong_command_line_is_exit_code_2() {
         &["fly"][..],
         &["job", "show", "twelve"],
         &["bay", "add", "a", "--kind", "ramp", "--rated-kg", "3000"],
+        &["bay", "add", "a", "--kind", "two-post-lift"],
+        &["bay", "set", "a", "--rated-kg", "3000", "--no-rating", "--reason", "x"],
         &["stock", "issue", "4", "--quantity", "3"],
         &["token", "issue", "--role", "lead"],
         &["shop", "day", "set", "2031-04-18"],

@@ -84,7 +84,7 @@ async fn listen(hub: Arc<Hub>, store: Store, poll: Duration) {
     every.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     loop {
         tokio::select! {
-            () = hub.ending.cancelled() => return,
+            () = hub.ending.cancelled() => break,
             wake = wakes.recv() => match wake {
                 Some(Wake::Shops(_) | Wake::Resync) => {}
                 None => wakes = store.listen(),
@@ -95,6 +95,7 @@ async fn listen(hub: Arc<Hub>, store: Store, poll: Duration) {
             look_at_heads(&hub, &store).await;
         }
     }
+    wakes.end().await;
 }
 
 async fn look_at_heads(hub: &Hub, store: &Store) {

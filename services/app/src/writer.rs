@@ -268,9 +268,9 @@ impl App {
     ) -> Result<Outcome, AppError> {
         let sender = Sender { actor: who.actor(write.for_person)?, shown: Some(who.shown()) };
         match self.writers.submit(who.shop, command.into(), sender, write).await {
-            Err(AppError::Refused { refusal: Refusal::AtWork { job, stage, who: ids }, .. }) => {
-                let names = self.names_in(who, &ids).await?;
-                Err(Refusal::AtWork { job, stage, who: names }.into())
+            Err(AppError::Refused { refusal, told }) if refusal.names_persons() => {
+                let told = self.names_in(who, &told).await?;
+                Err(AppError::Refused { refusal, told })
             }
             verdict => verdict,
         }

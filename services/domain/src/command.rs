@@ -150,13 +150,13 @@ commands! {
     SetDay { day: String, hours: Vec<DayHours>, reason: Option<String> }
     /// Sets a person's weekly shift from a local day on.
     SetShift { person: PersonId, from_day: String, week: Week }
-    /// Adds a bay.
+    /// Adds a bay; 0 kg for a floor or a pit without a rating of its own.
     AddBay { bay: BayKey, name: String, kind: BayKind, rated_kg: i32 }
     /// Adds a person.
     AddPerson { name: String, skills: Vec<String> }
     /// Says a person's name anew that was mistyped; the one before is erased.
     RenamePerson { person: PersonId, name: String, reason: String }
-    /// Says anew what a bay is and bears, when that was said wrongly.
+    /// Says anew what a bay is and bears, when that was said wrongly; 0 kg where it has no rating of its own.
     SetBay { bay: BayKey, kind: Option<BayKind>, rated_kg: Option<i32>, reason: String }
     /// Sets a person's skills anew.
     SetSkills { person: PersonId, skills: Vec<String> }

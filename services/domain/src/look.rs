@@ -92,6 +92,11 @@ pub fn bay<'a>(state: &'a State, bay: &BayKey) -> Result<&'a BayRow, Refusal> {
     })
 }
 
+/// Whether a vehicle of that weight may stand in it. A floor or a pit may have no rating of its own, which is 0.
+pub fn bears(bay: &BayRow, weight_kg: i32) -> bool {
+    bay.rated_kg == 0 || weight_kg <= bay.rated_kg
+}
+
 /// A person who is not forgotten.
 pub fn person(state: &State, person: PersonId) -> Result<&PersonRow, Refusal> {
     let row = any_person(state, person)?;
@@ -205,6 +210,20 @@ pub fn stay_of(state: &State, vehicle: VehicleId) -> Option<&StayRow> {
 /// Which stay holds a bay now.
 pub fn stay_in<'a>(state: &'a State, bay: &BayKey) -> Option<&'a StayRow> {
     state.stays.iter().find(|row| row.bay == *bay && row.until_at.is_none())
+}
+
+/// Which stay held a bay at that time.
+pub fn stay_in_at<'a>(state: &'a State, bay: &BayKey, at: Instant) -> Option<&'a StayRow> {
+    state.stays.iter().find(|row| row.bay == *bay && held_at(row, at))
+}
+
+/// Where a job's vehicle stood at that time.
+pub fn stay_of_job_at(state: &State, job: JobNo, at: Instant) -> Option<&StayRow> {
+    state.stays.iter().find(|row| row.job == job && held_at(row, at))
+}
+
+fn held_at(stay: &StayRow, at: Instant) -> bool {
+    stay.from_at <= at && stay.until_at.is_none_or(|until| at < until)
 }
 
 /// What a person is clocked on to.

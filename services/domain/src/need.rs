@@ -32,6 +32,8 @@ pub enum Need {
     Job(JobNo),
     /// Loans of a shared tool that are open or end after this instant.
     ToolLoans(ToolKey, Instant),
+    /// The last loan of a shared tool; with an instant, the last one that had ended by then.
+    LastLoan(ToolKey, Option<Instant>),
     /// Steps of open jobs that are to be done and ask for a shared tool (rows of table step alone).
     ToolWanted(ToolKey),
     /// Stays in a bay that are open or end after this instant.

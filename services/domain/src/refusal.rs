@@ -5,7 +5,7 @@
 
 use crate::hand_over::{Line, told};
 use crate::state::State;
-use crate::telling::{Tell, Telling};
+use crate::telling::{FreeFrom, Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
@@ -52,10 +52,12 @@ macro_rules! refusals {
 
         impl Refusal {
             /// The sentence, with times on the shop's clock and quantities in their unit.
+            #[allow(unused_variables, reason = "some refusals have no field")]
             pub fn told(&self, telling: &Telling) -> String {
                 match self {
                     $(Self::$name { $($field),* } => {
-                        $(let $field = $field.tell(telling);)*
+                        let telling = telling.fine_enough(&[$($field.instant()),*]);
+                        $(let $field = $field.tell(&telling);)*
                         format!($message $(, $($arg)+)*)
                     })+
                 }
@@ -115,12 +117,12 @@ refusals! {
     BayTaken { bay: BayKey, job: JobNo } Precondition "BAY_TAKEN"
         "bay {bay} holds the vehicle of job {job}; roll that one out or choose another bay";
     /// The bay held another vehicle at that time or later.
-    BayTakenThen { bay: BayKey, job: JobNo, from_at: Instant, until_at: Instant } Precondition "BAY_TAKEN_THEN"
+    BayTakenThen { bay: BayKey, job: JobNo, from_at: Instant, until_at: FreeFrom } Precondition "BAY_TAKEN_THEN"
         "bay {bay} held the vehicle of job {job} from {from_at} to {until_at}; give a time from then on, or another bay";
     /// The vehicle is in that bay already.
     AlreadyThere { job: JobNo, bay: BayKey } Precondition "ALREADY_THERE" "the vehicle of job {job} is in bay {bay} already";
     /// The vehicle was somewhere at that time or later.
-    VehicleElsewhereThen { job: JobNo, bay: BayKey, from_at: Instant, until_at: Instant } Precondition "VEHICLE_ELSEWHERE_THEN"
+    VehicleElsewhereThen { job: JobNo, bay: BayKey, from_at: Instant, until_at: FreeFrom } Precondition "VEHICLE_ELSEWHERE_THEN"
         "the vehicle of job {job} was in bay {bay} from {from_at} to {until_at}; give a time from then on";
     /// The bay does not bear the vehicle.
     TooHeavy { bay: BayKey, rated_kg: i32, weight_kg: i32 } Precondition "TOO_HEAVY"
@@ -150,7 +152,7 @@ refusals! {
     /// A predecessor isn't finished, and the person has not the skill either.
     NotReadyNorSkilled { unready: String, unskilled: String } Precondition "NOT_READY_NOR_SKILLED" "{unready}; and {unskilled}";
     /// A planned wait has not passed.
-    WaitNotOver { job: JobNo, stage: StageKey, ready_at: Instant } Precondition "WAIT_NOT_OVER"
+    WaitNotOver { job: JobNo, stage: StageKey, ready_at: FreeFrom } Precondition "WAIT_NOT_OVER"
         "stage '{stage}' of job {job} has to wait until {ready_at}; wait, or let the lead override with a reason";
     /// The stage is in another state than the command asks for.
     StageIs { job: JobNo, stage: StageKey, state: StageState, attempted: &'static str, todo: &'static str } Precondition "STAGE_STATE"
@@ -267,11 +269,12 @@ refusals! {
     /// The shared tool is used no longer.
     ToolRetired { tool: ToolKey } Precondition "TOOL_RETIRED"
         "shared tool '{tool}' is retired; take another one, or describe it anew with `leadhand tool set` to use it again";
-    /// Somebody has the shared tool.
+    /// Somebody has the shared tool. A `holder` who is a person is an id, in the place of which the application puts
+    /// the name, here and in the two below.
     ToolOut { tool: ToolKey, holder: String, since: Instant } Precondition "TOOL_OUT"
         "shared tool '{tool}' has been with {holder} since {since}; say that it is handed on (`leadhand tool hand`) or that it came back";
     /// Somebody had the shared tool at that time.
-    ToolOutThen { tool: ToolKey, holder: String, from_at: Instant, until_at: Instant } Precondition "TOOL_OUT_THEN"
+    ToolOutThen { tool: ToolKey, holder: String, from_at: Instant, until_at: FreeFrom } Precondition "TOOL_OUT_THEN"
         "shared tool '{tool}' was with {holder} from {from_at} to {until_at}, and is never in two places; give a time after that";
     /// Nobody has the shared tool.
     ToolNotOut { tool: ToolKey } Precondition "TOOL_NOT_OUT" "shared tool '{tool}' is with nobody; lend it instead (`leadhand tool lend`)";
@@ -279,6 +282,8 @@ refusals! {
     ToolThere { tool: ToolKey, holder: String } Precondition "TOOL_THERE" "shared tool '{tool}' is with {holder} already";
     /// No vehicle stands in the bay.
     BayEmpty { bay: BayKey } Precondition "BAY_EMPTY" "no vehicle is in bay {bay}; name the job or the person instead";
+    /// No vehicle stood in the bay then.
+    BayEmptyThen { bay: BayKey, at: Instant } Precondition "BAY_EMPTY_THEN" "no vehicle was in bay {bay} at {at}; name the job or the person instead";
     /// The stage would come before itself.
     Ring { job: JobNo, stages: String } Precondition "RING" "stages {stages} of job {job} would each come before the other; leave one of them out";
     /// A time lies before something that it must come after.
@@ -379,6 +384,11 @@ impl Refusal {
     /// The sentence as this shop tells it.
     pub fn told_in(&self, state: &State) -> String {
         self.told(&Telling::of(state, self))
+    }
+
+    /// Whether ids of persons stand in it, in the place of which the application puts names.
+    pub fn names_persons(&self) -> bool {
+        matches!(self, Self::AtWork { .. } | Self::ToolOut { .. } | Self::ToolOutThen { .. } | Self::ToolThere { .. })
     }
 
     /// The item whose quantities it tells.

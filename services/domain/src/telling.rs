@@ -5,6 +5,7 @@ use crate::refusal::{BadRow, Refusal};
 use crate::state::State;
 use crate::template::Fault;
 use jiff::tz::TimeZone;
+use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
 use leadhand_facts::{
     BayKey, BlockerNo, FluidKey, Instant, ItemKey, JobNo, OptionKey, PlaceKey, PositionKey, Quantity, ReadingKey,
@@ -16,35 +17,53 @@ use leadhand_facts::{
 pub struct Telling {
     zone: TimeZone,
     unit: Option<Unit>,
+    /// Whether times are told to the second.
+    seconds: bool,
 }
 
 impl Default for Telling {
     fn default() -> Self {
-        Self { zone: TimeZone::UTC, unit: None }
+        Self { zone: TimeZone::UTC, unit: None, seconds: false }
     }
 }
+
+/// The time from which on something is free again. It is told rounded up, so that whoever gives what was told is not
+/// refused once more.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FreeFrom(pub Instant);
 
 impl Telling {
     /// As this shop tells a refusal. What is not loaded is told in UTC and without a unit.
     pub fn of(state: &State, refusal: &Refusal) -> Self {
         let zone = state.shop.get(&()).and_then(|shop| TimeZone::get(&shop.zone).ok()).unwrap_or(TimeZone::UTC);
         let unit = refusal.item().and_then(|item| state.items.get(&(item.clone(),))).map(|row| row.unit);
-        Self { zone, unit }
+        Self { zone, unit, seconds: false }
     }
 
-    /// Day and minute on the shop's clock; seconds only where there are some.
+    /// The same for a sentence with these times: to the second, where two of them are in one minute.
+    pub(crate) fn fine_enough(&self, times: &[Option<(Instant, bool)>]) -> Self {
+        let told: Vec<(Instant, String)> =
+            times.iter().flatten().map(|(at, free_from)| (*at, self.said(*at, *free_from))).collect();
+        let same = |(at, one): &(Instant, String)| told.iter().any(|(other, two)| at != other && one == two);
+        Self { seconds: told.iter().any(same), ..self.clone() }
+    }
+
+    /// Day and minute on the shop's clock; the second where the minute says too little.
     pub fn time(&self, at: Instant) -> String {
-        let Some(exact) = at.timestamp() else { return at.to_string() };
-        let local = exact.to_zoned_datetime(self.zone.clone());
-        let format = match (local.second(), local.subsec_nanosecond()) {
-            (0, 0) => "%Y-%m-%d %H:%M",
-            (_, 0) => "%Y-%m-%d %H:%M:%S",
-            _ => "%Y-%m-%d %H:%M:%S%.f",
-        };
+        self.said(at, false)
+    }
+
+    fn said(&self, at: Instant, free_from: bool) -> String {
+        let step = if self.seconds { SECOND_US } else { MINUTE_US };
+        let begun = at.0.div_euclid(step) + i64::from(free_from && at.0.rem_euclid(step) > 0);
+        let Some(exact) = begun.checked_mul(step).and_then(|us| Instant(us).timestamp()) else { return at.to_string() };
+        let format = if self.seconds { "%Y-%m-%d %H:%M:%S" } else { "%Y-%m-%d %H:%M" };
         let zone = if self.zone == TimeZone::UTC { " UTC" } else { "" };
-        format!("{}{zone}", local.strftime(format))
+        format!("{}{zone}", exact.to_zoned_datetime(self.zone.clone()).strftime(format))
     }
 }
+
+const SECOND_US: i64 = 1_000_000;
 
 /// A quantity as people say it: `3`, `750 mL`, `4.5 L`.
 pub fn amount(quantity: Quantity, unit: Option<Unit>) -> String {
@@ -71,6 +90,11 @@ pub(crate) trait Tell {
         Self: 'a;
 
     fn tell(&self, telling: &Telling) -> Self::Told<'_>;
+
+    /// The time that it is, and whether it is told rounded up.
+    fn instant(&self) -> Option<(Instant, bool)> {
+        None
+    }
 }
 
 impl Tell for Instant {
@@ -78,6 +102,22 @@ impl Tell for Instant {
 
     fn tell(&self, telling: &Telling) -> String {
         telling.time(*self)
+    }
+
+    fn instant(&self) -> Option<(Instant, bool)> {
+        Some((*self, false))
+    }
+}
+
+impl Tell for FreeFrom {
+    type Told<'a> = String;
+
+    fn tell(&self, telling: &Telling) -> String {
+        telling.said(self.0, true)
+    }
+
+    fn instant(&self) -> Option<(Instant, bool)> {
+        Some((self.0, true))
     }
 }
 
@@ -136,20 +176,49 @@ mod tests {
         Instant(text.parse::<jiff::Timestamp>().unwrap().as_microsecond())
     }
 
+    fn lisbon() -> Telling {
+        Telling { zone: TimeZone::get("Europe/Lisbon").unwrap(), ..Telling::default() }
+    }
+
+    fn too_early(at_text: &str, earliest: &str) -> Refusal {
+        Refusal::TooEarly { what: "the end of stage 'strip'".into(), at: at(at_text), earliest: at(earliest) }
+    }
+
     /// Lisbon is at UTC+1 in summer (IANA time zone database, Europe/Lisbon).
     #[test]
     fn a_refusal_tells_times_on_the_shops_clock() {
-        let summer = Refusal::TooEarly {
-            what: "the end of stage 'strip'".into(),
-            at: at("2031-06-10T08:00:00Z"),
-            earliest: at("2031-06-10T08:00:07Z"),
-        };
-        let telling = Telling { zone: TimeZone::get("Europe/Lisbon").unwrap(), unit: None };
+        let summer = too_early("2031-06-10T08:00:00Z", "2031-06-10T08:03:07.123456Z");
         assert_eq!(
-            summer.told(&telling),
-            "the end of stage 'strip' can't be at 2031-06-10 09:00: it comes after 2031-06-10 09:00:07"
+            summer.told(&lisbon()),
+            "the end of stage 'strip' can't be at 2031-06-10 09:00: it comes after 2031-06-10 09:03"
         );
         assert!(summer.to_string().contains("2031-06-10 08:00 UTC"), "{summer}");
+    }
+
+    #[test]
+    fn seconds_are_told_where_a_minute_is_not_enough_and_fractions_never() {
+        let close = too_early("2031-06-10T08:00:00.5Z", "2031-06-10T08:00:07.123456Z");
+        assert_eq!(
+            close.told(&lisbon()),
+            "the end of stage 'strip' can't be at 2031-06-10 09:00:00: it comes after 2031-06-10 09:00:07"
+        );
+        let same = too_early("2031-06-10T08:00:07Z", "2031-06-10T08:00:07Z");
+        assert!(same.told(&lisbon()).ends_with("at 2031-06-10 09:00: it comes after 2031-06-10 09:00"), "{same}");
+    }
+
+    /// Whoever gives the end that was told is not refused once more.
+    #[test]
+    fn a_time_from_which_on_something_is_free_is_rounded_up() {
+        let taken = |until: &str| Refusal::BayTakenThen {
+            bay: BayKey::from("lift-1"),
+            job: JobNo(4),
+            from_at: at("2031-06-10T07:59:59.9Z"),
+            until_at: FreeFrom(at(until)),
+        };
+        let told = |until| taken(until).told(&lisbon());
+        assert!(told("2031-06-10T08:20:33.1Z").contains("from 2031-06-10 08:59 to 2031-06-10 09:21;"));
+        assert!(told("2031-06-10T08:20:00Z").contains("to 2031-06-10 09:20;"));
+        assert!(told("2031-06-10T07:59:59.95Z").contains("from 2031-06-10 08:59 to 2031-06-10 09:00;"));
     }
 
     #[test]
@@ -160,9 +229,9 @@ mod tests {
             free: Quantity(250),
             held_by: String::new(),
         };
-        let litres = Telling { zone: TimeZone::UTC, unit: Some(Unit::Millilitre) };
+        let litres = Telling { unit: Some(Unit::Millilitre), ..Telling::default() };
         assert!(short.told(&litres).starts_with("5 L of 'coolant' are asked for and 250 mL are free;"));
-        let pieces = Telling { zone: TimeZone::UTC, unit: Some(Unit::Piece) };
+        let pieces = Telling { unit: Some(Unit::Piece), ..Telling::default() };
         assert!(short.told(&pieces).starts_with("5000 of 'coolant'"));
     }
 

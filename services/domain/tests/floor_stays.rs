@@ -4,7 +4,7 @@
 mod floor_kit;
 mod stock_kit;
 
-use floor_kit::{Floor, JOB, at, code, finish, start, why};
+use floor_kit::{Floor, JOB, assign, at, code, finish, open_job, start, why};
 use leadhand_domain::command::*;
 use leadhand_facts::words::{BayKind, Role};
 use leadhand_facts::*;
@@ -99,4 +99,28 @@ fn a_vehicle_was_not_in_a_bay_that_does_not_bear_it() {
     let weak = AddBay { bay: "weak".into(), name: "Weak".into(), kind: BayKind::TwoPostLift, rated_kg: 1000 };
     floor.now(weak).unwrap();
     assert_eq!(code(floor.now(to("weak"))), "TOO_HEAVY");
+}
+
+/// Who stands on the ground is borne by it; a lift says what it bears.
+#[test]
+fn a_floor_without_a_rating_bears_any_vehicle_and_a_lift_needs_one() {
+    let mut floor = lead();
+    let add = |bay: &str, kind| AddBay { bay: bay.into(), name: bay.into(), kind, rated_kg: 0 };
+    for kind in [BayKind::TwoPostLift, BayKind::FourPostLift] {
+        let refused = floor.now(add("lift-9", kind)).unwrap_err();
+        assert_eq!(refused.field(), Some("bay.rated_kg"), "{refused}");
+    }
+    floor.now(add("floor-9", BayKind::Floor)).unwrap();
+    floor.now(add("pit-9", BayKind::Pit)).unwrap();
+    let heavy = WhichVehicle::New { label: "lorry".into(), weight_kg: Some(20_000), plate: None, customer: None };
+    floor.now(OpenJob { vehicle: heavy, template: None, title: Some("Look".into()), ..open_job() }).unwrap();
+    let assign = |bay: &str| AssignJob { job: JobNo(2), ..assign(bay) };
+    assert_eq!(code(floor.now(assign("lift-2"))), "TOO_HEAVY");
+    floor.now(assign("floor-9")).unwrap();
+    let set = |kind, rated_kg| SetBay { bay: "floor-9".into(), kind, rated_kg, reason: "read off the plate".into() };
+    let lift = floor.now(set(Some(BayKind::TwoPostLift), None)).unwrap_err();
+    assert_eq!(lift.field(), Some("rated_kg"), "{lift}");
+    assert_eq!(code(floor.now(set(None, Some(19_999)))), "TOO_HEAVY", "it stands there");
+    floor.now(set(None, Some(20_000))).unwrap();
+    floor.now(set(None, Some(0))).unwrap();
 }

@@ -143,7 +143,7 @@ fn everything_is_named_by_the_step_that_needs_it_first() {
         .collect();
     assert_eq!(shared, [("cam-lock-20".to_owned(), false), ("puller".to_owned(), true)]);
     let told = [
-        (0, true, "hands: 2 asked for with engine, and fewer are on shift now"),
+        (0, true, "2 persons with the skill 'engine', and only 1 who can is on shift now"),
         (3, false, "shared tool 'cam-lock-20', which job 2 has"),
     ];
     assert_eq!(missing(&list), told);

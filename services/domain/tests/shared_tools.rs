@@ -6,8 +6,11 @@ mod stock_kit;
 
 use leadhand_domain::answer::{Answer, Made, Notice};
 use leadhand_domain::command::*;
+use leadhand_domain::context::{Actor, Context};
 use leadhand_domain::decide::checked_template;
 use leadhand_domain::refusal::Refusal;
+use leadhand_domain::state::State;
+use leadhand_domain::view::ready::ready_list;
 use leadhand_domain::view::tools::tool_lines;
 use leadhand_facts::rows::{BlockerRow, LoanRow};
 use leadhand_facts::words::{BayKind, Cause, Role};
@@ -173,7 +176,8 @@ fn a_tool_that_a_person_has_is_told_and_holds_nobody_up() {
     yard.must(LendTool { job: None, person: Some(yard.flint), ..lend("cam-lock-20", ONE) });
     let (stage, tool) = (StageKey::from("lock"), ToolKey::from("cam-lock-20"));
     let told = Notice::ToolElsewhere { stage, step: StepNo(2), tool, job: None, next: false };
-    assert_eq!(yard.start(TWO), [Notice::NobodyClockedOn, told]);
+    let over = Notice::OutOfCalibration { tool: "torque-50".into(), due: "2026-05-03".into() };
+    assert_eq!(yard.start(TWO), [Notice::NobodyClockedOn, told, over]);
     yard.tick(TWO, 1);
     assert_eq!(yard.held(TWO), []);
 }
@@ -219,6 +223,67 @@ fn a_late_entry_never_puts_a_tool_into_two_places() {
     assert_eq!(early.unwrap_err().reason(), "TOO_EARLY", "an empty loan");
 }
 
+/// Taking back looks at the last loan and the one before it, however often the tool was lent before.
+#[test]
+fn taking_back_asks_for_the_last_loan_alone() {
+    let mut yard = Yard::open();
+    let back = || ReopenLoan { tool: "cam-lock-20".into(), reason: "it was the other bay".into() };
+    for _ in 0..5 {
+        yard.must(lend("cam-lock-20", ONE));
+        yard.must(ReturnTool { tool: "cam-lock-20".into() });
+        yard.shop.now = yard.shop.now.plus_minutes(2 * 24 * 60);
+    }
+    let mut state = State::at(yard.shop.state.head);
+    let context = Context {
+        now: yard.shop.now,
+        happened_at: yard.shop.now,
+        actor: Actor { principal: None, person: None, proved: None, role: Role::Technician },
+        request: RequestId(uuid::Uuid::nil()),
+        etag: None,
+    };
+    stock_kit::loading::load_for(&mut state, yard.shop.kept(), &back().into(), &context);
+    assert_eq!(state.loans.iter().count(), 2);
+    // All of it is taken back, one after the other: the kit decides each time on what was asked for alone as well.
+    for left in (0..5).rev() {
+        yard.must(back());
+        yard.must(back());
+        assert_eq!(yard.loans().len(), left);
+    }
+    assert_eq!(yard.code(back()), "NOTHING_TO_DO");
+}
+
+#[test]
+fn a_loan_to_a_bay_that_is_entered_late_goes_to_what_stood_there_then() {
+    let mut yard = Yard::open();
+    yard.shop.role = Role::Lead;
+    let then = yard.shop.now;
+    let roll_out = |job| RollOut { job, override_reason: None };
+    yard.must(roll_out(ONE));
+    yard.must(roll_out(TWO));
+    let empty = yard.shop.now;
+    yard.must(AssignJob { job: TWO, bay: "lift-1".into(), override_reason: None });
+    let to_bay = || Command::from(LendTool { job: None, bay: Some("lift-1".into()), ..lend("cam-lock-20", ONE) });
+    let refused = yard.shop.run_at(&to_bay(), empty).unwrap_err();
+    assert_eq!(refused.reason(), "BAY_EMPTY_THEN", "{refused}");
+    yard.shop.run_at(&to_bay(), then).unwrap();
+    let loan = yard.loans().remove(0);
+    assert_eq!((loan.job, loan.bay.as_ref().map(BayKey::as_str)), (Some(ONE), Some("lift-1")));
+    // A job that is named has it where its vehicle stood then, too.
+    yard.shop.run_at(&lend("torque-50", TWO).into(), then).unwrap();
+    let loan = yard.loans().into_iter().find(|row| row.tool.as_str() == "torque-50").unwrap();
+    assert_eq!(loan.bay.as_ref().map(BayKey::as_str), Some("lift-2"));
+}
+
+/// A person is told by id here, in the place of which the application puts the name.
+#[test]
+fn whoever_has_a_tool_is_named_in_the_refusal() {
+    let mut yard = Yard::open();
+    yard.must(LendTool { job: None, person: Some(yard.flint), ..lend("cam-lock-20", ONE) });
+    let refused = yard.shop.refused(lend("cam-lock-20", TWO));
+    assert!(refused.names_persons() && refused.to_string().contains(&yard.flint.to_string()), "{refused}");
+    assert!(refused.to_string().contains("since 2026-05-04 06:"), "{refused}");
+}
+
 #[test]
 fn lending_past_the_calibration_says_until_when_it_counted() {
     let mut yard = Yard::open();
@@ -227,12 +292,19 @@ fn lending_past_the_calibration_says_until_when_it_counted() {
     let lines = tool_lines(&yard.shop.state, false, yard.shop.now);
     let over: Vec<(&str, bool)> = lines.iter().map(|line| (line.row.tool.as_str(), line.out_of_calibration)).collect();
     assert_eq!(over, [("cam-lock-20", false), ("torque-50", true)]);
+    // The ready list of a stage goes by the same rule, though the job has the tool already.
+    let missing = |yard: &Yard| -> Vec<String> {
+        let list = ready_list(&yard.shop.state, &[(ONE, "lock".into())], yard.shop.now);
+        list.missing.into_iter().map(|line| line.text).collect()
+    };
+    assert_eq!(missing(&yard), ["the calibration of shared tool 'torque-50', which counted until 2026-05-03"]);
     yard.must(DescribeTool {
         tool: "torque-50".into(),
         name: None,
         what: Change::Keep,
         calibration_due: Change::Set("2026-05-04".into()),
     });
+    assert_eq!(missing(&yard), Vec::<String>::new());
     yard.must(ReturnTool { tool: "torque-50".into() });
     assert_eq!(yard.must(lend("torque-50", ONE)).notices, [], "the last day counts");
 }

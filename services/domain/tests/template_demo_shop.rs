@@ -33,10 +33,14 @@ fn items() -> BTreeMap<ItemKey, Stocked> {
 }
 
 fn templates() -> Vec<Template> {
+    templates_in(&["head-gasket-20", "front-brakes", "coolant-service", "engine-check"])
+}
+
+fn templates_in(files: &[&str]) -> Vec<Template> {
     let units = items().into_iter().map(|(item, stocked)| (item, stocked.unit)).collect();
-    let files = ["head-gasket-20", "front-brakes", "coolant-service", "engine-check"];
-    let read = |file| std::fs::read_to_string(format!("{}/templates/{file}.toml", folder())).expect("it is there");
-    files.into_iter().map(|file| check(&read(file), &units).expect("no fault")).collect()
+    let read =
+        |file: &str| std::fs::read_to_string(format!("{}/templates/{file}.toml", folder())).expect("it is there");
+    files.iter().map(|file| check(&read(file), &units).expect("no fault")).collect()
 }
 
 #[test]
@@ -57,9 +61,27 @@ fn they_have_no_fault_and_say_what_comes_first() {
         .flat_map(|(number, stage)| stage.steps.iter().filter(|step| step.safety.hold.is_some()).map(move |_| number))
         .collect();
     assert_eq!(holds, [1, 2, 3, 8, 9, 10, 11, 12, 14, 15, 16, 17, 20, 21, 22, 24, 25]);
-    for step in found[0].stages.iter().flat_map(|stage| &stage.steps) {
-        assert_eq!(step.safety.hold.is_some(), step.instruction.starts_with("Hold point"), "{}", step.instruction);
+}
+
+/// What a step calls a hold point is one: it is passed by name, and not by finishing the stage as listed.
+#[test]
+fn every_hold_point_is_passed_by_name() {
+    let mut named: Vec<(String, String, bool)> = Vec::new();
+    let all = [templates(), templates_in(&["inlet-gasket", "wiper-linkage"])].concat();
+    for template in all {
+        for step in template.stages.iter().flat_map(|stage| &stage.steps) {
+            let said = step.instruction.strip_prefix("Hold point, ").map(|rest| rest.split(':').next().unwrap_or(rest));
+            let hold = step.safety.hold.as_ref();
+            assert_eq!(hold.map(|hold| hold.what.as_str()), said, "{}", step.instruction);
+            named.extend(hold.map(|hold| (template.key.to_string(), hold.what.clone(), hold.second)));
+        }
     }
+    let of = |key: &str| -> Vec<(&str, bool)> {
+        named.iter().filter(|one| one.0 == key).map(|one| (one.1.as_str(), one.2)).collect()
+    };
+    // That wheels are gone over by a second person, and the pedal is pumped before a vehicle moves, is common practice.
+    assert_eq!(of("front-brakes"), [("vehicle supported", false), ("wheels tight", true), ("pedal firm", false)]);
+    assert_eq!(of("coolant-service"), [("cold and without pressure", false), ("cold leak test", false)]);
 }
 
 #[test]

@@ -29,4 +29,4 @@ pub use moment::{Moment, is_empty};
 pub use read::{Called, Head};
 pub use snapshot::{JobFilter, Snapshot};
 pub use store::Store;
-pub use wake::Wake;
+pub use wake::{Wake, Wakes};

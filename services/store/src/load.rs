@@ -53,6 +53,7 @@ struct Sorted {
     vehicle_histories: Vec<Uuid>,
     bay_misfits: Vec<(String, String)>,
     tool_loans: Vec<(String, Instant)>,
+    last_loans: Vec<(String, Option<Instant>)>,
     tools_wanted: Vec<String>,
 }
 
@@ -97,6 +98,7 @@ impl Sorted {
             Need::VehicleHistory(vehicle) => self.vehicle_histories.push(vehicle.0),
             Need::BayMisfits(bay, kind) => self.bay_misfits.push((bay.0.clone(), kind.word().to_owned())),
             Need::ToolLoans(tool, after) => self.tool_loans.push((tool.0.clone(), *after)),
+            Need::LastLoan(tool, before) => self.last_loans.push((tool.0.clone(), *before)),
             Need::ToolWanted(tool) => self.tools_wanted.push(tool.0.clone()),
         }
     }

@@ -5,14 +5,13 @@ use crate::clock::stamp;
 use crate::errors::StoreError;
 use crate::migrate::newest_migration;
 use crate::snapshot::Snapshot;
-use crate::wake::{self, Wake};
+use crate::wake::{self, Wakes};
 use leadhand_facts::{Instant, ShopId};
 use sqlx::pool::PoolConnection;
 use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
 use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, PgPool, Postgres, Transaction};
 use std::str::FromStr;
 use std::time::Duration;
-use tokio::sync::mpsc;
 
 /// How long a caller waits for a connection of the pool.
 const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(2);
@@ -169,9 +168,9 @@ impl Store {
         self.pool.acquire().await.map_err(|error| no_connection(&self.pool, taken, error))
     }
 
-    /// Hears what the other replicas tell, on a connection of its own, until the receiver is
-    /// dropped. Needs a tokio runtime.
-    pub fn listen(&self) -> mpsc::Receiver<Wake> {
+    /// Hears what the other replicas tell, on a connection of its own, until it is ended or dropped. Needs a tokio
+    /// runtime.
+    pub fn listen(&self) -> Wakes {
         wake::listen(self.listening.clone())
     }
 }

@@ -7,6 +7,7 @@ use sqlx::PgPool;
 use sqlx::postgres::{PgConnectOptions, PgListener, PgPoolOptions};
 use std::time::Duration;
 use tokio::sync::mpsc;
+use tokio::task::JoinHandle;
 use uuid::Uuid;
 
 const CHANNEL: &str = "leadhand_heads";
@@ -48,14 +49,42 @@ fn read(payload: &str) -> Vec<ShopId> {
     payload.split(',').filter_map(|id| Uuid::try_parse(id).ok()).map(ShopId).collect()
 }
 
-pub(crate) fn listen(options: PgConnectOptions) -> mpsc::Receiver<Wake> {
-    let (tx, rx) = mpsc::channel(64);
-    tokio::spawn(async move {
+/// What the other replicas tell, as it comes. Listening ends when this is dropped; [`Wakes::end`] also waits for it.
+#[derive(Debug)]
+pub struct Wakes {
+    heard: mpsc::Receiver<Wake>,
+    listener: JoinHandle<()>,
+}
+
+impl Wakes {
+    /// The next word; none when the listener broke off for good.
+    pub async fn recv(&mut self) -> Option<Wake> {
+        self.heard.recv().await
+    }
+
+    /// Ends listening, and waits until its connection is closed: a database that is shut down afterwards takes nothing
+    /// from it, and there is nothing to be warned of.
+    pub async fn end(self) {
+        let Self { heard, listener } = self;
+        drop(heard);
+        if let Err(error) = listener.await {
+            tracing::error!(%error, "the task that listens for other replicas broke off");
+        }
+    }
+}
+
+pub(crate) fn listen(options: PgConnectOptions) -> Wakes {
+    let (tx, heard) = mpsc::channel(64);
+    let listener = tokio::spawn(async move {
         let pool = PgPoolOptions::new().max_connections(1).connect_lazy_with(options);
         while !tx.is_closed() {
-            if let Err(error) = hear(&pool, &tx).await
-                && !tx.is_closed()
-            {
+            let heard = tokio::select! {
+                biased;
+                // Also while it is still connecting.
+                () = tx.closed() => break,
+                heard = hear(&pool, &tx) => heard,
+            };
+            if let Err(error) = heard {
                 tracing::warn!(%error, "listening for other replicas broke off; trying again");
             }
             tokio::select! {
@@ -65,7 +94,7 @@ pub(crate) fn listen(options: PgConnectOptions) -> mpsc::Receiver<Wake> {
         }
         pool.close().await;
     });
-    rx
+    Wakes { heard, listener }
 }
 
 /// Listens on one connection until it is lost. The listener's own reconnecting is not used: after
@@ -78,13 +107,7 @@ async fn hear(pool: &PgPool, tx: &mpsc::Sender<Wake>) -> Result<(), sqlx::Error>
         return Ok(());
     }
     loop {
-        let heard = tokio::select! {
-            biased;
-            // A database that ends along with this process is no loss.
-            () = tx.closed() => return Ok(()),
-            heard = listener.try_recv() => heard?,
-        };
-        let Some(heard) = heard else {
+        let Some(heard) = listener.try_recv().await? else {
             tracing::warn!("the connection that listens for other replicas was lost; connecting again");
             return Ok(());
         };

@@ -10,6 +10,10 @@ use leadhand_sdk::v1::{
     SetBayRequest,
 };
 
+/// What is said of a shop without bays.
+pub const NONE: &str =
+    "there is no bay yet; add one, such as 'leadhand bay add lift-1 --kind two-post-lift --rated-kg 3500'";
+
 /// Bays.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -20,9 +24,10 @@ pub enum Command {
         /// What it is: two-post-lift, four-post-lift, floor or pit
         #[arg(long, value_parser = parse::<BayKind>)]
         kind: BayKind,
-        /// What it may bear, in kilograms
-        #[arg(long, value_name = "KG", value_parser = clap::value_parser!(i32).range(1..))]
-        rated_kg: i32,
+        /// What it may bear, in kilograms; a floor or a pit may have no rating of its own
+        #[arg(long, value_name = "KG", value_parser = clap::value_parser!(i32).range(1..),
+            required_if_eq_any = [("kind", "two-post-lift"), ("kind", "four-post-lift")])]
+        rated_kg: Option<i32>,
         /// Its name; the key when left out
         #[arg(long)]
         name: Option<String>,
@@ -42,7 +47,7 @@ pub enum Command {
 
 /// What a bay is after all.
 #[derive(Debug, Args)]
-#[group(id = "what_it_is", args = ["kind", "rated_kg"], required = true, multiple = true)]
+#[group(id = "what_it_is", args = ["kind", "rated_kg", "no_rating"], required = true, multiple = true)]
 pub struct Set {
     /// Its key
     bay: String,
@@ -52,22 +57,35 @@ pub struct Set {
     /// What it may bear, in kilograms
     #[arg(long, value_name = "KG", value_parser = clap::value_parser!(i32).range(1..))]
     rated_kg: Option<i32>,
+    /// It has no rating of its own, as a floor or a pit
+    #[arg(long, conflicts_with = "rated_kg")]
+    no_rating: bool,
     /// Why
     #[arg(long)]
     reason: String,
 }
 
 async fn set(app: &App, what: Set) -> Outcome {
-    let said = format!("bay {} is kept so; what was entered first stays in the journal", what.bay);
+    let kind = what.kind.map(|kind| format!("a {}", kind.word()));
+    let rating = what.rated_kg.map(|kg| format!("for {kg} kg"));
+    let none = what.no_rating.then(|| "without a rating of its own".to_owned());
+    let now: Vec<String> = [kind, rating, none].into_iter().flatten().collect();
+    let said = format!("bay {} is {}; what was entered first stays in the journal", what.bay, now.join(" "));
     let request = SetBayRequest {
         write: app.write().await?,
         bay: what.bay,
         kind: what.kind.unwrap_or_default().into(),
         rated_kg: what.rated_kg.unwrap_or(0),
         reason: what.reason,
+        clear_rated_kg: what.no_rating,
     };
     let answer = app.client.set_bay(request).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)
+}
+
+/// What a bay bears, as a table tells it; nothing where it has no rating of its own.
+pub fn rated(kg: i32) -> String {
+    if kg == 0 { String::new() } else { kg.to_string() }
 }
 
 /// What to correct.
@@ -112,9 +130,10 @@ async fn correct(app: &App, what: Correct) -> Outcome {
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
         Command::Add { bay, kind, rated_kg, name } => {
-            let said = format!("bay {bay} is there, a {}", kind.word());
+            let bears = rated_kg.map_or_else(String::new, |kg| format!(" for {kg} kg"));
+            let said = format!("bay {bay} is there, a {}{bears}", kind.word());
             let name = name.unwrap_or_else(|| bay.clone());
-            let added = Bay { bay, name, kind: kind.into(), rated_kg };
+            let added = Bay { bay, name, kind: kind.into(), rated_kg: rated_kg.unwrap_or(0) };
             let answer = app.client.add_bay(AddBayRequest { write: app.write().await?, bay: Some(added) }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
@@ -125,14 +144,14 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let board = app.client.get_board(GetBoardRequest {}).await?;
             // As JSON the bays of the board, without what stands outside.
             let bays = GetBoardResponse { outside: Vec::new(), ..board };
-            let mut table = Table::new("bays", &["bay", "name", "kind", "kg#", "job#", "vehicle"]);
+            let mut table = Table::new("bays", &["bay", "name", "kind", "kg#", "job#", "vehicle"]).when_empty(NONE);
             for line in &bays.bays {
                 let bay = line.bay.clone().unwrap_or_default();
                 let (job, vehicle) = match &line.job {
                     Some(job) => (job.job.to_string(), job.vehicle_label.clone()),
                     None => (String::new(), "free".to_owned()),
                 };
-                table.row([bay.bay, bay.name, word::<BayKind>(bay.kind), bay.rated_kg.to_string(), job, vehicle]);
+                table.row([bay.bay, bay.name, word::<BayKind>(bay.kind), rated(bay.rated_kg), job, vehicle]);
             }
             if app.out.is_json() {
                 let mut value = crate::json::of(&bays)?;

@@ -28,6 +28,6 @@ pub async fn run(app: &App, args: &BoardArgs) -> Outcome {
     }
     let zone = app.zone().await?;
     let now = answer.as_of.as_ref().and_then(moment::from_wire).unwrap_or_else(moment::now);
-    let look = Look { zone, now, colour: app.out.colour, width: app.out.width.map(usize::from) };
+    let look = Look { zone, now, colour: app.out.colour, width: app.out.width };
     crate::out::put(&board_text::whole(&Board::from(answer), look))
 }

@@ -59,7 +59,7 @@ async fn as_lines(app: &App) -> Outcome {
 
 fn print_json(board: Board) -> Outcome {
     let Board { bays, outside, number, as_of } = board;
-    out::line(&json::of(&GetBoardResponse { bays, outside, number, as_of })?.to_string())
+    out::put(&format!("{}\n", json::of(&GetBoardResponse { bays, outside, number, as_of })?))
 }
 
 /// Prints what differs from what was printed before. Lengths of time are left out of the

@@ -104,6 +104,9 @@ pub fn whole(board: &Board, look: Look<'_>) -> String {
             block(&mut text, standing, "outside", job, look);
         }
     }
+    if board.bays.is_empty() {
+        line(&mut text, "", super::bay::NONE, look);
+    }
     let as_of = board.as_of.as_ref();
     line(&mut text, "", &format!("as of {}, fact {}", show_near(as_of, look.zone, look.now), board.number), look);
     text

@@ -95,14 +95,14 @@ pub struct Correct {
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
         Command::On { job, stage, r#override } => {
-            let said = format!("clocked on to stage {stage} of job {job}");
+            let said = format!("{} clocked on to stage {stage} of job {job}", app.whoever());
             let request = ClockOnRequest { write: app.write().await?, job, stage, override_reason: r#override };
             let answer = app.client.clock_on(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Off => {
             let answer = app.client.clock_off(ClockOffRequest { write: app.write().await? }).await?;
-            app.done(&answer, answer.receipt.as_ref(), None, "clocked off")
+            app.done(&answer, answer.receipt.as_ref(), None, &format!("{} clocked off", app.whoever()))
         }
         Command::Work { job, stage, from, until, r#override } => {
             let said = format!("work on stage {stage} of job {job} from {from} until {until} is entered");
@@ -158,7 +158,8 @@ async fn list(app: &App, what: List) -> Outcome {
         return crate::out::json(&answer);
     }
     let zone = app.zone().await?;
-    let mut table = Table::new("entries", &["entry#", "person", "job#", "stage", "from", "until"]);
+    let mut table = Table::new("entries", &["entry#", "person", "job#", "stage", "from", "until"])
+        .when_empty("nobody was clocked on then; 'leadhand stage start' and 'leadhand clock on' begin work");
     for row in answer.clockings {
         let until = row.until_at.as_ref().map_or_else(|| "goes on".to_owned(), |at| moment::show(Some(at), zone));
         let from = moment::show(row.from_at.as_ref(), zone);

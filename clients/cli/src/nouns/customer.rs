@@ -68,7 +68,7 @@ pub enum Command {
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
         Command::Add { name, contact, note } => {
-            let said = format!("{name} is there");
+            let said = format!("customer {name} is listed");
             let request = AddCustomerRequest { write: app.write().await?, name, contact, note };
             let answer = app.client.add_customer(request).await?;
             app.done(&answer, answer.receipt.as_ref(), Some(&answer.customer), &said)
@@ -76,17 +76,19 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::List => list(app).await,
         Command::Show { customer } => show(app, &app.client.get_customer(GetCustomerRequest { customer }).await?),
         Command::Edit { customer, name, contact, note, clear_contact, clear_note } => {
+            let said = format!("customer {customer} is kept so; what was said before is erased");
             let write = app.write().await?;
             let request = EditCustomerRequest { write, customer, name, contact, note, clear_contact, clear_note };
             let answer = app.client.edit_customer(request).await?;
-            app.done(&answer, answer.receipt.as_ref(), None, "it is kept so; what was said before is erased")
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Data { customer } => data::of_customer(app, customer).await,
         Command::Forget { customer } => {
             super::person::sure_to_forget(&customer)?;
+            let said = format!("customer {customer} is forgotten; the figures of the jobs stay");
             let request = ForgetCustomerRequest { write: app.write().await?, customer };
             let answer = app.client.forget_customer(request).await?;
-            app.done(&answer, answer.receipt.as_ref(), None, "the customer is forgotten; the figures stay")
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
     }
 }
@@ -101,7 +103,8 @@ async fn list(app: &App) -> Outcome {
     if app.out.is_json() {
         return out::json(&answer);
     }
-    let mut table = Table::new("customers", &["customer", "contact", "note", "id"]);
+    let mut table = Table::new("customers", &["customer", "contact", "note", "id"])
+        .when_empty("there is no customer yet; 'leadhand customer add NAME' lists one");
     for row in answer.customers {
         table.row([name(&row), row.contact, row.note, row.customer]);
     }
@@ -118,13 +121,15 @@ fn show(app: &App, answer: &GetCustomerResponse) -> Outcome {
             out::line(&clean(&format!("{what}: {said}")))?;
         }
     }
-    let mut vehicles = Table::new("vehicles", &["vehicle", "plate", "kg#", "id"]);
+    let mut vehicles = Table::new("vehicles", &["vehicle", "plate", "kg#", "id"])
+        .when_empty("no vehicle is this customer's yet; 'leadhand vehicle edit --job JOB --customer NAME' says so");
     for row in &answer.vehicles {
         let weight = if row.weight_kg == 0 { String::new() } else { row.weight_kg.to_string() };
         vehicles.row([row.label.clone(), row.plate.clone(), weight, row.vehicle.clone()]);
     }
     app.out.table(&vehicles)?;
-    let mut jobs = Table::new("jobs", &["job#", "vehicle", "title", "state"]);
+    let mut jobs =
+        Table::new("jobs", &["job#", "vehicle", "title", "state"]).when_empty("no job was done for this customer yet");
     for job in &answer.jobs {
         jobs.row([job.job.to_string(), job.vehicle_label.clone(), job.title.clone(), word::<JobState>(job.state)]);
     }

@@ -208,6 +208,13 @@ pub async fn run(app: &App, command: Command) -> Outcome {
 }
 
 async fn open(app: &App, what: Open) -> Outcome {
+    let what_for = match (&what.label, &what.title, &what.template) {
+        (Some(label), Some(title), _) => format!(": {label}, {title}"),
+        (Some(label), None, Some(template)) => format!(": {label}, {template}"),
+        (Some(label), None, None) => format!(": {label}"),
+        (None, Some(what), _) | (None, None, Some(what)) => format!(": {what}"),
+        (None, None, None) => String::new(),
+    };
     let request = OpenJobRequest {
         promised_at: app.moment_if(what.promised.as_deref()).await?,
         write: app.write().await?,
@@ -224,7 +231,7 @@ async fn open(app: &App, what: Open) -> Outcome {
         customer: what.customer,
     };
     let answer = app.client.open_job(request).await?;
-    let said = format!("job {} is open", answer.job);
+    let said = format!("job {} is open{what_for}", answer.job);
     app.done(&answer, answer.receipt.as_ref(), Some(&answer.job.to_string()), &said)
 }
 
@@ -237,11 +244,19 @@ async fn promise(app: &App, what: Promise) -> Outcome {
         withdraw_promise: what.withdraw,
     };
     let answer = app.client.promise_job(request).await?;
-    let said = if what.withdraw { "withdrawn" } else { "recorded" };
-    app.done(&answer, answer.receipt.as_ref(), None, &format!("what is promised for job {} is {said}", what.job))
+    let promised = what.promised.map(|at| format!("promised for {at}"));
+    let withdrawn = what.withdraw.then(|| "promised for no time any more".to_owned());
+    let priority = what.priority.map(|priority| format!("of priority {priority}"));
+    let now: Vec<String> = [promised, withdrawn, priority].into_iter().flatten().collect();
+    app.done(&answer, answer.receipt.as_ref(), None, &format!("job {} is {} now", what.job, now.join(" and ")))
 }
 
 async fn list(app: &App, states: Vec<JobState>) -> Outcome {
+    let none = if states.is_empty() {
+        "there is no job yet; 'leadhand job open LABEL --template KEY' opens one, with --title TITLE also without a template"
+    } else {
+        "no job is in that state; 'leadhand job list' shows all of them"
+    };
     let states = states.into_iter().map(i32::from).collect();
     let answer = all_pages!(app, list_jobs, ListJobsRequest { states, page_size: PAGE, ..Default::default() }, jobs);
     if app.out.is_json() {
@@ -249,7 +264,7 @@ async fn list(app: &App, states: Vec<JobState>) -> Outcome {
     }
     let zone = app.zone().await?;
     let header = ["job#", "vehicle", "title", "state", "bay", "priority#", "promised", "template"];
-    let mut table = Table::new("jobs", &header);
+    let mut table = Table::new("jobs", &header).when_empty(none);
     for job in answer.jobs {
         let is_open = job.state == i32::from(JobState::Open);
         let bay = if job.bay.is_empty() && is_open { "outside".to_owned() } else { job.bay };

@@ -76,7 +76,7 @@ async fn follow(app: &App, from: i64) -> Outcome {
 
 async fn print(app: &App, fact: &Fact) -> Outcome {
     if app.out.is_json() {
-        return crate::out::line(&json::of(fact)?.to_string());
+        return crate::out::put(&format!("{}\n", json::of(fact)?));
     }
     crate::out::line(&line(fact, app.zone().await?))
 }

@@ -57,9 +57,10 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         }
         Command::Shops => {
             let shops = all_pages!(app, list_shops, ListShopsRequest { page_size: PAGE, ..Default::default() }, shops);
-            let mut table = Table::new("shops", &["shop", "opened", "facts"]);
+            let mut table = Table::new("shops", &["shop", "opened, UTC", "facts#"]);
             for shop in &shops.shops {
-                let opened = shop.opened_at.map(|at| at.to_string()).unwrap_or_default();
+                // An operator has no shop, and so no shop's zone.
+                let opened = crate::moment::show(shop.opened_at.as_ref(), &jiff::tz::TimeZone::UTC);
                 table.row([shop.shop.clone(), opened, shop.number.to_string()]);
             }
             app.show(&shops, &table)

@@ -105,7 +105,8 @@ async fn pin(app: &App, asked: Proof) -> Outcome {
 }
 
 async fn withdraw(app: &App, person: String, proof: ProofKind) -> Outcome {
-    let said = format!("it counts no longer for {person}");
+    let said =
+        format!("the {} of {person} counts no longer", if proof == ProofKind::Pin { "PIN" } else { "badge code" });
     let request = WithdrawProofRequest { write: app.write().await?, person, proof: proof.into() };
     let answer = app.client.withdraw_proof(request).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)
@@ -145,7 +146,10 @@ pub fn sure_to_forget(who: &str) -> Outcome {
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
         Command::Add { name, skills } => {
-            let said = format!("{name} is there");
+            let said = match skills.as_slice() {
+                [] => format!("{name} works here, with no skill listed"),
+                skills => format!("{name} works here, with {}", skills.join(", ")),
+            };
             let answer = app.client.add_person(AddPersonRequest { write: app.write().await?, name, skills }).await?;
             app.done(&answer, answer.receipt.as_ref(), Some(&answer.person), &said)
         }
@@ -161,13 +165,16 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             app.out.table(&table(shop.persons))
         }
         Command::Rename { person, name, reason } => {
-            let said = format!("the person is called {name}");
+            let said = format!("{person} is called {name} now; the name before is erased");
             let request = RenamePersonRequest { write: app.write().await?, person, name, reason };
             let answer = app.client.rename_person(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Skills { person, skills } => {
-            let said = format!("the skills of {person} are set");
+            let said = match skills.as_slice() {
+                [] => format!("{person} has no skill listed now"),
+                skills => format!("{person} has these skills now: {}", skills.join(", ")),
+            };
             let answer = app.client.set_skills(SetSkillsRequest { write: app.write().await?, person, skills }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
@@ -176,8 +183,9 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Data { person } => super::data::of_person(app, person).await,
         Command::Forget { person } => {
             sure_to_forget(&person)?;
+            let said = format!("{person} is forgotten; the figures of the work stay");
             let answer = app.client.forget_person(ForgetPersonRequest { write: app.write().await?, person }).await?;
-            app.done(&answer, answer.receipt.as_ref(), None, "the person is forgotten; the figures stay")
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
     }
 }

@@ -9,7 +9,8 @@ use leadhand_sdk::v1::{Decision, GetReadingsResponse, Reading, Verdict};
 /// Every reading in a table.
 pub fn list(app: &App, found: &GetReadingsResponse) -> Outcome {
     let header = ["reading", "what", "stage", "step#", "limits", "figures", "outcome", "decided"];
-    let mut table = Table::new("readings", &header);
+    let mut table = Table::new("readings", &header)
+        .when_empty("nothing is measured on this job; 'leadhand reading add' says what is to be measured");
     for one in &found.readings {
         table.row([
             one.reading.clone(),

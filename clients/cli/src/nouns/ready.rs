@@ -1,6 +1,6 @@
 //! Ready lists: what a stage, a bay's day or a person's shift needs in hand.
 
-use super::tool::holder_since;
+use super::tool::{calibrated, holder_since};
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::out::{self, clean};
@@ -44,7 +44,11 @@ fn lines(list: &GetReadyListResponse, zone: &TimeZone) -> Vec<String> {
         "parts and fluids",
         list.items.iter().map(|line| format!("{} ({})", item(line), at(&line.first))),
     );
-    section(&mut all, "people", list.people.iter().map(|line| format!("{} ({})", people(line), at(&line.place))));
+    let asked = list.people.iter().map(|line| match &line.place {
+        Some(place) if several => format!("{}: {}", place.stage, people(line)),
+        _ => people(line),
+    });
+    section(&mut all, "people", asked);
     let holds = list.hold_points.iter().map(|line| format!("{} ({})", line.text, at(&line.place)));
     section(&mut all, "hold points", holds);
     all.push(String::new());
@@ -73,17 +77,17 @@ fn first(place: &ReadyPlace, several: bool) -> String {
 
 fn shared(line: &ReadySharedTool, zone: &TimeZone) -> String {
     let tool = line.tool.clone().unwrap_or_default();
-    let called = if tool.what.is_empty() { tool.name } else { format!("{}, {}", tool.name, tool.what) };
+    let called = if tool.what.is_empty() { tool.name.clone() } else { format!("{}, {}", tool.name, tool.what) };
     let whose = match &line.loan {
         _ if line.gone => "not in use any more".to_owned(),
         None => "free".to_owned(),
         Some(_) if line.here => "here".to_owned(),
         Some(loan) => format!("with {}", holder_since(loan, zone)),
     };
-    let due = if line.out_of_calibration {
-        format!(", calibrated until {} only", tool.calibration_due)
-    } else {
+    let due = if tool.calibration_due.is_empty() {
         String::new()
+    } else {
+        format!(", calibrated until {}", calibrated(&tool, line.out_of_calibration))
     };
     let named = if called.is_empty() { String::new() } else { format!(" ({called})") };
     format!("{}{named}: {whose}{due}", tool.tool)
@@ -95,12 +99,27 @@ fn item(line: &ReadyItem) -> String {
     format!("{} of {}{called}: {}", quantity::show(line.wanted, &line.unit), line.item, line.standing)
 }
 
+/// `one person with the skill 'engine': Moss (on job 3, strip) or Flint can`.
 fn people(line: &ReadyPeople) -> String {
-    let skills = if line.skills.is_empty() { String::new() } else { format!(" with {}", line.skills.join(", ")) };
-    let asked = if line.hands == 1 { "1 person".to_owned() } else { format!("{} persons", line.hands) };
+    let asked = if line.hands == 1 { "one person".to_owned() } else { format!("{} persons", line.hands) };
+    let skills: Vec<String> = line.skills.iter().map(|skill| format!("'{skill}'")).collect();
+    let skills = match skills.as_slice() {
+        [] => String::new(),
+        [one] => format!(" with the skill {one}"),
+        _ => format!(" with the skills {}", joined(&skills, "and")),
+    };
     let able: Vec<String> = line.able.iter().map(able).collect();
-    let able = if able.is_empty() { "nobody in the shop".to_owned() } else { able.join(", ") };
-    format!("{asked}{skills}: {able}")
+    let able = if able.is_empty() { "nobody in the shop".to_owned() } else { joined(&able, "or") };
+    format!("{asked}{skills}: {able} can")
+}
+
+/// `Moss`, `Moss or Flint`, `Moss, Flint or Wren`.
+fn joined(all: &[String], last: &str) -> String {
+    match all {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., end] => format!("{} {last} {end}", first.join(", ")),
+    }
 }
 
 fn able(person: &ReadyPerson) -> String {
@@ -144,5 +163,40 @@ mod tests {
         assert!(said[place("cam-lock-20 (Camshaft lock)")].contains("with job 8 in lift-2"));
         assert!(!said.iter().any(|line| line.starts_with("people")), "{said:?}");
         assert_eq!(lines(&GetReadyListResponse::default(), &TimeZone::UTC).len(), 1);
+    }
+
+    #[test]
+    fn whom_a_stage_asks_for_is_a_sentence() {
+        let person = |name: &str| ReadyPerson { name: name.into(), ..Default::default() };
+        let line = |hands, skills: &[&str], able: &[ReadyPerson]| {
+            let skills = skills.iter().map(|skill| (*skill).to_owned()).collect();
+            people(&ReadyPeople { hands, skills, able: able.to_vec(), ..Default::default() })
+        };
+        let moss = ReadyPerson { on_job: 3, on_stage: "strip".into(), on_shift: true, ..person("Moss") };
+        let wren = ReadyPerson { on_shift: true, ..person("Wren") };
+        assert_eq!(
+            line(1, &["engine"], &[person("Moss"), person("Flint")]),
+            "one person with the skill 'engine': Moss or Flint can"
+        );
+        assert_eq!(
+            line(2, &["engine", "service"], &[wren, moss, person("Flint")]),
+            "2 persons with the skills 'engine' and 'service': Wren (on shift), Moss (on job 3, strip) or Flint can"
+        );
+        assert_eq!(line(1, &[], &[]), "one person: nobody in the shop can");
+    }
+
+    #[test]
+    fn an_expired_calibration_is_told_as_in_the_list_of_tools() {
+        let tool = |due: &str| Tool { tool: "torque-50".into(), calibration_due: due.into(), ..Default::default() };
+        let line = |due: &str, over| {
+            shared(
+                &ReadySharedTool { tool: Some(tool(due)), out_of_calibration: over, ..Default::default() },
+                &TimeZone::UTC,
+            )
+        };
+        assert_eq!(line("2031-03-02", true), "torque-50: free, calibrated until 2031-03-02, over");
+        assert_eq!(line("2031-03-02", false), "torque-50: free, calibrated until 2031-03-02");
+        assert_eq!(line("", false), "torque-50: free");
+        assert_eq!(calibrated(&tool("2031-03-02"), true), "2031-03-02, over");
     }
 }

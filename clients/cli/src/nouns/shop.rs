@@ -100,7 +100,10 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Show => show(app).await,
         Command::Hours(HoursCommand::Set(week)) => set_hours(app, week).await,
         Command::Day(DayCommand::Set { day, hours, reason, closed: _ }) => {
-            let said = if hours.is_some() { format!("the hours of {day} are set") } else { format!("{day} is closed") };
+            let said = match &hours {
+                Some(hours) => format!("{day}: the shop is open {}", hours::told(hours)),
+                None => format!("{day}: the shop is closed"),
+            };
             let write = app.write().await?;
             let request = SetDayRequest { write, day, hours: hours.unwrap_or_default(), reason };
             let answer = app.client.set_day(request).await?;
@@ -117,9 +120,9 @@ async fn show(app: &App) -> Outcome {
         return crate::out::json(&shop);
     }
     crate::out::line(&crate::out::clean(&format!("{}, {}, fact {}", shop.name, shop.zone, shop.number)))?;
-    let mut bays = Table::new("bays", &["bay", "name", "kind", "kg#"]);
+    let mut bays = Table::new("bays", &["bay", "name", "kind", "kg#"]).when_empty(super::bay::NONE);
     for bay in shop.bays {
-        bays.row([bay.bay, bay.name, word::<BayKind>(bay.kind), bay.rated_kg.to_string()]);
+        bays.row([bay.bay, bay.name, word::<BayKind>(bay.kind), super::bay::rated(bay.rated_kg)]);
     }
     crate::out::line("")?;
     app.out.table(&bays)?;
@@ -146,7 +149,7 @@ pub async fn whoami(app: &App) -> Outcome {
 
 async fn set_hours(app: &App, week: Week) -> Outcome {
     let from_day = app.day(week.from).await?;
-    let said = format!("the shop's hours from {from_day} are set");
+    let said = format!("the shop's hours from {from_day} on: {}", hours::week_told(&week.week));
     let week = hours::join(week.week).map_err(Failure::Usage)?;
     let answer = app.client.set_hours(SetHoursRequest { write: app.write().await?, from_day, week }).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)
@@ -154,7 +157,7 @@ async fn set_hours(app: &App, week: Week) -> Outcome {
 
 async fn set_shift(app: &App, person: String, week: Week) -> Outcome {
     let from_day = app.day(week.from).await?;
-    let said = format!("the shift of {person} from {from_day} is set");
+    let said = format!("the shift of {person} from {from_day} on: {}", hours::week_told(&week.week));
     let week = hours::join(week.week).map_err(Failure::Usage)?;
     let request = SetShiftRequest { write: app.write().await?, person, from_day, week };
     let answer = app.client.set_shift(request).await?;
@@ -172,13 +175,15 @@ async fn calendar(app: &App, which: Calendar) -> Outcome {
         return crate::out::json(&calendar);
     }
     let zone = app.zone().await?;
-    let mut said = Table::new("calendar entries", &["revision#", "what was said", "fact#"]);
+    let mut said = Table::new("calendar entries", &["revision#", "what was said", "fact#"])
+        .when_empty("no hours were said yet; 'leadhand shop hours set' and 'leadhand shop shift set' do that");
     for statement in calendar.statements {
         said.row([statement.revision.to_string(), statement.text, statement.number.to_string()]);
     }
     app.out.table(&said)?;
     crate::out::line("")?;
-    let mut windows = Table::new("open hours", &["from", "until", "length#"]);
+    let mut windows =
+        Table::new("open hours", &["from", "until", "length#"]).when_empty("nothing is open in that time");
     for window in calendar.windows {
         let length = match (&window.from_at, &window.until_at) {
             (Some(from), Some(until)) => moment::show_length(until.seconds - from.seconds),

@@ -272,15 +272,15 @@ async fn receive(app: &App, delivery: Receive) -> Outcome {
 
 async fn count(app: &App, Counted { item, bin, quantity, reason }: Counted) -> Outcome {
     let counted = app.quantity(&item, &quantity).await?;
-    let said = format!("the count of {item} in bin {bin} is booked");
+    let said = format!("{} of {item} were counted in bin {bin}, and that is what is there now", quantity.shown());
     let request = CountStockRequest { write: app.write().await?, item, place: bin, counted, reason };
     let answer = app.client.count_stock(request).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)
 }
 
-async fn scrap(app: &App, Counted { item, bin, quantity, reason }: Counted) -> Outcome {
-    let quantity = app.quantity(&item, &quantity).await?;
-    let said = format!("{item} from bin {bin} is thrown away");
+async fn scrap(app: &App, Counted { item, bin, quantity: typed, reason }: Counted) -> Outcome {
+    let quantity = app.quantity(&item, &typed).await?;
+    let said = format!("{} of {item} from bin {bin} are thrown away", typed.shown());
     let request = ScrapStockRequest { write: app.write().await?, item, place: bin, quantity, reason };
     let answer = app.client.scrap_stock(request).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)

@@ -10,10 +10,14 @@ use leadhand_sdk::ContractMessage;
 use leadhand_sdk::v1::{GetStatementResponse, Holder, ItemStock, Movement, Receipt, Shortage, StockLine};
 use prost::Message;
 
+const NONE: &str = "nothing is kept yet; 'leadhand stock import FILE' takes over an opening stock, and 'leadhand item add' \
+    lists an item";
+const NO_ITEM: &str = "there is no such item; 'leadhand stock list' shows those that are kept";
+
 /// Items, a row each.
 pub fn items(items: &[ItemStock]) -> Table {
     let header = ["item", "name", "on hand#", "reserved#", "free#", "expired#", "at jobs#", "bins"];
-    let mut table = Table::new("stock", &header);
+    let mut table = Table::new("stock", &header).when_empty(NONE);
     for stock in items {
         let amount = |quantity: i64| show(quantity, &stock.unit);
         let bins: Vec<&str> = stock.places.iter().map(|place| place.place.as_str()).collect();
@@ -33,7 +37,8 @@ pub fn items(items: &[ItemStock]) -> Table {
 
 /// One item by bin, and all together.
 pub fn bins(items: &[ItemStock]) -> Table {
-    let mut table = Table::new("stock", &["item", "bin", "on hand#", "reserved#", "free#", "expired#"]);
+    let mut table =
+        Table::new("stock", &["item", "bin", "on hand#", "reserved#", "free#", "expired#"]).when_empty(NO_ITEM);
     for stock in items {
         let amount = |quantity: i64| show(quantity, &stock.unit);
         for place in &stock.places {
@@ -118,7 +123,7 @@ pub fn holders(holders: &[Holder], unit: &str) -> String {
 /// What is short.
 pub fn shortages(shortages: &[Shortage], zone: &TimeZone) -> Table {
     let header = ["job#", "stage", "step#", "item", "name", "short#", "since", "holds up", "held by"];
-    let mut table = Table::new("shortages", &header);
+    let mut table = Table::new("shortages", &header).when_empty("nothing is short");
     for short in shortages {
         table.row([
             short.job.to_string(),
@@ -138,7 +143,7 @@ pub fn shortages(shortages: &[Shortage], zone: &TimeZone) -> Table {
 /// Every movement of an item.
 pub fn statement(answer: &GetStatementResponse, zone: &TimeZone) -> Table {
     let header = ["fact#", "when", "why", "from", "to", "quantity#", "on hand after#", "for", "reason"];
-    let mut table = Table::new("movements", &header);
+    let mut table = Table::new("movements", &header).when_empty("none of it ever moved");
     for movement in &answer.movements {
         table.row([
             movement.number.to_string(),

@@ -141,7 +141,8 @@ async fn list(app: &App) -> Outcome {
         return out::json(&answer);
     }
     let zone = app.zone().await?;
-    let mut table = Table::new("templates", &["template", "title", "revision#", "stages#", "published"]);
+    let mut table = Table::new("templates", &["template", "title", "revision#", "stages#", "published"])
+        .when_empty("no template is published yet; 'leadhand template publish FILE' publishes one");
     for template in answer.templates {
         table.row([
             template.template,

@@ -101,7 +101,8 @@ fn lines(shown: &[&AuditLine], total: Option<&AuditLine>) -> Table {
         "about", "job#", "elapsed#", "worked#", "blocked#", "by cause", "wait#", "outside#", "idle#", "labour#",
         "in bay#", "estimate",
     ];
-    let mut table = Table::new("time", &header);
+    let mut table = Table::new("time", &header)
+        .when_empty("no time was spent yet; it begins when a stage is ready, and work with 'leadhand stage start'");
     let mut add = |name: String, line: &AuditLine| {
         let job = if line.job > 0 { line.job.to_string() } else { String::new() };
         table.row([

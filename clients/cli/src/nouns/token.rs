@@ -141,8 +141,9 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Rotate(asked) => rotate(app, asked).await,
         Command::List => list(app).await,
         Command::Revoke { token } => {
+            let said = format!("token {token} is revoked: whoever shows it is let in no longer");
             let answer = app.client.revoke_token(RevokeTokenRequest { write: app.write().await?, token }).await?;
-            app.done(&answer, answer.receipt.as_ref(), None, "the token is revoked")
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
     }
 }
@@ -151,6 +152,12 @@ async fn issue(app: &App, issue: Issue) -> Outcome {
     let expires_at = app.moment_if(issue.expires.as_deref()).await?;
     // The file is made first: a secret that can't be kept should not be issued.
     let file = issue.into.as_deref().map(create_private).transpose()?;
+    let holder = match (&issue.person, &issue.label) {
+        (Some(person), _) => format!(" for {person}"),
+        (None, Some(label)) => format!(" for {label}"),
+        (None, None) => String::new(),
+    };
+    let what = format!("a token of role {}{holder}", issue.role.word());
     let request = IssueTokenRequest {
         write: app.write().await?,
         role: issue.role.into(),
@@ -169,9 +176,9 @@ async fn issue(app: &App, issue: Issue) -> Outcome {
         }
     };
     let said = if answer.secret.is_empty() {
-        "the token was issued before, and its secret is kept nowhere; revoke it and issue another if it is lost"
+        format!("{what} was issued before, and its secret is kept nowhere; revoke it and issue another if it is lost")
     } else {
-        "the token is issued; its secret is shown this once"
+        format!("{what} is issued; its secret is shown this once")
     };
     let (Some(mut file), Some(path)) = (file, &issue.into) else {
         let made = (!answer.secret.is_empty()).then_some(answer.secret.as_str());
@@ -186,7 +193,12 @@ async fn issue(app: &App, issue: Issue) -> Outcome {
     })?;
     let mut kept = answer.clone();
     kept.secret.clear();
-    app.done(&kept, answer.receipt.as_ref(), Some(&answer.token), &format!("{said}, in {}", path.display()))
+    app.done(
+        &kept,
+        answer.receipt.as_ref(),
+        Some(&answer.token),
+        &format!("{what} is issued; its secret is in {}", path.display()),
+    )
 }
 
 fn create_private(path: &Path) -> Outcome<File> {

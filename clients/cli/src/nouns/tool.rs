@@ -133,7 +133,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Lend(whom) => lend(app, whom, false).await,
         Command::Hand(whom) => lend(app, whom, true).await,
         Command::Return { tool } => {
-            let said = format!("shared tool {tool} is free");
+            let said = format!("shared tool {tool} came back and is free");
             let answer = app.client.return_tool(ReturnToolRequest { write: app.write().await?, tool }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
@@ -146,8 +146,22 @@ pub async fn run(app: &App, command: Command) -> Outcome {
     }
 }
 
+/// What is said anew of a shared tool, in words.
+fn said(what: &Set) -> String {
+    let named = |label: &str, said: &str| (!said.is_empty()).then(|| format!("{label}{said}"));
+    let parts = [
+        named("called ", &what.name),
+        named("", &what.what),
+        what.no_what.then(|| "nothing more said of what it is".to_owned()),
+        named("calibrated until ", &what.calibration_due),
+        what.no_calibration.then(|| "needs no calibration".to_owned()),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    if parts.is_empty() { "as it was, and in use".to_owned() } else { parts.join(", ") }
+}
+
 async fn set(app: &App, what: Set) -> Outcome {
-    let said = format!("shared tool {} is kept so", what.tool);
+    let said = format!("shared tool {} is kept so: {}", what.tool, said(&what));
     let request = DescribeToolRequest {
         write: app.write().await?,
         tool: what.tool,
@@ -189,11 +203,13 @@ async fn list(app: &App, with_retired: bool) -> Outcome {
         return crate::out::json(&answer);
     }
     let zone = app.zone().await?;
-    let mut table = Table::new("tools", &["tool", "name", "what", "with", "since", "calibrated until"]);
+    let mut table = Table::new("tools", &["tool", "name", "what", "with", "since", "calibrated until"])
+        .when_empty("the shop has no shared tool yet; 'leadhand tool add KEY' lists one");
     for line in &answer.tools {
         let tool = line.tool.clone().unwrap_or_default();
+        let calibrated = calibrated(&tool, line.out_of_calibration);
         let since = line.loan.as_ref().map_or_else(String::new, |loan| moment::show(loan.since.as_ref(), zone));
-        table.row([tool.tool, tool.name, tool.what, with(line), since, calibrated(line)]);
+        table.row([tool.tool, tool.name, tool.what, with(line), since, calibrated]);
     }
     app.out.table(&table)
 }
@@ -223,7 +239,7 @@ pub fn holder_since(loan: &Loan, zone: &TimeZone) -> String {
     format!("{} since {}", holder(loan), moment::show(loan.since.as_ref(), zone))
 }
 
-fn calibrated(line: &ToolLine) -> String {
-    let due = line.tool.as_ref().map(|tool| tool.calibration_due.clone()).unwrap_or_default();
-    if line.out_of_calibration { format!("{due}, over") } else { due }
+/// Until when a tool's calibration counts, wherever that is told.
+pub fn calibrated(tool: &Tool, over: bool) -> String {
+    if over { format!("{}, over", tool.calibration_due) } else { tool.calibration_due.clone() }
 }

@@ -2,7 +2,7 @@
 
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
-use crate::words::parse;
+use crate::words::{Word, parse};
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{EditVehicleRequest, GetJobRequest, SetVehicleStatesRequest, VehicleState};
 
@@ -70,20 +70,18 @@ pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
         Command::Edit(what) => edit(app, what).await,
         Command::State { job, states, reason } => {
+            let words: Vec<String> = states.iter().map(|state| state.word()).collect();
+            let said = format!("the vehicle of job {job} is now: {}", words.join(", "));
             let states = states.into_iter().map(i32::from).collect();
             let request = SetVehicleStatesRequest { write: app.write().await?, job, states, reason };
             let answer = app.client.set_vehicle_states(request).await?;
-            app.done(
-                &answer,
-                answer.receipt.as_ref(),
-                None,
-                &format!("the vehicle of job {job} is in these states now"),
-            )
+            app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
     }
 }
 
 async fn edit(app: &App, what: Edit) -> Outcome {
+    let whose = what.job.map_or_else(String::new, |job| format!(" of job {job}"));
     let vehicle = match (what.vehicle, what.job) {
         (Some(vehicle), _) => vehicle,
         (None, Some(job)) => app.client.get_job(GetJobRequest { job }).await?.job.unwrap_or_default().vehicle,
@@ -102,5 +100,6 @@ async fn edit(app: &App, what: Edit) -> Outcome {
         earlier_jobs: what.earlier_jobs,
     };
     let answer = app.client.edit_vehicle(request).await?;
-    app.done(&answer, answer.receipt.as_ref(), None, "the vehicle is described so; what was said before is erased")
+    let said = format!("the vehicle{whose} is described so; what was said before is erased");
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
 }

@@ -90,11 +90,15 @@ impl App {
         Ok((view, tokens))
     }
 
-    /// A sentence's part with names in the place of persons' ids.
-    pub(crate) async fn names_in(&self, who: &Principal, ids: &str) -> Result<String, AppError> {
+    /// A sentence with names in the place of persons' ids.
+    pub(crate) async fn names_in(&self, who: &Principal, sentence: &str) -> Result<String, AppError> {
         let shop = self.shop(who).await?;
-        Ok(shop.persons.iter().fold(ids.to_owned(), |said, person| {
-            said.replace(&person.person.to_string(), shop.words.get(Some(person.name)))
+        Ok(shop.persons.iter().fold(sentence.to_owned(), |said, person| {
+            let name = match shop.words.get(Some(person.name)) {
+                "" => "somebody who was forgotten",
+                name => name,
+            };
+            said.replace(&person.person.to_string(), name)
         }))
     }
 

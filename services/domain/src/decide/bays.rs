@@ -8,6 +8,7 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
+use crate::telling::FreeFrom;
 use leadhand_facts::rows::{BayRow, JobRow, StageRow, StayRow};
 use leadhand_facts::words::{BayKind, LeaveReason, StageKind, StageState};
 use leadhand_facts::{Fact, Instant, JobNo, StageKey, StayId, TextRef};
@@ -77,7 +78,7 @@ fn refuse_bay(state: &State, job: &JobRow, bay: &BayRow, stay: Option<&StayRow>)
         return Err(Refusal::BayTaken { bay: bay.bay.clone(), job: other.job });
     }
     let weight = state.vehicles.get(&(job.vehicle,)).and_then(|vehicle| vehicle.weight_kg);
-    if let Some(weight_kg) = weight.filter(|weight| *weight > bay.rated_kg) {
+    if let Some(weight_kg) = weight.filter(|weight| !look::bears(bay, *weight)) {
         return Err(Refusal::TooHeavy { bay: bay.bay.clone(), rated_kg: bay.rated_kg, weight_kg });
     }
     let asked: Vec<&StageRow> =
@@ -96,7 +97,7 @@ fn refuse_past(state: &State, job: &JobRow, bay: &BayRow, stay: Option<&StayRow>
     if let Some(stay) = stay.filter(|stay| at <= stay.from_at) {
         return Err(look::too_early(format!("leaving bay {}", stay.bay), at, stay.from_at));
     }
-    let over = |row: &StayRow| Some((row.from_at, row.until_at.filter(|until_at| *until_at > at)?));
+    let over = |row: &StayRow| Some((row.from_at, FreeFrom(row.until_at.filter(|until_at| *until_at > at)?)));
     for row in state.stays.iter() {
         let Some((from_at, until_at)) = over(row) else { continue };
         if row.bay == bay.bay {

@@ -110,9 +110,9 @@ fn check_form(command: &EditVehicle) -> Result<(), Refusal> {
 /// A bay that holds the vehicle has to bear what it weighs after all.
 fn refuse_heavy(state: &State, vehicle: VehicleId, weight_kg: Option<i32>) -> Result<(), Refusal> {
     let Some(stay) = look::stay_of(state, vehicle) else { return Ok(()) };
-    let rated_kg = look::bay(state, &stay.bay)?.rated_kg;
-    match weight_kg.filter(|weight_kg| *weight_kg > rated_kg) {
-        Some(weight_kg) => Err(Refusal::TooHeavy { bay: stay.bay.clone(), rated_kg, weight_kg }),
+    let bay = look::bay(state, &stay.bay)?;
+    match weight_kg.filter(|weight_kg| !look::bears(bay, *weight_kg)) {
+        Some(weight_kg) => Err(Refusal::TooHeavy { bay: bay.bay.clone(), rated_kg: bay.rated_kg, weight_kg }),
         None => Ok(()),
     }
 }

@@ -7,6 +7,7 @@ use crate::decide::{access, calendar, proof};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
+use leadhand_facts::words::BayKind;
 use leadhand_facts::{Fact, PersonId, TextId};
 use std::collections::BTreeSet;
 
@@ -37,7 +38,7 @@ pub(super) fn open(session: &mut Session, command: &OpenShop) -> Result<Made, Re
 pub(super) fn add_bay(session: &mut Session, command: &AddBay) -> Result<Made, Refusal> {
     check::key("bay.bay", command.bay.as_str())?;
     check::name("bay.name", &command.name)?;
-    check_rated("bay.rated_kg", command.rated_kg)?;
+    check_rated("bay.rated_kg", command.kind, command.rated_kg)?;
     if session.state.bays.get(&(command.bay.clone(),)).is_some() {
         return Err(Refusal::Taken { what: "bay", which: command.bay.to_string() });
     }
@@ -46,12 +47,21 @@ pub(super) fn add_bay(session: &mut Session, command: &AddBay) -> Result<Made, R
     Ok(Made::Nothing)
 }
 
-/// What a bay is said to bear.
-pub(super) fn check_rated(field: &str, rated_kg: i32) -> Result<(), Refusal> {
-    if (1..=RATED_MAX_KG).contains(&rated_kg) {
+/// What a bay is said to bear: 0 where a vehicle stands on the ground, which has no rating of its own.
+pub(super) fn check_rated(field: &str, kind: BayKind, rated_kg: i32) -> Result<(), Refusal> {
+    let least = i32::from(!on_the_ground(kind));
+    if (least..=RATED_MAX_KG).contains(&rated_kg) {
         return Ok(());
     }
-    Err(Refusal::invalid(field, format!("it is not from 1 to {RATED_MAX_KG} kg")))
+    let why = match rated_kg {
+        0 => format!("a {kind} bears what its plate says; give that, from 1 to {RATED_MAX_KG} kg"),
+        _ => format!("it is not from 1 to {RATED_MAX_KG} kg"),
+    };
+    Err(Refusal::invalid(field, why))
+}
+
+fn on_the_ground(kind: BayKind) -> bool {
+    matches!(kind, BayKind::Floor | BayKind::Pit)
 }
 
 pub(super) fn add_person(session: &mut Session, command: &AddPerson) -> Result<Made, Refusal> {

@@ -3,11 +3,12 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStage, FinishStage, SkipStage, StartStage};
-use crate::decide::{clocking, condition, ends, flow, place, proof, skills, steps, strip};
+use crate::decide::{clocking, condition, ends, flow, place, proof, skills, steps, strip, tools};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
+use crate::telling::FreeFrom;
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
 use leadhand_facts::rows::StageRow;
 use leadhand_facts::safety::StepSafety;
@@ -91,6 +92,7 @@ fn take_up(
 /// What a start leads to: word of what is missing, and blockers.
 pub(super) fn tell(session: &mut Session, row: &StageRow) -> Result<(), Refusal> {
     steps::notice_missing(session, row);
+    tools::tell_uncalibrated(session, row);
     condition::tell(session, row);
     flow::settle_blockers(session, row.job)
 }
@@ -103,7 +105,7 @@ fn objection(session: &Session, row: &StageRow) -> Option<Refusal> {
         return Some(Refusal::NotReady { job, stage, waiting_for });
     };
     if ready_at > session.context.now {
-        return Some(Refusal::WaitNotOver { job, stage, ready_at });
+        return Some(Refusal::WaitNotOver { job, stage, ready_at: FreeFrom(ready_at) });
     }
     (ready_at > session.at()).then(|| look::too_early(format!("the start of stage '{stage}'"), session.at(), ready_at))
 }

@@ -9,6 +9,7 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
+use crate::telling::FreeFrom;
 use leadhand_facts::rows::{BayRow, ClockingRow, JobRow, StayRow};
 use leadhand_facts::{Fact, Instant, JobNo, Window};
 use std::collections::BTreeSet;
@@ -36,13 +37,13 @@ pub(super) fn correct(session: &mut Session, command: &CorrectStay) -> Result<Ma
 /// bay is another one; a vehicle that stands in it stays, and the stages that can't be done there are told.
 pub(super) fn set_bay(session: &mut Session, command: &SetBay) -> Result<Made, Refusal> {
     check::text("reason", &command.reason)?;
-    command.rated_kg.map_or(Ok(()), |rated_kg| shop::check_rated("rated_kg", rated_kg))?;
     let row = look::bay(session.state, &command.bay)?.clone();
     let bay = BayRow {
         kind: command.kind.unwrap_or(row.kind),
         rated_kg: command.rated_kg.unwrap_or(row.rated_kg),
         ..row.clone()
     };
+    shop::check_rated("rated_kg", bay.kind, bay.rated_kg)?;
     if bay == row {
         return Err(Refusal::NothingToDo { what: "correct: that is what was entered".to_owned() });
     }
@@ -113,7 +114,7 @@ fn times(
 
 fn refuse_weight(state: &State, job: &JobRow, bay: &BayRow) -> Result<(), Refusal> {
     let weight = state.vehicles.get(&(job.vehicle,)).and_then(|vehicle| vehicle.weight_kg);
-    match weight.filter(|weight| *weight > bay.rated_kg) {
+    match weight.filter(|weight| !look::bears(bay, *weight)) {
         Some(weight_kg) => Err(Refusal::TooHeavy { bay: bay.bay.clone(), rated_kg: bay.rated_kg, weight_kg }),
         None => Ok(()),
     }
@@ -126,7 +127,7 @@ fn refuse_taken(session: &Session, row: &StayRow, bay: &BayRow, span: Window) ->
         other.stay != row.stay && taken.meets(span)
     };
     for other in session.state.stays.iter().filter(meets) {
-        let (from_at, until_at) = (other.from_at, other.until_at.unwrap_or(session.context.now));
+        let (from_at, until_at) = (other.from_at, FreeFrom(other.until_at.unwrap_or(session.context.now)));
         if other.bay == bay.bay && other.until_at.is_none() {
             return Err(Refusal::BayTaken { bay: bay.bay.clone(), job: other.job });
         }

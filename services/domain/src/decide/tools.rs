@@ -11,7 +11,8 @@ use crate::need::Need;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use leadhand_facts::rows::{LoanRow, StepRow, ToolRow};
+use crate::telling::FreeFrom;
+use leadhand_facts::rows::{LoanRow, StageRow, StepRow, ToolRow};
 use leadhand_facts::words::{Cause, JobState, StepState};
 use leadhand_facts::{BlockerNo, Fact, Instant, JobNo, LoanId, StageKey, StepNo, ToolKey};
 use std::collections::{BTreeMap, BTreeSet};
@@ -25,15 +26,17 @@ pub(super) fn needs(state: &State, command: &Command, context: &Context) -> Vec<
             needs.extend(c.job.map(Need::Job));
             if let Some(bay) = &c.bay {
                 needs.push(Need::BayStays(bay.clone(), at));
-                needs.extend(look::stay_in(state, bay).map(|stay| Need::Job(stay.job)));
+                needs.extend(look::stay_in_at(state, bay, context.happened_at).map(|stay| Need::Job(stay.job)));
             }
             needs
         }
         Command::ReturnTool(c) => of_tool(state, &c.tool, at),
-        // What was said last may have been long ago.
         Command::ReopenLoan(c) => {
-            let opened_at = state.shop.get(&()).map_or(at, |shop| shop.opened_at);
-            of_tool(state, &c.tool, since(opened_at))
+            let mut needs = of_tool(state, &c.tool, at);
+            needs.push(Need::LastLoan(c.tool.clone(), None));
+            // What was said last may go, and then the one before it is the last: that one has to be there already.
+            needs.extend(last_loan(state, &c.tool).map(|last| Need::LastLoan(c.tool.clone(), Some(last.from_at))));
+            needs
         }
         _ => Vec::new(),
     }
@@ -154,16 +157,22 @@ pub(crate) fn loan_of<'a>(state: &'a State, tool: &ToolKey) -> Option<&'a LoanRo
     state.loans.iter().find(|row| row.tool == *tool && row.until_at.is_none())
 }
 
+/// The loan of a tool that began last, as far as it is loaded.
+fn last_loan<'a>(state: &'a State, tool: &ToolKey) -> Option<&'a LoanRow> {
+    state.loans.iter().filter(|row| row.tool == *tool).max_by_key(|row| row.from_at)
+}
+
 fn out(loan: &LoanRow) -> Refusal {
     Refusal::ToolOut { tool: loan.tool.clone(), holder: holder(loan), since: loan.from_at }
 }
 
-/// Who has it, in words. A person's name is not known here.
+/// Who has it, in words. A person is an id, since no name is known here.
 fn holder(loan: &LoanRow) -> String {
-    match (loan.job, &loan.stage) {
-        (Some(job), Some(stage)) => format!("job {job} for stage '{stage}'"),
-        (Some(job), None) => format!("job {job}"),
-        (None, _) => "a person of the shop (`leadhand tool list` says who)".to_owned(),
+    match (loan.job, &loan.stage, loan.person) {
+        (Some(job), Some(stage), _) => format!("job {job} for stage '{stage}'"),
+        (Some(job), None, _) => format!("job {job}"),
+        (None, _, Some(person)) => person.to_string(),
+        (None, ..) => "nobody".to_owned(),
     }
 }
 
@@ -206,15 +215,20 @@ fn check_whom(command: &LendTool) -> Result<(), Refusal> {
 /// The loan as it would be: the job's bay is where its vehicle stands.
 fn to_whom(session: &mut Session, command: &LendTool) -> Result<LoanRow, Refusal> {
     let state = &*session.state;
+    // A loan that is entered late went to what stood there then.
+    let at = session.at();
     let stay = command.bay.as_ref().map(|bay| {
         look::bay(state, bay)?;
-        look::stay_in(state, bay).ok_or_else(|| Refusal::BayEmpty { bay: bay.clone() })
+        look::stay_in_at(state, bay, at).ok_or_else(|| match session.context.now {
+            now if now == at => Refusal::BayEmpty { bay: bay.clone() },
+            _ => Refusal::BayEmptyThen { bay: bay.clone(), at },
+        })
     });
     let job = stay.transpose()?.map(|stay| stay.job).or(command.job);
     let mut bay = None;
     if let Some(job) = job {
-        let row = look::open_job(state, session.context, job)?;
-        bay = look::stay_of(state, row.vehicle).map(|stay| stay.bay.clone());
+        look::open_job(state, session.context, job)?;
+        bay = look::stay_of_job_at(state, job, at).map(|stay| stay.bay.clone());
         if let Some(stage) = &command.stage {
             let stage = look::stage(state, job, stage)?;
             if look::is_ended(stage) {
@@ -249,7 +263,7 @@ fn refuse_then(session: &Session, tool: &ToolKey, held: Option<&LoanRow>) -> Res
     for row in others {
         if let Some(until_at) = row.until_at.filter(|until_at| *until_at > at) {
             let (tool, holder, from_at) = (tool.clone(), holder(row), row.from_at);
-            return Err(Refusal::ToolOutThen { tool, holder, from_at, until_at });
+            return Err(Refusal::ToolOutThen { tool, holder, from_at, until_at: FreeFrom(until_at) });
         }
     }
     Ok(())
@@ -301,8 +315,7 @@ pub(super) fn bring_back(session: &mut Session, command: &ReturnTool) -> Result<
 pub(super) fn reopen(session: &mut Session, command: &ReopenLoan) -> Result<Made, Refusal> {
     check::text("reason", &command.reason)?;
     let tool = in_use(session.state, &command.tool)?.tool.clone();
-    let own = session.state.loans.iter().filter(|row| row.tool == tool);
-    let Some(last) = own.max_by_key(|row| row.from_at).cloned() else {
+    let Some(last) = last_loan(session.state, &tool).cloned() else {
         return Err(Refusal::NothingToDo { what: format!("take back: shared tool '{tool}' was never lent") });
     };
     let latest = last.until_at.unwrap_or(last.from_at);
@@ -372,6 +385,14 @@ pub(super) fn missing(state: &State, row: &StepRow, next: bool) -> Vec<Notice> {
         Some(Notice::ToolElsewhere { stage, step, tool, job: loan.job, next })
     };
     row.shared_tools.iter().filter_map(of_tool).collect()
+}
+
+/// Tells whoever starts a stage which of its shared tools are past their calibration, each once.
+pub(super) fn tell_uncalibrated(session: &mut Session, row: &StageRow) {
+    let left = look::steps(session.state, row.job, &row.stage).filter(|step| step.state == StepState::Pending);
+    let asked: BTreeSet<ToolKey> = left.flat_map(|step| step.shared_tools.iter().cloned()).collect();
+    let used: Vec<ToolRow> = asked.iter().filter_map(|key| in_use(session.state, key).ok().cloned()).collect();
+    used.iter().for_each(|tool| tell_calibration(session, tool));
 }
 
 /// Tells which shared tools a job still has when it is over.

@@ -125,8 +125,33 @@ pub struct PeopleLine {
     pub skills: Vec<String>,
     /// Everybody in the shop who has them all, those on shift first.
     pub able: Vec<Able>,
-    /// Whether fewer than the hands asked for are on shift; told only where shifts are kept.
+    /// How many of them are on shift, or clocked on to something.
+    pub there: usize,
+    /// Whether fewer than the hands asked for are there; told only where shifts are kept.
     pub lacking: bool,
+}
+
+impl PeopleLine {
+    /// Whom it asks for, in words: `one person with the skill 'engine'`.
+    pub fn asked(&self) -> String {
+        let persons = if self.hands == 1 { "one person".to_owned() } else { format!("{} persons", self.hands) };
+        let quoted: Vec<String> = self.skills.iter().map(|skill| format!("'{skill}'")).collect();
+        let quoted: Vec<&str> = quoted.iter().map(String::as_str).collect();
+        match quoted.len() {
+            0 => persons,
+            1 => format!("{persons} with the skill {}", quoted[0]),
+            _ => format!("{persons} with the skills {}", toolbox::listed(&quoted)),
+        }
+    }
+
+    /// How many of those who can are there, in words.
+    fn there(&self) -> String {
+        match self.there {
+            0 => "nobody who can is".to_owned(),
+            1 => "only 1 who can is".to_owned(),
+            many => format!("only {many} who can are"),
+        }
+    }
 }
 
 /// A step at which somebody stops and looks.
@@ -319,7 +344,8 @@ fn people_of(state: &State, at: usize, row: &StageRow, now: Instant) -> Option<P
     let enough = |count: usize| i32::try_from(count).is_ok_and(|count| count >= row.hands);
     let shifts_are_kept = !state.shift_windows.is_empty();
     let there = able.iter().filter(|able| able.on_shift || able.on.is_some() || !shifts_are_kept).count();
-    Some(PeopleLine { stage: at, hands: row.hands, skills: row.skills.clone(), lacking: !enough(there), able })
+    let (hands, skills) = (row.hands, row.skills.clone());
+    Some(PeopleLine { stage: at, hands, skills, able, there, lacking: !enough(there) })
 }
 
 /// A hold point; a step that only says in its words that it is one is told as well.
@@ -349,6 +375,14 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)]) -> Vec<Missing> {
         };
         all.push(Missing { first: line.first, next: is_next(line.first), text, person });
     }
+    for line in &list.shared {
+        let over = line.tool.as_ref().ok().filter(|tool| tool.out_of_calibration);
+        let Some((tool, due)) = over.and_then(|tool| Some((&tool.row.tool, tool.row.calibration_due.as_ref()?))) else {
+            continue;
+        };
+        let text = format!("the calibration of shared tool '{tool}', which counted until {due}");
+        all.push(Missing { first: line.first, next: is_next(line.first), text, person: None });
+    }
     for line in list.goods.iter().filter(|line| line.missing().is_positive()) {
         let held: Vec<String> = line
             .held_by
@@ -360,9 +394,7 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)]) -> Vec<Missing> {
         all.push(Missing { first: line.first, next: is_next(line.first), text, person: None });
     }
     for line in list.people.iter().filter(|line| line.lacking) {
-        let skills: Vec<&str> = line.skills.iter().map(String::as_str).collect();
-        let skills = if skills.is_empty() { String::new() } else { format!(" with {}", toolbox::listed(&skills)) };
-        let text = format!("hands: {} asked for{skills}, and fewer are on shift now", line.hands);
+        let text = format!("{}, and {} on shift now", line.asked(), line.there());
         let first = Place { stage: line.stage, step: StepNo(0) };
         all.push(Missing { first, next: true, text, person: None });
     }

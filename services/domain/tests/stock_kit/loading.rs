@@ -141,6 +141,12 @@ fn load_words(state: &mut State, kept: Kept<'_>, need: &Need) {
         Need::ToolLoans(tool, after) => {
             put::<LoanRow>(state, books, |row| row.tool == *tool && row.until_at.is_none_or(|until| until > *after));
         }
+        Need::LastLoan(tool, before) => {
+            let ended = |row: &LoanRow, by: Instant| row.until_at.is_some_and(|until| until <= by);
+            let meant = |row: &&LoanRow| row.tool == *tool && before.is_none_or(|before| ended(row, before));
+            let last = books.tables().rows::<LoanRow>().filter(meant).max_by_key(|row| row.from_at).map(|row| row.loan);
+            put::<LoanRow>(state, books, |row| Some(row.loan) == last);
+        }
         Need::ToolWanted(tool) => {
             let open =
                 |job: JobNo| books.tables().get::<JobRow>(&(job,)).is_some_and(|row| row.state == JobState::Open);

@@ -3,7 +3,7 @@
 use super::{serve, unfit};
 use crate::call::Call;
 use crate::convert::time::{instant_some, stamp, timestamp};
-use crate::convert::{calendar, enums, fields, notice::receipt, page};
+use crate::convert::{calendar, enums, fields, invalid, notice::receipt, page};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
@@ -99,10 +99,21 @@ async fn set_bay(call: &Call, asked: v1::SetBayRequest) -> Result<v1::SetBayResp
     let command = SetBay {
         bay: fields::key("bay", &asked.bay)?,
         kind: said.then(|| enums::read_bay_kind("kind", asked.kind)).transpose()?,
-        rated_kg: fields::positive_some("rated_kg", asked.rated_kg)?,
+        rated_kg: rated_kg(asked.rated_kg, asked.clear_rated_kg)?,
         reason: asked.reason,
     };
     Ok(v1::SetBayResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+/// What a bay bears: 0 where it has no rating of its own, and nothing where it stays as it was.
+fn rated_kg(said: i32, clear: bool) -> Result<Option<i32>, AppError> {
+    match (clear, fields::positive_some("rated_kg", said)?) {
+        (true, Some(_)) => {
+            Err(invalid("clear_rated_kg", "a rating is given in its place as well; say one or the other"))
+        }
+        (true, None) => Ok(Some(0)),
+        (false, said) => Ok(said),
+    }
 }
 
 async fn rename_person(call: &Call, asked: v1::RenamePersonRequest) -> Result<v1::RenamePersonResponse, AppError> {

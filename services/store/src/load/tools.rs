@@ -16,6 +16,9 @@ pub(super) async fn load(
     if !wanted.tool_loans.is_empty() {
         load_loans(conn, shop, &wanted.tool_loans, found).await?;
     }
+    if !wanted.last_loans.is_empty() {
+        load_last(conn, shop, &wanted.last_loans, found).await?;
+    }
     if !wanted.tools_wanted.is_empty() {
         load_wanting(conn, shop, &wanted.tools_wanted, found).await?;
     }
@@ -40,6 +43,34 @@ async fn load_loans(
         shop.0,
         &tools,
         &after
+    );
+    Ok(())
+}
+
+/// Loans of a tool lie one after the other, so the last one is the one that ends last, which the index knows.
+#[tracing::instrument(level = "debug", skip_all)]
+async fn load_last(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    wanted: &[(String, Option<Instant>)],
+    found: &mut Vec<Loaded>,
+) -> Result<(), StoreError> {
+    let (tools, ended_by): (Vec<String>, Vec<Option<DateTime<Utc>>>) =
+        wanted.iter().map(|(tool, at)| (tool.clone(), at.map(stamp))).unzip();
+    gather!(
+        conn,
+        found,
+        r#"SELECT 'tool_loan' AS "table!", to_jsonb(t) - 'shop' AS "row!"
+        FROM unnest($2::text[], $3::timestamptz[]) AS wanted (tool, ended_by)
+        CROSS JOIN LATERAL (
+            SELECT * FROM tool_loan AS l
+            WHERE l.shop = $1 AND l.tool = wanted.tool
+            AND coalesce(l.until_at, 'infinity') <= coalesce(wanted.ended_by, 'infinity')
+            ORDER BY coalesce(l.until_at, 'infinity') DESC LIMIT 1
+        ) AS t"#,
+        shop.0,
+        &tools,
+        &ended_by as &[Option<DateTime<Utc>>]
     );
     Ok(())
 }

@@ -1,0 +1,113 @@
+//! The help: what every command understands is told once, by `leadhand --help`, and each command says in two lines that
+//! it is there.
+
+use crate::args::Cli;
+use clap::{Arg, Command, CommandFactory};
+
+/// What stands below every command's own help.
+pub const EVERY_COMMAND: &str = "\
+As with every command, --output, --server and --token-file may stand here, and where something is
+recorded also --at, --for and --request-id. 'leadhand --help' tells all of them.";
+
+/// The command line with its help as it is shown.
+pub fn command() -> Command {
+    let whole = Cli::command();
+    let global: Vec<Arg> = whole.get_arguments().filter(|argument| argument.is_global_set()).cloned().collect();
+    below(whole, &global)
+}
+
+/// Takes the options of every command out of the help of those below this one; they are understood there all the same.
+fn below(command: Command, global: &[Arg]) -> Command {
+    command.mut_subcommands(|one| {
+        let hidden = global.iter().map(|argument| argument.clone().hide(true));
+        below(one.args(hidden).after_help(EVERY_COMMAND), global)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::args;
+    use clap::FromArgMatches;
+
+    fn help_of(path: &[&str]) -> String {
+        let mut command = command();
+        command.build();
+        let mut found = &mut command;
+        for name in path {
+            found = found.find_subcommand_mut(name).unwrap();
+        }
+        found.render_long_help().to_string()
+    }
+
+    fn paths() -> Vec<Vec<String>> {
+        fn gather(command: &Command, path: &[String], all: &mut Vec<Vec<String>>) {
+            for below in command.get_subcommands().filter(|below| below.get_name() != "help") {
+                let path = [path, &[below.get_name().to_owned()]].concat();
+                gather(below, &path, all);
+                all.push(path);
+            }
+        }
+        let mut all = Vec::new();
+        gather(&command(), &[], &mut all);
+        all
+    }
+
+    #[test]
+    fn the_line_is_sound() {
+        command().debug_assert();
+    }
+
+    /// An option of every command is told once: in the whole help, and in that of no command.
+    #[test]
+    fn what_every_command_understands_is_told_once() {
+        let whole = help_of(&[]);
+        let names: Vec<String> =
+            Cli::command().get_arguments().filter_map(|global| Some(format!("--{}", global.get_long()?))).collect();
+        assert!(names.len() > 8);
+        assert!(names.iter().all(|name| whole.contains(&format!("      {name}"))), "{whole}");
+        let all = paths();
+        assert!(all.len() > 100, "{}", all.len());
+        for path in all {
+            let path: Vec<&str> = path.iter().map(String::as_str).collect();
+            let help = help_of(&path);
+            for name in &names {
+                let told =
+                    help.lines().any(|line| line.starts_with(' ') && line.trim_start().starts_with(name.as_str()));
+                assert!(!told, "{path:?} tells {name}:\n{help}");
+            }
+            assert!(help.contains("'leadhand --help'"), "{path:?}:\n{help}");
+        }
+    }
+
+    #[test]
+    fn the_options_are_understood_before_and_behind_the_command() {
+        for line in [
+            &["leadhand", "--patience", "3", "--output", "json", "--at", "09:00", "clock", "off"][..],
+            &["leadhand", "clock", "off", "--patience", "3", "--output", "json", "--at", "09:00"],
+            &["leadhand", "clock", "--patience", "3", "off", "--at", "09:00", "--output", "json"],
+        ] {
+            let cli = args::Cli::from_arg_matches(&command().get_matches_from(line)).unwrap();
+            let global = cli.global;
+            assert_eq!((global.patience, global.at.as_deref()), (3, Some("09:00")), "{line:?}");
+            assert_eq!(global.output, crate::out::Format::Json, "{line:?}");
+        }
+    }
+
+    /// A terminal of 80 columns and 24 lines is what a virtual console has, by common practice.
+    #[test]
+    fn help_fits_the_terminal() {
+        for path in paths() {
+            let path: Vec<&str> = path.iter().map(String::as_str).collect();
+            let mut command = command().term_width(80);
+            command.build();
+            let mut found = &mut command;
+            for name in &path {
+                found = found.find_subcommand_mut(name).unwrap();
+            }
+            let help = found.render_help().to_string();
+            let wide = help.lines().filter(|line| !line.starts_with("Usage:")).find(|line| line.chars().count() > 80);
+            assert_eq!(wide, None, "{path:?}");
+        }
+    }
+}
