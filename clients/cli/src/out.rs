@@ -88,6 +88,29 @@ pub fn clean(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
 }
 
+/// A text below a name, in a column of its own: broken between words, and never wider than the terminal.
+pub fn beside(name: &str, column: usize, text: &str, width: Option<u16>) -> String {
+    let room = width.map_or(usize::MAX, |width| usize::from(width).saturating_sub(column).max(20));
+    let mut lines = vec![String::new()];
+    for word in clean(text).split_whitespace() {
+        let last = lines.last_mut().map_or(0, |line| line.chars().count());
+        match lines.last_mut() {
+            Some(line) if last == 0 => line.push_str(word),
+            Some(line) if last + 1 + word.chars().count() <= room => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    let mut all = String::new();
+    for (at, line) in lines.iter().enumerate() {
+        let name = if at == 0 { clean(name) } else { String::new() };
+        all.push_str(&format!("{name:<column$}{line}\n"));
+    }
+    all
+}
+
 /// A table: words left, figures right.
 #[derive(Debug)]
 pub struct Table {
@@ -108,6 +131,12 @@ impl Table {
     /// Adds a row.
     pub fn row<const N: usize>(&mut self, cells: [String; N]) {
         self.rows.push(cells.map(|cell| clean(&cell)).into());
+    }
+
+    /// Whether every row stands on one line of the terminal.
+    pub fn fits(&self, out: Out) -> bool {
+        let bare = self.render(Out { colour: false, width: None, ..out });
+        out.width.is_none_or(|width| bare.lines().all(|line| line.chars().count() <= usize::from(width)))
     }
 
     /// How it looks: bare columns, wrapped to the terminal where there is one.
@@ -158,6 +187,13 @@ mod tests {
         assert_eq!(lines.len(), 3);
         assert!(lines[0].contains("BAY") && lines[1].contains("lift-1") && lines[2].ends_with("  40"), "{text}");
         assert!(!text.contains('\u{1b}'), "an escape sequence got through");
+    }
+
+    #[test]
+    fn a_text_beside_its_name_is_broken_between_words() {
+        assert_eq!(beside("kept", 6, "tray: tray 2", None), "kept  tray: tray 2\n");
+        let narrow = beside("  off", 8, "5 off, 1 missing before, repaired before", Some(30));
+        assert_eq!(narrow, "  off   5 off, 1 missing\n        before, repaired\n        before\n");
     }
 
     #[test]
