@@ -7,7 +7,7 @@ mod bay_kit;
 mod stock_kit;
 
 use bay_kit::*;
-use leadhand_domain::answer::{Made, Notice, WentBack};
+use leadhand_domain::answer::{Answer, Made, Notice, WentBack};
 use leadhand_domain::command::*;
 use leadhand_domain::strip::{Open, refit};
 use leadhand_domain::view::strip::strip_view;
@@ -194,7 +194,7 @@ fn it_goes_back_in_the_other_order() {
     let done: Vec<(&str, bool)> = view.refit.iter().map(|line| (line.position.as_str(), line.done)).collect();
     assert_eq!(
         done,
-        [("port-covers", false), ("head-bolts", true), ("rail", true), ("rail-bolts", true), ("airbox", true)]
+        [("head-bolts", true), ("rail", true), ("rail-bolts", true), ("airbox", true), ("port-covers", false)]
     );
 }
 
@@ -363,7 +363,7 @@ fn more_than_there_is_is_refused_and_never_goes_back_by_less_than_nothing() {
     assert_eq!(bench.refused(back(vec![one])), "TOO_MANY_BACK");
 }
 
-fn said(answer: leadhand_domain::answer::Answer) -> WentBack {
+fn said(answer: Answer) -> WentBack {
     let Made::Back(mut lines) = answer.made else { panic!() };
     lines.pop().unwrap()
 }

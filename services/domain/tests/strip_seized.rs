@@ -18,7 +18,7 @@ use seized_kit::*;
 
 #[test]
 fn the_answer_offers_the_next_rung_or_names_who_may() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     let next = bench.tries(tried(Outcome::NotMoved)).unwrap();
     assert_eq!((next.rung, next.measure.as_str(), next.may), (2, "Warm it", false));
     assert_eq!(next.who, [bench.flint]);
@@ -42,7 +42,7 @@ fn the_answer_offers_the_next_rung_or_names_who_may() {
 
 #[test]
 fn the_last_safe_try_asks_for_a_new_one_on_the_shelf_and_a_plan() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     bench.acts(bench.flint, Role::Technician);
     let last = |plan: Option<&str>| RecordAttempt {
         rung: Some(3),
@@ -73,7 +73,7 @@ fn the_last_safe_try_asks_for_a_new_one_on_the_shelf_and_a_plan() {
 
 #[test]
 fn a_named_lead_overrules_and_the_reason_stays() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     bench.acts(bench.flint, Role::Lead);
     let reason = Some("the vehicle blocks the road".to_owned());
     bench.must(RecordAttempt { rung: Some(3), override_reason: reason, ..tried(Outcome::NotMoved) });
@@ -90,7 +90,7 @@ fn a_named_lead_overrules_and_the_reason_stays() {
 
 #[test]
 fn what_broke_is_wanted_for_the_refit_and_holds_up_if_asked() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     bench.receive("nut-8", 1);
     let broke = RecordAttempt { pieces: Some(2), blocked: true, ..tried(Outcome::Broken) };
     let answer = bench.must(broke);
@@ -115,7 +115,7 @@ fn what_broke_is_wanted_for_the_refit_and_holds_up_if_asked() {
 
 #[test]
 fn attempts_end_when_all_has_moved() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     assert_eq!(bench.refusal(RecordAttempt { pieces: Some(9), ..tried(Outcome::Moved) }).field(), Some("pieces"));
     assert_eq!(bench.refusal(RecordAttempt { rung: Some(5), ..tried(Outcome::Moved) }).reason(), "NOT_FOUND");
     bench.must(RecordAttempt { pieces: Some(3), ..tried(Outcome::Moved) });
@@ -146,7 +146,7 @@ fn the_usual_ladder_warns_before_heat_and_ends_with_extraction() {
 
 #[test]
 fn seen_early_it_soaks_until_its_time() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     // The stage has not come to it, and a stage that has not begun would do as well.
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 30 });
     let began = bench.shop.now;
@@ -170,7 +170,7 @@ fn seen_early_it_soaks_until_its_time() {
 
 #[test]
 fn a_plan_is_a_text_like_any_other() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     let blank = RecordAttempt { plan: Some("  ".into()), ..tried(Outcome::NotMoved) };
     assert_eq!(bench.refusal(blank).field(), Some("plan"));
     assert!(!bench.line("nuts").attempts.iter().any(|_| true));
@@ -181,7 +181,7 @@ fn a_plan_is_a_text_like_any_other() {
 /// Eight nuts, one of which sticks: once it is out nothing is stuck, and the next one begins at the first rung.
 #[test]
 fn nuts_that_nobody_tried_are_not_stuck() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     bench.acts(bench.flint, Role::Technician);
     let one = |outcome| RecordAttempt { pieces: Some(1), ..tried(outcome) };
     assert_eq!(bench.tries(one(Outcome::NotMoved)).unwrap().rung, 2);
@@ -194,7 +194,7 @@ fn nuts_that_nobody_tried_are_not_stuck() {
 
 #[test]
 fn a_piece_is_asked_for_once_however_often_it_is_ruined_or_said() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     bench.acts(bench.flint, Role::Lead);
     let one = |outcome| RecordAttempt { pieces: Some(1), override_reason: Some("go on".into()), ..tried(outcome) };
     let asked = |bench: &Bench| -> Vec<i64> {
@@ -223,7 +223,7 @@ fn a_piece_is_asked_for_once_however_often_it_is_ruined_or_said() {
 /// One new nut is there, and set aside for another place that takes the same: then none is there for this one.
 #[test]
 fn what_another_position_has_set_aside_is_not_at_hand() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     bench.acts(bench.flint, Role::Technician);
     let bracket = AddPosition {
         item: Some("nut-8".into()),
@@ -253,14 +253,14 @@ fn what_another_position_has_set_aside_is_not_at_hand() {
 
 #[test]
 fn a_try_while_it_soaks_and_a_soak_before_its_stage_are_told() {
-    let mut bench = seized_kit::open();
+    let mut bench = open();
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 30 });
     let told = bench.must(tried(Outcome::NotMoved)).notices;
     assert_eq!(told, [Notice::StillSoaks { position: "nuts".into(), minutes: 29 }]);
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 0 });
     assert_eq!(bench.must(RecordAttempt { rung: Some(1), ..tried(Outcome::NotMoved) }).notices, []);
     // Its stage has not begun, and that is meant so: the wait is over when its turn comes.
-    let mut bench = Bench::prepared(seized_kit::TEMPLATE, seized_kit::stock);
+    let mut bench = Bench::prepared(TEMPLATE, stock);
     let told = bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 30 }).notices;
     assert_eq!(told, [Notice::SoaksEarly { position: "nuts".into(), stage: "strip".into() }]);
 }

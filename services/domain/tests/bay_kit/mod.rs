@@ -6,7 +6,7 @@ use leadhand_domain::answer::{Answer, Made};
 use leadhand_domain::command::*;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::{PositionRow, StepRow};
-use leadhand_facts::words::{Manner, Role};
+use leadhand_facts::words::{Manner, Role, VehicleState};
 use leadhand_facts::*;
 
 pub const JOB: JobNo = JobNo(1);
@@ -126,7 +126,7 @@ pub fn back(lines: Vec<BackLine>) -> PutBack {
     PutBack { job: JOB, stage: "refit".into(), lines, as_listed: false, override_reason: None }
 }
 
-pub fn set(state: leadhand_facts::words::VehicleState) -> SetVehicleStates {
+pub fn set(state: VehicleState) -> SetVehicleStates {
     SetVehicleStates { job: JOB, states: vec![state], reason: None }
 }
 
