@@ -26,6 +26,18 @@ async fn whole(who: &Client, job: i64) -> v1::GetJobResponse {
     who.get_job(v1::GetJobRequest { job }).await.unwrap()
 }
 
+/// A tick says nothing of what came off; and where it is opened, what was left in is told again.
+async fn said_and_ticked(larch: &Client, job: i64) {
+    let unsaid = larch.tick_steps(tick(job, &[4], "")).await.unwrap_err();
+    assert_eq!(unsaid.reason, "STEP_UNSAID");
+    assert!(unsaid.message.contains("leadhand strip off 1 strip --as-listed --step 4"), "{}", unsaid.message);
+    let (stage, as_listed) = ("strip".to_owned(), true);
+    let off = v1::TakeOffRequest { write: Some(new_write()), job, stage, step: 4, as_listed, ..Default::default() };
+    let told = larch.take_off(off).await.unwrap().receipt.unwrap();
+    assert_eq!(told.notices.iter().map(|notice| notice.code.as_str()).collect::<Vec<_>>(), ["FLUID_LEFT"]);
+    larch.tick_steps(tick(job, &[4], "")).await.unwrap();
+}
+
 async fn begun() -> (Shop, Client, i64) {
     let shop = Shop::open().await;
     let publish = v1::PublishTemplateRequest { write: Some(new_write()), source: TEMPLATE.into() };
@@ -104,7 +116,7 @@ async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
     let clear = v1::ClearBlockerRequest { write: Some(new_write()), job, blocker: called.blocker, note: String::new() };
     assert_eq!(reason(larch.clear_blocker(clear.clone()).await), "LEAD_ONLY");
     shop.lead.clear_blocker(v1::ClearBlockerRequest { write: Some(new_write()), ..clear }).await.unwrap();
-    larch.tick_steps(tick(job, &[4], "")).await.unwrap();
+    said_and_ticked(&larch, job).await;
     for stage in ["strip", "refit"] {
         let skip = v1::SkipStageRequest { write: Some(new_write()), job, stage: stage.into(), reason: "towed".into() };
         larch.skip_stage(skip).await.unwrap();

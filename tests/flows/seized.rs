@@ -137,7 +137,7 @@ async fn exceptions_become_positions_and_the_refit_says_what_changed() {
     };
     bench.larch.split_position(split).await.unwrap();
     assert_eq!(bench.position("manifold").await.still_attached, ["long-bolts", "manifold-nuts"]);
-    let first = ["airbox", "rail-plugs", "rail-bolts", "rail", "port-covers"].map(line).to_vec();
+    let first = ["airbox", "rail-plugs", "rail-bolts", "rail"].map(line).to_vec();
     let number = bench.larch.take_off(bench.off(first)).await.unwrap().receipt.unwrap().number;
     let nuts = v1::OffLine {
         studs: 1,

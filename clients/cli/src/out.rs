@@ -1,7 +1,7 @@
 //! What goes out, and where: data to standard output, everything else to standard error.
 
 use crate::failure::{Failure, Outcome};
-use crate::fit::prose;
+use crate::fit::{prose, wrapped};
 use crate::json;
 pub use crate::table::Table;
 use leadhand_sdk::ContractMessage;
@@ -96,4 +96,27 @@ fn width_of(terminal: bool) -> Option<usize> {
 /// Text from elsewhere without anything that a terminal would obey.
 pub fn clean(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
+}
+
+/// A text below a name, in a column of its own: broken between words, and never wider than the terminal.
+pub fn beside(name: &str, column: usize, text: &str, width: Option<usize>) -> String {
+    let room = width.map_or(usize::MAX, |width| width.saturating_sub(column).max(20));
+    let mut all = String::new();
+    for (at, line) in wrapped(&clean(text), room).iter().enumerate() {
+        let name = if at == 0 { clean(name) } else { String::new() };
+        all.push_str(&format!("{name:<column$}{line}\n"));
+    }
+    all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_text_beside_its_name_is_broken_between_words() {
+        assert_eq!(beside("kept", 6, "tray: tray 2", None), "kept  tray: tray 2\n");
+        let narrow = beside("  off", 8, "5 off, 1 missing before, repaired before", Some(30));
+        assert_eq!(narrow, "  off   5 off, 1 missing\n        before, repaired\n        before\n");
+    }
 }

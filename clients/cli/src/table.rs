@@ -51,6 +51,11 @@ impl Table {
         self.rows.push(cells.map(|cell| clean(&cell)).into());
     }
 
+    /// Whether every row stands on one line of the terminal.
+    pub fn fits(&self, width: Option<usize>) -> bool {
+        width.is_none_or(|width| self.render(None, false).lines().all(|line| width_of(line) <= width))
+    }
+
     /// How it looks: bare columns, fitted to the terminal where there is one.
     pub fn render(&self, width: Option<usize>, bold: bool) -> String {
         let layout = self.layout(width);

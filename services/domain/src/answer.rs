@@ -1,7 +1,7 @@
 //! The answer to an accepted command: what a repeat of the request gets as well. Ids and
 //! figures only, never words.
 
-use leadhand_facts::words::{Role, VehicleState, Verdict};
+use leadhand_facts::words::{Role, Tightness, VehicleState, Verdict};
 use leadhand_facts::{
     AttemptNo, BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey,
     PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
@@ -51,6 +51,8 @@ pub enum Made {
     Reading { job: JobNo, reading: ReadingKey },
     /// A remark.
     Remark { job: JobNo, remark: RemarkNo },
+    /// What went back, line by line.
+    Back(Vec<WentBack>),
     /// An attempt at something that will not move, and what is to be tried next.
     Attempt { job: JobNo, position: PositionKey, attempt: AttemptNo, next: Option<Next> },
     /// A blocker.
@@ -76,6 +78,33 @@ pub struct Next {
     pub may: bool,
     /// Everybody who may.
     pub who: Vec<PersonId>,
+}
+
+/// What was recorded of a position that went back, or came out again, and what is open of it now.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct WentBack {
+    /// Which.
+    pub position: PositionKey,
+    /// Whether it was put in for the work, so that what is refitted is out.
+    pub put_in: bool,
+    /// Places with a piece that came off.
+    pub refitted: i32,
+    /// Places with a new piece.
+    pub renewed: i32,
+    /// Places left empty.
+    pub left_out: i32,
+    /// Pieces thrown away.
+    pub scrapped: i32,
+    /// Pieces kept otherwise.
+    pub kept: i32,
+    /// How tight it is; nothing where nothing was fitted.
+    pub tightness: Option<Tightness>,
+    /// Whether nobody said how tight, so that the safe guess stands.
+    pub unsaid: bool,
+    /// Places that are not settled yet.
+    pub places_left: i32,
+    /// Pieces that are nowhere yet; of what was put in, what is still in.
+    pub pieces_left: i32,
 }
 
 /// What happened to one item for one step.
@@ -192,6 +221,16 @@ pub enum Notice {
     StateWanted { stage: StageKey, step: StepNo, state: VehicleState, is: VehicleState },
     /// So much of a fluid did not come out.
     FluidLeft { fluid: FluidKey, millilitres: i64 },
+    /// Nobody said yet that any of this fluid came out.
+    FluidUnsaid { fluid: FluidKey, millilitres: i64 },
+    /// The vehicle is in this state while these are off, still in, or not tight.
+    NotWhole { state: VehicleState, positions: Vec<PositionKey> },
+    /// It was tried while it still soaks, for so many minutes more.
+    StillSoaks { position: PositionKey, minutes: i64 },
+    /// It soaks although its stage has not begun: that is meant so.
+    SoaksEarly { position: PositionKey, stage: StageKey },
+    /// It is not as tight as it was; a second check counts no longer.
+    LoosenedAgain { position: PositionKey, checked: bool },
     /// Something was done in another way than the book's.
     OtherWay { stage: StageKey, step: StepNo },
     /// Fewer hands are on the stage than it asks for.

@@ -41,7 +41,7 @@ pub fn called<'a>(state: &'a State, job: JobNo, stage: &StageKey) -> Option<&'a 
 }
 
 /// States that the steps left of a stage need, that the vehicle is not in, and that no step left before them brings
-/// about: the step that first needs it, what it needs, and what there is.
+/// about: each step that needs it, what it needs, and what there is.
 pub fn wanted(state: &State, stage: &StageRow) -> Vec<(StepNo, VehicleState, VehicleState)> {
     let mut now: BTreeMap<Feature, VehicleState> = BTreeMap::new();
     let mut found: Vec<(StepNo, VehicleState, VehicleState)> = Vec::new();
@@ -52,7 +52,7 @@ pub fn wanted(state: &State, stage: &StageRow) -> Vec<(StepNo, VehicleState, Veh
         for need in &step.safety.needs {
             let feature = need.feature();
             let is = now.get(&feature).copied().unwrap_or_else(|| state_of(state, stage.job, feature));
-            if is != *need && found.iter().all(|(_, other, _)| other != need) {
+            if is != *need {
                 found.push((step.step, *need, is));
             }
         }

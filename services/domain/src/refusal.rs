@@ -171,25 +171,25 @@ refusals! {
         "'{position}' is behind {others}, which must come off first; say that they are off, or let the lead override with a reason";
     /// Something still hangs on it.
     StillAttached { position: PositionKey, others: String } Precondition "STILL_ATTACHED"
-        "{others} is still attached to '{position}'; say that it is off or was missing, or let the lead override with a reason";
+        "'{position}' can't be lifted away with {others} still attached; say that it is off or was missing, or let the lead override with a reason";
     /// Another count than the one listed, without a word why.
     OtherCount { position: PositionKey, listed: i32, found: i32, missing: i32 } Precondition "OTHER_COUNT"
         "'{position}' is listed with {listed} and {found} found and {missing} missing make another number; say why in a note";
     /// Each would come off before the other.
-    PositionRing { positions: String } Precondition "POSITION_RING" "{positions} would each come off before the other; leave one of them out";
+    PositionRing { positions: String } Precondition "POSITION_RING" "{positions} would have to come off in a ring, the last before the first again; say behind fewer of them, or that it hangs on none of them";
     /// It is not off.
     NotOff { position: PositionKey } Precondition "NOT_OFF" "'{position}' is not off, so nothing of it can go back; say first what came off";
     /// Something has to be back before.
-    OthersFirst { position: PositionKey, others: String } Precondition "OTHERS_FIRST"
-        "{others} has to be back before '{position}'; put that back first, or let the lead override with a reason";
+    OthersFirst { position: PositionKey, first: String } Precondition "OTHERS_FIRST"
+        "'{position}' can't go back yet: {first} before it; see to that first, or let the lead override with a reason";
     /// More goes back than is off.
     TooManyBack { position: PositionKey, what: &'static str, left: i32 } Precondition "TOO_MANY_BACK"
         "'{position}' has {left} {what} left; give at most that, or take back what was said before";
     /// It is renewed each time.
     RenewAlways { position: PositionKey } Precondition "RENEW_ALWAYS"
         "'{position}' is always renewed; fit a new one, or let the lead override with a reason";
-    /// It is as tight already, or not back.
-    AsTight { position: PositionKey } Precondition "AS_TIGHT" "'{position}' is not back, or as tight as that already";
+    /// It is as tight as that, or not back.
+    AsTight { position: PositionKey } Precondition "AS_TIGHT" "'{position}' is not back, or is as tight as that already";
     /// It is not all back and tight.
     NotWholeYet { position: PositionKey } Precondition "NOT_WHOLE_YET"
         "'{position}' is not all back and as tight as it has to be; finish it first, then have it looked at";
@@ -198,6 +198,14 @@ refusals! {
     /// A rung of a ladder asks for something else first.
     RungStopped { position: PositionKey, rung: i32, why: String } Precondition "RUNG_STOPPED"
         "rung {rung} at '{position}' is not to be done yet: {why}; see to that first, or let the lead override with a reason";
+    /// A step takes off or puts in what nobody said.
+    StepUnsaid { job: JobNo, stage: StageKey, step: StepNo, positions: String } Precondition "STEP_UNSAID"
+        "step {step} of stage '{stage}' takes off or puts in {positions}, of which nothing was said; say it first (`leadhand strip off {job} {stage} --as-listed --step {step}`, or each with its counts), or finish the stage as listed";
+    /// A step brings the vehicle to life while something is open.
+    WakesOpen { stage: StageKey, step: StepNo, states: String, open: String } Precondition "WAKES_OPEN"
+        "step {step} of stage '{stage}' leaves the vehicle {states}, and it is not whole: {open}; settle that first, or let the lead override with a reason";
+    /// The vehicle is neither in the state that a step needs nor whole enough for what the step does.
+    NotSafeNorWhole { unsafe_now: String, open: String } Precondition "NOT_SAFE_NOR_WHOLE" "{unsafe_now}; and {open}";
     /// Something that is listed for the stage was not said.
     PositionsUnsaid { stage: StageKey, positions: String } Precondition "POSITIONS_UNSAID"
         "stage '{stage}' lists {positions}, of which nothing was said; say what came off or went back, or finish the stage as listed";

@@ -5,14 +5,16 @@ mod changes;
 mod ladder;
 mod order;
 mod standing;
+mod waking;
 
 pub use balance::{Open, of_position, open, pieces_left, places_left};
 pub use changes::{RefitChange, changes};
-pub(crate) use ladder::rung;
 pub use ladder::{NextRung, attempts, ladder_of, moved, next_rung, ruined, usual_ladder};
+pub(crate) use ladder::{rung, rung_by_itself};
 pub use order::{Refit, refit};
 pub(crate) use order::{first, is_open, pairs, ring};
 pub use standing::{NewPart, Standing, attached, new_part};
+pub(crate) use waking::{open_before, open_while, said, wakes};
 
 use crate::state::State;
 use leadhand_facts::rows::PositionRow;

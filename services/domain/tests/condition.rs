@@ -2,17 +2,15 @@
 //! book's, and the call for the lead. The rules are the project's own; the measures behind them are common practice.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod bay_kit;
 mod stock_kit;
 
-use leadhand_domain::answer::{Answer, Made, Notice};
+use bay_kit::*;
+use leadhand_domain::answer::{Made, Notice};
 use leadhand_domain::command::*;
 use leadhand_domain::condition::{Open, open, state_of, wanted};
-use leadhand_domain::refusal::Refusal;
 use leadhand_facts::words::{Cause, Feature, Role, StepState, VehicleState};
 use leadhand_facts::*;
-use stock_kit::Shop;
-
-const JOB: JobNo = JobNo(1);
 
 const TEMPLATE: &str = r#"
 key = "hose"
@@ -69,102 +67,47 @@ do = "Down, battery on"
 state = { sets = ["support wheels", "battery connected"] }
 "#;
 
-struct Bench {
-    shop: Shop,
-    flint: PersonId,
-    moss: PersonId,
+/// The drain is under way; Flint acts.
+fn begun() -> Bench {
+    Bench::begun(TEMPLATE, "drain")
 }
 
-impl Bench {
-    /// The drain is under way; Flint acts.
-    fn open() -> Self {
-        let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
-        let mut add = |name: &str| {
-            let Made::Person(person) = shop.must(AddPerson { name: name.into(), skills: vec![] }).made else {
-                panic!()
-            };
-            person
-        };
-        let (flint, moss) = (add("Flint"), add("Moss"));
-        shop.must(PublishTemplate { source: TEMPLATE.into() });
-        shop.must(OpenJob {
-            template: Some("hose".into()),
-            revision: None,
-            title: None,
-            vehicle: WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None },
-            priority: 3,
-            promised_at: None,
-            with: vec![],
-            without: vec![],
-        });
-        let mut bench = Self { shop, flint, moss };
-        bench.acts(Some(flint), Role::Technician);
-        bench.must(start("drain"));
-        bench
-    }
-
-    /// All of the drain is done but its last step, the hold points passed.
-    fn raised() -> Self {
-        let mut bench = Self::open();
-        bench.must(tick("drain", &[1, 2, 3]));
-        bench.acts(Some(bench.moss), Role::Technician);
-        bench.must(tick("drain", &[4]));
-        bench.acts(Some(bench.flint), Role::Technician);
-        bench
-    }
-
-    /// Everything is done, the coolant said to be out and not in.
-    fn done() -> Self {
-        let mut bench = Self::raised();
-        bench.must(FinishStage { job: JOB, stage: "drain".into(), as_listed: true });
-        bench.must(out(5_200));
-        bench.must(start("fill"));
-        bench.must(FinishStage { job: JOB, stage: "fill".into(), as_listed: true });
-        bench.acts(Some(bench.flint), Role::Lead);
-        bench
-    }
-
-    fn acts(&mut self, person: Option<PersonId>, role: Role) {
-        (self.shop.person, self.shop.role) = (person, role);
-    }
-
-    fn run(&mut self, command: impl Into<Command>) -> Result<Answer, Refusal> {
-        self.shop.now = self.shop.now.plus_minutes(1);
-        self.shop.run_at(&command.into(), self.shop.now)
-    }
-
-    fn must(&mut self, command: impl Into<Command>) -> Answer {
-        self.run(command).unwrap()
-    }
-
-    fn refused(&mut self, command: impl Into<Command>) -> &'static str {
-        self.run(command).unwrap_err().reason()
-    }
-
-    fn is(&self, feature: Feature) -> VehicleState {
-        state_of(&self.shop.state, JOB, feature)
-    }
-
-    fn open_lines(&self) -> Vec<String> {
-        open(&self.shop.state, JOB).iter().map(Open::to_string).collect()
-    }
+/// All of the drain is done but its last step, the hold points passed.
+fn raised() -> Bench {
+    let mut bench = begun();
+    bench.must(tick("drain", &[1, 2, 3]));
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(tick("drain", &[4]));
+    bench.acts(bench.flint, Role::Technician);
+    bench
 }
 
-fn start(stage: &str) -> StartStage {
-    StartStage { job: JOB, stage: stage.into(), override_reason: None }
+/// Everything is done, the coolant said to be out and not in.
+fn done() -> Bench {
+    let mut bench = raised();
+    bench.must(finish("drain", true));
+    bench.must(out(5_200));
+    bench.must(start("fill"));
+    bench.must(finish("fill", true));
+    bench.acts(bench.flint, Role::Lead);
+    bench
 }
 
-fn tick(stage: &str, steps: &[i32]) -> TickSteps {
-    let steps = steps.iter().map(|step| StepNo(*step)).collect();
-    TickSteps { job: JOB, stage: stage.into(), steps, override_reason: None }
+fn is(bench: &Bench, feature: Feature) -> VehicleState {
+    state_of(&bench.shop.state, JOB, feature)
+}
+
+fn open_lines(bench: &Bench) -> Vec<String> {
+    open(&bench.shop.state, JOB).iter().map(Open::to_string).collect()
+}
+
+/// The hose comes off, as listed.
+fn hose_off() -> TakeOff {
+    TakeOff { stage: "drain".into(), ..off(vec![], true) }
 }
 
 fn because(tick: TickSteps) -> TickSteps {
     TickSteps { override_reason: Some("it stands on the pit".into()), ..tick }
-}
-
-fn set(state: VehicleState) -> SetVehicleStates {
-    SetVehicleStates { job: JOB, states: vec![state], reason: None }
 }
 
 fn out(drained_ml: i64) -> RecordFluid {
@@ -190,9 +133,9 @@ fn complete(reason: Option<&str>) -> CompleteJob {
 
 #[test]
 fn a_step_waits_for_the_state_that_it_needs_and_leaves_its_own() {
-    let mut bench = Bench::raised();
+    let mut bench = raised();
     assert_eq!(
-        (bench.is(Feature::Battery), bench.is(Feature::Support)),
+        (is(&bench, Feature::Battery), is(&bench, Feature::Support)),
         (VehicleState::BatteryIsolated, VehicleState::SupportLift)
     );
     bench.must(set(VehicleState::SupportWheels));
@@ -200,21 +143,20 @@ fn a_step_waits_for_the_state_that_it_needs_and_leaves_its_own() {
     assert_eq!(refused.reason(), "STATE_WANTED");
     assert!(refused.to_string().contains("'support lift' and it is 'support wheels'"), "{refused}");
     // Nor does anything come off that the step takes off, and finishing as listed is no way round.
-    let off =
-        TakeOff { job: JOB, stage: "drain".into(), step: None, lines: vec![], as_listed: true, override_reason: None };
-    assert_eq!(bench.refused(off), "STATE_WANTED");
-    assert_eq!(bench.refused(FinishStage { job: JOB, stage: "drain".into(), as_listed: true }), "STATE_WANTED");
+    assert_eq!(bench.refused(hose_off()), "STATE_WANTED");
+    assert_eq!(bench.refused(finish("drain", true)), "STATE_WANTED");
     assert_eq!(bench.refused(because(tick("drain", &[5]))), "LEAD_ONLY");
-    bench.acts(Some(bench.moss), Role::Lead);
+    bench.acts(bench.moss, Role::Lead);
+    bench.must(TakeOff { override_reason: Some("it stands on the pit".into()), ..hose_off() });
     bench.must(because(tick("drain", &[5])));
     let row = bench.shop.state.steps.get(&(JOB, "drain".into(), StepNo(5))).unwrap();
     assert!(row.overridden.is_some() && row.state == StepState::Done);
-    assert_eq!(bench.is(Feature::Coolant), VehicleState::CoolantDrained);
+    assert_eq!(is(&bench, Feature::Coolant), VehicleState::CoolantDrained);
 }
 
 #[test]
 fn who_starts_a_stage_is_told_which_states_it_will_miss() {
-    let mut bench = Bench::open();
+    let mut bench = begun();
     let stage = bench.shop.state.stages.get(&(JOB, "drain".into())).unwrap().clone();
     assert_eq!(wanted(&bench.shop.state, &stage), [], "its own steps bring about all of it");
     bench.must(tick("drain", &[1, 2]));
@@ -233,35 +175,35 @@ fn who_starts_a_stage_is_told_which_states_it_will_miss() {
 /// A step that was ticked by mistake takes its states back, as far as nobody said anything since.
 #[test]
 fn a_step_taken_back_takes_its_states_back() {
-    let mut bench = Bench::open();
+    let mut bench = begun();
     bench.must(tick("drain", &[1, 2]));
     let reopen = |step| ReopenStep { job: JOB, stage: "drain".into(), step: StepNo(step), reason: "a slip".into() };
     bench.must(reopen(2));
-    assert_eq!(bench.is(Feature::Battery), VehicleState::BatteryConnected);
+    assert_eq!(is(&bench, Feature::Battery), VehicleState::BatteryConnected);
     bench.must(tick("drain", &[2, 3]));
     bench.must(set(VehicleState::SupportStands));
     bench.must(reopen(3));
-    assert_eq!(bench.is(Feature::Support), VehicleState::SupportStands, "the later word stands");
+    assert_eq!(is(&bench, Feature::Support), VehicleState::SupportStands, "the later word stands");
 }
 
 #[test]
 fn a_hold_point_is_passed_by_name_after_the_work_and_by_another() {
-    let mut bench = Bench::open();
+    let mut bench = begun();
     // Not as listed, and not by a device.
     assert_eq!(bench.refused(tick("drain", &[])), "HOLD_BY_NAME");
-    bench.acts(None, Role::Technician);
+    bench.device(Role::Technician);
     assert_eq!(bench.refused(tick("drain", &[1])), "NAME_NEEDED");
-    bench.acts(Some(bench.flint), Role::Technician);
+    bench.acts(bench.flint, Role::Technician);
     // What comes after it waits.
     assert_eq!(bench.refused(tick("drain", &[3])), "HOLD_NOT_PASSED");
     bench.must(tick("drain", &[1]));
     bench.must(tick("drain", &[2]));
-    bench.acts(Some(bench.moss), Role::Technician);
+    bench.acts(bench.moss, Role::Technician);
     assert_eq!(bench.refused(tick("drain", &[4])), "HOLD_TOO_EARLY");
-    bench.acts(Some(bench.flint), Role::Technician);
+    bench.acts(bench.flint, Role::Technician);
     bench.must(tick("drain", &[3]));
     assert_eq!(bench.refused(tick("drain", &[4])), "HOLD_OWN_WORK");
-    bench.acts(Some(bench.moss), Role::Technician);
+    bench.acts(bench.moss, Role::Technician);
     bench.must(tick("drain", &[4]));
     let row = bench.shop.state.steps.get(&(JOB, "drain".into(), StepNo(4))).unwrap();
     assert_eq!(row.done_by, Some(bench.moss));
@@ -273,42 +215,42 @@ fn a_hold_point_is_passed_by_name_after_the_work_and_by_another() {
 
 #[test]
 fn only_a_lead_leaves_a_hold_point_out_and_the_hand_over_names_it() {
-    let mut bench = Bench::open();
+    let mut bench = begun();
     bench.must(tick("drain", &[1, 2, 3]));
     let skip = SkipStep { job: JOB, stage: "drain".into(), step: StepNo(4), reason: "nobody is here".into() };
     assert_eq!(bench.refused(skip.clone()), "LEAD_ONLY");
     assert_eq!(bench.refused(SkipStage { job: JOB, stage: "drain".into(), reason: "no".into() }), "LEAD_ONLY");
-    bench.acts(Some(bench.moss), Role::Lead);
+    bench.acts(bench.moss, Role::Lead);
     bench.must(skip);
-    assert!(bench.open_lines().contains(&"hold point 4 of drain: nobody passed it (vehicle supported)".to_owned()));
+    assert!(open_lines(&bench).contains(&"hold point 4 of drain: nobody passed it (vehicle supported)".to_owned()));
 }
 
 #[test]
 fn nobody_overrides_high_voltage() {
-    let mut bench = Bench::open();
+    let mut bench = begun();
     bench.must(tick("drain", &[1]));
     bench.must(set(VehicleState::HighVoltageLive));
-    bench.acts(Some(bench.moss), Role::Lead);
+    bench.acts(bench.moss, Role::Lead);
     assert_eq!(bench.refused(tick("drain", &[2])), "HIGH_VOLTAGE");
     assert_eq!(bench.refused(because(tick("drain", &[2]))), "HIGH_VOLTAGE");
     // Who isolates it is qualified, and who looks has a name.
     assert_eq!(bench.refused(set(VehicleState::HighVoltageIsolated)), "HIGH_VOLTAGE");
     bench.must(SetSkills { person: bench.moss, skills: vec!["high-voltage".into()] });
     bench.must(set(VehicleState::HighVoltageIsolated));
-    bench.acts(None, Role::Technician);
+    bench.device(Role::Technician);
     assert_eq!(bench.refused(set(VehicleState::HighVoltageNone)), "NAME_NEEDED");
 }
 
 #[test]
 fn what_is_still_in_is_told_until_it_is_filled() {
-    let mut bench = Bench::raised();
+    let mut bench = raised();
     let answer = bench.must(out(5_200));
     assert_eq!(answer.notices, [Notice::FluidLeft { fluid: "coolant".into(), millilitres: 1_800 }]);
     assert_eq!(bench.refused(out(1_900)), "FLUID_MORE");
     assert_eq!(bench.refused(out(0)), "INVALID_FIELD");
     assert_eq!(bench.refused(out(-1)), "INVALID_FIELD");
     assert_eq!(bench.refused(out(1_000_001)), "INVALID_FIELD");
-    bench.must(FinishStage { job: JOB, stage: "drain".into(), as_listed: true });
+    bench.must(finish("drain", true));
     let told = bench.must(start("fill")).notices;
     assert!(told.contains(&Notice::FluidLeft { fluid: "coolant".into(), millilitres: 1_800 }), "{told:?}");
     bench.must(filled(5_200));
@@ -325,20 +267,20 @@ fn what_is_still_in_is_told_until_it_is_filled() {
 
 #[test]
 fn a_vehicle_goes_as_it_has_to_be_or_on_a_lead_s_word() {
-    let mut bench = Bench::done();
+    let mut bench = done();
     bench.must(set(VehicleState::BonnetOpen));
     let back = PutBack { job: JOB, stage: "fill".into(), lines: vec![], as_listed: true, override_reason: None };
     assert_eq!(bench.refused(back), "STAGE_STATE");
     let refused = bench.run(complete(None)).unwrap_err();
     assert_eq!(refused.reason(), "HAND_OVER_OPEN");
     let all = ["bonnet: open, and has to be latched", "coolant: 5.2 L came out and 0 mL went in"];
-    assert_eq!(bench.open_lines(), all);
+    assert_eq!(open_lines(&bench), all);
     assert!(all.iter().all(|line| refused.to_string().contains(line)), "{refused}");
     bench.must(filled(5_200));
     assert_eq!(bench.refused(complete(None)), "HAND_OVER_OPEN");
     bench.must(complete(Some("the latch is on order, it is tied")));
     assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_some());
-    let mut bench = Bench::done();
+    let mut bench = done();
     bench.must(filled(5_300));
     bench.must(complete(None));
     assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_none());
@@ -347,7 +289,7 @@ fn a_vehicle_goes_as_it_has_to_be_or_on_a_lead_s_word() {
 
 #[test]
 fn each_line_that_a_lead_overrules_is_let_go_by_the_auditor_as_well() {
-    let mut bench = Bench::done();
+    let mut bench = done();
     bench.must(set(VehicleState::BonnetOpen));
     let line = |line: &str| Override { line: line.into(), reason: "the customer knows".into() };
     let overrides = vec![line("state:bonnet"), line("fluid:coolant")];
@@ -359,8 +301,8 @@ fn each_line_that_a_lead_overrules_is_let_go_by_the_auditor_as_well() {
 
 #[test]
 fn a_step_that_was_left_out_opens_nothing_that_it_guards() {
-    let mut bench = Bench::open();
-    bench.acts(Some(bench.flint), Role::Technician);
+    let mut bench = begun();
+    bench.acts(bench.flint, Role::Technician);
     let step = StepNo(5);
     bench.must(SkipStep { job: JOB, stage: "drain".into(), step, reason: "in a hurry".into() });
     let off = |found| TakeOff {
@@ -377,28 +319,29 @@ fn a_step_that_was_left_out_opens_nothing_that_it_guards() {
 
 #[test]
 fn a_way_that_is_not_the_book_s_waits_for_a_lead_and_is_told_at_hand_over() {
-    let mut bench = Bench::raised();
+    let mut bench = raised();
     assert_eq!(bench.refused(decide(true)), "NOTHING_TO_DO");
     bench.must(propose());
     assert_eq!(bench.refused(tick("drain", &[5])), "WAY_UNDECIDED");
     assert_eq!(bench.refused(because(tick("drain", &[5]))), "WAY_UNDECIDED");
     assert_eq!(
-        bench.open_lines().last().unwrap(),
+        open_lines(&bench).last().unwrap(),
         "step 5 of drain: no lead decided on the way that is not the book's"
     );
     assert_eq!(bench.refused(decide(true)), "LEAD_ONLY");
-    bench.acts(None, Role::Lead);
+    bench.device(Role::Lead);
     assert_eq!(bench.refused(decide(true)), "SIGN_IN_FIRST");
-    bench.acts(Some(bench.moss), Role::Lead);
+    bench.acts(bench.moss, Role::Lead);
     bench.must(decide(false));
     bench.must(decide(true));
-    bench.acts(Some(bench.flint), Role::Technician);
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(hose_off());
     bench.must(tick("drain", &[5]));
     assert_eq!(bench.refused(propose()), "STEP_STATE");
-    bench.must(FinishStage { job: JOB, stage: "drain".into(), as_listed: true });
+    bench.must(finish("drain", true));
     bench.must(start("fill"));
-    bench.must(FinishStage { job: JOB, stage: "fill".into(), as_listed: true });
-    bench.acts(Some(bench.moss), Role::Lead);
+    bench.must(finish("fill", true));
+    bench.acts(bench.moss, Role::Lead);
     let told = bench.must(complete(None)).notices;
     assert!(told.contains(&Notice::OtherWay { stage: "drain".into(), step: StepNo(5) }), "{told:?}");
 }
@@ -406,25 +349,24 @@ fn a_way_that_is_not_the_book_s_waits_for_a_lead_and_is_told_at_hand_over() {
 /// One touch: whoever is clocked on says nothing but that.
 #[test]
 fn who_calls_the_lead_stops_the_stage_until_a_lead_looked() {
-    let mut bench = Bench::raised();
+    let mut bench = raised();
     let call = CallLead { job: None, stage: None, note: None };
     let Made::Blocker { job, blocker } = bench.must(call.clone()).made else { panic!() };
     let row = bench.shop.state.blockers.get(&(job, blocker)).unwrap();
     assert_eq!((row.cause, row.stage.as_str(), row.note), (Cause::Safety, "drain", None));
     assert_eq!(bench.refused(call.clone()), "NOTHING_TO_DO");
     assert_eq!(bench.refused(tick("drain", &[5])), "LEAD_CALLED");
-    let off =
-        TakeOff { job: JOB, stage: "drain".into(), step: None, lines: vec![], as_listed: true, override_reason: None };
-    assert_eq!(bench.refused(off), "LEAD_CALLED");
-    bench.acts(Some(bench.moss), Role::Technician);
+    assert_eq!(bench.refused(hose_off()), "LEAD_CALLED");
+    bench.acts(bench.moss, Role::Technician);
     assert_eq!(bench.refused(ClockOn { job: JOB, stage: "drain".into(), override_reason: None }), "LEAD_CALLED");
     assert_eq!(bench.refused(ClearBlocker { job, blocker, note: None }), "LEAD_ONLY");
     assert_eq!(bench.refused(SkipStage { job: JOB, stage: "drain".into(), reason: "no".into() }), "LEAD_ONLY");
     assert_eq!(bench.refused(call.clone()), "NOT_CLOCKED_ON");
     let half = CallLead { job: Some(JOB), ..call };
     assert_eq!(bench.refused(half), "INVALID_FIELD");
-    bench.acts(Some(bench.moss), Role::Lead);
+    bench.acts(bench.moss, Role::Lead);
     bench.must(ClearBlocker { job, blocker, note: Some("the arm was one notch off".into()) });
-    bench.acts(Some(bench.flint), Role::Technician);
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(hose_off());
     bench.must(tick("drain", &[5]));
 }

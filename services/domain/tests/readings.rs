@@ -2,9 +2,11 @@
 //! decides, and a vehicle does not leave on one that is open. The rules are the project's own.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod bay_kit;
 mod stock_kit;
 
-use leadhand_domain::answer::{Answer, Made, Notice};
+use bay_kit::{JOB, start};
+use leadhand_domain::answer::Notice;
 use leadhand_domain::command::*;
 use leadhand_domain::hand_over::{Line, Remedy, lines};
 use leadhand_domain::reading::read_measure;
@@ -16,9 +18,6 @@ use leadhand_facts::words::{
     Decision, JobState, ReadingKind, ReadingUnit, RemarkKind, Role, StageState, StepState, Tightness, Verdict,
 };
 use leadhand_facts::*;
-use stock_kit::Shop;
-
-const JOB: JobNo = JobNo(1);
 
 const TEMPLATE: &str = r#"
 key = "top-end"
@@ -68,59 +67,34 @@ minutes = [5, 10, 20]
 after = ["fit"]
 "#;
 
-struct Bench {
-    shop: Shop,
-    flint: PersonId,
-    wren: PersonId,
+/// Flint measures; Moss leads.
+struct Bench(bay_kit::Bench);
+
+impl std::ops::Deref for Bench {
+    type Target = bay_kit::Bench;
+
+    fn deref(&self) -> &bay_kit::Bench {
+        &self.0
+    }
+}
+
+impl std::ops::DerefMut for Bench {
+    fn deref_mut(&mut self) -> &mut bay_kit::Bench {
+        &mut self.0
+    }
 }
 
 impl Bench {
-    /// Flint measures; Wren leads.
     fn open() -> Self {
-        let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
-        let mut add = |name: &str| {
-            let Made::Person(person) = shop.must(AddPerson { name: name.into(), skills: vec![] }).made else {
-                panic!()
-            };
-            person
-        };
-        let (flint, wren) = (add("Flint"), add("Wren"));
-        shop.must(PublishTemplate { source: TEMPLATE.into() });
-        shop.must(OpenJob {
-            template: Some("top-end".into()),
-            revision: None,
-            title: None,
-            vehicle: WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None },
-            priority: 3,
-            promised_at: None,
-            with: vec![],
-            without: vec![],
-        });
-        let mut bench = Self { shop, flint, wren };
-        bench.flint();
-        bench.must(start("measure"));
-        bench
+        Self(bay_kit::Bench::begun(TEMPLATE, "measure"))
     }
 
     fn flint(&mut self) {
-        (self.shop.person, self.shop.role) = (Some(self.flint), Role::Technician);
+        self.0.acts(self.0.flint, Role::Technician);
     }
 
-    fn wren(&mut self) {
-        (self.shop.person, self.shop.role) = (Some(self.wren), Role::Lead);
-    }
-
-    fn run(&mut self, command: impl Into<Command>) -> Result<Answer, Refusal> {
-        self.shop.now = self.shop.now.plus_minutes(1);
-        self.shop.run_at(&command.into(), self.shop.now)
-    }
-
-    fn must(&mut self, command: impl Into<Command>) -> Answer {
-        self.run(command).unwrap()
-    }
-
-    fn refused(&mut self, command: impl Into<Command>) -> &'static str {
-        self.run(command).unwrap_err().reason()
+    fn lead(&mut self) {
+        self.0.acts(self.0.moss, Role::Lead);
     }
 
     fn field(&mut self, command: impl Into<Command>) -> String {
@@ -152,13 +126,9 @@ impl Bench {
         bench.must(start("fit"));
         bench.must(finish("fit"));
         bench.must(SkipStage { job: JOB, stage: "done".into(), reason: "the covers are on order".into() });
-        bench.wren();
+        bench.lead();
         bench
     }
-}
-
-fn start(stage: &str) -> StartStage {
-    StartStage { job: JOB, stage: stage.into(), override_reason: None }
 }
 
 fn finish(stage: &str) -> FinishStage {
@@ -241,12 +211,12 @@ fn what_is_out_of_limits_holds_what_comes_after_until_the_lead_accepts_it() {
     assert_eq!(bench.refused(start("fit")), "NOT_READY", "so does what comes after the stage");
     assert_eq!(bench.refused(ClearBlocker { job: JOB, blocker, note: None }), "BLOCKER_OF_READING");
     assert_eq!(bench.refused(decide(Decision::Accept)), "LEAD_ONLY");
-    bench.wren();
+    bench.lead();
     bench.must(decide(Decision::Accept));
     let row = bench.row("compression");
     assert_eq!(
         (row.decision, row.decided_by, row.verdict),
-        (Some(Decision::Accept), Some(bench.wren), Some(Verdict::Out))
+        (Some(Decision::Accept), Some(bench.moss), Some(Verdict::Out))
     );
     assert!(bench.standing().is_empty());
     bench.flint();
@@ -262,7 +232,7 @@ fn measured_anew_in_limits_it_holds_nothing_and_the_decision_before_is_gone() {
     bench.must(record("compression", &ONE_LOW));
     assert_eq!(bench.standing().len(), 1, "the same blocker goes on");
     bench.must(tick(1));
-    bench.wren();
+    bench.lead();
     bench.must(decide(Decision::Again));
     let step = bench.shop.state.steps.get(&(JOB, "measure".into(), StepNo(1))).unwrap();
     assert_eq!(step.state, StepState::Pending, "what is to be measured again is to be done again");
@@ -282,12 +252,12 @@ fn measured_anew_in_limits_it_holds_nothing_and_the_decision_before_is_gone() {
 fn after_a_repair_it_is_measured_or_the_vehicle_stays() {
     let mut bench = Bench::open();
     bench.must(record("compression", &ONE_LOW));
-    bench.wren();
+    bench.lead();
     bench.must(decide(Decision::Repair));
     bench.flint();
     bench.must(finish("measure"));
     assert!(bench.lines().contains(&"reading-out:compression".to_owned()));
-    bench.wren();
+    bench.lead();
     bench.must(ReopenStage { job: JOB, stage: "measure".into(), reason: "the valves are ground".into() });
     bench.flint();
     bench.must(record("compression", &GOOD));
@@ -318,7 +288,7 @@ fn bad_figures_are_refused_with_their_field_and_change_nothing() {
     let noted = RecordReading { note: Some(" ".into()), ..record("compression", &GOOD) };
     assert_eq!(bench.field(noted), "note");
     assert_eq!(bench.refused(decide(Decision::Accept)), "LEAD_ONLY");
-    bench.wren();
+    bench.lead();
     assert_eq!(bench.refused(decide(Decision::Accept)), "NOTHING_TO_DO", "nothing is out of limits");
     let unfit = |detail| add("measure", detail);
     let plain = || ReadingDetail::plain(ReadingKind::Other, ReadingUnit::Bar);
@@ -353,7 +323,7 @@ fn the_list_is_one_gravest_first_and_goes_line_by_line() {
     assert_eq!(lines.iter().map(Line::key).collect::<Vec<_>>(), ["pieces:cover"], "only what has no reason is named");
     let both = [("places:cover", "on order"), ("pieces:cover", "they lie in tray 3")];
     assert_eq!(bench.refused(complete(None, &both)), "LEAD_ONLY");
-    bench.wren();
+    bench.lead();
     assert_eq!(bench.field(complete(None, &[("places:lid", "why not")])), "overrides[0].line");
     assert_eq!(bench.field(complete(None, &[both[0], both[0]])), "overrides[1].line");
     assert_eq!(bench.field(complete(None, &[("places:cover", " ")])), "overrides[0].reason");
@@ -361,7 +331,7 @@ fn the_list_is_one_gravest_first_and_goes_line_by_line() {
     let job = bench.shop.state.jobs.get(&(JOB,)).unwrap();
     assert_eq!((job.state, job.overridden), (JobState::Completed, None));
     let gone: Vec<(&str, Option<PersonId>)> = job.overruled.iter().map(|one| (one.line.as_str(), one.by)).collect();
-    assert_eq!(gone, [("places:cover", Some(bench.wren)), ("pieces:cover", Some(bench.wren))]);
+    assert_eq!(gone, [("places:cover", Some(bench.moss)), ("pieces:cover", Some(bench.moss))]);
     assert_ne!(job.overruled[0].reason, job.overruled[1].reason);
     bench.must(ReopenJob { job: JOB, reason: "the covers came".into() });
     assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overruled.is_empty());
@@ -381,7 +351,7 @@ fn one_reason_is_for_every_line_that_has_none_of_its_own() {
 fn what_nobody_overrules_stands_first_and_what_is_unfinished_is_named_whole() {
     let mut bench = Bench::open();
     bench.must(record("compression", &ONE_LOW));
-    bench.wren();
+    bench.lead();
     let refused = bench.run(complete(Some("he waits"), &[])).unwrap_err();
     assert_eq!(refused.reason(), "HAND_OVER_UNFINISHED");
     let keys = ["stage:measure", "stage:fit", "stage:done", "blocker:1", "reading-out:compression"];
@@ -396,7 +366,7 @@ fn what_nobody_overrules_stands_first_and_what_is_unfinished_is_named_whole() {
 fn a_sheet_says_what_was_done_found_measured_and_overruled_and_names_nobody_s_time() {
     let mut bench = Bench::open();
     bench.must(record("compression", &ONE_LOW));
-    bench.wren();
+    bench.lead();
     bench.must(decide(Decision::Accept));
     bench.must(finish("measure"));
     bench.must(start("fit"));
@@ -430,7 +400,7 @@ fn a_sheet_says_what_was_done_found_measured_and_overruled_and_names_nobody_s_ti
     assert_eq!(sheet.positions.iter().map(|row| row.missing).collect::<Vec<_>>(), [1]);
     assert_eq!(sheet.readings.readings[0].decision, Some(Decision::Accept));
     assert_eq!((sheet.open.len(), sheet.job.overruled.len()), (0, 2));
-    assert_eq!(sheet.persons().into_iter().collect::<Vec<_>>(), [bench.wren], "who decided, and nobody who worked");
+    assert_eq!(sheet.persons().into_iter().collect::<Vec<_>>(), [bench.moss], "who decided, and nobody who worked");
 }
 
 #[test]

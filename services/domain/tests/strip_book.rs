@@ -3,19 +3,17 @@
 //! is worked by hand, as common practice.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod bay_kit;
 mod stock_kit;
 
-use leadhand_domain::answer::{Answer, Made, Notice};
+use bay_kit::*;
+use leadhand_domain::answer::{Answer, Made, Notice, WentBack};
 use leadhand_domain::command::*;
-use leadhand_domain::refusal::Refusal;
 use leadhand_domain::strip::{Open, refit};
 use leadhand_domain::view::strip::strip_view;
 use leadhand_facts::rows::PositionRow;
-use leadhand_facts::words::{Keep, Manner, Role, Tightness};
+use leadhand_facts::words::{Keep, Role, Tightness};
 use leadhand_facts::*;
-use stock_kit::Shop;
-
-const JOB: JobNo = JobNo(1);
 
 const TEMPLATE: &str = r#"
 key = "top-end"
@@ -33,6 +31,7 @@ do = "Cover the ports"
 key = "port-covers"
 what = "Port covers"
 count = 4
+behind = []
 back = "refit"
 
 [[stage.step]]
@@ -78,119 +77,29 @@ minutes = [20, 30, 60]
 after = ["strip"]
 "#;
 
-struct Bench {
-    shop: Shop,
-    flint: PersonId,
-    moss: PersonId,
+fn open() -> Bench {
+    Bench::begun(TEMPLATE, "strip")
 }
 
-impl Bench {
-    /// The strip is under way; Flint acts.
-    fn open() -> Self {
-        let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
-        let mut add = |name: &str| {
-            let Made::Person(person) = shop.must(AddPerson { name: name.into(), skills: vec![] }).made else {
-                panic!()
-            };
-            person
-        };
-        let (flint, moss) = (add("Flint"), add("Moss"));
-        shop.must(PublishTemplate { source: TEMPLATE.into() });
-        shop.must(OpenJob {
-            template: Some("top-end".into()),
-            revision: None,
-            title: None,
-            vehicle: WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None },
-            priority: 3,
-            promised_at: None,
-            with: vec![],
-            without: vec![],
-        });
-        let mut bench = Self { shop, flint, moss };
-        bench.acts(Some(flint), Role::Technician);
-        bench.must(StartStage { job: JOB, stage: "strip".into(), override_reason: None });
-        bench
-    }
-
-    fn acts(&mut self, person: Option<PersonId>, role: Role) {
-        (self.shop.person, self.shop.role) = (person, role);
-    }
-
-    fn run(&mut self, command: impl Into<Command>) -> Result<Answer, Refusal> {
-        self.shop.now = self.shop.now.plus_minutes(1);
-        self.shop.run_at(&command.into(), self.shop.now)
-    }
-
-    fn must(&mut self, command: impl Into<Command>) -> Answer {
-        self.run(command).unwrap()
-    }
-
-    fn refused(&mut self, command: impl Into<Command>) -> &'static str {
-        self.run(command).unwrap_err().reason()
-    }
-
-    fn row(&self, position: &str) -> &PositionRow {
-        self.shop.state.positions.get(&(JOB, position.into())).unwrap()
-    }
-
-    fn open_lines(&self) -> Vec<Open> {
-        strip_view(&self.shop.state, JOB).open
-    }
-
-    /// Everything off as listed, and the refit under way.
-    fn stripped() -> Self {
-        let mut bench = Self::open();
-        bench.must(finish("strip", true));
-        bench.must(StartStage { job: JOB, stage: "refit".into(), override_reason: None });
-        bench
-    }
+/// Everything off as listed, and the refit under way.
+fn stripped() -> Bench {
+    let mut bench = open();
+    bench.must(finish("strip", true));
+    bench.must(start("refit"));
+    bench
 }
 
-fn finish(stage: &str, as_listed: bool) -> FinishStage {
-    FinishStage { job: JOB, stage: stage.into(), as_listed }
+fn open_lines(bench: &Bench) -> Vec<Open> {
+    strip_view(&bench.shop.state, JOB).open
 }
 
-fn off(lines: Vec<OffLine>, as_listed: bool) -> TakeOff {
-    TakeOff { job: JOB, stage: "strip".into(), step: None, lines, as_listed, override_reason: None }
-}
-
-fn line(position: &str) -> OffLine {
-    OffLine::listed(position.into())
-}
-
-fn back(lines: Vec<BackLine>) -> PutBack {
-    PutBack { job: JOB, stage: "refit".into(), lines, as_listed: false, override_reason: None }
-}
-
-fn put(position: &str) -> BackLine {
-    BackLine::listed(position.into())
+/// As tight as it has to be.
+fn tight(position: &str) -> BackLine {
+    BackLine { tightness: Some(Tightness::Final), ..put(position) }
 }
 
 fn check(position: &str) -> ConfirmPositions {
     ConfirmPositions { job: JOB, positions: vec![position.into()] }
-}
-
-fn met(what: &str) -> AddPosition {
-    AddPosition {
-        job: JOB,
-        stage: "strip".into(),
-        position: None,
-        what: what.into(),
-        kind: None,
-        manner: Manner::Off,
-        count: 1,
-        size: None,
-        location: None,
-        behind: None,
-        attached_to: None,
-        keep: None,
-        renew: None,
-        back: None,
-        note: None,
-        later: false,
-        tags: false,
-        item: None,
-    }
 }
 
 fn complete(reason: Option<&str>) -> CompleteJob {
@@ -199,7 +108,7 @@ fn complete(reason: Option<&str>) -> CompleteJob {
 
 #[test]
 fn one_touch_says_that_all_came_off_as_listed() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(off(vec![], true));
     let counts: Vec<(String, i32)> =
         bench.shop.state.positions.iter().map(|row| (row.position.to_string(), row.found)).collect();
@@ -213,17 +122,17 @@ fn one_touch_says_that_all_came_off_as_listed() {
 /// Seven positions, six found and one missing before; six refitted and one renewed; six pieces removed, six refitted.
 #[test]
 fn seven_positions_balance_by_hand() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(off(vec![OffLine { missing: Some(1), ..line("rail-bolts") }], true));
     assert_eq!((bench.row("rail-bolts").found, bench.row("rail-bolts").missing), (6, 1));
     bench.must(finish("strip", true));
-    bench.must(StartStage { job: JOB, stage: "refit".into(), override_reason: None });
+    bench.must(start("refit"));
     bench.must(back(vec![put("head-bolts"), put("rail")]));
-    bench.must(back(vec![BackLine { refitted: Some(6), ..put("rail-bolts") }]));
+    bench.must(back(vec![BackLine { refitted: Some(6), ..tight("rail-bolts") }]));
     let places = Open::Places { position: "rail-bolts".into(), settled: 6, of: 7 };
-    assert!(bench.open_lines().contains(&places), "{:?}", bench.open_lines());
-    bench.must(back(vec![BackLine { renewed: Some(1), ..put("rail-bolts") }]));
-    assert!(!bench.open_lines().iter().any(|open| open.position().as_str() == "rail-bolts"));
+    assert!(open_lines(&bench).contains(&places), "{:?}", open_lines(&bench));
+    bench.must(back(vec![BackLine { renewed: Some(1), ..tight("rail-bolts") }]));
+    assert!(!open_lines(&bench).iter().any(|open| open.position().as_str() == "rail-bolts"));
     let row = bench.row("rail-bolts");
     assert_eq!((row.found + row.missing, row.refitted + row.renewed + row.left_out), (7, 7));
     assert_eq!((row.found, row.refitted + row.scrapped + row.kept), (6, 6));
@@ -232,13 +141,13 @@ fn seven_positions_balance_by_hand() {
 /// A new bolt in the place of an old one leaves a piece that must be somewhere.
 #[test]
 fn a_piece_that_is_nowhere_is_named() {
-    let mut bench = Bench::stripped();
+    let mut bench = stripped();
     bench.must(back(vec![put("head-bolts"), put("rail")]));
     bench.must(back(vec![BackLine { refitted: Some(6), renewed: Some(1), ..put("rail-bolts") }]));
     let nowhere = Open::Pieces { position: "rail-bolts".into(), settled: 6, of: 7 };
-    assert!(bench.open_lines().contains(&nowhere), "{:?}", bench.open_lines());
+    assert!(open_lines(&bench).contains(&nowhere), "{:?}", open_lines(&bench));
     bench.must(back(vec![BackLine { refitted: Some(0), renewed: Some(0), kept: 1, ..put("rail-bolts") }]));
-    assert!(!bench.open_lines().contains(&nowhere));
+    assert!(!open_lines(&bench).contains(&nowhere));
     let more = back(vec![BackLine { scrapped: Some(1), refitted: Some(0), ..put("rail-bolts") }]);
     assert_eq!(bench.refused(more), "TOO_MANY_BACK");
 }
@@ -246,35 +155,35 @@ fn a_piece_that_is_nowhere_is_named() {
 /// Which of two lines holds would be a guess, and a step without "as listed" picks nothing.
 #[test]
 fn a_line_is_said_once_and_a_step_picks_from_what_is_listed() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     assert_eq!(bench.refused(off(vec![line("airbox"), line("airbox")], false)), "INVALID_FIELD");
     assert_eq!(bench.refused(TakeOff { step: Some(StepNo(1)), ..off(vec![line("airbox")], false) }), "INVALID_FIELD");
     assert_eq!(bench.refused(TakeOff { step: Some(StepNo(99)), ..off(vec![], true) }), "NOT_FOUND");
-    let mut bench = Bench::stripped();
+    let mut bench = stripped();
     assert_eq!(bench.refused(back(vec![put("rail"), put("rail")])), "INVALID_FIELD");
 }
 
 #[test]
 fn nothing_comes_off_before_what_it_is_behind_or_while_something_hangs_on_it() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     assert_eq!(bench.refused(off(vec![line("rail")], false)), "BEHIND_OTHERS");
     bench.must(off(vec![line("airbox")], false));
     assert_eq!(bench.refused(off(vec![line("rail")], false)), "STILL_ATTACHED");
     // What is named together comes off together, in whatever order it is named.
     bench.must(off(vec![line("rail"), line("rail-bolts")], false));
     // The book's way was not possible: the lead says so, by name.
-    let mut bench = Bench::open();
+    let mut bench = open();
     let out_of_order =
         TakeOff { override_reason: Some("no room for the airbox".into()), ..off(vec![line("rail")], false) };
     assert_eq!(bench.refused(out_of_order.clone()), "LEAD_ONLY");
-    bench.acts(Some(bench.flint), Role::Lead);
+    bench.acts(bench.flint, Role::Lead);
     bench.must(out_of_order);
     assert!(bench.row("rail").note.is_some(), "the reason stays");
 }
 
 #[test]
 fn it_goes_back_in_the_other_order() {
-    let mut bench = Bench::stripped();
+    let mut bench = stripped();
     assert_eq!(bench.refused(back(vec![put("airbox")])), "OTHERS_FIRST");
     assert_eq!(bench.refused(back(vec![put("rail-bolts")])), "OTHERS_FIRST");
     assert_eq!(bench.refused(back(vec![put("rail")])), "OTHERS_FIRST");
@@ -285,13 +194,13 @@ fn it_goes_back_in_the_other_order() {
     let done: Vec<(&str, bool)> = view.refit.iter().map(|line| (line.position.as_str(), line.done)).collect();
     assert_eq!(
         done,
-        [("port-covers", false), ("head-bolts", true), ("rail", true), ("rail-bolts", true), ("airbox", true)]
+        [("head-bolts", true), ("rail", true), ("rail-bolts", true), ("airbox", true), ("port-covers", false)]
     );
 }
 
 #[test]
 fn the_refit_follows_what_was_really_met() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(off(vec![line("airbox")], false));
     // Nobody said behind what: behind all that came off in the stage so far.
     let Made::Position { position, .. } = bench.must(met("hidden hose under the inlet")).made else { panic!() };
@@ -316,59 +225,59 @@ fn the_refit_follows_what_was_really_met() {
 
 #[test]
 fn another_count_asks_for_a_word() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let eight = OffLine { found: Some(8), ..line("rail-bolts") };
     assert_eq!(bench.refused(off(vec![eight.clone()], true)), "OTHER_COUNT");
     bench.must(off(vec![OffLine { note: Some("one more behind the bracket".into()), ..eight }], true));
     assert_eq!(bench.row("rail-bolts").found, 8);
     // Damaged pieces, and places that were empty, will need new ones.
-    let mut bench = Bench::open();
+    let mut bench = open();
     let answer = bench.must(off(vec![OffLine { damaged: 2, missing: Some(1), ..line("rail-bolts") }], true));
     assert_eq!(answer.notices, [Notice::NewPieces { position: "rail-bolts".into(), pieces: 3 }]);
     let all = OffLine { damaged: 8, ..line("rail-bolts") };
-    assert_eq!(Bench::open().refused(off(vec![all], true)), "INVALID_FIELD");
+    assert_eq!(open().refused(off(vec![all], true)), "INVALID_FIELD");
 }
 
 #[test]
 fn what_is_always_renewed_goes_back_new() {
-    let mut bench = Bench::stripped();
+    let mut bench = stripped();
     let old = back(vec![BackLine { refitted: Some(10), ..put("head-bolts") }]);
     assert_eq!(bench.refused(old.clone()), "RENEW_ALWAYS");
     bench.must(back(vec![put("head-bolts")]));
     let row = bench.row("head-bolts");
     assert_eq!((row.renewed, row.scrapped, row.refitted), (10, 10, 0), "the old ones are thrown away");
-    let mut bench = Bench::stripped();
-    bench.acts(Some(bench.flint), Role::Lead);
+    let mut bench = stripped();
+    bench.acts(bench.flint, Role::Lead);
     bench.must(PutBack { override_reason: Some("the set comes tomorrow, mock-up only".into()), ..old });
     assert!(bench.row("head-bolts").reason.is_some());
 }
 
 #[test]
 fn nobody_looks_at_their_own_work() {
-    let mut bench = Bench::stripped();
+    let mut bench = stripped();
     assert_eq!(bench.refused(check("head-bolts")), "NOT_WHOLE_YET");
     bench.must(back(vec![BackLine { tightness: Some(Tightness::Finger), ..put("head-bolts") }]));
-    bench.acts(Some(bench.moss), Role::Technician);
+    bench.acts(bench.moss, Role::Technician);
     assert_eq!(bench.refused(check("head-bolts")), "NOT_WHOLE_YET");
     let tighten = TightenPositions { job: JOB, positions: vec!["head-bolts".into()], tightness: Tightness::Final };
     bench.must(tighten.clone());
     assert_eq!(bench.refused(tighten), "AS_TIGHT");
     // Moss tightened them last, so it is Moss' work.
     assert_eq!(bench.refused(check("head-bolts")), "OWN_WORK");
-    bench.acts(None, Role::Technician);
+    bench.device(Role::Technician);
     assert_eq!(bench.refused(check("head-bolts")), "NAME_NEEDED");
-    bench.acts(Some(bench.flint), Role::Technician);
+    bench.acts(bench.flint, Role::Technician);
     bench.must(check("head-bolts"));
     assert_eq!(bench.row("head-bolts").checked_by, Some(bench.flint));
 }
 
 #[test]
 fn a_vehicle_does_not_leave_with_anything_open() {
-    let mut bench = Bench::stripped();
+    let mut bench = stripped();
     assert_eq!(bench.refused(finish("refit", false)), "POSITIONS_UNSAID");
-    let some = ["head-bolts", "rail", "rail-bolts", "airbox"].map(put).to_vec();
+    let some = ["head-bolts", "rail", "rail-bolts", "airbox"].map(tight).to_vec();
     bench.must(back(some));
-    bench.acts(Some(bench.flint), Role::Lead);
+    bench.acts(bench.flint, Role::Lead);
     assert_eq!(bench.refused(finish("refit", false)), "POSITIONS_UNSAID");
     bench.must(back(vec![BackLine { refitted: Some(3), ..put("port-covers") }]));
     // One cover is forgotten. The stage may be ended by nobody, and the vehicle goes with nobody's word.
@@ -377,14 +286,14 @@ fn a_vehicle_does_not_leave_with_anything_open() {
     assert_eq!(bench.refused(complete(None)), "HAND_OVER_FOR_GOOD");
     assert_eq!(bench.refused(complete(Some("customer waits"))), "HAND_OVER_FOR_GOOD");
     let still = Open::StillIn { position: "port-covers".into(), pieces: 1 };
-    assert_eq!(bench.open_lines(), [Open::NotChecked { position: "head-bolts".into() }, still]);
+    assert_eq!(open_lines(&bench), [Open::NotChecked { position: "head-bolts".into() }, still]);
 }
 
 #[test]
 fn places_may_be_overruled_by_a_lead_and_what_is_in_never() {
-    let mut bench = Bench::stripped();
-    bench.must(back(vec![put("head-bolts"), put("rail"), put("rail-bolts"), put("port-covers")]));
-    bench.acts(Some(bench.moss), Role::Lead);
+    let mut bench = stripped();
+    bench.must(back(vec![tight("head-bolts"), put("rail"), tight("rail-bolts"), put("port-covers")]));
+    bench.acts(bench.moss, Role::Lead);
     bench.must(check("head-bolts"));
     bench.must(SkipStage { job: JOB, stage: "refit".into(), reason: "the airbox is on order".into() });
     let refused = bench.run(complete(None)).unwrap_err();
@@ -396,9 +305,9 @@ fn places_may_be_overruled_by_a_lead_and_what_is_in_never() {
 
 #[test]
 fn a_book_that_balances_lets_the_vehicle_go_without_a_word() {
-    let mut bench = Bench::stripped();
+    let mut bench = stripped();
     bench.must(finish("refit", true));
-    bench.acts(Some(bench.moss), Role::Lead);
+    bench.acts(bench.moss, Role::Lead);
     assert_eq!(bench.refused(complete(None)), "HAND_OVER_FOR_GOOD");
     bench.must(check("head-bolts"));
     bench.must(complete(None));
@@ -409,14 +318,14 @@ fn a_book_that_balances_lets_the_vehicle_go_without_a_word() {
 /// Put back in its own hole is kept there, and never looks refitted.
 #[test]
 fn a_bolt_in_its_own_hole_is_still_off() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(off(vec![OffLine { keep: Some(Keep::OwnHole), ..line("rail-bolts") }], true));
-    assert!(bench.open_lines().contains(&Open::Places { position: "rail-bolts".into(), settled: 0, of: 7 }));
+    assert!(open_lines(&bench).contains(&Open::Places { position: "rail-bolts".into(), settled: 0, of: 7 }));
 }
 
 #[test]
 fn a_wrong_word_is_taken_back_step_by_step() {
-    let mut bench = Bench::stripped();
+    let mut bench = stripped();
     let reopen = |position: &str| ReopenPosition { job: JOB, position: position.into(), reason: "wrong".into() };
     bench.must(back(vec![put("head-bolts")]));
     bench.must(reopen("head-bolts"));
@@ -429,8 +338,8 @@ fn a_wrong_word_is_taken_back_step_by_step() {
 
 #[test]
 fn calling_a_job_off_says_what_the_vehicle_goes_with() {
-    let mut bench = Bench::stripped();
-    bench.acts(Some(bench.flint), Role::Lead);
+    let mut bench = stripped();
+    bench.acts(bench.flint, Role::Lead);
     let answer = bench.must(CancelJob { job: JOB, reason: "sold as it stands".into() });
     let left: Vec<Notice> = ["port-covers", "airbox", "head-bolts", "rail", "rail-bolts"]
         .map(|position| Notice::LeftOpen { position: position.into() })
@@ -442,7 +351,7 @@ fn calling_a_job_off_says_what_the_vehicle_goes_with() {
 /// More left empty, or kept, than there is would make less than nothing of the rest.
 #[test]
 fn more_than_there_is_is_refused_and_never_goes_back_by_less_than_nothing() {
-    let mut bench = Bench::stripped();
+    let mut bench = stripped();
     bench.must(back(vec![put("head-bolts"), put("rail")]));
     let reason = || Some("it is on order".to_owned());
     let empty = BackLine { left_out: 8, reason: reason(), ..put("rail-bolts") };
@@ -452,4 +361,89 @@ fn more_than_there_is_is_refused_and_never_goes_back_by_less_than_nothing() {
     bench.must(back(vec![put("rail-bolts")]));
     let one = BackLine { left_out: 1, reason: reason(), ..put("rail-bolts") };
     assert_eq!(bench.refused(back(vec![one])), "TOO_MANY_BACK");
+}
+
+fn said(answer: Answer) -> WentBack {
+    let Made::Back(mut lines) = answer.made else { panic!() };
+    lines.pop().unwrap()
+}
+
+/// Worked by hand: seven bolts, one of them kept for the file. Six go back; nobody said that there is a seventh.
+#[test]
+fn a_piece_that_is_kept_makes_no_new_one() {
+    let mut bench = stripped();
+    bench.must(back(vec![tight("head-bolts"), put("rail")]));
+    let line = said(bench.must(back(vec![BackLine { kept: 1, ..put("rail-bolts") }])));
+    assert_eq!((line.refitted, line.renewed, line.kept, line.scrapped), (6, 0, 1, 0));
+    assert_eq!((line.places_left, line.pieces_left), (1, 0), "its place stays open");
+    let open = Open::Places { position: "rail-bolts".into(), settled: 6, of: 7 };
+    assert!(open_lines(&bench).contains(&open));
+    // A place that is left empty leaves a piece, which nobody threw away.
+    let mut bench = stripped();
+    bench.must(back(vec![tight("head-bolts"), put("rail")]));
+    let empty = BackLine { left_out: 1, reason: Some("stripped thread".into()), ..put("rail-bolts") };
+    let line = said(bench.must(back(vec![empty])));
+    assert_eq!((line.refitted, line.renewed, line.scrapped, line.pieces_left), (6, 0, 0, 1));
+}
+
+/// Worked by hand: seven places, one empty before, two of six damaged. Four go back, three are new, two are thrown away;
+/// when one of the damaged is kept, one is thrown away.
+#[test]
+fn what_is_missing_or_damaged_comes_new_and_the_answer_says_so() {
+    for (kept, scrapped) in [(0, 2), (1, 1), (2, 0)] {
+        let mut bench = open();
+        bench.must(off(vec![OffLine { missing: Some(1), damaged: 2, ..line("rail-bolts") }], true));
+        bench.must(finish("strip", true));
+        bench.must(start("refit"));
+        bench.must(back(vec![tight("head-bolts"), put("rail")]));
+        let line = said(bench.must(back(vec![BackLine { kept, ..put("rail-bolts") }])));
+        assert_eq!((line.refitted, line.renewed, line.kept, line.scrapped), (4, 3, kept, scrapped));
+        assert_eq!((line.places_left, line.pieces_left), (0, 0));
+    }
+}
+
+#[test]
+fn the_answer_says_what_is_open_and_how_tight_it_is_by_itself() {
+    let mut bench = stripped();
+    let line = said(bench.must(back(vec![BackLine { refitted: Some(3), ..put("port-covers") }])));
+    assert_eq!((line.put_in, line.refitted, line.pieces_left, line.tightness), (true, 3, 1, None));
+    let line = said(bench.must(back(vec![put("head-bolts")])));
+    assert_eq!((line.renewed, line.scrapped, line.tightness, line.unsaid), (10, 10, Some(Tightness::Finger), true));
+    let line = said(bench.must(back(vec![put("rail")])));
+    assert_eq!((line.tightness, line.unsaid), (Some(Tightness::Final), false), "nothing of it is tightened by stages");
+    // Six are torqued; who says where the seventh is says nothing of how tight they are.
+    bench.must(back(vec![BackLine { refitted: Some(6), ..tight("rail-bolts") }]));
+    bench.must(back(vec![BackLine { refitted: Some(0), renewed: Some(0), kept: 1, ..put("rail-bolts") }]));
+    assert_eq!(bench.row("rail-bolts").tightness, Some(Tightness::Final));
+}
+
+#[test]
+fn what_is_loosened_again_is_open_again_and_looked_at_anew() {
+    let mut bench = stripped();
+    bench.must(back(vec![tight("head-bolts")]));
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(check("head-bolts"));
+    let to = |tightness| TightenPositions { job: JOB, positions: vec!["head-bolts".into()], tightness };
+    let told = bench.must(to(Tightness::Loose)).notices;
+    assert_eq!(told, [Notice::LoosenedAgain { position: "head-bolts".into(), checked: true }]);
+    assert_eq!((bench.row("head-bolts").checked_by, bench.row("head-bolts").back_by), (None, Some(bench.moss)));
+    let open = Open::NotTight { position: "head-bolts".into(), tightness: Tightness::Loose };
+    assert!(open_lines(&bench).contains(&open));
+    assert_eq!(bench.refused(to(Tightness::Loose)), "AS_TIGHT");
+    bench.must(to(Tightness::Final));
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(check("head-bolts"));
+}
+
+#[test]
+fn nobody_tightens_what_waits_for_the_lead() {
+    let mut bench = stripped();
+    bench.must(back(vec![put("head-bolts")]));
+    let called = bench.must(CallLead { job: None, stage: None, note: None }).made;
+    let tighten = TightenPositions { job: JOB, positions: vec!["head-bolts".into()], tightness: Tightness::Final };
+    assert_eq!(bench.refused(tighten.clone()), "LEAD_CALLED");
+    let Made::Blocker { job, blocker } = called else { panic!() };
+    bench.acts(bench.moss, Role::Lead);
+    bench.must(ClearBlocker { job, blocker, note: None });
+    bench.must(tighten);
 }

@@ -2,9 +2,11 @@
 //! still hangs on something, new parts, and what the refit says when more comes off later. Common practice, no source.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod bay_kit;
 mod seized_kit;
 mod stock_kit;
 
+use bay_kit::*;
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
 use leadhand_domain::strip::{RefitChange, Standing};
@@ -15,14 +17,14 @@ use seized_kit::*;
 
 #[test]
 fn two_lengths_become_two_positions_and_what_lies_behind_waits_for_both() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let Made::Position { position, .. } = bench.must(split("bolts", 2)).made else { panic!() };
     assert_eq!(position.as_str(), "bolts-2");
     assert_eq!((bench.row("bolts").detail.count, bench.row("bolts-2").detail.count), (2, 2));
     assert_eq!(bench.row("bolts-2").detail.size.as_deref(), Some("M8 x 45"));
     assert_eq!(bench.row("seal").detail.behind, [PositionKey::from("bolts"), "bolts-2".into()]);
     bench.must(off(vec![line("plugs"), line("shield"), line("bolts")], false));
-    let refusal = bench.refused(off(vec![line("seal")], false));
+    let refusal = bench.refusal(off(vec![line("seal")], false));
     assert!(refusal.to_string().contains("'bolts-2'"), "{refusal}");
     // Bad input changes nothing.
     for wrong in [
@@ -31,17 +33,17 @@ fn two_lengths_become_two_positions_and_what_lies_behind_waits_for_both() {
         split("manifold", 1),
         SplitPosition { size: None, location: None, ..split("nuts", 1) },
     ] {
-        assert_eq!(bench.refused(wrong).reason(), "INVALID_FIELD");
+        assert_eq!(bench.refusal(wrong).reason(), "INVALID_FIELD");
     }
-    assert_eq!(bench.refused(split("bolts", 1)).reason(), "POSITION_SAID");
-    assert_eq!(bench.refused(split("nothing", 1)).reason(), "NOT_FOUND");
+    assert_eq!(bench.refusal(split("bolts", 1)).reason(), "POSITION_SAID");
+    assert_eq!(bench.refusal(split("nothing", 1)).reason(), "NOT_FOUND");
     let taken = SplitPosition { part: Some("seal".into()), ..split("nuts", 1) };
-    assert_eq!(bench.refused(taken).reason(), "ALREADY_EXISTS");
+    assert_eq!(bench.refusal(taken).reason(), "ALREADY_EXISTS");
 }
 
 #[test]
 fn a_stud_that_came_out_with_its_nut_is_a_position_of_its_own() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(off(vec![line("plugs"), line("shield"), OffLine { studs: 1, ..line("nuts") }], false));
     let stud = bench.row("nuts-stud");
     assert_eq!((stud.found, stud.detail.came_with.as_ref().map(PositionKey::as_str)), (1, Some("nuts")));
@@ -53,60 +55,53 @@ fn a_stud_that_came_out_with_its_nut_is_a_position_of_its_own() {
     let place = |key: &str| order.iter().position(|other| other == key).unwrap();
     assert!(place("nuts-stud") < place("manifold") && place("manifold") < place("nuts"), "{order:?}");
     let part = OffLine { studs: 1, ..line("shield") };
-    assert_eq!(Bench::open().refused(off(vec![line("plugs"), part], false)).field(), Some("lines.studs"));
+    assert_eq!(open().refusal(off(vec![line("plugs"), part], false)).field(), Some("lines.studs"));
     let nine = OffLine { studs: 9, ..line("nuts") };
-    assert_eq!(Bench::open().refused(off(vec![nine], false)).field(), Some("lines.studs"));
+    assert_eq!(open().refusal(off(vec![nine], false)).field(), Some("lines.studs"));
 }
 
 #[test]
 fn tags_are_numbered_through_the_job() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     assert_eq!(bench.row("plugs").detail.tag, Some(1), "1 to 3, for both ends of each");
-    let Made::Position { position, .. } = bench.must(met("hose with no name")).made else { panic!() };
+    let Made::Position { position, .. } = bench.must(hose("hose with no name")).made else { panic!() };
     assert_eq!(bench.row(position.as_str()).detail.tag, Some(4));
     let one = SplitPosition { size: None, ..split("plugs", 1) };
     bench.must(one);
     assert_eq!(bench.row("plugs-2").detail.tag, Some(3), "the last number goes with the part");
-    bench.must(met("another"));
+    bench.must(hose("another"));
     assert_eq!(bench.row("found-9").detail.tag, Some(5));
 }
 
 #[test]
 fn an_earlier_repair_is_kept_with_what_came_off() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(off(vec![OffLine { repair: Some("thread insert in the third".into()), ..line("plugs") }], false));
     assert!(bench.row("plugs").repair.is_some());
     let empty = OffLine { repair: Some(" ".into()), ..line("shield") };
-    assert_eq!(bench.refused(off(vec![empty], false)).field(), Some("lines[0].repair"));
+    assert_eq!(bench.refusal(off(vec![empty], false)).field(), Some("lines[0].repair"));
 }
 
 /// Put back in its own hole it looks refitted: the book says that it is not.
 #[test]
 fn in_its_own_hole_never_looks_refitted() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(off(vec![OffLine { keep: Some(Keep::OwnHole), ..line("nuts") }], true));
     assert_eq!(bench.line("nuts").standing, Standing::OwnHole);
     let refit = strip_view(&bench.shop.state, JOB).refit;
     assert!(refit.iter().any(|line| line.position.as_str() == "nuts" && !line.done));
-    bench.must(FinishStage { job: JOB, stage: "strip".into(), as_listed: true });
-    bench.must(StartStage { job: JOB, stage: "refit".into(), override_reason: None });
-    let back = |line: BackLine| PutBack {
-        job: JOB,
-        stage: "refit".into(),
-        lines: vec![line],
-        as_listed: false,
-        override_reason: None,
-    };
-    bench.must(back(BackLine::listed("manifold".into())));
-    bench.must(back(BackLine { refitted: Some(5), ..BackLine::listed("nuts".into()) }));
+    bench.must(finish("strip", true));
+    bench.must(start("refit"));
+    bench.must(back(vec![put("manifold")]));
+    bench.must(back(vec![BackLine { refitted: Some(5), ..put("nuts") }]));
     assert_eq!(bench.line("nuts").standing, Standing::PartlyBack);
-    bench.must(back(BackLine::listed("nuts".into())));
+    bench.must(back(vec![put("nuts")]));
     assert_eq!(bench.line("nuts").standing, Standing::Settled);
 }
 
 #[test]
 fn before_lifting_away_what_still_hangs_on_it_is_listed() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     assert_eq!(bench.line("manifold").attached, [PositionKey::from("nuts")]);
     bench.must(off(vec![line("plugs"), line("shield"), line("nuts")], false));
     assert_eq!(bench.line("manifold").attached, []);
@@ -114,7 +109,7 @@ fn before_lifting_away_what_still_hangs_on_it_is_listed() {
 
 #[test]
 fn what_is_always_renewed_is_wanted_from_the_beginning() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let step = bench.shop.state.steps.get(&(JOB, "refit".into(), StepNo(1))).unwrap();
     assert_eq!(step.needs.iter().map(|need| need.item.as_str()).collect::<Vec<_>>(), ["seal-1"]);
     assert!(!bench.line("seal").part.unwrap().listed);
@@ -127,7 +122,7 @@ fn what_is_always_renewed_is_wanted_from_the_beginning() {
 
 #[test]
 fn a_missing_piece_is_wanted_when_it_is_found_missing() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(off(vec![OffLine { missing: Some(1), ..line("nuts") }], true));
     let demand = bench.shop.state.demands.get(&(JOB, "refit".into(), StepNo(2), "nut-8".into())).unwrap();
     assert_eq!((demand.wanted.0, demand.short.0), (1, 1));
@@ -135,10 +130,10 @@ fn a_missing_piece_is_wanted_when_it_is_found_missing() {
 
 #[test]
 fn the_refit_says_what_changed_when_more_comes_off_later() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let number = bench.must(off(vec![line("plugs"), line("shield"), line("bolts")], false)).number;
     assert_eq!(refit_changes(&bench.shop.state, JOB, number), []);
-    let hose = AddPosition { behind: Some(vec!["bolts".into()]), ..met("hose behind the bolts") };
+    let hose = AddPosition { behind: Some(vec!["bolts".into()]), ..hose("hose behind the bolts") };
     let Made::Position { position, .. } = bench.must(hose).made else { panic!() };
     let added = RefitChange::Added { position: position.clone(), before: Some("bolts".into()) };
     let waits = RefitChange::WaitsFor { position: "bolts".into(), others: vec![position] };
@@ -146,4 +141,39 @@ fn the_refit_says_what_changed_when_more_comes_off_later() {
     let now = bench.shop.state.head;
     assert_eq!(refit_changes(&bench.shop.state, JOB, now), []);
     assert_eq!(refit_changes(&bench.shop.state, JOB, 1).len(), 4, "all of it is new");
+}
+
+/// What is said of where the nuts are kept holds for their studs: they lie in one tray.
+#[test]
+fn a_stud_is_kept_where_its_nut_is() {
+    let mut bench = open();
+    let nuts = OffLine { studs: 2, keep: Some(Keep::Bag), kept_at: Some("bag 7".into()), ..line("nuts") };
+    bench.must(off(vec![line("plugs"), line("shield"), nuts], false));
+    let stud = bench.row("nuts-stud");
+    assert_eq!(stud.keep, Some(Keep::Bag));
+    assert!(stud.kept_at.is_some() && stud.kept_at != bench.row("nuts").kept_at, "its own words, to be erased alone");
+}
+
+/// Unanswered, what is met hangs behind all that came off; a stud that came out early is not in its way.
+#[test]
+fn what_hangs_on_the_manifold_may_be_met_after_a_stud_came_out() {
+    let mut bench = open();
+    bench.must(off(vec![line("plugs"), line("shield"), OffLine { studs: 1, ..line("nuts") }], false));
+    let clip = AddPosition { attached_to: Some("manifold".into()), ..hose("clip on the manifold") };
+    let Made::Position { position, .. } = bench.must(clip).made else { panic!() };
+    let behind: Vec<&str> = bench.row(position.as_str()).detail.behind.iter().map(PositionKey::as_str).collect();
+    assert_eq!(behind, ["nuts", "plugs", "shield"]);
+    bench.must(off(vec![], true));
+    // Behind the manifold and hanging on it: said so, it is a ring, and is refused.
+    let ring = AddPosition {
+        attached_to: Some("manifold".into()),
+        behind: Some(vec!["nuts-stud".into()]),
+        ..hose("another clip")
+    };
+    assert_eq!(bench.refused(ring), "POSITION_RING");
+    // What hangs on something that is off already lies behind all that did not come off after that.
+    let late = AddPosition { attached_to: Some("shield".into()), ..hose("late clip") };
+    let Made::Position { position, .. } = bench.must(late).made else { panic!() };
+    let behind: Vec<&str> = bench.row(position.as_str()).detail.behind.iter().map(PositionKey::as_str).collect();
+    assert_eq!(behind, ["nuts", "plugs"]);
 }

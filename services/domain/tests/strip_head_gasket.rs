@@ -9,7 +9,7 @@ use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
 use leadhand_domain::strip::Standing;
 use leadhand_domain::view::strip::strip_view;
-use leadhand_facts::rows::StepRow;
+use leadhand_facts::rows::{PositionRow, StepRow};
 use leadhand_facts::words::{BayKind, Role, StageState};
 use leadhand_facts::*;
 use stock_kit::Shop;
@@ -21,12 +21,27 @@ fn file(name: &str) -> String {
     std::fs::read_to_string(format!("{}/../../deploy/demo-shop/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap()
 }
 
+/// Says what a step takes off or puts in, and before it what is due back in its stage.
+fn say_positions(shop: &mut Shop, stage: &StageKey, step: StepNo) {
+    let (job, stage, override_reason) = (JOB, stage.clone(), None);
+    let open = |row: &PositionRow| row.off_n.is_some() && row.back_n.is_none();
+    if shop.state.positions.iter().any(|row| row.detail.back.as_ref() == Some(&stage) && open(row)) {
+        let (stage, override_reason) = (stage.clone(), None);
+        shop.must(PutBack { job, stage, lines: vec![], as_listed: true, override_reason });
+    }
+    if shop.state.positions.iter().any(|row| row.stage == stage && row.step == Some(step) && row.off_n.is_none()) {
+        shop.must(TakeOff { job, stage, step: Some(step), lines: vec![], as_listed: true, override_reason });
+    }
+}
+
 /// Ticks a stage's steps up to its last hold point one by one: by who works, and by somebody else where a second pair of
 /// eyes is asked for.
 fn pass_holds(shop: &mut Shop, stage: &StageKey, persons: [PersonId; 2]) {
     let steps: Vec<StepRow> = shop.state.steps.iter().filter(|row| row.stage == *stage).cloned().collect();
     let last = steps.iter().filter(|row| row.safety.hold.is_some()).map(|row| row.step).max();
     for step in steps.iter().filter(|row| Some(row.step) <= last) {
+        shop.person = Some(persons[0]);
+        say_positions(shop, stage, step.step);
         let second = step.safety.hold.as_ref().is_some_and(|hold| hold.second);
         shop.person = Some(persons[usize::from(second)]);
         let steps = vec![step.step];

@@ -3,29 +3,31 @@
 //! are the project's own.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod bay_kit;
 mod seized_kit;
 mod stock_kit;
 
+use bay_kit::*;
 use leadhand_domain::answer::{Made, Notice};
 use leadhand_domain::command::*;
-use leadhand_domain::strip::{Open, usual_ladder};
+use leadhand_domain::strip::{self, Open, usual_ladder};
 use leadhand_domain::view::strip::{soaking, strip_view};
-use leadhand_facts::words::{Cause, Outcome, Role, SignalWord};
+use leadhand_facts::words::{Cause, Outcome, Renew, Role, SignalWord};
 use leadhand_facts::*;
 use seized_kit::*;
 
 #[test]
 fn the_answer_offers_the_next_rung_or_names_who_may() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let next = bench.tries(tried(Outcome::NotMoved)).unwrap();
     assert_eq!((next.rung, next.measure.as_str(), next.may), (2, "Warm it", false));
     assert_eq!(next.who, [bench.flint]);
     // Moss may not, and a reason of a technician's own does not help.
-    let refusal = bench.refused(tried(Outcome::NotMoved));
+    let refusal = bench.refusal(tried(Outcome::NotMoved));
     assert_eq!(refusal.reason(), "RUNG_STOPPED");
     assert!(refusal.to_string().contains("asks for heating"), "{refusal}");
     let reason = Some("he showed me".to_owned());
-    let refusal = bench.refused(RecordAttempt { override_reason: reason, ..tried(Outcome::NotMoved) });
+    let refusal = bench.refusal(RecordAttempt { override_reason: reason, ..tried(Outcome::NotMoved) });
     assert_eq!(refusal.reason(), "LEAD_ONLY");
     bench.acts(bench.flint, Role::Technician);
     let next = bench.tries(tried(Outcome::NotMoved)).unwrap();
@@ -40,7 +42,7 @@ fn the_answer_offers_the_next_rung_or_names_who_may() {
 
 #[test]
 fn the_last_safe_try_asks_for_a_new_one_on_the_shelf_and_a_plan() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.acts(bench.flint, Role::Technician);
     let last = |plan: Option<&str>| RecordAttempt {
         rung: Some(3),
@@ -48,22 +50,22 @@ fn the_last_safe_try_asks_for_a_new_one_on_the_shelf_and_a_plan() {
         plan: plan.map(str::to_owned),
         ..tried(Outcome::NotMoved)
     };
-    let told = bench.refused(last(None)).to_string();
+    let told = bench.refusal(last(None)).to_string();
     assert!(told.contains("2 of 'nut-8' would have to be there, and 0 are"), "{told}");
     assert!(told.contains("how to get out what breaks"), "{told}");
     bench.receive("nut-8", 1);
-    assert_eq!(bench.refused(last(Some("weld a nut on"))).reason(), "RUNG_STOPPED", "one is not two");
+    assert_eq!(bench.refusal(last(Some("weld a nut on"))).reason(), "RUNG_STOPPED", "one is not two");
     bench.receive("nut-8", 1);
-    let told = bench.refused(last(None)).to_string();
+    let told = bench.refusal(last(None)).to_string();
     assert!(!told.contains("nut-8") && told.contains("plan"), "{told}");
     bench.must(last(Some("weld a nut on")));
     // What lies behind the last safe try asks as well; a position that names no item, for one.
     let extract = RecordAttempt { rung: Some(4), ..last(None) };
-    assert_eq!(bench.refused(extract).reason(), "RUNG_STOPPED");
+    assert_eq!(bench.refusal(extract).reason(), "RUNG_STOPPED");
     let usual = RecordAttempt { position: "bolts".into(), rung: Some(5), ..last(Some("drill it")) };
-    let told = bench.refused(usual.clone()).to_string();
+    let told = bench.refusal(usual.clone()).to_string();
     assert!(told.contains("no new one is named"), "{told}");
-    let oil = bench.refused(RecordAttempt { item: Some("oil".into()), ..usual.clone() });
+    let oil = bench.refusal(RecordAttempt { item: Some("oil".into()), ..usual.clone() });
     assert_eq!(oil.field(), Some("item"), "{oil}");
     bench.receive("bolt-45", 2);
     bench.must(RecordAttempt { item: Some("bolt-45".into()), ..usual });
@@ -71,7 +73,7 @@ fn the_last_safe_try_asks_for_a_new_one_on_the_shelf_and_a_plan() {
 
 #[test]
 fn a_named_lead_overrules_and_the_reason_stays() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.acts(bench.flint, Role::Lead);
     let reason = Some("the vehicle blocks the road".to_owned());
     bench.must(RecordAttempt { rung: Some(3), override_reason: reason, ..tried(Outcome::NotMoved) });
@@ -82,13 +84,13 @@ fn a_named_lead_overrules_and_the_reason_stays() {
     assert!(bench.line("nuts").attempts[1].overridden.is_none());
     bench.shop.person = None;
     let reason = Some("so it is".to_owned());
-    let refusal = bench.refused(RecordAttempt { rung: Some(3), override_reason: reason, ..tried(Outcome::NotMoved) });
+    let refusal = bench.refusal(RecordAttempt { rung: Some(3), override_reason: reason, ..tried(Outcome::NotMoved) });
     assert_eq!(refusal.reason(), "SIGN_IN_FIRST", "a device answers for nothing");
 }
 
 #[test]
 fn what_broke_is_wanted_for_the_refit_and_holds_up_if_asked() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.receive("nut-8", 1);
     let broke = RecordAttempt { pieces: Some(2), blocked: true, ..tried(Outcome::Broken) };
     let answer = bench.must(broke);
@@ -113,17 +115,17 @@ fn what_broke_is_wanted_for_the_refit_and_holds_up_if_asked() {
 
 #[test]
 fn attempts_end_when_all_has_moved() {
-    let mut bench = Bench::open();
-    assert_eq!(bench.refused(RecordAttempt { pieces: Some(9), ..tried(Outcome::Moved) }).field(), Some("pieces"));
-    assert_eq!(bench.refused(RecordAttempt { rung: Some(5), ..tried(Outcome::Moved) }).reason(), "NOT_FOUND");
+    let mut bench = open();
+    assert_eq!(bench.refusal(RecordAttempt { pieces: Some(9), ..tried(Outcome::Moved) }).field(), Some("pieces"));
+    assert_eq!(bench.refusal(RecordAttempt { rung: Some(5), ..tried(Outcome::Moved) }).reason(), "NOT_FOUND");
     bench.must(RecordAttempt { pieces: Some(3), ..tried(Outcome::Moved) });
     assert_eq!(bench.tries(RecordAttempt { rung: Some(1), ..tried(Outcome::Moved) }), None, "the other five moved");
-    assert_eq!(bench.refused(tried(Outcome::Moved)).reason(), "NOTHING_TO_DO");
+    assert_eq!(bench.refusal(tried(Outcome::Moved)).reason(), "NOTHING_TO_DO");
     bench.must(off(vec![line("plugs"), line("shield"), line("bolts")], false));
     let bolts = RecordAttempt { position: "bolts".into(), ..tried(Outcome::NotMoved) };
-    assert_eq!(bench.refused(bolts).reason(), "POSITION_SAID", "what is off and whole is out");
-    bench.must(FinishStage { job: JOB, stage: "strip".into(), as_listed: true });
-    let late = bench.refused(RecordAttempt { rung: Some(1), ..tried(Outcome::NotMoved) });
+    assert_eq!(bench.refusal(bolts).reason(), "POSITION_SAID", "what is off and whole is out");
+    bench.must(finish("strip", true));
+    let late = bench.refusal(RecordAttempt { rung: Some(1), ..tried(Outcome::NotMoved) });
     assert!(["POSITION_SAID", "STAGE_STATE"].contains(&late.reason()), "{late}");
 }
 
@@ -144,7 +146,7 @@ fn the_usual_ladder_warns_before_heat_and_ends_with_extraction() {
 
 #[test]
 fn seen_early_it_soaks_until_its_time() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     // The stage has not come to it, and a stage that has not begun would do as well.
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 30 });
     let began = bench.shop.now;
@@ -152,26 +154,113 @@ fn seen_early_it_soaks_until_its_time() {
     assert_eq!(at(29).iter().map(|one| one.ready).collect::<Vec<_>>(), [false]);
     assert_eq!(at(30).iter().map(|one| (one.ready, one.until)).collect::<Vec<_>>(), [(true, began.plus_minutes(30))]);
     for minutes in [-1, 7 * 24 * 60 + 1] {
-        let wrong = bench.refused(SoakPosition { job: JOB, position: "nuts".into(), minutes });
+        let wrong = bench.refusal(SoakPosition { job: JOB, position: "nuts".into(), minutes });
         assert_eq!(wrong.field(), Some("minutes"));
     }
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 0 });
     assert_eq!(soaking(&bench.shop.state, JOB, began), []);
-    let none = bench.refused(SoakPosition { job: JOB, position: "nuts".into(), minutes: 0 });
+    let none = bench.refusal(SoakPosition { job: JOB, position: "nuts".into(), minutes: 0 });
     assert_eq!(none.reason(), "NOTHING_TO_DO");
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 10 });
     bench.must(off(vec![], true));
     assert_eq!(soaking(&bench.shop.state, JOB, began), [], "what is off soaks no longer");
-    let late = bench.refused(SoakPosition { job: JOB, position: "nuts".into(), minutes: 10 });
+    let late = bench.refusal(SoakPosition { job: JOB, position: "nuts".into(), minutes: 10 });
     assert_eq!(late.reason(), "POSITION_SAID");
 }
 
 #[test]
 fn a_plan_is_a_text_like_any_other() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let blank = RecordAttempt { plan: Some("  ".into()), ..tried(Outcome::NotMoved) };
-    assert_eq!(bench.refused(blank).field(), Some("plan"));
+    assert_eq!(bench.refusal(blank).field(), Some("plan"));
     assert!(!bench.line("nuts").attempts.iter().any(|_| true));
     assert!(!strip_view(&bench.shop.state, JOB).open.iter().any(|open| matches!(open, Open::Pieces { .. })));
     assert_ne!(bench.flint, bench.moss);
+}
+
+/// Eight nuts, one of which sticks: once it is out nothing is stuck, and the next one begins at the first rung.
+#[test]
+fn nuts_that_nobody_tried_are_not_stuck() {
+    let mut bench = open();
+    bench.acts(bench.flint, Role::Technician);
+    let one = |outcome| RecordAttempt { pieces: Some(1), ..tried(outcome) };
+    assert_eq!(bench.tries(one(Outcome::NotMoved)).unwrap().rung, 2);
+    assert_eq!(bench.tries(one(Outcome::Moved)), None);
+    assert_eq!(bench.line("nuts").next, None);
+    assert_eq!(bench.tries(one(Outcome::NotMoved)).unwrap().rung, 2, "another nut, by the first rung");
+    let rungs: Vec<i32> = bench.line("nuts").attempts.iter().map(|one| one.rung).collect();
+    assert_eq!(rungs, [1, 2, 1]);
+}
+
+#[test]
+fn a_piece_is_asked_for_once_however_often_it_is_ruined_or_said() {
+    let mut bench = open();
+    bench.acts(bench.flint, Role::Lead);
+    let one = |outcome| RecordAttempt { pieces: Some(1), override_reason: Some("go on".into()), ..tried(outcome) };
+    let asked = |bench: &Bench| -> Vec<i64> {
+        let steps = bench.shop.state.steps.iter().filter(|step| step.stage.as_str() == "refit");
+        let needs = steps.flat_map(|step| &step.needs).filter(|need| need.item.as_str() == "nut-8");
+        needs.map(|need| need.quantity.0).collect()
+    };
+    bench.must(one(Outcome::Rounded));
+    let told = bench.must(one(Outcome::Broken)).notices;
+    assert_eq!(told, [], "it is the same nut");
+    assert_eq!((asked(&bench), strip::ruined(&bench.shop.state, JOB, &"nuts".into())), (vec![1], 1));
+    // It comes out; the next one that breaks is another.
+    bench.must(one(Outcome::Moved));
+    let told = bench.must(one(Outcome::Broken)).notices;
+    assert_eq!(told, [Notice::NewPieces { position: "nuts".into(), pieces: 1 }]);
+    assert_eq!((asked(&bench), strip::ruined(&bench.shop.state, JOB, &"nuts".into())), (vec![1, 1], 2));
+    // One more was missing, which is said, taken back and said again.
+    let missing = OffLine { missing: Some(1), ..line("nuts") };
+    bench.must(off(vec![missing.clone()], true));
+    assert_eq!((bench.row("nuts").damaged, asked(&bench)), (2, vec![1, 1, 1]));
+    bench.must(ReopenPosition { job: JOB, position: "nuts".into(), reason: "counted wrongly".into() });
+    bench.must(off(vec![missing], true));
+    assert_eq!(asked(&bench), [1, 1, 1]);
+}
+
+/// One new nut is there, and set aside for another place that takes the same: then none is there for this one.
+#[test]
+fn what_another_position_has_set_aside_is_not_at_hand() {
+    let mut bench = open();
+    bench.acts(bench.flint, Role::Technician);
+    let bracket = AddPosition {
+        item: Some("nut-8".into()),
+        renew: Some(Renew::Always),
+        behind: Some(vec![]),
+        tags: false,
+        ..hose("nut of the bracket")
+    };
+    bench.must(bracket);
+    bench.receive("nut-8", 1);
+    let reserved: Vec<i64> = bench.shop.state.demands.iter().map(|row| row.reserved.0).collect();
+    assert_eq!(reserved, [1]);
+    let last = RecordAttempt {
+        rung: Some(3),
+        pieces: Some(1),
+        plan: Some("weld a nut on".into()),
+        ..tried(Outcome::NotMoved)
+    };
+    let told = bench.refusal(last.clone()).to_string();
+    assert!(told.contains("1 of 'nut-8' would have to be there, and 0 are"), "{told}");
+    // Nor is it when the job was given it for the bracket.
+    bench.must(IssueStock { job: JOB, stage: None, item: None, quantity: None });
+    assert_eq!(bench.refused(last.clone()), "RUNG_STOPPED");
+    bench.receive("nut-8", 1);
+    bench.must(last);
+}
+
+#[test]
+fn a_try_while_it_soaks_and_a_soak_before_its_stage_are_told() {
+    let mut bench = open();
+    bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 30 });
+    let told = bench.must(tried(Outcome::NotMoved)).notices;
+    assert_eq!(told, [Notice::StillSoaks { position: "nuts".into(), minutes: 29 }]);
+    bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 0 });
+    assert_eq!(bench.must(RecordAttempt { rung: Some(1), ..tried(Outcome::NotMoved) }).notices, []);
+    // Its stage has not begun, and that is meant so: the wait is over when its turn comes.
+    let mut bench = Bench::prepared(TEMPLATE, stock);
+    let told = bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 30 }).notices;
+    assert_eq!(told, [Notice::SoaksEarly { position: "nuts".into(), stage: "strip".into() }]);
 }

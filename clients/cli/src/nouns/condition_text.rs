@@ -18,7 +18,7 @@ pub fn show(app: &App, answer: &GetJobResponse, zone: &TimeZone) -> Outcome {
     let wanted = wanted(&answer.stages);
     if !wanted.is_empty() {
         line("")?;
-        let mut table = Table::new("states that are wanted", &["stage", "from step#", "needs", "now"]);
+        let mut table = Table::new("states that are wanted", &["stage", "step#", "needs", "now"]);
         for row in wanted {
             table.row(row);
         }
@@ -99,7 +99,7 @@ fn ways(answer: &GetJobResponse) -> Table {
 pub fn of_step(step: &Step) -> Vec<String> {
     let words = |states: &[i32]| states.iter().map(|state| word::<VehicleState>(*state)).collect::<Vec<_>>().join(", ");
     let mut lines = Vec::new();
-    for (name, states) in [("vehicle", &step.needed_states), ("leaves it", &step.set_states)] {
+    for (name, states) in [("vehicle has to be", &step.needed_states), ("leaves it", &step.set_states)] {
         if !states.is_empty() {
             lines.push(format!("     {name}: {}", words(states)));
         }
@@ -130,7 +130,7 @@ mod tests {
         assert_eq!(
             of_step(&step),
             [
-                "     vehicle: temperature-cold, battery-isolated",
+                "     vehicle has to be: temperature-cold, battery-isolated",
                 "     leaves it: coolant-drained",
                 "     HOLD POINT: cold; looked at and ticked by its number, by somebody else than who did the work",
             ]

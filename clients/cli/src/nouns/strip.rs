@@ -77,7 +77,7 @@ pub enum Command {
     Add(Box<Add>),
     /// Say what went back, or came out again
     Back(Back),
-    /// Say that what is back is tighter now
+    /// Say that what is back is tighter now, or was loosened again
     Tighten {
         /// The job's number
         job: i64,
@@ -242,8 +242,9 @@ pub struct Back {
     /// Pieces kept otherwise
     #[arg(long, default_value_t = 0, hide_default_value = true, requires = "positions")]
     kept: i32,
-    /// How tight it is: loose, finger-tight or final
-    #[arg(long, value_parser = parse_tightness, requires = "positions")]
+    /// How tight it is: loose, finger-tight or final. Left out, what is tightened by stages is finger-tight, until
+    /// `strip tighten` says that it is done
+    #[arg(long, visible_alias = "to", value_parser = parse_tightness, requires = "positions")]
     tight: Option<Tightness>,
     /// Why a place is left empty, or what else is to be said
     #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
@@ -283,7 +284,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Add(asked) => add(app, *asked).await,
         Command::Back(asked) => back(app, asked).await,
         Command::Tighten { job, positions, to } => {
-            let said = format!("{} of job {job} tightened", positions.join(", "));
+            let said = tightened(&positions, job, to);
             let request = TightenPositionsRequest { write: app.write().await?, job, positions, tightness: to.into() };
             let answer = app.client.tighten_positions(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
@@ -303,16 +304,27 @@ pub async fn run(app: &App, command: Command) -> Outcome {
     }
 }
 
-fn said_of(positions: &[String], as_listed: bool, stage: &str, what: &str) -> String {
-    match (positions, as_listed) {
-        ([], _) => format!("all that is listed for stage {stage} is {what}"),
-        (some, true) => format!("{} and all else that is listed for stage {stage} is {what}", some.join(", ")),
-        (some, false) => format!("{} is {what}", some.join(", ")),
+/// `rail, airbox and all else that is listed for stage strip: off`, whatever is named and listed.
+fn said_of(positions: &[String], listed: Option<&str>, what: &str) -> String {
+    match (positions, listed) {
+        ([], listed) => format!("all that {} is {what}", listed.unwrap_or_default()),
+        ([one], None) => format!("{one} is {what}"),
+        (some, None) => format!("{} are {what}", some.join(", ")),
+        (some, Some(listed)) => format!("{} and all else that {listed} are {what}", some.join(", ")),
     }
 }
 
+fn tightened(positions: &[String], job: i64, to: Tightness) -> String {
+    let verb = if positions.len() == 1 { "is" } else { "are" };
+    format!("{} of job {job} {verb} {} now", positions.join(", "), strip_text::tight(to.into()))
+}
+
 async fn off(app: &App, asked: Off) -> Outcome {
-    let said = said_of(&asked.positions, asked.as_listed, &asked.stage, "off");
+    let listed = asked.as_listed.then(|| match asked.step {
+        0 => format!("is listed for stage {}", asked.stage),
+        step => format!("step {step} of stage {} lists", asked.stage),
+    });
+    let said = said_of(&asked.positions, listed.as_deref(), "off");
     let line = |position: String| OffLine {
         position,
         found: asked.found,
@@ -366,7 +378,8 @@ async fn add(app: &App, asked: Add) -> Outcome {
 }
 
 async fn back(app: &App, asked: Back) -> Outcome {
-    let said = said_of(&asked.positions, asked.as_listed, &asked.stage, "back");
+    let listed = asked.as_listed.then(|| format!("goes back in stage {}", asked.stage));
+    let said = said_of(&asked.positions, listed.as_deref(), "back");
     let line = |position: String| BackLine {
         position,
         refitted: asked.refitted,
@@ -386,5 +399,33 @@ async fn back(app: &App, asked: Back) -> Outcome {
         override_reason: asked.r#override.clone(),
     };
     let answer = app.client.put_back(request).await?;
-    app.done(&answer, answer.receipt.as_ref(), None, &said)
+    let lines: Vec<String> = answer.lines.iter().map(|line| strip_text::went_back(line, asked.job)).collect();
+    // One line is the whole answer; several stand below the sentence.
+    if let [only] = lines.as_slice() {
+        return app.done(&answer, answer.receipt.as_ref(), None, only);
+    }
+    app.done(&answer, answer.receipt.as_ref(), None, &said)?;
+    if !app.out.is_json() {
+        lines.iter().for_each(|line| out::note(&out::clean(&format!("  {line}"))));
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_answer_says_what_was_meant_and_no_more() {
+        let keys = |keys: &[&str]| keys.iter().map(|&key| key.to_owned()).collect::<Vec<_>>();
+        assert_eq!(
+            said_of(&[], Some("step 4 of stage strip lists"), "off"),
+            "all that step 4 of stage strip lists is off"
+        );
+        assert_eq!(said_of(&keys(&["rail"]), None, "off"), "rail is off");
+        assert_eq!(said_of(&keys(&["rail", "airbox"]), None, "off"), "rail, airbox are off");
+        let both = said_of(&keys(&["rail"]), Some("goes back in stage refit"), "back");
+        assert_eq!(both, "rail and all else that goes back in stage refit are back");
+        assert_eq!(tightened(&keys(&["nuts"]), 6, Tightness::Finger), "nuts of job 6 is finger-tight now");
+    }
 }

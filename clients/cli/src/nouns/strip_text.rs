@@ -7,7 +7,7 @@ use crate::out::{self, Table, clean};
 use crate::words::word;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    AttemptOutcome, GetStripResponse, Keep, Manner, Position, PositionStanding, RefitLine, Renew, Tightness,
+    AttemptOutcome, GetStripResponse, Keep, Manner, Position, PositionStanding, RefitLine, Renew, Tightness, WentBack,
 };
 use std::fmt::Write;
 
@@ -30,7 +30,25 @@ pub async fn positions(app: &App, book: &GetStripResponse) -> Outcome {
             open.join("; "),
         ]);
     }
-    app.out.table(&table)
+    if table.fits(app.out.width) { app.out.table(&table) } else { out::put(&blocks(book, zone, app.out.width)) }
+}
+
+/// The same a position at a time, for a terminal on which a row of the table would not stand.
+fn blocks(book: &GetStripResponse, zone: &TimeZone, width: Option<usize>) -> String {
+    const COLUMN: usize = 8;
+    let mut text = String::new();
+    for one in &book.positions {
+        let open = book.open.iter().filter(|line| line.position == one.position);
+        let open: Vec<&str> = open.map(|line| line.text.split_once(": ").map_or("", |(_, what)| what)).collect();
+        let head = format!("{}: {}, {} in {}{}", one.position, described(one), one.count, one.stage, stuck(one, zone));
+        text.push_str(&out::beside("", 0, &head, width));
+        for (name, what) in [("off", off(one)), ("kept", kept(one)), ("back", back(one)), ("OPEN", open.join("; "))] {
+            if !what.is_empty() {
+                text.push_str(&out::beside(&format!("  {name}"), COLUMN, &what, width));
+            }
+        }
+    }
+    text
 }
 
 /// What it is called, and what the hand needs to know of it.
@@ -125,7 +143,40 @@ fn back(one: &Position) -> String {
 }
 
 fn tightness(one: &Position) -> String {
-    if one.tightness() == Tightness::Finger { "finger-tight".to_owned() } else { word::<Tightness>(one.tightness) }
+    tight(one.tightness)
+}
+
+/// `finger-tight`, not `finger`.
+pub fn tight(tightness: i32) -> String {
+    if tightness == i32::from(Tightness::Finger) { "finger-tight".to_owned() } else { word::<Tightness>(tightness) }
+}
+
+/// What was recorded of a position that went back, and what is open of it still.
+pub fn went_back(line: &WentBack, job: i64) -> String {
+    let came = if line.put_in { "out" } else { "refitted" };
+    let counts = [
+        (line.refitted, came),
+        (line.renewed, "renewed"),
+        (line.left_out, "left out"),
+        (line.scrapped, "thrown away"),
+        (line.kept, "kept"),
+    ];
+    let mut said: Vec<String> =
+        counts.into_iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
+    if line.tightness != 0 {
+        said.push(tight(line.tightness));
+    }
+    let mut text = format!("{}: {}", line.position, said.join(", "));
+    let pieces = if line.put_in { "still in" } else { "piece(s) that came off" };
+    let open = [(line.places_left, "place(s)"), (line.pieces_left, pieces)].into_iter().filter(|(left, _)| *left > 0);
+    let open: Vec<String> = open.map(|(left, what)| format!("{left} {what}")).collect();
+    if !open.is_empty() {
+        let _ = write!(text, "; open: {}", open.join(", "));
+    }
+    if line.tightness_unsaid && line.tightness == i32::from(Tightness::Finger) {
+        let _ = write!(text, "; nobody said how tight: 'leadhand strip tighten {job} {}' when it is", line.position);
+    }
+    text
 }
 
 /// What stands against handing the vehicle over.
@@ -216,4 +267,65 @@ fn details(text: &mut String, one: &Position, refit: &RefitLine) {
 
 fn clean_lines(text: &str) -> String {
     text.lines().map(|line| clean(line) + "\n").collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use leadhand_sdk::v1::OpenLine;
+
+    #[test]
+    fn what_went_back_is_said_with_what_is_open_of_it() {
+        let covers =
+            WentBack { position: "covers".into(), put_in: true, refitted: 3, pieces_left: 1, ..Default::default() };
+        assert_eq!(went_back(&covers, 6), "covers: 3 out; open: 1 still in");
+        let nuts = WentBack {
+            position: "nuts".into(),
+            refitted: 4,
+            renewed: 2,
+            scrapped: 1,
+            tightness: Tightness::Finger.into(),
+            tightness_unsaid: true,
+            places_left: 1,
+            ..Default::default()
+        };
+        assert_eq!(
+            went_back(&nuts, 6),
+            "nuts: 4 refitted, 2 renewed, 1 thrown away, finger-tight; open: 1 place(s); \
+             nobody said how tight: 'leadhand strip tighten 6 nuts' when it is"
+        );
+        let rail =
+            WentBack { position: "rail".into(), refitted: 1, tightness: Tightness::Final.into(), ..Default::default() };
+        assert_eq!(went_back(&rail, 6), "rail: 1 refitted, final");
+    }
+
+    #[test]
+    fn on_a_narrow_terminal_each_position_has_lines_of_its_own() {
+        let one = Position {
+            position: "manifold-nuts".into(),
+            what: "Nuts and bolts of the inlet manifold".into(),
+            size: "M8 x 1.25 x 25".into(),
+            stage: "strip".into(),
+            count: 7,
+            found: 5,
+            missing: 1,
+            off_at: Some(prost_types::Timestamp::default()),
+            kept_at: "tray 2".into(),
+            ..Default::default()
+        };
+        let open = OpenLine {
+            position: "manifold-nuts".into(),
+            text: "manifold-nuts: 0 of 6 place(s)".into(),
+            r#final: false,
+        };
+        let book = GetStripResponse { positions: vec![one], open: vec![open], ..Default::default() };
+        assert_eq!(
+            blocks(&book, &TimeZone::UTC, Some(50)),
+            "manifold-nuts: Nuts and bolts of the inlet\n\
+             manifold, M8 x 1.25 x 25, 7 in strip\n  \
+             off   5 off, 1 missing before\n  \
+             kept  tray 2\n  \
+             OPEN  0 of 6 place(s)\n"
+        );
+    }
 }

@@ -17,8 +17,8 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         Fact::PositionBack { job, position, .. } => back(position_of(tables, at, *job, position)?, at, fact),
         Fact::PositionTightened { job, position, person, tightness } => {
             let row = position_of(tables, at, *job, position)?;
-            let tighter = row.tightness.is_some_and(|before| before < *tightness);
-            at.demand(tighter, "strip_position", || format!("position '{position}' of job {job} was as tight before"))?;
+            let other = row.tightness.is_some_and(|before| before != *tightness);
+            at.demand(other, "strip_position", || format!("position '{position}' of job {job} was as tight before"))?;
             row.tightness = Some(*tightness);
             row.back_by = *person;
             unchecked(row);

@@ -3,7 +3,7 @@
 mod fluids;
 mod ways;
 
-pub(super) use fluids::tell_still_in;
+pub(super) use fluids::{tell_behind, tell_drained, tell_still_in};
 pub(super) use ways::refuse_called;
 
 use crate::answer::{Made, Notice};
@@ -20,14 +20,13 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip;
-use leadhand_facts::rows::{StageRow, StepRow, WayRow};
+use leadhand_facts::rows::{PositionRow, StageRow, StepRow, WayRow};
 use leadhand_facts::words::{Feature, Hazard, StepState, VehicleState};
-use leadhand_facts::{Fact, JobNo, PersonId, StepNo, TextRef};
-use std::collections::BTreeSet;
+use leadhand_facts::{Fact, JobNo, PersonId, PositionKey, StepNo, TextRef};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What only a lead may do about a state or a hold point.
-pub(super) const NOT_SAFE: &str =
-    "let a step be done while the vehicle is not in a state that it needs, or a hold point before it was not passed";
+pub(super) const NOT_SAFE: &str = "let a step be done while the vehicle is not in a state that it needs or not whole, or a hold point before it was not passed";
 /// What only a lead may do about a hold point.
 pub(super) const LEAVE_HOLD: &str = "leave out a hold point";
 
@@ -86,8 +85,20 @@ fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusa
         return Err(Refusal::NothingToDo { what: "set: the vehicle is in these states already".to_owned() });
     }
     let reason = session.seal_some(command.reason.as_deref());
-    left.into_iter().try_for_each(|state| put(session, job, state, None, reason.clone()))?;
+    for state in left {
+        put(session, job, state, None, reason.clone())?;
+        tell_open(session, job, state);
+    }
     Ok(Made::Nothing)
+}
+
+/// Tells what is open while the vehicle is in a state that brings it to life. Whoever says it saw it, so it is not refused.
+fn tell_open(session: &mut Session, job: JobNo, state: VehicleState) {
+    let open = strip::open_while(session.state, job, state);
+    let positions: Vec<PositionKey> = open.into_iter().map(|row| row.position.clone()).collect();
+    if !positions.is_empty() {
+        session.notice(Notice::NotWhole { state, positions });
+    }
 }
 
 /// Whoever looks for high voltage answers for it by name, and whoever isolates it is qualified.
@@ -174,6 +185,34 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Option<Refus
     }
     let before = condition::holds_before(state, row).next();
     Ok(before.map(|hold| Refusal::HoldNotPassed { stage, step, hold: hold.step, what: what_of(hold) }))
+}
+
+/// What stands against ticking a step, all that a lead may overrule in one refusal: the vehicle is not as the step needs
+/// it, or not whole enough for what the step does to it.
+pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Option<Refusal>, Refusal> {
+    let unsafe_now = objection(session, row)?;
+    Ok(match (unsafe_now, waking_open(session.state, row)) {
+        (Some(unsafe_now), Some(open)) => {
+            let (unsafe_now, open) = (unsafe_now.told_in(session.state), open.told_in(session.state));
+            Some(Refusal::NotSafeNorWhole { unsafe_now, open })
+        }
+        (unsafe_now, open) => unsafe_now.or(open),
+    })
+}
+
+/// What is open of the strip book when a step brings the vehicle to life.
+fn waking_open(state: &State, row: &StepRow) -> Option<Refusal> {
+    let (mut states, mut open) = (Vec::new(), BTreeMap::new());
+    for set in &row.safety.sets {
+        let found = strip::open_before(state, row, *set);
+        if !found.is_empty() {
+            states.push(format!("'{set}'"));
+            open.extend(found.into_iter().map(|row| (row.position.clone(), row)));
+        }
+    }
+    let open: Vec<&PositionRow> = open.into_values().collect();
+    let (stage, step, states) = (row.stage.clone(), row.step, states.join(" and "));
+    (!open.is_empty()).then(|| Refusal::WakesOpen { stage, step, states, open: strip::said(&open) })
 }
 
 fn what_of(row: &StepRow) -> String {

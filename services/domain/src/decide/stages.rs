@@ -139,8 +139,7 @@ pub(super) fn finish(session: &mut Session, command: &FinishStage) -> Result<Mad
     ends::refuse_early(session, &row)?;
     let left = steps::left(session.state, &row);
     if command.as_listed {
-        steps::do_all(session, &row, &left, false, None)?;
-        strip::finish_as_listed(session, &row)?;
+        strip::do_as_listed(session, &row, &left)?;
     } else if !left.is_empty() {
         let left: Vec<String> = left.iter().map(StepNo::to_string).collect();
         return Err(Refusal::StepsLeft { stage, steps: left.join(", ") });

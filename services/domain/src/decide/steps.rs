@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStep, SkipStep, TickSteps};
-use crate::decide::{condition, flow, readings, skills, stock, tools};
+use crate::decide::{condition, flow, readings, skills, stock, strip, tools};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -150,9 +150,10 @@ pub(super) fn do_all(
     for step in steps {
         let found = pending(session.state, row, *step)?.clone();
         readings::refuse_tick(session.state, row, *step)?;
-        let objection = condition::objection(session, &found)?;
+        let objection = condition::against_tick(session, &found)?;
         let stood_against = objection.is_some();
         skills::may_overrule(session, objection, override_reason, condition::NOT_SAFE)?;
+        strip::refuse_step_unsaid(session.state, &found)?;
         let passed_by = condition::passes(session, &found, named)?;
         // One reason for all of them is one text.
         if stood_against && overridden.is_none() {
@@ -162,6 +163,7 @@ pub(super) fn do_all(
         let overridden = overridden.clone().filter(|_| stood_against);
         session.emit(Fact::StepDone { job: row.job, stage: row.stage.clone(), step: *step, person, overridden })?;
         condition::set_by_step(session, &found)?;
+        condition::tell_drained(session, &found);
         stock::close_step(session, row.job, &row.stage, *step, false)?;
     }
     Ok(())

@@ -7,7 +7,7 @@ mod seized;
 mod split;
 
 pub(super) use back::{check, put_back, tighten};
-pub(super) use listed::{finish_as_listed, refuse_unsaid, tell_open};
+pub(super) use listed::{do_as_listed, refuse_step_unsaid, refuse_unsaid, tell_open};
 pub(super) use off::{add, take_off};
 pub(super) use seized::{attempt, soak};
 pub(super) use split::split;

@@ -112,12 +112,17 @@ pub fn of_position(row: &PositionRow) -> Vec<Open> {
     if pieces != 0 {
         open.push(Open::Pieces { position: position(), settled: row.found - pieces, of: row.found });
     }
-    let fitted = row.refitted + row.renewed > 0;
-    let loose = row.tightness.filter(|tightness| *tightness != Tightness::Final);
-    if let Some(tightness) = loose.filter(|_| fitted && row.detail.kind == PositionKind::Fastener) {
+    if let Some(tightness) = not_tight(row) {
         open.push(Open::NotTight { position: position(), tightness });
     }
     open
+}
+
+/// How tight something is that went back and has to be tighter: a fastener, or whatever has stages of tightening.
+pub(crate) fn not_tight(row: &PositionRow) -> Option<Tightness> {
+    let fitted = row.detail.manner != Manner::In && row.refitted + row.renewed > 0;
+    let asks = row.detail.kind == PositionKind::Fastener || !row.detail.tighten.is_empty();
+    row.tightness.filter(|tightness| fitted && asks && *tightness != Tightness::Final)
 }
 
 /// What is open about all of them: first what nobody may overrule.

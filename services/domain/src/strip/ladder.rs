@@ -36,9 +36,48 @@ pub fn moved(state: &State, job: JobNo, position: &PositionKey) -> i32 {
     sum(attempts(state, job, position).filter(|row| row.outcome == Outcome::Moved))
 }
 
-/// Pieces that were ruined while they were tried.
+/// Pieces that were ruined while they were tried. One that is ruined further is the same one.
 pub fn ruined(state: &State, job: JobNo, position: &PositionKey) -> i32 {
-    sum(attempts(state, job, position).filter(|row| row.outcome.is_ruin()))
+    Trial::of(attempts(state, job, position)).ruined
+}
+
+/// How far the pieces are that were tried. Nobody names a nut, so a later attempt is at the pieces that an earlier one
+/// left where they were, as far as there are so many.
+#[derive(Debug, Clone, Copy, Default)]
+struct Trial {
+    /// Pieces that were tried and have not moved.
+    stuck: i32,
+    /// Of these, pieces that are ruined.
+    spoilt: i32,
+    /// Pieces that were ruined, out or not.
+    ruined: i32,
+    /// The highest rung that these were tried by.
+    highest: i32,
+    /// Whether one of these broke.
+    broke: bool,
+}
+
+impl Trial {
+    fn of<'a>(attempts: impl Iterator<Item = &'a AttemptRow>) -> Self {
+        attempts.fold(Self::default(), Self::and)
+    }
+
+    fn and(mut self, one: &AttemptRow) -> Self {
+        if one.outcome == Outcome::Moved {
+            self.stuck = (self.stuck - one.pieces).max(0);
+            self.spoilt = (self.spoilt - one.pieces).max(0);
+            // All that would not move is out: what is tried next begins at the first rung.
+            return if self.stuck == 0 { Self { ruined: self.ruined, ..Self::default() } } else { self };
+        }
+        self.stuck = self.stuck.max(one.pieces);
+        self.highest = self.highest.max(one.rung);
+        if one.outcome.is_ruin() {
+            self.ruined += (one.pieces - self.spoilt).max(0);
+            self.spoilt = self.spoilt.max(one.pieces);
+            self.broke |= one.outcome == Outcome::Broken;
+        }
+        self
+    }
 }
 
 fn sum<'a>(rows: impl Iterator<Item = &'a AttemptRow>) -> i32 {
@@ -57,21 +96,23 @@ pub fn ladder_of(state: &State, row: &PositionRow) -> Vec<Rung> {
     own().unwrap_or_else(usual_ladder)
 }
 
-/// What is to be tried next, when something of the position still has to move; nothing when the ladder is at its end.
+/// What is to be tried next at what was tried and has not moved; nothing when there is no such thing, or when the ladder
+/// is at its end.
 pub fn next_rung(state: &State, row: &PositionRow) -> Option<NextRung> {
-    if moved(state, row.job, &row.position) >= row.detail.count {
-        return None;
-    }
+    let tried = Trial::of(attempts(state, row.job, &row.position));
+    if tried.stuck == 0 { None } else { rung_after(state, row, tried) }
+}
+
+/// The rung by which the next attempt goes when nobody says: the first one, where nothing that was tried is stuck.
+pub(crate) fn rung_by_itself(state: &State, row: &PositionRow) -> Option<NextRung> {
+    rung_after(state, row, Trial::of(attempts(state, row.job, &row.position)))
+}
+
+fn rung_after(state: &State, row: &PositionRow, tried: Trial) -> Option<NextRung> {
     let ladder = ladder_of(state, row);
-    let tried = attempts(state, row.job, &row.position).filter(|one| one.outcome != Outcome::Moved);
-    let broken = |one: &AttemptRow| one.outcome == Outcome::Broken;
-    let (mut highest, mut broke) = (0, false);
-    for one in tried {
-        (highest, broke) = (highest.max(one.rung), broke || broken(one));
-    }
     // What broke off is got out; no gentler way is left.
-    let beyond = if broke { last_safe(&ladder).unwrap_or(0) } else { 0 };
-    rung(state, &ladder, highest.max(beyond) + 1)
+    let beyond = if tried.broke { last_safe(&ladder).unwrap_or(0) } else { 0 };
+    rung(state, &ladder, tried.highest.max(beyond) + 1)
 }
 
 /// A rung by its number.

@@ -39,6 +39,12 @@
 //! back = "fill"                           # the stage in which it goes back
 //! tighten = ["4 N.m"]                     # stages in order: torques, then angles such as "90 deg"
 //!
+//! [[stage.step.in]]
+//! key = "hose-plug"
+//! what = "Plug in the hose"
+//! behind = ["lower-hose"]                 # what is off before it goes in, and waits until it is out; [] when it stands alone
+//! back = "fill"
+//!
 //! [[stage.step.reading]]                  # what the step measures
 //! key = "compression"
 //! what = "Compression, dry"

@@ -78,6 +78,10 @@ fn walk_one(
     let kind = word(&fields, "kind", PositionKind::from_word, PositionKind::ALL.iter().map(|w| w.word()), faults);
     let (attached_to, on) = other(&fields, "on", faults);
     let (behind, behind_at) = others(&fields, faults);
+    if manner == Manner::In && fields.find("behind").is_none() {
+        let why = "is put in and says not behind what: name in behind what has to come off before it goes in, and waits until it is out again, or write behind = [] when it stands alone";
+        faults.at(fields.at, format!("{} {why}", fields.what));
+    }
     let (back, back_at) = other(&fields, "back", faults);
     let (item, item_at) = other(&fields, "item", faults);
     let item = item.map(ItemKey);

@@ -188,6 +188,9 @@ fn write_position(out: &mut String, position: &PositionSpec) {
     for (name, text) in all.filter_map(|(name, text)| Some((name, text?))) {
         line(out, name, &quoted(text));
     }
+    if detail.manner == Manner::In && detail.behind.is_empty() {
+        line(out, "behind", "[]");
+    }
     list(out, "behind", &detail.behind, |key| quoted(key.as_str()));
     list(out, "tighten", &detail.tighten, |stage| quoted(&super::positions::written(*stage)));
     list(out, "how", &detail.how, |text| quoted(text));

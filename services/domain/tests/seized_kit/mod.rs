@@ -2,16 +2,13 @@
 //! always renewed. The strip is under way.
 #![allow(dead_code, clippy::missing_panics_doc, clippy::must_use_candidate, reason = "each test takes what it needs")]
 
+use crate::bay_kit::*;
 use crate::stock_kit::Shop;
-use leadhand_domain::answer::{Answer, Made, Next};
+use leadhand_domain::answer::{Made, Next};
 use leadhand_domain::command::*;
-use leadhand_domain::refusal::Refusal;
 use leadhand_domain::view::strip::{PositionLine, strip_view};
-use leadhand_facts::rows::PositionRow;
-use leadhand_facts::words::{Manner, Outcome, PositionKind, Role};
+use leadhand_facts::words::{Outcome, PositionKind, Role};
 use leadhand_facts::*;
-
-pub const JOB: JobNo = JobNo(1);
 
 pub const TEMPLATE: &str = r#"
 key = "exhaust"
@@ -103,68 +100,28 @@ after = ["strip"]
 do = "Put it back"
 "#;
 
-pub struct Bench {
-    pub shop: Shop,
-    pub flint: PersonId,
-    pub moss: PersonId,
+/// The strip is under way; Moss acts, who can't heat.
+pub fn open() -> Bench {
+    let mut bench = Bench::prepared(TEMPLATE, stock);
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(start("strip"));
+    bench
+}
+
+/// What the template names is kept, and Flint can heat.
+pub fn stock(shop: &mut Shop, flint: PersonId) {
+    shop.must(SetSkills { person: flint, skills: vec!["heating".into()] });
+    shop.must(AddPlace { place: "bin-1".into(), name: "Bin 1".into() });
+    for item in ["nut-8", "seal-1", "bolt-45"] {
+        shop.must(AddItem { item: item.into(), name: item.into(), unit: Unit::Piece });
+    }
+    shop.must(AddItem { item: "oil".into(), name: "Oil".into(), unit: Unit::Millilitre });
 }
 
 impl Bench {
-    /// The strip is under way; Moss acts, who can't heat.
-    pub fn open() -> Self {
-        let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
-        let mut add = |name: &str, skills: &[&str]| {
-            let skills = skills.iter().map(|&skill| skill.to_owned()).collect();
-            let Made::Person(person) = shop.must(AddPerson { name: name.into(), skills }).made else { panic!() };
-            person
-        };
-        let (flint, moss) = (add("Flint", &["heating"]), add("Moss", &[]));
-        shop.must(AddPlace { place: "bin-1".into(), name: "Bin 1".into() });
-        for item in ["nut-8", "seal-1", "bolt-45"] {
-            shop.must(AddItem { item: item.into(), name: item.into(), unit: Unit::Piece });
-        }
-        shop.must(AddItem { item: "oil".into(), name: "Oil".into(), unit: Unit::Millilitre });
-        shop.must(PublishTemplate { source: TEMPLATE.into() });
-        shop.must(OpenJob {
-            template: Some("exhaust".into()),
-            revision: None,
-            title: None,
-            vehicle: WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None },
-            priority: 3,
-            promised_at: None,
-            with: vec![],
-            without: vec![],
-        });
-        let mut bench = Self { shop, flint, moss };
-        bench.acts(moss, Role::Technician);
-        bench.must(StartStage { job: JOB, stage: "strip".into(), override_reason: None });
-        bench
-    }
-
-    pub fn acts(&mut self, person: PersonId, role: Role) {
-        (self.shop.person, self.shop.role) = (Some(person), role);
-    }
-
-    pub fn run(&mut self, command: impl Into<Command>) -> Result<Answer, Refusal> {
-        self.shop.now = self.shop.now.plus_minutes(1);
-        self.shop.run_at(&command.into(), self.shop.now)
-    }
-
-    pub fn must(&mut self, command: impl Into<Command>) -> Answer {
-        self.run(command).unwrap()
-    }
-
-    pub fn refused(&mut self, command: impl Into<Command>) -> Refusal {
-        self.run(command).unwrap_err()
-    }
-
     pub fn tries(&mut self, attempt: RecordAttempt) -> Option<Next> {
         let Made::Attempt { next, .. } = self.must(attempt).made else { panic!() };
         next
-    }
-
-    pub fn row(&self, position: &str) -> &PositionRow {
-        self.shop.state.positions.get(&(JOB, position.into())).unwrap()
     }
 
     pub fn line(&self, position: &str) -> PositionLine {
@@ -193,14 +150,6 @@ pub fn tried(outcome: Outcome) -> RecordAttempt {
     }
 }
 
-pub fn off(lines: Vec<OffLine>, as_listed: bool) -> TakeOff {
-    TakeOff { job: JOB, stage: "strip".into(), step: None, lines, as_listed, override_reason: None }
-}
-
-pub fn line(position: &str) -> OffLine {
-    OffLine::listed(position.into())
-}
-
 pub fn split(position: &str, count: i32) -> SplitPosition {
     SplitPosition {
         job: JOB,
@@ -214,25 +163,7 @@ pub fn split(position: &str, count: i32) -> SplitPosition {
     }
 }
 
-pub fn met(what: &str) -> AddPosition {
-    AddPosition {
-        job: JOB,
-        stage: "strip".into(),
-        position: None,
-        what: what.into(),
-        kind: Some(PositionKind::Hose),
-        manner: Manner::Off,
-        count: 1,
-        size: None,
-        location: None,
-        behind: None,
-        attached_to: None,
-        keep: None,
-        renew: None,
-        back: Some("refit".into()),
-        note: None,
-        later: false,
-        tags: true,
-        item: None,
-    }
+/// A hose that was met, with tags.
+pub fn hose(what: &str) -> AddPosition {
+    AddPosition { kind: Some(PositionKind::Hose), back: Some("refit".into()), tags: true, ..met(what) }
 }

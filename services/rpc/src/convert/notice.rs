@@ -66,7 +66,12 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::ToolGone { .. }
         | Notice::ToolWaitedFor { .. }
         | Notice::ToolStillOut { .. } => of_tools(notice).unwrap_or_default(),
-        Notice::StateWanted { .. } | Notice::FluidLeft { .. } | Notice::OtherWay { .. } => of_condition(notice),
+        Notice::StateWanted { .. }
+        | Notice::FluidLeft { .. }
+        | Notice::FluidUnsaid { .. }
+        | Notice::NotWhole { .. }
+        | Notice::OtherWay { .. } => of_condition(notice),
+        Notice::StillSoaks { .. } | Notice::SoaksEarly { .. } | Notice::LoosenedAgain { .. } => of_strip(notice),
         Notice::MissingLater { .. }
         | Notice::MissingNow { .. }
         | Notice::NotReserved { .. }
@@ -136,10 +141,52 @@ fn of_condition(notice: &Notice) -> (&'static str, String) {
                 amount(Quantity(*millilitres), Some(Unit::Millilitre))
             ),
         ),
+        Notice::FluidUnsaid { fluid, millilitres } => (
+            "FLUID_UNSAID",
+            format!(
+                "nobody said how much of '{fluid}' came out: up to {} may still be in and run out of whatever is opened; say it with `leadhand fluid out`",
+                amount(Quantity(*millilitres), Some(Unit::Millilitre))
+            ),
+        ),
+        Notice::NotWhole { state, positions } => {
+            let keys: Vec<String> = positions.iter().map(|position| format!("'{position}'")).collect();
+            let are = if keys.len() == 1 { "is" } else { "are" };
+            (
+                "NOT_WHOLE",
+                format!(
+                    "the vehicle is '{state}' while {} {are} off, still in or not tight; make it safe before anything is opened, started or moved",
+                    keys.join(", ")
+                ),
+            )
+        }
         Notice::OtherWay { stage, step } => (
             "OTHER_WAY",
             format!("step {step} of stage '{stage}' was done in a way that is not the book's, on a lead's word"),
         ),
+        _ => ("", String::new()),
+    }
+}
+
+/// The strip book.
+fn of_strip(notice: &Notice) -> (&'static str, String) {
+    match notice {
+        Notice::StillSoaks { position, minutes } => (
+            "STILL_SOAKS",
+            format!(
+                "'{position}' was to soak for {minutes} min more; give it that time before the next rung, or say that it soaks no longer (`leadhand strip soak JOB {position} 0`)"
+            ),
+        ),
+        Notice::SoaksEarly { position, stage } => (
+            "SOAKS_EARLY",
+            format!("stage '{stage}' has not begun; '{position}' soaks from now on, before its turn, as is meant"),
+        ),
+        Notice::LoosenedAgain { position, checked: true } => (
+            "LOOSENED_AGAIN",
+            format!("'{position}' is not as tight as it was, so the second check of it counts no longer"),
+        ),
+        Notice::LoosenedAgain { position, .. } => {
+            ("LOOSENED_AGAIN", format!("'{position}' is not as tight as it was; tighten it before the vehicle goes"))
+        }
         _ => ("", String::new()),
     }
 }

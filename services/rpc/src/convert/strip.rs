@@ -3,6 +3,7 @@
 use super::time::stamp;
 use super::{enums, fields, refit, seized};
 use leadhand_app::{AppError, StripBook};
+use leadhand_domain::answer::WentBack;
 use leadhand_domain::command::{BackLine, OffLine};
 use leadhand_domain::condition;
 use leadhand_domain::strip::{Open, Refit};
@@ -46,6 +47,23 @@ pub fn back_lines(said: Vec<v1::BackLine>) -> Result<Vec<BackLine>, AppError> {
         })
     };
     said.into_iter().enumerate().map(read).collect()
+}
+
+/// What was recorded of a position.
+pub fn went_back(line: &WentBack) -> v1::WentBack {
+    v1::WentBack {
+        position: line.position.to_string(),
+        put_in: line.put_in,
+        refitted: line.refitted,
+        renewed: line.renewed,
+        left_out: line.left_out,
+        scrapped: line.scrapped,
+        kept: line.kept,
+        tightness: line.tightness.map(enums::tightness).unwrap_or_default(),
+        tightness_unsaid: line.unsaid,
+        places_left: line.places_left,
+        pieces_left: line.pieces_left,
+    }
 }
 
 /// A whole strip book, as this person sees it.

@@ -83,7 +83,10 @@ async fn put_back(call: &Call, asked: v1::PutBackRequest) -> Result<v1::PutBackR
         as_listed: asked.as_listed,
         override_reason: fields::text_some(asked.override_reason),
     };
-    Ok(v1::PutBackResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+    let outcome = call.execute(asked.write, command).await?;
+    // An answer that an older server kept says nothing of the lines.
+    let lines = if let Made::Back(lines) = &outcome.answer.made { lines.as_slice() } else { &[] };
+    Ok(v1::PutBackResponse { receipt: receipt(&outcome), lines: lines.iter().map(convert::went_back).collect() })
 }
 
 async fn tighten_positions(

@@ -7,10 +7,13 @@ use crate::condition;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
+use crate::state::State;
 use crate::telling::amount;
 use crate::template::FLUID_MAX_ML;
-use leadhand_facts::rows::FluidRow;
-use leadhand_facts::{Fact, JobNo, Quantity, Unit};
+use leadhand_facts::rows::{FluidRow, PositionRow, StepRow};
+use leadhand_facts::words::VehicleState;
+use leadhand_facts::{Fact, JobNo, PositionKey, Quantity, Unit};
+use std::collections::BTreeSet;
 
 pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) -> Result<Made, Refusal> {
     form::text_some("note", command.note.as_deref())?;
@@ -87,4 +90,56 @@ pub(in crate::decide) fn tell_still_in(session: &mut Session, job: JobNo) {
         condition::fluids(session.state, job).filter_map(|row| Some((row.fluid.clone(), condition::still_in(row)?)));
     let notices: Vec<Notice> = left.map(|(fluid, millilitres)| Notice::FluidLeft { fluid, millilitres }).collect();
     session.notices.extend(notices);
+}
+
+/// Tells, when a step that drains is ticked, what of its fluids is not said to be out.
+pub(in crate::decide) fn tell_drained(session: &mut Session, step: &StepRow) {
+    let own = |row: &&FluidRow| row.stage.as_ref() == Some(&step.stage) && row.step == Some(step.step);
+    let notices: Vec<Notice> = condition::fluids(session.state, step.job).filter(own).filter_map(left_in).collect();
+    session.notices.extend(notices);
+}
+
+/// Tells, when something comes off, what is still in the circuit that it opens: its step, or the step of something that
+/// it lies behind, needs that drained.
+pub(in crate::decide) fn tell_behind(session: &mut Session, job: JobNo, taken: &BTreeSet<PositionKey>) {
+    let state = &*session.state;
+    let drained: BTreeSet<VehicleState> =
+        taken.iter().flat_map(|key| behind(state, job, key)).flat_map(|row| dry_for(state, row)).collect();
+    if drained.is_empty() {
+        return;
+    }
+    let opened = |row: &&FluidRow| {
+        let step = row.stage.clone().zip(row.step).and_then(|(stage, step)| state.steps.get(&(job, stage, step)));
+        step.is_some_and(|step| step.safety.sets.iter().any(|set| drained.contains(set)))
+    };
+    let notices: Vec<Notice> = condition::fluids(state, job).filter(opened).filter_map(left_in).collect();
+    session.notices.extend(notices);
+}
+
+/// A position and everything that it lies behind, by whatever way.
+fn behind<'s>(state: &'s State, job: JobNo, position: &PositionKey) -> Vec<&'s PositionRow> {
+    let (mut seen, mut ahead, mut found) = (BTreeSet::new(), vec![position.clone()], Vec::new());
+    while let Some(key) = ahead.pop() {
+        let Some(row) = state.positions.get(&(job, key.clone())).filter(|_| seen.insert(key)) else { continue };
+        ahead.extend(row.detail.behind.iter().cloned());
+        found.push(row);
+    }
+    found
+}
+
+/// Which systems have to be drained before a position comes off.
+fn dry_for<'s>(state: &'s State, row: &PositionRow) -> impl Iterator<Item = VehicleState> + use<'s> {
+    let step = row.step.and_then(|step| state.steps.get(&(row.job, row.stage.clone(), step)));
+    let dry = |need: &&VehicleState| matches!(need, VehicleState::CoolantDrained | VehicleState::OilDrained);
+    step.into_iter().flat_map(move |step| step.safety.needs.iter().filter(dry).copied())
+}
+
+/// What should be out and is not said to be; nothing once it is filled again.
+fn left_in(row: &FluidRow) -> Option<Notice> {
+    let (fluid, expected) = (row.fluid.clone(), row.expected_ml?);
+    match row.drained_ml {
+        _ if row.filled_ml > 0 => None,
+        0 => Some(Notice::FluidUnsaid { fluid, millilitres: expected }),
+        _ => condition::still_in(row).map(|millilitres| Notice::FluidLeft { fluid, millilitres }),
+    }
 }

@@ -112,10 +112,19 @@ pub(in crate::decide) fn want(
     settle_blockers(session, &touched)
 }
 
-/// How much of an item a job could have now: what it was given, what is set aside for it, and what is free.
-pub(in crate::decide) fn at_hand(state: &State, job: JobNo, item: &ItemKey) -> Quantity {
-    let given = shelf::usable(&shelf::hold(state, item, &PlaceKey::of_job(job)));
-    let own = shelf::reservations(state, item).filter(|row| row.job == job);
+/// How much of an item a job could have now for one purpose: what it was given, what is set aside for it, and what is
+/// free; without what is for another purpose of the same job, by the step that asked.
+pub(in crate::decide) fn at_hand(
+    state: &State,
+    job: JobNo,
+    item: &ItemKey,
+    other: impl Fn(&StepRow) -> bool,
+) -> Quantity {
+    let other = |stage: &StageKey, step: StepNo| state.steps.get(&(job, stage.clone(), step)).is_some_and(&other);
+    let elsewhere = shelf::demands(state, job).filter(|row| row.item == *item && other(&row.stage, row.step));
+    let elsewhere = elsewhere.fold(0, |sum, row| sum + row.issued.0);
+    let given = Quantity((shelf::usable(&shelf::hold(state, item, &PlaceKey::of_job(job))).0 - elsewhere).max(0));
+    let own = shelf::reservations(state, item).filter(|row| row.job == job && !other(&row.stage, row.step));
     let own = shelf::total(own.map(|row| &row.quantity));
     let free = shelf::free_bins(state, item);
     shelf::total([given, own].iter().chain(free.iter().map(|(_, quantity)| quantity)))

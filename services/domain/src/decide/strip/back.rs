@@ -1,8 +1,8 @@
-//! What goes back, comes out again, is tightened and looked at.
+//! What goes back, comes out again, is tightened or loosened again, and looked at.
 
 use super::off::OUT_OF_ORDER;
 use super::{COUNT_MAX, active, keys, once, row};
-use crate::answer::Made;
+use crate::answer::{Made, Notice, WentBack};
 use crate::check as form;
 use crate::command::{BackLine, ConfirmPositions, PutBack, TightenPositions};
 use crate::decide::{condition, proof, skills};
@@ -38,7 +38,10 @@ pub(in crate::decide) fn put_back(session: &mut Session, command: &PutBack) -> R
 /// Lines for what is listed to go back in a stage and has not.
 pub(super) fn due(state: &State, stage: &StageRow) -> Vec<BackLine> {
     let rows = strip::positions(state, stage.job).filter(|row| row.detail.back.as_ref() == Some(&stage.stage));
-    rows.filter(|row| strip::is_open(row)).map(|row| BackLine::listed(row.position.clone())).collect()
+    // As listed is also as tight as listed.
+    let listed =
+        |row: &PositionRow| BackLine { tightness: Some(Tightness::Final), ..BackLine::listed(row.position.clone()) };
+    rows.filter(|row| strip::is_open(row)).map(listed).collect()
 }
 
 fn check_line(at: usize, line: &BackLine) -> Result<(), Refusal> {
@@ -83,8 +86,8 @@ pub(super) fn back_all(
         let objection = out_of_order(session.state, found, &named);
         skills::may_overrule(session, objection, override_reason, OUT_OF_ORDER)?;
     }
-    lines.into_iter().try_for_each(|line| back(session, stage, line, override_reason))?;
-    Ok(Made::Nothing)
+    let said = lines.into_iter().map(|line| back(session, stage, line, override_reason));
+    Ok(Made::Back(said.collect::<Result<_, _>>()?))
 }
 
 fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>) -> Option<Refusal> {
@@ -95,7 +98,19 @@ fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>)
     let first = strip::first(&all, row);
     let first: Vec<&PositionRow> =
         first.into_iter().filter(|other| strip::is_open(other) && !named.contains(&other.position)).collect();
-    (!first.is_empty()).then(|| Refusal::OthersFirst { position: row.position.clone(), others: keys(first) })
+    (!first.is_empty()).then(|| Refusal::OthersFirst { position: row.position.clone(), first: have_to(first) })
+}
+
+/// `'gasket' has to be back and 'covers' has to come out`.
+fn have_to(first: Vec<&PositionRow>) -> String {
+    let (inside, off): (Vec<&PositionRow>, Vec<&PositionRow>) =
+        first.into_iter().partition(|row| row.detail.manner == Manner::In);
+    let all = [(off, "to be back"), (inside, "to come out")].into_iter().filter(|(rows, _)| !rows.is_empty());
+    let all = all.map(|(rows, what)| {
+        let verb = if rows.len() == 1 { "has" } else { "have" };
+        format!("{} {verb} {what}", keys(rows))
+    });
+    all.collect::<Vec<_>>().join(" and ")
 }
 
 /// What of a line was not said follows from what is off.
@@ -110,22 +125,53 @@ impl Counts {
         // More left empty or kept than there is would leave less than nothing here, and is refused for what it is.
         let places = (places_left(row) - line.left_out).max(0);
         let pieces = (pieces_left(row) - line.kept).max(0);
-        let good = (pieces - row.damaged.min(pieces)).max(0);
         let (refitted, renewed) = match (line.refitted, line.renewed, row.detail.manner, row.detail.renew) {
             (None, None, Manner::In, _) => (pieces, 0),
             (None, None, _, Renew::Always) => (0, places),
-            (None, None, _, _) => (good.min(places), places - good.min(places)),
+            (None, None, _, _) => Self::by_itself(line, row, places),
             (refitted, renewed, _, _) => (refitted.unwrap_or(0), renewed.unwrap_or(0)),
         };
         let plain = line.refitted.is_none() && line.renewed.is_none();
         let always = row.detail.renew == Renew::Always && places == refitted + renewed;
-        let rest = if plain || always { (pieces - refitted).max(0) } else { 0 };
-        let rest = if row.detail.manner == Manner::In { 0 } else { rest };
+        let spoilt = spoilt(row) - (row.scrapped + row.kept + line.kept).min(spoilt(row));
+        let rest = match row.detail.manner {
+            Manner::In => 0,
+            _ if always => (pieces - refitted).max(0),
+            _ if plain => spoilt.min((pieces - refitted).max(0)),
+            _ => 0,
+        };
         Self { refitted, renewed, scrapped: line.scrapped.unwrap_or(rest) }
+    }
+
+    /// Good pieces go back; a new one comes where a piece was missing or is spoilt. Where a good one is kept or thrown away
+    /// its place stays open: nobody said that there is a new one.
+    fn by_itself(line: &BackLine, row: &PositionRow, places: i32) -> (i32, i32) {
+        let (left, gone) = (pieces_left(row).max(0), row.scrapped + row.kept);
+        let spoilt = (spoilt(row) - gone).clamp(0, left);
+        let taken = line.kept + line.scrapped.unwrap_or(0);
+        let good = left - spoilt;
+        let renewed = (places - good).max(0);
+        let good = (good - (taken - spoilt).max(0)).max(0);
+        (good.min(places - renewed), renewed)
     }
 }
 
-fn back(session: &mut Session, stage: &StageRow, line: &BackLine, overriding: Option<&str>) -> Result<(), Refusal> {
+fn spoilt(row: &PositionRow) -> i32 {
+    row.damaged.min(row.found)
+}
+
+/// How tight something is of which nobody said it: what is tightened by stages is only finger-tight, since whoever has
+/// done all of them says so; anything else is as it has to be.
+fn tight_unsaid(row: &PositionRow) -> Tightness {
+    if row.detail.tighten.is_empty() { Tightness::Final } else { Tightness::Finger }
+}
+
+fn back(
+    session: &mut Session,
+    stage: &StageRow,
+    line: &BackLine,
+    overriding: Option<&str>,
+) -> Result<WentBack, Refusal> {
     let found = row(session.state, stage.job, &line.position)?.clone();
     let position = line.position.clone();
     let Counts { refitted, renewed, scrapped } = Counts::of(line, &found);
@@ -149,11 +195,14 @@ fn back(session: &mut Session, stage: &StageRow, line: &BackLine, overriding: Op
     skills::may_overrule(session, old, overriding, OLD_ONE)?;
     let reason = line.reason.as_deref().or(overriding);
     let (job, person, reason) = (stage.job, session.context.actor.person, session.seal_some(reason));
-    let tightness = line.tightness.unwrap_or(Tightness::Final);
+    // Who only says where pieces are says nothing of how tight the rest is.
+    let fitted = refitted + renewed > 0;
+    let stays = if fitted { None } else { found.tightness };
+    let tightness = line.tightness.or(stays).unwrap_or_else(|| tight_unsaid(&found));
     let (left_out, kept) = (line.left_out, line.kept);
     session.emit(Fact::PositionBack {
         job,
-        position,
+        position: position.clone(),
         person,
         refitted,
         renewed,
@@ -163,9 +212,22 @@ fn back(session: &mut Session, stage: &StageRow, line: &BackLine, overriding: Op
         tightness,
         reason,
     })?;
-    Ok(())
+    Ok(WentBack {
+        position,
+        put_in,
+        refitted,
+        renewed,
+        left_out,
+        scrapped,
+        kept,
+        tightness: (fitted && !put_in).then_some(tightness),
+        unsaid: line.tightness.is_none() && !found.detail.tighten.is_empty(),
+        places_left: if put_in { 0 } else { places - refitted - renewed - left_out },
+        pieces_left: pieces - refitted - scrapped - kept,
+    })
 }
 
+/// It is tighter now, or loose again.
 pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositions) -> Result<Made, Refusal> {
     look::open_job(session.state, session.context, command.job)?;
     if command.positions.is_empty() {
@@ -173,9 +235,16 @@ pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositio
     }
     for position in &command.positions {
         let found = row(session.state, command.job, position)?;
-        let (before, back_at) = (found.tightness, found.back_at);
-        if before.is_none_or(|before| before >= command.tightness) {
+        let (before, back_at, checked) = (found.tightness, found.back_at, found.checked_by.is_some());
+        // What waits for the lead is worked on by nobody, where it came off or where it goes back.
+        for stage in [Some(&found.stage), found.detail.back.as_ref()].into_iter().flatten() {
+            condition::refuse_called(session, command.job, stage)?;
+        }
+        if before.is_none_or(|before| before == command.tightness) {
             return Err(Refusal::AsTight { position: position.clone() });
+        }
+        if before > Some(command.tightness) {
+            session.notices.push(Notice::LoosenedAgain { position: position.clone(), checked });
         }
         if let Some(back_at) = back_at.filter(|back_at| session.at() < *back_at) {
             return Err(look::too_early(format!("tightening '{position}'"), session.at(), back_at));

@@ -2,25 +2,57 @@
 
 use super::{back, keys, off};
 use crate::answer::Notice;
+use crate::decide::steps;
+use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip;
-use leadhand_facts::rows::{PositionRow, StageRow};
-use leadhand_facts::{JobNo, PositionKey};
+use leadhand_facts::rows::{PositionRow, StageRow, StepRow};
+use leadhand_facts::{JobNo, PositionKey, StepNo};
 use std::collections::BTreeSet;
 
-/// Everything that is listed for a stage and was not said: off as listed, back as listed.
-pub(in crate::decide) fn finish_as_listed(session: &mut Session, stage: &StageRow) -> Result<(), Refusal> {
-    let lines = off::untouched(session.state, stage, |_| true);
-    if !lines.is_empty() {
-        off::off_all(session, stage, &lines, None)?;
+/// Does everything that is listed for a stage and was not said: what comes off with each of the steps left, before the
+/// step is ticked; and what goes back, at the latest before a step that brings the vehicle to life.
+pub(in crate::decide) fn do_as_listed(session: &mut Session, stage: &StageRow, left: &[StepNo]) -> Result<(), Refusal> {
+    let all = off::untouched(session.state, stage, |_| true);
+    let together: BTreeSet<PositionKey> = all.into_iter().map(|line| line.position).collect();
+    for step in left {
+        take(session, stage, &together, |row| row.step == Some(*step))?;
+        if strip::wakes(look::step(session.state, stage.job, &stage.stage, *step)?) {
+            put(session, stage)?;
+        }
+        steps::do_all(session, stage, &[*step], false, None)?;
     }
+    take(session, stage, &together, |_| true)?;
+    put(session, stage)
+}
+
+/// Takes off what is listed and untouched; `together` is said in the same breath, so its order is no matter.
+fn take(
+    session: &mut Session,
+    stage: &StageRow,
+    together: &BTreeSet<PositionKey>,
+    which: impl Fn(&PositionRow) -> bool,
+) -> Result<(), Refusal> {
+    let lines = off::untouched(session.state, stage, which);
+    if lines.is_empty() { Ok(()) } else { off::off_all(session, stage, &lines, together, None).map(|_| ()) }
+}
+
+fn put(session: &mut Session, stage: &StageRow) -> Result<(), Refusal> {
     let lines = back::due(session.state, stage);
-    if !lines.is_empty() {
-        back::back_all(session, stage, &lines, None)?;
+    if lines.is_empty() { Ok(()) } else { back::back_all(session, stage, &lines, None).map(|_| ()) }
+}
+
+/// Refuses to tick a step while something that it takes off or puts in was not said: a tick guesses nothing.
+pub(in crate::decide) fn refuse_step_unsaid(state: &State, row: &StepRow) -> Result<(), Refusal> {
+    let own = |one: &&PositionRow| one.stage == row.stage && one.step == Some(row.step) && one.off_n.is_none();
+    let unsaid: Vec<&PositionRow> = strip::positions(state, row.job).filter(own).collect();
+    if unsaid.is_empty() {
+        return Ok(());
     }
-    Ok(())
+    let (job, stage, step) = (row.job, row.stage.clone(), row.step);
+    Err(Refusal::StepUnsaid { job, stage, step, positions: keys(unsaid) })
 }
 
 /// Refuses to end a stage of which something that is listed was not said.

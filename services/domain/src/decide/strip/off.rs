@@ -14,7 +14,7 @@ use leadhand_facts::fact::Wording;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::words::{Manner, PositionKind, Renew, StageState, StepState};
-use leadhand_facts::{Fact, PositionKey};
+use leadhand_facts::{Fact, JobNo, PositionKey};
 use std::collections::BTreeSet;
 
 /// What only a lead may do about the order in which things come off.
@@ -40,7 +40,7 @@ pub(in crate::decide) fn take_off(session: &mut Session, command: &TakeOff) -> R
         }
         lines.extend(untouched(session.state, &stage, |row| step.is_none() || row.step == step));
     }
-    off_all(session, &stage, &lines, command.override_reason.as_deref())
+    off_all(session, &stage, &lines, &BTreeSet::new(), command.override_reason.as_deref())
 }
 
 /// Lines for what is listed for a stage and was not said yet.
@@ -70,16 +70,18 @@ fn check_line(at: usize, line: &OffLine) -> Result<(), Refusal> {
     Ok(())
 }
 
-/// Takes these off, in whatever order they are named: what is named together comes off together.
+/// Takes these off, in whatever order they are named: what is named together, or said with it, comes off together.
 pub(super) fn off_all(
     session: &mut Session,
     stage: &StageRow,
     lines: &[OffLine],
+    with: &BTreeSet<PositionKey>,
     override_reason: Option<&str>,
 ) -> Result<Made, Refusal> {
     // A line says more than "as listed", which then passes over what it named.
-    let mut named = BTreeSet::new();
-    let lines: Vec<&OffLine> = lines.iter().filter(|line| named.insert(line.position.clone())).collect();
+    let mut taken = BTreeSet::new();
+    let lines: Vec<&OffLine> = lines.iter().filter(|line| taken.insert(line.position.clone())).collect();
+    let named: BTreeSet<PositionKey> = taken.union(with).cloned().collect();
     if lines.is_empty() {
         let what = format!("take off: nothing of stage '{}' is left that was listed", stage.stage);
         return Err(Refusal::NothingToDo { what });
@@ -105,6 +107,7 @@ pub(super) fn off_all(
     for line in lines {
         off(session, stage, line, overridden.as_deref(), stood_against)?;
     }
+    condition::tell_behind(session, stage.job, &taken);
     Ok(Made::Nothing)
 }
 
@@ -183,11 +186,9 @@ fn off(
     })?;
     // What an attempt ruined was asked for then.
     let new = missing + damaged - ruined.min(damaged);
-    if new > 0 {
-        seized::want_new(session, &listed, new)?;
-    }
+    seized::want_new(session, &listed, missing + damaged, new)?;
     if line.studs > 0 {
-        split::studs(session, &listed, line.studs, found)?;
+        split::studs(session, &listed, line, found)?;
     }
     Ok(())
 }
@@ -234,12 +235,12 @@ pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Re
     session.emit(Fact::PositionAdded { job: command.job, stage: stage.stage.clone(), position })?;
     if command.renew == Some(Renew::Always) {
         let added = row(session.state, command.job, &key)?.clone();
-        seized::want_new(session, &added, command.count)?;
+        seized::want_new(session, &added, command.count, command.count)?;
     }
     if !command.later {
         condition::refuse_called(session, command.job, &stage.stage)?;
         let line = OffLine { note: command.note.clone(), ..OffLine::listed(key.clone()) };
-        off_all(session, &stage, &[line], None)?;
+        off_all(session, &stage, &[line], &BTreeSet::new(), None)?;
     }
     Ok(Made::Position { job: command.job, position: key })
 }
@@ -264,8 +265,12 @@ fn new_key(state: &State, command: &AddPosition) -> Result<PositionKey, Refusal>
 /// Behind what it lies. Unanswered, it is behind everything that came off in its stage so far.
 fn behind(state: &State, command: &AddPosition) -> Result<Vec<PositionKey>, Refusal> {
     let Some(said) = &command.behind else {
+        let after = command.attached_to.as_ref().map(|on| comes_after(state, command.job, on)).unwrap_or_default();
+        // A stud that came out with its nut is in nobody's way; nor does what comes off after the thing that the new one
+        // hangs on come off before the new one.
         let earlier = strip::positions(state, command.job)
-            .filter(|row| row.stage == command.stage && row.off_n.is_some() && row.detail.manner != Manner::In);
+            .filter(|row| row.stage == command.stage && row.off_n.is_some() && row.detail.manner != Manner::In)
+            .filter(|row| row.detail.came_with.is_none() && !after.contains(&row.position));
         return Ok(earlier.map(|row| row.position.clone()).collect());
     };
     let mut said = said.clone();
@@ -276,6 +281,20 @@ fn behind(state: &State, command: &AddPosition) -> Result<Vec<PositionKey>, Refu
         return Err(Refusal::invalid("behind", "a position is named twice; once is enough"));
     }
     Ok(said)
+}
+
+/// A position and everything that comes off after it, by whatever way.
+fn comes_after(state: &State, job: JobNo, position: &PositionKey) -> BTreeSet<PositionKey> {
+    let pairs: Vec<(&PositionKey, &PositionKey)> = strip::positions(state, job).flat_map(pairs_of).collect();
+    let (mut seen, mut ahead) = (BTreeSet::from([position.clone()]), vec![position]);
+    while let Some(key) = ahead.pop() {
+        for (_, after) in pairs.iter().filter(|(first, _)| *first == key) {
+            if seen.insert((*after).clone()) {
+                ahead.push(after);
+            }
+        }
+    }
+    seen
 }
 
 fn refuse_ring(state: &State, command: &AddPosition, key: &PositionKey, behind: &[PositionKey]) -> Result<(), Refusal> {

@@ -12,10 +12,10 @@ use crate::session::Session;
 use crate::state::State;
 use crate::strip::{self, NextRung};
 use leadhand_facts::fact::{JobStep, Wording};
-use leadhand_facts::rows::PositionRow;
+use leadhand_facts::rows::{PositionRow, StepRow};
 use leadhand_facts::template::Need;
-use leadhand_facts::words::{Cause, Manner, Outcome, Renew};
-use leadhand_facts::{AttemptNo, Fact, Quantity, StepNo, Unit};
+use leadhand_facts::words::{Cause, Manner, Outcome, Renew, StageState};
+use leadhand_facts::{AttemptNo, Fact, ItemKey, PositionKey, Quantity, StepNo, Unit};
 
 /// What only a lead may do about a rung.
 const RUNG: &str = "have a rung tried that asks for something else first";
@@ -39,6 +39,12 @@ pub(in crate::decide) fn soak(session: &mut Session, command: &SoakPosition) -> 
         return Err(Refusal::NothingToDo { what: format!("end: '{position}' does not soak") });
     }
     let until_at = (command.minutes > 0).then(|| session.at().plus_minutes(i64::from(command.minutes)));
+    // Seen early it soaks early: that costs nothing, and saves the wait when its turn comes.
+    let stage = look::stage(session.state, job, &found.stage)?;
+    let early = (until_at.is_some() && stage.state == StageState::Pending).then(|| stage.stage.clone());
+    if let Some(stage) = early {
+        session.notice(Notice::SoaksEarly { position: position.clone(), stage });
+    }
     let person = session.context.actor.person;
     session.emit(Fact::PositionSoaked { job, position, person, until_at })?;
     Ok(Made::Nothing)
@@ -60,6 +66,12 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
     let (next, number) = (rung(session.state, command, &found)?, number(session, &found)?);
     let objection = objection(session, command, &found, &next, pieces)?;
     let overridden = skills::overruled(session, objection, command.override_reason.as_deref(), RUNG)?;
+    if let Some(until) = found.soak_until.filter(|until| session.at() < *until && found.off_n.is_none()) {
+        const MINUTE_US: i64 = 60_000_000;
+        let minutes = (until.0 - session.at().0 + MINUTE_US - 1) / MINUTE_US;
+        session.notice(Notice::StillSoaks { position: found.position.clone(), minutes });
+    }
+    let before = strip::ruined(session.state, command.job, &command.position);
     let (plan, note) = (session.seal_some(command.plan.as_deref()), session.seal_some(command.note.as_deref()));
     session.emit(Fact::AttemptRecorded {
         job: command.job,
@@ -76,7 +88,8 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
         overridden,
     })?;
     if command.outcome.is_ruin() {
-        want_new(session, &found, pieces)?;
+        let ruined = strip::ruined(session.state, command.job, &command.position);
+        want_new(session, &found, found.missing + ruined.max(found.damaged), ruined - before)?;
     }
     if command.blocked && command.outcome != Outcome::Moved {
         hold_up(session, command, &found)?;
@@ -113,7 +126,7 @@ fn pieces(state: &State, command: &RecordAttempt, found: &PositionRow) -> Result
 fn rung(state: &State, command: &RecordAttempt, found: &PositionRow) -> Result<NextRung, Refusal> {
     let ladder = strip::ladder_of(state, found);
     let Some(number) = command.rung else {
-        return strip::next_rung(state, found).ok_or_else(|| Refusal::Unknown {
+        return strip::rung_by_itself(state, found).ok_or_else(|| Refusal::Unknown {
             what: "rung",
             which: format!("after the last one of '{}", found.position),
             todo: "say which one was tried again, or have it machined",
@@ -174,7 +187,7 @@ fn no_new_one(
         return Ok(Some("no new one is named (item)".to_owned()));
     };
     stock::must_be_pieces(state, item)?;
-    let there = stock::at_hand(state, command.job, item);
+    let there = stock::at_hand(state, command.job, item, |step| is_for_another(state, found, item, step));
     let short = there < Quantity(i64::from(pieces));
     Ok(short.then(|| format!("{pieces} of '{item}' would have to be there, and {there} are")))
 }
@@ -185,10 +198,40 @@ fn hold_up(session: &mut Session, command: &RecordAttempt, found: &PositionRow) 
     blockers::raise(session, &raise).map(|_| ())
 }
 
-/// So many pieces will have to be new. Where the item is known, and the stage in which it goes back, that stage wants
-/// it from now on; nobody asks who broke it.
-pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32) -> Result<(), Refusal> {
-    session.notice(Notice::NewPieces { position: found.position.clone(), pieces });
+/// What the step says that fits new pieces of a position.
+fn fit_new(position: &PositionKey, pieces: i64) -> String {
+    format!("Fit new: {pieces} of '{position}'")
+}
+
+/// How many pieces a step fits of this position and no other.
+fn fits(step: &StepRow, position: &PositionKey, item: &ItemKey) -> i64 {
+    let own = |need: &&Need| {
+        let words = fit_new(position, need.quantity.0);
+        need.item == *item && step.unplanned && step.instruction.as_deref() == Some(words.as_str())
+    };
+    step.needs.iter().find(own).map_or(0, |need| need.quantity.0)
+}
+
+/// Whether what a step has of an item is for another position than this one: it fits new pieces of that, or it is the
+/// step of a stage in which another goes back that takes the item.
+fn is_for_another(state: &State, own: &PositionRow, item: &ItemKey, step: &StepRow) -> bool {
+    if fits(step, &own.position, item) > 0 {
+        return false;
+    }
+    let here = |row: &PositionRow| row.detail.back.as_ref() == Some(&step.stage);
+    let always = |row: &PositionRow| row.detail.renew == Renew::Always && here(row);
+    let mut others = strip::positions(state, own.job)
+        .filter(|row| row.position != own.position && row.detail.item.as_ref() == Some(item));
+    others
+        .any(|row| fits(step, &row.position, item) > 0 || (!always(own) && (always(row) || (here(row) && !here(own)))))
+}
+
+/// So many pieces of a position will have to be new, `more` of which are told of now. Where the item is known, and the
+/// stage in which it goes back, that stage wants what it was not asked for yet; nobody asks who broke it.
+pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32, more: i32) -> Result<(), Refusal> {
+    if more > 0 {
+        session.notice(Notice::NewPieces { position: found.position.clone(), pieces: more });
+    }
     // What is always renewed is on the list since the job was opened, or since it was added.
     let listed = found.detail.renew == Renew::Always && (!found.unplanned || found.off_n.is_some());
     let (Some(item), Some(back), false) = (&found.detail.item, &found.detail.back, listed) else {
@@ -198,13 +241,16 @@ pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32) 
     else {
         return Ok(());
     };
+    // What was taken back and is said again, or ruined further, was asked for already.
+    let asked = look::steps(session.state, found.job, back).map(|step| fits(step, &found.position, item)).sum::<i64>();
+    let quantity = Quantity(i64::from(pieces) - asked);
     let (job, stage, step) = (found.job, stage.stage.clone(), StepNo(stage.last_step + 1));
-    if step.0 > steps::STEPS_MAX {
+    if step.0 > steps::STEPS_MAX || !quantity.is_positive() {
         return Ok(());
     }
-    let instruction = Wording::Template(format!("Fit new: {pieces} of '{}'", found.position));
+    let instruction = Wording::Template(fit_new(&found.position, quantity.0));
     let added = JobStep {
-        needs: vec![Need { item: item.clone(), quantity: Quantity(i64::from(pieces)), unit: Unit::Piece }],
+        needs: vec![Need { item: item.clone(), quantity, unit: Unit::Piece }],
         unplanned: true,
         ..JobStep::plain(step, instruction)
     };

@@ -3,7 +3,7 @@
 use super::{COUNT_MAX, POSITIONS_MAX, row};
 use crate::answer::Made;
 use crate::check as form;
-use crate::command::SplitPosition;
+use crate::command::{OffLine, SplitPosition};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -94,8 +94,10 @@ fn free_key(state: &State, job: JobNo, of: &PositionKey, named: &str) -> Result<
 
 /// Studs that came out with their nuts: each nut is one piece and each stud another, and a stud goes back before
 /// what it held and before its nut.
-pub(super) fn studs(session: &mut Session, found: &PositionRow, studs: i32, there: i32) -> Result<(), Refusal> {
-    let position = &found.position;
+pub(super) fn studs(session: &mut Session, found: &PositionRow, line: &OffLine, there: i32) -> Result<(), Refusal> {
+    let (position, studs) = (&found.position, line.studs);
+    // They are laid where their nuts are.
+    let keep = line.keep.or(found.detail.keep);
     if found.detail.kind != PositionKind::Fastener || found.detail.manner == Manner::In {
         let why = format!("'{position}' is no fastener that comes off, so no stud came out with it");
         return Err(Refusal::invalid("lines.studs", why));
@@ -108,7 +110,7 @@ pub(super) fn studs(session: &mut Session, found: &PositionRow, studs: i32, ther
     let detail = PositionDetail {
         location: found.detail.location.clone(),
         behind: std::iter::once(position.clone()).chain(found.detail.attached_to.clone()).collect(),
-        keep: found.detail.keep,
+        keep,
         renew: Renew::Check,
         check: Some("Thread of stud and hole clean and whole; else a new stud".to_owned()),
         back: found.detail.back.clone(),
@@ -120,6 +122,7 @@ pub(super) fn studs(session: &mut Session, found: &PositionRow, studs: i32, ther
     let added = JobPosition { position: key.clone(), step: None, what, detail, unplanned: true };
     session.emit(Fact::PositionAdded { job: found.job, stage, position: added })?;
     // It is off already, whatever is still on: that is what happened.
+    let kept_at = session.seal_some(line.kept_at.as_deref());
     session.emit(Fact::PositionOff {
         job: found.job,
         position: key,
@@ -127,8 +130,8 @@ pub(super) fn studs(session: &mut Session, found: &PositionRow, studs: i32, ther
         found: studs,
         missing: 0,
         damaged: 0,
-        keep: found.detail.keep,
-        kept_at: None,
+        keep,
+        kept_at,
         note: None,
         repair: None,
     })?;

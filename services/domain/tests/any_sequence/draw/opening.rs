@@ -55,6 +55,7 @@ needs = [{ item = "gasket", quantity = 2 }, { item = "seal", quantity = 1 }]
 key = "cover"
 what = "Cover"
 count = 2
+behind = []
 back = "fit"
 
 [[stage.step.off]]

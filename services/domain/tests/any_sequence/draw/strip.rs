@@ -108,16 +108,14 @@ pub fn put_back(draw: &mut Draw<'_>) -> Command {
 }
 
 pub fn tighten(draw: &mut Draw<'_>) -> Command {
-    let loose: Vec<PositionRow> = draw
-        .state
-        .positions
-        .iter()
-        .filter(|row| row.tightness.is_some_and(|t| t < Tightness::Final))
-        .cloned()
-        .collect();
-    let row = draw.one_of(&loose);
+    // Loosened again as well, now and then.
+    let most = if draw.rarely(4) { Tightness::Final } else { Tightness::Finger };
+    let fitted = draw.state.positions.iter().filter(|row| row.tightness.is_some_and(|tightness| tightness <= most));
+    let fitted: Vec<PositionRow> = fitted.cloned().collect();
+    let row = draw.one_of(&fitted);
     let (job, position) = row.map_or((JobNo(1), "cover".into()), |row| (row.job, row.position));
-    let tightness = if draw.below(3) == 0 { Tightness::Finger } else { Tightness::Final };
+    let tightness = draw.one_of(&[Tightness::Loose, Tightness::Finger, Tightness::Final, Tightness::Final]);
+    let tightness = tightness.unwrap_or(Tightness::Final);
     TightenPositions { job, positions: vec![position], tightness }.into()
 }
 
@@ -168,7 +166,12 @@ pub fn next_in(draw: &mut Draw<'_>, row: &StageRow) -> Option<Command> {
     if let Some(one) = draw.one_of(&unseen) {
         return Some(ConfirmPositions { job, positions: vec![one.position] }.into());
     }
-    let due = of_job(draw, job, |one| one.detail.back.as_ref() == Some(&stage) && one.off_n.is_some() && !whole(one));
+    // What nobody gave a stage, or put in for the work, stands against what brings the vehicle to life.
+    let due = |one: &PositionRow| match &one.detail.back {
+        Some(back) if one.detail.manner != Manner::In => *back == stage,
+        _ => one.stage != stage,
+    };
+    let due = of_job(draw, job, |one| due(one) && one.off_n.is_some() && !whole(one));
     let one = draw.one_of(&due)?;
     let line = BackLine { tightness: Some(Tightness::Finger), ..BackLine::listed(one.position) };
     Some(PutBack { job, stage, lines: vec![line], as_listed: false, override_reason }.into())

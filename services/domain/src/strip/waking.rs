@@ -1,0 +1,101 @@
+//! What has to be whole before a vehicle comes to life: before the battery is on, the fuel line under pressure, a system
+//! full, the engine run, or the vehicle back on its wheels.
+
+use super::balance::{not_tight, pieces_left, places_left};
+use super::order::is_open;
+use super::positions;
+use crate::look;
+use crate::state::State;
+use leadhand_facts::rows::{PositionRow, StepRow};
+use leadhand_facts::words::{Manner, StageState, VehicleState};
+use leadhand_facts::{JobNo, StageKey};
+use std::collections::BTreeSet;
+
+/// What a state asks of the strip book beside that what is due is back.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Waking {
+    /// Whatever was put in is out, whenever it would be due.
+    all_out: bool,
+    /// What is back is tight.
+    tight: bool,
+}
+
+/// The states that bring a vehicle to life. Turning the engine by hand is work on an open engine and is none of them; nor
+/// are latching the bonnet, closing ports and bleeding brakes.
+fn waking(state: VehicleState) -> Option<Waking> {
+    use VehicleState as V;
+    match state {
+        // Current reaches everything, and nothing is under pressure yet: trim may still be loose.
+        V::BatteryConnected | V::AirbagsLive | V::HighVoltageLive => Some(Waking { all_out: true, tight: false }),
+        // Pressure and turning parts find every bolt that is only hand-tight.
+        V::FuelPressureLive | V::CoolantFull | V::OilFull | V::TemperatureHot => {
+            Some(Waking { all_out: true, tight: true })
+        }
+        // A vehicle is moved with its engine apart, covers in; and wheels are tightened on the floor.
+        V::SupportWheels | V::RollingFree => Some(Waking { all_out: false, tight: false }),
+        _ => None,
+    }
+}
+
+/// Whether a step brings the vehicle to life.
+pub(crate) fn wakes(step: &StepRow) -> bool {
+    step.safety.sets.iter().any(|state| waking(*state).is_some())
+}
+
+/// Positions that stand against a state to which a step brings the vehicle.
+pub(crate) fn open_before<'s>(state: &'s State, step: &StepRow, set: VehicleState) -> Vec<&'s PositionRow> {
+    let Some(asks) = waking(set) else { return Vec::new() };
+    let before = before(state, step.job, &step.stage);
+    let due = |row: &PositionRow| match &row.detail.back {
+        Some(back) => *back == step.stage || before.contains(back) || is_over(state, step.job, back),
+        // Nobody said when it goes back, so it should be; but a vehicle may be lowered in the stage that takes it off.
+        None => asks.all_out || before.contains(&row.stage),
+    };
+    let stands = |row: &&PositionRow| {
+        let inside = row.detail.manner == Manner::In && asks.all_out;
+        (is_open(row) && (inside || due(row))) || (asks.tight && not_tight(row).is_some() && due(row))
+    };
+    positions(state, step.job).filter(stands).collect()
+}
+
+/// Positions that are open while a vehicle is in this state, whenever they would be due.
+pub(crate) fn open_while(state: &State, job: JobNo, set: VehicleState) -> Vec<&PositionRow> {
+    let Some(asks) = waking(set) else { return Vec::new() };
+    positions(state, job).filter(|row| is_open(row) || (asks.tight && not_tight(row).is_some())).collect()
+}
+
+/// What is open of each, in words: what is off, what is in, what is not tight.
+pub(crate) fn said(rows: &[&PositionRow]) -> String {
+    let of = |row: &&&PositionRow| match row.detail.manner {
+        Manner::In if pieces_left(row) > 0 => 1,
+        Manner::In => 3,
+        _ if places_left(row) > 0 => 0,
+        _ => 2,
+    };
+    let kinds = [(0, "not back"), (1, "still in"), (2, "not tight")];
+    let told = kinds.into_iter().filter_map(|(kind, words)| {
+        let keys: Vec<String> =
+            rows.iter().filter(|row| of(row) == kind).map(|row| format!("'{}'", row.position)).collect();
+        (!keys.is_empty()).then(|| format!("{words}: {}", keys.join(", ")))
+    });
+    told.collect::<Vec<_>>().join("; ")
+}
+
+/// Every stage that comes before another, by whatever way.
+fn before(state: &State, job: JobNo, stage: &StageKey) -> BTreeSet<StageKey> {
+    let (mut seen, mut ahead) = (BTreeSet::new(), vec![stage.clone()]);
+    while let Some(stage) = ahead.pop() {
+        for after in look::afters(state, job, &stage) {
+            if seen.insert(after.after.clone()) {
+                ahead.push(after.after.clone());
+            }
+        }
+    }
+    seen
+}
+
+/// Whether nothing goes back in a stage any more.
+fn is_over(state: &State, job: JobNo, stage: &StageKey) -> bool {
+    let row = state.stages.get(&(job, stage.clone()));
+    row.is_none_or(|row| matches!(row.state, StageState::Finished | StageState::Skipped))
+}
