@@ -6,7 +6,7 @@ mod ladder;
 mod order;
 mod standing;
 
-pub use balance::{Open, of_position, open, pieces_left, places_left};
+pub use balance::{Open, is_unsaid, may_hide, not_taken, of_position, open, pieces_left, places_left, unsaid};
 pub use changes::{RefitChange, changes};
 pub(crate) use ladder::rung;
 pub use ladder::{NextRung, attempts, ladder_of, moved, next_rung, ruined, usual_ladder};

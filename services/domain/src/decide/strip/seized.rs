@@ -54,12 +54,13 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
     let found = row(session.state, command.job, &command.position)?.clone();
     active(session, command.job, &found.stage, "an attempt")?;
     condition::refuse_called(session, command.job, &found.stage)?;
-    let not_safe = off::unsafe_now(session, &found)?;
-    skills::may_overrule(session, not_safe, command.override_reason.as_deref(), condition::NOT_SAFE)?;
+    let mut against = skills::Against::default();
+    off::unsafe_now(session, &found)?.into_iter().for_each(|one| against.add(Some(one), condition::NOT_SAFE));
     let pieces = pieces(session.state, command, &found)?;
     let (next, number) = (rung(session.state, command, &found)?, number(session, &found)?);
-    let objection = objection(session, command, &found, &next, pieces)?;
-    let overridden = skills::overruled(session, objection, command.override_reason.as_deref(), RUNG)?;
+    against.add(objection(session, command, &found, &next, pieces)?, RUNG);
+    let stood = against.may_overrule(session, command.override_reason.as_deref())?;
+    let overridden = session.seal_some(command.override_reason.as_deref().filter(|_| stood));
     let (plan, note) = (session.seal_some(command.plan.as_deref()), session.seal_some(command.note.as_deref()));
     session.emit(Fact::AttemptRecorded {
         job: command.job,
@@ -202,7 +203,9 @@ pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32) 
     if step.0 > steps::STEPS_MAX {
         return Ok(());
     }
-    let instruction = Wording::Template(format!("Fit new: {pieces} of '{}'", found.position));
+    let name = found.what.clone().or_else(|| session.state.items.get(&(item.clone(),)).map(|row| row.name.clone()));
+    let name = name.unwrap_or_else(|| found.position.to_string());
+    let instruction = Wording::Template(format!("Fit new: {pieces} \u{d7} {name}"));
     let added = JobStep {
         needs: vec![Need { item: item.clone(), quantity: Quantity(i64::from(pieces)), unit: Unit::Piece }],
         unplanned: true,
