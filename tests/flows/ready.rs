@@ -84,6 +84,7 @@ async fn finished_jobs_teach_and_the_proposal_can_be_published() {
     let flint = opened(&shop).await;
     let ask = |propose| v1::GetLessonsRequest { template: "belt".into(), propose };
     assert_eq!(flint.get_lessons(ask(false)).await.unwrap().jobs, 0);
+    assert_eq!(reason(flint.get_lessons(ask(true)).await), "NOTHING_TO_DO", "no job is finished yet");
     for _ in 0..2 {
         let job = shop.job("belt", "van").await;
         start(&flint, job, "lock").await.unwrap();

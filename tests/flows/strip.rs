@@ -97,6 +97,22 @@ async fn what_came_off_goes_back_and_the_vehicle_leaves_only_then() {
     assert_eq!(reason(shop.lead.complete_job(complete("he waits outside")).await), "HAND_OVER_FOR_GOOD");
     flint.confirm_positions(confirm(job)).await.unwrap();
     assert_eq!(open(&book(&shop.lead, job).await), Vec::<&str>::new());
+    // A nut and the gasket went in, and the parts room was never asked for them.
+    let refused = shop.lead.complete_job(complete("")).await.unwrap_err();
+    let lines: Vec<(&str, &str)> =
+        refused.fields.iter().map(|fault| (fault.field.as_str(), fault.message.as_str())).collect();
+    assert_eq!(
+        lines,
+        [
+            ("not-taken:flange-nut-8", "1 fitted new, and 0 taken from stock"),
+            ("not-taken:intake-gasket-20", "1 fitted new, and 0 taken from stock"),
+        ]
+    );
+    for item in ["flange-nut-8", "intake-gasket-20"] {
+        let (write, item) = (Some(new_write()), item.to_owned());
+        let issue = v1::IssueStockRequest { write, job, item, quantity: 1, ..Default::default() };
+        shop.lead.issue_stock(issue).await.unwrap();
+    }
     shop.lead.complete_job(complete("")).await.unwrap();
     shop.verified().await;
 }

@@ -217,6 +217,10 @@ pub enum Notice {
     ToolStillOut { tool: ToolKey },
     /// The vehicle goes while this position is open.
     LeftOpen { position: PositionKey },
+    /// The vehicle goes, called off, while this is not as it has to be.
+    GoesAsItIs { what: String },
+    /// A stage that waited for nothing but what a lead overruled ended with the hand-over.
+    EndedWithHandOver { stage: StageKey },
     /// The steps of a stage need a state that the vehicle is not in.
     StateWanted { stage: StageKey, step: StepNo, state: VehicleState, is: VehicleState },
     /// So much of a fluid did not come out.

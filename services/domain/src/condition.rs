@@ -115,20 +115,27 @@ impl Open {
     }
 }
 
-impl std::fmt::Display for Open {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl Open {
+    /// What is open, without what it is about.
+    pub fn what(&self) -> String {
         let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
         match self {
-            Self::State { is, rest } => write!(f, "{}: {}, and has to be {}", is.feature(), is.value(), rest.value()),
-            Self::Hold { stage, step, what } => {
-                write!(f, "hold point {step} of {stage}: nobody passed it ({what})")
+            Self::State { is, rest } => format!("{}, and has to be {}", is.value(), rest.value()),
+            Self::Hold { what, .. } => format!("nobody passed it ({what})"),
+            Self::Fluid { drained_ml, filled_ml, .. } => {
+                format!("{} came out and {} went in", told(*drained_ml), told(*filled_ml))
             }
-            Self::Fluid { fluid, drained_ml, filled_ml } => {
-                write!(f, "{fluid}: {} came out and {} went in", told(*drained_ml), told(*filled_ml))
-            }
-            Self::Way { stage, step } => {
-                write!(f, "step {step} of {stage}: no lead decided on the way that is not the book's")
-            }
+            Self::Way { .. } => "no lead decided on the way that is not the book's".to_owned(),
+        }
+    }
+}
+
+impl std::fmt::Display for Open {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::State { .. } | Self::Fluid { .. } => write!(f, "{}: {}", self.about(), self.what()),
+            Self::Hold { stage, step, .. } => write!(f, "hold point {step} of {stage}: {}", self.what()),
+            Self::Way { stage, step } => write!(f, "step {step} of {stage}: {}", self.what()),
         }
     }
 }

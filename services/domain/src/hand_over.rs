@@ -5,9 +5,9 @@ use crate::look;
 use crate::reading;
 use crate::state::State;
 use crate::strip::{self, Open};
-use leadhand_facts::rows::{ReadingRow, StepRow};
+use leadhand_facts::rows::{ReadingRow, StageRow, StepRow};
 use leadhand_facts::words::{Decision, StageState, StepState, Verdict};
-use leadhand_facts::{BlockerNo, JobNo, ReadingKey, StageKey};
+use leadhand_facts::{BlockerNo, ItemKey, JobNo, PositionKey, Quantity, ReadingKey, StageKey, TextId};
 
 /// A line of the list.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,6 +30,15 @@ pub enum Line {
     Strip(Open),
     /// The vehicle is not as it has to be.
     Condition(condition::Open),
+    /// More new pieces went in than were given out from stock for this job.
+    NotTaken {
+        /// Of what.
+        item: ItemKey,
+        /// How many went in.
+        renewed: i64,
+        /// How many were given out.
+        issued: Quantity,
+    },
     /// A reading was not taken.
     ReadingMissing {
         /// Which.
@@ -64,10 +73,12 @@ impl Line {
             Self::Stage { .. } => "stage",
             Self::Blocker { .. } => "blocker",
             Self::Strip(Open::StillIn { .. }) => "still-in",
+            Self::Strip(Open::Unsaid { .. }) => "unsaid",
             Self::Strip(Open::NotChecked { .. }) => "second-check",
             Self::Strip(Open::Places { .. }) => "places",
             Self::Strip(Open::Pieces { .. }) => "pieces",
             Self::Strip(Open::NotTight { .. }) => "not-tight",
+            Self::NotTaken { .. } => "not-taken",
             Self::Condition(condition::Open::State { .. }) => "state",
             Self::Condition(condition::Open::Hold { .. }) => "hold",
             Self::Condition(condition::Open::Fluid { .. }) => "fluid",
@@ -84,6 +95,7 @@ impl Line {
             Self::Blocker { blocker, .. } => blocker.to_string(),
             Self::Strip(open) => open.position().to_string(),
             Self::Condition(open) => open.about(),
+            Self::NotTaken { item, .. } => item.to_string(),
             Self::ReadingMissing { reading, .. } | Self::ReadingOut { reading, .. } => reading.to_string(),
         }
     }
@@ -98,22 +110,125 @@ impl Line {
         match self {
             Self::Stage { .. } | Self::Blocker { .. } => Remedy::End,
             Self::Strip(open) if open.is_final() => Remedy::Nobody,
-            Self::Strip(_) | Self::Condition(_) | Self::ReadingMissing { .. } | Self::ReadingOut { .. } => Remedy::Lead,
+            Self::Strip(_)
+            | Self::Condition(_)
+            | Self::NotTaken { .. }
+            | Self::ReadingMissing { .. }
+            | Self::ReadingOut { .. } => Remedy::Lead,
+        }
+    }
+
+    /// What is open, without what it is about.
+    pub fn open(&self) -> String {
+        match self {
+            Self::Stage { state, .. } => format!("{state}; finish or skip it"),
+            Self::Blocker { stage, .. } => format!("holds up {stage}; clear it"),
+            Self::Strip(open) => open.what(),
+            Self::Condition(open) => open.what(),
+            Self::NotTaken { renewed, issued, .. } => format!("{renewed} fitted new, and {issued} taken from stock"),
+            Self::ReadingMissing { stage, .. } => format!("not measured at {stage}"),
+            Self::ReadingOut { repair: false, .. } => "out of its limits".to_owned(),
+            Self::ReadingOut { repair: true, .. } => "not measured since the repair".to_owned(),
+        }
+    }
+
+    /// What it is about, as a sentence begins with it.
+    fn subject(&self) -> String {
+        match self {
+            Self::Stage { stage, .. } => format!("stage {stage}"),
+            Self::Blocker { blocker, .. } => format!("blocker {blocker}"),
+            Self::Condition(condition::Open::Hold { stage, step, .. }) => format!("hold point {step} of {stage}"),
+            Self::Condition(condition::Open::Way { stage, step }) => format!("step {step} of {stage}"),
+            _ => self.about(),
+        }
+    }
+
+    /// The same for somebody who knows no key: `name` is what people call what it is about.
+    pub fn told_of(&self, name: &str) -> String {
+        match self {
+            Self::Condition(condition::Open::Hold { step, .. }) => {
+                format!("{name}, hold point {step}: {}", self.open())
+            }
+            Self::Condition(condition::Open::Way { step, .. }) => format!("{name}, step {step}: {}", self.open()),
+            Self::Blocker { blocker, .. } => format!("{name}: blocker {blocker} is open"),
+            Self::Stage { state, .. } => format!("{name}: {state}"),
+            Self::ReadingMissing { .. } => format!("{name}: not measured"),
+            Self::Strip(Open::Unsaid { put_in: true, .. }) => {
+                format!("{name}: put in for the work, and nobody said that it is out")
+            }
+            Self::Strip(Open::Unsaid { put_in: false, .. }) => {
+                format!("{name}: nobody said whether it came off, and nobody else looked at it")
+            }
+            _ => format!("{name}: {}", self.open()),
         }
     }
 }
 
 impl std::fmt::Display for Line {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Stage { stage, state } => write!(f, "stage {stage}: {state}; finish or skip it"),
-            Self::Blocker { blocker, stage } => write!(f, "blocker {blocker}: holds up {stage}; clear it"),
-            Self::Strip(open) => open.fmt(f),
-            Self::Condition(open) => open.fmt(f),
-            Self::ReadingMissing { reading, stage } => write!(f, "{reading}: not measured at {stage}"),
-            Self::ReadingOut { reading, repair: false } => write!(f, "{reading}: out of its limits"),
-            Self::ReadingOut { reading, repair: true } => write!(f, "{reading}: not measured since the repair"),
+        write!(f, "{}: {}", self.subject(), self.open())
+    }
+}
+
+/// What a line is about, as people call it: words of the template or an item, or words that somebody typed; `key` where
+/// there are none.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Subject {
+    /// Words that are no person's.
+    pub own: Option<String>,
+    /// Words that may be erased.
+    pub text: Option<TextId>,
+    /// Its key.
+    pub key: String,
+}
+
+/// What a line of this job is about.
+pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
+    let of_stage = |stage: &StageKey| {
+        let row = state.stages.get(&(job, stage.clone()));
+        row.map_or((None, None), |row| (row.title.clone(), row.title_text))
+    };
+    let of_reading = |reading: &ReadingKey| {
+        let row = state.readings.get(&(job, reading.clone()));
+        row.map_or((None, None), |row| (row.what.clone(), row.what_text))
+    };
+    let of_position = |position: &PositionKey| {
+        let row = state.positions.get(&(job, position.clone()));
+        row.map_or((None, None), |row| (row.what.clone(), row.what_text))
+    };
+    let (own, text) = match line {
+        Line::Stage { stage, .. } | Line::Blocker { stage, .. } => of_stage(stage),
+        Line::Condition(condition::Open::Hold { stage, .. } | condition::Open::Way { stage, .. }) => of_stage(stage),
+        Line::Condition(condition::Open::State { .. }) => (None, None),
+        Line::Condition(condition::Open::Fluid { fluid, .. }) => {
+            (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None)
         }
+        Line::Strip(open) => of_position(open.position()),
+        Line::NotTaken { item, .. } => (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None),
+        Line::ReadingMissing { reading, .. } | Line::ReadingOut { reading, .. } => of_reading(reading),
+    };
+    let key = match line {
+        // The features are words of ours.
+        Line::Condition(condition::Open::State { .. }) => line.about().replace('-', " "),
+        _ => line.about(),
+    };
+    Subject { own, text, key }
+}
+
+/// What was open, by the kind of a line alone: for one that is no longer in the list.
+pub fn told_by_kind(kind: &str) -> &'static str {
+    match kind {
+        "places" => "places were empty",
+        "pieces" => "pieces that came off were not accounted for",
+        "not-tight" => "not tightened to the end",
+        "not-taken" => "fitted new, and not taken from stock",
+        "state" => "not as it has to be",
+        "hold" => "a hold point was not passed",
+        "fluid" => "less went in than came out",
+        "way" => "no lead decided on the way that is not the book's",
+        "reading-missing" => "not measured",
+        "reading-out" => "out of its limits",
+        _ => "it was open",
     }
 }
 
@@ -125,7 +240,13 @@ pub fn told(lines: &[Line]) -> String {
 /// Everything that stands against handing a job over, gravest first.
 pub fn lines(state: &State, job: JobNo) -> Vec<Line> {
     let mut all: Vec<Line> = stages(state, job).chain(blockers(state, job)).collect();
+    all.extend(strip::unsaid(state, job).into_iter().map(Line::Strip));
     all.extend(strip::open(strip::positions(state, job)).into_iter().map(Line::Strip));
+    all.extend(strip::not_taken(state, job).into_iter().map(|(item, (renewed, issued))| Line::NotTaken {
+        item,
+        renewed,
+        issued,
+    }));
     all.extend(condition::open(state, job).into_iter().map(Line::Condition));
     all.extend(reading::readings(state, job).filter_map(|row| of_reading(state, row)));
     // Stable: within a remedy each book keeps its own order.
@@ -135,7 +256,19 @@ pub fn lines(state: &State, job: JobNo) -> Vec<Line> {
 
 fn stages(state: &State, job: JobNo) -> impl Iterator<Item = Line> {
     let left = look::stages_in_order(state, job).into_iter().filter(|stage| !look::is_ended(stage));
+    let left = left.filter(|stage| !ends_with_it(state, stage));
     left.map(|stage| Line::Stage { stage: stage.stage.clone(), state: stage.state })
+}
+
+/// Whether a stage has nothing left but positions that did not go back: their lines say what is open, and it ends with the
+/// hand-over for which a lead overrules them.
+pub fn ends_with_it(state: &State, stage: &StageRow) -> bool {
+    let job = stage.job;
+    stage.state == StageState::Active
+        && look::steps(state, job, &stage.stage).all(|step| step.state != StepState::Pending)
+        && look::open_blockers(state, job).all(|row| row.stage != stage.stage)
+        && strip::positions(state, job).all(|row| row.stage != stage.stage || row.off_n.is_some())
+        && strip::positions(state, job).any(|row| row.detail.back.as_ref() == Some(&stage.stage) && strip::is_open(row))
 }
 
 fn blockers(state: &State, job: JobNo) -> impl Iterator<Item = Line> {

@@ -2,6 +2,7 @@
 //! what was short, found or overruled, and how long it took. One job is looked at after the other, and only what it
 //! teaches is kept of it.
 
+mod books;
 mod gather;
 mod propose;
 
@@ -33,6 +34,12 @@ pub enum Kind {
     Finding,
     /// A lead let something pass.
     Override,
+    /// Something would not move, and how it ended.
+    Seized,
+    /// Something was done in another way than the book's.
+    Way,
+    /// Another amount of a fluid than was expected.
+    Fluid,
 }
 
 /// Something that was met.

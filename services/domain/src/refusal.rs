@@ -204,20 +204,18 @@ refusals! {
     /// A step brings the vehicle to life while something is open.
     WakesOpen { stage: StageKey, step: StepNo, states: String, open: String } Precondition "WAKES_OPEN"
         "step {step} of stage '{stage}' leaves the vehicle {states}, and it is not whole: {open}; settle that first, or let the lead override with a reason";
-    /// The vehicle is neither in the state that a step needs nor whole enough for what the step does.
-    NotSafeNorWhole { unsafe_now: String, open: String } Precondition "NOT_SAFE_NOR_WHOLE" "{unsafe_now}; and {open}";
     /// Something that is listed for the stage was not said.
     PositionsUnsaid { stage: StageKey, positions: String } Precondition "POSITIONS_UNSAID"
-        "stage '{stage}' lists {positions}, of which nothing was said; say what came off or went back, or finish the stage as listed";
+        "stage '{stage}' lists {positions}, of which nothing was said; say what came off or went back, take back the step that was ticked, or finish the stage as listed";
     /// Something stands against handing over that nobody overrules.
-    HandOverForGood { job: JobNo, lines: Vec<Line> } Precondition
-        "HAND_OVER_FOR_GOOD" "job {job} can't be handed over, and nobody can override the first of these: {}; settle them first", [told(lines)];
+    HandOverForGood { job: JobNo, lines: Vec<Line>, named: String } Precondition
+        "HAND_OVER_FOR_GOOD" "job {job} can't be handed over, and nobody can override the first of these: {}{named}; settle them first", [told(lines)];
     /// Something stands against handing over that has to be ended.
-    HandOverUnfinished { job: JobNo, lines: Vec<Line> } Precondition
-        "HAND_OVER_UNFINISHED" "job {job} can't be handed over yet: {}; end what is unfinished first", [told(lines)];
+    HandOverUnfinished { job: JobNo, lines: Vec<Line>, named: String } Precondition
+        "HAND_OVER_UNFINISHED" "job {job} can't be handed over yet: {}{named}; end what is unfinished first", [told(lines)];
     /// Something stands against handing over that a lead may overrule.
-    HandOverOpen { job: JobNo, lines: Vec<Line> } Precondition
-        "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}; settle it, or let the lead override each line with a reason", [told(lines)];
+    HandOverOpen { job: JobNo, lines: Vec<Line>, named: String } Precondition
+        "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}{named}; settle it, or let the lead override each line with a reason", [told(lines)];
     /// A step measures something that was not measured.
     ReadingsMissing { stage: StageKey, step: StepNo, readings: String } Precondition
         "READINGS_MISSING" "step {step} of stage '{stage}' measures {readings}, and that was not recorded; record it with `leadhand reading record`, or skip the step with a reason";
@@ -230,6 +228,8 @@ refusals! {
     /// The vehicle is not in a state that a step needs.
     StateWanted { stage: StageKey, step: StepNo, wants: String } Precondition
         "STATE_WANTED" "step {step} of stage '{stage}' needs {wants}; bring the vehicle there and say so with `leadhand vehicle state`, or let the lead override with a reason";
+    /// Several things stand against it, each of which a lead overrides.
+    Objections { all: String } Precondition "OBJECTIONS" "{all}";
     /// High voltage, and nobody who is qualified.
     HighVoltage { what: String } Precondition
         "HIGH_VOLTAGE" "{what} is about high voltage and asks for the skill 'high-voltage' or for a vehicle that was made safe; stop, cordon the vehicle off and call qualified staff: nobody can override this";
@@ -245,6 +245,12 @@ refusals! {
     /// A second pair of eyes is asked for.
     HoldOwnWork { stage: StageKey, step: StepNo, what: String } Precondition
         "HOLD_OWN_WORK" "hold point {step} of stage '{stage}' ({what}) asks for a second pair of eyes, and you worked on it; let somebody else look";
+    /// Nobody knows whose work a second pair of eyes would look at.
+    HoldNobodysWork { stage: StageKey, step: StepNo, what: String, work: String } Precondition "HOLD_NOBODYS_WORK"
+        "hold point {step} of stage '{stage}' ({what}) asks for a second pair of eyes, and nobody is named for {work}: that could be your own work; let whoever did it enter the time (`leadhand clock work`), or take it back and record it by name";
+    /// The person looked at this stage as a second pair of eyes, and would have worked on it before.
+    LookedAtOwnWork { stage: StageKey, step: StepNo, passed_at: Instant } Precondition "LOOKED_AT_OWN_WORK"
+        "this person passed hold point {step} of stage '{stage}' at {passed_at} as a second pair of eyes, and time on the stage before that would make it a look at the own work; give times after that, or take the hold point back first (`leadhand step reopen`) and let somebody else look";
     /// A lead has to decide on another way first.
     WayUndecided { stage: StageKey, step: StepNo } Precondition
         "WAY_UNDECIDED" "step {step} of stage '{stage}' waits for a lead to decide on a way that is not the book's; `leadhand step decide` does that";

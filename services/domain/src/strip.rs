@@ -7,7 +7,7 @@ mod order;
 mod standing;
 mod waking;
 
-pub use balance::{Open, of_position, open, pieces_left, places_left};
+pub use balance::{Open, is_unsaid, may_hide, not_taken, of_position, open, pieces_left, places_left, unsaid};
 pub use changes::{RefitChange, changes};
 pub use ladder::{NextRung, attempts, ladder_of, moved, next_rung, ruined, usual_ladder};
 pub(crate) use ladder::{rung, rung_by_itself};

@@ -9,7 +9,7 @@ use leadhand_domain::command::*;
 use leadhand_domain::lessons::{JobLessons, Kind, Lessons, StageLessons, gather, lessons, propose};
 use leadhand_domain::template::{parse, write};
 use leadhand_facts::template::Template;
-use leadhand_facts::words::{Cause, Manner, PositionKind};
+use leadhand_facts::words::{Cause, Manner, Outcome, PositionKind};
 use leadhand_facts::*;
 use stock_kit::Shop;
 
@@ -243,6 +243,42 @@ fn erased_words_teach_how_often_and_no_more() {
     let steps: Vec<_> = told(strip(&all)).into_iter().filter(|(kind, ..)| *kind == Kind::Step).collect();
     assert_eq!(steps, [(Kind::Step, "words that were erased", 3, 4, 0)]);
     assert!(!propose(&yard.template(), &erased).contains("words that were erased"));
+}
+
+/// Two jobs: a pin that moved at the second rung, a way that is not the book's, brake fluid that nobody had listed, and a
+/// hose that was left open on the lead's word.
+#[test]
+fn tries_other_ways_fluids_and_what_was_overruled_are_told() {
+    let mut yard = Yard::open();
+    for minutes in [40, 50] {
+        yard.job(minutes, |shop, job| {
+            hose(shop, job);
+            for (rung, outcome) in [(1, Outcome::NotMoved), (2, Outcome::Moved)] {
+                let (rung, pieces, item, plan, note) = (Some(rung), None, None, None, None);
+                let (position, blocked, override_reason) = (PositionKey::from("found-1"), false, None);
+                let tried =
+                    RecordAttempt { job, position, rung, outcome, pieces, item, plan, note, blocked, override_reason };
+                shop.must(tried);
+            }
+            let (stage, step) = (StageKey::from("strip"), StepNo(1));
+            let (way, reason) = ("from below".into(), "no room".into());
+            shop.must(ProposeWay { job, stage: stage.clone(), step, way, reason });
+            shop.must(DecideWay { job, stage, step, approved: true, note: None });
+            shop.must(RecordFluid { job, fluid: "brake-fluid".into(), drained_ml: 50, filled_ml: 20, note: None });
+        });
+    }
+    let all = yard.lessons();
+    let told = told(strip(&all));
+    let kinds = |kind| told.iter().filter(|one| one.0 == kind).map(|one| (one.1, one.2, one.3)).collect::<Vec<_>>();
+    let tries = kinds(Kind::Seized);
+    assert_eq!((tries.len(), tries[0].1), (1, 2), "{told:?}");
+    assert!(tries[0].0.starts_with("Hidden hose: moved at rung 2 ("), "{told:?}");
+    assert_eq!(kinds(Kind::Way), [("step 1: done in another way: from below", 2, 2)]);
+    let fluids = [("brake-fluid: less went in than came out", 2, 2), ("brake-fluid: nobody had listed it", 2, 2)];
+    assert_eq!(kinds(Kind::Fluid), fluids);
+    let gone = all.stages.iter().flat_map(|stage| &stage.lessons).filter(|one| one.kind == Kind::Override);
+    let gone: Vec<&str> = gone.map(|one| one.what.as_str()).collect();
+    assert!(gone.contains(&"at the hand-over, fluid:brake-fluid: it has to go"), "{gone:?}");
 }
 
 #[test]

@@ -182,7 +182,7 @@ fn nothing_comes_to_life_while_it_is_open_unless_a_named_lead_says_so() {
     // Both that the state is missing and that it is open are told before the one reason that overrules both.
     bench.must(set(VehicleState::BatteryIsolated));
     let told = bench.refusal(tick("refit", &[3]));
-    assert_eq!(told.reason(), "NOT_SAFE_NOR_WHOLE");
+    assert_eq!(told.reason(), "OBJECTIONS");
     assert!(told.to_string().contains("needs 'battery connected'") && told.to_string().contains("'covers'"), "{told}");
 }
 

@@ -94,7 +94,7 @@ fn details_of(refusal: &Refusal, message: &str) -> ErrorDetails {
         | Refusal::HandOverUnfinished { lines, .. }
         | Refusal::HandOverOpen { lines, .. } => {
             for line in lines.iter().take(LINES_MAX) {
-                details.add_precondition_failure_violation(line.kind(), line.about(), line.to_string());
+                details.add_precondition_failure_violation(line.kind(), line.key(), line.open());
             }
         }
         Refusal::Invalid { field, why } => {

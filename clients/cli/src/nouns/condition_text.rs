@@ -7,7 +7,7 @@ use crate::out::{Table, line};
 use crate::quantity;
 use crate::words::word;
 use jiff::tz::TimeZone;
-use leadhand_sdk::v1::{GetJobResponse, Stage, StageState, Step, VehicleState};
+use leadhand_sdk::v1::{GetJobResponse, OtherWay, Stage, StageState, Step, VehicleState};
 
 /// States, fluids and other ways of a job, as far as there are some, and what the stages that can go on will miss.
 pub fn show(app: &App, answer: &GetJobResponse, zone: &TimeZone) -> Outcome {
@@ -95,6 +95,18 @@ fn ways(answer: &GetJobResponse) -> Table {
     table
 }
 
+/// How a step is done where that is not as the book says, at the step itself.
+pub fn of_way(way: &OtherWay) -> String {
+    let words = if way.way.is_empty() { "(the words are not kept)" } else { &way.way };
+    let why = if way.reason.is_empty() { String::new() } else { format!(", because {}", way.reason) };
+    let by = if way.decided_by.is_empty() { "a lead" } else { &way.decided_by };
+    match (way.decided_at.is_some(), way.approved) {
+        (false, _) => format!("     WAITS FOR THE LEAD: another way is asked for: {words}{why}"),
+        (true, true) => format!("     NOT AS THE BOOK SAYS: {words}{why}; approved by {by}"),
+        (true, false) => format!("     as the book says: {by} did not approve of another way ({words})"),
+    }
+}
+
 /// What a step asks of the vehicle and of whoever does it, a line each.
 pub fn of_step(step: &Step) -> Vec<String> {
     let words = |states: &[i32]| states.iter().map(|state| word::<VehicleState>(*state)).collect::<Vec<_>>().join(", ");
@@ -117,6 +129,18 @@ pub fn of_step(step: &Step) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn another_way_stands_at_its_step() {
+        let asked =
+            OtherWay { way: "from above".into(), reason: "the lift point is rusted".into(), ..Default::default() };
+        let because = "from above, because the lift point is rusted";
+        assert_eq!(of_way(&asked), format!("     WAITS FOR THE LEAD: another way is asked for: {because}"));
+        let decided = OtherWay { decided_by: "Wren".into(), decided_at: Some(Default::default()), ..asked };
+        assert_eq!(of_way(&decided), "     as the book says: Wren did not approve of another way (from above)");
+        let approved = OtherWay { approved: true, ..decided };
+        assert_eq!(of_way(&approved), format!("     NOT AS THE BOOK SAYS: {because}; approved by Wren"));
+    }
 
     #[test]
     fn a_step_says_what_it_asks() {

@@ -9,8 +9,8 @@ use crate::quantity;
 use crate::words::word;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    Blocker, Cause, Caution, GetJobResponse, Job, JobState, Minutes, OnStage, SignalWord, Stage, StageKind, StageState,
-    Step, StepNeed, StepState,
+    Blocker, Cause, Caution, GetJobResponse, Job, JobState, Minutes, OnStage, OtherWay, SignalWord, Stage, StageKind,
+    StageState, Step, StepNeed, StepState,
 };
 
 /// Prints a job with its stages, and the steps that were asked for.
@@ -24,7 +24,7 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
         let found = answer.stages.iter().find(|found| found.stage == key);
         let missing =
             || Failure::Missing(format!("job {} has no stage '{key}'; see 'leadhand job show {}'", job.job, job.job));
-        return stage_steps(found.ok_or_else(missing)?, zone);
+        return stage_steps(found.ok_or_else(missing)?, &answer.ways, zone);
     }
     head(&job, answer.number, zone)?;
     crate::out::line("")?;
@@ -42,7 +42,7 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
     if steps {
         for stage in &answer.stages {
             crate::out::line("")?;
-            stage_steps(stage, zone)?;
+            stage_steps(stage, &answer.ways, zone)?;
         }
     }
     Ok(())
@@ -195,7 +195,7 @@ fn blockers(blockers: &[Blocker], zone: &TimeZone) -> Table {
 }
 
 /// A stage's steps: what the hand does, with what, and what to mind first.
-fn stage_steps(stage: &Stage, zone: &TimeZone) -> Outcome {
+fn stage_steps(stage: &Stage, ways: &[OtherWay], zone: &TimeZone) -> Outcome {
     crate::out::line(&clean(&format!(
         "stage {}: {}, {}",
         stage.stage,
@@ -208,14 +208,15 @@ fn stage_steps(stage: &Stage, zone: &TimeZone) -> Outcome {
         }
     }
     for step in &stage.steps {
-        for line in step_lines(step, zone) {
+        let way = ways.iter().find(|way| (&way.stage, way.step) == (&stage.stage, step.step));
+        for line in step_lines(step, way, zone) {
             crate::out::line(&clean(&line))?;
         }
     }
     Ok(())
 }
 
-fn step_lines(step: &Step, zone: &TimeZone) -> Vec<String> {
+fn step_lines(step: &Step, way: Option<&OtherWay>, zone: &TimeZone) -> Vec<String> {
     // What can hurt comes before what to do, and stands apart from the step before.
     let mut lines = vec![String::new()];
     lines.extend(step.cautions.iter().map(|said| caution(step.step, said)));
@@ -228,6 +229,7 @@ fn step_lines(step: &Step, zone: &TimeZone) -> Vec<String> {
         }
     };
     lines.push(format!("  {}. {}{mark} [{state}]", step.step, step.instruction));
+    lines.extend(way.map(condition_text::of_way));
     if !step.reason.is_empty() {
         lines.push(format!("     reason: {}", step.reason));
     }
@@ -283,7 +285,7 @@ mod tests {
             ..Default::default()
         };
         assert_eq!(
-            step_lines(&step, &TimeZone::UTC),
+            step_lines(&step, None, &TimeZone::UTC),
             [
                 "",
                 "  WARNING before step 2: Hot fluid burns: let it cool first.",

@@ -6,7 +6,9 @@ use crate::failure::{Failure, Outcome};
 use crate::moment;
 use crate::out;
 use clap::{Args, ValueEnum};
-use leadhand_sdk::v1::{GetHandOverSheetRequest, GetHandOverSheetResponse, RemarkKind, SheetPosition};
+use leadhand_sdk::v1::{
+    GetHandOverSheetRequest, GetHandOverSheetResponse, RemarkKind, SheetOverruled, SheetPosition, SheetStage, SheetStep,
+};
 use std::path::{Path, PathBuf};
 
 /// The form of a sheet.
@@ -102,6 +104,43 @@ pub fn renewed(one: &SheetPosition) -> Option<String> {
     (one.renewed > 0).then(|| format!("{}: {} new{always}", one.what, one.renewed))
 }
 
+/// What was open when the vehicle went, who overruled it, and why.
+pub fn overruled(sheet: &GetHandOverSheetResponse) -> Vec<String> {
+    let said = |one: &SheetOverruled| {
+        let what = if one.text.is_empty() { &one.line } else { &one.text };
+        let by = if one.by.is_empty() { "the lead" } else { &one.by };
+        let why = if one.reason.is_empty() { "no reason is kept" } else { &one.reason };
+        format!("{what}. Overruled by {by}: {why}")
+    };
+    sheet.overruled.iter().map(said).collect()
+}
+
+/// The stages of which something was done, each with how far it came; one that was left out half-way as well.
+pub fn done(sheet: &GetHandOverSheetResponse) -> impl Iterator<Item = (&SheetStage, &'static str)> {
+    let any = |stage: &SheetStage| !stage.skipped || stage.steps.iter().any(|step| step.done);
+    sheet.stages.iter().filter(move |stage| any(stage)).map(|stage| {
+        let mark = match (stage.skipped, stage.done) {
+            (true, _) => " (the rest was left out)",
+            (false, false) => " (not finished)",
+            (false, true) => "",
+        };
+        (stage, mark)
+    })
+}
+
+/// How a step was done where that was not the book's way.
+pub fn other_way(step: &SheetStep) -> Option<String> {
+    let kept = |words: &str| if words.is_empty() { "(the words are not kept)".to_owned() } else { words.to_owned() };
+    step.another_way.then(|| {
+        let by = if step.other_way_by.is_empty() { "a lead" } else { &step.other_way_by };
+        format!(
+            "done in another way: {}; because {}; approved by {by}",
+            kept(&step.other_way),
+            kept(&step.other_way_reason)
+        )
+    })
+}
+
 /// What was left out, with its reason.
 pub fn left_out(sheet: &GetHandOverSheetResponse) -> Vec<String> {
     let why = |reason: &str| if reason.is_empty() { "no reason is kept".to_owned() } else { reason.to_owned() };
@@ -128,14 +167,22 @@ pub const SIGNATURES: [&str; 2] = ["For the workshop", "Received by"];
 pub mod tests {
     use super::*;
     use leadhand_sdk::v1::{
-        HandOverLine, Reading, ReadingDetail, SheetCaution, SheetOverruled, SheetPart, SheetRemark, SheetStage,
-        SheetStep, SignalWord, Verdict,
+        HandOverLine, Reading, ReadingDetail, SheetCaution, SheetPart, SheetRemark, SignalWord, Verdict,
     };
 
     /// A sheet with something in every part; each text is hostile.
     pub fn full(text: &str) -> GetHandOverSheetResponse {
         let t = || text.to_owned();
-        let step = SheetStep { instruction: t(), done: true, ..SheetStep::default() };
+        let (other_way, other_way_reason, other_way_by) = (t(), t(), t());
+        let step = SheetStep {
+            instruction: t(),
+            done: true,
+            another_way: true,
+            other_way,
+            other_way_reason,
+            other_way_by,
+            ..SheetStep::default()
+        };
         let skipped = SheetStep { instruction: t(), left_out: t(), skipped: true, ..SheetStep::default() };
         let reading = Reading {
             reading: "key".into(),
@@ -175,7 +222,7 @@ pub mod tests {
             parts: vec![SheetPart { item: t(), name: t(), amount: t() }],
             positions: vec![position],
             readings: vec![reading],
-            overruled: vec![SheetOverruled { line: t(), reason: t(), by: t() }],
+            overruled: vec![SheetOverruled { line: t(), reason: t(), by: t(), text: t(), kind: t() }],
             remarks: vec![
                 SheetRemark { remark: 1, what: RemarkKind::FollowUp.into(), words: t() },
                 SheetRemark { remark: 2, what: RemarkKind::AdviceDeclined.into(), words: t() },
@@ -198,6 +245,36 @@ pub mod tests {
         let nuts = SheetPosition { missing: 1, damaged: 2, renewed: 3, note: "two stripped".into(), ..plain };
         assert_eq!(found(&nuts).unwrap(), "Airbox: 1 missing before we began, 2 damaged (two stripped)");
         assert_eq!(renewed(&nuts).unwrap(), "Airbox: 3 new");
+    }
+
+    #[test]
+    fn what_was_overruled_says_what_was_open_who_overruled_it_and_why() {
+        let gone = SheetOverruled {
+            line: "places:airbox".into(),
+            text: "Airbox: 0 of 1 place(s) refitted, renewed or left out".into(),
+            reason: "on order".into(),
+            by: "Wren".into(),
+            ..SheetOverruled::default()
+        };
+        let erased = SheetOverruled { reason: String::new(), by: String::new(), ..gone.clone() };
+        let sheet = GetHandOverSheetResponse { overruled: vec![gone, erased], ..GetHandOverSheetResponse::default() };
+        assert_eq!(
+            overruled(&sheet),
+            [
+                "Airbox: 0 of 1 place(s) refitted, renewed or left out. Overruled by Wren: on order",
+                "Airbox: 0 of 1 place(s) refitted, renewed or left out. Overruled by the lead: no reason is kept",
+            ]
+        );
+    }
+
+    #[test]
+    fn a_stage_that_was_left_out_half_way_does_not_hide_what_was_done() {
+        let step = SheetStep { instruction: "Covers in".into(), done: true, ..SheetStep::default() };
+        let half = SheetStage { title: "Refit".into(), skipped: true, steps: vec![step], ..SheetStage::default() };
+        let none = SheetStage { title: "Prove".into(), skipped: true, ..SheetStage::default() };
+        let sheet = GetHandOverSheetResponse { stages: vec![half, none], ..GetHandOverSheetResponse::default() };
+        let told: Vec<(&str, &str)> = done(&sheet).map(|(stage, mark)| (stage.title.as_str(), mark)).collect();
+        assert_eq!(told, [("Refit", " (the rest was left out)")]);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! A hand-over sheet as a page by itself: for paper on A4, and for a screen in light and dark. It loads nothing.
 
 use super::reading_text::{decided, figures, outcome};
-use super::sheet::{Head, SIGNATURES, found, left_out, remarks, renewed};
+use super::sheet::{Head, SIGNATURES, done, found, left_out, other_way, overruled, remarks, renewed};
 use super::sheet_text::name;
 use crate::words::word;
 use leadhand_sdk::v1::{GetHandOverSheetResponse, Reading, RemarkKind, SheetStage, SignalWord, Verdict};
@@ -27,7 +27,7 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
         "Still to watch",
         &remarks(sheet, RemarkKind::FollowUp).into_iter().map(escaped).collect::<Vec<_>>(),
     );
-    list(&mut page, "Done", &sheet.stages.iter().filter(|stage| !stage.skipped).map(stage).collect::<Vec<_>>());
+    list(&mut page, "Done", &done(sheet).map(|(one, mark)| stage(one, mark)).collect::<Vec<_>>());
     measured(&mut page, &sheet.readings);
     let lines = |all: Vec<String>| all.iter().map(|line| escaped(line)).collect::<Vec<_>>();
     list(&mut page, "Renewed", &lines(sheet.positions.iter().filter_map(renewed).collect()));
@@ -35,8 +35,6 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     list(&mut page, "Parts and fluids", &lines(parts.collect()));
     list(&mut page, "Found", &lines(sheet.positions.iter().filter_map(found).collect()));
     list(&mut page, "Left out", &lines(left_out(sheet)));
-    let overruled = sheet.overruled.iter().map(|one| format!("{}: {} ({})", one.line, one.reason, one.by));
-    list(&mut page, "Overruled by the lead", &lines(overruled.collect()));
     let _ = writeln!(page, "<p class=\"deference\">{}</p>", escaped(&sheet.deference));
     page.push_str("<div class=\"signatures\">\n");
     for sign in SIGNATURES {
@@ -72,7 +70,7 @@ fn top(page: &mut String, sheet: &GetHandOverSheetResponse, head: &Head) {
     page.push_str("</dl>\n</header>\n");
 }
 
-/// What nobody must overlook: advice that was not taken, cautions, and what is open.
+/// What nobody must overlook: advice that was not taken, cautions, what is open, and what a lead let it go with.
 fn grave(page: &mut String, sheet: &GetHandOverSheetResponse) {
     let declined = remarks(sheet, RemarkKind::AdviceDeclined);
     let mut boxed = |title: &str, lines: &[String]| {
@@ -86,6 +84,8 @@ fn grave(page: &mut String, sheet: &GetHandOverSheetResponse) {
     };
     let open: Vec<String> = sheet.open.iter().map(|line| escaped(&line.text)).collect();
     boxed("Not as it has to be", &open);
+    let gone: Vec<String> = overruled(sheet).iter().map(|line| escaped(line)).collect();
+    boxed("Open when the vehicle went, on the lead\u{2019}s word", &gone);
     let declined: Vec<String> = declined.into_iter().map(escaped).collect();
     boxed("Safety advice not taken", &declined);
     let cautions = sheet.cautions.iter();
@@ -106,14 +106,16 @@ fn list(page: &mut String, title: &str, lines: &[String]) {
     page.push_str("</ul>\n</section>\n");
 }
 
-fn stage(stage: &SheetStage) -> String {
-    let mark = if stage.done { "" } else { " (not finished)" };
+fn stage(stage: &SheetStage, mark: &str) -> String {
     let mut text = format!("<strong>{}</strong>{mark}", escaped(&stage.title));
     let done: Vec<String> = stage
         .steps
         .iter()
         .filter(|step| step.done)
-        .map(|step| format!("<li>{}</li>", escaped(&step.instruction)))
+        .map(|step| {
+            let way = other_way(step).map(|way| format!("<br><strong>{}</strong>", escaped(&way))).unwrap_or_default();
+            format!("<li>{}{way}</li>", escaped(&step.instruction))
+        })
         .collect();
     if !done.is_empty() {
         let _ = write!(text, "<ul>{}</ul>", done.concat());

@@ -1,7 +1,7 @@
 //! A hand-over sheet for the terminal.
 
 use super::reading_text::{decided, figures, outcome};
-use super::sheet::{Head, SIGNATURES, found, left_out, remarks, renewed};
+use super::sheet::{Head, SIGNATURES, done, found, left_out, other_way, overruled, remarks, renewed};
 use crate::out::clean;
 use crate::words::word;
 use leadhand_sdk::v1::{GetHandOverSheetResponse, RemarkKind, SignalWord};
@@ -19,9 +19,10 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
         (false, false) => format!("handed over {}", head.closed),
     };
     let _ = writeln!(text, "Opened {}, {closed}", head.opened);
-    part(&mut text, "Not as it has to be", sheet.open.iter().map(|line| line.text.clone()));
+    framed(&mut text, "NOT AS IT HAS TO BE", sheet.open.iter().map(|line| line.text.clone()));
+    framed(&mut text, "OPEN WHEN THE VEHICLE WENT, ON THE LEAD'S WORD", overruled(sheet).into_iter());
     let declined = remarks(sheet, RemarkKind::AdviceDeclined).into_iter().map(str::to_owned);
-    part(&mut text, "SAFETY ADVICE NOT TAKEN", declined);
+    framed(&mut text, "SAFETY ADVICE NOT TAKEN", declined);
     let cautions = sheet.cautions.iter().map(|one| format!("{}: {}", word::<SignalWord>(one.word), one.text));
     part(&mut text, "Mind", cautions);
     let watch = remarks(sheet, RemarkKind::FollowUp).into_iter().map(str::to_owned);
@@ -29,9 +30,11 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     part(
         &mut text,
         "Done",
-        sheet.stages.iter().filter(|stage| !stage.skipped).flat_map(|stage| {
-            let mark = if stage.done { "" } else { " (not finished)" };
-            let steps = stage.steps.iter().filter(|step| step.done).map(|step| format!("  - {}", step.instruction));
+        done(sheet).flat_map(|(stage, mark)| {
+            let steps = stage.steps.iter().filter(|step| step.done).flat_map(|step| {
+                let own = std::iter::once(format!("  - {}", step.instruction));
+                own.chain(other_way(step).map(|way| format!("    {way}")))
+            });
             std::iter::once(format!("{}{mark}", stage.title)).chain(steps).collect::<Vec<_>>()
         }),
     );
@@ -52,11 +55,6 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
         }),
     );
     part(&mut text, "Left out", left_out(sheet).into_iter());
-    part(
-        &mut text,
-        "Overruled by the lead",
-        sheet.overruled.iter().map(|one| format!("{}: {} ({})", one.line, one.reason, one.by)),
-    );
     let _ = writeln!(text, "\n{}", clean(&sheet.deference));
     for sign in SIGNATURES {
         let _ = writeln!(text, "\n{sign}, date: ______________________________");
@@ -80,6 +78,66 @@ fn part(text: &mut String, title: &str, lines: impl Iterator<Item = String>) {
     }
 }
 
+/// Characters between the sides of a frame.
+const INNER: usize = 76;
+
+/// What nobody must overlook, in a frame.
+fn framed(text: &mut String, title: &str, lines: impl Iterator<Item = String>) {
+    let mut lines = lines.peekable();
+    if lines.peek().is_none() {
+        return;
+    }
+    let edge = "=".repeat(INNER + 4);
+    let _ = writeln!(text, "\n{edge}");
+    let mut put = |line: &str| {
+        let pad = " ".repeat(INNER.saturating_sub(line.chars().count()));
+        let _ = writeln!(text, "| {line}{pad} |");
+    };
+    put(title);
+    for line in lines {
+        let mut first = "- ";
+        for part in wrapped(&clean(&line), INNER - first.len()) {
+            put(&format!("{first}{part}"));
+            first = "  ";
+        }
+    }
+    let _ = writeln!(text, "{edge}");
+}
+
+/// Words in lines of at most so many characters; a word that is longer is cut.
+fn wrapped(text: &str, width: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    let mut used = 0;
+    for word in text.split_whitespace() {
+        let mut word: Vec<char> = word.chars().collect();
+        while !word.is_empty() {
+            let gap = usize::from(used > 0);
+            if used + gap + word.len() <= width {
+                push(&mut lines, gap, &word);
+                used += gap + word.len();
+                break;
+            }
+            if used > 0 {
+                lines.push(String::new());
+                used = 0;
+                continue;
+            }
+            let rest = word.split_off(width);
+            push(&mut lines, 0, &word);
+            used = width;
+            word = rest;
+        }
+    }
+    lines
+}
+
+fn push(lines: &mut [String], gap: usize, word: &[char]) {
+    if let Some(last) = lines.last_mut() {
+        last.push_str(&" ".repeat(gap));
+        last.extend(word);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::sheet::tests::{full, head};
@@ -89,11 +147,27 @@ mod tests {
     fn nothing_in_a_sheet_speaks_to_the_terminal() {
         let text = render(&full("a\u{1b}[31mb\nc"), &head());
         assert!(!text.contains('\u{1b}'), "{text}");
-        for title in ["SAFETY ADVICE NOT TAKEN", "Still to watch", "Done", "Found", "Measured", "Overruled by the lead"]
+        for title in
+            ["NOT AS IT HAS TO BE", "OPEN WHEN THE VEHICLE WENT, ON THE LEAD'S WORD", "SAFETY ADVICE NOT TAKEN"]
         {
+            assert!(text.contains(&format!("=\n| {title} ")), "{title} is not framed: {text}");
+        }
+        for title in ["Still to watch", "Done", "Found", "Measured"] {
             assert!(text.contains(&format!("\n{title}\n")), "{title} is not there: {text}");
         }
         assert!(text.contains("OUT OF LIMITS") && text.contains("accepted by"), "{text}");
+    }
+
+    #[test]
+    fn a_frame_keeps_its_sides_whatever_is_in_it() {
+        let mut text = String::new();
+        let long = format!("{} {}", "word ".repeat(40), "x".repeat(200));
+        framed(&mut text, "TITLE", [long, "short".to_owned()].into_iter());
+        let widths: Vec<usize> = text.lines().skip(1).map(|line| line.chars().count()).collect();
+        assert!(widths.len() > 7 && widths.iter().all(|width| *width == INNER + 4), "{text}");
+        assert_eq!(text.matches("word").count(), 40);
+        assert_eq!(text.matches('x').count(), 200);
+        assert_eq!(wrapped("", 10), [""]);
     }
 
     #[test]

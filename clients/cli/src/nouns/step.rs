@@ -143,8 +143,8 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Decide { job, stage, step, no, note } => {
-            let how = if no { "as the book says" } else { "the other way" };
-            let said = format!("step {step} of stage {stage} of job {job} is done {how}");
+            let how = if no { "the book's way stays" } else { "the other way is approved" };
+            let said = format!("{how} for step {step} of stage {stage} of job {job}, which is still to be done");
             let request = DecideWayRequest { write: app.write().await?, job, stage, step, approved: !no, note };
             let answer = app.client.decide_way(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)

@@ -91,7 +91,13 @@ pub async fn run(app: &App, command: Command) -> Outcome {
                 None => out::put(&answer.source),
                 Some(path) => {
                     write_new(&path, &answer.source)?;
-                    out::note(&format!("the draft is in {}; read it through and publish it", path.display()));
+                    // Faults of a draft stand on top of it.
+                    let todo = if answer.source.starts_with('#') {
+                        "it does not hold together yet; mend what stands on top of it, check it and publish it"
+                    } else {
+                        "read it through and publish it"
+                    };
+                    out::note(&format!("the draft is in {}; {todo}", path.display()));
                     Ok(())
                 }
             }

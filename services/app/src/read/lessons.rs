@@ -8,6 +8,7 @@ use crate::words::Words;
 use leadhand_domain::lessons::{self, JOBS_MAX, JobLessons, Lessons, propose};
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
+use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::rows::TemplateRow;
 use leadhand_facts::{Fact, JobNo, TemplateKey};
@@ -39,6 +40,11 @@ impl App {
         }
         let number = reading.snapshot.head.number;
         reading.snapshot.end().await?;
+        if with_proposal && jobs.is_empty() {
+            let what =
+                format!("propose: no job of template '{key}' is finished yet, and a revision comes from finished jobs");
+            return Err(Refusal::NothingToDo { what }.into());
+        }
         let proposal = with_proposal.then(|| propose(&latest.doc, &jobs));
         Ok(Taught { lessons: lessons::lessons(&latest.doc, &jobs), latest, proposal, number })
     }

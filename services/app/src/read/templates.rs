@@ -9,7 +9,7 @@ use leadhand_domain::decide::checked_template;
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
-use leadhand_domain::template::{Fault, draft, items_named, notes, write};
+use leadhand_domain::template::{Fault, draft, items_named, notes};
 use leadhand_facts::rows::TemplateRow;
 use leadhand_facts::template::Template;
 use leadhand_facts::{JobNo, TemplateKey};
@@ -91,6 +91,6 @@ impl App {
         let words = Words::load(&mut reading.snapshot, texts).await?;
         reading.snapshot.end().await?;
         let template = draft::draft(&reading.state, job, key, &|text| words.get(Some(text)).to_owned())?;
-        Ok(DraftedTemplate { source: write(&template) })
+        Ok(DraftedTemplate { source: draft::file(&template) })
     }
 }

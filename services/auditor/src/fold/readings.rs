@@ -6,7 +6,7 @@ use crate::fault::{At, Fault};
 use crate::tables::Tables;
 use leadhand_facts::reading::JobReading;
 use leadhand_facts::rows::{JobRow, PersonRow, ReadingRow, RemarkRow, StageRow, StepRow};
-use leadhand_facts::words::{JobState, StageState, Verdict};
+use leadhand_facts::words::{Decision, JobState, StageState, Verdict};
 use leadhand_facts::{Fact, JobNo, ReadingKey, StageKey};
 
 pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
@@ -126,6 +126,8 @@ fn taken(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
         format!("reading '{reading}' of job {job} was taken before the one that it replaces")
     })?;
     let stage = row.stage.clone();
+    // A lead asked for it anew: that may be long after its stage.
+    let asked = matches!(row.decision, Some(Decision::Repair | Decision::Again));
     row.figures.clone_from(figures);
     row.off_limits.clone_from(off_limits);
     row.verdict = Some(*verdict);
@@ -136,6 +138,7 @@ fn taken(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
     row.taken_at = Some(at.happened);
     (row.decision, row.decided_reason, row.decided_by) = (None, None, None);
     (row.decided_n, row.decided_at) = (None, None);
-    let under_way = tables.known::<StageRow>(at, &(*job, stage.clone()))?.state == StageState::Active;
+    let state = tables.known::<StageRow>(at, &(*job, stage.clone()))?.state;
+    let under_way = state == StageState::Active || (asked && state != StageState::Pending);
     at.demand(under_way, "reading", || format!("reading '{reading}' was taken while stage '{stage}' was not under way"))
 }

@@ -2,9 +2,9 @@
 
 use super::Found;
 use crate::tables::Tables;
-use leadhand_facts::rows::{FluidRow, JobRow, StepRow, VehicleStateRow, WayRow};
+use leadhand_facts::rows::{ClockingRow, FluidRow, JobRow, StepRow, VehicleStateRow, WayRow};
 use leadhand_facts::words::{Feature, JobState, StepState, VehicleState};
-use leadhand_facts::{JobNo, StageKey};
+use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
 use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(tables: &Tables, found: &mut Found) {
@@ -80,6 +80,12 @@ fn way(row: &WayRow, gone: bool, found: &mut Found) {
 
 /// Who passed a hold point is named, looked after what comes before it, and did not do that where another was to look.
 fn holds(tables: &Tables, gone: &Gone<'_>, found: &mut Found) {
+    // Since when somebody has time on a stage.
+    let mut since: BTreeMap<(JobNo, &StageKey, PersonId), Instant> = BTreeMap::new();
+    for time in tables.rows::<ClockingRow>() {
+        let first = since.entry((time.job, &time.stage, time.person)).or_insert(time.from_at);
+        *first = time.from_at.min(*first);
+    }
     let mut stages: BTreeMap<(JobNo, &StageKey), Vec<&StepRow>> = BTreeMap::new();
     for row in tables.rows::<StepRow>() {
         stages.entry((row.job, &row.stage)).or_default().push(row);
@@ -103,6 +109,8 @@ fn holds(tables: &Tables, gone: &Gone<'_>, found: &mut Found) {
             found.law("hold-point", *row, ended && named, || "nobody passed it, or it was passed too early".to_owned());
             let second = row.safety.hold.as_ref().is_some_and(|hold| hold.second);
             let own = work.iter().any(|other| other.done_by.is_some() && other.done_by == row.done_by);
+            let first = row.done_by.and_then(|by| since.get(&(row.job, &row.stage, by)));
+            let own = own || first.is_some_and(|first| row.done_at.is_some_and(|done| *first < done));
             found.law("hold-point", *row, !(second && own), || "who did the work passed it".to_owned());
         }
     }

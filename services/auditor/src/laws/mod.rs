@@ -126,6 +126,14 @@ pub const LAWS: &[(&str, &str)] = &[
         "fluid",
         "no amount of a fluid is negative, and something was said of it exactly when there are amounts or a time",
     ),
+    (
+        "step-said",
+        "before a vehicle goes, something was said of what is put in or asks for a second check, when its step was done",
+    ),
+    (
+        "renewed-taken",
+        "before a vehicle goes, what was renewed in it was given out to its job, unless a lead overrode that",
+    ),
     ("fluid-back", "before a vehicle goes, no less of a fluid went in than came out, unless a lead overrode that"),
     (
         "own-way",

@@ -2,9 +2,9 @@
 
 use super::Found;
 use crate::tables::Tables;
-use leadhand_facts::rows::{AttemptRow, JobRow, PositionRow};
-use leadhand_facts::words::{JobState, Manner, Outcome, PositionKind, Tightness};
-use leadhand_facts::{JobNo, PositionKey};
+use leadhand_facts::rows::{AttemptRow, DemandRow, JobRow, PositionRow, StepRow};
+use leadhand_facts::words::{JobState, Manner, Outcome, PositionKind, StepState, Tightness};
+use leadhand_facts::{ItemKey, JobNo, PositionKey};
 use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(tables: &Tables, found: &mut Found) {
@@ -23,7 +23,36 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
         counts(row, found);
         if let Some(overruled) = gone.get(&row.job) {
             handed_over(row, overruled.as_ref(), found);
+            said(tables, row, found);
         }
+    }
+    taken(tables, &gone, found);
+}
+
+/// What nobody may overrule was said of, when the step that took it off or put it in was done.
+fn said(tables: &Tables, row: &PositionRow, found: &mut Found) {
+    let strict = row.detail.manner == Manner::In || row.detail.second_check;
+    let step = row.step.and_then(|step| tables.get::<StepRow>(&(row.job, row.stage.clone(), step)));
+    let done = step.is_some_and(|step| step.state == StepState::Done);
+    found.law("step-said", row, !(strict && done) || row.off_n.is_some(), || {
+        "its step was done, and nothing was said of it before the vehicle went".to_owned()
+    });
+}
+
+/// What was renewed in a vehicle that went was taken from stock for it, unless a lead overrode that.
+fn taken(tables: &Tables, gone: &BTreeMap<JobNo, Option<BTreeSet<&str>>>, found: &mut Found) {
+    let mut left: BTreeMap<(JobNo, &ItemKey), i64> = BTreeMap::new();
+    for row in tables.rows::<DemandRow>() {
+        *left.entry((row.job, &row.item)).or_default() += row.issued.0;
+    }
+    let mut told: BTreeSet<(JobNo, &ItemKey)> = BTreeSet::new();
+    for row in tables.rows::<PositionRow>() {
+        let (Some(item), Some(Some(overruled))) = (&row.detail.item, gone.get(&row.job)) else { continue };
+        let rest = left.entry((row.job, item)).or_default();
+        *rest -= i64::from(row.renewed);
+        let fits = *rest >= 0 || overruled.contains(format!("not-taken:{item}").as_str());
+        let first = !fits && told.insert((row.job, item));
+        found.law("renewed-taken", row, !first, || format!("more of '{item}' went in than was given to the job"));
     }
 }
 

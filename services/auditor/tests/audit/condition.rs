@@ -1,12 +1,13 @@
 //! The condition of a vehicle: facts that can't be, and each law with rows that break it.
 
-use crate::kit::{JOB, Journal, OTHER, PERSON, minute, refused, step, strip, text};
+use crate::kit::{JOB, Journal, OTHER, PERSON, id, minute, refused, step, strip, text};
 use crate::laws::{any, broken, broken_by, edit};
 use leadhand_auditor::Books;
-use leadhand_facts::rows::{FluidRow, StepRow, VehicleStateRow, WayRow};
+use leadhand_facts::reading::OverruledLine;
+use leadhand_facts::rows::{ClockingRow, FluidRow, JobRow, PositionRow, StepRow, VehicleStateRow, WayRow};
 use leadhand_facts::safety::{Hold, StepSafety};
-use leadhand_facts::words::{StepState, VehicleState};
-use leadhand_facts::{Fact, JobNo, StepNo};
+use leadhand_facts::words::{Manner, StepState, Tightness, VehicleState};
+use leadhand_facts::{ClockingId, Fact, JobNo, StepNo};
 
 const SOUND: [&str; 0] = [];
 /// The sample's job that was handed over, on nobody's word.
@@ -126,6 +127,60 @@ fn who_passes_a_hold_point_is_named_looked_last_and_is_another_where_that_is_ask
         books.tables_mut().put(StepRow { job: GONE, safety: hold(false), ..row });
     });
     assert_eq!(unseen, ["hold-passed"]);
+}
+
+/// Who looked as a second pair of eyes has no time on that stage from before.
+#[test]
+fn who_looked_at_a_hold_point_did_not_work_there_before() {
+    let worked = |books: &mut Books, from: i64| {
+        passed(books, true, Some(OTHER));
+        let time = books.rows::<ClockingRow>().find(|row| row.stage == strip()).cloned().unwrap();
+        let (from_at, until_at) = (minute(from), Some(minute(from + 1)));
+        let clocking = ClockingId(id(0x999));
+        books.tables_mut().put(ClockingRow { clocking, person: OTHER, from_at, until_at, on_n: 1, ..time });
+    };
+    assert!(broken(|books| worked(books, 18)).contains(&"hold-point"));
+    assert!(!broken(|books| worked(books, 19)).contains(&"hold-point"));
+}
+
+/// A position of the job whose vehicle went, with two new pieces in its two places.
+fn renewed(books: &mut Books, change: impl Fn(&mut PositionRow)) {
+    let mut row = books.rows::<PositionRow>().next().cloned().unwrap();
+    (row.job, row.found, row.renewed, row.scrapped) = (GONE, 2, 2, 2);
+    (row.missing, row.damaged, row.refitted, row.left_out, row.kept) = (0, 0, 0, 0, 0);
+    (row.detail.manner, row.detail.second_check, row.detail.tag) = (Manner::Off, false, None);
+    (row.off_at, row.off_n, row.back_at, row.back_n) = (Some(minute(1)), Some(1), Some(minute(2)), Some(2));
+    (row.tightness, row.checked_by, row.checked_at, row.checked_n) = (Some(Tightness::Final), None, None, None);
+    change(&mut row);
+    books.tables_mut().put(row);
+}
+
+#[test]
+fn what_was_renewed_came_from_stock_or_a_lead_overrode_that() {
+    assert_eq!(broken(|books| renewed(books, |row| row.detail.item = None)), SOUND);
+    assert_eq!(broken(|books| renewed(books, |row| row.detail.item = Some("seal".into()))), ["renewed-taken"]);
+    let on_a_word = broken(|books| {
+        renewed(books, |row| row.detail.item = Some("seal".into()));
+        let line = OverruledLine { line: "not-taken:seal".into(), reason: text(9).id, by: None };
+        edit(books, |row: &JobRow| row.job == GONE, |row| row.overruled.push(line.clone()));
+    });
+    assert!(!on_a_word.contains(&"renewed-taken"), "{on_a_word:?}");
+}
+
+#[test]
+fn what_a_step_put_in_was_said_before_a_vehicle_went() {
+    let unsaid = |books: &mut Books, manner: Manner| {
+        let step = books.rows::<StepRow>().find(|row| row.job == JOB && row.state == StepState::Done).cloned().unwrap();
+        let (stage, number) = (step.stage.clone(), step.step);
+        books.tables_mut().put(StepRow { job: GONE, ..step });
+        renewed(books, |row| {
+            (row.stage, row.step, row.detail.item) = (stage.clone(), Some(number), None);
+            (row.found, row.renewed, row.scrapped, row.detail.manner) = (0, 0, 0, manner);
+            (row.off_at, row.off_n, row.back_at, row.back_n, row.tightness) = (None, None, None, None, None);
+        });
+    };
+    assert_eq!(broken(|books| unsaid(books, Manner::In)), ["step-said"]);
+    assert_eq!(broken(|books| unsaid(books, Manner::Off)), SOUND);
 }
 
 #[test]

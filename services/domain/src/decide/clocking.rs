@@ -56,6 +56,7 @@ pub(super) fn put_on(
     stage: &StageRow,
     overridden: Option<TextRef>,
 ) -> Result<ClockingId, Refusal> {
+    condition::refuse_looked(session.state, stage, person, session.at())?;
     let (job, stage) = (stage.job, stage.stage.clone());
     let open = look::clocking_of(session.state, person).cloned();
     if open.as_ref().is_some_and(|row| (row.job, &row.stage) == (job, &stage)) {

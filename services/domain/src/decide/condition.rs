@@ -20,9 +20,9 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip;
-use leadhand_facts::rows::{PositionRow, StageRow, StepRow, WayRow};
+use leadhand_facts::rows::{ClockingRow, PositionRow, StageRow, StepRow, WayRow};
 use leadhand_facts::words::{Feature, Hazard, StepState, VehicleState};
-use leadhand_facts::{Fact, JobNo, PersonId, PositionKey, StepNo, TextRef};
+use leadhand_facts::{Fact, Instant, JobNo, PersonId, PositionKey, StepNo, TextRef};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What only a lead may do about a state or a hold point.
@@ -161,8 +161,8 @@ pub(super) fn unset_by_step(session: &mut Session, row: &StepRow, reason: &TextR
     before.into_iter().try_for_each(|state| put(session, row.job, state, None, Some(reason.clone())))
 }
 
-/// What stands against doing a step, as far as a lead may overrule it. What nobody overrules is refused.
-pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Option<Refusal>, Refusal> {
+/// All that stands against doing a step, as far as a lead may overrule it. What nobody overrules is refused.
+pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Vec<Refusal>, Refusal> {
     let state = &*session.state;
     let (stage, step) = (row.stage.clone(), row.step);
     if let Some(way) = state.ways.get(&(row.job, stage.clone(), step)).filter(|way| way.approved.is_none()) {
@@ -179,25 +179,22 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Option<Refus
     if missing.iter().any(|need| need.feature() == Feature::HighVoltage) {
         return Err(Refusal::HighVoltage { what: format!("step {step} of stage '{stage}'") });
     }
-    if !missing.is_empty() {
-        let wants: Vec<String> = missing.iter().map(|need| format!("'{need}' and it is '{}'", is(need))).collect();
-        return Ok(Some(Refusal::StateWanted { stage, step, wants: wants.join(", ") }));
-    }
-    let before = condition::holds_before(state, row).next();
-    Ok(before.map(|hold| Refusal::HoldNotPassed { stage, step, hold: hold.step, what: what_of(hold) }))
+    let wants: Vec<String> = missing.iter().map(|need| format!("'{need}' and it is '{}'", is(need))).collect();
+    let wanted = (!wants.is_empty()).then(|| (stage.clone(), step, wants.join(", ")));
+    let wanted = wanted.map(|(stage, step, wants)| Refusal::StateWanted { stage, step, wants });
+    let holds = condition::holds_before(state, row).map(|hold| {
+        let (stage, what) = (stage.clone(), what_of(hold));
+        Refusal::HoldNotPassed { stage, step, hold: hold.step, what }
+    });
+    Ok(wanted.into_iter().chain(holds).collect())
 }
 
-/// What stands against ticking a step, all that a lead may overrule in one refusal: the vehicle is not as the step needs
-/// it, or not whole enough for what the step does to it.
-pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Option<Refusal>, Refusal> {
-    let unsafe_now = objection(session, row)?;
-    Ok(match (unsafe_now, waking_open(session.state, row)) {
-        (Some(unsafe_now), Some(open)) => {
-            let (unsafe_now, open) = (unsafe_now.told_in(session.state), open.told_in(session.state));
-            Some(Refusal::NotSafeNorWhole { unsafe_now, open })
-        }
-        (unsafe_now, open) => unsafe_now.or(open),
-    })
+/// What stands against ticking a step: the vehicle is not as the step needs it, or not whole enough for what the step
+/// does to it.
+pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Vec<Refusal>, Refusal> {
+    let mut all = objection(session, row)?;
+    all.extend(waking_open(session.state, row));
+    Ok(all)
 }
 
 /// What is open of the strip book when a step brings the vehicle to life.
@@ -244,7 +241,45 @@ pub(super) fn passes(session: &Session, row: &StepRow, named: bool) -> Result<Op
     if hold.second && (did || time.any(|time| time.person == person)) {
         return Err(Refusal::HoldOwnWork { stage, step, what: hold.what.clone() });
     }
+    if let Some(work) = nobodys(session.state, row, person).filter(|_| hold.second) {
+        return Err(Refusal::HoldNobodysWork { stage, step, what: hold.what.clone(), work });
+    }
     Ok(Some(person))
+}
+
+/// Work before a hold point of which nobody can tell whose it was: recorded at a device without a name, while nobody else
+/// was clocked on to the stage.
+fn nobodys(state: &State, hold: &StepRow, looks: PersonId) -> Option<String> {
+    let (job, stage) = (hold.job, &hold.stage);
+    let steps = look::steps(state, job, stage).take_while(|other| other.step < hold.step);
+    let steps = steps.filter(|step| step.safety.hold.is_none() && step.state == StepState::Done);
+    let steps = steps.map(|step| (step.done_by, step.done_at, format!("step {}", step.step)));
+    let own = strip::positions(state, job).filter(|row| row.stage == *stage);
+    let positions = own.flat_map(|row| {
+        let what = format!("'{}'", row.position);
+        [(row.off_by, row.off_at, what.clone()), (row.back_by, row.back_at, what)]
+    });
+    let taken = reading::of_stage(state, job, stage);
+    let taken = taken.map(|row| (row.taken_by, row.taken_at, format!("reading '{}'", row.reading)));
+    let known = |at: Instant| {
+        let on = |time: &&ClockingRow| (time.job, &time.stage) == (job, stage) && time.person != looks;
+        let then = |time: &ClockingRow| time.from_at <= at && time.until_at.is_none_or(|until| at <= until);
+        state.clockings.iter().filter(on).any(then)
+    };
+    let mut work = steps.chain(positions).chain(taken);
+    work.find_map(|(by, at, what)| at.filter(|at| by.is_none() && !known(*at)).map(|_| what))
+}
+
+/// Refuses time on a stage of somebody who passed a hold point of it after that as a second pair of eyes.
+pub(super) fn refuse_looked(state: &State, stage: &StageRow, person: PersonId, from: Instant) -> Result<(), Refusal> {
+    let looked = look::steps(state, stage.job, &stage.stage).find_map(|step| {
+        let second = step.safety.hold.as_ref().is_some_and(|hold| hold.second);
+        let passed = second && step.state == StepState::Done && step.done_by == Some(person);
+        Some((step.step, step.done_at.filter(|done_at| passed && from < *done_at)?))
+    });
+    looked.map_or(Ok(()), |(step, passed_at)| {
+        Err(Refusal::LookedAtOwnWork { stage: stage.stage.clone(), step, passed_at })
+    })
 }
 
 /// Hold points of a stage behind these steps that were passed: what they looked at is done anew, so they are as well.

@@ -141,6 +141,7 @@ fn enter(
     }
     work::refuse_outside(stage, times)?;
     clocking::refuse_elsewhere(session.state, row.person, times)?;
+    condition::refuse_looked(session.state, stage, row.person, times.from)?;
     place::refuse_absent(session.state, stage, times)?;
     let unskilled = skills::objection(session.state, stage, Some(row.person))?;
     let overridden = skills::overruled(session, unskilled, why, skills::WITHOUT_SKILL)?;
@@ -173,6 +174,7 @@ fn go_on(
         return Err(look::too_early("clocking on", from, started_at));
     }
     clocking::refuse_elsewhere(session.state, row.person, Window { from, until: Instant(i64::MAX) })?;
+    condition::refuse_looked(session.state, stage, row.person, from)?;
     session.date(from);
     place::refuse_present(session, stage)?;
     let unskilled = skills::objection(session.state, stage, Some(row.person))?;

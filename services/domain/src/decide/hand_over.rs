@@ -1,10 +1,13 @@
 //! Whether a vehicle may be handed over, and what a lead overrules.
 
+use crate::answer::Notice;
 use crate::command::{CompleteJob, Override};
+use crate::condition;
 use crate::decide::proof;
 use crate::hand_over::{Line, Remedy, lines};
 use crate::refusal::Refusal;
 use crate::session::Session;
+use crate::strip::Open;
 use leadhand_facts::reading::Overruled;
 use leadhand_facts::{JobNo, TextRef};
 use std::collections::BTreeSet;
@@ -20,21 +23,22 @@ pub(super) fn overruled(
 ) -> Result<(Option<TextRef>, Vec<Overruled>), Refusal> {
     let open = lines(session.state, job);
     refuse_unlisted(&open, &command.overrides)?;
-    match open.first().map(Line::remedy) {
-        None => return Ok((None, Vec::new())),
-        Some(Remedy::Nobody) => return Err(Refusal::HandOverForGood { job, lines: open }),
-        Some(Remedy::End) => return Err(Refusal::HandOverUnfinished { job, lines: open }),
-        Some(Remedy::Lead) => {}
-    }
     let own = |line: &Line| command.overrides.iter().find(|one| one.line == line.key());
-    if command.override_reason.is_none() {
-        let left: Vec<Line> = open.iter().filter(|line| own(line).is_none()).cloned().collect();
-        if !left.is_empty() {
-            return Err(Refusal::HandOverOpen { job, lines: left });
+    // What was named has its reason: what is left is what stands against it.
+    let is_left = |line: &&Line| own(line).is_none() || line.remedy() != Remedy::Lead;
+    let left: Vec<Line> = open.iter().filter(is_left).cloned().collect();
+    let named = open.len() - left.len();
+    match left.first().map(Line::remedy) {
+        None if open.is_empty() => return Ok((None, Vec::new())),
+        Some(Remedy::Nobody) => return Err(Refusal::HandOverForGood { job, lines: left, named: credit(named) }),
+        Some(Remedy::End) => return Err(Refusal::HandOverUnfinished { job, lines: left, named: credit(named) }),
+        Some(Remedy::Lead) if command.override_reason.is_none() => {
+            return Err(Refusal::HandOverOpen { job, lines: left, named: credit(named) });
         }
+        Some(Remedy::Lead) | None => {}
     }
     proof::lead_by_name(session, OPEN)?;
-    let needed = open.iter().any(|line| own(line).is_none());
+    let needed = !left.is_empty();
     let general = session.seal_some(command.override_reason.as_deref().filter(|_| needed));
     let mut gone = Vec::with_capacity(open.len());
     for line in &open {
@@ -48,6 +52,27 @@ pub(super) fn overruled(
         gone.push(Overruled { line: line.key(), reason });
     }
     Ok((general, gone))
+}
+
+/// Tells in what condition a vehicle goes whose job is called off: what is put in, out or not as it has to be.
+pub(super) fn tell_as_it_is(session: &mut Session, job: JobNo) {
+    let told = |line: &Line| match line {
+        Line::Strip(Open::StillIn { .. } | Open::Unsaid { put_in: true, .. }) => true,
+        Line::Condition(open) => !matches!(open, condition::Open::Hold { .. }),
+        _ => false,
+    };
+    let lines = lines(session.state, job).into_iter().filter(told);
+    let notices: Vec<Notice> = lines.map(|line| Notice::GoesAsItIs { what: line.to_string() }).collect();
+    session.notices.extend(notices);
+}
+
+/// What is said of lines that were named with their reason, when others are left.
+fn credit(named: usize) -> String {
+    match named {
+        0 => String::new(),
+        1 => " (the line that you named has its reason; give it again with the rest)".to_owned(),
+        many => format!(" (the {many} lines that you named have their reasons; give them again with the rest)"),
+    }
 }
 
 /// Whoever overrules a line that is not open, or one twice, looked at another list.

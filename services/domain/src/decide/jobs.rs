@@ -169,6 +169,7 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
     }
     let (overridden, lines) = hand_over::overruled(session, job, command)?;
     condition::tell_ways(session, job);
+    stages::end_with_job(session, job)?;
     close_books(session, job)?;
     session.emit(Fact::JobCompleted { job, overridden, lines })?;
     tools::tell_out(session, job);
@@ -191,6 +192,7 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
         stages::leave_out(session, job, &stage, &reason)?;
     }
     strip::tell_open(session, job);
+    hand_over::tell_as_it_is(session, job);
     close_books(session, job)?;
     session.emit(Fact::JobCancelled { job, reason })?;
     tools::tell_out(session, job);

@@ -142,7 +142,11 @@ fn record(session: &mut Session, command: &RecordReading) -> Result<Made, Refusa
     let job = look::open_job(session.state, session.context, command.job)?.job;
     let found = row(session.state, job, &command.reading)?.clone();
     let stage = look::stage(session.state, job, &found.stage)?.clone();
-    refuse_idle(session, &stage)?;
+    // What a lead had repaired, or wants to be measured again, is measured whenever that is done.
+    let anew = matches!(found.decision, Some(Decision::Repair | Decision::Again));
+    if !(anew && look::is_ended(&stage)) {
+        refuse_idle(session, &stage)?;
+    }
     skills::refuse_step(session, &stage)?;
     if let Some(last) = found.taken_at.max(found.decided_at).filter(|last| session.at() < *last) {
         return Err(look::too_early(format!("reading '{}'", found.reading), session.at(), last));
@@ -172,7 +176,7 @@ fn record(session: &mut Session, command: &RecordReading) -> Result<Made, Refusa
     Ok(Made::Nothing)
 }
 
-/// A reading is taken while its stage is under way: what is out of limits holds it up.
+/// A reading is taken first while its stage is under way: what is out of limits holds it up.
 fn refuse_idle(session: &Session, stage: &StageRow) -> Result<(), Refusal> {
     if stage.state != StageState::Active {
         let (job, state) = (stage.job, stage.state);

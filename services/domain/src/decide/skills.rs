@@ -53,6 +53,33 @@ pub(super) fn may_overrule(
     }
 }
 
+/// All that stands against one command, so that it is named in one refusal, and a lead's one reason overrides nothing that
+/// was not named.
+#[derive(Default)]
+pub(super) struct Against(Vec<(Refusal, &'static str)>);
+
+impl Against {
+    /// Adds what stands against it, and what only a lead may do about that.
+    pub(super) fn add(&mut self, objection: Option<Refusal>, what: &'static str) {
+        let known = |objection: &Refusal| self.0.iter().any(|(other, _)| other == objection);
+        self.0.extend(objection.filter(|objection| !known(objection)).map(|objection| (objection, what)));
+    }
+
+    /// Refuses with all of it, unless a lead gave a reason to go on all the same; whether anything stood against it.
+    pub(super) fn may_overrule(self, session: &mut Session, reason: Option<&str>) -> Result<bool, Refusal> {
+        let Some((_, what)) = self.0.first().cloned() else { return Ok(false) };
+        let mut all: Vec<Refusal> = self.0.into_iter().map(|(objection, _)| objection).collect();
+        let objection = if all.len() == 1 { all.remove(0) } else { joined(session.state, &all) };
+        may_overrule(session, Some(objection), reason, what)?;
+        Ok(true)
+    }
+}
+
+fn joined(state: &State, all: &[Refusal]) -> Refusal {
+    let told: Vec<String> = all.iter().map(|one| one.told_in(state)).collect();
+    Refusal::Objections { all: told.join("; and ") }
+}
+
 /// A step is done under the eyes of somebody who has the skills, or on the word of a lead: of the
 /// one who records it, or of the one who let a person on to the stage without them.
 pub(super) fn refuse_step(session: &Session, row: &StageRow) -> Result<(), Refusal> {

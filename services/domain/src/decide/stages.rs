@@ -4,6 +4,7 @@ use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStage, FinishStage, SkipStage, StartStage};
 use crate::decide::{clocking, condition, ends, flow, place, proof, skills, steps, strip, tools};
+use crate::hand_over;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -154,6 +155,20 @@ pub(super) fn finish(session: &mut Session, command: &FinishStage) -> Result<Mad
     Ok(Made::Nothing)
 }
 
+/// Ends the stages that only waited for what a lead has overruled at the hand-over.
+pub(super) fn end_with_job(session: &mut Session, job: JobNo) -> Result<(), Refusal> {
+    let stages = look::stages_in_order(session.state, job).into_iter();
+    let left: Vec<StageRow> = stages.filter(|stage| hand_over::ends_with_it(session.state, stage)).cloned().collect();
+    for row in left {
+        ends::refuse_early(session, &row)?;
+        clocking::clear_stage(session, job, &row.stage)?;
+        let (stage, person) = (row.stage.clone(), session.context.actor.person);
+        session.emit(Fact::StageFinished { job, stage, person })?;
+        session.notice(Notice::EndedWithHandOver { stage: row.stage });
+    }
+    Ok(())
+}
+
 fn refuse_own_blockers(state: &State, row: &StageRow) -> Result<(), Refusal> {
     let own: Vec<String> = look::open_blockers(state, row.job)
         .filter(|blocker| blocker.stage == row.stage)
@@ -171,6 +186,7 @@ pub(super) fn skip(session: &mut Session, command: &SkipStage) -> Result<Made, R
         return Err(Refusal::StageIs { job, stage, state, attempted: "skipped", todo: "choose one that is left" });
     }
     let row = row.clone();
+    strip::refuse_hidden(session.state, &row)?;
     condition::refuse_leaving(session, &row, &steps::left(session.state, &row))?;
     if condition::refuse_called(session, row.job, &row.stage).is_err() {
         proof::lead_by_name(session, "leave out a stage that waits for the lead")?;

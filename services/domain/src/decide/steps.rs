@@ -147,12 +147,13 @@ pub(super) fn do_all(
         skills::refuse_step(session, row)?;
     }
     let mut overridden: Option<TextRef> = None;
+    let mut against = skills::Against::default();
     for step in steps {
         let found = pending(session.state, row, *step)?.clone();
         readings::refuse_tick(session.state, row, *step)?;
         let objection = condition::against_tick(session, &found)?;
-        let stood_against = objection.is_some();
-        skills::may_overrule(session, objection, override_reason, condition::NOT_SAFE)?;
+        let stood_against = !objection.is_empty();
+        objection.into_iter().for_each(|one| against.add(Some(one), condition::NOT_SAFE));
         strip::refuse_step_unsaid(session.state, &found)?;
         let passed_by = condition::passes(session, &found, named)?;
         // One reason for all of them is one text.
@@ -166,7 +167,8 @@ pub(super) fn do_all(
         condition::tell_drained(session, &found);
         stock::close_step(session, row.job, &row.stage, *step, false)?;
     }
-    Ok(())
+    // Only now is all of it known: a later step may stand against the command as well, and a refusal undoes every fact.
+    against.may_overrule(session, override_reason).map(|_| ())
 }
 
 /// Leaves one step out; what was set aside for it is free again.

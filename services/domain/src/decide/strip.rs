@@ -7,7 +7,7 @@ mod seized;
 mod split;
 
 pub(super) use back::{check, put_back, tighten};
-pub(super) use listed::{do_as_listed, refuse_step_unsaid, refuse_unsaid, tell_open};
+pub(super) use listed::{do_as_listed, refuse_hidden, refuse_step_unsaid, refuse_unsaid, tell_open};
 pub(super) use off::{add, take_off};
 pub(super) use seized::{attempt, soak};
 pub(super) use split::split;
@@ -19,6 +19,7 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
+use crate::strip;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::StageState;
 use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
@@ -69,6 +70,20 @@ fn keys<'a>(rows: impl IntoIterator<Item = &'a PositionRow>) -> String {
     keys.join(" and ")
 }
 
+/// Refuses to take back that something was put in, or came off and asks for a second check, where that can't be said
+/// anew: nobody would ask for it any more.
+fn refuse_hiding(state: &State, row: &PositionRow) -> Result<(), Refusal> {
+    let unsaid = PositionRow { off_n: None, ..row.clone() };
+    let stage = look::stage(state, row.job, &row.stage)?;
+    let hides = row.back_n.is_none() && strip::may_hide(row) && strip::is_unsaid(state, &unsaid);
+    if !(hides && look::is_ended(stage)) {
+        return Ok(());
+    }
+    let (job, stage, state) = (stage.job, stage.stage.clone(), stage.state);
+    let todo = "take it up again first, or say that it went back";
+    Err(Refusal::StageIs { job, stage, state, attempted: "written into the strip book", todo })
+}
+
 /// Takes back what was said last of a position.
 pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<Made, Refusal> {
     form::text("reason", &command.reason)?;
@@ -82,6 +97,7 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
         let what = format!("taking back position '{}'", command.position);
         return Err(look::too_early(what, session.at(), last));
     }
+    refuse_hiding(session.state, found)?;
     let reason = session.seal(&command.reason);
     session.emit(Fact::PositionReopened { job: command.job, position: command.position.clone(), reason })?;
     Ok(Made::Nothing)

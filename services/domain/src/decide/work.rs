@@ -27,6 +27,7 @@ pub(super) fn record(session: &mut Session, command: &RecordWork) -> Result<Made
     refuse_outside(&row, times)?;
     let person = clocking::acting_person(session, "enter work")?;
     clocking::refuse_elsewhere(session.state, person, times)?;
+    condition::refuse_looked(session.state, &row, person, times.from)?;
     place::refuse_absent(session.state, &row, times)?;
     let overridden = allowed(session, &row, person, command)?;
     let clocking = ClockingId(session.id());

@@ -90,7 +90,8 @@ pub fn texts(state: &State, job: JobNo, overruled: &[Fact]) -> BTreeSet<TextId> 
     let notes = state.blockers.iter().filter(|row| row.job == job).filter_map(|row| row.note);
     let clockings = state.clockings.iter().filter(|row| row.job == job).filter_map(|row| row.overridden);
     let starts = overruled.iter().filter_map(|fact| started(fact).map(|(_, text)| text));
-    steps.chain(positions).chain(notes).chain(clockings).chain(starts).collect()
+    let books = super::books::texts(state, job);
+    steps.chain(positions).chain(notes).chain(clockings).chain(starts).chain(books).collect()
 }
 
 /// The stage of a start that a lead let pass, with the reason.
@@ -140,6 +141,7 @@ pub fn gather(state: &State, job: JobNo, starts: &[Fact], words: &dyn Fn(TextId)
         let overrides: BTreeSet<TextId> = reasons.chain(starts).collect();
         let over = |reason: TextId| Met { kind: Kind::Override, what: said(None, Some(reason)), minutes: 0 };
         found.others.extend(overrides.into_iter().map(over));
+        found.others.extend(super::books::of_stage(state, stage, &said));
         (stage.stage.clone(), found)
     });
     Some(JobLessons { job, revision: row.revision.unwrap_or_default(), stages: stages.collect() })

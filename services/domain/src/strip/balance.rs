@@ -1,13 +1,24 @@
 //! The law of the strip book: of the places found and those empty before, each is refitted, renewed or left out; of
 //! the pieces that came off, each is refitted, thrown away or kept; what was put in is out.
 
-use leadhand_facts::PositionKey;
+use super::positions;
+use crate::look;
+use crate::state::State;
 use leadhand_facts::rows::PositionRow;
-use leadhand_facts::words::{Manner, PositionKind, Tightness};
+use leadhand_facts::words::{Manner, PositionKind, StepState, Tightness};
+use leadhand_facts::{ItemKey, JobNo, PositionKey, Quantity};
+use std::collections::BTreeMap;
 
 /// Something that is open in the strip book.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Open {
+    /// The step that takes it off or puts it in is done, and nobody said what became of it.
+    Unsaid {
+        /// Of what.
+        position: PositionKey,
+        /// Whether it is put in for the work.
+        put_in: bool,
+    },
     /// What was put in is not all out.
     StillIn {
         /// Where.
@@ -50,13 +61,14 @@ pub enum Open {
 impl Open {
     /// Whether nobody may overrule it.
     pub fn is_final(&self) -> bool {
-        matches!(self, Self::StillIn { .. } | Self::NotChecked { .. })
+        matches!(self, Self::Unsaid { .. } | Self::StillIn { .. } | Self::NotChecked { .. })
     }
 
     /// The position that it is about.
     pub fn position(&self) -> &PositionKey {
         match self {
-            Self::StillIn { position, .. }
+            Self::Unsaid { position, .. }
+            | Self::StillIn { position, .. }
             | Self::NotChecked { position }
             | Self::Places { position, .. }
             | Self::Pieces { position, .. }
@@ -65,20 +77,74 @@ impl Open {
     }
 }
 
-impl std::fmt::Display for Open {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl Open {
+    /// What is open, without what it is about.
+    pub fn what(&self) -> String {
         match self {
-            Self::StillIn { position, pieces } => write!(f, "{position}: {pieces} still in"),
-            Self::NotChecked { position } => write!(f, "{position}: not looked at by a second person"),
-            Self::Places { position, settled, of } => {
-                write!(f, "{position}: {settled} of {of} place(s) refitted, renewed or left out")
+            Self::Unsaid { put_in: true, .. } => {
+                "put in by its step, and nobody said how many or that they are out; take \
+                the stage up again and say so"
+                    .to_owned()
             }
-            Self::Pieces { position, settled, of } => {
-                write!(f, "{position}: {settled} of {of} piece(s) that came off refitted, thrown away or kept")
+            Self::Unsaid { put_in: false, .. } => {
+                "its step is done, nobody said what came off, and it asks for a second \
+                check; take the stage up again and say so"
+                    .to_owned()
             }
-            Self::NotTight { position, tightness } => write!(f, "{position}: only {tightness}"),
+            Self::StillIn { pieces, .. } => format!("{pieces} still in"),
+            Self::NotChecked { .. } => "not looked at by a second person".to_owned(),
+            Self::Places { settled, of, .. } => format!("{settled} of {of} place(s) refitted, renewed or left out"),
+            Self::Pieces { settled, of, .. } => {
+                format!("{settled} of {of} piece(s) that came off refitted, thrown away or kept")
+            }
+            Self::NotTight { tightness, .. } => format!("only {tightness}"),
         }
     }
+}
+
+impl std::fmt::Display for Open {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}: {}", self.position(), self.what())
+    }
+}
+
+/// What was put in, or asks for a second check, of which nothing was said though its step is done: a stage that was left
+/// out half-way must not hide it.
+pub fn unsaid(state: &State, job: JobNo) -> Vec<Open> {
+    let ended = |row: &PositionRow| state.stages.get(&(job, row.stage.clone())).is_some_and(look::is_ended);
+    let rows = positions(state, job).filter(|row| is_unsaid(state, row) && may_hide(row) && ended(row));
+    rows.map(|row| Open::Unsaid { position: row.position.clone(), put_in: row.detail.manner == Manner::In }).collect()
+}
+
+/// Whether its step is done and nothing was said of it.
+pub fn is_unsaid(state: &State, row: &PositionRow) -> bool {
+    let done = |step| {
+        let step = state.steps.get(&(row.job, row.stage.clone(), step));
+        step.is_some_and(|step| step.state == StepState::Done)
+    };
+    row.off_n.is_none() && row.step.is_some_and(done)
+}
+
+/// Whether nobody may overrule what it leaves open.
+pub fn may_hide(row: &PositionRow) -> bool {
+    row.detail.manner == Manner::In || row.detail.second_check
+}
+
+/// Items of which more went in as new pieces than were given out to the job: how many went in, and how many were given.
+pub fn not_taken(state: &State, job: JobNo) -> BTreeMap<ItemKey, (i64, Quantity)> {
+    let mut sums: BTreeMap<ItemKey, (i64, Quantity)> = BTreeMap::new();
+    for row in positions(state, job).filter(|row| row.renewed > 0) {
+        if let Some(item) = &row.detail.item {
+            sums.entry(item.clone()).or_default().0 += i64::from(row.renewed);
+        }
+    }
+    for row in state.demands.iter().filter(|row| row.job == job) {
+        if let Some((_, issued)) = sums.get_mut(&row.item) {
+            *issued = issued.plus(row.issued).unwrap_or(*issued);
+        }
+    }
+    sums.retain(|_, (renewed, issued)| *renewed > issued.0);
+    sums
 }
 
 /// Places that are not settled yet.

@@ -4,6 +4,7 @@ use crate::hazard;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::state::State;
+use crate::template::{parse, write};
 use leadhand_facts::reading::ReadingSpec;
 use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
 use leadhand_facts::strip::{PositionDetail, PositionSpec};
@@ -75,6 +76,23 @@ pub fn draft(
     });
     let (options, stages, ladders) = (Vec::new(), stages.collect(), Vec::new());
     Ok(Template { key: key.clone(), title, options, stages, ladders })
+}
+
+/// The draft as a file. Where something was left out that the rest needs, it says so on top: what is wrong, and where.
+pub fn file(template: &Template) -> String {
+    let text = write(template);
+    let Err(faults) = parse(&text) else { return text };
+    let head =
+        ["this draft does not hold together yet, since the job left something out; mend this, and check it again:"];
+    // Each fault has a line of its own above the file, so it stands that much further down.
+    let down = faults.len() + head.len();
+    let told = faults.iter().map(|fault| {
+        let message = fault.message.split_whitespace().collect::<Vec<_>>().join(" ");
+        format!("line {}: {message}", fault.line + down)
+    });
+    let mut file: String = head.map(str::to_owned).into_iter().chain(told).map(|line| format!("# {line}\n")).collect();
+    file.push_str(&text);
+    file
 }
 
 /// What came off by a step, or without one in its stage: then by its first step.

@@ -1,12 +1,14 @@
 //! What a vehicle goes back with, in writing, and what is open at the end of a shift.
 
+use crate::condition;
 use crate::decide::remarks;
-use crate::hand_over::{Line, Remedy, follow_ups, lines};
+use crate::hand_over::{Line, Remedy, Subject, follow_ups, lines, subject};
 use crate::look;
 use crate::reading;
 use crate::state::State;
 use crate::strip;
-use leadhand_facts::rows::{BlockerRow, JobRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow};
+use leadhand_facts::reading::OverruledLine;
+use leadhand_facts::rows::{BlockerRow, JobRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, WayRow};
 use leadhand_facts::template::Caution;
 use leadhand_facts::words::{JobState, Manner, Renew, StageState, StepState, Tightness, Verdict};
 use leadhand_facts::{BayKey, ItemKey, JobNo, PersonId, Quantity, TextId, Unit};
@@ -84,8 +86,21 @@ pub struct Sheet {
     pub cautions: Vec<Caution>,
     /// Remarks that count.
     pub remarks: Vec<RemarkRow>,
-    /// What is open, while the job is.
-    pub open: Vec<Line>,
+    /// Ways that are not the book's, by which steps were done.
+    pub ways: Vec<WayRow>,
+    /// What a lead overruled.
+    pub overruled: Vec<Gone>,
+    /// What is open, while the job is, and what it is about.
+    pub open: Vec<(Line, Subject)>,
+}
+
+/// A line that a lead overruled.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Gone {
+    /// Its key, the reason, and on whose word.
+    pub line: OverruledLine,
+    /// What was open, and what that is about; nothing for a line that this version does not know any more.
+    pub open: Option<(Line, Subject)>,
 }
 
 impl Sheet {
@@ -97,7 +112,10 @@ impl Sheet {
             [stage.title_text, stage.reason].into_iter().chain(steps).flatten()
         });
         let positions = self.positions.iter().flat_map(|row| [row.what_text, row.note, row.reason]).flatten();
-        let overruled = self.job.overruled.iter().map(|line| line.reason);
+        let overruled = self.overruled.iter().map(|gone| gone.line.reason);
+        let gone = self.overruled.iter().filter_map(|gone| gone.open.as_ref());
+        let lines = gone.chain(&self.open).filter_map(|(_, subject)| subject.text);
+        let overruled = overruled.chain(lines).chain(self.ways.iter().flat_map(|row| [row.note, row.reason]));
         let remarks = self.remarks.iter().map(|row| row.words);
         let all = head.chain(stages).chain(positions).chain(overruled).chain(remarks);
         all.chain(self.readings.text_ids()).collect()
@@ -105,14 +123,15 @@ impl Sheet {
 
     /// Everybody who is named in it: who decided, and who overruled. Nobody's work is.
     pub fn persons(&self) -> BTreeSet<PersonId> {
-        let overruled = self.job.overruled.iter().filter_map(|line| line.by);
+        let overruled = self.overruled.iter().filter_map(|gone| gone.line.by);
+        let overruled = overruled.chain(self.ways.iter().filter_map(|row| row.decided_by));
         overruled.chain(self.readings.readings.iter().filter_map(|row| row.decided_by)).collect()
     }
 }
 
-/// The items that went into a vehicle.
+/// The items that went into a vehicle, also those that were never taken from stock.
 pub fn items_of(state: &State, job: JobNo) -> Vec<ItemKey> {
-    used(state, job).into_keys().collect()
+    used(state, job).into_keys().chain(strip::not_taken(state, job).into_keys()).collect()
 }
 
 fn used(state: &State, job: JobNo) -> BTreeMap<ItemKey, Quantity> {
@@ -140,9 +159,13 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
     cautions.dedup();
     // What is called off leaves as it is, and whoever drives or tows it away has to know how that is.
     let as_it_is = |line: &Line| row.state == JobState::Open || line.remedy() != Remedy::End;
-    let open = match row.state {
+    let open: Vec<Line> = match row.state {
         JobState::Completed => Vec::new(),
         JobState::Open | JobState::Cancelled => lines(state, job).into_iter().filter(as_it_is).collect(),
+    };
+    let about = |line: Line| {
+        let subject = subject(state, job, &line);
+        (line, subject)
     };
     Some(Sheet {
         label: vehicle.map(|vehicle| vehicle.label),
@@ -155,9 +178,25 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
         follow_ups: watched.iter().filter_map(|step| step.follow_up.clone()).collect(),
         cautions,
         remarks: remarks(state, job).filter(|row| row.withdrawn_n.is_none()).cloned().collect(),
-        open,
+        ways: condition::ways(state, job).filter(|way| is_done_so(state, way)).cloned().collect(),
+        overruled: gone(state, &row),
+        open: open.into_iter().map(about).collect(),
         job: row,
     })
+}
+
+/// What a lead overruled, with what was open: a job that was handed over is as it was then.
+fn gone(state: &State, row: &JobRow) -> Vec<Gone> {
+    let open = lines(state, row.job);
+    let found = |line: &OverruledLine| open.iter().find(|one| one.key() == line.line);
+    let told = |line: &Line| (line.clone(), subject(state, row.job, line));
+    row.overruled.iter().map(|line| Gone { line: line.clone(), open: found(line).map(told) }).collect()
+}
+
+/// Whether a step was done in another way than the book's, as a lead approved.
+fn is_done_so(state: &State, way: &WayRow) -> bool {
+    let step = state.steps.get(&(way.job, way.stage.clone(), way.step));
+    way.approved == Some(true) && step.is_some_and(|step| step.state == StepState::Done)
 }
 
 /// Whether the customer is to hear of a position: it was not as it should be, or is not what it was.

@@ -77,7 +77,7 @@ impl StripView {
 pub fn strip_view(state: &State, job: JobNo) -> StripView {
     let (rows, stages) = rows(state, job);
     let refit = strip::refit(&rows, &stages);
-    let open = strip::open(rows.iter().copied());
+    let open = strip::unsaid(state, job).into_iter().chain(strip::open(rows.iter().copied())).collect();
     let positions = rows.into_iter().map(|row| line(state, row)).collect();
     StripView { positions, refit, open, condition: condition::open(state, job), number: state.head }
 }

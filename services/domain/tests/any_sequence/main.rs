@@ -11,6 +11,7 @@ mod stock_kit;
 
 use cases::Tally;
 use draw::{Desk, Rolls, next, opening};
+use leadhand_facts::Fact;
 use leadhand_facts::upcast::{self, KINDS};
 use ledger::Ledger;
 use std::cell::RefCell;
@@ -23,6 +24,8 @@ struct Tallies {
     accepted: Tally,
     refused: Tally,
     facts: Tally,
+    /// Kinds of lines that were overruled one by one.
+    lines: Tally,
     most_rounds: usize,
 }
 
@@ -48,6 +51,9 @@ fn run(rolls: &[Rolls], tallies: &mut Tallies) {
     ledger.commit(false);
     for entry in &ledger.journal {
         tallies.facts.count(&upcast::store(&entry.fact).expect("a fact can be stored").kind);
+        if let Fact::JobCompleted { overridden: None, lines, .. } = &entry.fact {
+            lines.iter().for_each(|one| tallies.lines.count(one.line.split(':').next().unwrap_or_default()));
+        }
     }
     tallies.most_rounds = tallies.most_rounds.max(ledger.most_rounds);
 }
@@ -56,8 +62,10 @@ fn run(rolls: &[Rolls], tallies: &mut Tallies) {
 fn the_laws_hold_and_three_ways_of_deciding_agree() {
     let tallies = RefCell::new(Tallies::default());
     cases::run(|rolls| run(rolls, &mut tallies.borrow_mut()));
-    let Tallies { accepted, refused, facts, most_rounds } = tallies.into_inner();
-    println!("accepted: {accepted}\nrefused: {refused}\nfacts: {facts}\nat most {most_rounds} rounds of loading");
+    let Tallies { accepted, refused, facts, lines, most_rounds } = tallies.into_inner();
+    println!(
+        "accepted: {accepted}\nrefused: {refused}\nfacts: {facts}\nlines: {lines}\nat most {most_rounds} rounds of loading"
+    );
     if cases::cases() < cases::USUAL {
         return;
     }
@@ -65,6 +73,7 @@ fn the_laws_hold_and_three_ways_of_deciding_agree() {
     let drawn: Vec<&str> = cases::command_names().into_iter().filter(|name| *name != "OpenShop").collect();
     assert_eq!(accepted.rarer_than(cases::ACCEPTED_MIN, &drawn), Vec::<&str>::new(), "hardly ever accepted");
     assert_eq!(facts.rarer_than(1, &KINDS), Vec::<&str>::new(), "never made");
+    assert!(lines.kinds() >= 4, "only these lines were overruled one by one: {lines}");
     assert!(refused.kinds() >= 30, "only these refusals: {refused}");
     assert!(most_rounds > 2, "nothing that was loaded led to more");
 }

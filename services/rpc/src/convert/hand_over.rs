@@ -5,9 +5,9 @@ use super::time::{stamp, timestamp};
 use super::{enums, fields};
 use leadhand_app::{AppError, HandOver, Told, Words};
 use leadhand_domain::command::Override;
-use leadhand_domain::hand_over::Line;
+use leadhand_domain::hand_over::{Line, Subject, told_by_kind};
 use leadhand_domain::telling::amount;
-use leadhand_domain::view::hand_over::{LooseJob, Part, Sheet};
+use leadhand_domain::view::hand_over::{Gone, LooseJob, Part, Sheet};
 use leadhand_facts::rows::{BlockerRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow};
 use leadhand_facts::words::{JobState, RemarkKind, Renew, StageState, StepState};
 use leadhand_proto::v1;
@@ -41,11 +41,7 @@ fn line(line: &Line) -> v1::HandOverLine {
 /// A whole sheet.
 pub fn sheet(told: &Told<Sheet>) -> v1::GetHandOverSheetResponse {
     let (sheet, words) = (&told.view, &told.words);
-    let overruled = sheet.job.overruled.iter().map(|one| v1::SheetOverruled {
-        line: one.line.clone(),
-        reason: words.get(Some(one.reason)).to_owned(),
-        by: one.by.and_then(|by| told.names.get(&by)).cloned().unwrap_or_default(),
-    });
+    let overruled = sheet.overruled.iter().map(|one| gone(one, told));
     // Who measured is no business of whoever drives the vehicle; who decided is.
     let readings = sheet.readings.readings.iter().map(|row| reading(row, words, &told.names));
     let cautions = sheet.cautions.iter();
@@ -59,31 +55,64 @@ pub fn sheet(told: &Told<Sheet>) -> v1::GetHandOverSheetResponse {
         opened_at: Some(timestamp(sheet.job.opened_at)),
         closed_at: stamp(sheet.job.closed_at),
         cancelled: sheet.job.state == JobState::Cancelled,
-        stages: sheet.stages.iter().map(|(row, steps)| stage(row, steps, words)).collect(),
+        stages: sheet.stages.iter().map(|(row, steps)| stage(row, steps, told)).collect(),
         parts: sheet.parts.iter().map(part).collect(),
         positions: sheet.positions.iter().map(|row| position(row, words)).collect(),
         readings: readings.map(|one| v1::Reading { taken_by: String::new(), ..one }).collect(),
         overruled: overruled.collect(),
         remarks: remarks(sheet, words),
         cautions: cautions.collect(),
-        open: sheet.open.iter().map(line).collect(),
+        open: sheet
+            .open
+            .iter()
+            .map(|(one, about)| v1::HandOverLine { text: in_words(one, about, words), ..line(one) })
+            .collect(),
         deference: DEFERENCE.to_owned(),
         number: told.number,
     }
 }
 
-fn stage(row: &StageRow, steps: &[StepRow], words: &Words) -> v1::SheetStage {
+/// A line as somebody reads it who knows no key.
+fn in_words(line: &Line, about: &Subject, words: &Words) -> String {
+    let name = words.either(about.own.as_deref(), about.text);
+    line.told_of(if name.is_empty() { &about.key } else { name })
+}
+
+fn gone(one: &Gone, told: &Told<Sheet>) -> v1::SheetOverruled {
+    let (kind, about) = one.line.line.split_once(':').unwrap_or((&one.line.line, ""));
+    let text = match &one.open {
+        Some((line, subject)) => in_words(line, subject, &told.words),
+        None => format!("{about}: {}", told_by_kind(kind)),
+    };
+    v1::SheetOverruled {
+        line: one.line.line.clone(),
+        reason: told.words.get(Some(one.line.reason)).to_owned(),
+        by: one.line.by.and_then(|by| told.names.get(&by)).cloned().unwrap_or_default(),
+        text,
+        kind: kind.to_owned(),
+    }
+}
+
+fn stage(row: &StageRow, steps: &[StepRow], told: &Told<Sheet>) -> v1::SheetStage {
+    let words = &told.words;
     v1::SheetStage {
         title: words.either(row.title.as_deref(), row.title_text).to_owned(),
         done: row.state == StageState::Finished,
         left_out: words.get(row.reason).to_owned(),
-        steps: steps.iter().map(|step| of_step(step, words)).collect(),
+        steps: steps.iter().map(|step| of_step(step, told)).collect(),
         skipped: row.state == StageState::Skipped,
     }
 }
 
-fn of_step(row: &StepRow, words: &Words) -> v1::SheetStep {
+fn of_step(row: &StepRow, told: &Told<Sheet>) -> v1::SheetStep {
+    let words = &told.words;
+    let way = told.view.ways.iter().find(|way| (&way.stage, way.step) == (&row.stage, row.step));
+    let by = way.and_then(|way| way.decided_by).and_then(|by| told.names.get(&by));
     v1::SheetStep {
+        other_way: way.map(|way| words.get(Some(way.note)).to_owned()).unwrap_or_default(),
+        other_way_reason: way.map(|way| words.get(Some(way.reason)).to_owned()).unwrap_or_default(),
+        other_way_by: by.cloned().unwrap_or_default(),
+        another_way: way.is_some(),
         instruction: words.either(row.instruction.as_deref(), row.instruction_text).to_owned(),
         done: row.state == StepState::Done,
         left_out: words.get(row.reason).to_owned(),

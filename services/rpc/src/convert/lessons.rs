@@ -47,6 +47,9 @@ fn lesson(lesson: &Lesson) -> v1::Lesson {
         Kind::Shortage => v1::LessonKind::Shortage,
         Kind::Finding => v1::LessonKind::Finding,
         Kind::Override => v1::LessonKind::Override,
+        Kind::Seized => v1::LessonKind::Seized,
+        Kind::Way => v1::LessonKind::Way,
+        Kind::Fluid => v1::LessonKind::Fluid,
     };
     v1::Lesson {
         kind: kind.into(),

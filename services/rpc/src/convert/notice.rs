@@ -58,6 +58,10 @@ fn said(notice: &Notice) -> (&'static str, String) {
             format!("{pieces} of '{position}' will have to be new; put the part on the list of the step that fits it"),
         ),
         Notice::Measured { reading, verdict, said } => measured(reading, *verdict, said),
+        Notice::GoesAsItIs { what } => ("GOES_AS_IT_IS", format!("the vehicle goes as it is: {what}")),
+        Notice::EndedWithHandOver { stage } => {
+            ("ENDED_WITH_HAND_OVER", format!("stage '{stage}' waited for nothing else and ended with the hand-over"))
+        }
         Notice::LeftOpen { position } => {
             ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
         }

@@ -78,14 +78,17 @@ pub(super) fn back_all(
         let what = format!("put back: nothing that is off is listed for stage '{}'", stage.stage);
         return Err(Refusal::NothingToDo { what });
     }
+    let mut against = skills::Against::default();
     for line in &lines {
         let found = row(session.state, stage.job, &line.position)?;
         if found.off_n.is_none() {
             return Err(Refusal::NotOff { position: line.position.clone() });
         }
-        let objection = out_of_order(session.state, found, &named);
-        skills::may_overrule(session, objection, override_reason, OUT_OF_ORDER)?;
+        against.add(out_of_order(session.state, found, &named), OUT_OF_ORDER);
+        let old = found.detail.renew == Renew::Always && Counts::of(line, found).refitted > 0;
+        against.add(old.then(|| Refusal::RenewAlways { position: line.position.clone() }), OLD_ONE);
     }
+    against.may_overrule(session, override_reason)?;
     let said = lines.into_iter().map(|line| back(session, stage, line, override_reason));
     Ok(Made::Back(said.collect::<Result<_, _>>()?))
 }
@@ -190,9 +193,6 @@ fn back(
     if refitted + scrapped + line.kept > pieces {
         return Err(Refusal::TooManyBack { position, what: "piece(s) that came off", left: pieces.max(0) });
     }
-    let old = (found.detail.renew == Renew::Always && refitted > 0)
-        .then(|| Refusal::RenewAlways { position: position.clone() });
-    skills::may_overrule(session, old, overriding, OLD_ONE)?;
     let reason = line.reason.as_deref().or(overriding);
     let (job, person, reason) = (stage.job, session.context.actor.person, session.seal_some(reason));
     // Who only says where pieces are says nothing of how tight the rest is.

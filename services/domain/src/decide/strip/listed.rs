@@ -67,6 +67,16 @@ pub(in crate::decide) fn refuse_unsaid(state: &State, stage: &StageRow) -> Resul
     Err(Refusal::PositionsUnsaid { stage: stage.stage.clone(), positions: keys(unsaid) })
 }
 
+/// Refuses to leave a stage out while nothing was said of what its steps that are done took off or put in.
+pub(in crate::decide) fn refuse_hidden(state: &State, stage: &StageRow) -> Result<(), Refusal> {
+    let own = strip::positions(state, stage.job).filter(|row| row.stage == stage.stage);
+    let hidden: Vec<&PositionRow> = own.filter(|row| strip::is_unsaid(state, row)).collect();
+    if hidden.is_empty() {
+        return Ok(());
+    }
+    Err(Refusal::PositionsUnsaid { stage: stage.stage.clone(), positions: keys(hidden) })
+}
+
 /// Tells what is open when a job is called off: the vehicle goes as it is.
 pub(in crate::decide) fn tell_open(session: &mut Session, job: JobNo) {
     let open = strip::open(strip::positions(session.state, job));

@@ -86,7 +86,7 @@ pub(super) fn off_all(
         let what = format!("take off: nothing of stage '{}' is left that was listed", stage.stage);
         return Err(Refusal::NothingToDo { what });
     }
-    let mut stood_against = false;
+    let mut against = skills::Against::default();
     for line in &lines {
         let found = row(session.state, stage.job, &line.position)?;
         if found.stage != stage.stage {
@@ -98,11 +98,11 @@ pub(super) fn off_all(
         }
         let order = out_of_order(session.state, found, &named);
         // What is not there is not touched.
-        let not_safe = if line.found == Some(0) { None } else { unsafe_now(session, found)? };
-        stood_against |= order.is_some() || not_safe.is_some();
-        skills::may_overrule(session, order, override_reason, OUT_OF_ORDER)?;
-        skills::may_overrule(session, not_safe, override_reason, condition::NOT_SAFE)?;
+        let not_safe = if line.found == Some(0) { Vec::new() } else { unsafe_now(session, found)? };
+        against.add(order, OUT_OF_ORDER);
+        not_safe.into_iter().for_each(|one| against.add(Some(one), condition::NOT_SAFE));
     }
+    let stood_against = against.may_overrule(session, override_reason)?;
     let overridden = override_reason.map(str::to_owned);
     for line in lines {
         off(session, stage, line, overridden.as_deref(), stood_against)?;
@@ -112,10 +112,10 @@ pub(super) fn off_all(
 }
 
 /// What stands against the step that takes it off, while that is not done; also when it was left out.
-pub(super) fn unsafe_now(session: &Session, row: &PositionRow) -> Result<Option<Refusal>, Refusal> {
-    let Some(step) = row.step else { return Ok(None) };
+pub(super) fn unsafe_now(session: &Session, row: &PositionRow) -> Result<Vec<Refusal>, Refusal> {
+    let Some(step) = row.step else { return Ok(Vec::new()) };
     let step = look::step(session.state, row.job, &row.stage, step)?;
-    if step.state == StepState::Done { Ok(None) } else { condition::objection(session, step) }
+    if step.state == StepState::Done { Ok(Vec::new()) } else { condition::objection(session, step) }
 }
 
 /// What must come off before, or hangs on it and has to be off as well.

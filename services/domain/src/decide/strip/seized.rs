@@ -60,12 +60,13 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
     let found = row(session.state, command.job, &command.position)?.clone();
     active(session, command.job, &found.stage, "an attempt")?;
     condition::refuse_called(session, command.job, &found.stage)?;
-    let not_safe = off::unsafe_now(session, &found)?;
-    skills::may_overrule(session, not_safe, command.override_reason.as_deref(), condition::NOT_SAFE)?;
+    let mut against = skills::Against::default();
+    off::unsafe_now(session, &found)?.into_iter().for_each(|one| against.add(Some(one), condition::NOT_SAFE));
     let pieces = pieces(session.state, command, &found)?;
     let (next, number) = (rung(session.state, command, &found)?, number(session, &found)?);
-    let objection = objection(session, command, &found, &next, pieces)?;
-    let overridden = skills::overruled(session, objection, command.override_reason.as_deref(), RUNG)?;
+    against.add(objection(session, command, &found, &next, pieces)?, RUNG);
+    let stood = against.may_overrule(session, command.override_reason.as_deref())?;
+    let overridden = session.seal_some(command.override_reason.as_deref().filter(|_| stood));
     if let Some(until) = found.soak_until.filter(|until| session.at() < *until && found.off_n.is_none()) {
         const MINUTE_US: i64 = 60_000_000;
         let minutes = (until.0 - session.at().0 + MINUTE_US - 1) / MINUTE_US;
@@ -198,18 +199,21 @@ fn hold_up(session: &mut Session, command: &RecordAttempt, found: &PositionRow) 
     blockers::raise(session, &raise).map(|_| ())
 }
 
-/// What the step says that fits new pieces of a position.
-fn fit_new(position: &PositionKey, pieces: i64) -> String {
-    format!("Fit new: {pieces} of '{position}'")
+/// What the step says that fits new pieces of a position; its key at the end tells it from every other.
+fn fit_new(name: &str, position: &PositionKey, pieces: i64) -> String {
+    format!("Fit new: {pieces} \u{d7} {name}{}", place(position))
+}
+
+fn place(position: &PositionKey) -> String {
+    format!(" (position '{position}')")
 }
 
 /// How many pieces a step fits of this position and no other.
 fn fits(step: &StepRow, position: &PositionKey, item: &ItemKey) -> i64 {
-    let own = |need: &&Need| {
-        let words = fit_new(position, need.quantity.0);
-        need.item == *item && step.unplanned && step.instruction.as_deref() == Some(words.as_str())
-    };
-    step.needs.iter().find(own).map_or(0, |need| need.quantity.0)
+    let words = step.instruction.as_deref().unwrap_or_default();
+    let own = step.unplanned && words.starts_with("Fit new: ") && words.ends_with(&place(position));
+    let need = step.needs.iter().find(|need| own && need.item == *item);
+    need.map_or(0, |need| need.quantity.0)
 }
 
 /// Whether what a step has of an item is for another position than this one: it fits new pieces of that, or it is the
@@ -248,7 +252,9 @@ pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32, 
     if step.0 > steps::STEPS_MAX || !quantity.is_positive() {
         return Ok(());
     }
-    let instruction = Wording::Template(fit_new(&found.position, quantity.0));
+    let name = found.what.clone().or_else(|| session.state.items.get(&(item.clone(),)).map(|row| row.name.clone()));
+    let name = name.unwrap_or_else(|| found.position.to_string());
+    let instruction = Wording::Template(fit_new(&name, &found.position, quantity.0));
     let added = JobStep {
         needs: vec![Need { item: item.clone(), quantity, unit: Unit::Piece }],
         unplanned: true,

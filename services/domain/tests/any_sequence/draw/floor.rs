@@ -2,6 +2,7 @@
 
 use super::Draw;
 use leadhand_domain::command::*;
+use leadhand_domain::hand_over::lines;
 use leadhand_domain::look;
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::template::{Caution, Minutes, Need};
@@ -67,7 +68,24 @@ pub fn roll_out(draw: &mut Draw<'_>) -> Command {
 }
 
 pub fn complete(draw: &mut Draw<'_>) -> Command {
-    CompleteJob { job: draw.job(), override_reason: draw.sometimes("it has to go"), overrides: vec![] }.into()
+    let job = draw.job();
+    hand_over(draw, job)
+}
+
+/// A job is handed over: with one reason for all, with a reason for each line that is open, or with both mixed; now and
+/// then a line is forgotten, and one that is not open is named.
+pub fn hand_over(draw: &mut Draw<'_>, job: JobNo) -> Command {
+    let override_reason = draw.sometimes("it has to go");
+    let mut overrides = Vec::new();
+    if draw.below(2) == 1 {
+        let forgets = draw.rarely(6);
+        let open = lines(draw.state, job).into_iter().skip(usize::from(forgets));
+        overrides.extend(open.map(|line| Override { line: line.key(), reason: "the customer knows".into() }));
+        if draw.rarely(12) {
+            overrides.push(Override { line: "places:nowhere".into(), reason: draw.words("a slip") });
+        }
+    }
+    CompleteJob { job, override_reason, overrides }.into()
 }
 
 pub fn cancel(draw: &mut Draw<'_>) -> Command {

@@ -41,7 +41,7 @@ fn next_of(draw: &mut Draw<'_>, job: JobNo) -> Command {
         if let Some(first) = strip::to_check(draw, job).filter(|_| draw.below(3) != 0) {
             return first;
         }
-        return CompleteJob { job, override_reason: draw.sometimes("it has to go"), overrides: vec![] }.into();
+        return floor::hand_over(draw, job);
     }
     if stages.is_empty() { floor::add_stage(draw) } else { Tick {}.into() }
 }
