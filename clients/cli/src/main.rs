@@ -5,12 +5,12 @@ mod args;
 mod failure;
 mod hours;
 mod json;
-mod moment;
 mod nouns;
 mod out;
 mod profiles;
-mod quantity;
 mod words;
+
+use leadhand_sdk::{moment, quantity};
 
 use crate::app::App;
 use crate::args::{Cli, Command};
