@@ -7,7 +7,7 @@ use cargo_metadata::{DependencyKind, Metadata, MetadataCommand, Package, Package
 use crate::tree;
 
 /// Which rooms of the house each room may know; the test package may know all of them.
-const MAY_KNOW: [(&str, &[&str]); 10] = [
+const MAY_KNOW: [(&str, &[&str]); 11] = [
     ("leadhand-facts", &[]),
     ("leadhand-domain", &["leadhand-facts"]),
     ("leadhand-auditor", &["leadhand-facts"]),
@@ -21,6 +21,7 @@ const MAY_KNOW: [(&str, &[&str]); 10] = [
     ("leadhand-proto", &[]),
     ("leadhand-sdk", &["leadhand-proto"]),
     ("leadhand-cli", &["leadhand-sdk", "leadhand-proto"]),
+    ("leadhand-screen", &["leadhand-sdk"]),
 ];
 
 /// What a room's own tests may know besides: domain is proved against the auditor's independent model.

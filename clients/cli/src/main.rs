@@ -7,13 +7,13 @@ mod fit;
 mod help;
 mod hours;
 mod json;
-mod moment;
 mod nouns;
 mod out;
 mod profiles;
-mod quantity;
 mod table;
 mod words;
+
+use leadhand_sdk::{moment, quantity};
 
 use crate::app::App;
 use crate::args::{Cli, Command};

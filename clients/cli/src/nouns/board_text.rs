@@ -8,8 +8,8 @@ use crate::quantity;
 use crate::words::{Word, word};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use leadhand_sdk::Board;
 use leadhand_sdk::v1::{BayKind, Blocker, BoardBay, BoardJob, BoardStage, Cause, PromiseState, Shortage, StageState};
+use leadhand_sdk::{Board, Standing};
 
 /// What begins an order to the terminal (ECMA-48).
 const CSI: &str = "\u{1b}[";
@@ -27,57 +27,25 @@ pub struct Look<'a> {
     pub width: Option<usize>,
 }
 
-/// Where a bay or vehicle stands, most pressing first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Standing {
-    /// Something holds it up.
-    HeldUp,
-    /// What was promised can't be kept any more.
-    Late,
-    /// What was promised is at risk.
-    AtRisk,
-    /// Somebody works on it.
-    UnderWay,
-    /// Nobody works on it, though nothing holds it up.
-    Unattended,
-    /// No vehicle.
-    Free,
+/// Where it stands, in words.
+fn standing_words(standing: Standing) -> &'static str {
+    match standing {
+        Standing::HeldUp => "HELD UP",
+        Standing::Late => "LATE",
+        Standing::AtRisk => "AT RISK",
+        Standing::UnderWay => "under way",
+        Standing::Unattended => "nobody on it",
+        Standing::Free => "free",
+    }
 }
 
-impl Standing {
-    /// Of a job.
-    pub fn of(job: &BoardJob) -> Self {
-        if !job.blockers.is_empty() {
-            return Self::HeldUp;
-        }
-        match PromiseState::from_number(job.promise) {
-            Some(PromiseState::Late) => Self::Late,
-            Some(PromiseState::AtRisk) => Self::AtRisk,
-            _ if job.active.iter().any(|stage| !stage.persons.is_empty()) => Self::UnderWay,
-            _ => Self::Unattended,
-        }
-    }
-
-    /// In words.
-    pub fn words(self) -> &'static str {
-        match self {
-            Self::HeldUp => "HELD UP",
-            Self::Late => "LATE",
-            Self::AtRisk => "AT RISK",
-            Self::UnderWay => "under way",
-            Self::Unattended => "nobody on it",
-            Self::Free => "free",
-        }
-    }
-
-    /// The terminal's colour number (ECMA-48, SGR).
-    fn colour(self) -> &'static str {
-        match self {
-            Self::HeldUp | Self::Late => "1;31",
-            Self::AtRisk => "1;33",
-            Self::UnderWay => "1;32",
-            Self::Unattended | Self::Free => "1",
-        }
+/// The terminal's colour number (ECMA-48, SGR).
+fn standing_colour(standing: Standing) -> &'static str {
+    match standing {
+        Standing::HeldUp | Standing::Late => "1;31",
+        Standing::AtRisk => "1;33",
+        Standing::UnderWay => "1;32",
+        Standing::Unattended | Standing::Free => "1",
     }
 }
 
@@ -227,12 +195,12 @@ fn promise(job: &BoardJob, look: Look<'_>) -> String {
 
 fn heading(text: &mut String, standing: Standing, words: &str, look: Look<'_>) {
     let words = clean(words);
-    let first = format!("{:<13}", standing.words());
+    let first = format!("{:<13}", standing_words(standing));
     let lines = wrap(&format!("{first}{words}"), look.width, 13);
     for (at, line) in lines.iter().enumerate() {
         match line.strip_prefix(&first) {
             Some(rest) if at == 0 && look.colour => {
-                let painted = [CSI, standing.colour(), "m", &first, CSI, "0m", CSI, "1m", rest, CSI, "0m"];
+                let painted = [CSI, standing_colour(standing), "m", &first, CSI, "0m", CSI, "1m", rest, CSI, "0m"];
                 text.push_str(&painted.concat());
             }
             _ => text.push_str(line.trim_end()),
@@ -273,7 +241,7 @@ pub fn one_line(place: &str, job: Option<&BoardJob>, look: Look<'_>) -> String {
     let Some(job) = job else { return clean(&format!("{place}: free")) };
     let details: Vec<String> =
         details(job, look).into_iter().map(|(label, words)| format!("{label}: {words}")).collect();
-    clean(&format!("{place}: {}: {}; {}", Standing::of(job).words(), title(job), details.join("; ")))
+    clean(&format!("{place}: {}: {}; {}", standing_words(Standing::of(job)), title(job), details.join("; ")))
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@ use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
 
 /// The client's clock.
-#[expect(clippy::disallowed_methods, reason = "the command line reads its own clock, here and nowhere else")]
+#[expect(clippy::disallowed_methods, reason = "a client reads its own clock, here and nowhere else")]
 pub fn now() -> Timestamp {
     Timestamp::now()
 }

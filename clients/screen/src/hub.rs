@@ -1,0 +1,216 @@
+//! One subscription of the board, and what it shows for all browsers.
+
+use crate::bring::{self, ToBring};
+use crate::frame::{Frame, Hearing};
+use crate::render;
+use crate::texts::Texts;
+use crate::view::Look;
+use futures::StreamExt;
+use jiff::tz::TimeZone;
+use leadhand_sdk::v1::{GetShopRequest, GetShopResponse};
+use leadhand_sdk::{Board, BoardEvent, Client, SdkError, moment};
+use std::pin::pin;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::watch;
+use tokio::time::{Instant, MissedTickBehavior, interval, sleep};
+
+/// What the shop is called and what is to be brought are asked for again this often.
+const LOOK_EVERY: Duration = Duration::from_secs(5);
+/// At most so often, however much changes.
+const PACE: Duration = Duration::from_secs(1);
+/// The wall is put together anew this often: "today" is another day after midnight.
+const ANEW_EVERY: Duration = Duration::from_secs(30);
+/// After a subscription that can't go on (a token that counts no longer), this long is waited before the next.
+const PAUSE: (Duration, Duration) = (Duration::from_secs(2), Duration::from_secs(60));
+
+/// The wall as it is, for as many browsers as there are.
+#[derive(Clone)]
+pub struct Hub {
+    frames: watch::Receiver<Arc<Frame>>,
+}
+
+impl Hub {
+    /// Begins to watch; it ends when nobody holds the hub any more.
+    pub fn begin(client: Client, texts: Texts, run: &str) -> Self {
+        let (sender, frames) = watch::channel(Arc::new(Frame::empty(run, moment::now(), Instant::now())));
+        let (boards, heard) = watch::channel(None);
+        let (to_bring, brought) = watch::channel(Vec::new());
+        let (shops, shop) = watch::channel(None);
+        let gone = sender.clone();
+        let looked = client.clone();
+        tokio::spawn(async move {
+            let composer = Composer { texts, sender, heard: heard.clone(), brought, shop };
+            tokio::select! {
+                () = gone.closed() => {}
+                () = listen(&client, &boards) => {}
+                () = look(&looked, heard, &to_bring, &shops) => {}
+                () = composer.run() => {}
+            }
+        });
+        Self { frames }
+    }
+
+    /// The wall now.
+    pub fn frame(&self) -> Arc<Frame> {
+        self.frames.borrow().clone()
+    }
+
+    /// The wall as it changes.
+    pub fn watch(&self) -> watch::Receiver<Arc<Frame>> {
+        self.frames.clone()
+    }
+}
+
+/// The last word of the board, and whether it is still heard.
+#[derive(Clone)]
+struct Heard {
+    board: Option<(Arc<Board>, Instant)>,
+    lost: Option<Instant>,
+}
+
+/// Keeps one subscription going for ever.
+async fn listen(client: &Client, boards: &watch::Sender<Option<Heard>>) {
+    let mut pause = PAUSE.0;
+    loop {
+        let mut events = pin!(client.watch_board());
+        while let Some(event) = events.next().await {
+            match event {
+                Ok(BoardEvent::Live(board)) => {
+                    pause = PAUSE.0;
+                    let heard = Heard { board: Some((Arc::new(*board), Instant::now())), lost: None };
+                    boards.send_replace(Some(heard));
+                }
+                Ok(BoardEvent::NotLive { since, why }) => {
+                    tracing::warn!("the server is not heard: {why}");
+                    lose(boards, since);
+                }
+                Err(error) => {
+                    tracing::error!("the board can't be watched: {error}; trying again in {pause:?}");
+                    lose(boards, Instant::now());
+                }
+            }
+        }
+        sleep(pause).await;
+        pause = (pause * 2).min(PAUSE.1);
+    }
+}
+
+/// From the first loss on, however often it is told.
+fn lose(boards: &watch::Sender<Option<Heard>>, since: Instant) {
+    boards.send_modify(|heard| {
+        let heard = heard.get_or_insert(Heard { board: None, lost: None });
+        heard.lost.get_or_insert(since);
+    });
+}
+
+/// Asks for what the board does not say: the shop's name and zone, and what is to be brought.
+async fn look(
+    client: &Client,
+    mut heard: watch::Receiver<Option<Heard>>,
+    to_bring: &watch::Sender<Vec<ToBring>>,
+    shops: &watch::Sender<Option<GetShopResponse>>,
+) {
+    let mut ticks = interval(LOOK_EVERY);
+    ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    let mut asked_at = -1;
+    loop {
+        tokio::select! {
+            _ = ticks.tick() => {}
+            changed = heard.changed() => if changed.is_err() { return },
+        }
+        let board = heard.borrow_and_update().as_ref().and_then(|heard| heard.board.clone());
+        match look_once(client, board.as_ref().map(|(board, _)| &**board), asked_at).await {
+            Ok((shop, lines)) => {
+                // It is the number that tells whether anything can have changed.
+                if let Some(lines) = lines {
+                    asked_at = shop.number;
+                    to_bring.send_if_modified(|known| {
+                        let changed = *known != lines;
+                        *known = lines;
+                        changed
+                    });
+                }
+                shops.send_if_modified(|known| {
+                    let same = known.as_ref().is_some_and(|known| known.name == shop.name && known.zone == shop.zone);
+                    *known = Some(shop);
+                    !same
+                });
+            }
+            Err(error) => tracing::debug!("what is to be brought is not known: {error}"),
+        }
+        sleep(PACE).await;
+    }
+}
+
+async fn look_once(
+    client: &Client,
+    board: Option<&Board>,
+    asked_at: i64,
+) -> Result<(GetShopResponse, Option<Vec<ToBring>>), SdkError> {
+    let shop = client.get_shop(GetShopRequest {}).await?;
+    let lines = match board {
+        Some(board) if shop.number != asked_at => Some(bring::ask(client, board).await?),
+        _ => None,
+    };
+    Ok((shop, lines))
+}
+
+/// Puts the wall together whenever something of it was heard.
+struct Composer {
+    texts: Texts,
+    sender: watch::Sender<Arc<Frame>>,
+    heard: watch::Receiver<Option<Heard>>,
+    brought: watch::Receiver<Vec<ToBring>>,
+    shop: watch::Receiver<Option<GetShopResponse>>,
+}
+
+impl Composer {
+    async fn run(mut self) {
+        let mut anew = interval(ANEW_EVERY);
+        loop {
+            tokio::select! {
+                changed = self.heard.changed() => if changed.is_err() { return },
+                changed = self.brought.changed() => if changed.is_err() { return },
+                changed = self.shop.changed() => if changed.is_err() { return },
+                _ = anew.tick() => {}
+            }
+            self.compose();
+        }
+    }
+
+    fn compose(&mut self) {
+        let Some(heard) = self.heard.borrow_and_update().clone() else { return };
+        let shop = self.shop.borrow_and_update().clone();
+        let brought = self.brought.borrow_and_update().clone();
+        let before = self.sender.borrow().clone();
+        let mut frame = (*before).clone();
+        if let Some((board, at)) = &heard.board {
+            let as_of = board.as_of.as_ref().and_then(moment::from_wire).unwrap_or_else(moment::now);
+            (frame.as_of, frame.number, frame.board) = ((as_of, *at), board.number, board.clone());
+        }
+        // Before its zone is known no time can be said, so nothing is shown.
+        if let (Some(shop), Some((board, _))) = (shop, &heard.board) {
+            frame.zone = TimeZone::get(&shop.zone).unwrap_or(TimeZone::UTC);
+            frame.shop = shop.name.into();
+            let look = Look { texts: &self.texts, zone: &frame.zone, now: frame.now(Instant::now()) };
+            let rendered = render::wall(&frame.shop, board, &brought, look);
+            frame = frame.next(rendered);
+        }
+        let shown = frame.turn > 0;
+        frame.hearing = match heard.lost {
+            Some(since) => Hearing::Lost(since),
+            None if shown => Hearing::Live,
+            None => before.hearing.clone(),
+        };
+        let news = frame.hearing != before.hearing
+            || frame.number != before.number
+            || frame.layout != before.layout
+            || frame.order != before.order
+            || frame.parts.keys().ne(before.parts.keys())
+            || frame.turn != before.turn && frame.parts.values().any(|part| part.changed == frame.turn);
+        if news {
+            self.sender.send_replace(Arc::new(frame));
+        }
+    }
+}

@@ -1,0 +1,259 @@
+//! What a bay's part of the wall says, in words that are ready to be shown.
+
+use crate::texts::Texts;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use leadhand_sdk::v1::{Blocker, BoardBay, BoardJob, BoardStage, Cause, PromiseState, Shortage, StageState};
+use leadhand_sdk::{Standing, WireTimestamp, moment, quantity};
+
+/// How things are said.
+#[derive(Clone, Copy)]
+pub struct Look<'a> {
+    /// In which words.
+    pub texts: &'a Texts,
+    /// In the shop's zone.
+    pub zone: &'a TimeZone,
+    /// On which day.
+    pub now: Timestamp,
+}
+
+impl Look<'_> {
+    fn near(self, at: Option<&WireTimestamp>) -> String {
+        moment::show_near(at, self.zone, self.now)
+    }
+}
+
+/// A reason that holds a vehicle up.
+pub struct Reason {
+    pub cause: String,
+    pub text: String,
+    pub since: i64,
+}
+
+/// A stage under way.
+pub struct UnderWay {
+    pub title: String,
+    pub steps: String,
+    pub who: String,
+    pub since: Option<i64>,
+}
+
+/// What was promised, and whether it holds.
+pub struct Promise {
+    /// The mark's and the style's name.
+    pub class: &'static str,
+    /// "holds", "at risk", "late".
+    pub word: String,
+    /// What was promised.
+    pub when: String,
+    /// When it is likely.
+    pub likely: String,
+}
+
+/// A vehicle.
+pub struct JobView {
+    pub job: i64,
+    pub title: String,
+    pub vehicle: String,
+    pub standing: &'static str,
+    pub word: String,
+    /// Since when the oldest reason holds it up.
+    pub held_since: Option<i64>,
+    pub reasons: Vec<Reason>,
+    pub promise: Promise,
+    /// A mark for each stage: done, now or left.
+    pub course: Vec<&'static str>,
+    /// "3 of 9 stages".
+    pub place: String,
+    pub active: Vec<UnderWay>,
+    pub next: String,
+    pub missing: Vec<String>,
+}
+
+/// Stages beyond these have no mark of their own; the words count them all.
+const COURSE_MAX: i32 = 40;
+
+/// The name of a standing in styles and in the files of words.
+pub fn standing_name(standing: Standing) -> &'static str {
+    match standing {
+        Standing::HeldUp => "held-up",
+        Standing::Late => "late",
+        Standing::AtRisk => "at-risk",
+        Standing::UnderWay => "under-way",
+        Standing::Unattended => "unattended",
+        Standing::Free => "free",
+    }
+}
+
+/// Whether a bay gets room for reasons.
+pub fn is_troubled(standing: Standing) -> bool {
+    standing <= Standing::AtRisk
+}
+
+/// Bays with a vehicle as a lead looks at them, and then the free ones by their keys.
+pub fn in_order(bays: &[BoardBay]) -> (Vec<(Standing, &BoardBay, &BoardJob)>, Vec<&BoardBay>) {
+    let mut taken: Vec<_> =
+        bays.iter().filter_map(|bay| bay.job.as_ref().map(|job| (Standing::of(job), bay, job))).collect();
+    taken.sort_by_key(|(standing, bay, job)| (*standing, job.priority, oldest(job), key(bay)));
+    let mut free: Vec<_> = bays.iter().filter(|bay| bay.job.is_none()).collect();
+    free.sort_by_key(|bay| key(bay));
+    (taken, free)
+}
+
+/// A bay's key.
+pub fn key(bay: &BoardBay) -> &str {
+    bay.bay.as_ref().map_or("", |bay| bay.bay.as_str())
+}
+
+/// Since when something holds it up; what is held up longest stands first.
+fn oldest(job: &BoardJob) -> i64 {
+    job.blockers.iter().filter_map(|blocker| milliseconds(blocker.since.as_ref())).min().unwrap_or(i64::MAX)
+}
+
+fn milliseconds(at: Option<&WireTimestamp>) -> Option<i64> {
+    at.and_then(moment::from_wire).map(Timestamp::as_millisecond)
+}
+
+impl JobView {
+    /// What is said of a job.
+    pub fn of(job: &BoardJob, look: Look<'_>) -> Self {
+        let standing = Standing::of(job);
+        let oldest = oldest(job);
+        Self {
+            job: job.job,
+            title: job.title.clone(),
+            vehicle: if job.vehicle_label.is_empty() {
+                look.texts.fill("vehicle-without-name", "job", &job.job.to_string())
+            } else {
+                job.vehicle_label.clone()
+            },
+            standing: standing_name(standing),
+            word: look.texts.say(standing_name(standing)),
+            held_since: (oldest != i64::MAX).then_some(oldest),
+            reasons: job.blockers.iter().map(|blocker| reason(blocker, job, look)).collect(),
+            promise: promise(job, look),
+            course: course(job),
+            place: place(job, look),
+            active: job.active.iter().map(|stage| under_way(stage, look)).collect(),
+            next: job.next.iter().take(2).map(|stage| coming(stage, look)).collect::<Vec<_>>().join("; "),
+            missing: job
+                .missing
+                .iter()
+                .filter(|short| !short.holds_up)
+                .map(|short| missing(short, job, look))
+                .collect(),
+        }
+    }
+}
+
+fn title_of(job: &BoardJob, stage: &str) -> String {
+    let known = job.active.iter().chain(&job.next).find(|known| known.stage == stage);
+    known.map_or_else(|| stage.to_owned(), |known| known.title.clone())
+}
+
+fn reason(blocker: &Blocker, job: &BoardJob, look: Look<'_>) -> Reason {
+    let texts = look.texts;
+    let mut parts = vec![title_of(job, &blocker.stage)];
+    if !blocker.item.is_empty() {
+        let short = job.missing.iter().find(|short| short.item == blocker.item);
+        let name = short.map(|short| short.name.as_str()).filter(|name| !name.is_empty()).unwrap_or(&blocker.item);
+        parts.push(texts.with("needed-at-step", &[("what", name.into()), ("step", blocker.step.into())]));
+    }
+    if !blocker.tool.is_empty() {
+        parts.push(
+            texts.with("needed-at-step", &[("what", blocker.tool.as_str().into()), ("step", blocker.step.into())]),
+        );
+    }
+    if !blocker.note.is_empty() {
+        parts.push(blocker.note.clone());
+    }
+    if !blocker.owner.is_empty() {
+        parts.push(texts.fill("sees-to-it", "who", &blocker.owner));
+    }
+    if blocker.expected_at.is_some() {
+        parts.push(texts.fill("until", "when", &look.near(blocker.expected_at.as_ref())));
+    }
+    Reason {
+        cause: texts.word(Cause::try_from(blocker.cause).unwrap_or_default().as_str_name()),
+        text: parts.join(" · "),
+        since: milliseconds(blocker.since.as_ref()).unwrap_or(0),
+    }
+}
+
+fn promise(job: &BoardJob, look: Look<'_>) -> Promise {
+    let class = match PromiseState::try_from(job.promise) {
+        Ok(PromiseState::Holds) => "holds",
+        Ok(PromiseState::AtRisk) => "at-risk",
+        Ok(PromiseState::Late) => "late",
+        Ok(PromiseState::None) => "none",
+        _ => "unknown",
+    };
+    let likely = look.near(job.expected_at.as_ref());
+    Promise {
+        class,
+        word: look.texts.say(&format!("promise-{class}")),
+        when: look.near(job.promised_at.as_ref()),
+        likely: if likely.is_empty() { likely } else { look.texts.fill("likely", "when", &likely) },
+    }
+}
+
+fn course(job: &BoardJob) -> Vec<&'static str> {
+    let total = job.stages_total.clamp(0, COURSE_MAX);
+    let now = i32::try_from(job.active.len()).unwrap_or(0);
+    (0..total)
+        .map(|at| match at {
+            at if at < job.stages_done => "done",
+            at if at < job.stages_done.saturating_add(now) => "now",
+            _ => "left",
+        })
+        .collect()
+}
+
+fn place(job: &BoardJob, look: Look<'_>) -> String {
+    look.texts.with("stages-done", &[("done", job.stages_done.into()), ("total", job.stages_total.into())])
+}
+
+fn under_way(stage: &BoardStage, look: Look<'_>) -> UnderWay {
+    let texts = look.texts;
+    let steps = if stage.steps_total > 0 {
+        let step = (stage.steps_done + 1).min(stage.steps_total);
+        texts.with("step-of", &[("step", step.into()), ("total", stage.steps_total.into())])
+    } else {
+        String::new()
+    };
+    let names: Vec<&str> = stage.persons.iter().map(|person| person.name.as_str()).collect();
+    UnderWay {
+        title: stage.title.clone(),
+        steps,
+        who: if names.is_empty() { texts.say("nobody-on-it") } else { names.join(", ") },
+        since: milliseconds(stage.started_at.as_ref()),
+    }
+}
+
+fn coming(stage: &BoardStage, look: Look<'_>) -> String {
+    match StageState::try_from(stage.state) {
+        Ok(StageState::Ready) => look.texts.fill("stage-ready", "stage", &stage.title),
+        Ok(StageState::Waiting) => {
+            let when = look.near(stage.ready_at.as_ref());
+            look.texts.with("stage-waits", &[("stage", stage.title.as_str().into()), ("when", when.into())])
+        }
+        _ => look.texts.fill("stage-not-yet", "stage", &stage.title),
+    }
+}
+
+fn missing(short: &Shortage, job: &BoardJob, look: Look<'_>) -> String {
+    let name = if short.name.is_empty() { &short.item } else { &short.name };
+    look.texts.with(
+        "short-for",
+        &[
+            ("quantity", quantity::show(short.quantity, &short.unit).into()),
+            ("item", name.as_str().into()),
+            ("stage", title_of(job, &short.stage).into()),
+            ("step", short.step.into()),
+        ],
+    )
+}
+
+#[cfg(test)]
+#[path = "view_tests.rs"]
+mod tests;

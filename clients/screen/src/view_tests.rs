@@ -1,0 +1,121 @@
+use super::*;
+use leadhand_sdk::v1::{Bay, OnStage};
+
+/// A job with one stage under way.
+fn job(number: i64, priority: i32) -> BoardJob {
+    let active = BoardStage {
+        stage: "strip".into(),
+        title: "Strip".into(),
+        ordinal: 3,
+        persons: vec![OnStage { name: "Flint".into(), ..OnStage::default() }],
+        steps_done: 2,
+        steps_total: 8,
+        started_at: at(0),
+        ..BoardStage::default()
+    };
+    BoardJob {
+        job: number,
+        title: "Head gasket".into(),
+        vehicle_label: format!("van {number}"),
+        priority,
+        promise: PromiseState::Holds.into(),
+        promised_at: at(3600),
+        stages_done: 2,
+        stages_total: 9,
+        active: vec![active],
+        ..BoardJob::default()
+    }
+}
+
+fn at(second: i64) -> Option<WireTimestamp> {
+    Some(WireTimestamp { seconds: second, nanos: 0 })
+}
+
+fn bay(key: &str, job: Option<BoardJob>) -> BoardBay {
+    BoardBay { bay: Some(Bay { bay: key.into(), ..Bay::default() }), job }
+}
+
+fn held_since(mut job: BoardJob, second: i64) -> BoardJob {
+    job.blockers.push(Blocker { since: at(second), stage: "strip".into(), ..Blocker::default() });
+    job
+}
+
+fn seen<T>(make: impl FnOnce(Look<'_>) -> T) -> T {
+    let (texts, zone) = (Texts::of("en-GB"), TimeZone::UTC);
+    make(Look { texts: &texts, zone: &zone, now: Timestamp::UNIX_EPOCH })
+}
+
+#[test]
+fn held_up_comes_first_then_the_promise_then_the_rest_and_free_bays_apart() {
+    let promised = |state: PromiseState, job: BoardJob| BoardJob { promise: state.into(), ..job };
+    let nobody = |mut job: BoardJob| {
+        job.active[0].persons.clear();
+        job
+    };
+    let bays = [
+        bay("a", Some(job(1, 3))),
+        bay("b", None),
+        bay("c", Some(promised(PromiseState::AtRisk, job(2, 1)))),
+        bay("d", Some(held_since(job(3, 3), 500))),
+        bay("e", Some(promised(PromiseState::Late, job(4, 5)))),
+        bay("f", Some(held_since(job(5, 3), 100))),
+        bay("g", Some(held_since(job(6, 2), 900))),
+        bay("h", Some(nobody(job(7, 1)))),
+        bay("i", Some(job(8, 2))),
+        bay("j", Some(job(9, 2))),
+    ];
+    let (taken, free) = in_order(&bays);
+    let keys: Vec<&str> = taken.iter().map(|(_, bay, _)| key(bay)).collect();
+    // Held up by urgency, then the one that is held up longest; late, at risk; under way by urgency; nobody on it.
+    assert_eq!(keys, ["g", "f", "d", "e", "c", "i", "j", "a", "h"]);
+    assert_eq!(free.into_iter().map(key).collect::<Vec<_>>(), ["b"]);
+}
+
+#[test]
+fn what_a_lead_asks_is_said_in_words() {
+    let mut held = held_since(job(12, 2), 60);
+    held.blockers[0].cause = Cause::Part.into();
+    held.blockers[0].item = "ring".into();
+    held.blockers[0].step = 3;
+    held.blockers[0].owner = "Wren".into();
+    held.blockers[0].expected_at = at(7200);
+    let short = Shortage { item: "ring".into(), name: "Sealing ring".into(), holds_up: true, ..Shortage::default() };
+    let later = Shortage {
+        stage: "fill".into(),
+        step: 2,
+        item: "oil".into(),
+        quantity: 4500,
+        unit: "mL".into(),
+        ..short.clone()
+    };
+    held.missing = vec![short, Shortage { name: String::new(), holds_up: false, ..later }];
+    let view = seen(|look| JobView::of(&held, look));
+    assert_eq!((view.word.as_str(), view.held_since), ("HELD UP", Some(60_000)));
+    assert_eq!(view.reasons[0].cause, "part");
+    assert_eq!(view.reasons[0].text, "Strip · Sealing ring for step 3 · Wren sees to it · until 02:00");
+    assert_eq!(view.missing, ["4.5 L oil short for fill, step 2"], "what holds it up already is not said twice");
+    assert_eq!((view.active[0].steps.as_str(), view.active[0].who.as_str()), ("step 3 of 8", "Flint"));
+    assert_eq!(view.place, "2 of 9 stages done");
+    assert_eq!(view.course.iter().filter(|mark| **mark == "done").count(), 2);
+    assert_eq!(view.course.iter().filter(|mark| **mark == "now").count(), 1);
+    assert_eq!(view.course.len(), 9);
+    assert_eq!((view.promise.class, view.promise.when.as_str()), ("holds", "01:00"));
+}
+
+#[test]
+fn what_the_server_may_say_later_or_left_out_breaks_nothing() {
+    let odd = BoardJob {
+        promise: 77,
+        stages_total: i32::MAX,
+        stages_done: i32::MAX,
+        blockers: vec![Blocker { cause: 99, ..Blocker::default() }],
+        next: vec![BoardStage { state: 42, title: "Later".into(), ..BoardStage::default() }],
+        ..BoardJob::default()
+    };
+    let view = seen(|look| JobView::of(&odd, look));
+    assert_eq!(view.vehicle, "vehicle of job 0");
+    assert_eq!((view.promise.class, view.reasons[0].cause.as_str()), ("unknown", "not said"));
+    assert_eq!(view.next, "Later (not yet)");
+    assert_eq!(view.course.len(), 40);
+    assert!(view.held_since.is_none());
+}

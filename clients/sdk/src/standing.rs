@@ -1,0 +1,66 @@
+//! Where a bay or a vehicle stands, as a lead looks: what is held up first.
+
+use leadhand_proto::v1::{BoardJob, PromiseState};
+
+/// Where a bay or vehicle stands, most pressing first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Standing {
+    /// Something holds it up.
+    HeldUp,
+    /// What was promised can't be kept any more.
+    Late,
+    /// What was promised is at risk.
+    AtRisk,
+    /// Somebody works on it.
+    UnderWay,
+    /// Nobody works on it, though nothing holds it up.
+    Unattended,
+    /// No vehicle.
+    Free,
+}
+
+impl Standing {
+    /// Of a job.
+    pub fn of(job: &BoardJob) -> Self {
+        if !job.blockers.is_empty() {
+            return Self::HeldUp;
+        }
+        match PromiseState::try_from(job.promise) {
+            Ok(PromiseState::Late) => Self::Late,
+            Ok(PromiseState::AtRisk) => Self::AtRisk,
+            _ if job.active.iter().any(|stage| !stage.persons.is_empty()) => Self::UnderWay,
+            _ => Self::Unattended,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use leadhand_proto::v1::{Blocker, BoardStage, OnStage};
+
+    #[test]
+    fn what_holds_up_outweighs_the_promise_and_the_promise_who_is_on_it() {
+        let manned = BoardStage { persons: vec![OnStage::default()], ..Default::default() };
+        let mut job = BoardJob { active: vec![BoardStage::default()], ..Default::default() };
+        assert_eq!(Standing::of(&job), Standing::Unattended);
+        job.active.push(manned);
+        assert_eq!(Standing::of(&job), Standing::UnderWay);
+        job.promise = PromiseState::Holds.into();
+        assert_eq!(Standing::of(&job), Standing::UnderWay);
+        job.promise = PromiseState::AtRisk.into();
+        assert_eq!(Standing::of(&job), Standing::AtRisk);
+        job.promise = PromiseState::Late.into();
+        assert_eq!(Standing::of(&job), Standing::Late);
+        job.blockers.push(Blocker::default());
+        assert_eq!(Standing::of(&job), Standing::HeldUp);
+    }
+
+    #[test]
+    fn the_most_pressing_stands_first() {
+        use Standing::{AtRisk, Free, HeldUp, Late, Unattended, UnderWay};
+        let mut all = [Free, UnderWay, Late, Unattended, HeldUp, AtRisk];
+        all.sort();
+        assert_eq!(all, [HeldUp, Late, AtRisk, UnderWay, Unattended, Free]);
+    }
+}

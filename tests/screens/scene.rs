@@ -1,0 +1,95 @@
+//! A shop with a few bays, its server, and a screen before it.
+
+use kit::{Leadhandd, TestDatabase};
+use leadhand_sdk::v1::{self, BayKind, Role};
+use leadhand_sdk::{Client, Endpoint, new_write};
+use std::net::SocketAddr;
+use tokio::net::TcpListener;
+use tokio_util::sync::CancellationToken;
+
+pub struct Scene {
+    pub server: Leadhandd,
+    pub lead: Client,
+    pub screen: SocketAddr,
+    token: String,
+    stop: CancellationToken,
+    _database: TestDatabase,
+}
+
+impl Scene {
+    /// With a screen that has a token of this role.
+    pub async fn open(role: Role) -> Self {
+        let database = kit::fresh_database().await;
+        let secret = kit::process::open_shop(&database.app_url(), "Tarn Yard").await.unwrap();
+        let mut server = Leadhandd::over(&database.app_url()).unwrap();
+        server.start().await.unwrap();
+        let lead = Client::connect(Endpoint::new(server.url()).token(secret)).unwrap();
+        for bay in ["lift-1", "lift-2", "floor-1"] {
+            let bay = v1::Bay { bay: bay.into(), name: bay.into(), kind: BayKind::Floor.into(), rated_kg: 5000 };
+            lead.add_bay(v1::AddBayRequest { write: Some(new_write()), bay: Some(bay) }).await.unwrap();
+        }
+        let (write, role, label) = (Some(new_write()), role.into(), "screen".to_owned());
+        let asked = v1::IssueTokenRequest { write, role, label, ..Default::default() };
+        let token = lead.issue_token(asked).await.unwrap().secret;
+        let (screen, stop) = begin(&server.url(), &token).await;
+        Self { server, lead, screen, token, stop, _database: database }
+    }
+
+    /// Ends the screen and begins another at the same place of the shop.
+    pub async fn another_screen(&mut self) {
+        self.stop.cancel();
+        (self.screen, self.stop) = begin(&self.server.url(), &self.token).await;
+    }
+
+    /// A job with one stage of so many steps, in a bay.
+    pub async fn job(&self, vehicle: &str, bay: &str, steps: usize) -> i64 {
+        let (title, vehicle_label) = ("Mend".to_owned(), vehicle.to_owned());
+        let asked = v1::OpenJobRequest { write: Some(new_write()), title, vehicle_label, ..Default::default() };
+        let job = self.lead.open_job(asked).await.unwrap().job;
+        let stage = v1::AddStageRequest {
+            write: Some(new_write()),
+            job,
+            stage: "mend".into(),
+            title: "Mend it".into(),
+            steps: (1..=steps).map(|step| format!("Do thing {step}")).collect(),
+            ..Default::default()
+        };
+        self.lead.add_stage(stage).await.unwrap();
+        let assign = v1::AssignJobRequest { write: Some(new_write()), job, bay: bay.into(), ..Default::default() };
+        self.lead.assign_job(assign).await.unwrap();
+        job
+    }
+
+    /// Somebody who may sign in with this PIN.
+    pub async fn person(&self, name: &str, pin: &str) -> String {
+        let (write, name) = (Some(new_write()), name.to_owned());
+        let asked = v1::AddPersonRequest { write, name, ..Default::default() };
+        let person = self.lead.add_person(asked).await.unwrap().person;
+        let (write, role) = (Some(new_write()), Role::Technician.into());
+        let pin = pin.to_owned();
+        self.lead.set_pin(v1::SetPinRequest { write, person: person.clone(), role, pin }).await.unwrap();
+        person
+    }
+
+    pub async fn held_up(&self, job: i64) {
+        let (write, stage) = (Some(new_write()), "mend".to_owned());
+        let cause = v1::Cause::Tool.into();
+        let asked = v1::RaiseBlockerRequest { write, job, stage, cause, ..Default::default() };
+        self.lead.raise_blocker(asked).await.unwrap();
+    }
+}
+
+impl Drop for Scene {
+    fn drop(&mut self) {
+        self.stop.cancel();
+    }
+}
+
+async fn begin(server: &str, token: &str) -> (SocketAddr, CancellationToken) {
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let (listen, stop) = (listener.local_addr().unwrap(), CancellationToken::new());
+    let endpoint = Endpoint::new(server).token(token);
+    let settings = leadhand_screen::config::Settings { endpoint, listen, tls: None, locale: "en-GB".into() };
+    tokio::spawn(leadhand_screen::serve::serve(settings, listener, stop.clone()));
+    (listen, stop)
+}
