@@ -76,6 +76,7 @@ mod tests {
                 assert!(!told, "{path:?} tells {name}:\n{help}");
             }
             assert!(help.contains("'leadhand --help'"), "{path:?}:\n{help}");
+            assert!(!help.contains("[default: \"\"]"), "{path:?} tells that nothing is the default:\n{help}");
         }
     }
 
