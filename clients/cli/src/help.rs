@@ -27,7 +27,6 @@ fn below(command: Command, global: &[Arg]) -> Command {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::args;
     use clap::FromArgMatches;
 
     fn help_of(path: &[&str]) -> String {
@@ -72,11 +71,12 @@ mod tests {
             let path: Vec<&str> = path.iter().map(String::as_str).collect();
             let help = help_of(&path);
             for name in &names {
-                let told =
-                    help.lines().any(|line| line.starts_with(' ') && line.trim_start().starts_with(name.as_str()));
+                let first = |line: &str| line.trim_start().split([' ', ',', '=']).next().map(str::to_owned);
+                let told = help.lines().any(|line| line.starts_with(' ') && first(line).as_ref() == Some(name));
                 assert!(!told, "{path:?} tells {name}:\n{help}");
             }
             assert!(help.contains("'leadhand --help'"), "{path:?}:\n{help}");
+            assert!(!help.contains("[default: \"\"]"), "{path:?} tells that nothing is the default:\n{help}");
         }
     }
 
@@ -87,7 +87,7 @@ mod tests {
             &["leadhand", "clock", "off", "--patience", "3", "--output", "json", "--at", "09:00"],
             &["leadhand", "clock", "--patience", "3", "off", "--at", "09:00", "--output", "json"],
         ] {
-            let cli = args::Cli::from_arg_matches(&command().get_matches_from(line)).unwrap();
+            let cli = Cli::from_arg_matches(&command().get_matches_from(line)).unwrap();
             let global = cli.global;
             assert_eq!((global.patience, global.at.as_deref()), (3, Some("09:00")), "{line:?}");
             assert_eq!(global.output, crate::out::Format::Json, "{line:?}");

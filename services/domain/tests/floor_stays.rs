@@ -45,7 +45,7 @@ fn a_wrong_bay_is_corrected_from_the_beginning_of_the_stay() {
     // lift-1 was free all along, so another vehicle may have been there.
     let other = OpenJob {
         vehicle: WhichVehicle::New { label: "lorry".into(), weight_kg: None, plate: None, customer: None },
-        ..floor_kit::open_job()
+        ..open_job()
     };
     floor.late("08:00", other).unwrap();
     let there = |bay: &str| AssignJob { job: JobNo(2), bay: bay.into(), override_reason: None };

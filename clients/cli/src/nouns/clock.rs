@@ -21,7 +21,7 @@ pub enum Command {
         /// The stage's key
         stage: String,
         /// The lead's reason for letting somebody work without the skill
-        #[arg(long, default_value = "", value_name = "REASON")]
+        #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
         r#override: String,
     },
     /// Clock off
@@ -37,7 +37,7 @@ pub enum Command {
         /// When it ended
         until: String,
         /// The lead's reason for letting somebody work without the skill, or before it was ready
-        #[arg(long, default_value = "", value_name = "REASON")]
+        #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
         r#override: String,
     },
     /// Entries of time, with the numbers by which they are corrected: your own, or anybody's for a lead
@@ -87,7 +87,7 @@ pub struct Correct {
     #[arg(long)]
     reason: String,
     /// The lead's reason for letting somebody work without the skill
-    #[arg(long, default_value = "", value_name = "REASON")]
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
     r#override: String,
 }
 

@@ -43,7 +43,7 @@ pub enum Command {
         /// The bay
         bay: String,
         /// The lead's reason for moving a vehicle that may not leave its bay yet
-        #[arg(long, default_value = "", value_name = "REASON")]
+        #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
         r#override: String,
     },
     /// Take the vehicle outside to wait
@@ -51,7 +51,7 @@ pub enum Command {
         /// The job's number
         job: i64,
         /// The lead's reason for moving a vehicle that may not leave its bay yet
-        #[arg(long, default_value = "", value_name = "REASON")]
+        #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
         r#override: String,
     },
     /// Hand the job over
@@ -127,10 +127,10 @@ pub struct Open {
     #[arg(long, conflicts_with = "label", value_name = "ID")]
     vehicle: Option<String>,
     /// The plate of a new vehicle
-    #[arg(long, default_value = "", conflicts_with = "vehicle")]
+    #[arg(long, default_value = "", hide_default_value = true, conflicts_with = "vehicle")]
     plate: String,
     /// Whose a new vehicle is: a customer by name or id
-    #[arg(long, default_value = "", conflicts_with = "vehicle")]
+    #[arg(long, default_value = "", hide_default_value = true, conflicts_with = "vehicle")]
     customer: String,
     /// The vehicle's weight in kilograms
     #[arg(long, default_value_t = 0, hide_default_value = true, value_name = "KG")]

@@ -62,7 +62,7 @@ pub enum DayCommand {
         #[arg(long, conflicts_with = "hours")]
         closed: bool,
         /// Why
-        #[arg(long, default_value = "")]
+        #[arg(long, default_value = "", hide_default_value = true)]
         reason: String,
     },
 }

@@ -29,7 +29,7 @@ pub enum Command {
         /// The stage's key
         stage: String,
         /// The lead's reason for starting what is not ready, or without the skill
-        #[arg(long, default_value = "", value_name = "REASON")]
+        #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
         r#override: String,
     },
     /// Finish a stage, and clock off who is on it

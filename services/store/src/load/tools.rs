@@ -70,7 +70,7 @@ async fn load_last(
         ) AS t"#,
         shop.0,
         &tools,
-        &ended_by as &[Option<DateTime<Utc>>]
+        &ended_by[..] as &[Option<DateTime<Utc>>]
     );
     Ok(())
 }
