@@ -15,7 +15,8 @@ use leadhand_sdk::v1::{
 pub enum Command {
     /// Add a step as the work goes; prints its number
     Add(Add),
-    /// Tick steps: those named, or all that are left; a hold point is passed only when it is named
+    /// Tick steps: those named, or all that are left, once what they take off was said (`strip off`); a hold point is
+    /// passed only when it is named
     Done {
         /// The job's number
         job: i64,
@@ -23,7 +24,8 @@ pub enum Command {
         stage: String,
         /// The steps' numbers; all that are left when left out
         steps: Vec<i32>,
-        /// The lead's reason, when the vehicle is not in a state that is needed or a hold point was not passed
+        /// The lead's reason, when the vehicle is not in a state that is needed, not whole for what the step does, or a
+        /// hold point was not passed
         #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
         r#override: String,
     },
