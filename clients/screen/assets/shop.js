@@ -20,7 +20,9 @@
   let shown = id.split(".")[2] !== "0";
   let reopen = 0;
 
-  const clock = new Intl.DateTimeFormat(words.lang, { hour: "2-digit", minute: "2-digit", hour12: false, timeZone: words.zone });
+  const clockIn = (timeZone) => new Intl.DateTimeFormat(words.lang, { hour: "2-digit", minute: "2-digit", hour12: false, timeZone });
+  let zone = body.dataset.zone;
+  let clock = clockIn(zone);
   const now = () => server.now + (performance.now() - server.at);
 
   // As the server says it: "2 h 05 min", "45 min", "12 s".
@@ -82,6 +84,10 @@
     heard = performance.now();
     id = event.lastEventId;
     server = { now: word.now, at: heard };
+    if (word.zone !== zone) {
+      zone = word.zone;
+      clock = clockIn(zone);
+    }
     silent = word.silent === null ? null : { since: heard - word.silent };
     // A screen that was started anew and has not heard the server yet has nothing better than what is shown.
     if (id.split(".")[2] !== "0") {

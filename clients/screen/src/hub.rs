@@ -21,7 +21,7 @@ const LOOK_EVERY: Duration = Duration::from_secs(5);
 const PACE: Duration = Duration::from_secs(1);
 /// The wall is put together anew this often: "today" is another day after midnight.
 const ANEW_EVERY: Duration = Duration::from_secs(30);
-/// After a subscription that can't go on (a token that counts no longer), this long is waited before the next.
+/// After a subscription that can't go on, at least and at most this long is waited before the next.
 const PAUSE: (Duration, Duration) = (Duration::from_secs(2), Duration::from_secs(60));
 
 /// The wall as it is, for as many browsers as there are.
@@ -86,14 +86,20 @@ async fn listen(client: &Client, boards: &watch::Sender<Option<Heard>>) {
                     lose(boards, since);
                 }
                 Err(error) => {
+                    pause = after(&error, pause);
                     tracing::error!("the board can't be watched: {error}; trying again in {pause:?}");
                     lose(boards, Instant::now());
                 }
             }
         }
         sleep(pause).await;
-        pause = (pause * 2).min(PAUSE.1);
     }
+}
+
+/// How long is waited after a subscription that ended. A server that is not there may be there in a moment; one that
+/// refuses (a token that counts no longer) is asked more and more seldom.
+fn after(error: &SdkError, before: Duration) -> Duration {
+    if error.reason.is_empty() { PAUSE.0 } else { (before * 2).min(PAUSE.1) }
 }
 
 /// From the first loss on, however often it is told.
@@ -212,5 +218,33 @@ impl Composer {
         if news {
             self.sender.send_replace(Arc::new(frame));
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use leadhand_sdk::Endpoint;
+
+    #[tokio::test]
+    async fn a_server_that_is_away_is_asked_soon_and_one_that_refuses_more_and_more_seldom() {
+        let mut error = Client::connect(Endpoint::new("nowhere")).err().unwrap();
+        assert_eq!(after(&error, PAUSE.1), PAUSE.0);
+        error.reason = "UNAUTHENTICATED".to_owned();
+        assert_eq!(after(&error, PAUSE.0), PAUSE.0 * 2);
+        assert_eq!(after(&error, PAUSE.1), PAUSE.1);
+    }
+
+    #[tokio::test]
+    async fn the_silence_is_counted_from_its_beginning_and_what_was_shown_stays() {
+        let (boards, heard) = watch::channel(None);
+        let first = Instant::now();
+        lose(&boards, first);
+        lose(&boards, first + LOOK_EVERY);
+        assert_eq!(heard.borrow().as_ref().unwrap().lost, Some(first));
+        boards.send_replace(Some(Heard { board: Some((Arc::default(), first)), lost: None }));
+        lose(&boards, first + ANEW_EVERY);
+        let kept = heard.borrow().clone().unwrap();
+        assert!(kept.board.is_some() && kept.lost == Some(first + ANEW_EVERY));
     }
 }

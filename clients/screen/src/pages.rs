@@ -138,6 +138,7 @@ struct Wall<'a> {
     free: &'a str,
     outside: &'a str,
     bring: &'a str,
+    zone: &'a str,
     words: String,
 }
 
@@ -158,17 +159,17 @@ async fn wall(State(screen): State<Screen>) -> Response {
         free: part("free"),
         outside: part("outside"),
         bring: part("bring"),
-        words: script_words(&screen.texts, &frame.zone),
+        zone: frame.zone.iana_name().unwrap_or("UTC"),
+        words: script_words(&screen.texts),
     };
     html(&page, frame.now(at))
 }
 
 /// The words that the script puts in by itself.
-fn script_words(texts: &Texts, zone: &jiff::tz::TimeZone) -> String {
+fn script_words(texts: &Texts) -> String {
     let keys = ["live", "no-word-from-screen", "no-word-from-server", "waiting-for-server"];
     let mut words: BTreeMap<&str, String> = keys.into_iter().map(|key| (key, texts.fill(key, "s", "{s}"))).collect();
     words.insert("lang", texts.lang().to_owned());
-    words.insert("zone", zone.iana_name().unwrap_or("UTC").to_owned());
     serde_json::to_string(&words).unwrap_or_default()
 }
 

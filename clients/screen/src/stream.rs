@@ -32,6 +32,8 @@ struct Word<'a> {
     silent: Option<u64>,
     /// The journal number.
     number: i64,
+    /// The shop's zone.
+    zone: &'a str,
     /// Style classes of the bays' grid.
     layout: &'a str,
     /// The bays' parts in their order.
@@ -85,6 +87,7 @@ impl Browser {
             now: frame.now(at).as_millisecond(),
             silent: frame.silent_for(at),
             number: frame.number,
+            zone: frame.zone.iana_name().unwrap_or("UTC"),
             layout: &frame.layout,
             order: &frame.order,
             parts,

@@ -13,15 +13,15 @@ count-held-up = { $n } held up
 count-late = { $n } late
 count-at-risk = { $n } at risk
 count-under-way = { $n } under way
-count-unattended = { $n } with nobody on it
+count-unattended = nobody on { $n }
 no-vehicle-in-a-bay = no vehicle in a bay
 
 ## Promises
 promise-holds = holds
 promise-at-risk = AT RISK
 promise-late = LATE
-promise-none = nothing promised
-promise-unknown = not known
+promise-none = no promise
+promise-unknown = promise not known
 likely = likely { $when }
 
 ## A bay's part
