@@ -93,7 +93,7 @@ pub fn beside(name: &str, column: usize, text: &str, width: Option<u16>) -> Stri
     let room = width.map_or(usize::MAX, |width| usize::from(width).saturating_sub(column).max(20));
     let mut lines = vec![String::new()];
     for word in clean(text).split_whitespace() {
-        let last = lines.last_mut().map_or(0, |line| line.chars().count());
+        let last = lines.last().map_or(0, |line| line.chars().count());
         match lines.last_mut() {
             Some(line) if last == 0 => line.push_str(word),
             Some(line) if last + 1 + word.chars().count() <= room => {
@@ -103,12 +103,8 @@ pub fn beside(name: &str, column: usize, text: &str, width: Option<u16>) -> Stri
             _ => lines.push(word.to_owned()),
         }
     }
-    let mut all = String::new();
-    for (at, line) in lines.iter().enumerate() {
-        let name = if at == 0 { clean(name) } else { String::new() };
-        all.push_str(&format!("{name:<column$}{line}\n"));
-    }
-    all
+    let names = std::iter::once(clean(name)).chain(std::iter::repeat(String::new()));
+    lines.iter().zip(names).map(|(line, name)| format!("{name:<column$}{line}\n")).collect::<Vec<_>>().concat()
 }
 
 /// A table: words left, figures right.
