@@ -101,12 +101,9 @@ pub fn clean(text: &str) -> String {
 /// A text below a name, in a column of its own: broken between words, and never wider than the terminal.
 pub fn beside(name: &str, column: usize, text: &str, width: Option<usize>) -> String {
     let room = width.map_or(usize::MAX, |width| width.saturating_sub(column).max(20));
-    let mut all = String::new();
-    for (at, line) in wrapped(&clean(text), room).iter().enumerate() {
-        let name = if at == 0 { clean(name) } else { String::new() };
-        all.push_str(&format!("{name:<column$}{line}\n"));
-    }
-    all
+    let names = std::iter::once(clean(name)).chain(std::iter::repeat(String::new()));
+    let lines = wrapped(&clean(text), room);
+    lines.iter().zip(names).map(|(line, name)| format!("{name:<column$}{line}\n")).collect::<Vec<_>>().concat()
 }
 
 #[cfg(test)]

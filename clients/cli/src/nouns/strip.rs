@@ -406,7 +406,9 @@ async fn back(app: &App, asked: Back) -> Outcome {
     }
     app.done(&answer, answer.receipt.as_ref(), None, &said)?;
     if !app.out.is_json() {
-        lines.iter().for_each(|line| out::note(&out::clean(&format!("  {line}"))));
+        for line in &lines {
+            out::note(&out::clean(&format!("  {line}")));
+        }
     }
     Ok(())
 }
