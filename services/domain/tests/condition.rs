@@ -313,7 +313,9 @@ fn a_step_that_was_left_out_opens_nothing_that_it_guards() {
         as_listed: false,
         override_reason: None,
     };
-    assert_eq!(bench.refused(off(None)), "STATE_WANTED");
+    let refused = bench.run(off(None)).unwrap_err();
+    assert_eq!(refused.reason(), "OBJECTIONS");
+    assert!(refused.to_string().contains("'battery isolated'") && refused.to_string().contains("hold point 1"));
     bench.must(off(Some(0)));
 }
 

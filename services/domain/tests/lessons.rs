@@ -107,7 +107,12 @@ fn step(shop: &mut Shop, job: JobNo, words: &str) {
 }
 
 fn hose(shop: &mut Shop, job: JobNo) {
-    shop.must(AddPosition {
+    shop.must(hidden(job, false));
+}
+
+/// A hose that nobody had listed, off already or still on.
+fn hidden(job: JobNo, later: bool) -> AddPosition {
+    AddPosition {
         job,
         stage: "strip".into(),
         position: None,
@@ -123,10 +128,10 @@ fn hose(shop: &mut Shop, job: JobNo) {
         renew: None,
         back: Some("fit".into()),
         note: None,
-        later: false,
+        later,
         item: None,
         tags: false,
-    });
+    }
 }
 
 fn lend(shop: &mut Shop, job: JobNo) {
@@ -252,7 +257,7 @@ fn tries_other_ways_fluids_and_what_was_overruled_are_told() {
     let mut yard = Yard::open();
     for minutes in [40, 50] {
         yard.job(minutes, |shop, job| {
-            hose(shop, job);
+            shop.must(hidden(job, true));
             for (rung, outcome) in [(1, Outcome::NotMoved), (2, Outcome::Moved)] {
                 let (rung, pieces, item, plan, note) = (Some(rung), None, None, None, None);
                 let (position, blocked, override_reason) = (PositionKey::from("found-1"), false, None);

@@ -162,7 +162,7 @@ fn the_order_and_what_is_safe_are_named_together() {
         blocked: false,
         override_reason: None,
     };
-    bench.named(tried, &[state, hold, "'cover'"]);
+    bench.named(tried, &[state, hold]);
 }
 
 #[test]

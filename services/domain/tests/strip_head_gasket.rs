@@ -76,6 +76,7 @@ fn the_head_gasket_goes_through_as_listed() {
         without: vec![],
     });
     shop.must(AssignJob { job: JOB, bay: "lift-1".into(), override_reason: None });
+    shop.reserve(JOB);
     (shop.person, shop.role) = (Some(persons[0]), Role::Technician);
     let stages: Vec<StageKey> = shop.state.stages.iter().map(|row| row.stage.clone()).collect();
     let mut done = 0;
@@ -101,5 +102,12 @@ fn the_head_gasket_goes_through_as_listed() {
     assert_eq!((bolts.pieces, bolts.asked_by.unwrap().0.as_str()), (10, "prepare"));
     (shop.person, shop.role) = (Some(persons[1]), Role::Lead);
     shop.must(ConfirmPositions { job: JOB, positions: vec!["head-bolts".into()] });
-    shop.must(CompleteJob { job: JOB, override_reason: None, overrides: Vec::new() });
+    let complete = || CompleteJob { job: JOB, override_reason: None, overrides: Vec::new() };
+    // What was set aside and fitted was never given out: the book would promise it again.
+    let refused = shop.refused(complete()).to_string();
+    for line in ["hg-bolts-20: 10 fitted new, and 0 taken from stock", "hg-set-20: 1 fitted new"] {
+        assert!(refused.contains(line), "{refused}");
+    }
+    shop.must(IssueStock { job: JOB, stage: None, item: None, quantity: None });
+    shop.must(complete());
 }

@@ -34,6 +34,7 @@ impl World {
             GetReadyListRequest { job: self.fresh, stage: stage() }
             GetReadyListRequest { bay: format!("b{n}-1") }
             GetReadyListRequest { person: self.person.clone() }
+            GetLessonsRequest { template: "head-gasket-20".into() }
             GetLessonsRequest { template: "head-gasket-20".into(), propose: true }
         }
     }
