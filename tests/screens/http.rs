@@ -51,7 +51,8 @@ pub async fn ask(at: SocketAddr, line: &str, headers: &[(&str, &str)], body: &st
 }
 
 fn request(at: SocketAddr, line: &str, headers: &[(&str, &str)], body: &str) -> String {
-    let more: String = headers.iter().map(|(name, value)| format!("{name}: {value}\r\n")).collect();
+    let more: Vec<String> = headers.iter().map(|(name, value)| format!("{name}: {value}\r\n")).collect();
+    let more = more.concat();
     format!("{line} HTTP/1.0\r\nHost: {at}\r\n{more}Content-Length: {}\r\n\r\n{body}", body.len())
 }
 

@@ -127,7 +127,7 @@ pub async fn page(
 ) -> Response {
     let visitor = screen.sessions.visitor(&headers, moment::now());
     match load(&screen, &visitor, &bay).await {
-        Ok(Some(loaded)) => show(&screen, &visitor, &bay, asked, &loaded),
+        Ok(Some(loaded)) => show(&screen, &visitor, &bay, &asked, &loaded),
         Ok(None) => said(&screen, StatusCode::NOT_FOUND, screen.texts.fill("no-such-bay", "bay", &bay)),
         Err(error) => said(&screen, StatusCode::BAD_GATEWAY, error.message),
     }
@@ -156,7 +156,7 @@ async fn load(screen: &Screen, visitor: &Visitor, bay: &str) -> Result<Option<Lo
     Ok(Some(Loaded { name, job, now }))
 }
 
-fn show(screen: &Screen, visitor: &Visitor, bay: &str, asked: Asked, loaded: &Loaded) -> Response {
+fn show(screen: &Screen, visitor: &Visitor, bay: &str, asked: &Asked, loaded: &Loaded) -> Response {
     let frame = screen.hub.frame();
     let t = &screen.texts;
     let look = Look { texts: t, zone: &frame.zone, now: loaded.now };

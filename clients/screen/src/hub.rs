@@ -22,7 +22,7 @@ const PACE: Duration = Duration::from_secs(1);
 /// The wall is put together anew this often: "today" is another day after midnight.
 const ANEW_EVERY: Duration = Duration::from_secs(30);
 /// After a subscription that can't go on, at least and at most this long is waited before the next.
-const PAUSE: (Duration, Duration) = (Duration::from_secs(2), Duration::from_secs(60));
+const PAUSE: (Duration, Duration) = (Duration::from_secs(2), Duration::from_mins(1));
 
 /// The wall as it is, for as many browsers as there are.
 #[derive(Clone)]

@@ -50,7 +50,7 @@ impl Layout {
 /// one, one for each small one. A big one is not broken over two columns.
 fn rows(columns: u32, big: u32, small: u32) -> u32 {
     let least = (2 * big + small).div_ceil(columns).max(if big > 0 { 2 } else { 1 });
-    (least..).find(|rows| has_room(*rows, columns, big, small)).unwrap_or(ROWS_MAX)
+    (least..=2 * big + small).find(|rows| has_room(*rows, columns, big, small)).unwrap_or(least)
 }
 
 fn has_room(rows: u32, columns: u32, big: u32, small: u32) -> bool {

@@ -1,4 +1,5 @@
 use super::*;
+use leadhand_sdk::v1::{Cause, SignalWord};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
@@ -41,7 +42,6 @@ fn every_key_that_is_asked_for_has_words() {
         }
     }
     assert!(asked > 40, "only {asked} were found");
-    use leadhand_sdk::v1::{Cause, SignalWord};
     let causes = (0..).map_while(|n| Cause::try_from(n).ok()).map(|cause| cause.as_str_name());
     let words = (0..).map_while(|n| SignalWord::try_from(n).ok()).map(|word| word.as_str_name());
     for word in causes.chain(words) {

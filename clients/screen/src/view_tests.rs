@@ -10,7 +10,7 @@ fn job(number: i64, priority: i32) -> BoardJob {
         persons: vec![OnStage { name: "Flint".into(), ..OnStage::default() }],
         steps_done: 2,
         steps_total: 8,
-        started_at: at(0),
+        started_at: Some(at(0)),
         ..BoardStage::default()
     };
     BoardJob {
@@ -19,7 +19,7 @@ fn job(number: i64, priority: i32) -> BoardJob {
         vehicle_label: format!("van {number}"),
         priority,
         promise: PromiseState::Holds.into(),
-        promised_at: at(3600),
+        promised_at: Some(at(3600)),
         stages_done: 2,
         stages_total: 9,
         active: vec![active],
@@ -27,8 +27,8 @@ fn job(number: i64, priority: i32) -> BoardJob {
     }
 }
 
-fn at(second: i64) -> Option<WireTimestamp> {
-    Some(WireTimestamp { seconds: second, nanos: 0 })
+fn at(second: i64) -> WireTimestamp {
+    WireTimestamp { seconds: second, nanos: 0 }
 }
 
 fn bay(key: &str, job: Option<BoardJob>) -> BoardBay {
@@ -36,7 +36,7 @@ fn bay(key: &str, job: Option<BoardJob>) -> BoardBay {
 }
 
 fn held_since(mut job: BoardJob, second: i64) -> BoardJob {
-    job.blockers.push(Blocker { since: at(second), stage: "strip".into(), ..Blocker::default() });
+    job.blockers.push(Blocker { since: Some(at(second)), stage: "strip".into(), ..Blocker::default() });
     job
 }
 
@@ -78,7 +78,7 @@ fn what_a_lead_asks_is_said_in_words() {
     held.blockers[0].item = "ring".into();
     held.blockers[0].step = 3;
     held.blockers[0].owner = "Wren".into();
-    held.blockers[0].expected_at = at(7200);
+    held.blockers[0].expected_at = Some(at(7200));
     let short = Shortage { item: "ring".into(), name: "Sealing ring".into(), holds_up: true, ..Shortage::default() };
     let later = Shortage {
         stage: "fill".into(),
