@@ -58,7 +58,9 @@ async fn steps_wait_for_states_and_hold_points_and_the_bay_sees_them() {
     assert_eq!(strip.steps[0].hazards, [v1::Hazard::Fuel, v1::Hazard::Battery].map(i32::from));
     assert!(strip.steps[0].cautions.iter().any(|caution| caution.text.contains("Fuel vapour")));
     assert_eq!(strip.wanted, [], "its own steps bring about what it needs");
-    assert_eq!(reason(larch.tick_steps(tick(job, &[3], "")).await), "STATE_WANTED");
+    let told = larch.tick_steps(tick(job, &[3], "")).await.unwrap_err();
+    assert_eq!(told.reason, "OBJECTIONS", "both the state and the hold point are told: {told}");
+    assert!(told.message.contains("needs '") && told.message.contains("hold point"), "{told}");
     assert_eq!(reason(larch.tick_steps(tick(job, &[], "")).await), "HOLD_BY_NAME");
     larch.tick_steps(tick(job, &[1], "")).await.unwrap();
     assert_eq!(reason(larch.tick_steps(tick(job, &[3], "")).await), "HOLD_NOT_PASSED");
@@ -117,9 +119,6 @@ async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
     assert_eq!(reason(larch.clear_blocker(clear.clone()).await), "LEAD_ONLY");
     shop.lead.clear_blocker(v1::ClearBlockerRequest { write: Some(new_write()), ..clear }).await.unwrap();
     said_and_ticked(&larch, job).await;
-    let (write, stage) = (Some(new_write()), "strip".to_owned());
-    let lines = vec![v1::BackLine { position: "port-covers".into(), ..Default::default() }];
-    larch.put_back(v1::PutBackRequest { write, job, stage, lines, ..Default::default() }).await.unwrap();
     for stage in ["strip", "refit"] {
         let skip = v1::SkipStageRequest { write: Some(new_write()), job, stage: stage.into(), reason: "towed".into() };
         larch.skip_stage(skip).await.unwrap();

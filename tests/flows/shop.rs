@@ -300,7 +300,7 @@ pub fn stopped<T: std::fmt::Debug>(answer: Result<T, SdkError>, reason: &str, ab
     assert!(refused.message.contains(about), "{reason} does not name {about}: {refused}");
     assert!(!refused.message.contains('\n') && refused.message.len() > about.len() + 20, "{reason}: {refused}");
     // A hand-over names every line that is open; anything else is one precondition.
-    let named = refused.fields.iter().any(|fault| fault.field == about);
+    let named = refused.fields.iter().any(|fault| fault.field.split_once(':').is_some_and(|(_, key)| key == about));
     let comes = if reason.starts_with("HAND_OVER") { named } else { refused.fields.len() == 1 };
     assert!(comes, "the precondition that failed comes with it: {:?}", refused.fields);
 }

@@ -31,6 +31,7 @@ do = "Cover the ports"
 key = "covers"
 what = "Port covers"
 count = 2
+behind = []
 back = "refit"
 
 [[stage.step]]

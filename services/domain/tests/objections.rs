@@ -174,7 +174,7 @@ fn an_old_part_out_of_its_order_is_named_as_both() {
     bench.must(start("fill"));
     let lines = vec![BackLine { refitted: Some(1), ..BackLine::listed("cover".into()) }];
     let old = PutBack { job: JOB, stage: "fill".into(), lines, as_listed: false, override_reason: None };
-    bench.named(old.clone(), &["'hose' has to be back before 'cover'", "'cover' is always renewed"]);
+    bench.named(old.clone(), &["'hose' has to be back before it", "'cover' is always renewed"]);
     bench.shop.role = Role::Lead;
     bench.must(PutBack { override_reason: Some(WHY.into()), ..old });
 }

@@ -148,13 +148,14 @@ pub(super) fn do_all(
     }
     let mut overridden: Option<TextRef> = None;
     let mut against = skills::Against::default();
+    let mut unsaid = Ok(());
     for step in steps {
         let found = pending(session.state, row, *step)?.clone();
         readings::refuse_tick(session.state, row, *step)?;
         let objection = condition::against_tick(session, &found)?;
         let stood_against = !objection.is_empty();
         objection.into_iter().for_each(|one| against.add(Some(one), condition::NOT_SAFE));
-        strip::refuse_step_unsaid(session.state, &found)?;
+        unsaid = unsaid.and_then(|()| strip::refuse_step_unsaid(session.state, &found));
         let passed_by = condition::passes(session, &found, named)?;
         // One reason for all of them is one text.
         if stood_against && overridden.is_none() {
@@ -168,7 +169,9 @@ pub(super) fn do_all(
         stock::close_step(session, row.job, &row.stage, *step, false)?;
     }
     // Only now is all of it known: a later step may stand against the command as well, and a refusal undoes every fact.
-    against.may_overrule(session, override_reason).map(|_| ())
+    against.may_overrule(session, override_reason)?;
+    // What is not safe comes before what was not said: whoever is told the latter goes and takes it off.
+    unsaid
 }
 
 /// Leaves one step out; what was set aside for it is free again.
