@@ -228,6 +228,15 @@ refusals! {
     /// The vehicle is not in a state that a step needs.
     StateWanted { stage: StageKey, step: StepNo, wants: String } Precondition
         "STATE_WANTED" "step {step} of stage '{stage}' needs {wants}; bring the vehicle there and say so with `leadhand vehicle state`, or let the lead override with a reason";
+    /// High voltage while the vehicle is open, which nobody overrides.
+    VoltageOpen { stage: StageKey, step: StepNo, open: String } Precondition
+        "VOLTAGE_OPEN" "step {step} of stage '{stage}' makes high voltage live, and the vehicle is not whole: {open}; settle that first; nobody overrides that";
+    /// A second look recorded for another person.
+    OwnEyes { what: &'static str } Precondition
+        "OWN_EYES" "{what} is one's own and can't be recorded for another; leave the other name out, or have that person sign in";
+    /// Work of which nobody knows whose it is can't be looked at by a second person.
+    NobodysWork { position: PositionKey } Precondition
+        "NOBODYS_WORK" "nobody knows who put '{position}' back, since it was recorded without a name; take it back with `leadhand strip reopen` and record it in the name of who did it";
     /// Several things stand against it, each of which a lead overrides.
     Objections { all: String } Precondition "OBJECTIONS" "{all}";
     /// High voltage, and nobody who is qualified.

@@ -186,7 +186,7 @@ tools: Vec<String>, shared_tools: Vec<ToolKey>, cautions: Vec<Caution>, needs: V
         back_at: Option<Instant>, back_by: Option<PersonId>, back_n: Option<i64>, refitted: i32, renewed: i32,
         left_out: i32, scrapped: i32, kept: i32, tightness: Option<Tightness>, reason: Option<TextId>,
         checked_at: Option<Instant>, checked_by: Option<PersonId>, checked_n: Option<i64>,
-        repair: Option<TextId>, soak_until: Option<Instant>, soak_n: Option<i64>,
+        repair: Option<TextId>, soak_until: Option<Instant>, soak_n: Option<i64>, hands: Vec<PersonId>, unnamed: bool,
     }
     /// An attempt at something that would not move, by a rung of its ladder.
     AttemptRow in "strip_attempt" by (job: JobNo, position: PositionKey, attempt: AttemptNo) {

@@ -30,7 +30,7 @@ pub(crate) async fn person_rows(
         UNION ALL SELECT 'clocking', to_jsonb(t) - 'shop' FROM clocking AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'step', to_jsonb(t) - 'shop' FROM step AS t WHERE shop = $1 AND done_by = $2
         UNION ALL SELECT 'strip_position', to_jsonb(t) - 'shop' FROM strip_position AS t
-            WHERE shop = $1 AND $2 IN (off_by, back_by, checked_by)
+            WHERE shop = $1 AND ($2 IN (off_by, back_by, checked_by) OR $2 = ANY (hands))
         UNION ALL SELECT 'reading', to_jsonb(t) - 'shop' FROM reading AS t WHERE shop = $1 AND $2 IN (taken_by, decided_by)
         UNION ALL SELECT 'job_remark', to_jsonb(t) - 'shop' FROM job_remark AS t WHERE shop = $1 AND said_by = $2
         UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' FROM strip_attempt AS t WHERE shop = $1 AND person = $2
@@ -66,7 +66,8 @@ pub(crate) async fn customer_rows(
         UNION ALL SELECT 'stage', to_jsonb(t) - 'shop' FROM stage AS t WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'step', to_jsonb(t) - 'shop' - 'done_by' FROM step AS t
         WHERE shop = $1 AND job IN (SELECT job FROM own)
-        UNION ALL SELECT 'strip_position', to_jsonb(t) - 'shop' - 'off_by' - 'back_by' - 'checked_by' FROM strip_position AS t
+        UNION ALL SELECT 'strip_position', to_jsonb(t) - 'shop' - 'off_by' - 'back_by' - 'checked_by' - 'hands'
+            FROM strip_position AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'reading', to_jsonb(t) - 'shop' - 'taken_by' - 'decided_by' FROM reading AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)

@@ -8,7 +8,7 @@ use crate::tables::Tables;
 use leadhand_facts::rows::{JobRow, PositionRow, StageRow, StepRow};
 use leadhand_facts::strip::JobPosition;
 use leadhand_facts::words::{JobState, Manner};
-use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
+use leadhand_facts::{Fact, JobNo, PersonId, PositionKey, StageKey};
 
 pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
     match fact {
@@ -21,12 +21,13 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             at.demand(other, "strip_position", || format!("position '{position}' of job {job} was as tight before"))?;
             row.tightness = Some(*tightness);
             row.back_by = *person;
+            worked(row, *person);
             unchecked(row);
             Ok(())
         }
         Fact::PositionChecked { job, position, person } => {
             let row = position_of(tables, at, *job, position)?;
-            let other = row.back_n.is_some() && row.back_by != Some(*person);
+            let other = row.back_n.is_some() && !row.hands.contains(person);
             at.demand(other, "strip_position", || {
                 format!("position '{position}' of job {job} is not back, or is checked by who put it there")
             })?;
@@ -115,6 +116,8 @@ pub(super) fn lay(
             repair: None,
             soak_until: None,
             soak_n: None,
+            hands: Vec::new(),
+            unnamed: false,
         },
     )
 }
@@ -167,7 +170,10 @@ fn back(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
     refuse(row.refitted + row.renewed + row.left_out <= places, "has fewer places than went back")?;
     refuse(row.refitted + row.scrapped + row.kept <= pieces, "has fewer pieces than are accounted for")?;
     row.back_at = Some(at.happened);
-    row.back_by = *person;
+    if *refitted > 0 || *renewed > 0 {
+        row.back_by = *person;
+        worked(row, *person);
+    }
     row.back_n = Some(at.n);
     row.tightness = Some(*tightness);
     if let Some(reason) = reason {
@@ -175,6 +181,17 @@ fn back(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
     }
     unchecked(row);
     Ok(())
+}
+
+/// Somebody had a hand in it; without a name nobody can tell who.
+fn worked(row: &mut PositionRow, person: Option<PersonId>) {
+    let Some(person) = person else {
+        row.unnamed = true;
+        return;
+    };
+    if row.hands.iter().all(|other| *other != person) {
+        row.hands.push(person);
+    }
 }
 
 fn unchecked(row: &mut PositionRow) {
@@ -189,6 +206,8 @@ fn again(row: &mut PositionRow) {
         row.back_n = None;
         row.back_at = None;
         row.back_by = None;
+        row.hands.clear();
+        row.unnamed = false;
         (row.refitted, row.renewed, row.left_out) = (0, 0, 0);
         (row.scrapped, row.kept) = (0, 0);
         row.tightness = None;

@@ -4,7 +4,7 @@ use super::Found;
 use crate::tables::Tables;
 use leadhand_facts::rows::{AttemptRow, DemandRow, JobRow, PositionRow, StepRow};
 use leadhand_facts::words::{JobState, Manner, Outcome, PositionKind, StepState, Tightness};
-use leadhand_facts::{ItemKey, JobNo, PositionKey};
+use leadhand_facts::{ItemKey, JobNo, PersonId, PositionKey};
 use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(tables: &Tables, found: &mut Found) {
@@ -34,8 +34,9 @@ fn said(tables: &Tables, row: &PositionRow, found: &mut Found) {
     let strict = row.detail.manner == Manner::In || row.detail.second_check;
     let step = row.step.and_then(|step| tables.get::<StepRow>(&(row.job, row.stage.clone(), step)));
     let done = step.is_some_and(|step| step.state == StepState::Done);
-    found.law("step-said", row, !(strict && done) || row.off_n.is_some(), || {
-        "its step was done, and nothing was said of it before the vehicle went".to_owned()
+    let met = row.step.is_none() && row.unplanned;
+    found.law("step-said", row, !(strict && (done || met)) || row.off_n.is_some(), || {
+        "its step was done, or it was met, and nothing was said of it before the vehicle went".to_owned()
     });
 }
 
@@ -91,8 +92,11 @@ fn counts(row: &PositionRow, found: &mut Found) {
     let off = row.off_n.is_some() == row.off_at.is_some() && (row.off_n.is_some() || row.found + row.missing == 0);
     let back = row.back_n.is_some() == row.back_at.is_some() && (row.back_n.is_none() || row.off_n.is_some());
     found.law("position", row, off && back, || "its times and the facts about it do not agree".to_owned());
-    let looked = row.checked_by.is_none() || (row.back_n.is_some() && row.checked_by != row.back_by);
-    found.law("second-check", row, looked, || "who put it back looked at it".to_owned());
+    let other = |person: &PersonId| !row.hands.contains(person) && row.back_by != Some(*person);
+    let looked = row.checked_by.as_ref().is_none_or(|person| row.back_n.is_some() && other(person));
+    found.law("second-check", row, looked, || "somebody who put it back or tightened it looked at it".to_owned());
+    let known = row.checked_by.is_none() || !row.unnamed;
+    found.law("second-check", row, known, || "it was looked at, and nobody knows whose work it was".to_owned());
 }
 
 fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mut Found) {
@@ -121,7 +125,8 @@ fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mu
             row.found, row.refitted, row.scrapped, row.kept
         )
     });
-    let fitted = row.refitted + row.renewed > 0 && row.detail.kind == PositionKind::Fastener;
+    let screwed = row.detail.kind == PositionKind::Fastener || !row.detail.tighten.is_empty();
+    let fitted = row.refitted + row.renewed > 0 && screwed;
     let tight = !fitted || row.tightness == Some(Tightness::Final);
     found.law("strip-tight", row, tight || let_go("not-tight"), || {
         "it was not tightened to the end before the vehicle went".to_owned()

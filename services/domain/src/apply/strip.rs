@@ -4,7 +4,7 @@ use super::{Folded, add, change, jobs, strayed};
 use crate::state::State;
 use leadhand_facts::rows::{AttemptRow, PositionRow};
 use leadhand_facts::strip::JobPosition;
-use leadhand_facts::{Entry, Fact, JobNo, PositionKey, StageKey};
+use leadhand_facts::{Entry, Fact, JobNo, PersonId, PositionKey, StageKey};
 
 pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
     match &entry.fact {
@@ -26,6 +26,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             change(entry, &mut state.positions, &(*job, position.clone()), |row| {
                 row.tightness = Some(*tightness);
                 row.back_by = *person;
+                had_a_hand(row, *person);
                 (row.checked_at, row.checked_by, row.checked_n) = (None, None, None);
             })
         }
@@ -59,8 +60,12 @@ fn back(state: &mut State, entry: &Entry) -> Folded {
     };
     change(entry, &mut state.positions, &(*job, position.clone()), |row| {
         row.back_at = Some(entry.happened_at);
-        row.back_by = *person;
         row.back_n = Some(entry.number);
+        // Who only says where pieces are did not put anything back.
+        if refitted + renewed > 0 {
+            row.back_by = *person;
+            had_a_hand(row, *person);
+        }
         row.refitted += refitted;
         row.renewed += renewed;
         row.left_out += left_out;
@@ -71,6 +76,15 @@ fn back(state: &mut State, entry: &Entry) -> Folded {
         // Whatever was looked at before is not what is there now.
         (row.checked_at, row.checked_by, row.checked_n) = (None, None, None);
     })
+}
+
+/// It is the work of this one as well, or of nobody knows whom.
+fn had_a_hand(row: &mut PositionRow, person: Option<PersonId>) {
+    match person {
+        None => row.unnamed = true,
+        Some(person) if !row.hands.contains(&person) => row.hands.push(person),
+        Some(_) => {}
+    }
 }
 
 /// Undoes what was said last: that it is back, else that it is off.
@@ -84,6 +98,7 @@ fn reopen(row: &mut PositionRow) {
     (row.back_at, row.back_by, row.back_n) = (None, None, None);
     (row.refitted, row.renewed, row.left_out, row.scrapped, row.kept) = (0, 0, 0, 0, 0);
     (row.tightness, row.reason) = (None, None);
+    (row.hands, row.unnamed) = (Vec::new(), false);
 }
 
 /// Some places become a position of their own, which everything behind the first lies behind as well.
@@ -183,6 +198,8 @@ pub(super) fn add_position(
         repair: None,
         soak_until: None,
         soak_n: None,
+        hands: Vec::new(),
+        unnamed: false,
     };
     add(entry, &mut state.positions, row)
 }

@@ -193,7 +193,13 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Vec<Refusal>
 /// does to it.
 pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Vec<Refusal>, Refusal> {
     let mut all = objection(session, row)?;
-    all.extend(waking_open(session.state, row));
+    let open = waking_open(session.state, row);
+    if let Some(Refusal::WakesOpen { stage, step, open, .. }) = &open
+        && row.safety.sets.contains(&VehicleState::HighVoltageLive)
+    {
+        return Err(Refusal::VoltageOpen { stage: stage.clone(), step: *step, open: open.clone() });
+    }
+    all.extend(open);
     Ok(all)
 }
 
@@ -233,11 +239,15 @@ pub(super) fn passes(session: &Session, row: &StepRow, named: bool) -> Result<Op
         return Err(Refusal::HoldTooEarly { stage, step, left: left.join(", ") });
     }
     let did = earlier.iter().any(|other| other.done_by == Some(person) && other.safety.hold.is_none());
-    let hands = strip::positions(session.state, row.job).filter(|other| other.stage == row.stage);
-    let hands = hands.flat_map(|other| [other.off_by, other.back_by]).flatten();
+    let own = strip::positions(session.state, row.job).filter(|other| other.stage == row.stage);
+    let back = strip::positions(session.state, row.job).filter(|other| goes_back(other, row));
+    let hands = own.filter_map(|other| other.off_by).chain(back.flat_map(|other| other.hands.iter().copied()));
     let took = reading::of_stage(session.state, row.job, &row.stage).filter_map(|reading| reading.taken_by);
     let did = did || hands.chain(took).any(|one| one == person);
     let mut time = session.state.clockings.iter().filter(|time| (time.job, &time.stage) == (row.job, &row.stage));
+    if hold.second {
+        proof::own_eyes(session, person)?;
+    }
     if hold.second && (did || time.any(|time| time.person == person)) {
         return Err(Refusal::HoldOwnWork { stage, step, what: hold.what.clone() });
     }
@@ -245,6 +255,11 @@ pub(super) fn passes(session: &Session, row: &StepRow, named: bool) -> Result<Op
         return Err(Refusal::HoldNobodysWork { stage, step, what: hold.what.clone(), work });
     }
     Ok(Some(person))
+}
+
+/// Whether putting something back is work of the stage of a step.
+fn goes_back(position: &PositionRow, step: &StepRow) -> bool {
+    position.detail.back.as_ref().unwrap_or(&position.stage) == &step.stage
 }
 
 /// Work before a hold point of which nobody can tell whose it was: recorded at a device without a name, while nobody else
@@ -255,10 +270,9 @@ fn nobodys(state: &State, hold: &StepRow, looks: PersonId) -> Option<String> {
     let steps = steps.filter(|step| step.safety.hold.is_none() && step.state == StepState::Done);
     let steps = steps.map(|step| (step.done_by, step.done_at, format!("step {}", step.step)));
     let own = strip::positions(state, job).filter(|row| row.stage == *stage);
-    let positions = own.flat_map(|row| {
-        let what = format!("'{}'", row.position);
-        [(row.off_by, row.off_at, what.clone()), (row.back_by, row.back_at, what)]
-    });
+    let off = own.map(|row| (row.off_by, row.off_at, format!("'{}'", row.position)));
+    let back = strip::positions(state, job).filter(|row| goes_back(row, hold) && row.unnamed);
+    let positions = off.chain(back.map(|row| (None, row.back_at, format!("'{}'", row.position))));
     let taken = reading::of_stage(state, job, stage);
     let taken = taken.map(|row| (row.taken_by, row.taken_at, format!("reading '{}'", row.reading)));
     let known = |at: Instant| {

@@ -52,6 +52,14 @@ pub(super) fn by_name(session: &Session, what: &'static str) -> Result<PersonId,
     session.context.actor.proved.ok_or(Refusal::NameNeeded { what })
 }
 
+/// Refuses to look with somebody else's eyes: what `person` saw is not recorded for another.
+pub(super) fn own_eyes(session: &Session, person: PersonId) -> Result<(), Refusal> {
+    if session.context.actor.person == Some(person) {
+        return Ok(());
+    }
+    Err(Refusal::OwnEyes { what: "a second look" })
+}
+
 fn checked(session: &Session, person: PersonId, role: Role) -> Result<(), Refusal> {
     if role == Role::Viewer {
         let why = "whoever signs in does something; choose technician, parts or lead";

@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check as form;
 use crate::command::{AddReading, Command, DecideReading, RecordReading};
-use crate::decide::{again, flow, proof, remarks, skills};
+use crate::decide::{again, condition, flow, proof, remarks, skills};
 use crate::look;
 use crate::need::Need;
 use crate::reading::{self, judge, slots};
@@ -183,8 +183,11 @@ fn refuse_idle(session: &Session, stage: &StageRow) -> Result<(), Refusal> {
         let todo = if look::is_ended(stage) { "take it up again first" } else { "start it first" };
         return Err(Refusal::StageIs { job, stage: stage.stage.clone(), state, attempted: "measured at", todo });
     }
-    match stage.started_at.filter(|started_at| session.at() < *started_at) {
-        Some(started_at) => Err(look::too_early("a reading", session.at(), started_at)),
+    if let Some(started_at) = stage.started_at.filter(|started_at| session.at() < *started_at) {
+        return Err(look::too_early("a reading", session.at(), started_at));
+    }
+    match session.context.actor.person {
+        Some(person) => condition::refuse_looked(session.state, stage, person, session.at()),
         None => Ok(()),
     }
 }

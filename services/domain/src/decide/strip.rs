@@ -15,6 +15,7 @@ pub(super) use split::split;
 use crate::answer::Made;
 use crate::check as form;
 use crate::command::ReopenPosition;
+use crate::decide::condition;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -47,10 +48,14 @@ fn active(session: &Session, job: JobNo, stage: &StageKey, what: &str) -> Result
         let todo = if look::is_ended(row) { "take it up again first" } else { "start it first" };
         return Err(Refusal::StageIs { job, stage, state, attempted: "written into the strip book", todo });
     }
-    match row.started_at.filter(|started_at| session.at() < *started_at) {
-        Some(started_at) => Err(look::too_early(what, session.at(), started_at)),
-        None => Ok(row.clone()),
+    if let Some(started_at) = row.started_at.filter(|started_at| session.at() < *started_at) {
+        return Err(look::too_early(what, session.at(), started_at));
     }
+    // Work entered late makes nobody a worker where the same person was the second pair of eyes.
+    if let Some(person) = session.context.actor.person {
+        condition::refuse_looked(session.state, row, person, session.at())?;
+    }
+    Ok(row.clone())
 }
 
 /// Refuses a position that two lines of one command name: which of them holds would be a guess.
@@ -73,9 +78,8 @@ fn keys<'a>(rows: impl IntoIterator<Item = &'a PositionRow>) -> String {
 /// Refuses to take back that something was put in, or came off and asks for a second check, where that can't be said
 /// anew: nobody would ask for it any more.
 fn refuse_hiding(state: &State, row: &PositionRow) -> Result<(), Refusal> {
-    let unsaid = PositionRow { off_n: None, ..row.clone() };
     let stage = look::stage(state, row.job, &row.stage)?;
-    let hides = row.back_n.is_none() && strip::may_hide(row) && strip::is_unsaid(state, &unsaid);
+    let hides = row.back_n.is_none() && strip::may_hide(row);
     if !(hides && look::is_ended(stage)) {
         return Ok(());
     }

@@ -16,7 +16,7 @@ use std::collections::BTreeSet;
 struct Waking {
     /// Whatever was put in is out, whenever it would be due.
     all_out: bool,
-    /// What is back is tight.
+    /// What is back is tight, and was looked at by a second person where that is asked for.
     tight: bool,
 }
 
@@ -53,7 +53,7 @@ pub(crate) fn open_before<'s>(state: &'s State, step: &StepRow, set: VehicleStat
     };
     let stands = |row: &&PositionRow| {
         let inside = row.detail.manner == Manner::In && asks.all_out;
-        (is_open(row) && (inside || due(row))) || (asks.tight && not_tight(row).is_some() && due(row))
+        (is_open(row) && (inside || due(row))) || (asks.tight && (not_tight(row).is_some() || unseen(row)) && due(row))
     };
     positions(state, step.job).filter(stands).collect()
 }
@@ -61,7 +61,13 @@ pub(crate) fn open_before<'s>(state: &'s State, step: &StepRow, set: VehicleStat
 /// Positions that are open while a vehicle is in this state, whenever they would be due.
 pub(crate) fn open_while(state: &State, job: JobNo, set: VehicleState) -> Vec<&PositionRow> {
     let Some(asks) = waking(set) else { return Vec::new() };
-    positions(state, job).filter(|row| is_open(row) || (asks.tight && not_tight(row).is_some())).collect()
+    let stands = |row: &&PositionRow| is_open(row) || (asks.tight && (not_tight(row).is_some() || unseen(row)));
+    positions(state, job).filter(stands).collect()
+}
+
+/// Back, and not looked at by the second person that it asks for.
+fn unseen(row: &PositionRow) -> bool {
+    row.detail.second_check && row.off_n.is_some() && row.refitted + row.renewed > 0 && row.checked_by.is_none()
 }
 
 /// What is open of each, in words: what is off, what is in, what is not tight.
@@ -70,9 +76,11 @@ pub(crate) fn said(rows: &[&PositionRow]) -> String {
         Manner::In if pieces_left(row) > 0 => 1,
         Manner::In => 3,
         _ if places_left(row) > 0 => 0,
+        _ if not_tight(row).is_some() => 2,
+        _ if unseen(row) => 4,
         _ => 2,
     };
-    let kinds = [(0, "not back"), (1, "still in"), (2, "not tight")];
+    let kinds = [(0, "not back"), (1, "still in"), (2, "not tight"), (4, "not looked at by a second person")];
     let told = kinds.into_iter().filter_map(|(kind, words)| {
         let keys: Vec<String> =
             rows.iter().filter(|row| of(row) == kind).map(|row| format!("'{}'", row.position)).collect();

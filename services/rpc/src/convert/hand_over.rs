@@ -231,8 +231,11 @@ fn kept(rows: &[PositionRow], words: &Words) -> Vec<v1::KeptThings> {
             (None, false) => at.to_owned(),
             (None, true) => "nobody said where".to_owned(),
         };
-        let left = leadhand_domain::strip::places_left(row);
-        places.entry(place).or_default().push(format!("{left} \u{d7} {}", what(row, words)));
+        // Where places were empty before, less lies there than goes back.
+        let left = leadhand_domain::strip::pieces_left(row);
+        if left > 0 {
+            places.entry(place).or_default().push(format!("{left} \u{d7} {}", what(row, words)));
+        }
     }
     places.into_iter().map(|(place, things)| v1::KeptThings { place, things }).collect()
 }

@@ -55,7 +55,9 @@ fn said(notice: &Notice) -> (&'static str, String) {
         }
         Notice::NewPieces { position, pieces } => (
             "NEW_PIECES",
-            format!("{pieces} of '{position}' will have to be new; put the part on the list of the step that fits it"),
+            format!(
+                "{pieces} of '{position}' will have to be new; where its item is known, the part is on the list of the stage in which it goes back"
+            ),
         ),
         Notice::Measured { reading, verdict, said } => measured(reading, *verdict, said),
         Notice::GoesAsItIs { what } => ("GOES_AS_IT_IS", format!("the vehicle goes as it is: {what}")),

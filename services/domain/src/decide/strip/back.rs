@@ -198,7 +198,10 @@ fn back(
     // Who only says where pieces are says nothing of how tight the rest is.
     let fitted = refitted + renewed > 0;
     let stays = if fitted { None } else { found.tightness };
-    let tightness = line.tightness.or(stays).unwrap_or_else(|| tight_unsaid(&found));
+    let said = line.tightness.or(stays).unwrap_or_else(|| tight_unsaid(&found));
+    // All of it is as tight as the loosest: the last of ten bolts says nothing of the nine before it.
+    let before = found.tightness.filter(|_| found.refitted + found.renewed > 0 && !put_in);
+    let tightness = before.map_or(said, |before| before.min(said));
     let (left_out, kept) = (line.left_out, line.kept);
     session.emit(Fact::PositionBack {
         job,
@@ -259,6 +262,7 @@ pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositio
 pub(in crate::decide) fn check(session: &mut Session, command: &ConfirmPositions) -> Result<Made, Refusal> {
     look::open_job(session.state, session.context, command.job)?;
     let person = proof::by_name(session, "look at somebody else's work")?;
+    proof::own_eyes(session, person)?;
     if command.positions.is_empty() {
         return Err(Refusal::invalid("positions", "none is named; name what was looked at"));
     }
@@ -268,8 +272,11 @@ pub(in crate::decide) fn check(session: &mut Session, command: &ConfirmPositions
         if !whole {
             return Err(Refusal::NotWholeYet { position: position.clone() });
         }
-        if found.back_by == Some(person) {
+        if found.hands.contains(&person) || found.back_by == Some(person) {
             return Err(Refusal::OwnWork { position: position.clone() });
+        }
+        if found.unnamed {
+            return Err(Refusal::NobodysWork { position: position.clone() });
         }
         if let Some(back_at) = found.back_at.filter(|back_at| session.at() < *back_at) {
             return Err(look::too_early(format!("the check of '{position}'"), session.at(), back_at));

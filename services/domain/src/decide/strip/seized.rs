@@ -127,11 +127,11 @@ fn pieces(state: &State, command: &RecordAttempt, found: &PositionRow) -> Result
 fn rung(state: &State, command: &RecordAttempt, found: &PositionRow) -> Result<NextRung, Refusal> {
     let ladder = strip::ladder_of(state, found);
     let Some(number) = command.rung else {
-        return strip::rung_by_itself(state, found).ok_or_else(|| Refusal::Unknown {
-            what: "rung",
-            which: format!("after the last one of '{}", found.position),
-            todo: "say which one was tried again, or have it machined",
-        });
+        let why = format!(
+            "every rung for '{}' was tried; say which one it was this time, or have it machined",
+            found.position
+        );
+        return strip::rung_by_itself(state, found).ok_or_else(|| Refusal::invalid("rung", why));
     };
     strip::rung(state, &ladder, number).ok_or_else(|| Refusal::Unknown {
         what: "rung",
