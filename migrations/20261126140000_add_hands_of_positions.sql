@@ -1,4 +1,4 @@
--- Nobody looks at their own work, and a position may be the work of several: `hands` is everybody who put any of it back
+-- Why: nobody looks at their own work, and a position may be the work of several: `hands` is everybody who put any of it back
 -- or tightened it, in that order, and `unnamed` whether somebody without a name did. Of what is there already the last
 -- one is known.
 ALTER TABLE strip_position

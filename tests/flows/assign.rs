@@ -1,6 +1,6 @@
 //! Assigning jobs to bays; what the lead sees of them; a template's revisions.
 
-use crate::shop::{Shop, finish, start, stopped};
+use crate::shop::{Shop, finish, pass_second, start, stopped};
 use leadhand_proto::v1;
 use leadhand_sdk::new_write;
 
@@ -68,6 +68,7 @@ async fn a_job_that_is_handed_over_gives_its_bay_free_and_takes_nothing_more() {
     for stage in &stages {
         stopped(shop.lead.complete_job(complete()).await, "HAND_OVER_UNFINISHED", stage);
         start(&flint, job, stage).await.unwrap();
+        pass_second(&flint, &shop.lead, job, stage).await.unwrap();
         finish(&flint, job, stage).await.unwrap();
     }
     shop.lead.complete_job(complete()).await.unwrap();

@@ -280,6 +280,23 @@ pub async fn finish(who: &Client, job: i64, stage: &str) -> Result<v1::FinishSta
     who.finish_stage(asked).await
 }
 
+/// Steps up to the last hold point that asks for a second pair of eyes, which `other` has.
+pub async fn pass_second(who: &Client, other: &Client, job: i64, stage: &str) -> Result<(), SdkError> {
+    let found = who.get_job(v1::GetJobRequest { job }).await?.stages.into_iter().find(|found| found.stage == stage);
+    let steps: Vec<v1::Step> = found.into_iter().flat_map(|stage| stage.steps).collect();
+    let upto = steps.iter().rposition(|step| step.hold_second).map_or(0, |last| last + 1);
+    for step in &steps[..upto] {
+        let (write, stage, steps) = (Some(new_write()), stage.to_owned(), vec![step.step]);
+        let asked = v1::TickStepsRequest { write, job, stage, steps, ..Default::default() };
+        if step.hold_second {
+            other.tick_steps(asked).await?
+        } else {
+            who.tick_steps(asked).await?
+        };
+    }
+    Ok(())
+}
+
 /// Hold points are passed by number and not as listed, after the steps before them.
 async fn pass_holds(who: &Client, job: i64, stage: &str) -> Result<(), SdkError> {
     let found = who.get_job(v1::GetJobRequest { job }).await?.stages.into_iter().find(|found| found.stage == stage);

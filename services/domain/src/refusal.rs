@@ -237,6 +237,9 @@ refusals! {
     /// Work of which nobody knows whose it is can't be looked at by a second person.
     NobodysWork { position: PositionKey } Precondition
         "NOBODYS_WORK" "nobody knows who put '{position}' back, since it was recorded without a name; take it back with `leadhand strip reopen` and record it in the name of who did it";
+    /// Nobody would ask for it again, were it taken back that it was put in, or came off.
+    NobodyAsks { position: PositionKey } Precondition
+        "NOBODY_ASKS" "no step asks for '{position}' again, so it is not taken back that it was said; say with `leadhand strip back` that it went back or came out";
     /// Several things stand against it, each of which a lead overrides.
     Objections { all: String } Precondition "OBJECTIONS" "{all}";
     /// High voltage, and nobody who is qualified.

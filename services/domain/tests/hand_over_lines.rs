@@ -189,7 +189,11 @@ fn what_was_named_has_its_reason_and_only_the_rest_is_asked_for() {
 #[test]
 fn a_stage_that_is_left_out_half_way_does_not_hide_what_is_put_in() {
     let mut bench = Bench::open();
+    let covers = vec![OffLine::listed("covers".into())];
+    let (stage, step) = ("strip".into(), None);
+    bench.must(TakeOff { job: JOB, stage, step, lines: covers, as_listed: false, override_reason: None });
     bench.must(tick("strip"));
+    bench.must(ReopenPosition { job: JOB, position: "covers".into(), reason: "a slip".into() });
     assert_eq!(bench.refused(skip("strip")), "POSITIONS_UNSAID");
     // Called off the vehicle goes as it is, and that is said.
     let told = bench.must(CancelJob { job: JOB, reason: "towed away".into() }).notices;

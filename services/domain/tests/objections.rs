@@ -134,6 +134,13 @@ fn a_state_and_a_hold_point_are_named_together_and_so_is_a_later_step() {
     // What was refused left no step done on the way.
     assert!(bench.shop.state.steps.iter().all(|step| step.state == StepState::Pending));
     bench.shop.role = Role::Lead;
+    assert_eq!(
+        bench.run(overriding(tick(&[3, 4]))).unwrap_err().reason(),
+        "STEP_UNSAID",
+        "a reason says nothing for it"
+    );
+    let (stage, step, lines, override_reason) = ("drain".into(), Some(StepNo(4)), vec![], Some(WHY.into()));
+    bench.must(TakeOff { job: JOB, stage, step, lines, as_listed: true, override_reason });
     bench.must(overriding(tick(&[3, 4])));
     let done = bench.shop.state.steps.iter().filter(|step| step.state == StepState::Done);
     assert_eq!(done.filter(|step| step.overridden.is_some()).count(), 2);

@@ -21,6 +21,8 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             at.demand(other, "strip_position", || format!("position '{position}' of job {job} was as tight before"))?;
             row.tightness = Some(*tightness);
             row.back_by = *person;
+            row.hands.clear();
+            row.unnamed = false;
             worked(row, *person);
             unchecked(row);
             Ok(())

@@ -34,9 +34,8 @@ fn said(tables: &Tables, row: &PositionRow, found: &mut Found) {
     let strict = row.detail.manner == Manner::In || row.detail.second_check;
     let step = row.step.and_then(|step| tables.get::<StepRow>(&(row.job, row.stage.clone(), step)));
     let done = step.is_some_and(|step| step.state == StepState::Done);
-    let met = row.step.is_none() && row.unplanned;
-    found.law("step-said", row, !(strict && (done || met)) || row.off_n.is_some(), || {
-        "its step was done, or it was met, and nothing was said of it before the vehicle went".to_owned()
+    found.law("step-said", row, !(strict && done) || row.off_n.is_some(), || {
+        "its step was done, and nothing was said of it before the vehicle went".to_owned()
     });
 }
 

@@ -211,7 +211,7 @@ fn strip_book(journal: &mut Journal) {
         Fact::PositionBack {
             job,
             position: position_,
-            person: None,
+            person: Some(OTHER),
             refitted,
             renewed,
             left_out,
@@ -221,7 +221,10 @@ fn strip_book(journal: &mut Journal) {
             reason,
         },
     );
-    journal.at(17, Fact::PositionTightened { job, position: position(), person: None, tightness: Tightness::Final });
+    journal.at(
+        17,
+        Fact::PositionTightened { job, position: position(), person: Some(OTHER), tightness: Tightness::Final },
+    );
     journal.at(17, Fact::PositionChecked { job, position: position(), person: PERSON });
 }
 

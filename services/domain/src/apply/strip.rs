@@ -26,6 +26,8 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             change(entry, &mut state.positions, &(*job, position.clone()), |row| {
                 row.tightness = Some(*tightness);
                 row.back_by = *person;
+                // What is to be looked at is how tight it is, and that is the work of this one alone.
+                (row.hands, row.unnamed) = (Vec::new(), false);
                 had_a_hand(row, *person);
                 (row.checked_at, row.checked_by, row.checked_n) = (None, None, None);
             })

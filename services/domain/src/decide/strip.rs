@@ -22,7 +22,7 @@ use crate::session::Session;
 use crate::state::State;
 use crate::strip;
 use leadhand_facts::rows::{PositionRow, StageRow};
-use leadhand_facts::words::StageState;
+use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
 use std::collections::BTreeSet;
 
@@ -79,13 +79,20 @@ fn keys<'a>(rows: impl IntoIterator<Item = &'a PositionRow>) -> String {
 /// anew: nobody would ask for it any more.
 fn refuse_hiding(state: &State, row: &PositionRow) -> Result<(), Refusal> {
     let stage = look::stage(state, row.job, &row.stage)?;
-    let hides = row.back_n.is_none() && strip::may_hide(row);
-    if !(hides && look::is_ended(stage)) {
+    if row.back_n.is_some() || !strip::may_hide(row) {
         return Ok(());
     }
-    let (job, stage, state) = (stage.job, stage.stage.clone(), stage.state);
-    let todo = "take it up again first, or say that it went back";
-    Err(Refusal::StageIs { job, stage, state, attempted: "written into the strip book", todo })
+    if look::is_ended(stage) {
+        let (job, stage, state) = (stage.job, stage.stage.clone(), stage.state);
+        let todo = "take it up again first, or say that it went back";
+        return Err(Refusal::StageIs { job, stage, state, attempted: "written into the strip book", todo });
+    }
+    // A step that is left to be ticked asks for it again; where there is none, only its going back settles it.
+    let step = row.step.and_then(|step| state.steps.get(&(row.job, row.stage.clone(), step)));
+    if step.is_some_and(|step| step.state != StepState::Skipped) {
+        return Ok(());
+    }
+    Err(Refusal::NobodyAsks { position: row.position.clone() })
 }
 
 /// Takes back what was said last of a position.

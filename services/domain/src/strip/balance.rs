@@ -116,13 +116,13 @@ pub fn unsaid(state: &State, job: JobNo) -> Vec<Open> {
     rows.map(|row| Open::Unsaid { position: row.position.clone(), put_in: row.detail.manner == Manner::In }).collect()
 }
 
-/// Whether its step is done, or it was met by the way, and nothing was said of it.
+/// Whether its step is done and nothing was said of it.
 pub fn is_unsaid(state: &State, row: &PositionRow) -> bool {
     let done = |step| {
         let step = state.steps.get(&(row.job, row.stage.clone(), step));
         step.is_some_and(|step| step.state == StepState::Done)
     };
-    row.off_n.is_none() && row.step.map_or(row.unplanned, done)
+    row.off_n.is_none() && row.step.is_some_and(done)
 }
 
 /// Whether nobody may overrule what it leaves open.

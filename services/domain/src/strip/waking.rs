@@ -16,8 +16,17 @@ use std::collections::BTreeSet;
 struct Waking {
     /// Whatever was put in is out, whenever it would be due.
     all_out: bool,
-    /// What is back is tight, and was looked at by a second person where that is asked for.
+    /// What is back is tight.
     tight: bool,
+    /// What is back was looked at by a second person where that is asked for.
+    seen: bool,
+}
+
+impl Waking {
+    /// Whether something is back and not yet as it has to be for this.
+    fn finds(self, row: &PositionRow) -> bool {
+        (self.tight && not_tight(row).is_some()) || (self.seen && unseen(row))
+    }
 }
 
 /// The states that bring a vehicle to life. Turning the engine by hand is work on an open engine and is none of them; nor
@@ -26,13 +35,15 @@ fn waking(state: VehicleState) -> Option<Waking> {
     use VehicleState as V;
     match state {
         // Current reaches everything, and nothing is under pressure yet: trim may still be loose.
-        V::BatteryConnected | V::AirbagsLive | V::HighVoltageLive => Some(Waking { all_out: true, tight: false }),
-        // Pressure and turning parts find every bolt that is only hand-tight.
-        V::FuelPressureLive | V::CoolantFull | V::OilFull | V::TemperatureHot => {
-            Some(Waking { all_out: true, tight: true })
+        V::BatteryConnected | V::AirbagsLive | V::HighVoltageLive => {
+            Some(Waking { all_out: true, tight: false, seen: false })
         }
+        // Pressure and turning parts find every bolt that is only hand-tight.
+        V::FuelPressureLive | V::CoolantFull | V::OilFull => Some(Waking { all_out: true, tight: true, seen: false }),
+        // It runs: nobody looks at the tightening of a head or a timing drive after that.
+        V::TemperatureHot => Some(Waking { all_out: true, tight: true, seen: true }),
         // A vehicle is moved with its engine apart, covers in; and wheels are tightened on the floor.
-        V::SupportWheels | V::RollingFree => Some(Waking { all_out: false, tight: false }),
+        V::SupportWheels | V::RollingFree => Some(Waking { all_out: false, tight: false, seen: false }),
         _ => None,
     }
 }
@@ -53,7 +64,7 @@ pub(crate) fn open_before<'s>(state: &'s State, step: &StepRow, set: VehicleStat
     };
     let stands = |row: &&PositionRow| {
         let inside = row.detail.manner == Manner::In && asks.all_out;
-        (is_open(row) && (inside || due(row))) || (asks.tight && (not_tight(row).is_some() || unseen(row)) && due(row))
+        (is_open(row) && (inside || due(row))) || (asks.finds(row) && due(row))
     };
     positions(state, step.job).filter(stands).collect()
 }
@@ -61,7 +72,7 @@ pub(crate) fn open_before<'s>(state: &'s State, step: &StepRow, set: VehicleStat
 /// Positions that are open while a vehicle is in this state, whenever they would be due.
 pub(crate) fn open_while(state: &State, job: JobNo, set: VehicleState) -> Vec<&PositionRow> {
     let Some(asks) = waking(set) else { return Vec::new() };
-    let stands = |row: &&PositionRow| is_open(row) || (asks.tight && (not_tight(row).is_some() || unseen(row)));
+    let stands = |row: &&PositionRow| is_open(row) || asks.finds(row);
     positions(state, job).filter(stands).collect()
 }
 

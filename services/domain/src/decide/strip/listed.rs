@@ -70,9 +70,7 @@ pub(in crate::decide) fn refuse_unsaid(state: &State, stage: &StageRow) -> Resul
 /// Refuses to leave a stage out while nothing was said of what its steps that are done took off or put in.
 pub(in crate::decide) fn refuse_hidden(state: &State, stage: &StageRow) -> Result<(), Refusal> {
     let own = strip::positions(state, stage.job).filter(|row| row.stage == stage.stage);
-    // What was met and only noted for later may be left out with the stage, unless nobody may overrule what it leaves open.
-    let hides = |row: &&PositionRow| strip::is_unsaid(state, row) && (row.step.is_some() || strip::may_hide(row));
-    let hidden: Vec<&PositionRow> = own.filter(hides).collect();
+    let hidden: Vec<&PositionRow> = own.filter(|row| strip::is_unsaid(state, row)).collect();
     if hidden.is_empty() {
         return Ok(());
     }
