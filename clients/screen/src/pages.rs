@@ -1,6 +1,6 @@
 //! Which page is where, and what every answer says to the browser.
 
-use crate::frame::Seen;
+use crate::frame::{Frame, Seen};
 use crate::hosts::Hosts;
 use crate::hub::Hub;
 use crate::marks;
@@ -171,12 +171,15 @@ struct Wall<'a> {
 }
 
 async fn wall(State(screen): State<Screen>) -> Response {
-    let frame = screen.hub.frame();
-    let at = Instant::now();
+    let (frame, at) = (screen.hub.frame(), Instant::now());
+    html(&wall_of(&screen.texts, &screen.edition, &frame, at), frame.now(at))
+}
+
+fn wall_of<'a>(t: &'a Texts, edition: &'a str, frame: &'a Frame, at: Instant) -> Wall<'a> {
     let part = |name: &str| frame.parts.get(name).map_or("", |part| &*part.html);
-    let page = Wall {
-        t: &screen.texts,
-        edition: &screen.edition,
+    Wall {
+        t,
+        edition,
         id: frame.id(),
         now: frame.now(at).as_millisecond(),
         silent: frame.silent_for(at),
@@ -188,10 +191,9 @@ async fn wall(State(screen): State<Screen>) -> Response {
         outside: part("outside"),
         bring: part("bring"),
         zone: frame.zone_name(),
-        as_of: frame.zone.as_ref().map(|zone| as_of(&screen.texts, frame.true_at(at), zone)).unwrap_or_default(),
-        words: script_words(&screen.texts),
-    };
-    html(&page, frame.now(at))
+        as_of: frame.zone.as_ref().map(|zone| as_of(t, frame.true_at(at), zone)).unwrap_or_default(),
+        words: script_words(t),
+    }
 }
 
 /// As of when a page is true, to the second, with the day: nobody knows for how long it has stood there.

@@ -193,7 +193,7 @@ mod tests {
     use super::*;
     use tokio::sync::oneshot;
 
-    #[tokio::test]
+    #[tokio::test(start_paused = true)]
     async fn silent_handshakes_give_way_to_the_next_one() {
         let mut under_way = UnderWay::default();
         let mut waiting = Vec::new();
@@ -210,7 +210,8 @@ mod tests {
             let _ = done.send(());
         });
         told.await.unwrap();
-        assert!((&mut waiting[0]).await.is_err(), "the oldest was given up");
+        let oldest = timeout(HANDSHAKE_WITHIN, &mut waiting[0]).await;
+        assert!(oldest.expect("the oldest still goes on").is_err());
         assert!(waiting[1..].iter_mut().all(|one| one.try_recv() == Err(oneshot::error::TryRecvError::Empty)));
         assert!(under_way.0.len() <= HANDSHAKES_MAX);
     }
