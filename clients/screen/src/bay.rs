@@ -1,5 +1,6 @@
 //! The page of a bay: the stage now with its cautions first, steps with sizes and counts, and what a hand does next.
 
+use crate::hub::zone_of;
 use crate::pages::{Screen, as_of, html, said, script_words};
 use crate::sessions::Visitor;
 use crate::sign_in::keep;
@@ -182,13 +183,10 @@ impl Loaded {
 
 /// The shop's zone. A page that is asked for before the wall knows it asks for itself: no time is told in another.
 async fn zone(screen: &Screen, client: &Client) -> Result<TimeZone, SdkError> {
-    match &screen.hub.frame().zone {
-        Some(zone) => Ok(zone.clone()),
-        None => {
-            let shop = client.get_shop(GetShopRequest {}).await?;
-            Ok(TimeZone::get(&shop.zone).unwrap_or(TimeZone::UTC))
-        }
+    if let Some(zone) = screen.hub.frame().zone.clone() {
+        return Ok(zone);
     }
+    Ok(zone_of(&client.get_shop(GetShopRequest {}).await?))
 }
 
 async fn load(screen: &Screen, visitor: &Visitor, bay: &str) -> Result<Option<Loaded>, SdkError> {

@@ -30,7 +30,8 @@ pub struct Flags {
     /// PEM file of its private key
     #[arg(long, env = "LEADHAND_SCREEN_TLS_KEY", value_name = "FILE", requires = "tls_cert")]
     pub tls_key: Option<PathBuf>,
-    /// Name under which browsers find the pages; may be given more than once, and no other name is served then
+    /// Name under which browsers find the pages; may be given more than once; then the pages are served
+    /// under these names and those of the machine for itself only
     #[arg(long = "host", env = "LEADHAND_SCREEN_HOSTS", value_delimiter = ',', value_name = "NAME")]
     pub hosts: Vec<String>,
     /// The words on the pages

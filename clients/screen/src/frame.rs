@@ -192,7 +192,7 @@ mod tests {
         assert_eq!(shown.now(later).as_second(), 90);
         assert_eq!(shown.silent_for(later), Some(90_000));
         let lost = Frame { hearing: Hearing::Lost(later), ..shown.clone() };
-        let much_later = later + std::time::Duration::from_secs(60);
+        let much_later = later + std::time::Duration::from_mins(1);
         assert_eq!(lost.true_at(much_later).as_second(), 90, "true as long as it was heard");
         assert_eq!(Frame { hearing: Hearing::Live, ..lost }.true_at(much_later).as_second(), 150);
         assert_eq!(Frame { hearing: Hearing::Live, ..shown }.silent_for(later), None);

@@ -176,6 +176,14 @@ async fn look_once(
     Ok(())
 }
 
+/// The shop's zone. A name that this program does not know is a defect of its zone database, and is reported.
+pub fn zone_of(shop: &GetShopResponse) -> TimeZone {
+    TimeZone::get(&shop.zone).unwrap_or_else(|error| {
+        tracing::error!("times are told in UTC, for the shop's zone is not known here: {error}");
+        TimeZone::UTC
+    })
+}
+
 /// Puts the wall together whenever something of it was heard.
 struct Composer {
     texts: Texts,
@@ -211,7 +219,7 @@ impl Composer {
         }
         // Before its zone is known no time can be said, so nothing is shown.
         if let (Some(shop), Some((board, _))) = (shop, &heard.board) {
-            let zone = TimeZone::get(&shop.zone).unwrap_or(TimeZone::UTC);
+            let zone = zone_of(&shop);
             frame.shop = shop.name.into();
             let look = Look { texts: &self.texts, zone: &zone, now: frame.now(Instant::now()) };
             let rendered = render::wall(&frame.shop, board, brought.as_deref(), look);

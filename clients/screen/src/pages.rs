@@ -266,6 +266,8 @@ struct Nothing<'a> {
     t: &'a Texts,
     edition: &'a str,
     words: String,
+    /// Whether it may be otherwise in a moment: a screen that nobody touches comes back by itself.
+    again: bool,
 }
 
 async fn nothing_here(State(screen): State<Screen>) -> Response {
@@ -274,7 +276,7 @@ async fn nothing_here(State(screen): State<Screen>) -> Response {
 
 /// A page that says one thing.
 pub fn said(screen: &Screen, status: StatusCode, words: String) -> Response {
-    let page = Nothing { t: &screen.texts, edition: &screen.edition, words };
+    let page = Nothing { t: &screen.texts, edition: &screen.edition, words, again: status.is_server_error() };
     (status, html(&page, jiff::Timestamp::UNIX_EPOCH)).into_response()
 }
 

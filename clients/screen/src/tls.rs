@@ -202,7 +202,7 @@ mod tests {
             waiting.push(dropped);
             under_way.begin(async move {
                 let _held = held;
-                std::future::pending().await
+                std::future::pending::<()>().await;
             });
         }
         let (done, told) = oneshot::channel();
