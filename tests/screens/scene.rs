@@ -89,7 +89,8 @@ async fn begin(server: &str, token: &str) -> (SocketAddr, CancellationToken) {
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let (listen, stop) = (listener.local_addr().unwrap(), CancellationToken::new());
     let endpoint = Endpoint::new(server).token(token);
-    let settings = leadhand_screen::config::Settings { endpoint, listen, tls: None, locale: "en-GB".into() };
+    let (hosts, locale) = (Vec::new(), "en-GB".to_owned());
+    let settings = leadhand_screen::config::Settings { endpoint, listen, hosts, tls: None, locale };
     tokio::spawn(leadhand_screen::serve::serve(settings, listener, stop.clone()));
     (listen, stop)
 }

@@ -1,13 +1,17 @@
-// Improves pages that work without it: a number pad, lengths of time that move on, an undo that goes by itself, and
-// one touch that counts once.
+// Improves pages that work without it: a number pad, an undo that goes by itself, and one touch that counts once.
 "use strict";
 (() => {
   const UNDO_FOR = 20000;
+  // A page that changed under a finger takes no touch for this long.
+  const SETTLE = 500;
+  // What was sent may be sent again after this long: it carries the same request, which takes effect once.
+  const SENT_FOR = 20000;
 
-  const undo = document.querySelector("[data-undo]");
-  if (undo) {
-    history.replaceState(null, "", location.pathname);
-    setTimeout(() => undo.remove(), UNDO_FOR);
+  if (document.querySelector("[data-undo]")) {
+    setTimeout(() => {
+      history.replaceState(null, "", location.pathname);
+      for (const undo of document.querySelectorAll("[data-undo]")) undo.remove();
+    }, UNDO_FOR);
   }
 
   const pad = document.querySelector("[data-pad]");
@@ -26,12 +30,16 @@
     pad.hidden = false;
   }
 
-  for (const form of document.querySelectorAll("form")) {
-    form.addEventListener("submit", (event) => {
-      if (form.dataset.sent) event.preventDefault();
-      form.dataset.sent = "yes";
-    });
-  }
+  document.addEventListener("submit", (event) => {
+    const changed = Number(document.body.dataset.changed || -SETTLE);
+    if (event.target.dataset.sent || performance.now() - changed < SETTLE) {
+      event.preventDefault();
+      return;
+    }
+    const sent = [event.target, document.body];
+    for (const one of sent) one.dataset.sent = "yes";
+    setTimeout(() => { for (const one of sent) delete one.dataset.sent; }, SENT_FOR);
+  });
   // A page that comes back from the browser's memory shows what was true then.
   window.addEventListener("pageshow", (event) => {
     if (event.persisted) location.reload();

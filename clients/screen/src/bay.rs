@@ -1,6 +1,7 @@
 //! The page of a bay: the stage now with its cautions first, steps with sizes and counts, and what a hand does next.
 
-use crate::pages::{Screen, html, said};
+use crate::hub::zone_of;
+use crate::pages::{Screen, as_of, html, said, script_words};
 use crate::sessions::Visitor;
 use crate::sign_in::keep;
 use crate::texts::Texts;
@@ -9,11 +10,13 @@ use askama::Template;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
+use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    BoardJob, Cause, Caution, GetBoardRequest, GetJobRequest, GetJobResponse, SignalWord, Stage, StageState, Step,
-    StepState,
+    BoardJob, Cause, Caution, GetBoardRequest, GetJobRequest, GetJobResponse, GetShopRequest, SignalWord, Stage,
+    StageState, Step, StepState,
 };
-use leadhand_sdk::{Client, SdkError, moment, new_write, quantity};
+use leadhand_sdk::{Client, Code, SdkError, moment, new_write, quantity};
+use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// Causes that a hand at a bay meets, in the order of their tiles.
 const CAUSES: [Cause; 9] = [
@@ -35,6 +38,14 @@ struct Page<'a> {
     edition: &'a str,
     bay: &'a str,
     name: &'a str,
+    /// The journal number at which the page is true.
+    number: i64,
+    /// That moment, in milliseconds for the script and in words for whom there is none.
+    now: i64,
+    as_of: String,
+    /// What tells whether the page shows anything else than another one did.
+    mark: String,
+    words: String,
     /// Who is signed in here.
     who: Option<&'a str>,
     /// Whether that person works on vehicles.
@@ -116,6 +127,9 @@ struct Coming {
 pub struct Asked {
     /// `STEP.STAGE`
     undo: Option<String>,
+    /// Whether the page's script asks, to put it in place of what is shown. What is said once waits for a person.
+    #[serde(default)]
+    anew: bool,
 }
 
 /// The page.
@@ -125,24 +139,60 @@ pub async fn page(
     Query(asked): Query<Asked>,
     headers: HeaderMap,
 ) -> Response {
-    let visitor = screen.sessions.visitor(&headers, moment::now());
-    match load(&screen, &visitor, &bay).await {
-        Ok(Some(loaded)) => show(&screen, &visitor, &bay, &asked, &loaded),
+    let mut visitor = screen.sessions.visitor(&headers, moment::now());
+    let mut loaded = load(&screen, &visitor, &bay).await;
+    let mut notes = Vec::new();
+    if loaded.as_ref().is_err_and(|error| is_over(error, &visitor)) {
+        notes = screen.sessions.notes(&visitor);
+        notes.push(screen.texts.say("session-over"));
+        screen.sessions.lapse(&mut visitor);
+        loaded = load(&screen, &visitor, &bay).await;
+    } else if !asked.anew {
+        notes = screen.sessions.notes(&visitor);
+    }
+    match loaded {
+        Ok(Some(loaded)) => show(&screen, &visitor, &bay, &asked, notes, &loaded),
         Ok(None) => said(&screen, StatusCode::NOT_FOUND, screen.texts.fill("no-such-bay", "bay", &bay)),
         Err(error) => said(&screen, StatusCode::BAD_GATEWAY, error.message),
     }
+}
+
+/// Whether the server knows the person's session no more, before it was to end.
+fn is_over(error: &SdkError, visitor: &Visitor) -> bool {
+    visitor.signed.is_some() && error.code == Code::Unauthenticated
 }
 
 /// What the page is made of.
 struct Loaded {
     name: String,
     job: Option<(BoardJob, GetJobResponse)>,
+    number: i64,
     now: jiff::Timestamp,
+    zone: TimeZone,
+}
+
+impl Loaded {
+    /// Another one when the page of this person shows anything else.
+    fn mark(&self, who: Option<&str>) -> String {
+        let mut hasher = DefaultHasher::new();
+        let job = self.job.as_ref().map(|(on_board, whole)| format!("{on_board:?} {:?}", whole.stages));
+        (&self.name, who, job).hash(&mut hasher);
+        format!("{:x}", hasher.finish())
+    }
+}
+
+/// The shop's zone. A page that is asked for before the wall knows it asks for itself: no time is told in another.
+async fn zone(screen: &Screen, client: &Client) -> Result<TimeZone, SdkError> {
+    if let Some(zone) = screen.hub.frame().zone.clone() {
+        return Ok(zone);
+    }
+    Ok(zone_of(&client.get_shop(GetShopRequest {}).await?))
 }
 
 async fn load(screen: &Screen, visitor: &Visitor, bay: &str) -> Result<Option<Loaded>, SdkError> {
     let client: &Client = visitor.signed.as_ref().map_or(&screen.client, |signed| &signed.client);
     let board = client.get_board(GetBoardRequest {}).await?;
+    let (number, zone) = (board.number, zone(screen, client).await?);
     let now = board.as_of.as_ref().and_then(moment::from_wire).unwrap_or_else(moment::now);
     let Some(found) = board.bays.into_iter().find(|found| key(found) == bay) else { return Ok(None) };
     let name = found.bay.map(|bay| bay.name).unwrap_or_default();
@@ -153,13 +203,25 @@ async fn load(screen: &Screen, visitor: &Visitor, bay: &str) -> Result<Option<Lo
         }
         None => None,
     };
-    Ok(Some(Loaded { name, job, now }))
+    Ok(Some(Loaded { name, job, number, now, zone }))
 }
 
-fn show(screen: &Screen, visitor: &Visitor, bay: &str, asked: &Asked, loaded: &Loaded) -> Response {
-    let frame = screen.hub.frame();
-    let t = &screen.texts;
-    let look = Look { texts: t, zone: &frame.zone, now: loaded.now };
+fn show(screen: &Screen, visitor: &Visitor, bay: &str, asked: &Asked, notes: Vec<String>, loaded: &Loaded) -> Response {
+    let proof = screen.sessions.proof(visitor);
+    let page = compose(&screen.texts, &screen.edition, visitor, bay, asked, loaded);
+    keep(html(&Page { proof, notes, ..page }, loaded.now), screen, visitor)
+}
+
+/// The page, but for what the visitor's session adds to it.
+fn compose<'a>(
+    t: &'a Texts,
+    edition: &'a str,
+    visitor: &'a Visitor,
+    bay: &'a str,
+    asked: &Asked,
+    loaded: &'a Loaded,
+) -> Page<'a> {
+    let look = Look { texts: t, zone: &loaded.zone, now: loaded.now };
     let signed = visitor.signed.as_ref();
     let who = signed.map(|signed| signed.name.as_str());
     let stages = |state: StageState| {
@@ -169,15 +231,20 @@ fn show(screen: &Screen, visitor: &Visitor, bay: &str, asked: &Asked, loaded: &L
     let total = loaded.job.as_ref().map_or(0, |(_, whole)| whole.stages.len());
     let undo = asked.undo.as_deref().and_then(|undo| undo.split_once('.'));
     let undo = undo.and_then(|(step, stage)| Some(Undo { step: step.parse().ok()?, stage: stage.to_owned() }));
-    let page = Page {
+    Page {
         t,
-        edition: &screen.edition,
+        edition,
         bay,
         name: &loaded.name,
+        number: loaded.number,
+        now: loaded.now.as_millisecond(),
+        as_of: as_of(t, loaded.now, &loaded.zone),
+        mark: loaded.mark(who),
+        words: script_words(t),
         who,
         hands: signed.is_some_and(crate::sessions::Signed::has_hands),
-        proof: screen.sessions.proof(visitor),
-        notes: screen.sessions.notes(visitor),
+        proof: String::new(),
+        notes: Vec::new(),
         undo: undo.filter(|undo| is_done(loaded, undo)),
         job: loaded.job.as_ref().map(|(on_board, _)| JobView::of(on_board, look)),
         stages: stages(StageState::Active).map(|stage| stage_now(stage, total, who, look)).collect(),
@@ -190,8 +257,7 @@ fn show(screen: &Screen, visitor: &Visitor, bay: &str, asked: &Asked, loaded: &L
             .collect(),
         blockers: loaded.job.as_ref().map(|(on_board, _)| held(on_board, look)).unwrap_or_default(),
         causes: CAUSES.iter().map(|cause| tile(*cause, t)).collect(),
-    };
-    keep(html(&page, loaded.now), screen, visitor)
+    }
 }
 
 fn tile(cause: Cause, t: &Texts) -> Tile {
@@ -274,3 +340,7 @@ fn step_line(step: &Step, look: Look<'_>) -> StepLine {
         done,
     }
 }
+
+#[cfg(test)]
+#[path = "bay_tests.rs"]
+mod tests;

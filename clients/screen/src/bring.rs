@@ -2,7 +2,7 @@
 
 use crate::view::in_order;
 use leadhand_sdk::v1::{BoardJob, GetReadyListRequest, ReadyItem, StageState};
-use leadhand_sdk::{Board, Client, SdkError, quantity};
+use leadhand_sdk::{Board, Client, Code, SdkError, quantity};
 
 /// Stages of a job that come next and are looked at besides those under way.
 const NEXT: usize = 1;
@@ -33,8 +33,7 @@ pub async fn ask(client: &Client, board: &Board) -> Result<Vec<ToBring>, SdkErro
                 GetReadyListRequest { job: job.job, stage: stage.to_owned(), ..GetReadyListRequest::default() };
             let ready = match client.get_ready_list(request).await {
                 Ok(ready) => ready,
-                // Closed or changed since the board was worked out: the next board says so.
-                Err(error) if !error.reason.is_empty() => continue,
+                Err(error) if is_old(error.code) => continue,
                 Err(error) => return Err(error),
             };
             let bay = crate::view::key(bay);
@@ -43,6 +42,11 @@ pub async fn ask(client: &Client, board: &Board) -> Result<Vec<ToBring>, SdkErro
     }
     found.sort_by_key(|line| !line.now);
     Ok(found)
+}
+
+/// Closed or changed since the board was worked out: the next board says so. Anything else says nothing about goods.
+fn is_old(code: Code) -> bool {
+    matches!(code, Code::NotFound | Code::FailedPrecondition)
 }
 
 fn stages(job: &BoardJob) -> impl Iterator<Item = (&str, &str, bool)> {
@@ -68,6 +72,12 @@ fn line(item: &ReadyItem, bay: &str, stage: &str, now: bool) -> Option<ToBring> 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_a_stage_that_is_gone_is_passed_over() {
+        let passed: Vec<Code> = (0..=16).map(Code::from_i32).filter(|code| is_old(*code)).collect();
+        assert_eq!(passed, [Code::NotFound, Code::FailedPrecondition]);
+    }
 
     #[test]
     fn only_what_is_set_aside_and_not_there_is_brought() {

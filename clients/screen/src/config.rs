@@ -30,6 +30,10 @@ pub struct Flags {
     /// PEM file of its private key
     #[arg(long, env = "LEADHAND_SCREEN_TLS_KEY", value_name = "FILE", requires = "tls_cert")]
     pub tls_key: Option<PathBuf>,
+    /// Name under which browsers find the pages; may be given more than once; then the pages are served
+    /// under these names and those of the machine for itself only
+    #[arg(long = "host", env = "LEADHAND_SCREEN_HOSTS", value_delimiter = ',', value_name = "NAME")]
+    pub hosts: Vec<String>,
     /// The words on the pages
     #[arg(long, env = "LEADHAND_LOCALE", default_value = LOCALES[0], value_parser = LOCALES)]
     pub locale: String,
@@ -48,6 +52,8 @@ pub struct Settings {
     pub endpoint: Endpoint,
     /// Where browsers find the pages.
     pub listen: SocketAddr,
+    /// Names under which they find them; on this machine alone those of this machine count besides.
+    pub hosts: Vec<String>,
     /// Certificate and key of the pages.
     pub tls: Option<TlsFiles>,
     /// The words on the pages.
@@ -71,6 +77,10 @@ impl Flags {
                 listen.port()
             ));
         }
+        if let Some(name) = self.hosts.iter().find(|name| !is_name(name)) {
+            return Err(format!("--host {name:?} is no name of a machine; write it without scheme and port"));
+        }
+        let hosts = self.hosts.clone();
         let authorities = self.ca.as_deref().map(|path| read("the authority's file", path)).transpose()?;
         let token = read("the token file", &self.token_file)?.trim().to_owned();
         if token.is_empty() {
@@ -78,8 +88,15 @@ impl Flags {
             return Err(format!("the token file {shown} is empty; put the token that was issued into it"));
         }
         let endpoint = Endpoint::new(&self.server).token(token).tls(Tls { authorities, client: None });
-        Ok(Settings { endpoint, listen, tls, locale: self.locale.clone() })
+        Ok(Settings { endpoint, listen, hosts, tls, locale: self.locale.clone() })
     }
+}
+
+/// A name or an address, without scheme, port and path.
+fn is_name(name: &str) -> bool {
+    let plain = |byte: u8| byte.is_ascii_alphanumeric() || matches!(byte, b'.' | b'-' | b'_');
+    let address: Result<std::net::IpAddr, _> = name.trim_start_matches('[').trim_end_matches(']').parse();
+    address.is_ok() || (!name.is_empty() && name.bytes().all(plain))
 }
 
 fn read(what: &str, path: &Path) -> Result<String, String> {
@@ -115,6 +132,12 @@ mod tests {
         assert!(settings("lhd_1", &["--listen", "wall"]).unwrap_err().contains("is not an address with a port"));
         assert!(settings("lhd_1", &["--ca", "/nowhere/ca.pem"]).unwrap_err().contains("/nowhere/ca.pem can't be read"));
         assert!(settings("lhd_1", &["--locale", "xx"]).is_err());
+        for wrong in ["https://shop.example", "shop.example:7480", ""] {
+            let said = settings("lhd_1", &["--host", wrong]).unwrap_err();
+            assert!(said.contains("write it without scheme and port"), "{said}");
+        }
+        let hosts = settings("lhd_1", &["--host", "shop.example", "--host", "[2001:db8::1]"]).unwrap().hosts;
+        assert_eq!(hosts, ["shop.example", "[2001:db8::1]"]);
         assert_eq!(settings("lhd_1\n", &[]).unwrap().endpoint.token.as_deref(), Some("lhd_1"));
     }
 }

@@ -49,8 +49,8 @@ pub struct Frame {
     pub parts: BTreeMap<String, Part>,
     /// The board that it shows.
     pub board: Arc<leadhand_sdk::Board>,
-    /// The shop's zone.
-    pub zone: jiff::tz::TimeZone,
+    /// The shop's zone, once it is known: before, no time can be said.
+    pub zone: Option<jiff::tz::TimeZone>,
 }
 
 /// Up to where a browser has seen the wall: journal number, run of the screen, turn.
@@ -86,7 +86,7 @@ impl Frame {
             order: Vec::new(),
             parts: BTreeMap::new(),
             board: Arc::default(),
-            zone: jiff::tz::TimeZone::UTC,
+            zone: None,
         }
     }
 
@@ -122,6 +122,19 @@ impl Frame {
         let (as_of, heard) = self.as_of;
         let passed = SignedDuration::try_from(at.saturating_duration_since(heard)).unwrap_or_default();
         as_of.checked_add(passed).unwrap_or(as_of)
+    }
+
+    /// The last moment at which it was heard that the wall is true.
+    pub fn true_at(&self, at: Instant) -> Timestamp {
+        match self.hearing {
+            Hearing::Live => self.now(at),
+            Hearing::Waiting(since) | Hearing::Lost(since) => self.now(since),
+        }
+    }
+
+    /// The zone's name; where it is not known yet there is nothing to be said in it either.
+    pub fn zone_name(&self) -> &str {
+        self.zone.as_ref().and_then(jiff::tz::TimeZone::iana_name).unwrap_or("UTC")
     }
 
     /// For how many milliseconds the server has not been heard.
@@ -178,6 +191,10 @@ mod tests {
         let later = Instant::now() + std::time::Duration::from_secs(90);
         assert_eq!(shown.now(later).as_second(), 90);
         assert_eq!(shown.silent_for(later), Some(90_000));
+        let lost = Frame { hearing: Hearing::Lost(later), ..shown.clone() };
+        let much_later = later + std::time::Duration::from_mins(1);
+        assert_eq!(lost.true_at(much_later).as_second(), 90, "true as long as it was heard");
+        assert_eq!(Frame { hearing: Hearing::Live, ..lost }.true_at(much_later).as_second(), 150);
         assert_eq!(Frame { hearing: Hearing::Live, ..shown }.silent_for(later), None);
     }
 }

@@ -35,7 +35,7 @@ impl Hub {
     pub fn begin(client: Client, texts: Texts, run: &str) -> Self {
         let (sender, frames) = watch::channel(Arc::new(Frame::empty(run, moment::now(), Instant::now())));
         let (boards, heard) = watch::channel(None);
-        let (to_bring, brought) = watch::channel(Vec::new());
+        let (to_bring, brought) = watch::channel(None);
         let (shops, shop) = watch::channel(None);
         let gone = sender.clone();
         let looked = client.clone();
@@ -114,52 +114,74 @@ fn lose(boards: &watch::Sender<Option<Heard>>, since: Instant) {
 async fn look(
     client: &Client,
     mut heard: watch::Receiver<Option<Heard>>,
-    to_bring: &watch::Sender<Vec<ToBring>>,
+    to_bring: &watch::Sender<Option<Vec<ToBring>>>,
     shops: &watch::Sender<Option<GetShopResponse>>,
 ) {
     let mut ticks = interval(LOOK_EVERY);
     ticks.set_missed_tick_behavior(MissedTickBehavior::Delay);
-    let mut asked_at = -1;
+    let (mut asked, mut told) = (None, false);
     loop {
         tokio::select! {
             _ = ticks.tick() => {}
             changed = heard.changed() => if changed.is_err() { return },
         }
         let board = heard.borrow_and_update().as_ref().and_then(|heard| heard.board.clone());
-        match look_once(client, board.as_ref().map(|(board, _)| &**board), asked_at).await {
-            Ok((shop, lines)) => {
-                // It is the number that tells whether anything can have changed.
-                if let Some(lines) = lines {
-                    asked_at = shop.number;
-                    to_bring.send_if_modified(|known| {
-                        let changed = *known != lines;
-                        *known = lines;
-                        changed
-                    });
-                }
-                shops.send_if_modified(|known| {
-                    let same = known.as_ref().is_some_and(|known| known.name == shop.name && known.zone == shop.zone);
-                    *known = Some(shop);
-                    !same
-                });
+        let board = board.as_ref().map(|(board, _)| &**board);
+        match look_once(client, board, &mut asked, to_bring, shops).await {
+            Ok(()) => told = false,
+            Err(error) if !std::mem::replace(&mut told, true) => {
+                tracing::warn!("what is to be brought is not known anew, and is asked for again: {error}");
             }
-            Err(error) => tracing::debug!("what is to be brought is not known: {error}"),
+            Err(_) => {}
         }
         sleep(PACE).await;
     }
 }
 
+/// What was asked with: the shop's number, and that of the board whose stages were asked for.
+type Asked = (i64, i64);
+
+/// Whether what is to be brought can be another than when it was asked for. The journal may be ahead of the board: then
+/// the stages were old ones, and are asked for again with the board that comes.
+fn is_due(asked: Option<Asked>, now: Asked) -> bool {
+    asked != Some(now)
+}
+
+/// Whatever fails leaves what was known, and counts as not asked.
 async fn look_once(
     client: &Client,
     board: Option<&Board>,
-    asked_at: i64,
-) -> Result<(GetShopResponse, Option<Vec<ToBring>>), SdkError> {
+    asked: &mut Option<Asked>,
+    to_bring: &watch::Sender<Option<Vec<ToBring>>>,
+    shops: &watch::Sender<Option<GetShopResponse>>,
+) -> Result<(), SdkError> {
     let shop = client.get_shop(GetShopRequest {}).await?;
-    let lines = match board {
-        Some(board) if shop.number != asked_at => Some(bring::ask(client, board).await?),
-        _ => None,
-    };
-    Ok((shop, lines))
+    let number = shop.number;
+    shops.send_if_modified(|known| {
+        let same = known.as_ref().is_some_and(|known| known.name == shop.name && known.zone == shop.zone);
+        *known = Some(shop);
+        !same
+    });
+    let Some(board) = board else { return Ok(()) };
+    let now = (number, board.number);
+    if is_due(*asked, now) {
+        let lines = Some(bring::ask(client, board).await?);
+        *asked = Some(now);
+        to_bring.send_if_modified(|known| {
+            let changed = *known != lines;
+            *known = lines;
+            changed
+        });
+    }
+    Ok(())
+}
+
+/// The shop's zone. A name that this program does not know is a defect of its zone database, and is reported.
+pub fn zone_of(shop: &GetShopResponse) -> TimeZone {
+    TimeZone::get(&shop.zone).unwrap_or_else(|error| {
+        tracing::error!("times are told in UTC, for the shop's zone is not known here: {error}");
+        TimeZone::UTC
+    })
 }
 
 /// Puts the wall together whenever something of it was heard.
@@ -167,7 +189,7 @@ struct Composer {
     texts: Texts,
     sender: watch::Sender<Arc<Frame>>,
     heard: watch::Receiver<Option<Heard>>,
-    brought: watch::Receiver<Vec<ToBring>>,
+    brought: watch::Receiver<Option<Vec<ToBring>>>,
     shop: watch::Receiver<Option<GetShopResponse>>,
 }
 
@@ -197,11 +219,11 @@ impl Composer {
         }
         // Before its zone is known no time can be said, so nothing is shown.
         if let (Some(shop), Some((board, _))) = (shop, &heard.board) {
-            frame.zone = TimeZone::get(&shop.zone).unwrap_or(TimeZone::UTC);
+            let zone = zone_of(&shop);
             frame.shop = shop.name.into();
-            let look = Look { texts: &self.texts, zone: &frame.zone, now: frame.now(Instant::now()) };
-            let rendered = render::wall(&frame.shop, board, &brought, look);
-            frame = frame.next(rendered);
+            let look = Look { texts: &self.texts, zone: &zone, now: frame.now(Instant::now()) };
+            let rendered = render::wall(&frame.shop, board, brought.as_deref(), look);
+            frame = Frame { zone: Some(zone), ..frame.next(rendered) };
         }
         let shown = frame.turn > 0;
         frame.hearing = match heard.lost {
@@ -233,6 +255,27 @@ mod tests {
         error.reason = "UNAUTHENTICATED".to_owned();
         assert_eq!(after(&error, PAUSE.0), PAUSE.0 * 2);
         assert_eq!(after(&error, PAUSE.1), PAUSE.1);
+    }
+
+    #[test]
+    fn stages_of_an_older_board_are_asked_for_again_when_the_board_is_there() {
+        assert!(is_due(None, (7, 7)), "never asked");
+        let asked = Some((8, 7));
+        assert!(!is_due(asked, (8, 7)));
+        assert!(is_due(asked, (8, 8)), "the journal was ahead of the board, which came now");
+        assert!(is_due(asked, (9, 7)), "a fact that the board does not show, as goods that came");
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn goods_that_could_not_be_asked_for_stay_as_they_were_known_and_are_asked_for_again() {
+        let away = Client::connect(Endpoint::new("http://127.0.0.1:1")).unwrap();
+        let known = vec![ToBring { bay: "b".into(), what: "1 ring".into(), stage: "Fit".into(), step: 0, now: true }];
+        let (to_bring, brought) = watch::channel(Some(known.clone()));
+        let (shops, _) = watch::channel(None);
+        let mut asked = Some((1, 1));
+        let board = Board { number: 2, ..Board::default() };
+        assert!(look_once(&away, Some(&board), &mut asked, &to_bring, &shops).await.is_err());
+        assert_eq!((brought.borrow().as_ref(), asked), (Some(&known), Some((1, 1))));
     }
 
     #[tokio::test]

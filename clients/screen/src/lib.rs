@@ -7,6 +7,7 @@ mod bay;
 mod bring;
 pub mod config;
 mod frame;
+mod hosts;
 mod hub;
 mod layout;
 pub mod logs;

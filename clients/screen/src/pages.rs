@@ -1,6 +1,7 @@
 //! Which page is where, and what every answer says to the browser.
 
-use crate::frame::Seen;
+use crate::frame::{Frame, Seen};
+use crate::hosts::Hosts;
 use crate::hub::Hub;
 use crate::marks;
 use crate::sessions::Sessions;
@@ -8,7 +9,8 @@ use crate::texts::Texts;
 use crate::{act, bay, sign_in, stream};
 use askama::Template;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Query, Request, State};
+use axum::body::to_bytes;
+use axum::extract::{Path, Query, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::sse::Sse;
@@ -17,26 +19,30 @@ use axum::routing::{get, post};
 use leadhand_sdk::Client;
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::Semaphore;
-use tokio::time::Instant;
+use tokio::time::{Instant, timeout};
 use tokio_util::sync::CancellationToken;
 
 /// Streams at a time; a browser beyond them is told to come later.
 const STREAMS_MAX: usize = 1000;
 /// The largest form taken.
 const FORM_MAX: usize = 16 * 1024;
+/// How long a browser may take to send it.
+const FORM_WITHIN: Duration = Duration::from_secs(10);
 
 /// What a page may load and do: its own styles, its own script, its own stream, forms that come back here.
 const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; \
                       img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// Files that never change within an edition.
-const ASSETS: [(&str, &str, &str); 5] = [
+const ASSETS: [(&str, &str, &str); 6] = [
     ("base.css", "text/css; charset=utf-8", include_str!("../assets/base.css")),
     ("shop.css", "text/css; charset=utf-8", include_str!("../assets/shop.css")),
     ("bay.css", "text/css; charset=utf-8", include_str!("../assets/bay.css")),
     ("shop.js", "text/javascript; charset=utf-8", include_str!("../assets/shop.js")),
     ("bay.js", "text/javascript; charset=utf-8", include_str!("../assets/bay.js")),
+    ("watch.js", "text/javascript; charset=utf-8", include_str!("../assets/watch.js")),
 ];
 
 /// Everything that pages need.
@@ -52,15 +58,24 @@ pub struct Screen {
     pub sessions: Arc<Sessions>,
     /// Which files the pages go with.
     pub edition: Arc<str>,
+    hosts: Arc<Hosts>,
     places: Arc<Semaphore>,
     stop: CancellationToken,
 }
 
 impl Screen {
     /// With nobody looking yet.
-    pub fn new(client: Client, hub: Hub, texts: Texts, sessions: Arc<Sessions>, stop: CancellationToken) -> Self {
+    pub fn new(
+        client: Client,
+        hub: Hub,
+        texts: Texts,
+        sessions: Arc<Sessions>,
+        hosts: Hosts,
+        stop: CancellationToken,
+    ) -> Self {
         let edition = edition(texts.lang()).into();
-        Self { client, hub, texts, sessions, edition, places: Arc::new(Semaphore::new(STREAMS_MAX)), stop }
+        let (hosts, places) = (Arc::new(hosts), Arc::new(Semaphore::new(STREAMS_MAX)));
+        Self { client, hub, texts, sessions, edition, hosts, places, stop }
     }
 }
 
@@ -77,22 +92,24 @@ pub fn router(screen: Screen) -> Router {
         .route("/", get(wall))
         .route("/events", get(events))
         .route("/bay/{bay}", get(bay::page).post(act::act))
+        .route("/bay/{bay}/events", get(bay_events))
         .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .route("/sign-out", post(sign_in::sign_out))
         .route("/assets/{name}", get(asset))
         .route("/healthz", get(health))
         .fallback(nothing_here)
-        .layer(DefaultBodyLimit::max(FORM_MAX))
         .layer(from_fn_with_state(screen.clone(), guard))
         .with_state(screen)
 }
 
-/// Refuses what another site sent, and says to the browser what pages may do.
+/// Refuses what came under another's name or what another site sent, and says to the browser what pages may do.
 async fn guard(State(screen): State<Screen>, request: Request, next: Next) -> Response {
     let own = request.method().is_safe() || is_own(request.headers(), screen.sessions.secure());
     let cached = request.uri().path().starts_with("/assets/");
-    let mut answer = if own {
-        next.run(request).await
+    let mut answer = if !screen.hosts.serve(request.headers()) {
+        (StatusCode::MISDIRECTED_REQUEST, screen.texts.say("refused-host")).into_response()
+    } else if own {
+        served(&screen, request, next).await
     } else {
         (StatusCode::FORBIDDEN, screen.texts.say("refused-from-elsewhere")).into_response()
     };
@@ -111,6 +128,15 @@ async fn guard(State(screen): State<Screen>, request: Request, next: Next) -> Re
         put(header::STRICT_TRANSPORT_SECURITY, "max-age=31536000");
     }
     answer
+}
+
+/// Takes what is sent along first, which may not take for ever.
+async fn served(screen: &Screen, request: Request, next: Next) -> Response {
+    let (head, body) = request.into_parts();
+    match timeout(FORM_WITHIN, to_bytes(body, FORM_MAX)).await {
+        Ok(Ok(bytes)) => next.run(Request::from_parts(head, bytes.into())).await,
+        _ => (StatusCode::BAD_REQUEST, screen.texts.say("refused-form")).into_response(),
+    }
 }
 
 /// Whether a form was sent from a page of this screen.
@@ -139,16 +165,21 @@ struct Wall<'a> {
     outside: &'a str,
     bring: &'a str,
     zone: &'a str,
+    /// The moment at which it was true, for whom no script keeps it so; nothing before anything is shown.
+    as_of: String,
     words: String,
 }
 
 async fn wall(State(screen): State<Screen>) -> Response {
-    let frame = screen.hub.frame();
-    let at = Instant::now();
+    let (frame, at) = (screen.hub.frame(), Instant::now());
+    html(&wall_of(&screen.texts, &screen.edition, &frame, at), frame.now(at))
+}
+
+fn wall_of<'a>(t: &'a Texts, edition: &'a str, frame: &'a Frame, at: Instant) -> Wall<'a> {
     let part = |name: &str| frame.parts.get(name).map_or("", |part| &*part.html);
-    let page = Wall {
-        t: &screen.texts,
-        edition: &screen.edition,
+    Wall {
+        t,
+        edition,
         id: frame.id(),
         now: frame.now(at).as_millisecond(),
         silent: frame.silent_for(at),
@@ -159,15 +190,20 @@ async fn wall(State(screen): State<Screen>) -> Response {
         free: part("free"),
         outside: part("outside"),
         bring: part("bring"),
-        zone: frame.zone.iana_name().unwrap_or("UTC"),
-        words: script_words(&screen.texts),
-    };
-    html(&page, frame.now(at))
+        zone: frame.zone_name(),
+        as_of: frame.zone.as_ref().map(|zone| as_of(t, frame.true_at(at), zone)).unwrap_or_default(),
+        words: script_words(t),
+    }
+}
+
+/// As of when a page is true, to the second, with the day: nobody knows for how long it has stood there.
+pub fn as_of(texts: &Texts, at: jiff::Timestamp, zone: &jiff::tz::TimeZone) -> String {
+    texts.fill("as-of", "when", &at.to_zoned_datetime(zone.clone()).strftime("%F %T").to_string())
 }
 
 /// The words that the script puts in by itself.
-fn script_words(texts: &Texts) -> String {
-    let keys = ["live", "no-word-from-screen", "no-word-from-server", "waiting-for-server"];
+pub fn script_words(texts: &Texts) -> String {
+    let keys = ["live", "no-word-from-screen", "no-word-from-server", "waiting-for-server", "changed-meanwhile"];
     let mut words: BTreeMap<&str, String> = keys.into_iter().map(|key| (key, texts.fill(key, "s", "{s}"))).collect();
     words.insert("lang", texts.lang().to_owned());
     serde_json::to_string(&words).unwrap_or_default()
@@ -190,17 +226,25 @@ struct After {
 }
 
 async fn events(State(screen): State<Screen>, Query(asked): Query<After>, headers: HeaderMap) -> Response {
+    // What was heard last on this stream, else what the page was made with.
+    let last = headers.get("last-event-id").and_then(|id| id.to_str().ok()).map(str::to_owned);
+    stream_of(&screen, None, last.or(asked.after).as_deref().and_then(Seen::parse))
+}
+
+async fn bay_events(State(screen): State<Screen>, Path(bay): Path<String>) -> Response {
+    stream_of(&screen, Some(bay), None)
+}
+
+fn stream_of(screen: &Screen, bay: Option<String>, seen: Option<Seen>) -> Response {
     let Ok(place) = screen.places.clone().try_acquire_owned() else {
         let later = [(header::RETRY_AFTER, "10")];
         return (StatusCode::SERVICE_UNAVAILABLE, later, screen.texts.say("too-many-look")).into_response();
     };
-    // What was heard last on this stream, else what the page was made with.
-    let last = headers.get("last-event-id").and_then(|id| id.to_str().ok()).map(str::to_owned);
-    let seen = last.or(asked.after).as_deref().and_then(Seen::parse);
-    Sse::new(stream::events(&screen.hub, seen, screen.edition.clone(), place, screen.stop.clone())).into_response()
+    let stop = screen.stop.clone();
+    Sse::new(stream::events(&screen.hub, bay, seen, screen.edition.clone(), place, stop)).into_response()
 }
 
-async fn asset(axum::extract::Path(name): axum::extract::Path<String>) -> Response {
+async fn asset(Path(name): Path<String>) -> Response {
     match ASSETS.iter().find(|(known, ..)| *known == name) {
         Some((_, kind, text)) => ([(header::CONTENT_TYPE, *kind)], *text).into_response(),
         None => StatusCode::NOT_FOUND.into_response(),
@@ -222,6 +266,8 @@ struct Nothing<'a> {
     t: &'a Texts,
     edition: &'a str,
     words: String,
+    /// Whether it may be otherwise in a moment: a screen that nobody touches comes back by itself.
+    again: bool,
 }
 
 async fn nothing_here(State(screen): State<Screen>) -> Response {
@@ -230,7 +276,7 @@ async fn nothing_here(State(screen): State<Screen>) -> Response {
 
 /// A page that says one thing.
 pub fn said(screen: &Screen, status: StatusCode, words: String) -> Response {
-    let page = Nothing { t: &screen.texts, edition: &screen.edition, words };
+    let page = Nothing { t: &screen.texts, edition: &screen.edition, words, again: status.is_server_error() };
     (status, html(&page, jiff::Timestamp::UNIX_EPOCH)).into_response()
 }
 

@@ -26,3 +26,17 @@ fn an_edition_goes_with_files_and_language() {
     assert_eq!(edition("en-GB"), edition("en-GB"));
     assert!(ASSETS.iter().all(|(name, ..)| name.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b'.')));
 }
+
+#[tokio::test(start_paused = true)]
+async fn a_wall_without_a_script_says_as_of_when_it_was_true() {
+    let (texts, at) = (Texts::of("en-GB"), Instant::now());
+    let empty = Frame::empty("a1", "2024-07-01T22:45:10Z".parse().unwrap(), at);
+    let draw = |frame: &Frame, at| wall_of(&texts, "e1", frame, at).render().unwrap();
+    assert!(!draw(&empty, at).contains("as of"), "nothing is shown yet");
+    let zone = Some(jiff::tz::TimeZone::get("Europe/Berlin").unwrap());
+    let lost = Frame { zone, hearing: crate::frame::Hearing::Lost(at + Duration::from_secs(5)), ..empty };
+    let page = draw(&lost, at + Duration::from_secs(90));
+    // In summer two hours before UTC's (IANA time zone database).
+    assert!(page.contains("<noscript>as of 2024-07-02 00:45:15</noscript>"), "{page}");
+    assert!(page.contains("<noscript><meta http-equiv=\"refresh\" content=\"20\"></noscript>"), "{page}");
+}

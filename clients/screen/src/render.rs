@@ -67,6 +67,8 @@ struct Outside<'a> {
 #[template(path = "bring.html")]
 struct Bring<'a> {
     t: &'a Texts,
+    /// Whether it is known what is to be brought.
+    known: bool,
     lines: Vec<BringLine<'a>>,
     more: String,
 }
@@ -78,9 +80,11 @@ struct BringLine<'a> {
     now: bool,
 }
 
-/// The whole wall.
-pub fn wall(shop: &str, board: &Board, bring: &[ToBring], look: Look<'_>) -> Rendered {
+/// The whole wall. What is to be brought may not be known yet.
+pub fn wall(shop: &str, board: &Board, bring: Option<&[ToBring]>, look: Look<'_>) -> Rendered {
     let t = look.texts;
+    let known = bring.is_some();
+    let bring = bring.unwrap_or_default();
     let (taken, free) = in_order(&board.bays);
     let troubled = taken.iter().filter(|(standing, ..)| is_troubled(*standing)).count();
     let layout = Layout::of(troubled, taken.len() - troubled);
@@ -103,7 +107,7 @@ pub fn wall(shop: &str, board: &Board, bring: &[ToBring], look: Look<'_>) -> Ren
     put(&mut rendered.parts, "outside", &Outside { t, jobs, more: left });
     let left = more(bring.len() - lines, t);
     let lines = bring.iter().take(lines).map(|line| bring_line(line, t)).collect();
-    put(&mut rendered.parts, "bring", &Bring { t, lines, more: left });
+    put(&mut rendered.parts, "bring", &Bring { t, known, lines, more: left });
     rendered
 }
 

@@ -8,7 +8,7 @@ const EVIL: &str = "<script>alert(1)</script>\"'&<img src=x onerror=alert(2)></a
 
 fn draw(board: &Board, bring: &[ToBring]) -> Rendered {
     let (texts, zone) = (Texts::of("en-GB"), TimeZone::UTC);
-    wall("Yard", board, bring, Look { texts: &texts, zone: &zone, now: Timestamp::UNIX_EPOCH })
+    wall("Yard", board, Some(bring), Look { texts: &texts, zone: &zone, now: Timestamp::UNIX_EPOCH })
 }
 
 fn job(number: i64, label: &str) -> BoardJob {
@@ -55,7 +55,7 @@ fn every_text_is_escaped_wherever_it_stands() {
     };
     let (texts, zone) = (Texts::of("en-GB"), TimeZone::UTC);
     let look = Look { texts: &texts, zone: &zone, now: Timestamp::UNIX_EPOCH };
-    let rendered = wall(EVIL, &board, &[bring], look);
+    let rendered = wall(EVIL, &board, Some(&[bring]), look);
     assert_eq!(rendered.parts.len(), 5);
     let mut told = 0;
     for (name, html) in &rendered.parts {
@@ -114,6 +114,17 @@ fn an_empty_shop_and_a_full_one_say_what_they_are() {
         Board { bays: (0..24).map(|n| bay(&format!("b{n}"), Some(job(n, "van")))).collect(), ..Board::default() };
     assert!(draw(&full, &[]).parts["free"].contains("No bay is free"));
     assert_eq!(draw(&full, &[]).order.len(), 24);
+}
+
+#[test]
+fn goods_that_are_not_known_are_not_called_none() {
+    let (texts, zone) = (Texts::of("en-GB"), TimeZone::UTC);
+    let look = Look { texts: &texts, zone: &zone, now: Timestamp::UNIX_EPOCH };
+    let unknown = wall("Yard", &Board::default(), None, look).parts.remove("bring").unwrap();
+    let none = draw(&Board::default(), &[]).parts.remove("bring").unwrap();
+    let (is_none, not_known) = (texts.say("nothing-to-bring"), texts.say("bring-not-known"));
+    assert!(unknown.contains(&not_known) && !unknown.contains(&is_none), "{unknown}");
+    assert!(none.contains(&is_none) && !none.contains(&not_known), "{none}");
 }
 
 #[test]

@@ -9,6 +9,8 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Sessions at a time; the one that ends first makes room.
 const SESSIONS_MAX: usize = 500;
+/// What is kept to be said to a visitor; of more, the last.
+const NOTES_MAX: usize = 8;
 
 /// A person at a browser.
 #[derive(Clone)]
@@ -118,10 +120,18 @@ impl Sessions {
         self.lock().remove(&visitor.cookie);
     }
 
+    /// Ends a session that counts no more at the server. Whoever signed in at this browser meanwhile stays.
+    pub fn lapse(&self, visitor: &mut Visitor) {
+        self.end(visitor);
+        visitor.signed = None;
+    }
+
     /// Says something on the visitor's next page.
     pub fn note(&self, visitor: &Visitor, words: impl IntoIterator<Item = String>) {
         if let Some(kept) = self.lock().get_mut(&visitor.cookie) {
             kept.notes.extend(words);
+            let over = kept.notes.len().saturating_sub(NOTES_MAX);
+            kept.notes.drain(..over);
         }
     }
 
@@ -205,6 +215,10 @@ mod tests {
         sessions.note(&known, ["ticked".to_owned()]);
         assert_eq!(sessions.notes(&known), ["ticked"]);
         assert!(sessions.notes(&known).is_empty());
+        for n in 0..40 {
+            sessions.note(&known, [n.to_string()]);
+        }
+        assert_eq!(sessions.notes(&known), ["32", "33", "34", "35", "36", "37", "38", "39"], "the last of many");
         sessions.end(&known);
         assert!(sessions.visitor(&sent(&sessions, &begun), at(1)).signed.is_none());
     }

@@ -124,7 +124,14 @@ async fn begin(client: &Client, filled: Filled) -> Result<Signed, SdkError> {
     let request = SignInRequest { write: Some(new_write()), person, pin, badge: filled.badge, minutes: MINUTES };
     let answer = client.sign_in(request).await?;
     let own = Client::connect(client.endpoint().clone().token(answer.secret))?;
-    let who = own.who_am_i(WhoAmIRequest {}).await?;
+    let who = match own.who_am_i(WhoAmIRequest {}).await {
+        Ok(who) => who,
+        Err(error) => {
+            // A session that nobody will have is not left open.
+            sign_out_at_server(&own).await;
+            return Err(error);
+        }
+    };
     let until = answer.expires_at.as_ref().and_then(moment::from_wire).unwrap_or_else(moment::now);
     let role = Role::try_from(answer.role).unwrap_or_default();
     Ok(Signed { client: own, name: who.name, role, until })
@@ -132,9 +139,13 @@ async fn begin(client: &Client, filled: Filled) -> Result<Signed, SdkError> {
 
 /// Ends what a visitor has at the server. Where that fails, it ends there by itself.
 async fn end(visitor: &Visitor) {
-    if let Some(signed) = &visitor.signed
-        && let Err(error) = signed.client.sign_out(SignOutRequest { write: Some(new_write()) }).await
-    {
+    if let Some(signed) = &visitor.signed {
+        sign_out_at_server(&signed.client).await;
+    }
+}
+
+async fn sign_out_at_server(own: &Client) {
+    if let Err(error) = own.sign_out(SignOutRequest { write: Some(new_write()) }).await {
         tracing::warn!("a session could not be ended at the server, and ends by itself: {error}");
     }
 }

@@ -5,12 +5,14 @@ use anyhow::{Context, anyhow};
 use rustls::ServerConfig;
 use rustls::pki_types::pem::PemObject;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer};
+use std::collections::VecDeque;
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{Semaphore, mpsc};
+use tokio::sync::mpsc;
+use tokio::task::AbortHandle;
 use tokio::time::{Instant, sleep, timeout};
 use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
@@ -19,7 +21,7 @@ use tokio_rustls::server::TlsStream;
 const LOOK_EVERY: Duration = Duration::from_secs(2);
 /// How long a browser may take to shake hands.
 const HANDSHAKE_WITHIN: Duration = Duration::from_secs(10);
-/// Handshakes under way at a time.
+/// Handshakes under way at a time; the oldest gives way to the next, so that silent ones keep nobody out.
 const HANDSHAKES_MAX: usize = 128;
 /// After an accept that failed (too many open files), this long is waited.
 const ACCEPT_PAUSE: Duration = Duration::from_millis(50);
@@ -124,10 +126,25 @@ impl Current {
     }
 }
 
+/// Handshakes that are not done yet, the oldest first.
+#[derive(Default)]
+struct UnderWay(VecDeque<AbortHandle>);
+
+impl UnderWay {
+    fn begin(&mut self, handshake: impl Future<Output = ()> + Send + 'static) {
+        self.0.retain(|one| !one.is_finished());
+        if self.0.len() >= HANDSHAKES_MAX
+            && let Some(oldest) = self.0.pop_front()
+        {
+            oldest.abort();
+        }
+        self.0.push_back(tokio::spawn(handshake).abort_handle());
+    }
+}
+
 async fn accept(mut current: Current, listener: TcpListener, sender: mpsc::Sender<(TlsStream<TcpStream>, SocketAddr)>) {
-    let places = Arc::new(Semaphore::new(HANDSHAKES_MAX));
+    let mut under_way = UnderWay::default();
     loop {
-        let Ok(place) = places.clone().acquire_owned().await else { return };
         let accepted = tokio::select! {
             () = sender.closed() => return,
             accepted = listener.accept() => accepted,
@@ -141,8 +158,7 @@ async fn accept(mut current: Current, listener: TcpListener, sender: mpsc::Sende
             }
         };
         let (acceptor, sender) = (TlsAcceptor::from(current.config()), sender.clone());
-        tokio::spawn(async move {
-            let _place = place;
+        under_way.begin(async move {
             let _ = stream.set_nodelay(true);
             match timeout(HANDSHAKE_WITHIN, acceptor.accept(stream)).await {
                 Ok(Ok(shaken)) => {
@@ -169,5 +185,34 @@ impl axum::serve::Listener for Incoming {
 
     fn local_addr(&self) -> std::io::Result<SocketAddr> {
         Ok(self.address)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tokio::sync::oneshot;
+
+    #[tokio::test(start_paused = true)]
+    async fn silent_handshakes_give_way_to_the_next_one() {
+        let mut under_way = UnderWay::default();
+        let mut waiting = Vec::new();
+        for _ in 0..HANDSHAKES_MAX {
+            let (held, dropped) = oneshot::channel::<()>();
+            waiting.push(dropped);
+            under_way.begin(async move {
+                let _held = held;
+                std::future::pending::<()>().await;
+            });
+        }
+        let (done, told) = oneshot::channel();
+        under_way.begin(async move {
+            let _ = done.send(());
+        });
+        told.await.unwrap();
+        let oldest = timeout(HANDSHAKE_WITHIN, &mut waiting[0]).await;
+        assert!(oldest.expect("the oldest still goes on").is_err());
+        assert!(waiting[1..].iter_mut().all(|one| one.try_recv() == Err(oneshot::error::TryRecvError::Empty)));
+        assert!(under_way.0.len() <= HANDSHAKES_MAX);
     }
 }

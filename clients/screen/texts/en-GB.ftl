@@ -49,6 +49,7 @@ outside = Outside
 nobody-outside = No vehicle waits outside.
 bring-next = Parts room: bring
 nothing-to-bring = Everything set aside is where it is needed.
+bring-not-known = What is to be brought is not known yet.
 for-step = for { $stage }, step { $step }
 and-more = and { $n } more
 
@@ -57,6 +58,8 @@ live = live
 no-word-from-screen = NO WORD FOR { $s } S: the screen's program is not heard
 no-word-from-server = NO WORD FOR { $s } S: the job server is not heard
 waiting-for-server = waiting for the job server, { $s } s
+as-of = as of { $when }
+changed-meanwhile = SOMETHING CHANGED HERE: close what is open to see it
 
 ## Causes
 cause-unspecified = not said
@@ -115,6 +118,9 @@ caution-first = The manufacturer's data, local rules and licensed practice come 
 
 ## Refusals
 refused-from-elsewhere = This was not sent from a page of this screen, so nothing was done. Open the page here and try again.
+refused-host = This screen is not served under this name; use localhost on its own machine, or start it with --host and this name.
+refused-form = What was sent is too long or took too long, so nothing was done. Go back and try again.
+session-over = You are not signed in here any more: the job server ended the session, and what was touched since then was not done. Sign in to go on.
 refused-old-form = This page is too old, so nothing was done. Go back, load it again and repeat what you did.
 too-many-look = Too many browsers look at this screen. Close some, or try again in a minute.
 nothing-here = There is nothing at this address.
