@@ -81,6 +81,24 @@ async fn steps_wait_for_states_and_hold_points_and_the_bay_sees_them() {
     shop.verified().await;
 }
 
+/// The sheet says in words what was done another way, and what was open when the vehicle went.
+async fn told_in_words(larch: &Client, job: i64) {
+    let sheet = larch.get_hand_over_sheet(v1::GetHandOverSheetRequest { job }).await.unwrap();
+    let step = &sheet.stages[0].steps[3];
+    assert!(sheet.stages[0].skipped && step.done && step.another_way, "what was done before is told");
+    let way = (step.other_way.as_str(), step.other_way_reason.as_str());
+    assert_eq!(way, ("from below", "the rail's clip is broken"));
+    let told: Vec<(&str, &str, &str)> =
+        sheet.overruled.iter().map(|one| (one.kind.as_str(), one.text.as_str(), one.reason.as_str())).collect();
+    let why = "it is towed to its owner";
+    for text in ["battery: isolated, and has to be connected", "Coolant: 1.4 L came out and 0 mL went in"] {
+        assert!(told.iter().any(|one| (one.1, one.2) == (text, why)), "{text} in {told:?}");
+    }
+    let airbox = ("places", "Airbox with its hose: 0 of 1 place(s) refitted, renewed or left out", why);
+    assert!(told.contains(&airbox), "{told:?}");
+    assert!(told.iter().all(|one| !one.1.contains("rail-bolts")), "no key stands in {told:?}");
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
     let (shop, larch, job) = begun().await;
@@ -137,19 +155,6 @@ async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
     assert_eq!(reason(shop.lead.complete_job(complete("")).await), "HAND_OVER_OPEN");
     let gone = shop.lead.complete_job(complete("it is towed to its owner")).await.unwrap().receipt.unwrap();
     assert!(gone.notices.iter().any(|notice| notice.code == "OTHER_WAY"), "{:?}", gone.notices);
-    let sheet = larch.get_hand_over_sheet(v1::GetHandOverSheetRequest { job }).await.unwrap();
-    let step = &sheet.stages[0].steps[3];
-    assert!(sheet.stages[0].skipped && step.done && step.another_way, "what was done before is told");
-    let way = (step.other_way.as_str(), step.other_way_reason.as_str());
-    assert_eq!(way, ("from below", "the rail's clip is broken"));
-    let told: Vec<(&str, &str, &str)> =
-        sheet.overruled.iter().map(|one| (one.kind.as_str(), one.text.as_str(), one.reason.as_str())).collect();
-    let why = "it is towed to its owner";
-    for text in ["battery: isolated, and has to be connected", "Coolant: 1.4 L came out and 0 mL went in"] {
-        assert!(told.iter().any(|one| (one.1, one.2) == (text, why)), "{text} in {told:?}");
-    }
-    let airbox = ("places", "Airbox with its hose: 0 of 1 place(s) refitted, renewed or left out", why);
-    assert!(told.contains(&airbox), "{told:?}");
-    assert!(told.iter().all(|one| !one.1.contains("rail-bolts")), "no key stands in {told:?}");
+    told_in_words(&larch, job).await;
     shop.verified().await;
 }

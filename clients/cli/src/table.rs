@@ -62,7 +62,9 @@ impl Table {
         let header: Vec<String> = self.header.iter().map(|name| name.to_uppercase()).collect();
         let mut text = String::new();
         for line in self.lines(&header, &layout) {
-            text.push_str(&if bold { format!("\u{1b}[1m{line}\u{1b}[0m\n") } else { format!("{line}\n") });
+            let line = if bold { format!("\u{1b}[1m{line}\u{1b}[0m") } else { line };
+            text.push_str(&line);
+            text.push('\n');
         }
         for row in &self.rows {
             for line in self.lines(row, &layout).into_iter().chain(self.details(row, &layout, width)) {
@@ -84,11 +86,8 @@ impl Table {
                 let part = parts.get(at).map_or("", String::as_str);
                 let space = " ".repeat(width.saturating_sub(width_of(part)));
                 let gap = " ".repeat(GAP);
-                line.push_str(&if self.figures[*column] {
-                    format!("{space}{part}{gap}")
-                } else {
-                    format!("{part}{space}{gap}")
-                });
+                let cell = if self.figures[*column] { [&space, part, &gap] } else { [part, &space, &gap] };
+                line.push_str(&cell.concat());
             }
             line.trim_end().to_owned()
         };

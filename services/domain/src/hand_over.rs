@@ -197,8 +197,9 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
         row.map_or((None, None), |row| (row.what.clone(), row.what_text))
     };
     let (own, text) = match line {
-        Line::Stage { stage, .. } | Line::Blocker { stage, .. } => of_stage(stage),
-        Line::Condition(condition::Open::Hold { stage, .. } | condition::Open::Way { stage, .. }) => of_stage(stage),
+        Line::Stage { stage, .. }
+        | Line::Blocker { stage, .. }
+        | Line::Condition(condition::Open::Hold { stage, .. } | condition::Open::Way { stage, .. }) => of_stage(stage),
         Line::Condition(condition::Open::State { .. }) => (None, None),
         Line::Condition(condition::Open::Fluid { fluid, .. }) => {
             (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None)

@@ -136,7 +136,8 @@ mod tests {
             OtherWay { way: "from above".into(), reason: "the lift point is rusted".into(), ..Default::default() };
         let because = "from above, because the lift point is rusted";
         assert_eq!(of_way(&asked), format!("     WAITS FOR THE LEAD: another way is asked for: {because}"));
-        let decided = OtherWay { decided_by: "Wren".into(), decided_at: Some(Default::default()), ..asked };
+        let decided =
+            OtherWay { decided_by: "Wren".into(), decided_at: Some(leadhand_sdk::WireTimestamp::default()), ..asked };
         assert_eq!(of_way(&decided), "     as the book says: Wren did not approve of another way (from above)");
         let approved = OtherWay { approved: true, ..decided };
         assert_eq!(of_way(&approved), format!("     NOT AS THE BOOK SAYS: {because}; approved by Wren"));

@@ -1,5 +1,6 @@
 //! A cell that is wrong is found, in every column of every table.
 
+use crate::kit::PERSON;
 use crate::sample;
 use leadhand_auditor::compare::{WHOLE_ROW, compare, read_rows, written};
 use leadhand_auditor::{ActualRows, Books, Difference, Kept};
@@ -59,6 +60,7 @@ fn candidates(cell: &Value) -> Vec<Value> {
         Value::String(_) => Vec::new(),
     };
     values.extend(words.map(|word| json!(word)));
+    values.push(json!([PERSON]));
     values.retain(|value| value != cell);
     values
 }

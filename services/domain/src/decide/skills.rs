@@ -65,6 +65,13 @@ impl Against {
         self.0.extend(objection.filter(|objection| !known(objection)).map(|objection| (objection, what)));
     }
 
+    /// Adds all of these.
+    pub(super) fn add_all(&mut self, objections: Vec<Refusal>, what: &'static str) {
+        for objection in objections {
+            self.add(Some(objection), what);
+        }
+    }
+
     /// Refuses with all of it, unless a lead gave a reason to go on all the same; whether anything stood against it.
     pub(super) fn may_overrule(self, session: &mut Session, reason: Option<&str>) -> Result<bool, Refusal> {
         let Some((_, what)) = self.0.first().cloned() else { return Ok(false) };

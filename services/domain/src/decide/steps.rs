@@ -154,7 +154,7 @@ pub(super) fn do_all(
         readings::refuse_tick(session.state, row, *step)?;
         let objection = condition::against_tick(session, &found)?;
         let stood_against = !objection.is_empty();
-        objection.into_iter().for_each(|one| against.add(Some(one), condition::NOT_SAFE));
+        against.add_all(objection, condition::NOT_SAFE);
         unsaid = unsaid.and_then(|()| strip::refuse_step_unsaid(session.state, &found));
         let passed_by = condition::passes(session, &found, named)?;
         // One reason for all of them is one text.

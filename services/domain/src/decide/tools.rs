@@ -392,7 +392,9 @@ pub(super) fn tell_uncalibrated(session: &mut Session, row: &StageRow) {
     let left = look::steps(session.state, row.job, &row.stage).filter(|step| step.state == StepState::Pending);
     let asked: BTreeSet<ToolKey> = left.flat_map(|step| step.shared_tools.iter().cloned()).collect();
     let used: Vec<ToolRow> = asked.iter().filter_map(|key| in_use(session.state, key).ok().cloned()).collect();
-    used.iter().for_each(|tool| tell_calibration(session, tool));
+    for tool in &used {
+        tell_calibration(session, tool);
+    }
 }
 
 /// Tells which shared tools a job still has when it is over.

@@ -90,9 +90,8 @@ pub fn file(template: &Template) -> String {
         let message = fault.message.split_whitespace().collect::<Vec<_>>().join(" ");
         format!("line {}: {message}", fault.line + down)
     });
-    let mut file: String = head.map(str::to_owned).into_iter().chain(told).map(|line| format!("# {line}\n")).collect();
-    file.push_str(&text);
-    file
+    let lines = head.map(str::to_owned).into_iter().chain(told).map(|line| format!("# {line}\n"));
+    lines.chain([text]).collect::<Vec<_>>().concat()
 }
 
 /// What came off by a step, or without one in its stage: then by its first step.

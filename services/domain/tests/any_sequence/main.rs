@@ -52,7 +52,9 @@ fn run(rolls: &[Rolls], tallies: &mut Tallies) {
     for entry in &ledger.journal {
         tallies.facts.count(&upcast::store(&entry.fact).expect("a fact can be stored").kind);
         if let Fact::JobCompleted { overridden: None, lines, .. } = &entry.fact {
-            lines.iter().for_each(|one| tallies.lines.count(one.line.split(':').next().unwrap_or_default()));
+            for one in lines {
+                tallies.lines.count(one.line.split(':').next().unwrap_or_default());
+            }
         }
     }
     tallies.most_rounds = tallies.most_rounds.max(ledger.most_rounds);

@@ -53,12 +53,6 @@ fn said(notice: &Notice) -> (&'static str, String) {
         Notice::MoreHands { stage, hands, on } => {
             ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
         }
-        Notice::NewPieces { position, pieces } => (
-            "NEW_PIECES",
-            format!(
-                "{pieces} of '{position}' will have to be new; where its item is known, the part is on the list of the stage in which it goes back"
-            ),
-        ),
         Notice::Measured { reading, verdict, said } => measured(reading, *verdict, said),
         Notice::GoesAsItIs { what } => ("GOES_AS_IT_IS", format!("the vehicle goes as it is: {what}")),
         Notice::EndedWithHandOver { stage } => {
@@ -77,7 +71,10 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::FluidUnsaid { .. }
         | Notice::NotWhole { .. }
         | Notice::OtherWay { .. } => of_condition(notice),
-        Notice::StillSoaks { .. } | Notice::SoaksEarly { .. } | Notice::LoosenedAgain { .. } => of_strip(notice),
+        Notice::NewPieces { .. }
+        | Notice::StillSoaks { .. }
+        | Notice::SoaksEarly { .. }
+        | Notice::LoosenedAgain { .. } => of_strip(notice),
         Notice::MissingLater { .. }
         | Notice::MissingNow { .. }
         | Notice::NotReserved { .. }
@@ -176,6 +173,12 @@ fn of_condition(notice: &Notice) -> (&'static str, String) {
 /// The strip book.
 fn of_strip(notice: &Notice) -> (&'static str, String) {
     match notice {
+        Notice::NewPieces { position, pieces } => (
+            "NEW_PIECES",
+            format!(
+                "{pieces} of '{position}' will have to be new; where its item is known, the part is on the list of the stage in which it goes back"
+            ),
+        ),
         Notice::StillSoaks { position, minutes } => (
             "STILL_SOAKS",
             format!(

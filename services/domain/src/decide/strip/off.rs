@@ -100,7 +100,7 @@ pub(super) fn off_all(
         // What is not there is not touched.
         let not_safe = if line.found == Some(0) { Vec::new() } else { unsafe_now(session, found)? };
         against.add(order, OUT_OF_ORDER);
-        not_safe.into_iter().for_each(|one| against.add(Some(one), condition::NOT_SAFE));
+        against.add_all(not_safe, condition::NOT_SAFE);
     }
     let stood_against = against.may_overrule(session, override_reason)?;
     let overridden = override_reason.map(str::to_owned);

@@ -61,7 +61,7 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
     active(session, command.job, &found.stage, "an attempt")?;
     condition::refuse_called(session, command.job, &found.stage)?;
     let mut against = skills::Against::default();
-    off::unsafe_now(session, &found)?.into_iter().for_each(|one| against.add(Some(one), condition::NOT_SAFE));
+    against.add_all(off::unsafe_now(session, &found)?, condition::NOT_SAFE);
     let pieces = pieces(session.state, command, &found)?;
     let (next, number) = (rung(session.state, command, &found)?, number(session, &found)?);
     against.add(objection(session, command, &found, &next, pieces)?, RUNG);
