@@ -272,6 +272,34 @@ fn nobody_looks_at_their_own_work() {
 }
 
 #[test]
+fn whoever_had_a_hand_in_it_does_not_look_at_it() {
+    let mut bench = stripped();
+    let one = |tightness| BackLine { renewed: Some(1), tightness: Some(tightness), ..put("head-bolts") };
+    let first = bench.shop.person.unwrap();
+    bench.must(back(vec![one(Tightness::Finger)]));
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(back(vec![tight("head-bolts")]));
+    assert_eq!(bench.row("head-bolts").hands, [first, bench.moss]);
+    // The last word says nothing of the bolt before.
+    assert_eq!(bench.row("head-bolts").tightness, Some(Tightness::Finger));
+    let taken = ReopenPosition { job: JOB, position: "head-bolts".into(), reason: "anew".into() };
+    bench.must(taken.clone());
+    bench.must(back(vec![one(Tightness::Final)]));
+    bench.acts(first, Role::Technician);
+    bench.must(back(vec![tight("head-bolts")]));
+    for person in [first, bench.moss] {
+        bench.acts(person, Role::Technician);
+        assert_eq!(bench.refused(check("head-bolts")), "OWN_WORK");
+    }
+    // Without a name nobody knows whose work it is.
+    bench.must(taken);
+    bench.device(Role::Technician);
+    bench.must(back(vec![tight("head-bolts")]));
+    bench.acts(bench.moss, Role::Technician);
+    assert_eq!(bench.refused(check("head-bolts")), "NOBODYS_WORK");
+}
+
+#[test]
 fn a_vehicle_does_not_leave_with_anything_open() {
     let mut bench = stripped();
     assert_eq!(bench.refused(finish("refit", false)), "POSITIONS_UNSAID");
