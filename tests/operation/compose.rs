@@ -71,11 +71,23 @@ async fn two_replicas_in_containers_share_a_shop_and_one_survives_the_other() {
     };
     timeout(WITHIN, seen).await.expect("replica 2 streams what was written through replica 1");
 
+    backed_up_and_tried(&composed);
     composed.kill9("leadhandd-1").unwrap();
     add_bay(&two, "floor-3").await;
     assert_eq!(bays(&two).await, ["floor-1", "floor-2", "floor-3"]);
     healthy(&composed, "leadhandd-2").await;
     composed.down().unwrap();
+}
+
+/// A backup while both servers work, restored into a Postgres of its own beside them.
+fn backed_up_and_tried(composed: &Composed) {
+    let backup = "/backups/2031-03-07";
+    composed.by_hand(&["backup", "--into", backup]).unwrap();
+    let again = composed.by_hand(&["backup", "--into", backup]).unwrap_err().to_string();
+    assert!(again.contains(backup), "a backup is not written over: {again}");
+    let tried = ["restore", "--config", "/dev/null", "--from", backup, "--data-dir", "/tmp/tried"];
+    let said = composed.by_hand(&tried).unwrap();
+    assert!(said.contains("restored as of "), "{said}");
 }
 
 /// Waits until the engine, by the image's own probe, takes a server for healthy.

@@ -16,6 +16,7 @@ pub struct Composed {
     dir: TempDir,
     project: String,
     image: String,
+    backup_image: String,
     ports: [u16; 2],
     is_down: bool,
 }
@@ -32,8 +33,9 @@ impl Composed {
         env!("CARGO_MANIFEST_DIR").hash(&mut hasher);
         let project = format!("leadhand-test-{:08x}", hasher.finish() >> 32);
         let image = format!("{project}:under-test");
+        let backup_image = format!("{project}-backup:under-test");
         let dir = TempDir::with_prefix("leadhand-compose-").context("cannot make a directory")?;
-        let composed = Self { dir, project, image, ports: [free_port()?, free_port()?], is_down: false };
+        let composed = Self { dir, project, image, backup_image, ports: [free_port()?, free_port()?], is_down: false };
         composed.script("compose-files", &[&composed.secrets()])?;
         composed.compose(&["down", "--volumes", "--remove-orphans", "--timeout", "1"])?;
         composed.build_image()?;
@@ -50,6 +52,8 @@ impl Composed {
         let from = programs.to_str().context("the temporary directory is no text")?;
         let said = self.script("image", &["--from", from, "--tag", &self.image])?;
         ensure!(said.trim() == self.image, "deploy/image printed {said:?} instead of {}", self.image);
+        let said = self.script("backup-image", &["--from", &self.image, "--tag", &self.backup_image])?;
+        ensure!(said.trim() == self.backup_image, "deploy/backup-image printed {said:?}, not {}", self.backup_image);
         Ok(())
     }
 
@@ -62,6 +66,7 @@ impl Composed {
         let mut command = Command::new(deploy().join(name));
         command.args(args).stdin(Stdio::null());
         command.env("LEADHAND_PROJECT", &self.project).env("LEADHAND_IMAGE", &self.image);
+        command.env("LEADHAND_BACKUP_IMAGE", &self.backup_image).env_remove("LEADHAND_PG_IMAGE");
         command.env("LEADHAND_PORT_1", self.ports[0].to_string()).env("LEADHAND_PORT_2", self.ports[1].to_string());
         command.env_remove("LEADHAND_PUBLISH");
         printed(name, &command.output().with_context(|| format!("cannot run deploy/{name}"))?)
@@ -71,6 +76,11 @@ impl Composed {
         let secrets = self.secrets();
         let args: Vec<&str> = std::iter::once(secrets.as_str()).chain(args.iter().copied()).collect();
         self.script("compose-run", &args)
+    }
+
+    /// One command of the server, in a container of its own that has the tools of Postgres.
+    pub fn by_hand(&self, args: &[&str]) -> Result<String> {
+        self.compose(&[&["run", "--rm", "-T", "backup"][..], args].concat())
     }
 
     /// What the engine knows of a container, by a template of its own.
@@ -113,7 +123,7 @@ impl Composed {
         self.compose(&["down", "--volumes", "--remove-orphans", "--timeout", "10"])?;
         let left = self.left_behind()?;
         ensure!(left.is_empty(), "after 'down' the engine still has {left:?}");
-        docker(&["image", "rm", "--force", &self.image]).map(|_| ())
+        docker(&["image", "rm", "--force", &self.image, &self.backup_image]).map(|_| ())
     }
 
     /// Takes everything down, and says whether anything is left.
