@@ -7,7 +7,7 @@ use cargo_metadata::{DependencyKind, Metadata, MetadataCommand, Package, Package
 use crate::tree;
 
 /// Which rooms of the house each room may know; the test package may know all of them.
-const MAY_KNOW: [(&str, &[&str]); 11] = [
+const MAY_KNOW: [(&str, &[&str]); 12] = [
     ("leadhand-facts", &[]),
     ("leadhand-domain", &["leadhand-facts"]),
     ("leadhand-auditor", &["leadhand-facts"]),
@@ -16,12 +16,22 @@ const MAY_KNOW: [(&str, &[&str]); 11] = [
     ("leadhand-rpc", &["leadhand-facts", "leadhand-domain", "leadhand-app", "leadhand-proto"]),
     (
         "leadhand-server",
-        &["leadhand-facts", "leadhand-domain", "leadhand-store", "leadhand-app", "leadhand-rpc", "leadhand-proto"],
+        &[
+            "leadhand-facts",
+            "leadhand-domain",
+            "leadhand-store",
+            "leadhand-app",
+            "leadhand-rpc",
+            "leadhand-proto",
+            "leadhand-tls",
+        ],
     ),
     ("leadhand-proto", &[]),
     ("leadhand-sdk", &["leadhand-proto"]),
     ("leadhand-cli", &["leadhand-sdk", "leadhand-proto"]),
-    ("leadhand-screen", &["leadhand-sdk"]),
+    // A listener for both, which knows nothing of the shop.
+    ("leadhand-tls", &[]),
+    ("leadhand-screen", &["leadhand-sdk", "leadhand-tls"]),
 ];
 
 /// What a room's own tests may know besides: domain is proved against the auditor's independent model.

@@ -2,9 +2,9 @@
 
 use crate::logs::LogFormat;
 use crate::texts::LOCALES;
-use crate::tls::TlsFiles;
 use clap::Parser;
 use leadhand_sdk::{Endpoint, Tls};
+use leadhand_tls::TlsFiles;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
@@ -67,7 +67,7 @@ impl Flags {
             format!("--listen {:?} is not an address with a port; write it like 127.0.0.1:7480", self.listen)
         })?;
         let tls = match (&self.tls_cert, &self.tls_key) {
-            (Some(cert), Some(key)) => Some(TlsFiles { cert: cert.clone(), key: key.clone() }),
+            (Some(cert), Some(key)) => Some(TlsFiles { cert: cert.clone(), key: key.clone(), client_ca: None }),
             _ => None,
         };
         if !listen.ip().is_loopback() && tls.is_none() {

@@ -19,7 +19,6 @@ mod sessions;
 mod sign_in;
 mod stream;
 mod texts;
-mod tls;
 mod view;
 
 pub use texts::{LOCALES, Texts};

@@ -6,7 +6,6 @@ use crate::hub::Hub;
 use crate::pages::{self, Screen};
 use crate::sessions::Sessions;
 use crate::texts::Texts;
-use crate::tls::Incoming;
 use anyhow::Context;
 use axum::serve::Listener;
 use hyper_util::rt::{TokioExecutor, TokioIo, TokioTimer};
@@ -14,6 +13,7 @@ use hyper_util::server::conn::auto::Builder;
 use hyper_util::server::graceful::GracefulShutdown;
 use hyper_util::service::TowerToHyperService;
 use leadhand_sdk::Client;
+use leadhand_tls::Tls;
 use rand::RngExt;
 use std::fmt::Debug;
 use std::sync::Arc;
@@ -75,7 +75,10 @@ pub async fn serve(settings: Settings, listener: TcpListener, stop: Cancellation
     let scheme = if settings.tls.is_some() { "https" } else { "http" };
     tracing::info!("the shop screen is at {scheme}://{address}/");
     match settings.tls {
-        Some(files) => run(Incoming::begin(files, listener)?, pages, CONNECTIONS_MAX, stop).await,
+        Some(files) => {
+            let tls = Tls::begin(files, &["http/1.1"], stop.clone())?;
+            run(tls.incoming(listener, stop.clone())?, pages, CONNECTIONS_MAX, stop).await;
+        }
         None => run(listener, pages, CONNECTIONS_MAX, stop).await,
     }
     Ok(())

@@ -94,7 +94,7 @@ mod tests {
         let mut configuration = at("127.0.0.1:0");
         configuration.http_listen = "0.0.0.0:7421".parse().unwrap();
         let (cert, key) = ("/cert.pem".into(), "/key.pem".into());
-        configuration.tls = Some(crate::tls::TlsSettings { cert, key, client_ca: None });
+        configuration.tls = Some(leadhand_tls::TlsFiles { cert, key, client_ca: None });
         let why = healthy(&configuration).await.unwrap_err().to_string();
         assert!(why.contains("give http-listen a loopback address"), "{why}");
     }

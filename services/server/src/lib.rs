@@ -16,7 +16,6 @@ pub mod logs;
 pub mod operators;
 pub mod private_database;
 pub mod serve;
-pub mod tls;
 pub mod traces;
 pub mod transfer;
 pub mod upgrade;

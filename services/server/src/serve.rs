@@ -4,10 +4,10 @@ use crate::compose::OpenApp;
 use crate::configuration::Configuration;
 use crate::health;
 use crate::http::{self, Probe};
-use crate::tls::Tls;
 use anyhow::Context;
 use leadhand_app::App;
 use leadhand_rpc::{Limits, router};
+use leadhand_tls::Tls;
 use metrics_exporter_prometheus::PrometheusHandle;
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -22,6 +22,8 @@ use tonic::transport::server::TcpIncoming;
 use tonic_health::ServingStatus;
 use tonic_health::server::HealthReporter;
 
+/// RFC 9113, 3.2: h2 is what HTTP/2 over TLS is called; probes speak HTTP/1.1.
+const SPOKEN: [&str; 2] = ["h2", "http/1.1"];
 /// After the last answer, connections have this long to take it and to close.
 const LINGER: Duration = Duration::from_millis(500);
 
@@ -55,7 +57,7 @@ impl Running {
         tokio::spawn(health::watch(app.clone(), health.clone(), stop.clone()));
         let router = router(&app, Limits::default(), beside(&health)?, &calls);
         let (grpc_address, http_address) = (grpc.local_addr()?, pages.local_addr()?);
-        let tls = configuration.tls.clone().map(|settings| Tls::begin(settings, stop.clone())).transpose()?;
+        let tls = configuration.tls.clone().map(|files| Tls::begin(files, &SPOKEN, stop.clone())).transpose()?;
         let told = stop.clone().cancelled_owned();
         let serving: Serving = if let Some(tls) = &tls {
             let incoming = tls.incoming(grpc, stop.clone())?.into_stream();

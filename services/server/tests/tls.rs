@@ -5,10 +5,12 @@ mod place;
 
 use leadhand_sdk::{Client, Code, Endpoint, SdkError, Tls, v1};
 use leadhand_server::serve::Running;
-use leadhand_server::tls::TlsSettings;
+use leadhand_tls::{Tls as Doors, TlsFiles};
 use place::{Place, open_shop, start};
 use rcgen::{BasicConstraints, CertificateParams, ExtendedKeyUsagePurpose, IsCa, Issuer, KeyPair};
 use std::time::Duration;
+use tokio::net::TcpStream;
+use tokio_util::sync::CancellationToken;
 
 /// An authority that signs.
 struct Authority {
@@ -48,7 +50,7 @@ async fn serving(place: &Place, client_ca: Option<&Authority>) -> Running {
         path("clients.pem")
     });
     let mut configuration = place.configuration();
-    configuration.tls = Some(TlsSettings { cert: path("cert.pem"), key: path("key.pem"), client_ca });
+    configuration.tls = Some(TlsFiles { cert: path("cert.pem"), key: path("key.pem"), client_ca });
     start(&configuration).await
 }
 
@@ -121,9 +123,8 @@ async fn a_certificate_that_does_not_fit_its_key_is_said_before_anything_is_serv
     let (place, authority) = (Place::new(), Authority::new());
     put(&place, &authority);
     let (_, other_key) = authority.sign("localhost", ExtendedKeyUsagePurpose::ServerAuth);
-    let settings =
-        TlsSettings { cert: place.path().join("cert.pem"), key: place.path().join("key.pem"), client_ca: None };
-    let begin = || leadhand_server::tls::Tls::begin(settings.clone(), tokio_util::sync::CancellationToken::new());
+    let settings = TlsFiles { cert: place.path().join("cert.pem"), key: place.path().join("key.pem"), client_ca: None };
+    let begin = || Doors::begin(settings.clone(), &["h2"], CancellationToken::new());
     assert!(begin().is_ok());
     std::fs::write(&settings.key, other_key).expect("written");
     let said = format!("{:#}", begin().err().expect("refused"));
@@ -134,4 +135,20 @@ async fn a_certificate_that_does_not_fit_its_key_is_said_before_anything_is_serv
     std::fs::remove_file(&settings.cert).expect("removed");
     let said = format!("{:#}", begin().err().expect("refused"));
     assert!(said.contains("cert.pem can't be read"), "{said}");
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn connections_that_say_nothing_keep_nobody_out() {
+    let (place, authority) = (Place::new(), Authority::new());
+    put(&place, &authority);
+    let token = open_shop(&place).await;
+    let running = serving(&place, None).await;
+    let mut silent = Vec::new();
+    // More than handshakes are let in at a time.
+    for _ in 0..300 {
+        silent.push(TcpStream::connect(running.grpc).await.expect("connected"));
+    }
+    ask(&client(&running, &token, trusting(&authority))).await.expect("served");
+    drop(silent);
+    running.stop().await.expect("it stops");
 }

@@ -3,8 +3,8 @@
 use super::sources::{Said, Sources};
 use crate::logs::{LogFormat, LogSettings, check_filter};
 use crate::private_database::PrivateSettings;
-use crate::tls::TlsSettings;
 use crate::traces::TraceSettings;
+use leadhand_tls::TlsFiles;
 use std::net::{IpAddr, SocketAddr};
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
@@ -19,7 +19,7 @@ pub struct Configuration {
     /// Where health and metrics are served.
     pub http_listen: SocketAddr,
     /// Certificate and key; without them plaintext is spoken, on loopback only.
-    pub tls: Option<TlsSettings>,
+    pub tls: Option<TlsFiles>,
     /// Which database.
     pub database: Database,
     /// What is logged, and how.
@@ -138,7 +138,7 @@ impl<'a> Reader<'a> {
     }
 
     /// Certificate and key, if TLS is asked for; an error beside a fault.
-    fn tls(&mut self) -> Result<Option<TlsSettings>, ()> {
+    fn tls(&mut self) -> Result<Option<TlsFiles>, ()> {
         let faulty = match (self.said("tls-cert"), self.said("tls-key"), self.said("tls-client-ca")) {
             (None, None, None) => return Ok(None),
             (Some(_), Some(_), _) => None,
@@ -153,7 +153,7 @@ impl<'a> Reader<'a> {
         }
         let (cert, key) = (self.path("tls-cert"), self.path("tls-key"));
         let client_ca = self.said("tls-client-ca").is_some().then(|| self.path("tls-client-ca").ok_or(())).transpose();
-        Ok(Some(TlsSettings { cert: cert.ok_or(())?, key: key.ok_or(())?, client_ca: client_ca? }))
+        Ok(Some(TlsFiles { cert: cert.ok_or(())?, key: key.ok_or(())?, client_ca: client_ca? }))
     }
 
     /// Where traces go, if they are asked for; an error beside a fault. Like everything else they

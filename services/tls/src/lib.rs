@@ -1,7 +1,10 @@
-//! TLS from PEM files, which are read anew when they change: a renewed certificate needs no
-//! restart, and a broken one is reported and changes nothing.
+//! TLS from PEM files, which are read anew when they change: a renewed certificate needs no restart, and a broken one is
+//! reported and changes nothing. For the server and for the pages; it knows nothing of either.
+
+mod handshakes;
 
 use anyhow::{Context, anyhow};
+use handshakes::Handshakes;
 use rustls::pki_types::pem::PemObject;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer};
 use rustls::server::WebPkiClientVerifier;
@@ -11,7 +14,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{Semaphore, mpsc, watch};
+use tokio::sync::{mpsc, watch};
 use tokio::time::{sleep, timeout};
 use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
@@ -21,20 +24,17 @@ use tokio_util::sync::CancellationToken;
 const LOOK_EVERY: Duration = Duration::from_secs(2);
 /// How long a client may take to shake hands.
 const HANDSHAKE_WITHIN: Duration = Duration::from_secs(10);
-/// Handshakes under way at a time; they cost work before anybody has shown a token.
-const HANDSHAKES_MAX: usize = 256;
 /// After an accept that failed (too many open files), this long is waited.
 const ACCEPT_PAUSE: Duration = Duration::from_millis(50);
 
 /// Where certificate and key lie.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct TlsSettings {
+pub struct TlsFiles {
     /// PEM file of the certificate, with those between it and the root behind it.
     pub cert: PathBuf,
     /// PEM file of its private key.
     pub key: PathBuf,
-    /// PEM file of the authorities whose clients are let in; without it no client shows a
-    /// certificate.
+    /// PEM file of the authorities whose clients are let in; without it no client shows a certificate.
     pub client_ca: Option<PathBuf>,
 }
 
@@ -47,22 +47,22 @@ struct Files {
 }
 
 impl Files {
-    fn read(settings: &TlsSettings) -> anyhow::Result<Self> {
+    fn read(paths: &TlsFiles) -> anyhow::Result<Self> {
         let read = |path: &Path| std::fs::read(path).with_context(|| format!("{} can't be read", path.display()));
         Ok(Self {
-            cert: read(&settings.cert)?,
-            key: read(&settings.key)?,
-            client_ca: settings.client_ca.as_deref().map(read).transpose()?,
+            cert: read(&paths.cert)?,
+            key: read(&paths.key)?,
+            client_ca: paths.client_ca.as_deref().map(read).transpose()?,
         })
     }
 
-    fn config(&self, settings: &TlsSettings) -> anyhow::Result<ServerConfig> {
+    fn config(&self, paths: &TlsFiles, spoken: &[&str]) -> anyhow::Result<ServerConfig> {
         let provider = Arc::new(rustls::crypto::ring::default_provider());
-        let chain = certificates(&self.cert, &settings.cert)?;
+        let chain = certificates(&self.cert, &paths.cert)?;
         let key = PrivateKeyDer::from_pem_slice(&self.key)
-            .map_err(|error| anyhow!("{} holds no private key in PEM: {error}", settings.key.display()))?;
+            .map_err(|error| anyhow!("{} holds no private key in PEM: {error}", paths.key.display()))?;
         let builder = ServerConfig::builder_with_provider(provider.clone()).with_safe_default_protocol_versions()?;
-        let builder = match (&self.client_ca, &settings.client_ca) {
+        let builder = match (&self.client_ca, &paths.client_ca) {
             (Some(pem), Some(path)) => {
                 let mut roots = RootCertStore::empty();
                 for authority in certificates(pem, path)? {
@@ -73,11 +73,10 @@ impl Files {
             }
             _ => builder.with_no_client_auth(),
         };
-        let mut config = builder.with_single_cert(chain, key).with_context(|| {
-            format!("{} and {} do not go together", settings.cert.display(), settings.key.display())
-        })?;
-        // RFC 9113, 3.2: h2 is what HTTP/2 over TLS is called; probes speak HTTP/1.1.
-        config.alpn_protocols = vec![b"h2".to_vec(), b"http/1.1".to_vec()];
+        let mut config = builder
+            .with_single_cert(chain, key)
+            .with_context(|| format!("{} and {} do not go together", paths.cert.display(), paths.key.display()))?;
+        config.alpn_protocols = spoken.iter().map(|name| name.as_bytes().to_vec()).collect();
         Ok(config)
     }
 }
@@ -96,19 +95,29 @@ pub struct Tls {
 
 impl Tls {
     /// Reads the files, and goes on looking at them until it is told to stop.
-    pub fn begin(settings: TlsSettings, stop: CancellationToken) -> anyhow::Result<Self> {
-        let files = Files::read(&settings).context("TLS")?;
-        let (sender, current) = watch::channel(Arc::new(files.config(&settings).context("TLS")?));
+    ///
+    /// `spoken` names the protocols inside, the preferred one first, as RFC 7301 registers them: `h2`, `http/1.1`.
+    ///
+    /// # Errors
+    ///
+    /// A file can't be read, is no PEM, or certificate and key do not go together.
+    pub fn begin(paths: TlsFiles, spoken: &'static [&'static str], stop: CancellationToken) -> anyhow::Result<Self> {
+        let files = Files::read(&paths).context("TLS")?;
+        let (sender, current) = watch::channel(Arc::new(files.config(&paths, spoken).context("TLS")?));
         tokio::spawn(async move {
             tokio::select! {
                 () = stop.cancelled() => {}
-                () = look(&settings, files, &sender) => {}
+                () = look(&paths, spoken, files, &sender) => {}
             }
         });
         Ok(Self { current })
     }
 
-    /// Connections that have shaken hands.
+    /// Connections that have shaken hands, until it is told to stop.
+    ///
+    /// # Errors
+    ///
+    /// The listener has no address any more.
     pub fn incoming(&self, listener: TcpListener, stop: CancellationToken) -> std::io::Result<Incoming> {
         let address = listener.local_addr()?;
         let (sender, shaken) = mpsc::channel(64);
@@ -123,9 +132,8 @@ impl Tls {
     }
 
     async fn accept(&self, listener: TcpListener, sender: mpsc::Sender<(TlsStream<TcpStream>, SocketAddr)>) {
-        let places = Arc::new(Semaphore::new(HANDSHAKES_MAX));
+        let mut handshakes = Handshakes::default();
         loop {
-            let Ok(place) = places.clone().acquire_owned().await else { return };
             let (stream, peer) = match listener.accept().await {
                 Ok(accepted) => accepted,
                 Err(error) => {
@@ -135,29 +143,28 @@ impl Tls {
                 }
             };
             let (acceptor, sender) = (TlsAcceptor::from(self.current.borrow().clone()), sender.clone());
-            tokio::spawn(async move {
-                let _place = place;
+            handshakes.begin(async move {
                 // Small answers must not wait for each other (RFC 9293, 3.7.4).
                 let _ = stream.set_nodelay(true);
                 match timeout(HANDSHAKE_WITHIN, acceptor.accept(stream)).await {
                     Ok(Ok(shaken)) => {
                         let _ = sender.send((shaken, peer)).await;
                     }
-                    Ok(Err(error)) => tracing::warn!(%peer, %error, "refused a connection: no TLS came about"),
-                    Err(_) => tracing::warn!(%peer, "refused a connection: its TLS took too long"),
+                    Ok(Err(error)) => tracing::info!(%peer, %error, "refused a connection: no TLS came about"),
+                    Err(_) => tracing::info!(%peer, "refused a connection: its TLS took too long"),
                 }
             });
         }
     }
 }
 
-async fn look(settings: &TlsSettings, mut known: Files, sender: &watch::Sender<Arc<ServerConfig>>) {
+async fn look(paths: &TlsFiles, spoken: &[&str], mut known: Files, sender: &watch::Sender<Arc<ServerConfig>>) {
     let mut told = String::new();
     loop {
         sleep(LOOK_EVERY).await;
         // Two files can't be replaced in one go: a pair that does not fit yet is looked at again.
-        let read = Files::read(settings).and_then(|files| {
-            if files == known { Ok(None) } else { files.config(settings).map(|config| Some((files, config))) }
+        let read = Files::read(paths).and_then(|files| {
+            if files == known { Ok(None) } else { files.config(paths, spoken).map(|config| Some((files, config))) }
         });
         match read {
             Ok(None) => told.clear(),
