@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use futures::StreamExt;
-use leadhand_proto::v1::{AddBayRequest, Bay, BayKind, Cursor, GetShopRequest};
+use leadhand_proto::v1::{AddBayRequest, Bay, BayKind, Cursor, GetShopRequest, IssueTokenRequest, Role};
 use leadhand_sdk::Client;
 use tokio::time::timeout;
 
@@ -72,6 +72,7 @@ async fn two_replicas_in_containers_share_a_shop_and_one_survives_the_other() {
     timeout(WITHIN, seen).await.expect("replica 2 streams what was written through replica 1");
 
     backed_up_and_tried(&composed);
+    wait_for_pages(&composed, &viewer(&one).await).await;
     composed.kill9("leadhandd-1").unwrap();
     add_bay(&two, "floor-3").await;
     assert_eq!(bays(&two).await, ["floor-1", "floor-2", "floor-3"]);
@@ -88,6 +89,27 @@ fn backed_up_and_tried(composed: &Composed) {
     let tried = ["restore", "--config", "/dev/null", "--from", backup, "--data-dir", "/tmp/tried"];
     let said = composed.by_hand(&tried).unwrap();
     assert!(said.contains("restored as of "), "{said}");
+}
+
+async fn viewer(client: &Client) -> String {
+    let asked =
+        IssueTokenRequest { role: Role::Viewer.into(), label: "wall screen".into(), ..IssueTokenRequest::default() };
+    client.issue_token(asked).await.unwrap().secret
+}
+
+/// The pages show what the servers know, to a browser that trusts the private authority.
+async fn wait_for_pages(composed: &Composed, token: &str) {
+    composed.start_pages(token).unwrap();
+    let mut ticks = tokio::time::interval(Duration::from_millis(300));
+    let mut last = String::new();
+    let shown = async {
+        while !(last.contains("floor-1") && last.contains("floor-2")) {
+            ticks.tick().await;
+            last = composed.pages().unwrap_or_else(|error| error.to_string());
+        }
+    };
+    assert!(timeout(WITHIN, shown).await.is_ok(), "the pages do not show the bays: {last}");
+    is_confined(composed, "screen");
 }
 
 /// Waits until the engine, by the image's own probe, takes a server for healthy.

@@ -2,6 +2,7 @@
 
 use std::{
     hash::{DefaultHasher, Hash, Hasher},
+    io::Write,
     os::unix::fs::symlink,
     path::{Path, PathBuf},
     process::{Command, Output, Stdio},
@@ -17,7 +18,7 @@ pub struct Composed {
     project: String,
     image: String,
     backup_image: String,
-    ports: [u16; 2],
+    ports: [u16; 3],
     is_down: bool,
 }
 
@@ -35,7 +36,14 @@ impl Composed {
         let image = format!("{project}:under-test");
         let backup_image = format!("{project}-backup:under-test");
         let dir = TempDir::with_prefix("leadhand-compose-").context("cannot make a directory")?;
-        let composed = Self { dir, project, image, backup_image, ports: [free_port()?, free_port()?], is_down: false };
+        let composed = Self {
+            dir,
+            project,
+            image,
+            backup_image,
+            ports: [free_port()?, free_port()?, free_port()?],
+            is_down: false,
+        };
         composed.script("compose-files", &[&composed.secrets()])?;
         composed.compose(&["down", "--volumes", "--remove-orphans", "--timeout", "1"])?;
         composed.build_image()?;
@@ -45,10 +53,12 @@ impl Composed {
 
     fn build_image(&self) -> Result<()> {
         let own = std::env::current_exe().context("cannot tell where this test's program lies")?;
-        let server = own.ancestors().nth(2).unwrap_or(Path::new("/")).join("leadhandd_under_test");
+        let built = own.ancestors().nth(2).unwrap_or(Path::new("/"));
         let programs = self.dir.path().join("programs");
         std::fs::create_dir(&programs)?;
-        symlink(server, programs.join("leadhandd"))?;
+        for (made, name) in [("leadhandd_under_test", "leadhandd"), ("leadhand_screen_under_test", "leadhand-screen")] {
+            symlink(built.join(made), programs.join(name))?;
+        }
         let from = programs.to_str().context("the temporary directory is no text")?;
         let said = self.script("image", &["--from", from, "--tag", &self.image])?;
         ensure!(said.trim() == self.image, "deploy/image printed {said:?} instead of {}", self.image);
@@ -68,6 +78,7 @@ impl Composed {
         command.env("LEADHAND_PROJECT", &self.project).env("LEADHAND_IMAGE", &self.image);
         command.env("LEADHAND_BACKUP_IMAGE", &self.backup_image).env_remove("LEADHAND_PG_IMAGE");
         command.env("LEADHAND_PORT_1", self.ports[0].to_string()).env("LEADHAND_PORT_2", self.ports[1].to_string());
+        command.env("LEADHAND_PORT_PAGES", self.ports[2].to_string()).env_remove("LEADHAND_SCREEN_HOSTS");
         command.env_remove("LEADHAND_PUBLISH");
         printed(name, &command.output().with_context(|| format!("cannot run deploy/{name}"))?)
     }
@@ -95,9 +106,31 @@ impl Composed {
         docker(&["kill", "--signal", "KILL", id.trim()]).map(|_| ())
     }
 
+    /// Starts the pages with a token.
+    pub fn start_pages(&self, token: &str) -> Result<()> {
+        std::fs::write(self.dir.path().join("secret/secrets/screen-token"), token)?;
+        self.compose(&["--profile", "pages", "up", "--detach", "screen"]).map(|_| ())
+    }
+
+    /// What a browser is answered at `/`; nothing while they do not listen yet.
+    pub fn pages(&self) -> Result<String> {
+        let (address, authority) = (format!("localhost:{}", self.ports[2]), self.authority().display().to_string());
+        let dial = ["s_client", "-quiet", "-verify_return_error", "-CAfile", &authority, "-connect", &address];
+        let mut browser = Command::new("openssl").args(dial).stdin(Stdio::piped()).stdout(Stdio::piped()).spawn()?;
+        let mut asks = browser.stdin.take().context("no way to ask")?;
+        write!(asks, "GET / HTTP/1.0\r\nHost: {address}\r\n\r\n")?;
+        let answer = browser.wait_with_output()?;
+        drop(asks);
+        Ok(String::from_utf8(answer.stdout)?)
+    }
+
+    fn authority(&self) -> PathBuf {
+        self.dir.path().join("secret/authority/authority.pem")
+    }
+
     /// A client of replica 0 or 1, over TLS.
     pub fn client(&self, replica: usize, token: &str) -> Result<Client> {
-        let authority = std::fs::read_to_string(self.dir.path().join("secret/authority/authority.pem"))?;
+        let authority = std::fs::read_to_string(self.authority())?;
         let tls = Tls { authorities: Some(authority), ..Tls::default() };
         let url = format!("https://localhost:{}", self.ports[replica]);
         Ok(Client::connect(Endpoint::new(url).tls(tls).token(token))?)
