@@ -34,6 +34,9 @@ async fn the_lead_opens_a_job_gives_it_a_bay_and_says_how_urgent_it_is() {
     let scene = Scene::open(Role::Technician).await;
     scene.publish(&[COOLANT]).await;
     hours(&scene).await;
+    let kind = v1::BayKind::TwoPostLift.into();
+    let bay = Some(v1::Bay { bay: "lift-3".into(), name: "Lift 3".into(), kind, rated_kg: 3500 });
+    scene.lead.add_bay(v1::AddBayRequest { write: Some(new_write()), bay }).await.unwrap();
     let lead = lead_at(&scene).await;
     let desk = lead.page("/desk").await;
     let page = lead.follow(&desk, "/desk/new").await;
@@ -47,8 +50,8 @@ async fn the_lead_opens_a_job_gives_it_a_bay_and_says_how_urgent_it_is() {
     assert_eq!((one.options.as_slice(), one.priority, one.bay.as_str()), (["thermostat".to_owned()].as_slice(), 2, ""));
 
     // The tiles of bays are behind one touch; the bay itself is the second.
-    lead.press_button(&desk, "assign", &[], &[], Some(("bay", "lift-2"))).await;
-    assert_eq!(job(&scene, 1).await.bay, "lift-2");
+    lead.press_button(&desk, "assign", &[], &[], Some(("bay", "lift-3"))).await;
+    assert_eq!(job(&scene, 1).await.bay, "lift-3");
     let desk = lead.page("/desk").await;
     lead.press_button(&desk, "urgency", &["More urgent"], &[], Some(("urgency", "1"))).await;
     assert_eq!(job(&scene, 1).await.priority, 1);
@@ -160,7 +163,8 @@ async fn the_parts_room_brings_takes_back_receives_and_counts() {
     assert_eq!(wrong.header("location"), Some("/parts?item=intake-gasket-20"), "where it was typed");
     let card = moss.page("/parts?item=intake-gasket-20").await;
     assert!(card.body.contains("not a quantity"), "{}", card.body);
-    moss.press(&card, "count", &[], &[("quantity", "6")]).await;
+    let round = Some(("reason", "Counted on the round"));
+    moss.press_button(&card, "count", &["Counted on the round"], &[("quantity", "6")], round).await;
     assert_eq!(stock(&scene, "intake-gasket-20").await.on_hand, 6);
     assert!(moss.page("/parts?item=no-such").await.body.contains("There is no item no-such."));
 }

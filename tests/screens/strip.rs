@@ -148,7 +148,7 @@ async fn what_will_not_move_is_tried_by_the_rungs_that_the_server_offers() {
     bench.made_safe().await;
     let nuts = bench.at("manifold-nuts").await;
     assert!(nuts.body.contains("Brush the thread clean") && nuts.body.contains("Rust flies"), "{}", nuts.body);
-    bench.flint.press(&nuts, "soak", &[], &[]).await;
+    bench.flint.press_button(&nuts, "soak", &[], &[], Some(("minutes", "30"))).await;
     assert!(bench.flint.page(BAY).await.body.contains("soaks until"));
     let outcome = |outcome: AttemptOutcome| ("outcome", outcome.as_str_name());
     let mut page = bench.flint.page(&bench.part("manifold-nuts")).await;
@@ -183,7 +183,8 @@ async fn what_nobody_listed_is_met_by_tiles() {
     bench.flint.press(&airbox, "take-off", &[], &[]).await;
     let met = bench.flint.page(&met.path).await;
     bench.flint.press(&met, "met", &[], &chosen).await;
-    let clip = bench.scene.position(bench.job, "found-1").await;
+    let book = bench.scene.lead.get_strip(v1::GetStripRequest { job: bench.job, ..Default::default() }).await.unwrap();
+    let clip = book.positions.into_iter().find(|one| one.unplanned).unwrap();
     assert_eq!((clip.what.as_str(), clip.count, clip.keep()), ("clip or clamp, met on the way", 2, Keep::Bag));
     assert_eq!((clip.standing(), clip.behind), (PositionStanding::Off, vec!["airbox".to_owned()]));
     assert!(bench.flint.page(BAY).await.body.contains("clip or clamp, met on the way"));
@@ -248,4 +249,21 @@ async fn what_goes_back_otherwise_than_listed_is_touched() {
     assert_eq!((nuts.reason.as_str(), nuts.tightness()), ("to follow, part is ordered", v1::Tightness::Finger));
     bench.flint.touch_at("lift-1", "tighten", "value=\"manifold-nuts\"").await;
     assert_eq!(bench.scene.position(bench.job, "manifold-nuts").await.tightness(), v1::Tightness::Final);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn fluids_come_out_and_go_in_by_one_touch() {
+    let bench = Bench::open().await;
+    bench.made_safe().await;
+    let fluid = async || bench.scene.whole(bench.job).await.fluids.remove(0);
+    bench.flint.touch("lift-1", "fluid", &[("drained", "2000")]).await;
+    assert_eq!((fluid().await.drained_ml, fluid().await.still_in_ml), (2000, 0));
+    let page = bench.flint.page(BAY).await;
+    assert!(!page.body.contains("name=\"fluid\""), "it is said: {}", page.body);
+    bench.flint.touch("lift-1", "tick-all", &[]).await;
+    bench.flint.touch("lift-1", "finish", &[]).await;
+    bench.flint.touch("lift-1", "start", &[]).await;
+    let page = bench.flint.page(BAY).await;
+    bench.flint.press(&page, "fluid", &["type=\"text\""], &[("filled", "1.9 L")]).await;
+    assert_eq!(fluid().await.filled_ml, 1900);
 }

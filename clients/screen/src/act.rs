@@ -11,10 +11,10 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
     AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest,
-    RaiseBlockerRequest, ReopenStageRequest, ReopenStepRequest, SetVehicleStatesRequest, StartStageRequest,
-    TakeOffRequest, TickStepsRequest, WriteContext,
+    RaiseBlockerRequest, RecordFluidRequest, ReopenStageRequest, ReopenStepRequest, SetVehicleStatesRequest,
+    StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
 };
-use leadhand_sdk::{Client, SdkError};
+use leadhand_sdk::{Client, SdkError, quantity};
 
 /// Does it, and shows the page again.
 pub async fn act(
@@ -76,6 +76,7 @@ impl Hand<'_> {
             "off" => self.clock_off(writes).await,
             "add-step" => self.add_step(writes).await,
             "states" => self.states(writes).await,
+            "fluid" => self.fluid(writes).await,
             act => strip_act::carry_out(self, act, writes).await,
         }
     }
@@ -217,5 +218,24 @@ impl Hand<'_> {
         let states = self.fields.all("state").iter().filter_map(|state| state.parse().ok()).collect();
         let asked = SetVehicleStatesRequest { write, job, states, reason };
         Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt))
+    }
+
+    /// How much of a fluid came out or went in: in millilitres from a tile, or as it was typed.
+    async fn fluid(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let amount = |name: &str| match self.fields.text(name) {
+            "" => Ok(0),
+            typed => {
+                quantity::parse(&typed.replace(',', ".")).and_then(|typed| typed.in_unit("mL")).map_err(Fault::Words)
+            }
+        };
+        let asked = RecordFluidRequest {
+            write: self.write(writes),
+            job: self.job(),
+            fluid: self.fields.text("fluid").to_owned(),
+            drained_ml: amount("drained")?,
+            filled_ml: amount("filled")?,
+            note: String::new(),
+        };
+        Ok(Done::told(self.client.record_fluid(asked).await?.receipt))
     }
 }

@@ -190,7 +190,8 @@ impl Loaded {
     /// Another one when the page of this person shows anything else.
     fn mark(&self, who: Option<&str>) -> String {
         let mut hasher = DefaultHasher::new();
-        let job = self.job.as_ref().map(|(on_board, whole)| format!("{on_board:?} {:?}", whole.stages));
+        let job =
+            self.job.as_ref().map(|(on_board, whole)| format!("{on_board:?} {:?} {:?}", whole.stages, whole.fluids));
         let strip = format!("{:?} {:?}", self.books.strip.positions, self.books.strip.refit);
         let readings = format!("{:?}", self.books.readings);
         // When a list was made is no difference.
@@ -287,7 +288,8 @@ fn compose<'a>(
         all.filter(move |stage| stage.state == i32::from(state))
     };
     let total = loaded.job.as_ref().map_or(0, |(_, whole)| whole.stages.len());
-    let books = Books { strip: &loaded.books.strip, readings: &loaded.books.readings };
+    let fluids = loaded.job.as_ref().map(|(_, whole)| whole.fluids.as_slice()).unwrap_or_default();
+    let books = Books { strip: &loaded.books.strip, readings: &loaded.books.readings, fluids };
     Page {
         t,
         edition,

@@ -14,9 +14,11 @@ use std::str::FromStr;
 pub struct Fields(pub Vec<(String, String)>);
 
 impl Fields {
-    /// The first value under a name; empty when there is none.
+    /// The first value under a name that says anything; empty when there is none. A field that was left empty stands
+    /// beside a tile of the same name that was touched.
     pub fn text(&self, name: &str) -> &str {
-        self.0.iter().find(|(known, _)| known == name).map_or("", |(_, value)| value.trim())
+        let mut named = self.0.iter().filter(|(known, _)| known == name).map(|(_, value)| value.trim());
+        named.find(|value| !value.is_empty()).unwrap_or_default()
     }
 
     /// A number that a page put there; the usual one when there is none.
@@ -242,10 +244,10 @@ mod tests {
 
     #[test]
     fn fields_are_read_by_name() {
-        let pairs = [("a", " 4 "), ("b", "x"), ("b", " "), ("b", "y"), ("c", "3,4, 5,z")];
+        let pairs = [("a", " 4 "), ("b", " "), ("b", "x"), ("b", "y"), ("c", "3,4, 5,z")];
         let fields = Fields(pairs.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect());
         assert_eq!((fields.number::<i32>("a"), fields.some::<i32>("b"), fields.text("d")), (4, None, ""));
-        assert_eq!(fields.all("b"), ["x", "y"]);
+        assert_eq!((fields.text("b"), fields.all("b")), ("x", vec!["x".to_owned(), "y".to_owned()]));
         assert_eq!(fields.list::<i32>("c"), [3, 4, 5]);
     }
 }

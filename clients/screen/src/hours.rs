@@ -55,6 +55,8 @@ struct Share {
     length: String,
     x: i64,
     width: i64,
+    /// With what it is filled: a pattern of the drawing, or what its style says.
+    fill: &'static str,
 }
 
 /// A person's days.
@@ -145,7 +147,14 @@ fn compose(sheet: Sheet, loaded: &Loaded, job: i64, everybody: bool, look: Look<
     let longest = lines.iter().map(whole).max().unwrap_or_default();
     let total = loaded.audit.as_ref().and_then(|audit| audit.total.as_ref());
     let total = total.map(|line| shares(line, whole(line), t)).unwrap_or_default();
-    let legend = LABELS.map(|class| Share { class, words: label(class, t), length: String::new(), x: 0, width: 0 });
+    let legend = LABELS.map(|class| Share {
+        class,
+        words: label(class, t),
+        length: String::new(),
+        x: 0,
+        width: 0,
+        fill: fill(class),
+    });
     Page {
         sheet,
         jobs: jobs.collect(),
@@ -165,6 +174,16 @@ fn label(class: &str, t: &Texts) -> String {
     t.say(&format!("label-{class}"))
 }
 
+/// Patterns tell labels apart where colours don't.
+fn fill(class: &str) -> &'static str {
+    match class {
+        "blocked" => "url(#p-blocked)",
+        "wait" => "url(#p-wait)",
+        "outside" => "url(#p-outside)",
+        _ => "none",
+    }
+}
+
 /// How long all of a line lasted.
 fn whole(line: &AuditLine) -> i64 {
     line.elapsed.as_ref().map_or(0, |length| length.seconds)
@@ -181,7 +200,7 @@ fn shares(line: &AuditLine, whole: i64, t: &Texts) -> Vec<Share> {
         passed += length;
         if length > 0 {
             let (words, length) = (label(class, t), moment::show_length(length));
-            all.push(Share { class, words, length, x, width: end - x });
+            all.push(Share { class, words, length, x, width: end - x, fill: fill(class) });
         }
     }
     all

@@ -5,7 +5,9 @@ use crate::measure::{self, Tile as ReadingTile};
 use crate::strip::{self, Back, Line, Unfinished};
 use crate::texts::Texts;
 use crate::view::Look;
-use leadhand_sdk::v1::{Caution, GetStripResponse, Reading, SignalWord, Stage, Step, StepState, VehicleState};
+use leadhand_sdk::v1::{
+    Caution, FluidLine, GetStripResponse, Reading, SignalWord, Stage, Step, StepState, VehicleState,
+};
 use leadhand_sdk::{moment, quantity};
 
 /// A stage under way.
@@ -32,8 +34,23 @@ pub struct StageNow {
     pub back: Vec<Back>,
     /// What is back and not tight yet.
     pub loose: Vec<Unfinished>,
+    /// Fluids that come out or go in here and of which something is unsaid.
+    pub fluids: Vec<Fluid>,
     /// Times of the last hours, for what is said late.
     pub earlier: Vec<Moment>,
+}
+
+/// A fluid that comes out, or goes in.
+pub struct Fluid {
+    pub fluid: String,
+    /// `drained` or `filled`.
+    pub way: &'static str,
+    /// How many millilitres are left of what is expected.
+    pub left: i64,
+    /// What one touch says.
+    pub words: String,
+    /// What the field for another amount is called.
+    pub other: String,
 }
 
 /// Steps that are done as listed in one touch.
@@ -81,6 +98,8 @@ pub struct Books<'a> {
     pub strip: &'a GetStripResponse,
     /// The readings.
     pub readings: &'a [Reading],
+    /// The fluids.
+    pub fluids: &'a [FluidLine],
 }
 
 impl StageNow {
@@ -106,6 +125,7 @@ impl StageNow {
             others: strip::of_step(books.strip, &stage.stage, 0, look),
             back: strip::going_back(books.strip, &stage.stage, look),
             loose: strip::to_tighten(books.strip, &stage.stage),
+            fluids: fluids(stage, books.fluids, t),
             earlier: late::back_to(stage.started_at.as_ref(), look),
         }
     }
@@ -113,6 +133,30 @@ impl StageNow {
 
 fn is_left(step: &Step) -> bool {
     step.state == i32::from(StepState::Pending)
+}
+
+/// What came out once its step is done, and what goes in.
+fn fluids(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<Fluid> {
+    let done = |number| stage.steps.iter().any(|step| step.step == number && step.state == i32::from(StepState::Done));
+    let unsaid = all.iter().filter_map(|line| {
+        let out = line.stage == stage.stage && done(line.step) && line.drained_ml < line.expected_ml;
+        let back = line.back == stage.stage && line.filled_ml < line.drained_ml;
+        let (way, left) = match (out, back) {
+            (true, _) => ("drained", line.expected_ml - line.drained_ml),
+            (_, true) => ("filled", line.drained_ml - line.filled_ml),
+            _ => return None,
+        };
+        let what = if line.what.is_empty() { &line.fluid } else { &line.what };
+        let said = [("what", what.as_str().into()), ("amount", quantity::show(left, "mL").into())];
+        Some(Fluid {
+            fluid: line.fluid.clone(),
+            way,
+            left,
+            words: if out { t.with("came-out-as-listed", &said) } else { t.with("went-in-as-came-out", &said) },
+            other: t.fill(if out { "came-out-other" } else { "went-in-other" }, "what", what),
+        })
+    });
+    unsaid.collect()
 }
 
 /// What the next step needs and is not so. What a later one needs may still be brought about on the way.
@@ -217,7 +261,7 @@ mod tests {
     #[test]
     fn one_touch_does_the_next_steps_up_to_a_stop_and_check() {
         let strip = GetStripResponse::default();
-        let books = Books { strip: &strip, readings: &[] };
+        let books = Books { strip: &strip, readings: &[], fluids: &[] };
         let mut stage = Stage {
             steps: vec![
                 step(1, StepState::Done),
@@ -246,10 +290,10 @@ mod tests {
             ..Stage::default()
         };
         let readings = [missing];
-        let now = shown(&stage, Books { strip: &strip, readings: &readings });
+        let now = shown(&stage, Books { strip: &strip, readings: &readings, fluids: &[] });
         assert!(now.run.is_none() && now.steps[1].measures);
         let taken = Reading { taken_at: Some(moment::to_wire(jiff::Timestamp::UNIX_EPOCH)), ..readings[0].clone() };
-        let now = shown(&stage, Books { strip: &strip, readings: &[taken] });
+        let now = shown(&stage, Books { strip: &strip, readings: &[taken], fluids: &[] });
         assert_eq!(now.run.unwrap().steps, "1,2,3,4");
     }
 
@@ -263,7 +307,7 @@ mod tests {
             wanted: vec![wants(2, VehicleState::CoolantDrained), wants(3, VehicleState::BatteryIsolated)],
             ..Stage::default()
         };
-        let now = shown(&stage, Books { strip: &strip, readings: &[] });
+        let now = shown(&stage, Books { strip: &strip, readings: &[], fluids: &[] });
         let asked: Vec<i32> = now.wanted.iter().map(|wanted| wanted.state).collect();
         assert_eq!(asked, [i32::from(VehicleState::CoolantDrained)]);
     }
@@ -277,6 +321,31 @@ mod tests {
             steps: vec![step(1, StepState::Pending), added(2, StepState::Pending), added(3, StepState::Done)],
             ..Stage::default()
         };
-        assert_eq!(shown(&stage, Books { strip: &strip, readings: &[] }).left_over, ["half 2"]);
+        assert_eq!(shown(&stage, Books { strip: &strip, readings: &[], fluids: &[] }).left_over, ["half 2"]);
+    }
+    #[test]
+    fn a_fluid_is_asked_for_where_it_comes_out_and_where_it_goes_in() {
+        let strip = GetStripResponse::default();
+        let line = |drained_ml, filled_ml| FluidLine {
+            fluid: "coolant".into(),
+            stage: "drain".into(),
+            step: 1,
+            back: "fill".into(),
+            expected_ml: 2000,
+            drained_ml,
+            filled_ml,
+            ..FluidLine::default()
+        };
+        let asked = |stage: &str, state: StepState, line: FluidLine| {
+            let stage = Stage { stage: stage.into(), steps: vec![step(1, state)], ..Stage::default() };
+            let books = Books { strip: &strip, readings: &[], fluids: &[line] };
+            shown(&stage, books).fluids.into_iter().map(|fluid| (fluid.way, fluid.left)).collect::<Vec<_>>()
+        };
+        use StepState::{Done, Pending};
+        assert!(asked("drain", Pending, line(0, 0)).is_empty(), "nobody opened it yet");
+        assert_eq!(asked("drain", Done, line(500, 0)), [("drained", 1500)]);
+        assert!(asked("drain", Done, line(2000, 0)).is_empty());
+        assert_eq!(asked("fill", Pending, line(1800, 0)), [("filled", 1800)], "as much as came out");
+        assert!(asked("fill", Pending, line(1800, 1800)).is_empty());
     }
 }

@@ -12,7 +12,7 @@ use axum::response::Response;
 use leadhand_sdk::v1::{
     BoardJob, GetReadyListRequest, ItemStock, ListShortagesRequest, ListStockRequest, ReadyItem, Role, Shortage,
 };
-use leadhand_sdk::{Board, Client, SdkError, quantity};
+use leadhand_sdk::{Board, Client, Code, SdkError, quantity};
 use std::collections::BTreeMap;
 
 #[derive(Template)]
@@ -70,6 +70,8 @@ struct ItemCard {
     wanted: i64,
     bins: Vec<Bin>,
     hurts: Vec<Hurt>,
+    /// Why a count may differ, each a button of its own.
+    reasons: Vec<String>,
 }
 
 struct Bin {
@@ -151,7 +153,8 @@ async fn stock(client: &Client, item: &str) -> Result<Option<ItemStock>, SdkErro
     let asked = ListStockRequest { item: item.to_owned(), ..ListStockRequest::default() };
     match client.list_stock(asked).await {
         Ok(answer) => Ok(answer.items.into_iter().next()),
-        Err(error) if bring::is_old(error.code) => Ok(None),
+        // What can't be a code is the code of nothing.
+        Err(error) if bring::is_old(error.code) || error.code == Code::InvalidArgument => Ok(None),
         Err(error) => Err(error),
     }
 }
@@ -205,6 +208,7 @@ fn card(stock: &ItemStock, loaded: &Loaded, look: Look<'_>) -> ItemCard {
         short: show(wanted),
         wanted,
         bins: bins.collect(),
+        reasons: ["count-round", "count-before-wrong", "count-not-booked"].map(|key| look.texts.say(key)).into(),
         hurts: own().map(|short| hurt(short, &loaded.board, look)).collect(),
     }
 }

@@ -235,6 +235,13 @@ needs-state = First the vehicle has to be:
 say-what-you-saw = Say only what you saw yourself.
 it-is-so = It is so: { $what }
 
+## Fluids
+came-out-as-listed = { $what }: { $amount } came out
+went-in-as-came-out = { $what }: { $amount } went in
+came-out-other = { $what }: how much came out, in mL or L?
+went-in-other = { $what }: how much went in, in mL or L?
+that-is-it = That is it
+
 ## Second looks
 second-look = Second look
 who-looked = Who looked at it?
@@ -336,7 +343,9 @@ came-in = Booked in: { $what }
 still-short = Still short after that: { $what }. Tell the supplier while the driver is here.
 no-bin-yet = It lies in no bin yet; say in which bin it comes.
 a-count = A count
-counted = Counted
+count-round = Counted on the round
+count-before-wrong = Counted wrongly before
+count-not-booked = Used and not booked
 is-counted = The count is booked.
 needed-now = needed now
 is-brought = Delivered
