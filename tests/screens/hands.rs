@@ -1,55 +1,9 @@
 //! Signing in at a screen, and the page of a bay.
 
-use crate::http::{Answer, get, post, post_from};
+use crate::browser::{Browser, PIN};
+use crate::http::{get, post, post_from};
 use crate::scene::Scene;
 use leadhand_sdk::v1::{self, Role, StepState};
-use std::net::SocketAddr;
-
-const PIN: &str = "4831905";
-
-/// A browser with its cookie.
-struct Browser {
-    at: SocketAddr,
-    cookie: String,
-}
-
-impl Browser {
-    /// Signs in by tile and PIN.
-    async fn sign_in(at: SocketAddr, person: &str, pin: &str, to: &str) -> (Self, Answer) {
-        let page = get(at, &format!("/sign-in?person={person}&to={to}"), "").await;
-        let cookie = page.cookie().unwrap();
-        let proof = page.field("<form", "proof");
-        let answer =
-            post(at, "/sign-in", &cookie, &[("proof", &proof), ("person", person), ("pin", pin), ("to", to)]).await;
-        let cookie = answer.cookie().unwrap_or(cookie);
-        (Self { at, cookie }, answer)
-    }
-
-    async fn page(&self, path: &str) -> Answer {
-        get(self.at, path, &self.cookie).await
-    }
-
-    /// Touches the first form that does this on the page of a bay.
-    async fn touch(&self, bay: &str, act: &str, more: &[(&str, &str)]) -> Answer {
-        let path = format!("/bay/{bay}");
-        let page = self.page(&path).await;
-        // The form's own fields begin with its proof, which stands before what it does.
-        let at = page
-            .body
-            .find(&format!("name=\"act\" value=\"{act}\""))
-            .unwrap_or_else(|| panic!("no {act}: {}", page.body));
-        let from = page.body[..at].rfind("<form").unwrap();
-        let form = Answer { body: page.body[from..].to_owned(), ..page };
-        let fields: Vec<(&str, String)> =
-            ["proof", "request", "act", "job", "stage"].map(|name| (name, form.field("<form", name))).into();
-        let mut fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
-        fields.extend_from_slice(more);
-        let first = post(self.at, &path, &self.cookie, &fields).await;
-        // Touched twice: the same request counts once.
-        post(self.at, &path, &self.cookie, &fields).await;
-        first
-    }
-}
 
 async fn step_states(scene: &Scene, job: i64) -> Vec<StepState> {
     let whole = scene.lead.get_job(v1::GetJobRequest { job }).await.unwrap();
@@ -76,18 +30,14 @@ async fn a_stage_is_done_at_the_bay_by_touches() {
     flint.touch("lift-1", "tick", &[("step", "1")]).await;
     assert_eq!(step_states(&scene, job).await, [Done, Pending, Pending]);
     let page = flint.page("/bay/lift-1?undo=1.mend").await;
-    assert!(page.body.contains("data-undo"), "{}", page.body);
-    let fields: Vec<(&str, String)> =
-        ["proof", "request", "act", "job", "stage", "step"].map(|name| (name, page.field("data-undo", name))).into();
-    let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
-    assert_eq!(post(scene.screen, "/bay/lift-1", &flint.cookie, &fields).await.status, 303);
+    assert_eq!(flint.press(&page, "undo", &[], &[]).await.status, 303);
     assert_eq!(step_states(&scene, job).await, [Pending; 3]);
 
     flint.touch("lift-1", "held-up", &[("cause", "CAUSE_TOOL")]).await;
     let held = scene.lead.get_job(v1::GetJobRequest { job }).await.unwrap().blockers;
     assert_eq!(held.len(), 1, "touched twice, held up once");
     assert_eq!(held[0].cause(), v1::Cause::Tool);
-    flint.touch("lift-1", "clear", &[("blocker", "1")]).await;
+    flint.touch("lift-1", "clear", &[]).await;
     flint.touch("lift-1", "tick-all", &[]).await;
     assert_eq!(step_states(&scene, job).await, [Done; 3]);
     flint.touch("lift-1", "finish", &[]).await;
@@ -123,7 +73,8 @@ async fn what_was_not_sent_from_a_page_of_the_screen_does_nothing() {
     let proof = flint.page("/bay/lift-1").await.field("<form", "proof");
     let id = "00000000-0000-4000-8000-000000000002";
     let tick = |proof: &str| {
-        let fields = [("proof", proof), ("request", id), ("act", "tick-all"), ("job", "1"), ("stage", "mend")];
+        let steps = ("steps", "1,2,3");
+        let fields = [("proof", proof), ("request", id), ("act", "tick-all"), ("job", "1"), ("stage", "mend"), steps];
         fields.map(|(name, value)| (name.to_owned(), value.to_owned()))
     };
     let good = tick(&proof);

@@ -13,6 +13,8 @@ pub const SOON: Duration = Duration::from_secs(40);
 /// An answer.
 #[derive(Debug)]
 pub struct Answer {
+    /// Of what was asked for, without what was asked behind it.
+    pub path: String,
     pub status: u16,
     pub head: String,
     pub body: String,
@@ -47,7 +49,8 @@ pub async fn ask(at: SocketAddr, line: &str, headers: &[(&str, &str)], body: &st
     timeout(SOON, stream.read_to_string(&mut text)).await.expect("no answer").unwrap();
     let (head, body) = text.split_once("\r\n\r\n").unwrap();
     let status = head.split(' ').nth(1).unwrap().parse().unwrap();
-    Answer { status, head: head.to_owned(), body: body.to_owned() }
+    let path = line.split(' ').nth(1).and_then(|path| path.split('?').next()).unwrap_or_default().to_owned();
+    Answer { path, status, head: head.to_owned(), body: body.to_owned() }
 }
 
 fn request(at: SocketAddr, line: &str, headers: &[(&str, &str)], body: &str) -> String {
@@ -75,9 +78,17 @@ pub async fn post_from(
 ) -> Answer {
     let mut headers = vec![("Cookie", cookie), ("Content-Type", "application/x-www-form-urlencoded")];
     headers.extend(origin.map(|origin| ("Origin", origin)));
-    // Only letters, digits and hyphens are sent here, which need no escape.
-    let body: Vec<String> = fields.iter().map(|(name, value)| format!("{name}={value}")).collect();
+    let body: Vec<String> = fields.iter().map(|(name, value)| format!("{name}={}", escape(value))).collect();
     ask(at, &format!("POST {path}"), &headers, &body.join("&")).await
+}
+
+/// As a form's field is sent (WHATWG URL, 5.2).
+fn escape(value: &str) -> String {
+    let each = value.bytes().map(|byte| match byte {
+        b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'_' | b'.' => char::from(byte).to_string(),
+        byte => format!("%{byte:02X}"),
+    });
+    each.collect()
 }
 
 /// A stream of server-sent events.

@@ -2,7 +2,7 @@
 
 use kit::{Leadhandd, TestDatabase};
 use leadhand_sdk::v1::{self, BayKind, Role};
-use leadhand_sdk::{Client, Endpoint, new_write};
+use leadhand_sdk::{Client, Endpoint, WriteContextExt, moment, new_write};
 use std::net::SocketAddr;
 use tokio::net::TcpListener;
 use tokio_util::sync::CancellationToken;
@@ -60,12 +60,53 @@ impl Scene {
         job
     }
 
+    /// The demo's stock, and these templates.
+    pub async fn publish(&self, sources: &[&str]) {
+        let csv = include_str!("../../deploy/demo-shop/items.csv").to_owned();
+        self.lead.import_stock(v1::ImportStockRequest { write: Some(new_write()), csv }).await.unwrap();
+        for source in sources {
+            let asked = v1::PublishTemplateRequest { write: Some(new_write()), source: (*source).to_owned() };
+            self.lead.publish_template(asked).await.unwrap();
+        }
+    }
+
+    /// A job from a template in a bay, opened so many minutes ago.
+    pub async fn job_from(&self, template: &str, vehicle: &str, bay: &str, minutes_ago: i64) -> i64 {
+        let (template, vehicle_label) = (template.to_owned(), vehicle.to_owned());
+        let then = moment::to_wire(moment::now() - jiff::SignedDuration::from_mins(minutes_ago));
+        let write = || Some(new_write().at(then));
+        let asked = v1::OpenJobRequest { write: write(), template, vehicle_label, ..Default::default() };
+        let job = self.lead.open_job(asked).await.unwrap().job;
+        let assign = v1::AssignJobRequest { write: write(), job, bay: bay.into(), ..Default::default() };
+        self.lead.assign_job(assign).await.unwrap();
+        job
+    }
+
+    pub async fn whole(&self, job: i64) -> v1::GetJobResponse {
+        self.lead.get_job(v1::GetJobRequest { job }).await.unwrap()
+    }
+
+    pub async fn stage(&self, job: i64, stage: &str) -> v1::Stage {
+        self.whole(job).await.stages.into_iter().find(|one| one.stage == stage).unwrap()
+    }
+
+    pub async fn position(&self, job: i64, position: &str) -> v1::Position {
+        let book = self.lead.get_strip(v1::GetStripRequest { job, ..Default::default() }).await.unwrap();
+        book.positions.into_iter().find(|one| one.position == position).unwrap()
+    }
+
     /// Somebody who may sign in with this PIN.
     pub async fn person(&self, name: &str, pin: &str) -> String {
+        self.person_as(name, pin, Role::Technician, &[]).await
+    }
+
+    /// The same, who may do this and that.
+    pub async fn person_as(&self, name: &str, pin: &str, role: Role, skills: &[&str]) -> String {
         let (write, name) = (Some(new_write()), name.to_owned());
-        let asked = v1::AddPersonRequest { write, name, ..Default::default() };
+        let skills = skills.iter().map(|skill| (*skill).to_owned()).collect();
+        let asked = v1::AddPersonRequest { write, name, skills };
         let person = self.lead.add_person(asked).await.unwrap().person;
-        let (write, role) = (Some(new_write()), Role::Technician.into());
+        let (write, role) = (Some(new_write()), role.into());
         let pin = pin.to_owned();
         self.lead.set_pin(v1::SetPinRequest { write, person: person.clone(), role, pin }).await.unwrap();
         person

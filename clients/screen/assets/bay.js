@@ -14,9 +14,11 @@
     }, UNDO_FOR);
   }
 
-  const pad = document.querySelector("[data-pad]");
-  if (pad) {
-    const field = document.getElementById(pad.dataset.pad);
+  // A pad writes into the field that was touched last of its form.
+  for (const pad of document.querySelectorAll("[data-pad]")) {
+    let field = document.getElementById(pad.dataset.pad);
+    const own = [...pad.parentElement.querySelectorAll("input[inputmode]")];
+    for (const one of own) one.addEventListener("focus", () => { field = one; });
     const key = (text, press) => {
       const button = document.createElement("button");
       button.type = "button";
@@ -25,8 +27,14 @@
       pad.append(button);
     };
     for (const digit of "123456789") key(digit, () => { field.value += digit; });
-    key("⌫", () => { field.value = field.value.slice(0, -1); });
+    if ("decimal" in pad.dataset) key(".", () => { if (!field.value.includes(".")) field.value += "."; });
+    else key("⌫", () => { field.value = field.value.slice(0, -1); });
     key("0", () => { field.value += "0"; });
+    if ("decimal" in pad.dataset) {
+      key("⌫", () => { field.value = field.value.slice(0, -1); });
+      const next = () => { own[(own.indexOf(field) + 1) % own.length].focus(); };
+      if (own.length > 1) for (const text of ["−", "↵"]) key(text, text === "−" ? () => { field.value = field.value.startsWith("-") ? field.value.slice(1) : "-" + field.value; } : next);
+    }
     pad.hidden = false;
   }
 

@@ -47,7 +47,7 @@
   };
 
   // Whether a touch is under way, a form was sent, or something is being chosen or filled.
-  const busy = () => performance.now() < touched || body.dataset.sent || document.querySelector("main details[open]") ||
+  const busy = () => performance.now() < touched || body.dataset.sent || document.querySelector("main details[open]:not([data-shown])") ||
     /^(INPUT|SELECT|TEXTAREA)$/.test(document.activeElement ? document.activeElement.tagName : "");
 
   const tick = () => {

@@ -1,113 +1,241 @@
-//! What a touch on a bay's page does. Each form carries a request id of its own, so that a double touch counts once.
+//! What a touch on a bay's page does.
 
-use crate::pages::{Screen, said};
-use crate::sessions::Signed;
+use crate::form::{Done, Fault, Fields, Writes, begin, finish};
+use crate::late;
+use crate::pages::Screen;
 use crate::sign_in::back;
+use crate::strip_act;
+use crate::texts::Texts;
 use axum::extract::{Form, Path, State};
-use axum::http::{HeaderMap, StatusCode};
-use axum::response::{IntoResponse, Redirect, Response};
+use axum::http::HeaderMap;
+use axum::response::Response;
 use leadhand_sdk::v1::{
-    Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest, RaiseBlockerRequest, Receipt,
-    ReopenStepRequest, StartStageRequest, TickStepsRequest, WriteContext,
+    AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest,
+    RaiseBlockerRequest, RecordFluidRequest, ReopenStageRequest, ReopenStepRequest, SetVehicleStatesRequest,
+    StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
 };
-use leadhand_sdk::{SdkError, moment, write_with_id};
-
-/// What a form holds.
-#[derive(serde::Deserialize, Default)]
-pub struct Touch {
-    #[serde(default)]
-    proof: String,
-    /// The request id.
-    #[serde(default)]
-    request: String,
-    /// What to do.
-    #[serde(default)]
-    act: String,
-    #[serde(default)]
-    job: i64,
-    #[serde(default)]
-    stage: String,
-    #[serde(default)]
-    step: i32,
-    #[serde(default)]
-    blocker: i32,
-    /// A cause by its name in the contract.
-    #[serde(default)]
-    cause: String,
-}
+use leadhand_sdk::{Client, SdkError, quantity};
 
 /// Does it, and shows the page again.
 pub async fn act(
     State(screen): State<Screen>,
     Path(bay): Path<String>,
     headers: HeaderMap,
-    Form(touch): Form<Touch>,
+    Form(fields): Form<Vec<(String, String)>>,
 ) -> Response {
-    let visitor = screen.sessions.visitor(&headers, moment::now());
-    if !screen.sessions.proves(&visitor, &touch.proof) {
-        return said(&screen, StatusCode::FORBIDDEN, screen.texts.say("refused-old-form"));
-    }
+    let fields = Fields(fields);
     let page = back(&format!("/bay/{bay}")).to_owned();
-    let Some(signed) = &visitor.signed else {
-        return Redirect::to(&format!("/sign-in?to={page}")).into_response();
+    // A page below the bay's shows what was refused, so that nothing has to be chosen anew elsewhere.
+    let from = back(fields.text("from"));
+    let from = if from.starts_with(&page) { from.to_owned() } else { String::new() };
+    let mut begun = match begin(&screen, &headers, &fields, &page) {
+        Ok(begun) => begun,
+        Err(answer) => return *answer,
     };
-    let Ok(id) = touch.request.parse() else {
-        return said(&screen, StatusCode::BAD_REQUEST, screen.texts.say("refused-old-form"));
-    };
-    let done = carry_out(signed, &touch, write_with_id(id), &screen.texts.say("ticked-by-mistake")).await;
-    match done {
-        Ok(receipt) => {
-            let notices = receipt.unwrap_or_default().notices;
-            screen.sessions.note(&visitor, notices.into_iter().map(|notice| notice.text));
-            let undo =
-                if touch.act == "tick" { format!("?undo={}.{}", touch.step, touch.stage) } else { String::new() };
-            Redirect::to(&format!("{page}{undo}")).into_response()
-        }
-        Err(error) => {
-            screen.sessions.note(&visitor, words(&error));
-            Redirect::to(&page).into_response()
+    let hand = Hand { client: &begun.signed.client, fields: &fields, t: &screen.texts, who: &begun.signed.name };
+    let done = hand.carry_out(&mut begun.writes).await;
+    finish(&screen, &begun.visitor, &page, &from, done)
+}
+
+/// A hand at a bay.
+pub struct Hand<'a> {
+    /// The server, as this person.
+    pub client: &'a Client,
+    /// What was touched.
+    pub fields: &'a Fields,
+    /// The words.
+    pub t: &'a Texts,
+    /// The person's name.
+    pub who: &'a str,
+}
+
+impl Hand<'_> {
+    /// The job.
+    pub fn job(&self) -> i64 {
+        self.fields.number("job")
+    }
+
+    /// The stage.
+    pub fn stage(&self) -> String {
+        self.fields.text("stage").to_owned()
+    }
+
+    /// The next write, at the time that was touched when it is said late.
+    pub fn write(&self, writes: &mut Writes) -> Option<WriteContext> {
+        let happened_at = late::said(self.fields.text("at"));
+        writes.one().map(|write| WriteContext { happened_at, ..write })
+    }
+
+    async fn carry_out(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        match self.fields.text("act") {
+            "tick" => self.tick(writes).await,
+            "tick-all" => self.tick_all(writes).await,
+            "undo" => self.undo(writes).await,
+            "held-up" => self.held_up(writes).await,
+            "start" | "finish" | "on" | "clear" => Ok(self.one(writes).await?),
+            "off" => self.clock_off(writes).await,
+            "add-step" => self.add_step(writes).await,
+            "states" => self.states(writes).await,
+            "fluid" => self.fluid(writes).await,
+            act => strip_act::carry_out(self, act, writes).await,
         }
     }
-}
 
-/// A refusal in words: one sentence, and what stands against it one by one.
-fn words(error: &SdkError) -> Vec<String> {
-    let each = error.fields.iter().map(|fault| fault.message.clone()).filter(|each| !error.message.contains(each));
-    std::iter::once(error.message.clone()).chain(each).collect()
-}
+    /// What is one command.
+    async fn one(&self, writes: &mut Writes) -> Result<Done, SdkError> {
+        let (client, write, job, stage) = (self.client, self.write(writes), self.job(), self.stage());
+        Ok(match self.fields.text("act") {
+            "start" => Done::told(
+                client.start_stage(StartStageRequest { write, job, stage, ..Default::default() }).await?.receipt,
+            ),
+            "finish" => {
+                let undo = format!("finish.{stage}");
+                let asked = FinishStageRequest { write, job, stage, as_listed: false };
+                Done::told(client.finish_stage(asked).await?.receipt).undo(undo)
+            }
+            "on" => {
+                Done::told(client.clock_on(ClockOnRequest { write, job, stage, ..Default::default() }).await?.receipt)
+            }
+            _ => {
+                let (blocker, note) = (self.fields.number("blocker"), String::new());
+                Done::told(client.clear_blocker(ClearBlockerRequest { write, job, blocker, note }).await?.receipt)
+            }
+        })
+    }
 
-async fn carry_out(
-    signed: &Signed,
-    touch: &Touch,
-    write: WriteContext,
-    mistake: &str,
-) -> Result<Option<Receipt>, SdkError> {
-    let (client, write) = (&signed.client, Some(write));
-    let (job, stage, step) = (touch.job, touch.stage.clone(), touch.step);
-    let receipt = match touch.act.as_str() {
-        "tick" => {
-            let steps = vec![step];
-            client.tick_steps(TickStepsRequest { write, job, stage, steps, ..Default::default() }).await?.receipt
+    async fn held_up(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let (write, job, stage) = (self.write(writes), self.job(), self.stage());
+        let cause = Cause::from_str_name(self.fields.text("cause")).unwrap_or_default().into();
+        let asked = RaiseBlockerRequest { write, job, stage, cause, ..Default::default() };
+        let answer = self.client.raise_blocker(asked).await?;
+        Ok(Done::told(answer.receipt).undo(format!("held.{}", answer.blocker)))
+    }
+
+    /// Ticks a step; what the page showed of it comes off as listed in the same touch.
+    async fn tick(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let step: i32 = self.fields.number("step");
+        let mut done = Done::default();
+        let listed = self.fields.all("with");
+        if !listed.is_empty() {
+            self.off_as_listed(writes, step, &mut done).await?;
         }
-        "tick-all" => client.tick_steps(TickStepsRequest { write, job, stage, ..Default::default() }).await?.receipt,
-        "reopen" => {
-            let reason = mistake.to_owned();
-            client.reopen_step(ReopenStepRequest { write, job, stage, step, reason }).await?.receipt
+        self.tick_one(writes, vec![step], &mut done).await?;
+        Ok(done.undo(format!("{step}.{}", self.stage())))
+    }
+
+    async fn tick_one(&self, writes: &mut Writes, steps: Vec<i32>, done: &mut Done) -> Result<(), SdkError> {
+        let (write, job, stage) = (self.write(writes), self.job(), self.stage());
+        let asked = TickStepsRequest { write, job, stage, steps, ..Default::default() };
+        done.hear(self.client.tick_steps(asked).await?.receipt);
+        Ok(())
+    }
+
+    /// What a step lists and nobody said comes off as listed; nothing may be left of it meanwhile.
+    async fn off_as_listed(&self, writes: &mut Writes, step: i32, done: &mut Done) -> Result<(), SdkError> {
+        let (write, job, stage) = (self.write(writes), self.job(), self.stage());
+        let asked = TakeOffRequest { write, job, stage, step, as_listed: true, ..Default::default() };
+        match self.client.take_off(asked).await {
+            Ok(answer) => done.hear(answer.receipt),
+            Err(error) if error.reason == "NOTHING_TO_DO" => {}
+            Err(error) => return Err(error),
         }
-        "start" => client.start_stage(StartStageRequest { write, job, stage, ..Default::default() }).await?.receipt,
-        "finish" => client.finish_stage(FinishStageRequest { write, job, stage, as_listed: false }).await?.receipt,
-        "on" => client.clock_on(ClockOnRequest { write, job, stage, ..Default::default() }).await?.receipt,
-        "off" => client.clock_off(ClockOffRequest { write }).await?.receipt,
-        "held-up" => {
-            let cause = Cause::from_str_name(&touch.cause).unwrap_or_default().into();
-            client.raise_blocker(RaiseBlockerRequest { write, job, stage, cause, ..Default::default() }).await?.receipt
+        Ok(())
+    }
+
+    /// The steps that the page showed, one after the other, up to where something stands against it.
+    async fn tick_all(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let (steps, with) = (self.fields.list::<i32>("steps"), self.fields.list::<i32>("with"));
+        let mut done = Done::default();
+        let mut last = None;
+        for step in steps {
+            let both = async {
+                if with.contains(&step) {
+                    self.off_as_listed(writes, step, &mut done).await?;
+                }
+                self.tick_one(writes, vec![step], &mut done).await
+            };
+            if let Err(error) = both.await {
+                let Some(last) = last else { return Err(error.into()) };
+                done.notes.extend(Fault::from(error).words());
+                return Ok(done.note(self.t.fill("done-up-to", "step", &format!("{last}"))));
+            }
+            last = Some(step);
         }
-        "clear" => {
-            let (blocker, note) = (touch.blocker, String::new());
-            client.clear_blocker(ClearBlockerRequest { write, job, blocker, note }).await?.receipt
+        Ok(done)
+    }
+
+    /// Takes back what was touched last: what it was stands behind the point.
+    async fn undo(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let (kind, rest) = self.fields.text("what").split_once('.').unwrap_or_default();
+        let (job, reason) = (self.job(), self.t.say("ticked-by-mistake"));
+        if let Ok(step) = kind.parse() {
+            let (write, stage) = (writes.one(), rest.to_owned());
+            let receipt = self.client.reopen_step(ReopenStepRequest { write, job, stage, step, reason }).await?.receipt;
+            return Ok(Done::told(receipt));
         }
-        // No page of ours has such a form.
-        _ => None,
-    };
-    Ok(receipt)
+        match kind {
+            "held" => {
+                let (write, blocker) = (writes.one(), rest.parse().unwrap_or_default());
+                let asked = ClearBlockerRequest { write, job, blocker, note: reason };
+                Ok(Done::told(self.client.clear_blocker(asked).await?.receipt))
+            }
+            "finish" => {
+                let asked = ReopenStageRequest { write: writes.one(), job, stage: rest.to_owned(), reason };
+                Ok(Done::told(self.client.reopen_stage(asked).await?.receipt))
+            }
+            _ => strip_act::reopen(self, rest, writes).await,
+        }
+    }
+
+    /// Clocks off; what is half done is left as a step for whoever comes next.
+    async fn clock_off(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let mut done = Done::default();
+        let half = self.fields.text("half").to_owned();
+        let more = self.fields.text("more").to_owned();
+        if !half.is_empty() || !more.is_empty() {
+            let left = [half, more].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" · ");
+            let left = [("who", self.who.into()), ("what", left.as_str().into())];
+            let instruction = self.t.with("left-half-done", &left);
+            let (write, job, stage) = (writes.one(), self.job(), self.stage());
+            let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
+            done.hear(self.client.add_step(asked).await?.receipt);
+        }
+        let write = self.write(writes);
+        done.hear(self.client.clock_off(ClockOffRequest { write }).await?.receipt);
+        Ok(done)
+    }
+
+    async fn add_step(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let chosen = [self.fields.text("tile"), self.fields.text("words")];
+        let instruction = chosen.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(": ");
+        let (write, job, stage) = (writes.one(), self.job(), self.stage());
+        let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
+        Ok(Done::told(self.client.add_step(asked).await?.receipt))
+    }
+
+    async fn states(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let (write, job, reason) = (self.write(writes), self.job(), String::new());
+        let states = self.fields.all("state").iter().filter_map(|state| state.parse().ok()).collect();
+        let asked = SetVehicleStatesRequest { write, job, states, reason };
+        Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt))
+    }
+
+    /// How much of a fluid came out or went in: in millilitres from a tile, or as it was typed.
+    async fn fluid(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let amount = |name: &str| match self.fields.text(name) {
+            "" => Ok(0),
+            typed => {
+                quantity::parse(&typed.replace(',', ".")).and_then(|typed| typed.in_unit("mL")).map_err(Fault::Words)
+            }
+        };
+        let asked = RecordFluidRequest {
+            write: self.write(writes),
+            job: self.job(),
+            fluid: self.fields.text("fluid").to_owned(),
+            drained_ml: amount("drained")?,
+            filled_ml: amount("filled")?,
+            note: String::new(),
+        };
+        Ok(Done::told(self.client.record_fluid(asked).await?.receipt))
+    }
 }

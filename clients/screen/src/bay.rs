@@ -1,9 +1,14 @@
 //! The page of a bay: the stage now with its cautions first, steps with sizes and counts, and what a hand does next.
 
+use crate::bring::is_old;
 use crate::hub::zone_of;
+use crate::late::{self, Moment};
 use crate::pages::{Screen, as_of, html, said, script_words};
+use crate::ready::{self, StepNeeds};
 use crate::sessions::Visitor;
 use crate::sign_in::keep;
+use crate::stage::{Books, StageNow, Warning, cautions};
+use crate::strip::{self, Unfinished};
 use crate::texts::Texts;
 use crate::view::{JobView, Look, key};
 use askama::Template;
@@ -12,10 +17,11 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    BoardJob, Cause, Caution, GetBoardRequest, GetJobRequest, GetJobResponse, GetShopRequest, SignalWord, Stage,
-    StageState, Step, StepState,
+    BoardBay, BoardJob, Cause, GetBoardRequest, GetJobRequest, GetJobResponse, GetReadingsRequest, GetReadyListRequest,
+    GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Position, Reading, Stage, StageState,
+    StepState,
 };
-use leadhand_sdk::{Client, Code, SdkError, moment, new_write, quantity};
+use leadhand_sdk::{Client, Code, SdkError, moment, new_write};
 use std::hash::{DefaultHasher, Hash, Hasher};
 
 /// Causes that a hand at a bay meets, in the order of their tiles.
@@ -58,6 +64,14 @@ struct Page<'a> {
     ready: Vec<Coming>,
     blockers: Vec<Held>,
     causes: Vec<Tile>,
+    /// What waits for somebody else's look.
+    to_check: Vec<Unfinished>,
+    /// What soaks before its turn.
+    soaking: Vec<String>,
+    /// Stages under way in other bays, where a hand may be lent.
+    elsewhere: Vec<Elsewhere>,
+    /// Where whoever is signed in is clocked on in another bay.
+    lent: Option<Elsewhere>,
 }
 
 impl Page<'_> {
@@ -68,9 +82,19 @@ impl Page<'_> {
     }
 }
 
+/// What was touched last, and can be taken back for some seconds.
 struct Undo {
+    /// As the form holds it.
+    what: String,
+    words: String,
+}
+
+/// A stage under way in another bay.
+struct Elsewhere {
+    bay: String,
+    job: i64,
     stage: String,
-    step: i32,
+    title: String,
 }
 
 /// A cause's tile.
@@ -86,46 +110,25 @@ struct Held {
     since: i64,
 }
 
-/// A stage under way.
-struct StageNow {
-    stage: String,
-    title: String,
-    place: String,
-    who: String,
-    /// Whether whoever is signed in is clocked on to it.
-    on_it: bool,
-    cautions: Vec<Warning>,
-    steps: Vec<StepLine>,
-    /// The words for all steps that are left; nothing when none is.
-    all: String,
-}
-
-struct Warning {
-    class: String,
-    word: String,
-    text: String,
-}
-
-struct StepLine {
-    step: i32,
-    class: &'static str,
-    text: String,
-    hold: String,
-    details: Vec<String>,
-    done: String,
-}
-
 /// A stage that may start.
 struct Coming {
     stage: String,
     title: String,
     cautions: Vec<Warning>,
+    /// What it needs in hand, by the step that needs it first.
+    needs: Vec<StepNeeds>,
+    /// Whether anything of it is missing.
+    lacks: bool,
+    /// Whether it may start now.
+    may: bool,
+    /// Times at which it may have been started.
+    earlier: Vec<Moment>,
 }
 
-/// What was ticked just now.
+/// What was touched just now.
 #[derive(serde::Deserialize)]
 pub struct Asked {
-    /// `STEP.STAGE`
+    /// What it was, a point, and what it was about.
     undo: Option<String>,
     /// Whether the page's script asks, to put it in place of what is shown. What is said once waits for a person.
     #[serde(default)]
@@ -166,17 +169,44 @@ fn is_over(error: &SdkError, visitor: &Visitor) -> bool {
 struct Loaded {
     name: String,
     job: Option<(BoardJob, GetJobResponse)>,
+    books: JobBooks,
+    /// The other bays.
+    others: Vec<BoardBay>,
     number: i64,
     now: jiff::Timestamp,
     zone: TimeZone,
+}
+
+/// What is known of the job in the bay besides its stages.
+#[derive(Debug, Default)]
+struct JobBooks {
+    strip: GetStripResponse,
+    readings: Vec<Reading>,
+    /// Ready lists of stages that may start.
+    ready: Vec<(String, GetReadyListResponse)>,
 }
 
 impl Loaded {
     /// Another one when the page of this person shows anything else.
     fn mark(&self, who: Option<&str>) -> String {
         let mut hasher = DefaultHasher::new();
-        let job = self.job.as_ref().map(|(on_board, whole)| format!("{on_board:?} {:?}", whole.stages));
-        (&self.name, who, job).hash(&mut hasher);
+        let job =
+            self.job.as_ref().map(|(on_board, whole)| format!("{on_board:?} {:?} {:?}", whole.stages, whole.fluids));
+        let strip = format!("{:?} {:?}", self.books.strip.positions, self.books.strip.refit);
+        let readings = format!("{:?}", self.books.readings);
+        // When a list was made is no difference.
+        let ready = |(stage, list): &(String, GetReadyListResponse)| {
+            let same = GetReadyListResponse { number: 0, at: None, ..list.clone() };
+            format!("{stage} {same:?}")
+        };
+        let ready: Vec<String> = self.books.ready.iter().map(ready).collect();
+        let others: Vec<(String, i64, Vec<&str>)> = self
+            .others
+            .iter()
+            .filter_map(|bay| bay.job.as_ref().map(|job| (key(bay).to_owned(), job)))
+            .map(|(bay, job)| (bay, job.job, job.active.iter().map(|stage| stage.title.as_str()).collect()))
+            .collect();
+        (&self.name, who, job, strip, readings, ready, others, self.lent(who).map(|lent| lent.bay)).hash(&mut hasher);
         format!("{:x}", hasher.finish())
     }
 }
@@ -194,16 +224,45 @@ async fn load(screen: &Screen, visitor: &Visitor, bay: &str) -> Result<Option<Lo
     let board = client.get_board(GetBoardRequest {}).await?;
     let (number, zone) = (board.number, zone(screen, client).await?);
     let now = board.as_of.as_ref().and_then(moment::from_wire).unwrap_or_else(moment::now);
-    let Some(found) = board.bays.into_iter().find(|found| key(found) == bay) else { return Ok(None) };
+    let (mut own, others): (Vec<BoardBay>, Vec<BoardBay>) = board.bays.into_iter().partition(|found| key(found) == bay);
+    let Some(found) = own.pop() else { return Ok(None) };
     let name = found.bay.map(|bay| bay.name).unwrap_or_default();
-    let job = match found.job {
+    let (job, books) = match found.job {
         Some(on_board) => {
             let whole = client.get_job(GetJobRequest { job: on_board.job }).await?;
-            Some((on_board, whole))
+            let books = load_books(client, &whole, on_board.job).await?;
+            (Some((on_board, whole)), books)
         }
-        None => None,
+        None => (None, JobBooks::default()),
     };
-    Ok(Some(Loaded { name, job, number, now, zone }))
+    Ok(Some(Loaded { name, job, books, others, number, now, zone }))
+}
+
+/// Ready lists that are asked for at a time: whoever goes on starts one of these.
+const READY_MAX: usize = 2;
+
+async fn load_books(client: &Client, whole: &GetJobResponse, job: i64) -> Result<JobBooks, SdkError> {
+    let strip = client.get_strip(GetStripRequest { job, ..GetStripRequest::default() }).await?;
+    let readings = client.get_readings(GetReadingsRequest { job }).await?.readings;
+    let mut ready = Vec::new();
+    for stage in coming(&whole.stages).take(READY_MAX) {
+        let (stage, asked) = (stage.stage.clone(), stage.stage.clone());
+        let asked = GetReadyListRequest { job, stage: asked, ..GetReadyListRequest::default() };
+        match client.get_ready_list(asked).await {
+            Ok(list) => ready.push((stage, list)),
+            Err(error) if is_old(error.code) => {}
+            Err(error) => return Err(error),
+        }
+    }
+    Ok(JobBooks { strip, readings, ready })
+}
+
+/// Stages that may start; while one is under way and none may, the one that comes after it.
+fn coming(stages: &[Stage]) -> impl Iterator<Item = &Stage> {
+    let is = |stage: &Stage, state: StageState| stage.state == i32::from(state);
+    let any = stages.iter().any(|stage| is(stage, StageState::Ready));
+    let next = stages.iter().filter(move |stage| !any && is(stage, StageState::NotYet)).take(1);
+    stages.iter().filter(move |stage| is(stage, StageState::Ready)).chain(next)
 }
 
 fn show(screen: &Screen, visitor: &Visitor, bay: &str, asked: &Asked, notes: Vec<String>, loaded: &Loaded) -> Response {
@@ -229,8 +288,8 @@ fn compose<'a>(
         all.filter(move |stage| stage.state == i32::from(state))
     };
     let total = loaded.job.as_ref().map_or(0, |(_, whole)| whole.stages.len());
-    let undo = asked.undo.as_deref().and_then(|undo| undo.split_once('.'));
-    let undo = undo.and_then(|(step, stage)| Some(Undo { step: step.parse().ok()?, stage: stage.to_owned() }));
+    let fluids = loaded.job.as_ref().map(|(_, whole)| whole.fluids.as_slice()).unwrap_or_default();
+    let books = Books { strip: &loaded.books.strip, readings: &loaded.books.readings, fluids };
     Page {
         t,
         edition,
@@ -245,16 +304,19 @@ fn compose<'a>(
         hands: signed.is_some_and(crate::sessions::Signed::has_hands),
         proof: String::new(),
         notes: Vec::new(),
-        undo: undo.filter(|undo| is_done(loaded, undo)),
+        undo: asked.undo.as_deref().and_then(|what| undo(loaded, what, t)),
         job: loaded.job.as_ref().map(|(on_board, _)| JobView::of(on_board, look)),
-        stages: stages(StageState::Active).map(|stage| stage_now(stage, total, who, look)).collect(),
-        ready: stages(StageState::Ready)
-            .map(|stage| Coming {
-                stage: stage.stage.clone(),
-                title: stage.title.clone(),
-                cautions: cautions(stage, t),
-            })
+        stages: stages(StageState::Active).map(|stage| StageNow::of(stage, total, who, books, look)).collect(),
+        ready: loaded
+            .job
+            .iter()
+            .flat_map(|(_, whole)| coming(&whole.stages))
+            .map(|stage| next(stage, loaded, look))
             .collect(),
+        to_check: strip::to_check(books.strip),
+        soaking: loaded.job.iter().flat_map(|(_, whole)| soaking(whole, look)).collect(),
+        elsewhere: loaded.elsewhere().collect(),
+        lent: loaded.lent(who),
         blockers: loaded.job.as_ref().map(|(on_board, _)| held(on_board, look)).unwrap_or_default(),
         causes: CAUSES.iter().map(|cause| tile(*cause, t)).collect(),
     }
@@ -264,13 +326,87 @@ fn tile(cause: Cause, t: &Texts) -> Tile {
     Tile { cause: cause.as_str_name(), words: t.word(cause.as_str_name()) }
 }
 
-/// Whether the step that may be taken back still counts as done.
-fn is_done(loaded: &Loaded, undo: &Undo) -> bool {
-    let mut stages = loaded.job.iter().flat_map(|(_, whole)| &whole.stages);
-    let stage = stages.find(|stage| stage.stage == undo.stage && stage.state == i32::from(StageState::Active));
-    stage.is_some_and(|stage| {
-        stage.steps.iter().any(|step| step.step == undo.step && step.state == i32::from(StepState::Done))
-    })
+impl Loaded {
+    fn elsewhere(&self) -> impl Iterator<Item = Elsewhere> {
+        let jobs = self.others.iter().filter_map(|bay| bay.job.as_ref().map(|job| (key(bay), job)));
+        jobs.flat_map(|(bay, job)| {
+            job.active.iter().map(|stage| Elsewhere {
+                bay: bay.to_owned(),
+                job: job.job,
+                stage: stage.stage.clone(),
+                title: stage.title.clone(),
+            })
+        })
+    }
+
+    /// Where this person is clocked on in another bay.
+    fn lent(&self, who: Option<&str>) -> Option<Elsewhere> {
+        let who = who?;
+        let on = |bay: &&BoardBay| {
+            let stages = bay.job.iter().flat_map(|job| &job.active);
+            stages.flat_map(|stage| &stage.persons).any(|person| person.name == who)
+        };
+        let bay = self.others.iter().find(on)?;
+        let job = bay.job.as_ref()?;
+        let stage = job.active.iter().find(|stage| stage.persons.iter().any(|person| person.name == who))?;
+        let (bay, title) = (key(bay).to_owned(), stage.title.clone());
+        Some(Elsewhere { bay, job: job.job, stage: stage.stage.clone(), title })
+    }
+}
+
+fn next(stage: &Stage, loaded: &Loaded, look: Look<'_>) -> Coming {
+    let list = loaded.books.ready.iter().find(|(known, _)| *known == stage.stage);
+    let needs = list.map(|(_, list)| ready::by_step(list, look.texts)).unwrap_or_default();
+    let may = stage.state == i32::from(StageState::Ready);
+    Coming {
+        stage: stage.stage.clone(),
+        title: stage.title.clone(),
+        cautions: cautions(stage, look.texts),
+        lacks: needs.iter().flat_map(|step| &step.lines).any(|line| line.missing),
+        needs,
+        may,
+        earlier: if may { late::back_to(stage.ready_at.as_ref(), look) } else { Vec::new() },
+    }
+}
+
+fn soaking(whole: &GetJobResponse, look: Look<'_>) -> Vec<String> {
+    let lines = whole.soaking.iter().map(|one| {
+        let until = moment::show_near(one.until.as_ref(), look.zone, look.now);
+        let state =
+            if one.ready { look.texts.say("has-soaked") } else { look.texts.fill("soaks-until", "when", &until) };
+        format!("{}: {state}", one.what)
+    });
+    lines.collect()
+}
+
+/// What may be taken back, as long as it still is as it was touched.
+fn undo(loaded: &Loaded, what: &str, t: &Texts) -> Option<Undo> {
+    let (kind, about) = what.split_once('.')?;
+    let stages = || loaded.job.iter().flat_map(|(_, whole)| &whole.stages);
+    let words = if let Ok(step) = kind.parse::<i32>() {
+        let done = |stage: &Stage| {
+            let active = stage.stage == about && stage.state == i32::from(StageState::Active);
+            active && stage.steps.iter().any(|one| one.step == step && one.state == i32::from(StepState::Done))
+        };
+        stages().any(done).then(|| t.fill("step-ticked", "step", kind))
+    } else if kind == "held" {
+        let open = loaded.job.iter().flat_map(|(on_board, _)| &on_board.blockers);
+        open.map(|one| one.blocker.to_string()).any(|one| one == about).then(|| t.say("is-held-up"))
+    } else if kind == "finish" {
+        let finished = |stage: &Stage| stage.stage == about && stage.state == i32::from(StageState::Finished);
+        stages().find(|stage| finished(stage)).map(|stage| t.fill("stage-finished", "stage", &stage.title))
+    } else {
+        said_of(loaded, about, t)
+    };
+    words.map(|words| Undo { what: what.to_owned(), words })
+}
+
+/// Positions of which something was said.
+fn said_of(loaded: &Loaded, keys: &str, t: &Texts) -> Option<String> {
+    let find = |key: &str| loaded.books.strip.positions.iter().find(|one| one.position == key);
+    let found: Vec<&Position> = keys.split(',').filter_map(find).filter(|one| !strip::is_unsaid(one)).collect();
+    let names: Vec<&str> = found.iter().map(|one| one.what.as_str()).collect();
+    (!names.is_empty()).then(|| t.fill("said-of", "what", &names.join(", ")))
 }
 
 fn held(job: &BoardJob, look: Look<'_>) -> Vec<Held> {
@@ -283,62 +419,6 @@ fn held(job: &BoardJob, look: Look<'_>) -> Vec<Held> {
         since: reason.since,
     })
     .collect()
-}
-
-fn stage_now(stage: &Stage, total: usize, who: Option<&str>, look: Look<'_>) -> StageNow {
-    let t = look.texts;
-    let names: Vec<&str> = stage.persons.iter().map(|person| person.name.as_str()).collect();
-    let left = stage.steps.iter().filter(|step| step.state == i32::from(StepState::Pending)).count();
-    StageNow {
-        stage: stage.stage.clone(),
-        title: stage.title.clone(),
-        place: t.with("stage-of", &[("stage", stage.ordinal.into()), ("total", total.into())]),
-        who: if names.is_empty() { t.say("nobody-on-it") } else { names.join(", ") },
-        on_it: who.is_some_and(|who| names.contains(&who)),
-        cautions: cautions(stage, t),
-        steps: stage.steps.iter().map(|step| step_line(step, look)).collect(),
-        all: if left == 0 { String::new() } else { t.count("all-as-listed", left) },
-    }
-}
-
-/// What can hurt in the steps that are left, gravest first, each once.
-fn cautions(stage: &Stage, t: &Texts) -> Vec<Warning> {
-    let left = stage.steps.iter().filter(|step| step.state == i32::from(StepState::Pending));
-    let mut found: Vec<&Caution> = left.flat_map(|step| &step.cautions).collect();
-    found.sort_by_key(|caution| caution.word);
-    let mut seen = std::collections::HashSet::new();
-    found.retain(|caution| seen.insert((caution.word, caution.text.as_str())));
-    let shown = found.into_iter().map(|caution| {
-        let word = SignalWord::try_from(caution.word).unwrap_or_default().as_str_name();
-        Warning { class: word.to_lowercase().replace('_', "-"), word: t.word(word), text: caution.text.clone() }
-    });
-    shown.collect()
-}
-
-fn step_line(step: &Step, look: Look<'_>) -> StepLine {
-    let t = look.texts;
-    let mut details = step.tools.clone();
-    details.extend(step.shared_tools.iter().map(|tool| t.fill("shared-tool", "tool", tool)));
-    details.extend(step.needs.iter().map(|need| {
-        let line = format!("{} {}", quantity::show(need.quantity, &need.unit), need.item);
-        if need.issued >= need.quantity { line } else { t.fill("not-here-yet", "what", &line) }
-    }));
-    let (class, done) = match StepState::try_from(step.state) {
-        Ok(StepState::Done) => {
-            let when = moment::show_near(step.done_at.as_ref(), look.zone, look.now);
-            ("done", t.with("step-done", &[("who", step.done_by.as_str().into()), ("when", when.into())]))
-        }
-        Ok(StepState::Skipped) => ("skipped", t.fill("step-left-out", "reason", &step.reason)),
-        _ => ("left", String::new()),
-    };
-    StepLine {
-        step: step.step,
-        class,
-        text: step.instruction.clone(),
-        hold: if step.hold.is_empty() { String::new() } else { t.fill("stop-and-check", "what", &step.hold) },
-        details,
-        done,
-    }
 }
 
 #[cfg(test)]

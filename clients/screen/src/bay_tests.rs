@@ -2,7 +2,7 @@ use super::*;
 use crate::sessions::{Sessions, Signed};
 use jiff::Timestamp;
 use leadhand_sdk::Endpoint;
-use leadhand_sdk::v1::Role;
+use leadhand_sdk::v1::{Bay, BoardStage, OnStage, PositionStanding, Role, Step};
 
 fn visitor(signed: bool) -> Visitor {
     let sessions = Sessions::new("k".repeat(64), false);
@@ -31,6 +31,8 @@ fn loaded(zone: &str) -> Loaded {
     Loaded {
         name: "Lift 1".into(),
         job: Some((BoardJob { job: 1, ..BoardJob::default() }, whole)),
+        books: JobBooks::default(),
+        others: Vec::new(),
         number: 7,
         now: "2024-07-01T22:45:10Z".parse().unwrap(),
         zone: TimeZone::get(zone).unwrap(),
@@ -38,8 +40,13 @@ fn loaded(zone: &str) -> Loaded {
 }
 
 fn draw(loaded: &Loaded, visitor: &Visitor) -> String {
+    draw_after(None, loaded, visitor)
+}
+
+/// The page after something was touched.
+fn draw_after(undo: Option<&str>, loaded: &Loaded, visitor: &Visitor) -> String {
     let texts = Texts::of("en-GB");
-    let asked = Asked { undo: None, anew: false };
+    let asked = Asked { undo: undo.map(str::to_owned), anew: false };
     compose(&texts, "e1", visitor, "lift-1", &asked, loaded).render().unwrap()
 }
 
@@ -79,4 +86,71 @@ async fn only_a_session_that_the_server_knows_no_more_is_over() {
         assert_eq!(is_over(&error, &visitor(true)), code == Code::Unauthenticated, "{code:?}");
         assert!(!is_over(&error, &visitor(false)), "the screen's own token: nobody's session");
     }
+}
+
+#[tokio::test]
+async fn a_page_is_another_one_when_its_books_or_a_ready_list_say_something_else() {
+    let first = loaded("UTC");
+    let mut later = loaded("UTC");
+    later.books.strip.positions = vec![Position::default()];
+    assert_ne!(first.mark(None), later.mark(None));
+    let mut later = loaded("UTC");
+    later.books.readings = vec![Reading::default()];
+    assert_ne!(first.mark(None), later.mark(None));
+    let list = |number| GetReadyListResponse { number, ..GetReadyListResponse::default() };
+    let (mut one, mut same) = (loaded("UTC"), loaded("UTC"));
+    one.books.ready = vec![("fill".into(), list(7))];
+    same.books.ready = vec![("fill".into(), list(8))];
+    assert_eq!(one.mark(None), same.mark(None), "when a list was made shows nothing");
+    assert_ne!(one.mark(None), first.mark(None));
+}
+
+#[tokio::test]
+async fn what_was_touched_is_offered_back_only_while_it_still_is_so() {
+    let hand = visitor(true);
+    let mut loaded = loaded("UTC");
+    let offered = |loaded: &Loaded, undo: &str| draw_after(Some(undo), loaded, &hand).contains("data-undo");
+    assert!(offered(&loaded, "1.drain") && !offered(&loaded, "2.drain") && !offered(&loaded, "1.fill"));
+    assert!(!offered(&loaded, "finish.drain"), "it is under way");
+    loaded.job.as_mut().unwrap().1.stages[0].state = StageState::Finished.into();
+    assert!(offered(&loaded, "finish.drain") && !offered(&loaded, "1.drain"));
+    assert!(!offered(&loaded, "held.3"));
+    loaded.job.as_mut().unwrap().0.blockers = vec![leadhand_sdk::v1::Blocker { blocker: 3, ..Default::default() }];
+    assert!(offered(&loaded, "held.3"));
+    let standing = |standing: PositionStanding| Position {
+        position: "nuts".into(),
+        what: "Nuts".into(),
+        standing: standing.into(),
+        ..Position::default()
+    };
+    loaded.books.strip.positions = vec![standing(PositionStanding::NotYet)];
+    assert!(!offered(&loaded, "off.nuts"));
+    loaded.books.strip.positions = vec![standing(PositionStanding::Off)];
+    assert!(offered(&loaded, "off.nuts") && !offered(&loaded, "off.rail") && !offered(&loaded, "nuts"));
+    assert!(!draw_after(Some("off.nuts"), &loaded, &visitor(false)).contains("data-undo"), "nobody is signed in");
+}
+
+#[tokio::test]
+async fn a_hand_lent_elsewhere_is_told_at_the_own_bay_and_finds_the_way_back() {
+    let mut loaded = loaded("UTC");
+    let on = |name: &str| BoardStage {
+        stage: "fit".into(),
+        title: "Fit it".into(),
+        persons: vec![OnStage { name: name.into(), ..OnStage::default() }],
+        ..BoardStage::default()
+    };
+    let other = |name: &str| BoardBay {
+        bay: Some(Bay { bay: "pit".into(), ..Bay::default() }),
+        job: Some(BoardJob { job: 2, active: vec![on(name)], ..BoardJob::default() }),
+    };
+    loaded.others = vec![other("Wren")];
+    let page = draw(&loaded, &visitor(true));
+    assert!(
+        page.contains("Lend a hand") && page.contains("value=\"fit\"") && !page.contains("You are on at"),
+        "{page}"
+    );
+    loaded.others = vec![other("Flint")];
+    let page = draw(&loaded, &visitor(true));
+    assert!(page.contains("You are on at pit:") && page.contains("value=\"on\""), "{page}");
+    assert!(!draw(&loaded, &visitor(false)).contains("value=\"fit\""), "nobody is signed in");
 }

@@ -8,7 +8,7 @@ use leadhand_sdk::{Board, Client, Code, SdkError, quantity};
 const NEXT: usize = 1;
 
 /// Something to bring.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct ToBring {
     /// To which bay.
     pub bay: String,
@@ -20,6 +20,12 @@ pub struct ToBring {
     pub step: i32,
     /// Whether the stage is under way.
     pub now: bool,
+    /// The job, the stage and the item by their keys, for whoever gives it out.
+    pub job: i64,
+    /// See `job`.
+    pub stage_key: String,
+    /// See `job`.
+    pub item: String,
 }
 
 /// Asks for everything that is to be brought, in the order in which the bays are looked at; what a stage under way
@@ -37,7 +43,8 @@ pub async fn ask(client: &Client, board: &Board) -> Result<Vec<ToBring>, SdkErro
                 Err(error) => return Err(error),
             };
             let bay = crate::view::key(bay);
-            found.extend(ready.items.iter().filter_map(|item| line(item, bay, title, now)));
+            let lines = ready.items.iter().filter_map(|item| line(item, bay, title, now));
+            found.extend(lines.map(|line| ToBring { job: job.job, stage_key: stage.to_owned(), ..line }));
         }
     }
     found.sort_by_key(|line| !line.now);
@@ -45,7 +52,7 @@ pub async fn ask(client: &Client, board: &Board) -> Result<Vec<ToBring>, SdkErro
 }
 
 /// Closed or changed since the board was worked out: the next board says so. Anything else says nothing about goods.
-fn is_old(code: Code) -> bool {
+pub fn is_old(code: Code) -> bool {
     matches!(code, Code::NotFound | Code::FailedPrecondition)
 }
 
@@ -65,6 +72,8 @@ fn line(item: &ReadyItem, bay: &str, stage: &str, now: bool) -> Option<ToBring> 
             stage: stage.to_owned(),
             step: item.first.as_ref().map_or(0, |first| first.step),
             now,
+            item: item.item.clone(),
+            ..ToBring::default()
         }
     })
 }

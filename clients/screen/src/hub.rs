@@ -269,7 +269,7 @@ mod tests {
     #[tokio::test(start_paused = true)]
     async fn goods_that_could_not_be_asked_for_stay_as_they_were_known_and_are_asked_for_again() {
         let away = Client::connect(Endpoint::new("http://127.0.0.1:1")).unwrap();
-        let known = vec![ToBring { bay: "b".into(), what: "1 ring".into(), stage: "Fit".into(), step: 0, now: true }];
+        let known = vec![ToBring { bay: "b".into(), what: "1 ring".into(), now: true, ..ToBring::default() }];
         let (to_bring, brought) = watch::channel(Some(known.clone()));
         let (shops, _) = watch::channel(None);
         let mut asked = Some((1, 1));

@@ -1,4 +1,4 @@
-//! Pages of the shop in a browser: the shop screen on the wall, and the page of a bay.
+//! Pages of the shop in a browser: the shop screen on the wall, the page of a bay, and the desks.
 //!
 //! A thin client: every rule is the server's. One subscription of the board feeds every browser.
 
@@ -6,19 +6,36 @@ mod act;
 mod bay;
 mod bring;
 pub mod config;
+mod desk;
+mod desk_act;
+mod form;
 mod frame;
 mod hosts;
+mod hours;
 mod hub;
+mod late;
 mod layout;
 pub mod logs;
 mod marks;
+mod measure;
+mod met;
+mod opening;
 mod pages;
+mod part;
+mod ready;
 mod render;
 pub mod serve;
 mod sessions;
+mod sheet;
 mod sign_in;
+mod stage;
+mod stores;
+mod stores_act;
 mod stream;
+mod strip;
+mod strip_act;
 mod texts;
 mod view;
+mod witness;
 
 pub use texts::{LOCALES, Texts};

@@ -6,7 +6,9 @@ use crate::hub::Hub;
 use crate::marks;
 use crate::sessions::Sessions;
 use crate::texts::Texts;
-use crate::{act, bay, sign_in, stream};
+use crate::{
+    act, bay, desk, desk_act, hours, measure, met, opening, part, sign_in, stores, stores_act, stream, witness,
+};
 use askama::Template;
 use axum::Router;
 use axum::body::to_bytes;
@@ -36,12 +38,14 @@ const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; c
                       img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// Files that never change within an edition.
-const ASSETS: [(&str, &str, &str); 6] = [
+const ASSETS: [(&str, &str, &str); 8] = [
     ("base.css", "text/css; charset=utf-8", include_str!("../assets/base.css")),
     ("shop.css", "text/css; charset=utf-8", include_str!("../assets/shop.css")),
     ("bay.css", "text/css; charset=utf-8", include_str!("../assets/bay.css")),
     ("shop.js", "text/javascript; charset=utf-8", include_str!("../assets/shop.js")),
     ("bay.js", "text/javascript; charset=utf-8", include_str!("../assets/bay.js")),
+    ("desk.css", "text/css; charset=utf-8", include_str!("../assets/desk.css")),
+    ("desk.js", "text/javascript; charset=utf-8", include_str!("../assets/desk.js")),
     ("watch.js", "text/javascript; charset=utf-8", include_str!("../assets/watch.js")),
 ];
 
@@ -93,6 +97,14 @@ pub fn router(screen: Screen) -> Router {
         .route("/events", get(events))
         .route("/bay/{bay}", get(bay::page).post(act::act))
         .route("/bay/{bay}/events", get(bay_events))
+        .route("/bay/{bay}/job/{job}/part/{position}", get(part::page))
+        .route("/bay/{bay}/job/{job}/reading/{reading}", get(measure::page).post(measure::record))
+        .route("/bay/{bay}/job/{job}/look/{what}", get(witness::page).post(witness::look))
+        .route("/bay/{bay}/job/{job}/met/{stage}", get(met::page))
+        .route("/desk", get(desk::page).post(desk_act::act))
+        .route("/desk/new", get(opening::page).post(opening::open))
+        .route("/parts", get(stores::page).post(stores_act::act))
+        .route("/time", get(hours::page))
         .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .route("/sign-out", post(sign_in::sign_out))
         .route("/assets/{name}", get(asset))

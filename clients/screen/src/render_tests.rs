@@ -47,7 +47,8 @@ fn every_text_is_escaped_wherever_it_stands() {
     let blocker = &mut evil.blockers[0];
     (blocker.note, blocker.owner, blocker.item, blocker.tool) = (EVIL.into(), EVIL.into(), EVIL.into(), EVIL.into());
     evil.missing = vec![Shortage { name: EVIL.into(), stage: EVIL.into(), unit: EVIL.into(), ..Shortage::default() }];
-    let bring = ToBring { bay: EVIL.into(), what: EVIL.into(), stage: EVIL.into(), step: 1, now: true };
+    let bring =
+        ToBring { bay: EVIL.into(), what: EVIL.into(), stage: EVIL.into(), step: 1, now: true, ..ToBring::default() };
     let board = Board {
         bays: vec![bay(EVIL, Some(evil.clone())), bay(&EVIL[1..], None)],
         outside: vec![evil],
@@ -134,7 +135,7 @@ fn lists_share_the_room_beside_the_bays_and_say_how_much_more_there_is() {
     assert_eq!(share(20, 20), (6, 7));
     assert_eq!(share(8, 3), (8, 3));
     let board = Board { outside: (1..=20).map(|n| job(n, "van")).collect(), ..Board::default() };
-    let line = ToBring { bay: "b".into(), what: "1 ring".into(), stage: "Fit".into(), step: 0, now: false };
+    let line = ToBring { bay: "b".into(), what: "1 ring".into(), stage: "Fit".into(), ..ToBring::default() };
     let drawn = draw(&board, &vec![line; 20]);
     assert!(drawn.parts["outside"].contains("and 14 more"), "{}", drawn.parts["outside"]);
     assert!(drawn.parts["bring"].contains("and 13 more"), "{}", drawn.parts["bring"]);

@@ -129,7 +129,12 @@ impl Sessions {
     /// Says something on the visitor's next page.
     pub fn note(&self, visitor: &Visitor, words: impl IntoIterator<Item = String>) {
         if let Some(kept) = self.lock().get_mut(&visitor.cookie) {
-            kept.notes.extend(words);
+            // A double touch is told twice and said once.
+            for word in words {
+                if !kept.notes.contains(&word) {
+                    kept.notes.push(word);
+                }
+            }
             let over = kept.notes.len().saturating_sub(NOTES_MAX);
             kept.notes.drain(..over);
         }
@@ -212,6 +217,7 @@ mod tests {
         let sessions = sessions(false);
         let begun = sessions.begin(&sessions.visitor(&HeaderMap::new(), at(0)), signed(60));
         let known = sessions.visitor(&sent(&sessions, &begun), at(1));
+        sessions.note(&known, ["ticked".to_owned()]);
         sessions.note(&known, ["ticked".to_owned()]);
         assert_eq!(sessions.notes(&known), ["ticked"]);
         assert!(sessions.notes(&known).is_empty());

@@ -28,9 +28,30 @@ struct Page<'a> {
 
 /// A person's tile.
 #[derive(Clone)]
-struct Name {
-    person: String,
-    name: String,
+pub struct Name {
+    /// The id.
+    pub person: String,
+    /// The name.
+    pub name: String,
+}
+
+/// What somebody shows to sign in.
+pub struct Shown {
+    /// Whose tile was touched.
+    pub person: String,
+    /// The PIN.
+    pub pin: String,
+    /// The badge's code, which counts before the others.
+    pub badge: String,
+}
+
+/// Everybody who may sign in, by name.
+pub async fn names(client: &Client) -> Result<Vec<Name>, SdkError> {
+    let shop = client.get_shop(GetShopRequest {}).await?;
+    let known = shop.persons.into_iter().filter(|person| !person.forgotten && !person.name.is_empty());
+    let mut names: Vec<Name> = known.map(|person| Name { person: person.person, name: person.name }).collect();
+    names.sort_by(|a, b| a.name.cmp(&b.name));
+    Ok(names)
 }
 
 /// What the page is asked for with.
@@ -64,13 +85,10 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
 }
 
 async fn show(screen: &Screen, visitor: &Visitor, asked: &Asked, words: &str) -> Response {
-    let shop = match screen.client.get_shop(GetShopRequest {}).await {
-        Ok(shop) => shop,
+    let names = match names(&screen.client).await {
+        Ok(names) => names,
         Err(error) => return said(screen, StatusCode::BAD_GATEWAY, error.message),
     };
-    let known = shop.persons.into_iter().filter(|person| !person.forgotten && !person.name.is_empty());
-    let mut names: Vec<Name> = known.map(|person| Name { person: person.person, name: person.name }).collect();
-    names.sort_by(|a, b| a.name.cmp(&b.name));
     let chosen = names.iter().find(|name| name.person == asked.person).cloned();
     let page = Page {
         t: &screen.texts,
@@ -93,11 +111,20 @@ pub fn keep(mut answer: Response, screen: &Screen, visitor: &Visitor) -> Respons
     answer
 }
 
+/// Pages that a person goes on to after signing in.
+const HOMES: [&str; 4] = ["bay", "desk", "parts", "time"];
+
 /// Where a person goes on: a page of this screen, whatever was asked for.
 pub fn back(to: &str) -> &str {
-    let bay = to.strip_prefix("/bay/").unwrap_or_default();
-    let plain = !bay.is_empty() && bay.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_');
-    if plain { to } else { "/" }
+    let mut parts = to.split('/');
+    let (before, home) = (parts.next(), parts.next().unwrap_or_default());
+    let plain = |part: &str| {
+        let known = |byte: u8| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_' | b':');
+        !part.is_empty() && part.bytes().all(known)
+    };
+    let below = to.len() > home.len() + 1;
+    let whole = before == Some("") && HOMES.contains(&home) && parts.all(plain);
+    if whole && (below || home != "bay") { to } else { "/" }
 }
 
 /// Signs in.
@@ -107,7 +134,8 @@ pub async fn sign_in(State(screen): State<Screen>, headers: HeaderMap, Form(fill
         return said(&screen, StatusCode::FORBIDDEN, screen.texts.say("refused-old-form"));
     }
     let asked = Asked { person: filled.person.clone(), to: filled.to.clone() };
-    match begin(&screen.client, filled).await {
+    let shown = Shown { person: filled.person, pin: filled.pin, badge: filled.badge };
+    match open(&screen.client, shown, MINUTES).await {
         Ok(signed) => {
             // Whoever was signed in here before is not any more.
             end(&visitor).await;
@@ -118,10 +146,11 @@ pub async fn sign_in(State(screen): State<Screen>, headers: HeaderMap, Form(fill
     }
 }
 
-async fn begin(client: &Client, filled: Filled) -> Result<Signed, SdkError> {
-    let person = if filled.badge.is_empty() { filled.person } else { String::new() };
-    let pin = if filled.badge.is_empty() { filled.pin } else { String::new() };
-    let request = SignInRequest { write: Some(new_write()), person, pin, badge: filled.badge, minutes: MINUTES };
+/// Begins a session of so many minutes.
+pub async fn open(client: &Client, shown: Shown, minutes: i32) -> Result<Signed, SdkError> {
+    let Shown { person, pin, badge } = shown;
+    let (person, pin) = if badge.is_empty() { (person, pin) } else { (String::new(), String::new()) };
+    let request = SignInRequest { write: Some(new_write()), person, pin, badge, minutes };
     let answer = client.sign_in(request).await?;
     let own = Client::connect(client.endpoint().clone().token(answer.secret))?;
     let who = match own.who_am_i(WhoAmIRequest {}).await {
@@ -177,9 +206,11 @@ mod tests {
 
     #[test]
     fn signing_in_leads_to_a_page_of_this_screen_only() {
-        assert_eq!(back("/bay/lift-1"), "/bay/lift-1");
-        for elsewhere in ["", "//evil.example", "https://evil.example", "/bay/", "/bay/../x", "/bay/a?b", "/bay/a\r\nb"]
-        {
+        for own in ["/bay/lift-1", "/bay/lift-1/job/7/look/strip:4", "/desk", "/desk/new", "/parts/count", "/time"] {
+            assert_eq!(back(own), own);
+        }
+        let outside = ["", "/", "//evil.example", "https://evil.example", "/bay", "/bay/", "/bay/../x", "/bay/a?b"];
+        for elsewhere in outside.into_iter().chain(["/bay/a\r\nb", "/desk//evil", "/desk/", "/sign-out", "bay/a"]) {
             assert_eq!(back(elsewhere), "/", "{elsewhere:?}");
         }
     }

@@ -1,5 +1,5 @@
 use super::*;
-use leadhand_sdk::v1::{Cause, SignalWord};
+use leadhand_sdk::v1::{AttemptOutcome, Cause, Keep, PositionKind, ReadingKind, SignalWord, VehicleState};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
@@ -44,8 +44,25 @@ fn every_key_that_is_asked_for_has_words() {
     assert!(asked > 40, "only {asked} were found");
     let causes = (0..).map_while(|n| Cause::try_from(n).ok()).map(|cause| cause.as_str_name());
     let words = (0..).map_while(|n| SignalWord::try_from(n).ok()).map(|word| word.as_str_name());
-    for word in causes.chain(words) {
+    let more = (0..).map_while(|n| Keep::try_from(n).ok()).map(|one| one.as_str_name());
+    let more = more.chain((0..).map_while(|n| PositionKind::try_from(n).ok()).map(|one| one.as_str_name()));
+    let more = more.chain((0..).map_while(|n| AttemptOutcome::try_from(n).ok()).map(|one| one.as_str_name()));
+    let more = more.chain((0..).map_while(|n| ReadingKind::try_from(n).ok()).map(|one| one.as_str_name()));
+    let more = more.chain((0..).map_while(|n| VehicleState::try_from(n).ok()).map(|one| one.as_str_name()));
+    for word in causes.chain(words).chain(more) {
         assert!(known.contains(word.to_lowercase().replace('_', "-").as_str()), "{word}");
+    }
+    let made = [
+        ("standing", ["left", "off", "own-hole", "aside", "in", "partly", "settled"].as_slice()),
+        ("ask", &["missing", "damaged", "studs", "refitted", "renewed", "left-out", "scrapped", "came-out"]),
+        ("verdict", &["within", "out", "accepted", "free"]),
+        ("urgency", &["1", "2", "3", "4", "5"]),
+        ("label", &["worked", "blocked", "wait", "idle", "outside"]),
+    ];
+    for (kind, names) in made {
+        for name in names {
+            assert!(known.contains(format!("{kind}-{name}").as_str()), "{kind}-{name}");
+        }
     }
     for standing in ["held-up", "late", "at-risk", "under-way", "unattended"] {
         assert!(known.contains(standing) && known.contains(format!("count-{standing}").as_str()), "{standing}");

@@ -116,6 +116,335 @@ not-here-yet = { $what } (not here yet)
 nothing-left = Nothing is left to do here.
 caution-first = The manufacturer's data, local rules and licensed practice come first.
 
+## The strip book at a bay
+comes-next = comes next
+off-as-listed = { $n ->
+    [one] Off as listed
+   *[other] { $n } lines off as listed
+}
+steps-as-listed = Steps { $from } to { $to }: as listed
+done-up-to = Done up to step { $step }; the rest was not done.
+somebody-else = Somebody else looks
+measure = Measure
+measure-again = Measure again
+met-on-the-way = Met on the way
+goes-back = Goes back here
+is-back = Back
+is-out = Out
+all-back = { $n ->
+    [one] The line that is left: back as listed
+   *[other] All { $n } lines: back as listed
+}
+is-tight = Tight as listed: { $what }
+after = after { $what }
+tighten-to = tighten: { $what }
+new-pieces = { $n } new: { $item }
+tags = tags { $tags }
+still-attached = STILL ATTACHED: { $what }
+has-soaked = has soaked, try it
+soaks-until = soaks until { $when }
+tried = { $n ->
+    [one] tried once
+   *[other] tried { $n } times
+}
+standing-left = on
+standing-off = off
+standing-own-hole = off, loose in its own hole
+standing-aside = moved aside
+standing-in = STILL IN
+standing-partly = partly back
+standing-settled = settled
+n-missing = { $n } missing before
+n-damaged = { $n } damaged
+n-new = { $n } new
+earlier-repair = earlier repair
+earlier-repair-found = An earlier repair was found on it
+comes-off-like-this = It came off like this
+goes-in-like-this = It went in like this
+ask-missing = Missing before we began
+ask-damaged = Damaged or broken by us
+ask-studs = Studs that came out with their nuts
+ask-refitted = Old ones back
+ask-renewed = New ones in
+ask-left-out = Places left empty
+ask-scrapped = Old ones thrown away
+ask-came-out = Came out
+kept-where = Kept where
+another-count = Another count than the one listed
+how-many-there = How many were there, instead of { $listed }?
+counted-here = counted at the bay: { $found } were there, { $listed } are listed
+in-front-too = In front of it, and of which nothing was said: { $what }
+off-like-this = Off like this
+off-like-this-with-front = Off like this; what is in front of it, as listed
+in-like-this = In like this
+goes-back-like-this = It goes back like this
+comes-out-like-this = It comes out like this
+back-like-this = Back like this
+out-like-this = Out like this
+always-renewed = It is always renewed.
+how-tight = How tight
+tight-not-said = not said yet
+tightness-finger = finger-tight
+tightness-final = tight as listed
+why-left-out = Why places stay empty
+reason-not-needed = not needed any more
+reason-lost = lost, lead told
+reason-to-follow = to follow, part is ordered
+will-not-move = It will not move
+rung = Try { $rung }:
+rung-is-for = The next try is for { $who }.
+last-safe-try = The last safe try: from here on it may break. First think how the rest gets out, and have a new one at hand.
+let-it-soak = Let it soak { $minutes } min
+how-many-tried = How many were tried
+pieces = { $n }
+plan-if-it-breaks = Should it break, the rest comes out by
+plan-split = splitting the nut
+plan-extractor = an extractor
+plan-drill = drilling it out
+plan-machine-shop = the machine shop
+holds-stage-up = It holds the stage up
+what-came-of-it = What came of it?
+take-back-last = Take back what was said last
+said-by-mistake = said by mistake
+said-of = Said of { $what }.
+is-held-up = It is held up now.
+stage-finished = { $stage }: finished.
+
+## Not listed
+not-listed = Not listed …
+something-in-the-way = Something that nobody listed came off
+what-is-it = What is it?
+how-many = How many
+behind-what = Behind what (nothing chosen: behind all that came off here so far)
+behind-nothing = behind nothing
+say-more = Say more
+called = What it is called
+met-here = { $kind }, met on the way
+a-step-more = A step that nobody listed
+step-clean = Clean it
+step-repair-thread = Repair the thread
+step-free-up = Free it up
+step-replace = Renew it
+step-look-closer = Look closer
+step-make-room = Make room
+something-else = Something else
+add-step = Add the step
+
+## What the vehicle is in
+needs-state = First the vehicle has to be:
+say-what-you-saw = Say only what you saw yourself.
+it-is-so = It is so: { $what }
+
+## Fluids
+came-out-as-listed = { $what }: { $amount } came out
+went-in-as-came-out = { $what }: { $amount } went in
+came-out-other = { $what }: how much came out, in mL or L?
+went-in-other = { $what }: how much went in, in mL or L?
+that-is-it = That is it
+
+## Second looks
+second-look = Second look
+who-looked = Who looked at it?
+look-before-you-sign = Look at it first, with your own eyes; then sign for it here. Nobody is signed out by that.
+looked-and-good = I looked, it is good
+looked-at = { $who } looked at it.
+
+## Readings
+instrument = Measured with
+take-reading = That is the reading
+was = was { $what }
+go-on = Go on
+verdict-within = WITHIN ITS LIMITS
+verdict-out = OUT OF ITS LIMITS
+verdict-accepted = out, accepted by the lead
+verdict-free = no limits
+
+## Late, off and elsewhere
+started-earlier = Started earlier …
+clocked-on-earlier = On since earlier …
+clocked-off-earlier = Went off earlier …
+anything-half-done = Is anything half done? The next one is told.
+nothing-half-done = Nothing is half done
+left-half-done = LEFT HALF DONE by { $who }: { $what }
+lend-a-hand = Lend a hand elsewhere …
+lends-a-hand = You are on at { $bay }:
+go-there = To that bay
+
+## Ready lists
+ready-list = What it needs in hand
+ready-list-lacks = What it needs in hand: SOMETHING IS MISSING
+whole-stage = the stage as a whole
+step-n = step { $step }
+missing = MISSING
+tool-is-here = is here
+tool-is-free = fetch it
+hands = { $n ->
+    [one] one person
+   *[other] { $n } persons
+}
+
+## Desks
+for-the-lead = This desk is for the lead. Sign in as the lead to see it.
+for-the-parts-room = This desk is for the parts room and the lead. Sign in as one of them to see it.
+for-hands = These times are for whoever works on vehicles, and for the lead.
+leads-desk = The lead's desk
+waits-for-a-word = Waits for a word
+this-way = Do it this way
+the-books-way = Leave it at the book's way
+decide = Decide …
+why = Why
+decision-accept = It stays as it is
+decision-again = Measure again
+decision-repair = Repair it
+reason-within-wear = serviceable for what is left of its life
+reason-gauge = the gauge or the method is in doubt
+reason-part-renewed = the part is renewed
+reason-customer-told = the customer was told and agrees
+what-holds-up = What holds up
+no-open-job = No job is open.
+urgency = How urgent
+urgency-1 = Before everything else
+urgency-2 = Urgent
+urgency-3 = As usual
+urgency-4 = Can wait
+urgency-5 = When there is time
+sooner = More urgent
+later = Less urgent
+give-a-bay = Give it a bay …
+roll-out = Roll it out
+promise = Promise …
+promise-withdrawn = No promise any more
+open-a-job = Open a job
+job-is-open = Job { $job } is open.
+no-template = No template is published yet. Publish one first.
+vehicle-called = What the vehicle is called
+plate = Plate
+weight-kg = Weight in kg
+options = Options
+
+## The parts desk
+parts-desk = The parts desk
+item-code = Item code, scanned or typed
+look-up = Look it up
+no-such-item = There is no item { $item }. Look at the code again; a new item is listed first.
+free-amount = free: { $what }
+reserved-amount = set aside: { $what }
+at-jobs = at jobs: { $what }
+expired-amount = expired: { $what }
+a-delivery = A delivery
+all-that-is-short = Came as wanted: { $what }
+another-amount = Another amount
+good-until = Good until
+into = into
+bin = Bin
+another-bin = Another bin …
+comes-in = Book it in
+came-in = Booked in: { $what }
+still-short = Still short after that: { $what }. Tell the supplier while the driver is here.
+no-bin-yet = It lies in no bin yet; say in which bin it comes.
+a-count = A count
+count-round = Counted on the round
+count-before-wrong = Counted wrongly before
+count-not-booked = Used and not booked
+is-counted = The count is booked.
+needed-now = needed now
+is-brought = Brought
+is-short = Short, and whom it hurts
+is-with = with { $who }
+at-the-bays = At the bays
+comes-back = Comes back …
+
+## The time page
+time-page = Time
+where-the-hours-went = Where the hours of { $what } went
+planned-likely = the template says { $length }
+label-worked = worked
+label-blocked = held up
+label-wait = planned wait
+label-idle = nobody on it
+label-outside = outside the shop's hours
+own-time = Your own time, seven days
+everybodys-time = Everybody's time, seven days
+no-time-yet = No time was clocked in these days.
+
+## Kinds of positions
+position-kind-unspecified = not said
+position-kind-fastener = bolt, nut, stud
+position-kind-connector = plug
+position-kind-hose = hose or pipe
+position-kind-clip = clip or clamp
+position-kind-cable = cable
+position-kind-earth = earth lead
+position-kind-bracket = bracket
+position-kind-part = part
+position-kind-aid = cover or support, put in
+position-kind-unknown = not known
+
+## Ways of keeping what came off
+keep-unspecified = not said
+keep-own-hole = own hole
+keep-tray = tray
+keep-bag = bag
+keep-bench = bench
+keep-outside = outside
+keep-machine-shop = machine shop
+
+## What came of an attempt
+attempt-outcome-unspecified = not said
+attempt-outcome-moved = It moved
+attempt-outcome-not-moved = It did not move
+attempt-outcome-rounded = Head is rounded
+attempt-outcome-broken = It broke
+attempt-outcome-thread-gone = Thread gave way
+
+## Kinds of readings
+reading-kind-unspecified = reading
+reading-kind-compression = compression
+reading-kind-leak-down = leak-down
+reading-kind-flatness = flatness
+reading-kind-torque = torque
+reading-kind-angle = angle
+reading-kind-run-out = run-out
+reading-kind-pressure-held = pressure, held
+reading-kind-level = level
+reading-kind-other = reading
+
+## States of a vehicle
+vehicle-state-unspecified = not said
+vehicle-state-battery-connected = battery connected
+vehicle-state-battery-isolated = battery off, its post covered
+vehicle-state-fuel-pressure-live = fuel line under pressure
+vehicle-state-fuel-pressure-relieved = fuel pressure let off
+vehicle-state-coolant-full = coolant full
+vehicle-state-coolant-drained = coolant drained
+vehicle-state-oil-full = oil full
+vehicle-state-oil-drained = oil drained
+vehicle-state-support-wheels = on its wheels
+vehicle-state-support-stands = on axle stands
+vehicle-state-support-lift = on the lift
+vehicle-state-engine-mounted = engine in its mounts
+vehicle-state-engine-held-above = engine held from above
+vehicle-state-engine-held-below = engine held from below
+vehicle-state-rolling-free = can be rolled
+vehicle-state-rolling-blocked = must not roll
+vehicle-state-bonnet-latched = bonnet latched
+vehicle-state-bonnet-open = bonnet open
+vehicle-state-ports-closed = nothing open
+vehicle-state-ports-open = something open and uncovered
+vehicle-state-ports-covered = everything open is covered
+vehicle-state-crank-free = crankshaft may be turned
+vehicle-state-crank-held = nobody turns the crankshaft
+vehicle-state-brakes-ready = brakes work
+vehicle-state-brakes-open = brakes open
+vehicle-state-temperature-hot = may be hot
+vehicle-state-temperature-cold = cold
+vehicle-state-airbags-live = airbags live
+vehicle-state-airbags-safe = airbags made safe
+vehicle-state-high-voltage-unchecked = high voltage not looked for
+vehicle-state-high-voltage-none = no high voltage
+vehicle-state-high-voltage-isolated = high voltage isolated by qualified staff
+vehicle-state-high-voltage-live = high voltage live
+
 ## Refusals
 refused-from-elsewhere = This was not sent from a page of this screen, so nothing was done. Open the page here and try again.
 refused-host = This screen is not served under this name; use localhost on its own machine, or start it with --host and this name.

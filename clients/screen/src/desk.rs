@@ -1,0 +1,289 @@
+//! The lead's desk: what waits for a lead's word, what holds up, and every open job by its urgency.
+
+use crate::measure;
+use crate::pages::{Screen, said};
+use crate::part::Choice;
+use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
+use crate::strip;
+use crate::texts::Texts;
+use crate::view::{JobView, Look, key};
+use askama::Template;
+use axum::extract::State;
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::Response;
+use futures::future::try_join_all;
+use jiff::Timestamp;
+use leadhand_sdk::v1::{
+    BoardJob, Decision, GetBoardRequest, GetBoardResponse, GetCalendarRequest, GetCalendarResponse, GetJobRequest,
+    GetJobResponse, GetReadingsRequest, GetStripRequest, GetStripResponse, OtherWay, Reading, Role, StageState,
+    StepState, Verdict,
+};
+use leadhand_sdk::{Client, SdkError, moment};
+
+/// Ends of open hours that are offered for a promise.
+const PROMISES: usize = 6;
+/// Urgencies, most urgent first.
+const URGENCIES: std::ops::RangeInclusive<i32> = 1..=5;
+
+#[derive(Template)]
+#[template(path = "desk.html")]
+struct Page {
+    sheet: Sheet,
+    number: i64,
+    ways: Vec<Way>,
+    readings: Vec<Out>,
+    looks: Vec<ToLook>,
+    held: Vec<Held>,
+    bands: Vec<Band>,
+    bays: Vec<Bay>,
+    promises: Vec<Choice>,
+    reasons: Vec<String>,
+}
+
+/// A way that is not the book's and waits for a word.
+struct Way {
+    job: i64,
+    stage: String,
+    step: i32,
+    place: String,
+    way: String,
+    reason: String,
+    by: String,
+}
+
+/// A reading out of its limits that nobody decided about.
+struct Out {
+    job: i64,
+    reading: String,
+    place: String,
+    tile: measure::Tile,
+    off: Vec<String>,
+}
+
+/// What waits for a second person.
+struct ToLook {
+    /// The page on which it is done.
+    to: String,
+    place: String,
+    what: String,
+}
+
+struct Held {
+    job: i64,
+    blocker: i32,
+    place: String,
+    cause: String,
+    text: String,
+    since: i64,
+}
+
+/// Jobs of one urgency.
+struct Band {
+    words: String,
+    jobs: Vec<Row>,
+}
+
+struct Row {
+    view: JobView,
+    /// The bay it is in; empty outside.
+    bay: String,
+    /// Its urgency one step up and down; 0 where there is none.
+    sooner: i32,
+    later: i32,
+    promised: bool,
+}
+
+struct Bay {
+    bay: String,
+    /// What is in it; empty when it is free.
+    vehicle: String,
+}
+
+/// Whether this person leads.
+pub fn leads(caller: &Caller) -> bool {
+    caller.signed.role == Role::Lead
+}
+
+/// The page.
+pub async fn page(State(screen): State<Screen>, headers: HeaderMap) -> Response {
+    let caller = match caller(&screen, &headers, "/desk").await {
+        Ok(caller) => caller,
+        Err(answer) => return *answer,
+    };
+    if !leads(&caller) {
+        return said(&screen, StatusCode::FORBIDDEN, screen.texts.say("for-the-lead"));
+    }
+    match load(caller.client()).await {
+        Ok(loaded) => {
+            let head = sheet(&screen, &caller, screen.texts.say("leads-desk"), "/desk".into(), "/".into());
+            let look = Look { texts: &screen.texts, zone: &caller.zone, now: caller.now };
+            show(&screen, &caller, &compose(head, &loaded, look))
+        }
+        Err(error) => failed(&screen, caller.visitor, &error, "/desk"),
+    }
+}
+
+struct Loaded {
+    board: GetBoardResponse,
+    jobs: Vec<OneJob>,
+    calendar: GetCalendarResponse,
+}
+
+/// A job with its books.
+struct OneJob {
+    on_board: BoardJob,
+    /// The bay it is in; empty outside.
+    bay: String,
+    whole: GetJobResponse,
+    strip: GetStripResponse,
+    readings: Vec<Reading>,
+}
+
+async fn load(client: &Client) -> Result<Loaded, SdkError> {
+    let board = client.get_board(GetBoardRequest {}).await?;
+    let inside = board.bays.iter().filter_map(|bay| bay.job.clone().map(|job| (key(bay).to_owned(), job)));
+    let outside = board.outside.iter().map(|job| (String::new(), job.clone()));
+    let jobs = inside.chain(outside).map(|(bay, on_board)| async move {
+        let job = on_board.job;
+        let whole = client.get_job(GetJobRequest { job }).await?;
+        let strip = client.get_strip(GetStripRequest { job, ..GetStripRequest::default() }).await?;
+        let readings = client.get_readings(GetReadingsRequest { job }).await?.readings;
+        Ok::<_, SdkError>(OneJob { on_board, bay, whole, strip, readings })
+    });
+    let jobs = try_join_all(jobs).await?;
+    let calendar = client.get_calendar(GetCalendarRequest::default()).await?;
+    Ok(Loaded { board, jobs, calendar })
+}
+
+impl OneJob {
+    /// Where something of it is: bay, vehicle and stage.
+    fn place(&self, stage: &str, look: Look<'_>) -> String {
+        let bay = if self.bay.is_empty() { look.texts.say("outside") } else { self.bay.clone() };
+        let title = self.whole.stages.iter().find(|one| one.stage == stage).map_or("", |one| one.title.as_str());
+        let vehicle = JobView::of(&self.on_board, look).vehicle;
+        [bay.as_str(), &vehicle, title].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" · ")
+    }
+
+    fn ways(&self, look: Look<'_>) -> Vec<Way> {
+        let open = self.whole.ways.iter().filter(|way| way.decided_at.is_none());
+        let way = |one: &OtherWay| Way {
+            job: self.on_board.job,
+            stage: one.stage.clone(),
+            step: one.step,
+            place: self.place(&one.stage, look),
+            way: one.way.clone(),
+            reason: one.reason.clone(),
+            by: one.proposed_by.clone(),
+        };
+        open.map(way).collect()
+    }
+
+    fn out(&self, look: Look<'_>) -> Vec<Out> {
+        let out =
+            |one: &&Reading| one.verdict == i32::from(Verdict::Out) && one.decision == i32::from(Decision::Unspecified);
+        let shown = self.readings.iter().filter(out).map(|one| Out {
+            job: self.on_board.job,
+            reading: one.reading.clone(),
+            place: self.place(&one.stage, look),
+            tile: measure::tile(one, look.texts),
+            off: one.off.clone(),
+        });
+        shown.collect()
+    }
+
+    /// Hold points that are next and ask for a second pair of eyes, and positions that do.
+    fn looks(&self, look: Look<'_>) -> Vec<ToLook> {
+        let job = self.on_board.job;
+        let to = |what: String| format!("/bay/{}/job/{job}/look/{what}", self.bay);
+        let active = self.whole.stages.iter().filter(|stage| stage.state == i32::from(StageState::Active));
+        let steps = active.filter_map(|stage| {
+            let next = stage.steps.iter().find(|step| step.state == i32::from(StepState::Pending))?;
+            next.hold_second.then(|| ToLook {
+                to: to(format!("{}:{}", stage.stage, next.step)),
+                place: self.place(&stage.stage, look),
+                what: next.instruction.clone(),
+            })
+        });
+        let positions = strip::to_check(&self.strip).into_iter().map(|one| ToLook {
+            to: to(one.position),
+            place: self.place("", look),
+            what: one.what,
+        });
+        // Outside there is no bay at whose page somebody signs.
+        if self.bay.is_empty() { Vec::new() } else { steps.chain(positions).collect() }
+    }
+
+    fn held(&self, look: Look<'_>) -> Vec<Held> {
+        let both = self.on_board.blockers.iter().zip(JobView::of(&self.on_board, look).reasons);
+        let shown = both.map(|(blocker, reason)| Held {
+            job: self.on_board.job,
+            blocker: blocker.blocker,
+            place: self.place("", look),
+            cause: reason.cause,
+            text: reason.text,
+            since: reason.since,
+        });
+        shown.collect()
+    }
+
+    fn row(&self, look: Look<'_>) -> Row {
+        let within = |urgency: i32| if URGENCIES.contains(&urgency) { urgency } else { 0 };
+        Row {
+            view: JobView::of(&self.on_board, look),
+            bay: self.bay.clone(),
+            sooner: within(self.on_board.priority - 1),
+            later: within(self.on_board.priority + 1),
+            promised: self.on_board.promised_at.is_some(),
+        }
+    }
+}
+
+fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
+    let t = look.texts;
+    let jobs = || loaded.jobs.iter();
+    let mut held: Vec<Held> = jobs().flat_map(|job| job.held(look)).collect();
+    held.sort_by_key(|held| held.since);
+    let bays = loaded.board.bays.iter().map(|bay| Bay {
+        bay: key(bay).to_owned(),
+        vehicle: bay.job.as_ref().map(|job| JobView::of(job, look).vehicle).unwrap_or_default(),
+    });
+    let mut bays: Vec<Bay> = bays.collect();
+    bays.sort_by_key(|bay| !bay.vehicle.is_empty());
+    let bands = URGENCIES.map(|urgency| {
+        let mut own: Vec<&OneJob> = jobs().filter(|job| job.on_board.priority == urgency).collect();
+        own.sort_by_key(|job| (leadhand_sdk::Standing::of(&job.on_board), job.on_board.job));
+        Band { words: t.say(&format!("urgency-{urgency}")), jobs: own.into_iter().map(|job| job.row(look)).collect() }
+    });
+    Page {
+        sheet,
+        number: loaded.board.number,
+        ways: jobs().flat_map(|job| job.ways(look)).collect(),
+        readings: jobs().flat_map(|job| job.out(look)).collect(),
+        looks: jobs().flat_map(|job| job.looks(look)).collect(),
+        held,
+        bands: bands.filter(|band| !band.jobs.is_empty()).collect(),
+        bays,
+        promises: promises(&loaded.calendar, look),
+        reasons: reasons(t),
+    }
+}
+
+/// Reasons that a lead gives for a decision about a reading.
+pub fn reasons(t: &Texts) -> Vec<String> {
+    ["reason-within-wear", "reason-gauge", "reason-part-renewed", "reason-customer-told"].map(|key| t.say(key)).into()
+}
+
+/// When a vehicle is promised: at the ends of the open hours to come.
+pub fn promises(calendar: &GetCalendarResponse, look: Look<'_>) -> Vec<Choice> {
+    let end = |at: Timestamp| Choice {
+        value: at.to_string(),
+        words: moment::show_near(Some(&moment::to_wire(at)), look.zone, look.now),
+        chosen: false,
+    };
+    let ends = calendar.windows.iter().filter_map(|window| window.until_at.as_ref().and_then(moment::from_wire));
+    ends.filter(|at| *at > look.now).take(PROMISES).map(end).collect()
+}
+
+#[cfg(test)]
+#[path = "desk_tests.rs"]
+mod tests;

@@ -1,0 +1,67 @@
+//! What a touch at the lead's desk does.
+
+use crate::form::{Done, Fault, Fields, Writes, begin, finish};
+use crate::late;
+use crate::pages::Screen;
+use axum::extract::{Form, State};
+use axum::http::HeaderMap;
+use axum::response::Response;
+use leadhand_sdk::Client;
+use leadhand_sdk::v1::{
+    AssignJobRequest, ClearBlockerRequest, DecideReadingRequest, DecideWayRequest, Decision, PromiseJobRequest,
+    RollOutJobRequest,
+};
+
+/// Does it, and shows the desk again.
+pub async fn act(
+    State(screen): State<Screen>,
+    headers: HeaderMap,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Response {
+    let fields = Fields(fields);
+    let mut begun = match begin(&screen, &headers, &fields, "/desk") {
+        Ok(begun) => begun,
+        Err(answer) => return *answer,
+    };
+    let done = carry_out(&begun.signed.client, &fields, &mut begun.writes).await;
+    finish(&screen, &begun.visitor, "/desk", "", done)
+}
+
+async fn carry_out(client: &Client, fields: &Fields, writes: &mut Writes) -> Result<Done, Fault> {
+    let (write, job, reason) = (writes.one(), fields.number("job"), fields.text("reason").to_owned());
+    let receipt = match fields.text("act") {
+        "assign" => {
+            let bay = fields.text("bay").to_owned();
+            client.assign_job(AssignJobRequest { write, job, bay, override_reason: reason }).await?.receipt
+        }
+        "roll-out" => client.roll_out_job(RollOutJobRequest { write, job, override_reason: reason }).await?.receipt,
+        "urgency" => {
+            let priority = fields.number("urgency");
+            client.promise_job(PromiseJobRequest { write, job, priority, ..Default::default() }).await?.receipt
+        }
+        "promise" => {
+            let promised_at = late::said(fields.text("at"));
+            let withdraw_promise = promised_at.is_none();
+            let asked = PromiseJobRequest { write, job, promised_at, withdraw_promise, ..Default::default() };
+            client.promise_job(asked).await?.receipt
+        }
+        "clear" => {
+            let (blocker, note) = (fields.number("blocker"), String::new());
+            client.clear_blocker(ClearBlockerRequest { write, job, blocker, note }).await?.receipt
+        }
+        "reading" => {
+            let (reading, decision) = (fields.text("reading").to_owned(), fields.text("decision"));
+            let decision = Decision::from_str_name(decision).unwrap_or_default().into();
+            client.decide_reading(DecideReadingRequest { write, job, reading, decision, reason }).await?.receipt
+        }
+        "way" => {
+            let (stage, step) = (fields.text("stage").to_owned(), fields.number("step"));
+            let approved = fields.text("approved") == "yes";
+            let asked = DecideWayRequest { write, job, stage, step, approved, note: reason };
+            client.decide_way(asked).await?.receipt
+        }
+        // No page of ours has such a form.
+        _ => None,
+    };
+    Ok(Done::told(receipt))
+}

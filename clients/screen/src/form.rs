@@ -1,0 +1,253 @@
+//! What forms hold, and how what they ask for is begun and answered. Each form carries a request id, so that a double
+//! touch counts once; what it asks for one after the other gets ids that follow from it.
+
+use crate::pages::{Screen, said};
+use crate::sessions::{Signed, Visitor};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
+use leadhand_sdk::v1::{Receipt, WriteContext};
+use leadhand_sdk::{SdkError, moment, write_with_id};
+use std::str::FromStr;
+
+/// The fields of a form, in their order.
+#[derive(Debug, Clone, Default)]
+pub struct Fields(pub Vec<(String, String)>);
+
+impl Fields {
+    /// The first value under a name that says anything; empty when there is none. A field that was left empty stands
+    /// beside a tile of the same name that was touched.
+    pub fn text(&self, name: &str) -> &str {
+        let mut named = self.0.iter().filter(|(known, _)| known == name).map(|(_, value)| value.trim());
+        named.find(|value| !value.is_empty()).unwrap_or_default()
+    }
+
+    /// A number that a page put there; the usual one when there is none.
+    pub fn number<N: FromStr + Default>(&self, name: &str) -> N {
+        self.some(name).unwrap_or_default()
+    }
+
+    /// A number that may be left out.
+    pub fn some<N: FromStr>(&self, name: &str) -> Option<N> {
+        self.text(name).parse().ok()
+    }
+
+    /// Every value under a name.
+    pub fn all(&self, name: &str) -> Vec<String> {
+        let named = self.0.iter().filter(|(known, value)| known == name && !value.trim().is_empty());
+        named.map(|(_, value)| value.trim().to_owned()).collect()
+    }
+
+    /// Values of one field with commas between them.
+    pub fn list<N: FromStr>(&self, name: &str) -> Vec<N> {
+        self.text(name).split(',').filter_map(|one| one.trim().parse().ok()).collect()
+    }
+}
+
+/// What every write of one form carries: its request id, and for the second and later ones ids that follow from it.
+pub struct Writes {
+    id: String,
+    next: u8,
+}
+
+impl Writes {
+    /// From the form's id; nothing when it is none.
+    pub fn of(request: &str) -> Option<Self> {
+        let write = write_with_id(request.parse().ok()?);
+        Some(Self { id: write.request_id, next: 0 })
+    }
+
+    /// The next write's context.
+    pub fn one(&mut self) -> Option<WriteContext> {
+        let (head, tail) = self.id.split_at(self.id.len().saturating_sub(2));
+        let tail = u8::from_str_radix(tail, 16).unwrap_or_default() ^ self.next;
+        self.next = self.next.wrapping_add(1);
+        Some(WriteContext { request_id: format!("{head}{tail:02x}"), ..WriteContext::default() })
+    }
+}
+
+/// Why something was not done.
+#[derive(Debug)]
+pub enum Fault {
+    /// The server refused it.
+    Refused(Box<SdkError>),
+    /// What was typed or touched can't be meant, in words.
+    Words(String),
+}
+
+impl From<SdkError> for Fault {
+    fn from(error: SdkError) -> Self {
+        Self::Refused(Box::new(error))
+    }
+}
+
+impl Fault {
+    /// In words: one sentence, and what stands against it one by one.
+    pub fn words(&self) -> Vec<String> {
+        match self {
+            Self::Words(words) => vec![words.clone()],
+            Self::Refused(error) => words(error),
+        }
+    }
+}
+
+/// What was done.
+#[derive(Debug, Default)]
+pub struct Done {
+    /// What is to be said of it.
+    pub notes: Vec<String>,
+    /// How it is taken back, as the page of a bay understands it.
+    pub undo: String,
+    /// Where the person goes on; the page of the form when empty.
+    pub to: String,
+}
+
+impl Done {
+    /// With what the server said.
+    pub fn told(receipt: Option<Receipt>) -> Self {
+        let mut done = Self::default();
+        done.hear(receipt);
+        done
+    }
+
+    /// And with what it says to another write.
+    pub fn hear(&mut self, receipt: Option<Receipt>) {
+        self.notes.extend(receipt.unwrap_or_default().notices.into_iter().map(|notice| plain(&notice.text)));
+    }
+
+    /// With a way back.
+    pub fn undo(mut self, undo: impl Into<String>) -> Self {
+        self.undo = undo.into();
+        self
+    }
+
+    /// Going on elsewhere.
+    pub fn to(mut self, to: impl Into<String>) -> Self {
+        self.to = to.into();
+        self
+    }
+
+    /// Saying one thing more.
+    pub fn note(mut self, words: impl Into<String>) -> Self {
+        self.notes.push(words.into());
+        self
+    }
+}
+
+/// A form that may be carried out.
+pub struct Begun {
+    /// At whose browser.
+    pub visitor: Visitor,
+    /// As whom.
+    pub signed: Signed,
+    /// Under which ids.
+    pub writes: Writes,
+}
+
+/// Looks whether a form comes from a page of this screen and whether somebody is signed in; an answer when not.
+pub fn begin(screen: &Screen, headers: &HeaderMap, fields: &Fields, page: &str) -> Result<Begun, Box<Response>> {
+    let visitor = screen.sessions.visitor(headers, moment::now());
+    let old = |status| Box::new(said(screen, status, screen.texts.say("refused-old-form")));
+    if !screen.sessions.proves(&visitor, fields.text("proof")) {
+        return Err(old(StatusCode::FORBIDDEN));
+    }
+    let Some(signed) = visitor.signed.clone() else {
+        return Err(Box::new(Redirect::to(&format!("/sign-in?to={page}")).into_response()));
+    };
+    match Writes::of(fields.text("request")) {
+        Some(writes) => Ok(Begun { visitor, signed, writes }),
+        None => Err(old(StatusCode::BAD_REQUEST)),
+    }
+}
+
+/// Says what came of it on the next page. What was refused is shown where the person was.
+pub fn finish(screen: &Screen, visitor: &Visitor, page: &str, from: &str, done: Result<Done, Fault>) -> Response {
+    match done {
+        Ok(done) => {
+            screen.sessions.note(visitor, done.notes);
+            let to = if done.to.is_empty() { page } else { &done.to };
+            let undo = if done.undo.is_empty() { String::new() } else { format!("?undo={}", done.undo) };
+            Redirect::to(&format!("{to}{undo}")).into_response()
+        }
+        Err(fault) => {
+            screen.sessions.note(visitor, fault.words());
+            Redirect::to(if from.is_empty() { page } else { from }).into_response()
+        }
+    }
+}
+
+/// A refusal in words.
+pub fn words(error: &SdkError) -> Vec<String> {
+    let each = error.fields.iter().map(|fault| fault.message.clone()).filter(|each| !error.message.contains(each));
+    std::iter::once(error.message.clone()).chain(each).map(|words| plain(&words)).collect()
+}
+
+/// What a command line starts with in the server's words.
+const COMMAND: &str = "`leadhand";
+
+/// The words without hints at a command line, which nobody at a bay has: a bracket or a clause that names one goes.
+pub fn plain(words: &str) -> String {
+    let mut left = words.to_owned();
+    while let Some(at) = left.find(COMMAND) {
+        let end = left[at + 1..].find('`').map_or(left.len(), |end| at + 1 + end + 1);
+        let bracket = left[..at].rfind('(').filter(|open| !left[*open..at].contains(')'));
+        let closed = left[end..].find(')').map(|close| end + close + 1);
+        let (from, until) = match (bracket, closed) {
+            (Some(open), Some(close)) => (open, close),
+            _ => {
+                let clause = left[..at].rfind("; ").or_else(|| left[..at].rfind(": "));
+                let until = left[end..].find("; ").map_or(left.len(), |next| end + next);
+                clause.map_or((at, end), |from| (from, until))
+            }
+        };
+        left = format!("{}{}", left[..from].trim_end(), &left[until..]);
+    }
+    left.trim_start_matches("; ").to_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn writes_of_one_form_have_ids_that_follow_from_it_and_differ() {
+        let id = "00000000-0000-4000-8000-0000000000f0";
+        let all = || {
+            let mut writes = Writes::of(id).unwrap();
+            (0..20).map(|_| writes.one().unwrap().request_id).collect::<Vec<_>>()
+        };
+        let first = all();
+        assert_eq!(first, all(), "a double touch sends the same");
+        assert_eq!(first[0], id);
+        let different: std::collections::HashSet<&String> = first.iter().collect();
+        assert_eq!(different.len(), 20);
+        assert!(first.iter().all(|one| one.len() == 36), "{first:?}");
+        assert!(Writes::of("no id").is_none());
+    }
+
+    #[test]
+    fn nobody_at_a_bay_is_sent_to_a_command_line() {
+        for (said, shown) in [
+            ("it was said already; `leadhand strip reopen` takes it back", "it was said already"),
+            (
+                "say it first (`leadhand strip off 7 strip --as-listed`, or each with its counts), or finish it",
+                "say it first, or finish it",
+            ),
+            ("needs a figure; record it with `leadhand reading record`, or skip it", "needs a figure"),
+            ("sign in (`leadhand sign-in`), or use `leadhand token` now", "sign in, or use now"),
+            ("the lead decides (`leadhand reading decide`)", "the lead decides"),
+            ("nothing of it here; do that", "nothing of it here; do that"),
+            ("a `leadhand", "a"),
+        ] {
+            assert_eq!(plain(said), shown, "{said}");
+        }
+    }
+
+    #[test]
+    fn fields_are_read_by_name() {
+        let pairs = [("a", " 4 "), ("b", " "), ("b", "x"), ("b", "y"), ("c", "3,4, 5,z")];
+        let fields = Fields(pairs.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect());
+        assert_eq!((fields.number::<i32>("a"), fields.some::<i32>("b"), fields.text("d")), (4, None, ""));
+        assert_eq!((fields.text("b"), fields.all("b")), ("x", vec!["x".to_owned(), "y".to_owned()]));
+        assert_eq!(fields.list::<i32>("c"), [3, 4, 5]);
+    }
+}

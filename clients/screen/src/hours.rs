@@ -1,0 +1,256 @@
+//! Where the hours went: a job's, stage by stage and label by label; and people's own, which they and the lead see.
+
+use crate::desk::leads;
+use crate::pages::{Screen, said};
+use crate::part::Choice;
+use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
+use crate::texts::Texts;
+use crate::view::Look;
+use askama::Template;
+use axum::extract::{Query, State};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::Response;
+use jiff::{Timestamp, ToSpan};
+use leadhand_sdk::v1::{
+    AuditBy, AuditLine, AuditTimeRequest, AuditTimeResponse, Clocking, GetBoardRequest, ListClockingsRequest,
+};
+use leadhand_sdk::{Client, SdkError, moment};
+use std::collections::BTreeMap;
+
+/// Days of one's own time that are shown.
+const DAYS: i64 = 7;
+/// Entries that are asked for at a time.
+const ENTRIES: i32 = 1000;
+/// A whole bar, in the drawing's own units.
+const WIDTH: i64 = 1000;
+
+#[derive(Template)]
+#[template(path = "hours.html")]
+struct Page {
+    sheet: Sheet,
+    jobs: Vec<Choice>,
+    about: String,
+    bars: Vec<Bar>,
+    total: Vec<Share>,
+    labels: Vec<Share>,
+    persons: Vec<PersonTime>,
+    everybody: bool,
+}
+
+/// A stage's life as one bar.
+struct Bar {
+    title: String,
+    shares: Vec<Share>,
+    /// All of it in words, for whoever sees no bar.
+    told: String,
+    elapsed: String,
+    /// What the template said, in words.
+    planned: String,
+}
+
+/// A part of a bar under one label.
+struct Share {
+    class: &'static str,
+    words: String,
+    length: String,
+    x: i64,
+    width: i64,
+    /// With what it is filled: a pattern of the drawing, or what its style says.
+    fill: &'static str,
+}
+
+/// A person's days.
+struct PersonTime {
+    name: String,
+    days: Vec<DayTime>,
+    total: String,
+}
+
+struct DayTime {
+    day: String,
+    length: String,
+    /// Its share of the longest day, for the bar.
+    width: i64,
+}
+
+/// What the page is asked for with.
+#[derive(serde::Deserialize, Default)]
+pub struct Asked {
+    #[serde(default)]
+    job: i64,
+}
+
+/// The page.
+pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, headers: HeaderMap) -> Response {
+    let caller = match caller(&screen, &headers, "/time").await {
+        Ok(caller) => caller,
+        Err(answer) => return *answer,
+    };
+    if !caller.signed.has_hands() {
+        return said(&screen, StatusCode::FORBIDDEN, screen.texts.say("for-hands"));
+    }
+    match load(&caller, asked.job).await {
+        Ok(loaded) => {
+            let head = sheet(&screen, &caller, screen.texts.say("time-page"), "/time".into(), "/".into());
+            let look = Look { texts: &screen.texts, zone: &caller.zone, now: caller.now };
+            show(&screen, &caller, &compose(head, &loaded, asked.job, leads(&caller), look))
+        }
+        Err(error) => failed(&screen, caller.visitor, &error, "/time"),
+    }
+}
+
+struct Loaded {
+    jobs: Vec<(i64, String)>,
+    audit: Option<AuditTimeResponse>,
+    clockings: Vec<Clocking>,
+}
+
+async fn load(caller: &Caller, job: i64) -> Result<Loaded, SdkError> {
+    let client = caller.client();
+    let board = client.get_board(GetBoardRequest {}).await?;
+    let jobs = board.bays.into_iter().filter_map(|bay| bay.job).chain(board.outside);
+    let jobs: Vec<(i64, String)> = jobs.map(|job| (job.job, format!("{} {}", job.vehicle_label, job.title))).collect();
+    let audit = if job == 0 {
+        None
+    } else {
+        let asked = AuditTimeRequest { by: AuditBy::Stage.into(), job, ..AuditTimeRequest::default() };
+        Some(client.audit_time(asked).await?)
+    };
+    let since = caller.now.checked_sub((DAYS * 24).hours()).unwrap_or(caller.now);
+    Ok(Loaded { jobs, audit, clockings: clockings(client, since).await? })
+}
+
+/// One's own entries; for a lead everybody's.
+async fn clockings(client: &Client, since: Timestamp) -> Result<Vec<Clocking>, SdkError> {
+    let mut all = Vec::new();
+    let mut page_token = String::new();
+    loop {
+        let from_at = Some(moment::to_wire(since));
+        let asked = ListClockingsRequest { from_at, page_size: ENTRIES, page_token, ..ListClockingsRequest::default() };
+        let answer = client.list_clockings(asked).await?;
+        all.extend(answer.clockings);
+        page_token = answer.next_page_token;
+        if page_token.is_empty() {
+            return Ok(all);
+        }
+    }
+}
+
+fn compose(sheet: Sheet, loaded: &Loaded, job: i64, everybody: bool, look: Look<'_>) -> Page {
+    let t = look.texts;
+    let jobs = loaded.jobs.iter().map(|(number, words)| Choice {
+        value: number.to_string(),
+        words: format!("{} · {words}", t.fill("job", "job", &number.to_string())),
+        chosen: *number == job,
+    });
+    let lines = loaded.audit.as_ref().map(|audit| audit.lines.as_slice()).unwrap_or_default();
+    let longest = lines.iter().map(whole).max().unwrap_or_default();
+    let total = loaded.audit.as_ref().and_then(|audit| audit.total.as_ref());
+    let total = total.map(|line| shares(line, whole(line), t)).unwrap_or_default();
+    let legend = LABELS.map(|class| Share {
+        class,
+        words: label(class, t),
+        length: String::new(),
+        x: 0,
+        width: 0,
+        fill: fill(class),
+    });
+    Page {
+        sheet,
+        jobs: jobs.collect(),
+        about: if job == 0 { String::new() } else { t.fill("job", "job", &job.to_string()) },
+        bars: lines.iter().map(|line| bar(line, longest, t)).collect(),
+        total,
+        labels: legend.into(),
+        persons: persons(&loaded.clockings, look),
+        everybody,
+    }
+}
+
+/// The labels in the order of a bar.
+const LABELS: [&str; 5] = ["worked", "blocked", "wait", "idle", "outside"];
+
+fn label(class: &str, t: &Texts) -> String {
+    t.say(&format!("label-{class}"))
+}
+
+/// Patterns tell labels apart where colours don't.
+fn fill(class: &str) -> &'static str {
+    match class {
+        "blocked" => "url(#p-blocked)",
+        "wait" => "url(#p-wait)",
+        "outside" => "url(#p-outside)",
+        _ => "none",
+    }
+}
+
+/// How long all of a line lasted.
+fn whole(line: &AuditLine) -> i64 {
+    line.elapsed.as_ref().map_or(0, |length| length.seconds)
+}
+
+/// The parts of a line beside each other; `whole` seconds are a whole bar.
+fn shares(line: &AuditLine, whole: i64, t: &Texts) -> Vec<Share> {
+    let lengths = [&line.worked, &line.blocked, &line.wait, &line.idle, &line.outside];
+    let lengths = lengths.map(|length| length.as_ref().map_or(0, |length| length.seconds));
+    let (mut passed, mut all) = (0, Vec::new());
+    for (class, length) in LABELS.into_iter().zip(lengths) {
+        // Both ends are rounded, so that the parts lie beside each other without a gap.
+        let (x, end) = (part(passed, whole), part(passed + length, whole));
+        passed += length;
+        if length > 0 {
+            let (words, length) = (label(class, t), moment::show_length(length));
+            all.push(Share { class, words, length, x, width: end - x, fill: fill(class) });
+        }
+    }
+    all
+}
+
+fn part(seconds: i64, whole: i64) -> i64 {
+    if whole <= 0 { 0 } else { seconds.saturating_mul(WIDTH) / whole }
+}
+
+fn bar(line: &AuditLine, longest: i64, t: &Texts) -> Bar {
+    let shares = shares(line, longest, t);
+    let told: Vec<String> = shares.iter().map(|share| format!("{} {}", share.words, share.length)).collect();
+    let planned = line.minutes.as_ref().filter(|minutes| minutes.likely > 0);
+    Bar {
+        title: if line.title.is_empty() { line.about.clone() } else { line.title.clone() },
+        told: told.join(", "),
+        shares,
+        elapsed: moment::show_length(whole(line)),
+        planned: planned
+            .map(|minutes| t.fill("planned-likely", "length", &moment::show_length(i64::from(minutes.likely) * 60)))
+            .unwrap_or_default(),
+    }
+}
+
+/// Everybody's days, by name; an entry that runs over midnight counts on the day on which it began.
+fn persons(clockings: &[Clocking], look: Look<'_>) -> Vec<PersonTime> {
+    let mut found: BTreeMap<&str, BTreeMap<jiff::civil::Date, i64>> = BTreeMap::new();
+    for clocking in clockings {
+        let Some(from) = clocking.from_at.as_ref().and_then(moment::from_wire) else { continue };
+        let until = clocking.until_at.as_ref().and_then(moment::from_wire).unwrap_or(look.now);
+        let day = from.to_zoned_datetime(look.zone.clone()).date();
+        *found.entry(&clocking.name).or_default().entry(day).or_default() +=
+            (until.as_second() - from.as_second()).max(0);
+    }
+    let longest = found.values().flat_map(BTreeMap::values).copied().max().unwrap_or_default();
+    let person = |(name, days): (&str, BTreeMap<jiff::civil::Date, i64>)| PersonTime {
+        name: name.to_owned(),
+        total: moment::show_length(days.values().sum()),
+        days: days
+            .into_iter()
+            .map(|(day, length)| DayTime {
+                day: day.strftime("%a %-d %b").to_string(),
+                length: moment::show_length(length),
+                width: part(length, longest),
+            })
+            .collect(),
+    };
+    found.into_iter().map(person).collect()
+}
+
+#[cfg(test)]
+#[path = "hours_tests.rs"]
+mod tests;

@@ -1,0 +1,76 @@
+//! What is said late: a few times going back, so that nobody has to type one.
+
+use crate::view::Look;
+use jiff::{Timestamp, ToSpan};
+use leadhand_sdk::{WireTimestamp, moment};
+
+/// How many minutes back the tiles go.
+const BACK: [i64; 10] = [5, 10, 15, 20, 30, 45, 60, 90, 120, 180];
+/// Times are told to these minutes: nobody looked at the second.
+const STEP: i64 = 5;
+
+/// A time that may be touched.
+pub struct Moment {
+    /// As a form holds it.
+    pub value: String,
+    /// As people read it.
+    pub words: String,
+}
+
+/// Times of the last hours, newest first, none before `since`.
+pub fn back_to(since: Option<&WireTimestamp>, look: Look<'_>) -> Vec<Moment> {
+    let since = since.and_then(moment::from_wire).unwrap_or(Timestamp::MIN);
+    let mut seen = None;
+    let mut all = Vec::new();
+    for back in BACK {
+        let Ok(at) = look.now.checked_sub(back.minutes()) else { continue };
+        // What is said happened then or before: rounded down.
+        let second = at.as_second() - at.as_second().rem_euclid(STEP * 60);
+        let Ok(at) = Timestamp::from_second(second) else { continue };
+        if at >= since && seen != Some(at) {
+            seen = Some(at);
+            let words = moment::show_near(Some(&moment::to_wire(at)), look.zone, look.now);
+            all.push(Moment { value: at.to_string(), words });
+        }
+    }
+    all
+}
+
+/// The time that a form holds; nothing for now.
+pub fn said(value: &str) -> Option<WireTimestamp> {
+    value.parse().ok().map(moment::to_wire)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::texts::Texts;
+    use jiff::tz::TimeZone;
+
+    fn words(now: &str, since: Option<&str>, zone: &str) -> Vec<String> {
+        let (texts, zone) = (Texts::of("en-GB"), TimeZone::get(zone).unwrap());
+        let look = Look { texts: &texts, zone: &zone, now: now.parse().unwrap() };
+        let since = since.map(|since| moment::to_wire(since.parse().unwrap()));
+        back_to(since.as_ref(), look).into_iter().map(|moment| moment.words).collect()
+    }
+
+    #[test]
+    fn times_go_back_in_steps_that_people_say() {
+        assert_eq!(
+            words("2031-06-10T09:42:31Z", None, "Europe/London"),
+            ["10:35", "10:30", "10:25", "10:20", "10:10", "09:55", "09:40", "09:10", "08:40", "07:40"]
+        );
+        assert_eq!(
+            words("2031-06-10T09:42:31Z", Some("2031-06-10T09:20:00Z"), "UTC"),
+            ["09:35", "09:30", "09:25", "09:20"]
+        );
+        assert!(words("2031-06-10T09:42:31Z", Some("2031-06-10T09:41:00Z"), "UTC").is_empty());
+        assert_eq!(words("2031-06-10T00:12:00Z", None, "UTC")[2], "Mon 9 Jun 23:55", "yesterday says so");
+    }
+
+    #[test]
+    fn a_form_without_a_time_means_now() {
+        assert_eq!(said(""), None);
+        assert_eq!(said("1970-01-01T00:01:00Z").map(|at| at.seconds), Some(60));
+    }
+}

@@ -1,0 +1,351 @@
+//! A stage on the page of a bay: its cautions, its steps with what they take off and measure, and what a hand does next.
+
+use crate::late::{self, Moment};
+use crate::measure::{self, Tile as ReadingTile};
+use crate::strip::{self, Back, Line, Unfinished};
+use crate::texts::Texts;
+use crate::view::Look;
+use leadhand_sdk::v1::{
+    Caution, FluidLine, GetStripResponse, Reading, SignalWord, Stage, Step, StepState, VehicleState,
+};
+use leadhand_sdk::{moment, quantity};
+
+/// A stage under way.
+pub struct StageNow {
+    pub stage: String,
+    pub title: String,
+    pub place: String,
+    pub who: String,
+    /// Whether whoever is signed in is clocked on to it.
+    pub on_it: bool,
+    pub cautions: Vec<Warning>,
+    /// States that the next step needs and that the vehicle is not in.
+    pub wanted: Vec<Wanted>,
+    /// Steps that were added as the work went and are left: what the shift before left half done is among them.
+    pub left_over: Vec<String>,
+    pub steps: Vec<StepLine>,
+    /// The steps that are next and can be done as listed in one touch.
+    pub run: Option<Run>,
+    /// Whether no step is left.
+    pub done: bool,
+    /// What else came off here, belonging to no step.
+    pub others: Vec<Line>,
+    /// What goes back here.
+    pub back: Vec<Back>,
+    /// What is back and not tight yet.
+    pub loose: Vec<Unfinished>,
+    /// Fluids that come out or go in here and of which something is unsaid.
+    pub fluids: Vec<Fluid>,
+    /// Times of the last hours, for what is said late.
+    pub earlier: Vec<Moment>,
+}
+
+/// A fluid that comes out, or goes in.
+pub struct Fluid {
+    pub fluid: String,
+    /// `drained` or `filled`.
+    pub way: &'static str,
+    /// How many millilitres are left of what is expected.
+    pub left: i64,
+    /// What one touch says.
+    pub words: String,
+    /// What the field for another amount is called.
+    pub other: String,
+}
+
+/// Steps that are done as listed in one touch.
+pub struct Run {
+    pub steps: String,
+    /// Those of them of which something comes off.
+    pub with: String,
+    pub words: String,
+}
+
+/// A state that a step needs.
+pub struct Wanted {
+    /// Its number in the contract.
+    pub state: i32,
+    pub words: String,
+}
+
+pub struct Warning {
+    pub class: String,
+    pub word: String,
+    pub text: String,
+}
+
+pub struct StepLine {
+    pub step: i32,
+    pub class: &'static str,
+    pub text: String,
+    pub hold: String,
+    /// Whether somebody else than who did the work passes it.
+    pub second: bool,
+    pub details: Vec<String>,
+    pub done: String,
+    pub lines: Vec<Line>,
+    /// What one touch says of them; empty when nothing is unsaid.
+    pub listed: String,
+    pub readings: Vec<ReadingTile>,
+    /// Whether something has to be measured before it is ticked.
+    pub measures: bool,
+}
+
+/// What a stage is shown with.
+#[derive(Clone, Copy)]
+pub struct Books<'a> {
+    /// The strip book.
+    pub strip: &'a GetStripResponse,
+    /// The readings.
+    pub readings: &'a [Reading],
+    /// The fluids.
+    pub fluids: &'a [FluidLine],
+}
+
+impl StageNow {
+    /// A stage as it is.
+    pub fn of(stage: &Stage, total: usize, who: Option<&str>, books: Books<'_>, look: Look<'_>) -> Self {
+        let t = look.texts;
+        let names: Vec<&str> = stage.persons.iter().map(|person| person.name.as_str()).collect();
+        let steps: Vec<StepLine> = stage.steps.iter().map(|step| step_line(stage, step, books, look)).collect();
+        let on_it = who.is_some_and(|who| names.contains(&who));
+        let unplanned = stage.steps.iter().filter(|step| step.unplanned && is_left(step));
+        Self {
+            stage: stage.stage.clone(),
+            title: stage.title.clone(),
+            place: t.with("stage-of", &[("stage", stage.ordinal.into()), ("total", total.into())]),
+            who: if names.is_empty() { t.say("nobody-on-it") } else { names.join(", ") },
+            on_it,
+            cautions: cautions(stage, t),
+            wanted: wanted(stage, t),
+            left_over: unplanned.map(|step| step.instruction.clone()).collect(),
+            run: run(&steps, t),
+            done: steps.iter().all(|step| step.class != "left"),
+            steps,
+            others: strip::of_step(books.strip, &stage.stage, 0, look),
+            back: strip::going_back(books.strip, &stage.stage, look),
+            loose: strip::to_tighten(books.strip, &stage.stage),
+            fluids: fluids(stage, books.fluids, t),
+            earlier: late::back_to(stage.started_at.as_ref(), look),
+        }
+    }
+}
+
+fn is_left(step: &Step) -> bool {
+    step.state == i32::from(StepState::Pending)
+}
+
+/// What came out once its step is done, and what goes in.
+fn fluids(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<Fluid> {
+    let done = |number| stage.steps.iter().any(|step| step.step == number && step.state == i32::from(StepState::Done));
+    let unsaid = all.iter().filter_map(|line| {
+        let out = line.stage == stage.stage && done(line.step) && line.drained_ml < line.expected_ml;
+        let back = line.back == stage.stage && line.filled_ml < line.drained_ml;
+        let (way, left) = match (out, back) {
+            (true, _) => ("drained", line.expected_ml - line.drained_ml),
+            (_, true) => ("filled", line.drained_ml - line.filled_ml),
+            _ => return None,
+        };
+        let what = if line.what.is_empty() { &line.fluid } else { &line.what };
+        let said = [("what", what.as_str().into()), ("amount", quantity::show(left, "mL").into())];
+        Some(Fluid {
+            fluid: line.fluid.clone(),
+            way,
+            left,
+            words: if out { t.with("came-out-as-listed", &said) } else { t.with("went-in-as-came-out", &said) },
+            other: t.fill(if out { "came-out-other" } else { "went-in-other" }, "what", what),
+        })
+    });
+    unsaid.collect()
+}
+
+/// What the next step needs and is not so. What a later one needs may still be brought about on the way.
+fn wanted(stage: &Stage, t: &Texts) -> Vec<Wanted> {
+    let next = stage.steps.iter().find(|step| is_left(step)).map(|step| step.step);
+    let own = stage.wanted.iter().filter(|wanted| Some(wanted.step) == next);
+    let shown = own.map(|wanted| Wanted {
+        state: wanted.state,
+        words: t.word(VehicleState::try_from(wanted.state).unwrap_or_default().as_str_name()),
+    });
+    shown.collect()
+}
+
+/// The next steps up to one that somebody has to look at or to measure. One alone has a button already.
+fn run(steps: &[StepLine], t: &Texts) -> Option<Run> {
+    let left = steps.iter().filter(|step| step.class == "left");
+    let run: Vec<&StepLine> = left.take_while(|step| step.hold.is_empty() && !step.measures).collect();
+    let (first, last) = (run.first()?, run.last()?);
+    if run.len() < 2 {
+        return None;
+    }
+    let list = |steps: &mut dyn Iterator<Item = &&StepLine>| {
+        steps.map(|step| step.step.to_string()).collect::<Vec<_>>().join(",")
+    };
+    Some(Run {
+        steps: list(&mut run.iter()),
+        with: list(&mut run.iter().filter(|step| !step.listed.is_empty())),
+        words: t.with("steps-as-listed", &[("from", first.step.into()), ("to", last.step.into())]),
+    })
+}
+
+/// What can hurt in the steps that are left, gravest first, each once.
+pub fn cautions(stage: &Stage, t: &Texts) -> Vec<Warning> {
+    warnings(stage.steps.iter().filter(|step| is_left(step)).flat_map(|step| &step.cautions), t)
+}
+
+/// Cautions, gravest first, each once.
+pub fn warnings<'a>(all: impl Iterator<Item = &'a Caution>, t: &Texts) -> Vec<Warning> {
+    let mut found: Vec<&Caution> = all.collect();
+    found.sort_by_key(|caution| caution.word);
+    let mut seen = std::collections::HashSet::new();
+    found.retain(|caution| seen.insert((caution.word, caution.text.as_str())));
+    let shown = found.into_iter().map(|caution| {
+        let word = SignalWord::try_from(caution.word).unwrap_or_default().as_str_name();
+        Warning { class: word.to_lowercase().replace('_', "-"), word: t.word(word), text: caution.text.clone() }
+    });
+    shown.collect()
+}
+
+fn step_line(stage: &Stage, step: &Step, books: Books<'_>, look: Look<'_>) -> StepLine {
+    let t = look.texts;
+    let (class, done) = match StepState::try_from(step.state) {
+        Ok(StepState::Done) => {
+            let when = moment::show_near(step.done_at.as_ref(), look.zone, look.now);
+            ("done", t.with("step-done", &[("who", step.done_by.as_str().into()), ("when", when.into())]))
+        }
+        Ok(StepState::Skipped) => ("skipped", t.fill("step-left-out", "reason", &step.reason)),
+        _ => ("left", String::new()),
+    };
+    let lines = strip::of_step(books.strip, &stage.stage, step.step, look);
+    let unsaid = lines.iter().filter(|line| line.class == "left").count();
+    let readings = measure::of_step(books.readings, &stage.stage, step.step, t);
+    StepLine {
+        step: step.step,
+        class,
+        text: step.instruction.clone(),
+        hold: if step.hold.is_empty() { String::new() } else { t.fill("stop-and-check", "what", &step.hold) },
+        second: step.hold_second,
+        details: details(step, t),
+        done,
+        listed: if unsaid == 0 { String::new() } else { t.count("off-as-listed", unsaid) },
+        lines,
+        measures: readings.iter().any(|reading| !reading.taken),
+        readings,
+    }
+}
+
+fn details(step: &Step, t: &Texts) -> Vec<String> {
+    let mut details = step.tools.clone();
+    details.extend(step.shared_tools.iter().map(|tool| t.fill("shared-tool", "tool", tool)));
+    details.extend(step.needs.iter().map(|need| {
+        let line = format!("{} {}", quantity::show(need.quantity, &need.unit), need.item);
+        if need.issued >= need.quantity { line } else { t.fill("not-here-yet", "what", &line) }
+    }));
+    details
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn step(number: i32, state: StepState) -> Step {
+        Step { step: number, state: state.into(), ..Step::default() }
+    }
+
+    fn shown(stage: &Stage, books: Books<'_>) -> StageNow {
+        let (texts, zone) = (Texts::of("en-GB"), jiff::tz::TimeZone::UTC);
+        let look = Look { texts: &texts, zone: &zone, now: jiff::Timestamp::UNIX_EPOCH };
+        StageNow::of(stage, 1, Some("Flint"), books, look)
+    }
+
+    #[test]
+    fn one_touch_does_the_next_steps_up_to_a_stop_and_check() {
+        let strip = GetStripResponse::default();
+        let books = Books { strip: &strip, readings: &[], fluids: &[] };
+        let mut stage = Stage {
+            steps: vec![
+                step(1, StepState::Done),
+                step(2, StepState::Pending),
+                step(3, StepState::Pending),
+                Step { hold: "cold".into(), ..step(4, StepState::Pending) },
+                step(5, StepState::Pending),
+            ],
+            ..Stage::default()
+        };
+        let run = shown(&stage, books).run.unwrap();
+        assert_eq!((run.steps.as_str(), run.with.as_str()), ("2,3", ""));
+        stage.steps[1].state = StepState::Done.into();
+        assert!(shown(&stage, books).run.is_none(), "one alone has its own button");
+        stage.steps[2].state = StepState::Done.into();
+        assert!(shown(&stage, books).run.is_none(), "somebody has to look first");
+    }
+
+    #[test]
+    fn one_touch_stops_before_what_has_to_be_measured() {
+        let strip = GetStripResponse::default();
+        let missing = Reading { step: 2, stage: "s".into(), ..Reading::default() };
+        let stage = Stage {
+            stage: "s".into(),
+            steps: (1..=4).map(|n| step(n, StepState::Pending)).collect(),
+            ..Stage::default()
+        };
+        let readings = [missing];
+        let now = shown(&stage, Books { strip: &strip, readings: &readings, fluids: &[] });
+        assert!(now.run.is_none() && now.steps[1].measures);
+        let taken = Reading { taken_at: Some(moment::to_wire(jiff::Timestamp::UNIX_EPOCH)), ..readings[0].clone() };
+        let now = shown(&stage, Books { strip: &strip, readings: &[taken], fluids: &[] });
+        assert_eq!(now.run.unwrap().steps, "1,2,3,4");
+    }
+
+    #[test]
+    fn only_states_that_the_next_step_needs_are_asked_for() {
+        use leadhand_sdk::v1::StateWanted;
+        let strip = GetStripResponse::default();
+        let wants = |step, state: VehicleState| StateWanted { step, state: state.into(), ..StateWanted::default() };
+        let stage = Stage {
+            steps: vec![step(1, StepState::Done), step(2, StepState::Pending), step(3, StepState::Pending)],
+            wanted: vec![wants(2, VehicleState::CoolantDrained), wants(3, VehicleState::BatteryIsolated)],
+            ..Stage::default()
+        };
+        let now = shown(&stage, Books { strip: &strip, readings: &[], fluids: &[] });
+        let asked: Vec<i32> = now.wanted.iter().map(|wanted| wanted.state).collect();
+        assert_eq!(asked, [i32::from(VehicleState::CoolantDrained)]);
+    }
+
+    #[test]
+    fn what_was_added_on_the_way_and_is_left_is_told_first() {
+        let strip = GetStripResponse::default();
+        let added =
+            |number, state| Step { unplanned: true, instruction: format!("half {number}"), ..step(number, state) };
+        let stage = Stage {
+            steps: vec![step(1, StepState::Pending), added(2, StepState::Pending), added(3, StepState::Done)],
+            ..Stage::default()
+        };
+        assert_eq!(shown(&stage, Books { strip: &strip, readings: &[], fluids: &[] }).left_over, ["half 2"]);
+    }
+    #[test]
+    fn a_fluid_is_asked_for_where_it_comes_out_and_where_it_goes_in() {
+        let strip = GetStripResponse::default();
+        let line = |drained_ml, filled_ml| FluidLine {
+            fluid: "coolant".into(),
+            stage: "drain".into(),
+            step: 1,
+            back: "fill".into(),
+            expected_ml: 2000,
+            drained_ml,
+            filled_ml,
+            ..FluidLine::default()
+        };
+        let asked = |stage: &str, state: StepState, line: FluidLine| {
+            let stage = Stage { stage: stage.into(), steps: vec![step(1, state)], ..Stage::default() };
+            let books = Books { strip: &strip, readings: &[], fluids: &[line] };
+            shown(&stage, books).fluids.into_iter().map(|fluid| (fluid.way, fluid.left)).collect::<Vec<_>>()
+        };
+        use StepState::{Done, Pending};
+        assert!(asked("drain", Pending, line(0, 0)).is_empty(), "nobody opened it yet");
+        assert_eq!(asked("drain", Done, line(500, 0)), [("drained", 1500)]);
+        assert!(asked("drain", Done, line(2000, 0)).is_empty());
+        assert_eq!(asked("fill", Pending, line(1800, 0)), [("filled", 1800)], "as much as came out");
+        assert!(asked("fill", Pending, line(1800, 1800)).is_empty());
+    }
+}

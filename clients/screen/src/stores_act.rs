@@ -1,0 +1,79 @@
+//! What a touch at the parts desk does.
+
+use crate::form::{Done, Fault, Fields, Writes, begin, finish};
+use crate::pages::Screen;
+use crate::texts::Texts;
+use axum::extract::{Form, State};
+use axum::http::HeaderMap;
+use axum::response::Response;
+use leadhand_sdk::v1::{
+    CountStockRequest, IssueStockRequest, ListShortagesRequest, ListStockRequest, ReceiveStockRequest,
+    ReturnStockRequest,
+};
+use leadhand_sdk::{Client, quantity};
+
+/// Does it, and shows the desk again.
+pub async fn act(
+    State(screen): State<Screen>,
+    headers: HeaderMap,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Response {
+    let fields = Fields(fields);
+    let mut begun = match begin(&screen, &headers, &fields, "/parts") {
+        Ok(begun) => begun,
+        Err(answer) => return *answer,
+    };
+    let item = fields.text("item");
+    let is_key = item.bytes().all(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_'));
+    let stays = matches!(fields.text("act"), "receive" | "count") && is_key;
+    let again = if stays { format!("/parts?item={item}") } else { "/parts".to_owned() };
+    let done = carry_out(&begun.signed.client, &fields, &screen.texts, &mut begun.writes).await;
+    finish(&screen, &begun.visitor, "/parts", &again, done)
+}
+
+async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Writes) -> Result<Done, Fault> {
+    let (write, job, item) = (writes.one(), fields.number("job"), fields.text("item").to_owned());
+    let place = fields.text("place").to_owned();
+    match fields.text("act") {
+        "issue" => {
+            // What is set aside for that stage of it, and no more.
+            let stage = fields.text("stage").to_owned();
+            let asked = IssueStockRequest { write, job, stage, item, quantity: 0 };
+            Ok(Done::told(client.issue_stock(asked).await?.receipt))
+        }
+        "return" => {
+            let quantity = fields.number("quantity");
+            let asked = ReturnStockRequest { write, job, item, quantity, place };
+            Ok(Done::told(client.return_stock(asked).await?.receipt))
+        }
+        "receive" => {
+            let (quantity, unit) = amount(client, &item, fields.text("quantity")).await?;
+            let expires_on = fields.text("expires").to_owned();
+            let asked = ReceiveStockRequest { write, item: item.clone(), place, quantity, expires_on };
+            let done = Done::told(client.receive_stock(asked).await?.receipt);
+            let came = t.with("came-in", &[("what", format!("{} {item}", quantity::show(quantity, &unit)).into())]);
+            // Less than was wanted is told at once, while whoever brought it is still there.
+            let left = client.list_shortages(ListShortagesRequest { job: 0 }).await?.shortages;
+            let left: i64 = left.iter().filter(|short| short.item == item).map(|short| short.quantity).sum();
+            let done = done.note(came);
+            Ok(if left > 0 { done.note(t.fill("still-short", "what", &quantity::show(left, &unit))) } else { done })
+        }
+        "count" => {
+            let (counted, _) = amount(client, &item, fields.text("quantity")).await?;
+            let reason = fields.text("reason").to_owned();
+            let asked = CountStockRequest { write, item, place, counted, reason };
+            Ok(Done::told(client.count_stock(asked).await?.receipt).note(t.say("is-counted")))
+        }
+        // No page of ours has such a form.
+        _ => Ok(Done::default()),
+    }
+}
+
+/// A typed quantity in the item's unit, and that unit.
+async fn amount(client: &Client, item: &str, typed: &str) -> Result<(i64, String), Fault> {
+    let asked = ListStockRequest { item: item.to_owned(), ..ListStockRequest::default() };
+    let unit = client.list_stock(asked).await?.items.into_iter().next().map(|stock| stock.unit).unwrap_or_default();
+    let typed = typed.replace(',', ".");
+    let read = quantity::parse(&typed).and_then(|typed| typed.in_unit(&unit)).map_err(Fault::Words)?;
+    Ok((read, unit))
+}
