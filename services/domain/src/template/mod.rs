@@ -92,6 +92,7 @@ mod write;
 pub use expand::{OptionRefusal, chosen_options, expand};
 pub use fault::{FAULTS_MAX, Fault, Position};
 pub use fields::LIST_MAX;
+pub(crate) use hexagons::hexagon;
 pub use items::{NeedPosition, check_items};
 pub use measures::read_measure;
 pub use positions::written as tightening;
