@@ -150,6 +150,7 @@ fn record(reading: &str, figures: &[&str]) -> RecordReading {
         figures: measures(figures),
         instrument: Some("gauge 2".into()),
         note: None,
+        sure: false,
     }
 }
 
@@ -173,6 +174,7 @@ fn add(stage: &str, detail: ReadingDetail) -> AddReading {
         figures: vec![],
         instrument: None,
         note: None,
+        sure: false,
     }
 }
 
@@ -309,7 +311,7 @@ fn bad_figures_are_refused_with_their_field_and_change_nothing() {
     };
     assert_eq!(bench.field(flat.clone()), "note", "one figure of flatness needs its method");
     bench.must(AddReading { note: Some("straight-edge and feelers".into()), ..flat });
-    assert_eq!(bench.row("reading-2").verdict, Some(Verdict::Free));
+    assert_eq!(bench.row("reading-1").verdict, Some(Verdict::Free));
     assert_eq!(bench.shop.state.readings.len(), 2);
 }
 
