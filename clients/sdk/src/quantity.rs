@@ -169,7 +169,7 @@ mod tests {
         }
         assert_eq!(parse("1,4L").unwrap_err(), "'1,4L' has a comma; type decimals with a point: 1.4L");
         for other in ["1,4,5L", ",4L", "1,L", "1,4.5L"] {
-            assert!(parse(other).unwrap_err().starts_with("not a quantity"), "'{other}'");
+            assert!(!parse(other).unwrap_err().contains("has a comma"), "'{other}'");
         }
         assert!(typed("4L", "g").is_err(), "litres of something weighed");
         assert!(typed("4L", "1").is_err(), "litres of pieces");

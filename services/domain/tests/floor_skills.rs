@@ -6,7 +6,7 @@ mod stock_kit;
 
 use floor_kit::{Floor, JOB, code, finish, on, start, tick, why, work};
 use leadhand_domain::command::*;
-use leadhand_facts::words::{Role, StepState};
+use leadhand_facts::words::{Role, StageState, StepState};
 use leadhand_facts::*;
 
 /// What each kind of work on `strip` answers to whoever acts; nothing is changed.
@@ -115,7 +115,7 @@ fn a_step_is_recorded_beside_somebody_with_the_skill_or_by_the_lead() {
     assert!(floor.shop.state.steps.iter().all(|step| step.job != JOB || step.state == StepState::Done));
     floor.acts(Some(floor.moss), Role::Technician);
     floor.at("09:20", finish("strip")).unwrap();
-    assert_eq!(floor.stage("strip").state, leadhand_facts::words::StageState::Finished);
+    assert_eq!(floor.stage("strip").state, StageState::Finished);
 }
 
 /// Whom a lead let on to the stage without the skill records the steps done there.

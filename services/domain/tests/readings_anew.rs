@@ -10,7 +10,6 @@ use leadhand_domain::command::*;
 use leadhand_domain::hand_over::{Line, lines};
 use leadhand_domain::reading::read_measure;
 use leadhand_facts::words::{Decision, Role, Verdict};
-use leadhand_facts::*;
 
 const TEMPLATE: &str = r#"
 key = "check"

@@ -474,6 +474,6 @@ fn nobody_tightens_what_waits_for_the_lead() {
     assert_eq!(bench.refused(tighten.clone()), "LEAD_CALLED");
     let Made::Blocker { job, blocker } = called else { panic!() };
     bench.acts(bench.moss, Role::Lead);
-    bench.must(ClearBlocker { job, blocker, note: None });
+    bench.must(ClearBlocker { job, blocker, note: Some("it holds".into()) });
     bench.must(tighten);
 }

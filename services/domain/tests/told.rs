@@ -31,10 +31,10 @@ bays = ["floor"]
 tools = ["torque wrench 5 to 50 N.m, in calibration"]
 
 [[stage.step]]
-do = "Battery off"
+do = "Bonnet open"
 hazard = ["used-fluid"]
 caution = [{ word = "DANGER", text = "It tips." }]
-state = { sets = ["battery isolated"] }
+state = { sets = ["bonnet open"] }
 
 [[stage.step]]
 do = "Vehicle supported"
@@ -76,7 +76,7 @@ after = ["strip"]
 
 [[stage.step]]
 do = "Put it back"
-state = { sets = ["battery connected"] }
+state = { sets = ["bonnet latched"] }
 
 [[stage.step]]
 do = "Drive it"
@@ -306,7 +306,7 @@ fn the_list_begins_with_what_can_hurt_and_ends_with_stock() {
     );
     assert_eq!(said.matches("box: ").count(), 1);
     let alone = told(&all[..1]);
-    assert_eq!(alone, "battery: isolated, and has to be connected");
+    assert_eq!(alone, "bonnet: open, and has to be latched");
     // What stands first is not what refuses first: a stage has to be ended before a lead's word counts.
     bench.acts(bench.flint, Role::Lead);
     let all = CompleteJob { job: JOB, override_reason: Some("he waits".into()), overrides: vec![] };
@@ -318,9 +318,9 @@ fn whoever_takes_over_hears_how_the_vehicle_is() {
     let mut bench = begun();
     bench.must(tick("strip", &[1]));
     let loose = loose_ends(&bench.shop.state, None);
-    assert_eq!(loose[0].states, [VehicleState::BatteryIsolated]);
-    let connect = set(VehicleState::BatteryConnected);
-    bench.must(connect);
+    assert_eq!(loose[0].states, [VehicleState::BonnetOpen]);
+    let latched = set(VehicleState::BonnetLatched);
+    bench.must(latched);
     assert!(loose_ends(&bench.shop.state, None)[0].states.is_empty());
 }
 
