@@ -48,6 +48,7 @@ pub fn samples(job: i64, recorded: Option<v1::WriteContext>) -> Vec<Sample> {
         figures: vec!["12.4".into(), "12.1".into()],
         instrument: text(),
         note: text(),
+        sure: false,
     };
     let later = v1::AddReadingRequest {
         write: write(),
@@ -59,7 +60,8 @@ pub fn samples(job: i64, recorded: Option<v1::WriteContext>) -> Vec<Sample> {
     };
     let figures = vec!["0.04".into()];
     let (instrument, note) = (text(), text());
-    let record = v1::RecordReadingRequest { write: write(), job, reading: gap(), figures, instrument, note };
+    let record =
+        v1::RecordReadingRequest { write: write(), job, reading: gap(), figures, instrument, note, sure: false };
     let decide = v1::DecideReadingRequest { write: write(), job, reading: gap(), decision: 1, reason: text() };
     vec![
         by(Who::Lead, &add),

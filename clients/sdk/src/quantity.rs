@@ -85,6 +85,9 @@ pub fn parse(text: &str) -> Result<Typed, String> {
     let trimmed = text.trim();
     let split = trimmed.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(trimmed.len());
     let (number, unit) = (&trimmed[..split], trimmed[split..].trim());
+    if let Some(pointed) = with_point(trimmed) {
+        return Err(format!("'{trimmed}' has a comma; type decimals with a point: {pointed}"));
+    }
     let (before, after) = number.split_once('.').unwrap_or((number, ""));
     let pointed_at_nothing = number.contains('.') && after.is_empty();
     if before.is_empty() || pointed_at_nothing || after.contains('.') || before.len() > 15 || after.len() > 6 {
@@ -99,6 +102,14 @@ pub fn parse(text: &str) -> Result<Typed, String> {
     }
     let decimals = u32::try_from(after.len()).unwrap_or(0);
     Ok(Typed { text: trimmed.to_owned(), digits, decimals, unit })
+}
+
+/// What was meant, where one comma stands between digits in the place of a point.
+fn with_point(text: &str) -> Option<String> {
+    let (before, after) = text.split_once(',').filter(|(_, after)| !after.contains([',', '.']))?;
+    let digits = before.bytes().all(|byte| byte.is_ascii_digit());
+    let goes_on = after.starts_with(|c: char| c.is_ascii_digit());
+    (digits && !before.is_empty() && goes_on).then(|| format!("{before}.{after}"))
 }
 
 /// A quantity as people read it: 4500 mL is "4.5 L", pieces have no unit.
@@ -155,6 +166,10 @@ mod tests {
     fn what_is_no_quantity_is_refused() {
         for wrong in ["", "L", "-4", "4,5L", "4.", ".5", "1.2.3", "4e3", "4 gallons", "9999999999999999", "1.0000001"] {
             assert!(parse(wrong).is_err(), "'{wrong}' was taken");
+        }
+        assert_eq!(parse("1,4L").unwrap_err(), "'1,4L' has a comma; type decimals with a point: 1.4L");
+        for other in ["1,4,5L", ",4L", "1,L", "1,4.5L"] {
+            assert!(!parse(other).unwrap_err().contains("has a comma"), "'{other}'");
         }
         assert!(typed("4L", "g").is_err(), "litres of something weighed");
         assert!(typed("4L", "1").is_err(), "litres of pieces");

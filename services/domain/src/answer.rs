@@ -1,7 +1,7 @@
 //! The answer to an accepted command: what a repeat of the request gets as well. Ids and
 //! figures only, never words.
 
-use leadhand_facts::words::{Role, Tightness, VehicleState, Verdict};
+use leadhand_facts::words::{Role, SignalWord, Tightness, VehicleState, Verdict};
 use leadhand_facts::{
     AttemptNo, BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey,
     PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
@@ -235,6 +235,16 @@ pub enum Notice {
     SoaksEarly { position: PositionKey, stage: StageKey },
     /// It is not as tight as it was; a second check counts no longer.
     LoosenedAgain { position: PositionKey, checked: bool },
+    /// What can hurt in a stage that starts, with the step that says so first. The words are a template's or a catalogue's.
+    Mind { word: SignalWord, step: StepNo, text: String },
+    /// A stage is left out while these are off, or still in, and were to go back or come out in it; or came off in it.
+    LeftOutOpen { stage: StageKey, back: bool, positions: Vec<PositionKey> },
+    /// More new pieces are in the vehicle than were given out for the job.
+    NotTaken { item: ItemKey, renewed: i64, issued: Quantity },
+    /// A step that fits new pieces of a position is still to be done, though nothing is said of the position any more.
+    FitNewStays { stage: StageKey, step: StepNo, position: PositionKey },
+    /// New pieces of a position are no longer in it, so the step that fits them is to be done again.
+    FitNewAgain { stage: StageKey, step: StepNo, position: PositionKey },
     /// Something was done in another way than the book's.
     OtherWay { stage: StageKey, step: StepNo },
     /// Fewer hands are on the stage than it asks for.

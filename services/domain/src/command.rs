@@ -328,11 +328,12 @@ commands! {
     /// Adds a reading that nobody had listed; with figures it is taken at once.
     AddReading {
         job: JobNo, stage: StageKey, step: Option<StepNo>, reading: Option<ReadingKey>, what: String,
-        detail: ReadingDetail, figures: Vec<Measure>, instrument: Option<String>, note: Option<String>,
+        detail: ReadingDetail, figures: Vec<Measure>, instrument: Option<String>, note: Option<String>, sure: bool,
     }
-    /// Takes a reading, in place of an earlier one if there was one.
+    /// Takes a reading, in place of an earlier one if there was one. `sure`: a figure far from its limits is meant.
     RecordReading {
         job: JobNo, reading: ReadingKey, figures: Vec<Measure>, instrument: Option<String>, note: Option<String>,
+        sure: bool,
     }
     /// Decides about a reading that is out of its limits.
     DecideReading { job: JobNo, reading: ReadingKey, decision: Decision, reason: String }

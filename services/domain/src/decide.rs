@@ -23,6 +23,7 @@ mod flow;
 mod hand_over;
 mod jobs;
 mod needs;
+mod not_taken;
 mod place;
 mod proof;
 mod readings;
@@ -149,7 +150,7 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::ReopenStage(c) => again::stage(session, c),
         Command::TakeOff(c) => strip::take_off(session, c),
         Command::AddPosition(c) => strip::add(session, c),
-        Command::PutBack(c) => strip::put_back(session, c),
+        Command::PutBack(c) => not_taken::put_back(session, c),
         Command::TightenPositions(c) => strip::tighten(session, c),
         Command::ConfirmPositions(c) => strip::check(session, c),
         Command::ReopenPosition(c) => strip::reopen(session, c),

@@ -1,4 +1,4 @@
-//! What stands against handing a vehicle over: one list over all books, gravest first.
+//! What stands against handing a vehicle over: one list over all books, what can hurt first.
 
 use crate::condition;
 use crate::look;
@@ -6,8 +6,8 @@ use crate::reading;
 use crate::state::State;
 use crate::strip::{self, Open};
 use leadhand_facts::rows::{ReadingRow, StageRow, StepRow};
-use leadhand_facts::words::{Decision, StageState, StepState, Verdict};
-use leadhand_facts::{BlockerNo, ItemKey, JobNo, PositionKey, Quantity, ReadingKey, StageKey, TextId};
+use leadhand_facts::words::{Cause, Decision, StageState, StepState, Verdict};
+use leadhand_facts::{BlockerNo, ItemKey, JobNo, PositionKey, Quantity, ReadingKey, StageKey, TextId, ToolKey};
 
 /// A line of the list.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,6 +25,10 @@ pub enum Line {
         blocker: BlockerNo,
         /// What it holds up.
         stage: StageKey,
+        /// Why.
+        cause: Cause,
+        /// What is missing or not as it should be, where the blocker stands for that.
+        held: Held,
     },
     /// Something of the strip book is open.
     Strip(Open),
@@ -55,6 +59,19 @@ pub enum Line {
     },
 }
 
+/// What a blocker stands for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Held {
+    /// An item is missing.
+    Item(ItemKey),
+    /// A reading is out of its limits.
+    Reading(ReadingKey),
+    /// Another job has a shared tool.
+    Tool(ToolKey),
+    /// What somebody said.
+    Said,
+}
+
 /// What becomes of a line; gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Remedy {
@@ -64,6 +81,17 @@ pub enum Remedy {
     End,
     /// A lead may overrule it, with a reason.
     Lead,
+}
+
+impl Remedy {
+    /// Who may overrule a line, as it is told behind it.
+    fn told(self) -> &'static str {
+        match self {
+            Self::Nobody => " (nobody overrules this)",
+            Self::End => " (this has to be ended)",
+            Self::Lead => " (a lead may overrule this)",
+        }
+    }
 }
 
 impl Line {
@@ -121,14 +149,83 @@ impl Line {
     /// What is open, without what it is about.
     pub fn open(&self) -> String {
         match self {
-            Self::Stage { state, .. } => format!("{state}; finish or skip it"),
-            Self::Blocker { stage, .. } => format!("holds up {stage}; clear it"),
+            Self::Stage { state, .. } => state.to_string(),
+            Self::Blocker { stage, .. } => format!("holds up {stage}: {}", self.held()),
             Self::Strip(open) => open.what(),
             Self::Condition(open) => open.what(),
             Self::NotTaken { renewed, issued, .. } => format!("{renewed} fitted new, and {issued} taken from stock"),
             Self::ReadingMissing { stage, .. } => format!("not measured at {stage}"),
             Self::ReadingOut { repair: false, .. } => "out of its limits".to_owned(),
             Self::ReadingOut { repair: true, .. } => "not measured since the repair".to_owned(),
+        }
+    }
+
+    /// What holds up, where it is a blocker.
+    fn held(&self) -> String {
+        match self {
+            Self::Blocker { held: Held::Item(item), .. } => format!("'{item}' is missing"),
+            Self::Blocker { held: Held::Reading(reading), .. } => format!("reading '{reading}' is out of its limits"),
+            Self::Blocker { held: Held::Tool(tool), .. } => format!("another job has shared tool '{tool}'"),
+            Self::Blocker { cause: Cause::Safety, .. } => "somebody saw a danger and called the lead".to_owned(),
+            Self::Blocker { cause, .. } => cause.to_string().replace('-', " "),
+            _ => String::new(),
+        }
+    }
+
+    /// Where it stands in the list: what can hurt comes first, what is only missing in a book last.
+    fn rank(&self) -> u8 {
+        match self {
+            Self::Strip(Open::StillIn { .. } | Open::Unsaid { put_in: true, .. }) => 0,
+            Self::Blocker { cause: Cause::Safety, .. } => 1,
+            Self::Condition(condition::Open::State { .. } | condition::Open::Fluid { .. }) => 2,
+            Self::Condition(condition::Open::Hold { .. } | condition::Open::Way { .. }) => 3,
+            Self::Strip(Open::NotChecked { .. } | Open::Unsaid { .. }) => 4,
+            Self::Strip(Open::Places { .. } | Open::Pieces { .. } | Open::NotTight { .. }) => 5,
+            Self::ReadingMissing { .. } | Self::ReadingOut { .. } => 6,
+            Self::Blocker { .. } => 7,
+            Self::Stage { .. } => 8,
+            Self::NotTaken { .. } => 9,
+        }
+    }
+
+    /// What is to be done about it.
+    pub fn todo(&self) -> &'static str {
+        match self {
+            Self::Stage { state: StageState::Active, .. } => {
+                "finish it, or leave out what is left of it (`stage skip`)"
+            }
+            Self::Stage { .. } => "start and finish it, or leave it out (`stage skip`)",
+            Self::Blocker { held: Held::Item(_), .. } => "receive it, or skip the step that needs it",
+            Self::Blocker { held: Held::Reading(_), .. } => "measure again, or a lead decides (`reading decide`)",
+            Self::Blocker { held: Held::Tool(_), .. } => "have the tool brought back or handed on",
+            Self::Blocker { cause: Cause::Safety, .. } => {
+                "a lead looks at it and clears it with a reason (`blocker clear`)"
+            }
+            Self::Blocker { .. } => "clear it (`blocker clear`)",
+            Self::Strip(Open::Unsaid { .. }) => {
+                "take the stage up again (`stage reopen`) and say what came off or went in"
+            }
+            Self::Strip(Open::StillIn { .. }) => "take it out and say so (`strip back`)",
+            Self::Strip(Open::NotChecked { .. }) => "somebody else than who did it looks at it (`strip check`)",
+            Self::Strip(Open::Places { .. }) => "fit it, or say why the place stays empty (`strip back`)",
+            Self::Strip(Open::Pieces { .. }) => "say what became of them: fitted, thrown away or kept (`strip back`)",
+            Self::Strip(Open::NotTight { .. }) => "tighten it and say so (`strip tighten`)",
+            Self::NotTaken { .. } => "have it issued (`stock issue`), or a lead says whose it was",
+            Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
+            Self::Condition(condition::Open::Hold { .. }) => "look at it and tick it by its number (`step done`)",
+            Self::Condition(condition::Open::Fluid { .. }) => "fill it and say how much (`fluid in`)",
+            Self::Condition(condition::Open::Way { .. }) => "a lead decides (`step decide`)",
+            Self::ReadingMissing { .. } => "measure it (`reading record`)",
+            Self::ReadingOut { repair: true, .. } => "measure it again (`reading record`)",
+            Self::ReadingOut { .. } => "measure it again, or a lead decides (`reading decide`)",
+        }
+    }
+
+    /// The position whose places or pieces do not balance: both are one thing to whoever reads.
+    fn unbalanced(&self) -> Option<&PositionKey> {
+        match self {
+            Self::Strip(open @ (Open::Places { .. } | Open::Pieces { .. })) => Some(open.position()),
+            _ => None,
         }
     }
 
@@ -150,7 +247,7 @@ impl Line {
                 format!("{name}, hold point {step}: {}", self.open())
             }
             Self::Condition(condition::Open::Way { step, .. }) => format!("{name}, step {step}: {}", self.open()),
-            Self::Blocker { blocker, .. } => format!("{name}: blocker {blocker} is open"),
+            Self::Blocker { .. } => format!("{name}: held up, {}", self.held()),
             Self::Stage { state, .. } => format!("{name}: {state}"),
             Self::ReadingMissing { .. } => format!("{name}: not measured"),
             Self::Strip(Open::Unsaid { put_in: true, .. }) => {
@@ -233,12 +330,28 @@ pub fn told_by_kind(kind: &str) -> &'static str {
     }
 }
 
-/// Lines as one sentence tells them.
+/// Lines as one sentence tells them; where not all of them are a lead's to overrule, each says whose it is.
 pub fn told(lines: &[Line]) -> String {
-    lines.iter().map(Line::to_string).collect::<Vec<_>>().join("; ")
+    let mixed = lines.iter().any(|line| line.remedy() != lines[0].remedy());
+    let mut said: Vec<String> = Vec::new();
+    for (at, line) in lines.iter().enumerate() {
+        // The places and the pieces of a position are told together.
+        let goes_on = at > 0 && line.unbalanced().is_some() && line.unbalanced() == lines[at - 1].unbalanced();
+        match said.last_mut().filter(|_| goes_on) {
+            Some(last) => last.push_str(&format!(", and {}", line.open())),
+            None => said.push(line.to_string()),
+        }
+        let ends =
+            lines.get(at + 1).is_none_or(|next| next.unbalanced().is_none() || next.unbalanced() != line.unbalanced());
+        if let Some(last) = said.last_mut().filter(|_| mixed && ends) {
+            last.push_str(line.remedy().told());
+        }
+    }
+    said.join("; ")
 }
 
-/// Everything that stands against handing a job over, gravest first.
+/// Everything that stands against handing a job over, by what can hurt: what was put in and is in, how the vehicle is, what
+/// nobody looked at, positions, readings, what holds up, stages, and stock at last.
 pub fn lines(state: &State, job: JobNo) -> Vec<Line> {
     let mut all: Vec<Line> = stages(state, job).chain(blockers(state, job)).collect();
     all.extend(strip::unsaid(state, job).into_iter().map(Line::Strip));
@@ -250,8 +363,8 @@ pub fn lines(state: &State, job: JobNo) -> Vec<Line> {
     }));
     all.extend(condition::open(state, job).into_iter().map(Line::Condition));
     all.extend(reading::readings(state, job).filter_map(|row| of_reading(state, row)));
-    // Stable: within a remedy each book keeps its own order.
-    all.sort_by_key(Line::remedy);
+    // Stable: within a rank each book keeps its own order.
+    all.sort_by_key(Line::rank);
     all
 }
 
@@ -273,7 +386,12 @@ pub fn ends_with_it(state: &State, stage: &StageRow) -> bool {
 }
 
 fn blockers(state: &State, job: JobNo) -> impl Iterator<Item = Line> {
-    look::open_blockers(state, job).map(|row| Line::Blocker { blocker: row.blocker, stage: row.stage.clone() })
+    look::open_blockers(state, job).map(|row| {
+        let item = row.item.clone().map(Held::Item);
+        let held = item.or(row.reading.clone().map(Held::Reading)).or(row.tool.clone().map(Held::Tool));
+        let (blocker, stage, cause) = (row.blocker, row.stage.clone(), row.cause);
+        Line::Blocker { blocker, stage, cause, held: held.unwrap_or(Held::Said) }
+    })
 }
 
 /// A stage that was left out took its readings with it; a step that was left out did not.

@@ -127,6 +127,31 @@ fn held(detail: &ReadingDetail, figures: &[Measure]) -> Vec<OffLimit> {
     off
 }
 
+/// How many times beyond a limit a figure is asked about: more than a wrong unit of pressure makes of a good one.
+const FAR: i128 = 20;
+
+/// The first figure that lies so far from its limits that it was probably read in another unit, or without its point; with
+/// its place. Nothing measured at all (0) is no such figure, and a share is not compared with a pressure.
+pub fn far_off(detail: &ReadingDetail, figures: &[Measure]) -> Option<(usize, Measure)> {
+    let grid = detail.kind == ReadingKind::Flatness && figures.len() > 1;
+    if is_leak_by_pressure(detail) || grid {
+        return None;
+    }
+    let size = |limit: Measure| wide(limit).abs();
+    let most = [detail.low, detail.high].into_iter().flatten().map(size).max().filter(|most| *most > 0)?;
+    let least = detail.low.filter(|low| low.0 > 0).map(wide);
+    let far = |figure: &Measure| {
+        size(*figure) > most * FAR || least.is_some_and(|least| figure.0 > 0 && wide(*figure) * FAR < least)
+    };
+    let pressures = if detail.kind == ReadingKind::PressureHeld { 2 } else { figures.len() };
+    figures.iter().copied().enumerate().take(pressures).find(|(_, figure)| far(figure))
+}
+
+/// A figure with its unit; a plain number has none.
+pub fn in_unit(figure: Measure, unit: ReadingUnit) -> String {
+    if unit == ReadingUnit::One { figure.to_string() } else { format!("{figure} {unit}") }
+}
+
 /// What follows from the figures and is looked at first, in words; shares are rounded half up to a tenth.
 pub fn derived(detail: &ReadingDetail, figures: &[Measure]) -> Vec<String> {
     match detail.kind {

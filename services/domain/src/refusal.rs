@@ -209,13 +209,16 @@ refusals! {
         "stage '{stage}' lists {positions}, of which nothing was said; say what came off or went back, take back the step that was ticked, or finish the stage as listed";
     /// Something stands against handing over that nobody overrules.
     HandOverForGood { job: JobNo, lines: Vec<Line>, named: String } Precondition
-        "HAND_OVER_FOR_GOOD" "job {job} can't be handed over, and nobody can override the first of these: {}{named}; settle them first", [told(lines)];
+        "HAND_OVER_FOR_GOOD" "job {job} can't be handed over: {}{named}; settle first what nobody overrules", [told(lines)];
     /// Something stands against handing over that has to be ended.
     HandOverUnfinished { job: JobNo, lines: Vec<Line>, named: String } Precondition
         "HAND_OVER_UNFINISHED" "job {job} can't be handed over yet: {}{named}; end what is unfinished first", [told(lines)];
     /// Something stands against handing over that a lead may overrule.
     HandOverOpen { job: JobNo, lines: Vec<Line>, named: String } Precondition
         "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}{named}; settle it, or let the lead override each line with a reason", [told(lines)];
+    /// A figure lies so far from its limits that it is asked about.
+    FigureFarOff { reading: ReadingKey, place: usize, figure: String, expected: String } Precondition
+        "FIGURE_FAR_OFF" "figures[{place}]: {figure} is more than 20 times off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`--sure`) if that is what the gauge shows";
     /// A step measures something that was not measured.
     ReadingsMissing { stage: StageKey, step: StepNo, readings: String } Precondition
         "READINGS_MISSING" "step {step} of stage '{stage}' measures {readings}, and that was not recorded; record it with `leadhand reading record`, or skip the step with a reason";
@@ -268,7 +271,7 @@ refusals! {
         "WAY_UNDECIDED" "step {step} of stage '{stage}' waits for a lead to decide on a way that is not the book's; `leadhand step decide` does that";
     /// Somebody called the lead.
     LeadCalled { job: JobNo, stage: StageKey, blocker: BlockerNo } Precondition
-        "LEAD_CALLED" "stage '{stage}' of job {job} waits for the lead: somebody saw a danger (blocker {blocker}); a lead looks at it and clears the blocker";
+        "LEAD_CALLED" "stage '{stage}' of job {job} waits for the lead: somebody saw a danger (blocker {blocker}; `leadhand job show {job}` has the words); a lead looks at it and clears the blocker with a reason";
     /// More came out than should be in it.
     FluidMore { fluid: FluidKey, expected: String, drained: String } Precondition
         "FLUID_MORE" "{drained} of '{fluid}' make more than the {expected} that should be in it; check the figure, or say why in a note";
@@ -350,7 +353,10 @@ refusals! {
         "stage '{stage}' asks for {skills} and nobody is named; use a person's token or say for whom, or let the lead override with a reason";
     /// Nobody there has the skill.
     SkillNotOnStage { stage: StageKey, skills: String } Precondition "SKILL_NOT_ON_STAGE"
-        "stage '{stage}' asks for {skills}, which neither this person has nor anybody clocked on to it; let somebody who has it record the step, or the lead";
+        "stage '{stage}' asks for {skills}, which neither this person has nor anybody clocked on to it; let somebody who has it do and record it, or let the lead override with a reason";
+    /// Whoever does this very step has to have a skill.
+    SkillForStep { stage: StageKey, step: StepNo, skills: String } Precondition "SKILL_FOR_STEP"
+        "step {step} of stage '{stage}' asks for {skills} of whoever does it, and this person does not have that; let somebody do it who has, in their own name, or let the lead override with a reason";
     /// The token stands for nobody.
     NoPerson { what: &'static str } Precondition "NO_PERSON"
         "this token stands for no person, so it can't {what}; use a person's token, or say for whom";

@@ -146,6 +146,7 @@ as_they_are!(
     &'static str,
     i32,
     i64,
+    usize,
     Vec<Fault>,
     Vec<BadRow>,
     Vec<Line>,

@@ -10,8 +10,10 @@ pub mod job;
 pub mod parts;
 pub mod ready;
 pub mod ready_day;
+mod ready_tools;
 pub mod stock;
 pub mod strip;
 pub mod tools;
 
 pub use parts::Title;
+pub(crate) use ready_tools::{known_as, tools_of};

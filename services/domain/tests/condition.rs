@@ -367,6 +367,8 @@ fn who_calls_the_lead_stops_the_stage_until_a_lead_looked() {
     let half = CallLead { job: Some(JOB), ..call };
     assert_eq!(bench.refused(half), "INVALID_FIELD");
     bench.acts(bench.moss, Role::Lead);
+    let silent = bench.refusal(ClearBlocker { job, blocker, note: None });
+    assert!(silent.field() == Some("note") && silent.to_string().contains("why the stage is safe"), "{silent}");
     bench.must(ClearBlocker { job, blocker, note: Some("the arm was one notch off".into()) });
     bench.acts(bench.flint, Role::Technician);
     bench.must(hose_off());

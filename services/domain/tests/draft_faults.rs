@@ -1,14 +1,14 @@
 //! A draft from a job that left something out says what does not hold together, and where. The rules are the project's own.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod bay_kit;
 mod stock_kit;
 
-use leadhand_domain::answer::Made;
+use bay_kit::*;
 use leadhand_domain::command::*;
 use leadhand_domain::template::{draft, parse, write};
 use leadhand_facts::words::Role;
 use leadhand_facts::*;
-use stock_kit::Shop;
 
 const TEMPLATE: &str = r#"
 key = "starter"
@@ -29,20 +29,13 @@ state = { needs = ["battery isolated"] }
 "#;
 
 fn drafted(skips: bool) -> (String, String) {
-    let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
-    let Made::Person(wren) = shop.must(AddPerson { name: "Wren".into(), skills: vec![] }).made else { panic!() };
-    (shop.person, shop.role) = (Some(wren), Role::Lead);
-    shop.must(PublishTemplate { source: TEMPLATE.into() });
-    let vehicle = WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None };
-    let (template, revision, title, priority) = (Some("starter".into()), None, None, 3);
-    let (promised_at, with, without) = (None, vec![], vec![]);
-    shop.must(OpenJob { template, revision, title, vehicle, priority, promised_at, with, without });
-    let job = JobNo(1);
+    let mut bench = Bench::new(TEMPLATE);
+    bench.acts(bench.flint, Role::Lead);
     if skips {
         let (stage, step, reason) = ("renew".into(), StepNo(1), "there was no battery in it".into());
-        shop.must(SkipStep { job, stage, step, reason });
+        bench.must(SkipStep { job: JOB, stage, step, reason });
     }
-    let template = draft::draft(&shop.state, job, &"starter-2".into(), &|_| String::new()).unwrap();
+    let template = draft::draft(&bench.shop.state, JOB, &"starter-2".into(), &|_| String::new()).unwrap();
     (draft::file(&template), write(&template))
 }
 

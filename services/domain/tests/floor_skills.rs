@@ -6,7 +6,7 @@ mod stock_kit;
 
 use floor_kit::{Floor, JOB, code, finish, on, start, tick, why, work};
 use leadhand_domain::command::*;
-use leadhand_facts::words::{Role, StepState};
+use leadhand_facts::words::{Role, StageState, StepState};
 use leadhand_facts::*;
 
 /// What each kind of work on `strip` answers to whoever acts; nothing is changed.
@@ -104,13 +104,18 @@ fn a_step_is_recorded_beside_somebody_with_the_skill_or_by_the_lead() {
     let mut floor = Floor::open();
     floor.at("09:00", start("strip")).unwrap();
     floor.at("09:05", ClockOff {}).unwrap();
+    // A lead who has not the skill says why, and the step keeps it.
     floor.acts(Some(floor.moss), Role::Lead);
-    floor.at("09:10", tick(1)).unwrap();
+    assert_eq!(code(floor.at("09:10", tick(1))), "SKILL_NOT_ON_STAGE");
+    floor.now(TickSteps { override_reason: why(), ..tick(1) }).unwrap();
+    assert!(floor.shop.state.steps.get(&(JOB, "strip".into(), StepNo(1))).unwrap().overridden.is_some());
     floor.acts(Some(floor.flint), Role::Technician);
     floor.at("09:15", tick(2)).unwrap();
+    assert!(floor.shop.state.steps.get(&(JOB, "strip".into(), StepNo(2))).unwrap().overridden.is_none());
     assert!(floor.shop.state.steps.iter().all(|step| step.job != JOB || step.state == StepState::Done));
     floor.acts(Some(floor.moss), Role::Technician);
     floor.at("09:20", finish("strip")).unwrap();
+    assert_eq!(floor.stage("strip").state, StageState::Finished);
 }
 
 /// Whom a lead let on to the stage without the skill records the steps done there.

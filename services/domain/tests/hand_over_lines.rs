@@ -2,18 +2,17 @@
 //! out half-way; new parts that never came from stock; and what the sheet says of it. The rules are the project's own.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod bay_kit;
 mod stock_kit;
 
-use leadhand_domain::answer::{Answer, Made, Notice};
+use bay_kit::{Bench, JOB, finish, start};
+use leadhand_domain::answer::Notice;
 use leadhand_domain::command::*;
 use leadhand_domain::hand_over::{Line, Remedy, lines};
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::view::hand_over::{items_of, sheet};
 use leadhand_facts::words::{JobState, Role, StageState};
 use leadhand_facts::*;
-use stock_kit::Shop;
-
-const JOB: JobNo = JobNo(1);
 
 const TEMPLATE: &str = r#"
 key = "inlet"
@@ -61,73 +60,34 @@ after = ["strip"]
 do = "Put it back"
 "#;
 
-struct Bench {
-    shop: Shop,
-}
-
-impl Bench {
-    /// The strip is under way, ten nuts are in stock; a lead acts.
-    fn open() -> Self {
-        let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
-        let Made::Person(wren) = shop.must(AddPerson { name: "Wren".into(), skills: vec![] }).made else { panic!() };
+/// The strip is under way, ten nuts are in stock; a lead acts.
+fn open() -> Bench {
+    let mut bench = Bench::prepared(TEMPLATE, |shop, _| {
         shop.must(AddPlace { place: "bin-1".into(), name: "Bin 1".into() });
         shop.must(AddItem { item: "nut-8".into(), name: "Nut M8, copper".into(), unit: Unit::Piece });
         shop.receive("nut-8", "bin-1", 10, None);
-        shop.must(PublishTemplate { source: TEMPLATE.into() });
-        shop.must(OpenJob {
-            template: Some("inlet".into()),
-            revision: None,
-            title: None,
-            vehicle: WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None },
-            priority: 3,
-            promised_at: None,
-            with: vec![],
-            without: vec![],
-        });
-        (shop.person, shop.role) = (Some(wren), Role::Lead);
-        let mut bench = Self { shop };
-        bench.must(start("strip"));
-        bench
-    }
-
-    /// All came off, the covers are out again and the nuts renewed; the airbox is nowhere, and the refit goes on.
-    fn without_airbox() -> Self {
-        let mut bench = Self::open();
-        bench.must(finish("strip", true));
-        bench.must(start("refit"));
-        bench.shop.issue(JOB, "nut-8", 2);
-        bench.must(back(&["covers", "nuts"]));
-        bench
-    }
-
-    fn run(&mut self, command: impl Into<Command>) -> Result<Answer, Refusal> {
-        self.shop.now = self.shop.now.plus_minutes(1);
-        self.shop.run_at(&command.into(), self.shop.now)
-    }
-
-    fn must(&mut self, command: impl Into<Command>) -> Answer {
-        self.run(command).unwrap()
-    }
-
-    fn refused(&mut self, command: impl Into<Command>) -> &'static str {
-        self.run(command).unwrap_err().reason()
-    }
-
-    fn keys(&self) -> Vec<String> {
-        lines(&self.shop.state, JOB).iter().map(Line::key).collect()
-    }
-
-    fn stage(&self, stage: &str) -> StageState {
-        self.shop.state.stages.get(&(JOB, stage.into())).unwrap().state
-    }
+    });
+    bench.acts(bench.flint, Role::Lead);
+    bench.must(start("strip"));
+    bench
 }
 
-fn start(stage: &str) -> StartStage {
-    StartStage { job: JOB, stage: stage.into(), override_reason: None }
+/// All came off, the covers are out again and the nuts renewed; the airbox is nowhere, and the refit goes on.
+fn without_airbox() -> Bench {
+    let mut bench = open();
+    bench.must(finish("strip", true));
+    bench.must(start("refit"));
+    bench.shop.issue(JOB, "nut-8", 2);
+    bench.must(back(&["covers", "nuts"]));
+    bench
 }
 
-fn finish(stage: &str, as_listed: bool) -> FinishStage {
-    FinishStage { job: JOB, stage: stage.into(), as_listed }
+fn keys(bench: &Bench) -> Vec<String> {
+    lines(&bench.shop.state, JOB).iter().map(Line::key).collect()
+}
+
+fn state_of(bench: &Bench, stage: &str) -> StageState {
+    bench.shop.state.stages.get(&(JOB, stage.into())).unwrap().state
 }
 
 fn tick(stage: &str) -> TickSteps {
@@ -152,24 +112,24 @@ const AIRBOX: [&str; 2] = ["places:airbox", "pieces:airbox"];
 
 #[test]
 fn a_stage_that_waits_for_nothing_but_what_a_lead_overrules_ends_with_the_hand_over() {
-    let mut bench = Bench::without_airbox();
+    let mut bench = without_airbox();
     // A step is left: that can be done, or left out, and is no matter of the strip book.
-    assert_eq!(bench.keys(), ["stage:refit", "places:airbox", "pieces:airbox"]);
+    assert_eq!(keys(&bench), ["places:airbox", "pieces:airbox", "stage:refit"]);
     assert_eq!(bench.refused(complete(&AIRBOX)), "HAND_OVER_UNFINISHED");
     bench.must(tick("refit"));
     assert_eq!(bench.refused(finish("refit", false)), "POSITIONS_UNSAID");
-    assert_eq!(bench.keys(), AIRBOX);
+    assert_eq!(keys(&bench), AIRBOX);
     assert_eq!(bench.refused(complete(&[])), "HAND_OVER_OPEN");
     let told = bench.must(complete(&AIRBOX)).notices;
     assert!(told.contains(&Notice::EndedWithHandOver { stage: "refit".into() }), "{told:?}");
-    assert_eq!(bench.stage("refit"), StageState::Finished);
+    assert_eq!(state_of(&bench, "refit"), StageState::Finished);
     let job = bench.shop.state.jobs.get(&(JOB,)).unwrap();
     assert_eq!((job.state, job.overruled.len()), (JobState::Completed, 2));
 }
 
 #[test]
 fn what_was_named_has_its_reason_and_only_the_rest_is_asked_for() {
-    let mut bench = Bench::without_airbox();
+    let mut bench = without_airbox();
     let left = |refusal: &Refusal| match refusal {
         Refusal::HandOverOpen { lines, .. } | Refusal::HandOverUnfinished { lines, .. } => {
             lines.iter().map(Line::key).collect::<Vec<_>>()
@@ -177,7 +137,7 @@ fn what_was_named_has_its_reason_and_only_the_rest_is_asked_for() {
         other => panic!("{other}"),
     };
     let refused = bench.run(complete(&AIRBOX[..1])).unwrap_err();
-    assert_eq!(left(&refused), ["stage:refit", "pieces:airbox"]);
+    assert_eq!(left(&refused), ["pieces:airbox", "stage:refit"]);
     bench.must(tick("refit"));
     let refused = bench.run(complete(&AIRBOX[..1])).unwrap_err();
     assert_eq!(left(&refused), ["pieces:airbox"]);
@@ -188,7 +148,7 @@ fn what_was_named_has_its_reason_and_only_the_rest_is_asked_for() {
 
 #[test]
 fn a_stage_that_is_left_out_half_way_does_not_hide_what_is_put_in() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let covers = vec![OffLine::listed("covers".into())];
     let (stage, step) = ("strip".into(), None);
     bench.must(TakeOff { job: JOB, stage, step, lines: covers, as_listed: false, override_reason: None });
@@ -201,7 +161,7 @@ fn a_stage_that_is_left_out_half_way_does_not_hide_what_is_put_in() {
     assert!(told.iter().any(covers), "{told:?}");
     // It comes back, and nobody's word lets it go with the covers in.
     bench.must(ReopenJob { job: JOB, reason: "it is mended after all".into() });
-    assert_eq!(bench.keys(), ["unsaid:covers"]);
+    assert_eq!(keys(&bench), ["unsaid:covers"]);
     assert_eq!(lines(&bench.shop.state, JOB)[0].remedy(), Remedy::Nobody);
     let anyhow = CompleteJob { override_reason: Some("he waits".into()), ..complete(&[]) };
     assert_eq!(bench.refused(anyhow), "HAND_OVER_FOR_GOOD");
@@ -211,13 +171,13 @@ fn a_stage_that_is_left_out_half_way_does_not_hide_what_is_put_in() {
     }
     bench.must(finish("strip", true));
     bench.must(skip("refit"));
-    assert_eq!(bench.keys()[0], "still-in:covers", "leaving the refit out takes nothing out");
+    assert_eq!(keys(&bench)[0], "still-in:covers", "leaving the refit out takes nothing out");
     assert_eq!(bench.refused(complete(&["still-in:covers"])), "HAND_OVER_FOR_GOOD");
 }
 
 #[test]
 fn what_was_put_in_is_not_made_unsaid_when_nobody_could_say_it_anew() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let reopen = |position: &str| ReopenPosition { job: JOB, position: position.into(), reason: "a slip".into() };
     let lines = vec![OffLine::listed("covers".into())];
     let off = TakeOff { job: JOB, stage: "strip".into(), step: None, lines, as_listed: false, override_reason: None };
@@ -226,18 +186,18 @@ fn what_was_put_in_is_not_made_unsaid_when_nobody_could_say_it_anew() {
     bench.must(finish("strip", true));
     assert_eq!(bench.refused(reopen("covers")), "STAGE_STATE");
     bench.must(reopen("airbox"));
-    assert_eq!(bench.keys()[0], "still-in:covers");
+    assert_eq!(keys(&bench)[0], "still-in:covers");
 }
 
 #[test]
 fn a_new_part_that_never_came_from_stock_is_a_line_that_a_lead_may_overrule() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(finish("strip", true));
     bench.must(start("refit"));
     bench.shop.reserve(JOB);
     bench.must(back(&["covers", "airbox", "nuts"]));
     bench.must(finish("refit", true));
-    assert_eq!(bench.keys(), ["not-taken:nut-8"]);
+    assert_eq!(keys(&bench), ["not-taken:nut-8"]);
     let line = lines(&bench.shop.state, JOB).remove(0);
     assert_eq!(line.to_string(), "nut-8: 2 fitted new, and 0 taken from stock");
     // One was given out; the other is still missing in the book.
@@ -254,7 +214,7 @@ fn a_new_part_that_never_came_from_stock_is_a_line_that_a_lead_may_overrule() {
 
 #[test]
 fn a_sheet_names_what_was_overruled_as_people_call_it() {
-    let mut bench = Bench::without_airbox();
+    let mut bench = without_airbox();
     bench.must(tick("refit"));
     let draft = sheet(&bench.shop.state, JOB).unwrap();
     let names: Vec<Option<&str>> = draft.open.iter().map(|(_, about)| about.own.as_deref()).collect();
@@ -277,7 +237,7 @@ fn a_sheet_names_what_was_overruled_as_people_call_it() {
 
 #[test]
 fn a_part_that_was_not_taken_is_named_by_its_item() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(finish("strip", true));
     bench.must(start("refit"));
     bench.must(back(&["covers", "airbox", "nuts"]));

@@ -2,16 +2,13 @@
 //! named: states and hold points, later steps, the order and what is safe. The rules are the project's own.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod bay_kit;
 mod stock_kit;
 
-use leadhand_domain::answer::{Answer, Made};
+use bay_kit::{Bench, JOB, start};
 use leadhand_domain::command::*;
-use leadhand_domain::refusal::Refusal;
 use leadhand_facts::words::{Outcome, Role, StepState};
 use leadhand_facts::*;
-use stock_kit::Shop;
-
-const JOB: JobNo = JobNo(1);
 
 const TEMPLATE: &str = r#"
 key = "hose"
@@ -61,52 +58,17 @@ do = "Battery on, bonnet shut"
 state = { sets = ["battery connected", "bonnet latched"] }
 "#;
 
-struct Bench {
-    shop: Shop,
+/// The drain is under way, and nothing is done; a technician acts.
+fn open() -> Bench {
+    Bench::begun(TEMPLATE, "drain")
 }
 
-impl Bench {
-    /// The drain is under way, and nothing is done; a technician acts.
-    fn open() -> Self {
-        let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
-        let Made::Person(flint) = shop.must(AddPerson { name: "Flint".into(), skills: vec![] }).made else { panic!() };
-        shop.must(PublishTemplate { source: TEMPLATE.into() });
-        shop.must(OpenJob {
-            template: Some("hose".into()),
-            revision: None,
-            title: None,
-            vehicle: WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None },
-            priority: 3,
-            promised_at: None,
-            with: vec![],
-            without: vec![],
-        });
-        (shop.person, shop.role) = (Some(flint), Role::Technician);
-        let mut bench = Self { shop };
-        bench.must(start("drain"));
-        bench
-    }
-
-    fn run(&mut self, command: impl Into<Command>) -> Result<Answer, Refusal> {
-        self.shop.now = self.shop.now.plus_minutes(1);
-        self.shop.run_at(&command.into(), self.shop.now)
-    }
-
-    fn must(&mut self, command: impl Into<Command>) -> Answer {
-        self.run(command).unwrap()
-    }
-
-    /// All of these are named in the refusal.
-    fn named(&mut self, command: impl Into<Command>, all: &[&str]) {
-        let refused = self.run(command).unwrap_err();
-        assert_eq!(refused.reason(), "OBJECTIONS", "{refused}");
-        let told = refused.to_string();
-        assert!(all.iter().all(|one| told.contains(one)), "{all:?} in {told}");
-    }
-}
-
-fn start(stage: &str) -> StartStage {
-    StartStage { job: JOB, stage: stage.into(), override_reason: None }
+/// All of these are named in the refusal.
+fn named(bench: &mut Bench, command: impl Into<Command>, all: &[&str]) {
+    let refused = bench.refusal(command);
+    assert_eq!(refused.reason(), "OBJECTIONS", "{refused}");
+    let told = refused.to_string();
+    assert!(all.iter().all(|one| told.contains(one)), "{all:?} in {told}");
 }
 
 fn tick(steps: &[i32]) -> TickSteps {
@@ -123,12 +85,12 @@ const WHY: &str = "it stood cold for a week";
 
 #[test]
 fn a_state_and_a_hold_point_are_named_together_and_so_is_a_later_step() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let state = "step 3 of stage 'drain' needs 'battery isolated' and it is 'battery connected'";
     let hold = "step 3 of stage 'drain' comes after hold point 1 (cold)";
-    bench.named(tick(&[3]), &[state, hold]);
+    named(&mut bench, tick(&[3]), &[state, hold]);
     let later = "step 4 of stage 'drain' needs 'bonnet open' and it is 'bonnet latched'";
-    bench.named(tick(&[3, 4]), &[state, hold, later]);
+    named(&mut bench, tick(&[3, 4]), &[state, hold, later]);
     let overriding = |tick| TickSteps { override_reason: Some(WHY.into()), ..tick };
     assert_eq!(bench.run(overriding(tick(&[3, 4]))).unwrap_err().reason(), "LEAD_ONLY");
     // What was refused left no step done on the way.
@@ -145,17 +107,17 @@ fn a_state_and_a_hold_point_are_named_together_and_so_is_a_later_step() {
     let done = bench.shop.state.steps.iter().filter(|step| step.state == StepState::Done);
     assert_eq!(done.filter(|step| step.overridden.is_some()).count(), 2);
     // One objection alone is what it always was.
-    assert_eq!(Bench::open().run(tick(&[2])).unwrap_err().reason(), "HOLD_NOT_PASSED");
+    assert_eq!(open().run(tick(&[2])).unwrap_err().reason(), "HOLD_NOT_PASSED");
 }
 
 #[test]
 fn the_order_and_what_is_safe_are_named_together() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     let order = "'hose' is behind 'cover', which must come off first";
     let (state, hold) = ("needs 'bonnet open'", "comes after hold point 1 (cold)");
-    bench.named(off("hose"), &[order, state, hold]);
+    named(&mut bench, off("hose"), &[order, state, hold]);
     bench.shop.role = Role::Lead;
-    bench.named(off("hose"), &[order, state, hold]);
+    named(&mut bench, off("hose"), &[order, state, hold]);
     bench.must(TakeOff { override_reason: Some(WHY.into()), ..off("hose") });
     let tried = RecordAttempt {
         job: JOB,
@@ -169,19 +131,19 @@ fn the_order_and_what_is_safe_are_named_together() {
         blocked: false,
         override_reason: None,
     };
-    bench.named(tried, &[state, hold]);
+    named(&mut bench, tried, &[state, hold]);
 }
 
 #[test]
 fn an_old_part_out_of_its_order_is_named_as_both() {
-    let mut bench = Bench::open();
+    let mut bench = open();
     bench.must(tick(&[1]));
     bench.must(tick(&[2]));
     bench.must(FinishStage { job: JOB, stage: "drain".into(), as_listed: true });
     bench.must(start("fill"));
     let lines = vec![BackLine { refitted: Some(1), ..BackLine::listed("cover".into()) }];
     let old = PutBack { job: JOB, stage: "fill".into(), lines, as_listed: false, override_reason: None };
-    bench.named(old.clone(), &["'hose' has to be back before it", "'cover' is always renewed"]);
+    named(&mut bench, old.clone(), &["'hose' has to be back before it", "'cover' is always renewed"]);
     bench.shop.role = Role::Lead;
     bench.must(PutBack { override_reason: Some(WHY.into()), ..old });
 }

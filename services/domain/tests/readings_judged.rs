@@ -153,7 +153,7 @@ fn a_fault_in_a_reading_is_told_where_it_stands() {
         ("kind = \"compresion\"\nunit = \"bar\"\n", 12, "did you mean 'compression'?"),
         ("kind = \"torque\"\nunit = \"Nm\"\n", 13, "has to be one of"),
         ("kind = \"torque\"\nunit = \"N.m\"\nlow = 9.5\n", 14, "a figure in quotes such as"),
-        ("kind = \"torque\"\nunit = \"N.m\"\nlow = \"9,5\"\n", 14, "is no figure"),
+        ("kind = \"torque\"\nunit = \"N.m\"\nlow = \"9,5,1\"\n", 14, "is no figure"),
         ("kind = \"torque\"\nunit = \"N.m\"\nlow = 9\nhigh = 8\n", 15, "low must not be above high"),
         ("kind = \"torque\"\nunit = \"N.m\"\nminutes = 8\n", 14, "for kind pressure-held alone"),
         ("kind = \"torque\"\nunit = \"N.m\"\nspread = 8\n", 14, "name two labels at least"),

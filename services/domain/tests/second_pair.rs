@@ -2,16 +2,13 @@
 //! be anybody's. The rules are the project's own.
 #![allow(clippy::unwrap_used, reason = "a test that cannot go on says where")]
 
+mod bay_kit;
 mod stock_kit;
 
-use leadhand_domain::answer::{Answer, Made};
+use bay_kit::{Bench, JOB, start};
 use leadhand_domain::command::*;
-use leadhand_domain::refusal::Refusal;
 use leadhand_facts::words::Role;
 use leadhand_facts::*;
-use stock_kit::Shop;
-
-const JOB: JobNo = JobNo(1);
 
 const TEMPLATE: &str = r#"
 key = "lift"
@@ -34,73 +31,35 @@ second = true
 do = "Raise it"
 "#;
 
-struct Bench {
-    shop: Shop,
-    flint: PersonId,
-    moss: PersonId,
+/// The stage is under way, begun by Flint or by a device without a name.
+fn begun(by_flint: bool) -> Bench {
+    let mut bench = Bench::new(TEMPLATE);
+    let person = by_flint.then_some(bench.flint);
+    acts(&mut bench, person);
+    bench.must(start("raise"));
+    bench
 }
 
-impl Bench {
-    /// The stage is under way, begun by somebody or by a device without a name.
-    fn begun(by_flint: bool) -> Self {
-        let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
-        let mut add = |name: &str| {
-            let Made::Person(person) = shop.must(AddPerson { name: name.into(), skills: vec![] }).made else {
-                panic!()
-            };
-            person
-        };
-        let (flint, moss) = (add("Flint"), add("Moss"));
-        shop.must(PublishTemplate { source: TEMPLATE.into() });
-        shop.must(OpenJob {
-            template: Some("lift".into()),
-            revision: None,
-            title: None,
-            vehicle: WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None },
-            priority: 3,
-            promised_at: None,
-            with: vec![],
-            without: vec![],
-        });
-        let mut bench = Self { shop, flint, moss };
-        bench.acts(by_flint.then_some(flint));
-        bench.must(StartStage { job: JOB, stage: "raise".into(), override_reason: None });
-        bench
-    }
+/// Flint set the arms, and Moss looked.
+fn looked() -> Bench {
+    let mut bench = begun(true);
+    bench.must(tick(1));
+    let moss = bench.moss;
+    acts(&mut bench, Some(moss));
+    bench.must(tick(2));
+    bench
+}
 
-    /// Flint set the arms, and Moss looked.
-    fn looked() -> Self {
-        let mut bench = Self::begun(true);
-        bench.must(tick(1));
-        bench.acts(Some(bench.moss));
-        bench.must(tick(2));
-        bench
-    }
+fn acts(bench: &mut Bench, person: Option<PersonId>) {
+    (bench.shop.person, bench.shop.role) = (person, Role::Technician);
+}
 
-    fn acts(&mut self, person: Option<PersonId>) {
-        (self.shop.person, self.shop.role) = (person, Role::Technician);
-    }
+fn passed_at(bench: &Bench) -> Instant {
+    bench.step("raise", 2).done_at.unwrap()
+}
 
-    fn run(&mut self, command: impl Into<Command>) -> Result<Answer, Refusal> {
-        self.shop.now = self.shop.now.plus_minutes(1);
-        self.shop.run_at(&command.into(), self.shop.now)
-    }
-
-    fn must(&mut self, command: impl Into<Command>) -> Answer {
-        self.run(command).unwrap()
-    }
-
-    fn refused(&mut self, command: impl Into<Command>) -> &'static str {
-        self.run(command).unwrap_err().reason()
-    }
-
-    fn passed_at(&self) -> Instant {
-        self.shop.state.steps.get(&(JOB, "raise".into(), StepNo(2))).unwrap().done_at.unwrap()
-    }
-
-    fn started_at(&self) -> Instant {
-        self.shop.state.stages.get(&(JOB, "raise".into())).unwrap().started_at.unwrap()
-    }
+fn started_at(bench: &Bench) -> Instant {
+    bench.shop.state.stages.get(&(JOB, "raise".into())).unwrap().started_at.unwrap()
 }
 
 fn tick(step: i32) -> TickSteps {
@@ -117,8 +76,8 @@ fn on() -> ClockOn {
 
 #[test]
 fn time_entered_late_does_not_make_a_look_at_the_own_work_of_it() {
-    let mut bench = Bench::looked();
-    let (started, passed) = (bench.started_at(), bench.passed_at());
+    let mut bench = looked();
+    let (started, passed) = (started_at(&bench), passed_at(&bench));
     let late = bench.run(work(started, passed)).unwrap_err();
     assert_eq!(late.reason(), "LOOKED_AT_OWN_WORK", "{late}");
     assert!(late.to_string().contains("hold point 2 of stage 'raise'"), "{late}");
@@ -150,25 +109,25 @@ fn time_entered_late_does_not_make_a_look_at_the_own_work_of_it() {
 
 #[test]
 fn work_that_is_nobody_s_by_name_may_be_the_looker_s_own() {
-    let mut bench = Bench::begun(false);
+    let mut bench = begun(false);
     bench.must(tick(1));
     let done = bench.shop.now;
-    bench.acts(Some(bench.moss));
+    bench.acts(bench.moss, Role::Technician);
     let refused = bench.run(tick(2)).unwrap_err();
     assert_eq!(refused.reason(), "HOLD_NOBODYS_WORK");
     assert!(refused.to_string().contains("nobody is named for step 1"), "{refused}");
     // Flint's time on the stage says whose it was.
-    bench.acts(Some(bench.flint));
-    bench.must(work(bench.started_at(), done));
-    bench.acts(Some(bench.moss));
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(work(started_at(&bench), done));
+    bench.acts(bench.moss, Role::Technician);
     bench.must(tick(2));
 }
 
 #[test]
 fn a_tick_without_a_name_is_known_by_who_was_clocked_on() {
-    let mut bench = Bench::begun(true);
-    bench.acts(None);
+    let mut bench = begun(true);
+    acts(&mut bench, None);
     bench.must(tick(1));
-    bench.acts(Some(bench.moss));
+    bench.acts(bench.moss, Role::Technician);
     bench.must(tick(2));
 }

@@ -204,13 +204,13 @@ fn the_refit_follows_what_was_really_met() {
     bench.must(off(vec![line("airbox")], false));
     // Nobody said behind what: behind all that came off in the stage so far.
     let Made::Position { position, .. } = bench.must(met("hidden hose under the inlet")).made else { panic!() };
-    assert_eq!(position.as_str(), "found-6");
-    assert_eq!(bench.row("found-6").detail.behind, [PositionKey::from("airbox")]);
+    assert_eq!(position.as_str(), "found-1");
+    assert_eq!(bench.row("found-1").detail.behind, [PositionKey::from("airbox")]);
     bench.must(off(vec![], true));
     let rows: Vec<&PositionRow> = bench.shop.state.positions.iter().collect();
     let order = refit(&rows, &[]);
     let place = |key: &str| order.iter().position(|line| line.position.as_str() == key).unwrap();
-    assert!(place("found-6") < place("airbox"), "{order:?}");
+    assert!(place("found-1") < place("airbox"), "{order:?}");
     // A ring is refused: the rail is behind the airbox already.
     let ring = AddPosition {
         position: Some("clip".into()),
@@ -474,6 +474,6 @@ fn nobody_tightens_what_waits_for_the_lead() {
     assert_eq!(bench.refused(tighten.clone()), "LEAD_CALLED");
     let Made::Blocker { job, blocker } = called else { panic!() };
     bench.acts(bench.moss, Role::Lead);
-    bench.must(ClearBlocker { job, blocker, note: None });
+    bench.must(ClearBlocker { job, blocker, note: Some("it holds".into()) });
     bench.must(tighten);
 }

@@ -70,7 +70,7 @@ fn tags_are_numbered_through_the_job() {
     bench.must(one);
     assert_eq!(bench.row("plugs-2").detail.tag, Some(3), "the last number goes with the part");
     bench.must(hose("another"));
-    assert_eq!(bench.row("found-9").detail.tag, Some(5));
+    assert_eq!(bench.row("found-2").detail.tag, Some(5));
 }
 
 #[test]

@@ -117,12 +117,9 @@ fn safety() -> impl Strategy<Value = StepSafety> {
         expected_ml,
         back: None,
     });
-    (needs, sets, hold, hazards, vec(fluid, 0..3)).prop_map(|(needs, sets, hold, hazards, fluids)| StepSafety {
-        needs,
-        sets,
-        hold,
-        hazards,
-        fluids,
+    let skills = btree_set(line(), 0..3).prop_map(|skills| skills.into_iter().collect());
+    (needs, sets, hold, hazards, vec(fluid, 0..3), skills).prop_map(|(needs, sets, hold, hazards, fluids, skills)| {
+        StepSafety { needs, sets, hold, hazards, fluids, skills }
     })
 }
 

@@ -22,6 +22,9 @@ pub struct StepSafety {
     /// Fluids that it drains.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub fluids: Vec<FluidSpec>,
+    /// Skills that it asks of whoever does it, beyond those of its stage.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub skills: Vec<String>,
 }
 
 /// A stop-and-check that a person passes by name.

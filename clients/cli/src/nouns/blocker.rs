@@ -34,8 +34,8 @@ pub enum Command {
         job: i64,
         /// The blocker's number
         blocker: i32,
-        /// A note
-        #[arg(long, default_value = "", hide_default_value = true)]
+        /// A note; where somebody called the lead, the lead's reason: what was found, and why it is safe now
+        #[arg(long, visible_alias = "reason", default_value = "", hide_default_value = true)]
         note: String,
     },
 }

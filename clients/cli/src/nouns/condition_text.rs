@@ -116,6 +116,9 @@ pub fn of_step(step: &Step) -> Vec<String> {
             lines.push(format!("     {name}: {}", words(states)));
         }
     }
+    if !step.skills.is_empty() {
+        lines.push(format!("     whoever does it needs: {}", step.skills.join(", ")));
+    }
     if !step.hold.is_empty() {
         let who = if step.hold_second { "by somebody else than who did the work" } else { "in your own name" };
         lines.push(format!("     HOLD POINT: {}; looked at and ticked by its number, {who}", step.hold));
@@ -150,6 +153,7 @@ mod tests {
             set_states: vec![VehicleState::CoolantDrained.into()],
             hold: "cold".into(),
             hold_second: true,
+            skills: vec!["road-test".into()],
             ..Default::default()
         };
         assert_eq!(
@@ -157,6 +161,7 @@ mod tests {
             [
                 "     vehicle has to be: temperature-cold, battery-isolated",
                 "     leaves it: coolant-drained",
+                "     whoever does it needs: road-test",
                 "     HOLD POINT: cold; looked at and ticked by its number, by somebody else than who did the work",
             ]
         );

@@ -19,9 +19,9 @@ pub async fn dry_run(app: &App, job: i64) -> Outcome {
     } else if found.lines.is_empty() {
         out::note(&format!("nothing stands against handing job {job} over"));
     } else {
-        let mut table = Table::new("open lines", &["line", "open", "override"]);
-        for line in &found.lines {
-            table.row([line.line.clone(), what(line).to_owned(), remedy(line).to_owned()]);
+        let mut table = Table::new("open lines", &["line", "open", "who overrules", "to do"]);
+        for row in rows(&found.lines) {
+            table.row(row);
         }
         app.out.table(&table)?;
     }
@@ -39,10 +39,31 @@ fn what(line: &HandOverLine) -> &str {
     line.text.split_once(": ").map_or(line.text.as_str(), |(_, what)| what)
 }
 
+/// One row for each, and one for the places and the pieces of a position, which are one thing to whoever reads.
+fn rows(lines: &[HandOverLine]) -> Vec<[String; 4]> {
+    let mut rows: Vec<[String; 4]> = Vec::new();
+    let unbalanced = |line: &HandOverLine| matches!(line.kind.as_str(), "places" | "pieces");
+    for (at, line) in lines.iter().enumerate() {
+        let before = at.checked_sub(1).map(|before| &lines[before]);
+        let goes_on = before.is_some_and(|other| other.about == line.about && unbalanced(other) && unbalanced(line));
+        match rows.last_mut().filter(|_| goes_on) {
+            Some([keys, open, _, todo]) => {
+                *keys = format!("{keys}, {}", line.line);
+                *open = format!("{open}; {}", what(line));
+                *todo = format!("{todo}; {}", line.todo);
+            }
+            None => {
+                rows.push([line.line.clone(), what(line).to_owned(), remedy(line).to_owned(), line.todo.clone()]);
+            }
+        }
+    }
+    rows
+}
+
 fn remedy(line: &HandOverLine) -> &'static str {
     match line.remedy() {
-        Remedy::Lead => "lead, with a reason",
-        Remedy::End => "nobody; it can be ended",
+        Remedy::Lead => "a lead, with a reason",
+        Remedy::End => "nobody: end it",
         Remedy::Nobody | Remedy::Unspecified => "nobody",
     }
 }
@@ -79,7 +100,7 @@ pub async fn shift_end(app: &App, job: Option<i64>) -> Outcome {
         return out::json(&found);
     }
     if found.jobs.is_empty() {
-        out::note("nothing is loose, put in, out of its limits or half done");
+        out::note("nothing is loose, put in, out of its limits, held up or half done, and every vehicle is as it goes");
         return Ok(());
     }
     let blocks: Vec<String> = found.jobs.iter().map(block).collect();
@@ -99,6 +120,8 @@ fn block(job: &LooseJob) -> String {
     // What can hurt somebody who takes over comes first.
     part("NOT TIGHT", &job.loose);
     part("STILL IN", &job.still_in);
+    part("VEHICLE", &job.states);
+    part("FLUIDS", &job.fluids);
     part("out of limits", &job.readings);
     part("held up", &job.blockers);
     part("half done", &job.half_done);
@@ -121,6 +144,26 @@ mod tests {
     }
 
     #[test]
+    fn the_places_and_the_pieces_of_a_position_are_one_row() {
+        let line = |kind: &str, about: &str, what: &str| HandOverLine {
+            line: format!("{kind}:{about}"),
+            kind: kind.into(),
+            about: about.into(),
+            text: format!("{about}: {what}"),
+            remedy: Remedy::Lead.into(),
+            todo: "fit it".into(),
+        };
+        let stage = HandOverLine { remedy: Remedy::End.into(), ..line("stage", "airbox", "active") };
+        let lines =
+            [line("places", "airbox", "0 of 1"), line("pieces", "airbox", "none"), line("pieces", "rail", "x"), stage];
+        let rows = rows(&lines);
+        let keys: Vec<&str> = rows.iter().map(|row| row[0].as_str()).collect();
+        assert_eq!(keys, ["places:airbox, pieces:airbox", "pieces:rail", "stage:airbox"]);
+        assert_eq!((rows[0][1].as_str(), rows[0][2].as_str()), ("0 of 1; none", "a lead, with a reason"));
+        assert_eq!(rows[2][2], "nobody: end it");
+    }
+
+    #[test]
     fn a_block_says_first_what_can_hurt_and_nothing_that_is_not() {
         let kept = vec![KeptThings { place: "tray: tray 2".into(), things: vec!["6 × nuts".into()] }];
         let job = LooseJob {
@@ -129,12 +172,14 @@ mod tests {
             vehicle: "van\u{1b}[31m".into(),
             title: "Top end".into(),
             loose: vec!["bolts: only finger-tight".into(), "nuts: only loose".into()],
+            states: vec!["battery isolated; it goes connected".into()],
             kept,
             ..LooseJob::default()
         };
         assert_eq!(
             block(&job),
             "lift-1: job 7, van [31m, Top end\n  NOT TIGHT     bolts: only finger-tight\n                nuts: only loose\n  \
+             VEHICLE       battery isolated; it goes connected\n  \
              kept          tray: tray 2: 6 × nuts\n"
         );
         assert!(block(&LooseJob::default()).starts_with("outside: job 0"));

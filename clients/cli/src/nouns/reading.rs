@@ -34,6 +34,9 @@ pub enum Command {
         /// What else is to be said
         #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
         note: String,
+        /// The gauge really shows a figure that lies far from the limits
+        #[arg(long)]
+        sure: bool,
     },
     /// Add a reading that nobody had listed; prints its key
     Add(Box<Add>),
@@ -100,6 +103,9 @@ pub struct Add {
     /// What else is to be said
     #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
     note: String,
+    /// The gauge really shows a figure that lies far from the limits
+    #[arg(long, requires = "figures")]
+    sure: bool,
 }
 
 /// Runs it.
@@ -109,10 +115,10 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let found = app.client.get_readings(GetReadingsRequest { job }).await?;
             if app.out.is_json() { out::json(&found) } else { reading_text::list(app, &found) }
         }
-        Command::Record { job, reading, figures, instrument, note } => {
+        Command::Record { job, reading, figures, instrument, note, sure } => {
             let said = format!("reading {reading} of job {job} is recorded");
             let write = app.write().await?;
-            let request = RecordReadingRequest { write, job, reading, figures, instrument, note };
+            let request = RecordReadingRequest { write, job, reading, figures, instrument, note, sure };
             let answer = app.client.record_reading(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
@@ -150,6 +156,7 @@ async fn add(app: &App, asked: Add) -> Outcome {
         figures: asked.figures,
         instrument: asked.instrument,
         note: asked.note,
+        sure: asked.sure,
     };
     let answer = app.client.add_reading(request).await?;
     let said = format!("{} is a reading of job {}", answer.reading, asked.job);

@@ -7,7 +7,8 @@ use crate::out::{self, clean};
 use crate::quantity;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    GetReadyListRequest, GetReadyListResponse, ReadyItem, ReadyPeople, ReadyPerson, ReadyPlace, ReadySharedTool,
+    GetReadyListRequest, GetReadyListResponse, ReadyFastener, ReadyItem, ReadyPeople, ReadyPerson, ReadyPlace,
+    ReadySharedTool,
 };
 
 /// Asks and shows.
@@ -37,6 +38,13 @@ fn lines(list: &GetReadyListResponse, zone: &TimeZone) -> Vec<String> {
     });
     section(&mut all, "MISSING", missing);
     section(&mut all, "tools", list.tools.iter().map(|line| format!("{} ({})", line.text, at(&line.first))));
+    section(
+        &mut all,
+        "fasteners",
+        list.fasteners.iter().map(|line| format!("{} ({})", fastener(line), at(&line.first))),
+    );
+    let stuck = list.stuck_tools.iter().map(|line| format!("{} ({})", line.text, at(&line.first)));
+    section(&mut all, "if something will not move", stuck);
     let shared = list.shared_tools.iter().map(|line| format!("{} ({})", shared(line, zone), at(&line.first)));
     section(&mut all, "shared tools", shared);
     section(
@@ -45,7 +53,7 @@ fn lines(list: &GetReadyListResponse, zone: &TimeZone) -> Vec<String> {
         list.items.iter().map(|line| format!("{} ({})", item(line), at(&line.first))),
     );
     let asked = list.people.iter().map(|line| match &line.place {
-        Some(place) if several => format!("{}: {}", place.stage, people(line)),
+        Some(place) if several || place.step > 0 => format!("{}: {}", first(place, several), people(line)),
         _ => people(line),
     });
     section(&mut all, "people", asked);
@@ -91,6 +99,15 @@ fn shared(line: &ReadySharedTool, zone: &TimeZone) -> String {
     };
     let named = if called.is_empty() { String::new() } else { format!(" ({called})") };
     format!("{}{named}: {whose}{due}", tool.tool)
+}
+
+/// `12 mm socket: 7 of manifold-nuts, M8 x 1.25 x 25`.
+fn fastener(line: &ReadyFastener) -> String {
+    let tool = if line.tool.is_empty() { "no head is listed" } else { &line.tool };
+    match line.of.as_slice() {
+        [one] => format!("{tool}: {one}"),
+        several => format!("{tool}: {} in all, {}", line.count, several.join("; ")),
+    }
 }
 
 fn item(line: &ReadyItem) -> String {
@@ -163,6 +180,17 @@ mod tests {
         assert!(said[place("cam-lock-20 (Camshaft lock)")].contains("with job 8 in lift-2"));
         assert!(!said.iter().any(|line| line.starts_with("people")), "{said:?}");
         assert_eq!(lines(&GetReadyListResponse::default(), &TimeZone::UTC).len(), 1);
+    }
+
+    #[test]
+    fn fasteners_are_told_by_the_tool_that_turns_them() {
+        let line = |tool: &str, count, of: &[&str]| {
+            let of = of.iter().map(|&one| one.to_owned()).collect();
+            fastener(&ReadyFastener { tool: tool.into(), count, of, first: None })
+        };
+        assert_eq!(line("12 mm socket", 7, &["7 of nuts, M8"]), "12 mm socket: 7 of nuts, M8");
+        assert_eq!(line("T45", 3, &["2 of a", "1 of b"]), "T45: 3 in all, 2 of a; 1 of b");
+        assert_eq!(line("", 1, &["1 of a"]), "no head is listed: 1 of a");
     }
 
     #[test]

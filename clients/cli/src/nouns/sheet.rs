@@ -91,6 +91,13 @@ pub fn found(one: &SheetPosition) -> Option<String> {
     if one.unplanned {
         said.push("not foreseen".to_owned());
     }
+    if !one.attempts.is_empty() {
+        let tries = if one.attempts.len() == 1 { "once".to_owned() } else { format!("{} times", one.attempts.len()) };
+        said.push(format!("would not move, tried {tries}: {}", one.attempts.join(", then ")));
+    }
+    if !one.repair.is_empty() {
+        said.push(format!("repaired before: {}", one.repair));
+    }
     if said.is_empty() {
         return None;
     }
@@ -102,6 +109,15 @@ pub fn found(one: &SheetPosition) -> Option<String> {
 pub fn renewed(one: &SheetPosition) -> Option<String> {
     let always = if one.always_renewed { ", always renewed at this work" } else { "" };
     (one.renewed > 0).then(|| format!("{}: {} new{always}", one.what, one.renewed))
+}
+
+/// What a second person looked at, and who that was.
+pub fn looked_at(sheet: &GetHandOverSheetResponse) -> Vec<String> {
+    let steps = sheet.stages.iter().flat_map(|stage| &stage.steps);
+    let steps = steps.map(|step| (&step.instruction, &step.looked_at_by));
+    let positions = sheet.positions.iter().map(|one| (&one.what, &one.looked_at_by));
+    let all = steps.chain(positions).filter(|(_, by)| !by.is_empty());
+    all.map(|(what, by)| format!("{what}: looked at by {by}")).collect()
 }
 
 /// What was open when the vehicle went, who overruled it, and why.
@@ -181,6 +197,7 @@ pub mod tests {
             other_way,
             other_way_reason,
             other_way_by,
+            looked_at_by: t(),
             ..SheetStep::default()
         };
         let skipped = SheetStep { instruction: t(), left_out: t(), skipped: true, ..SheetStep::default() };
@@ -211,6 +228,9 @@ pub mod tests {
             always_renewed: true,
             note: t(),
             reason: t(),
+            repair: t(),
+            attempts: vec![t()],
+            looked_at_by: t(),
         };
         GetHandOverSheetResponse {
             shop: t(),
@@ -242,6 +262,13 @@ pub mod tests {
     fn what_is_told_of_a_position_is_what_was_not_as_it_should_be() {
         let plain = SheetPosition { what: "Airbox".into(), ..SheetPosition::default() };
         assert_eq!((found(&plain), renewed(&plain)), (None, None));
+        let stud = SheetPosition {
+            attempts: vec!["1 not moved".into(), "1 broken".into()],
+            repair: "an insert".into(),
+            ..plain.clone()
+        };
+        let told = "Airbox: would not move, tried 2 times: 1 not moved, then 1 broken, repaired before: an insert";
+        assert_eq!(found(&stud).unwrap(), told);
         let nuts = SheetPosition { missing: 1, damaged: 2, renewed: 3, note: "two stripped".into(), ..plain };
         assert_eq!(found(&nuts).unwrap(), "Airbox: 1 missing before we began, 2 damaged (two stripped)");
         assert_eq!(renewed(&nuts).unwrap(), "Airbox: 3 new");
@@ -265,6 +292,16 @@ pub mod tests {
                 "Airbox: 0 of 1 place(s) refitted, renewed or left out. Overruled by the lead: no reason is kept",
             ]
         );
+    }
+
+    #[test]
+    fn whoever_looked_as_a_second_person_is_named() {
+        let step =
+            SheetStep { instruction: "Wheels tight".into(), looked_at_by: "Moss".into(), ..SheetStep::default() };
+        let stages = vec![SheetStage { steps: vec![step, SheetStep::default()], ..SheetStage::default() }];
+        let nuts = SheetPosition { what: "Nuts".into(), looked_at_by: "Wren".into(), ..SheetPosition::default() };
+        let sheet = GetHandOverSheetResponse { stages, positions: vec![nuts], ..GetHandOverSheetResponse::default() };
+        assert_eq!(looked_at(&sheet), ["Wheels tight: looked at by Moss", "Nuts: looked at by Wren"]);
     }
 
     #[test]

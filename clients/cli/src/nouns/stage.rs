@@ -1,7 +1,7 @@
 //! `leadhand stage`.
 
 use crate::app::App;
-use crate::failure::Outcome;
+use crate::failure::{Failure, Outcome};
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
@@ -54,12 +54,11 @@ pub enum Command {
     },
     /// Call the lead, because something is not safe: the stage waits until a lead clears the blocker that this prints
     Stop {
-        /// The job's number; the stage that you are clocked on to when left out
-        #[arg(requires = "stage")]
-        job: Option<i64>,
-        /// The stage's key
-        stage: Option<String>,
-        /// What is wrong, when there is time to say so
+        /// The job's number and the stage's key, left out for the stage that you are clocked on to; and in your words what
+        /// you don't like: stop "I don't like this", or stop 6 strip "the lift sags"
+        #[arg(value_name = "JOB STAGE | WORDS", num_args = 0..=3)]
+        said: Vec<String>,
+        /// The same words, when that is easier to type
         #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
         note: String,
     },
@@ -169,14 +168,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.reopen_stage(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
-        Command::Stop { job, stage, note } => {
-            let (job, stage) = (job.unwrap_or_default(), stage.unwrap_or_default());
-            let request = CallLeadRequest { write: app.write().await?, job, stage, note };
-            let answer = app.client.call_lead(request).await?;
-            let said =
-                format!("the lead is called; the stage waits on blocker {} of job {}", answer.blocker, answer.job);
-            app.done(&answer, answer.receipt.as_ref(), Some(&answer.blocker.to_string()), &said)
-        }
+        Command::Stop { said, note } => stop(app, said, note).await,
         Command::Skip { job, stage, reason } => {
             let said = format!("stage {stage} of job {job} is left out");
             let request = SkipStageRequest { write: app.write().await?, job, stage, reason };
@@ -184,6 +176,42 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
     }
+}
+
+async fn stop(app: &App, said: Vec<String>, note: String) -> Outcome {
+    let Stopped { job, stage, words } = stopped(said, note).map_err(Failure::Usage)?;
+    let request = CallLeadRequest { write: app.write().await?, job, stage, note: words.clone() };
+    let answer = app.client.call_lead(request).await?;
+    let heard = if words.is_empty() { String::new() } else { format!(", who reads: {words}") };
+    let (blocker, job) = (answer.blocker, answer.job);
+    let said = format!(
+        "the lead is called{heard}; the stage waits on blocker {blocker} of job {job} until a lead clears it with a reason"
+    );
+    app.done(&answer, answer.receipt.as_ref(), Some(&blocker.to_string()), &said)
+}
+
+/// What is stopped, and what somebody does not like about it.
+#[derive(Debug, PartialEq, Eq)]
+struct Stopped {
+    job: i64,
+    stage: String,
+    words: String,
+}
+
+fn stopped(said: Vec<String>, note: String) -> Result<Stopped, String> {
+    let mut said = said.into_iter();
+    let (first, second, third) = (said.next(), said.next(), said.next());
+    let (job, stage, words) = match (first, second, third) {
+        (None, ..) => (0, String::new(), None),
+        (Some(words), None, _) if words.parse::<i64>().is_err() => (0, String::new(), Some(words)),
+        (Some(job), Some(stage), words) if job.parse::<i64>().is_ok() => {
+            (job.parse().unwrap_or_default(), stage, words)
+        }
+        (Some(_), None, _) => return Err("name the stage behind the job, such as: stop 6 strip".to_owned()),
+        _ => return Err("put what you want to say in quotes: stop \"I don't like this\"".to_owned()),
+    };
+    let words = words.unwrap_or(note);
+    Ok(Stopped { job, stage, words })
 }
 
 async fn add(app: &App, what: Add) -> Outcome {
@@ -213,6 +241,20 @@ async fn add(app: &App, what: Add) -> Outcome {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn whoever_stops_says_so_in_own_words() {
+        let said =
+            |said: &[&str], note: &str| stopped(said.iter().map(|&one| one.to_owned()).collect(), note.to_owned());
+        let stopped = |job, stage: &str, words: &str| Ok(Stopped { job, stage: stage.into(), words: words.into() });
+        assert_eq!(said(&[], ""), stopped(0, "", ""));
+        assert_eq!(said(&[], "it sags"), stopped(0, "", "it sags"));
+        assert_eq!(said(&["I don't like this"], ""), stopped(0, "", "I don't like this"));
+        assert_eq!(said(&["6", "strip"], "it sags"), stopped(6, "strip", "it sags"));
+        assert_eq!(said(&["6", "strip", "it sags"], ""), stopped(6, "strip", "it sags"));
+        assert!(said(&["6"], "").unwrap_err().contains("name the stage"));
+        assert!(said(&["I", "don't", "like"], "").unwrap_err().contains("in quotes"));
+    }
 
     #[test]
     fn minutes_and_predecessors_are_read() {

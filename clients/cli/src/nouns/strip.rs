@@ -290,7 +290,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Check { job, positions } => {
-            let said = format!("you looked at {} of job {job}", positions.join(", "));
+            let said = format!("you looked at {} of job {job}", listed_words(&positions));
             let request = ConfirmPositionsRequest { write: app.write().await?, job, positions };
             let answer = app.client.confirm_positions(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
@@ -309,14 +309,23 @@ fn said_of(positions: &[String], listed: Option<&str>, what: &str) -> String {
     match (positions, listed) {
         ([], listed) => format!("all that {} is {what}", listed.unwrap_or_default()),
         ([one], None) => format!("{one} is {what}"),
-        (some, None) => format!("{} are {what}", some.join(", ")),
+        (some, None) => format!("{} are {what}", listed_words(some)),
         (some, Some(listed)) => format!("{} and all else that {listed} are {what}", some.join(", ")),
+    }
+}
+
+/// `a`, `a and b`, `a, b and c`.
+fn listed_words(all: &[String]) -> String {
+    match all {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
     }
 }
 
 fn tightened(positions: &[String], job: i64, to: Tightness) -> String {
     let verb = if positions.len() == 1 { "is" } else { "are" };
-    format!("{} of job {job} {verb} {} now", positions.join(", "), strip_text::tight(to.into()))
+    format!("{} of job {job} {verb} {} now", listed_words(positions), strip_text::tight(to.into()))
 }
 
 async fn off(app: &App, asked: Off) -> Outcome {
@@ -425,7 +434,7 @@ mod tests {
             "all that step 4 of stage strip lists is off"
         );
         assert_eq!(said_of(&keys(&["rail"]), None, "off"), "rail is off");
-        assert_eq!(said_of(&keys(&["rail", "airbox"]), None, "off"), "rail, airbox are off");
+        assert_eq!(said_of(&keys(&["rail", "airbox"]), None, "off"), "rail and airbox are off");
         let both = said_of(&keys(&["rail"]), Some("goes back in stage refit"), "back");
         assert_eq!(both, "rail and all else that goes back in stage refit are back");
         assert_eq!(tightened(&keys(&["nuts"]), 6, Tightness::Finger), "nuts of job 6 is finger-tight now");

@@ -209,7 +209,8 @@ pub async fn attached(app: &App, job: i64, position: String) -> Outcome {
         return out::json(&book);
     }
     let one = find(&book, job, &position)?;
-    let mut table = Table::new("nothing hangs on it any more", &["position", "what", "places#"]);
+    let mut table = Table::new("positions", &["position", "what", "places#"])
+        .when_empty(format!("nothing hangs on {position} of job {job} any more: it can be lifted away"));
     for key in &one.still_attached {
         let other = find(&book, job, key)?;
         table.row([key.clone(), other.what.clone(), other.count.to_string()]);

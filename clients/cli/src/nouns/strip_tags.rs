@@ -1,7 +1,7 @@
 //! Labels to print and cut out: a pair for each tagged place, one for either end, and one for each bag.
 
 use crate::app::App;
-use crate::failure::Outcome;
+use crate::failure::{Failure, Outcome};
 use crate::out::{self, clean};
 use leadhand_sdk::v1::{GetStripRequest, GetStripResponse, Keep, Position};
 use std::fmt::Write;
@@ -16,11 +16,18 @@ pub async fn print(app: &App, job: i64, only: &[String]) -> Outcome {
         return out::json(&book);
     }
     let labels = labels(&book, job, only);
+    if let Some(unknown) = only.iter().find(|key| book.positions.iter().all(|one| one.position != **key)) {
+        let cure = format!("see 'leadhand strip show {job}'");
+        return Err(Failure::Missing(format!("job {job} has no position '{unknown}'; {cure}")));
+    }
     if labels.is_empty() {
-        out::note("nothing of this job is tagged or kept in a bag, so there is nothing to print");
+        let of = if only.is_empty() { format!("job {job}") } else { format!("{} of job {job}", only.join(", ")) };
+        out::note(&format!("nothing of {of} is tagged or kept in a bag, so there is nothing to print"));
         return Ok(());
     }
-    out::put(&labels.concat())
+    out::put(&labels.concat())?;
+    out::note(&format!("{} label(s) for job {job}: a pair for each tag, one for each bag", labels.len()));
+    Ok(())
 }
 
 fn labels(book: &GetStripResponse, job: i64, only: &[String]) -> Vec<String> {

@@ -11,6 +11,9 @@ use leadhand_sdk::v1::{
 };
 use std::fmt::Write;
 
+/// The width of a book that goes to no terminal.
+const WIDTH: usize = 80;
+
 /// Every position in a table.
 pub async fn positions(app: &App, book: &GetStripResponse) -> Outcome {
     let zone = app.zone().await?;
@@ -30,7 +33,12 @@ pub async fn positions(app: &App, book: &GetStripResponse) -> Outcome {
             open.join("; "),
         ]);
     }
-    if table.fits(app.out.width) { app.out.table(&table) } else { out::put(&blocks(book, zone, app.out.width)) }
+    // Where nobody says how wide it is, it is as wide as a terminal at least is.
+    let width = Some(app.out.width.unwrap_or(WIDTH));
+    if table.nothing().is_some() || table.fits(width) {
+        return app.out.table(&table);
+    }
+    out::put(&blocks(book, zone, width))
 }
 
 /// The same a position at a time, for a terminal on which a row of the table would not stand.
@@ -181,9 +189,9 @@ pub fn went_back(line: &WentBack, job: i64) -> String {
 
 /// What stands against handing the vehicle over.
 pub fn open(app: &App, book: &GetStripResponse) -> Outcome {
-    let mut table = Table::new("open lines: the strip book balances", &["about", "open", "override"]);
+    let mut table = Table::new("open lines: the strip book balances", &["about", "open", "who overrules"]);
     for line in &book.open {
-        let may = if line.r#final { "nobody" } else { "lead, with a reason" };
+        let may = if line.r#final { "nobody" } else { "a lead, with a reason" };
         let (about, what) = line.text.split_once(": ").unwrap_or((line.position.as_str(), line.text.as_str()));
         table.row([about.to_owned(), what.to_owned(), may.to_owned()]);
     }

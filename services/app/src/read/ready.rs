@@ -24,6 +24,10 @@ impl App {
         reading.load(&needs).await?;
         let jobs: Vec<Need> = jobs_of(&reading, &of).into_iter().map(Need::Job).collect();
         reading.load(&jobs).await?;
+        // The ladders are the templates'.
+        let templates = reading.state.jobs.iter().filter_map(|row| Some((row.template.clone()?, row.revision?)));
+        let templates: Vec<Need> = templates.map(|(template, revision)| Need::Template(template, revision)).collect();
+        reading.load(&templates).await?;
         let stages: Vec<(JobNo, StageKey)> = stages_of(&reading.state, &of, now)?;
         let stock: Vec<Need> = items_of(&reading.state, &stages).into_iter().map(Need::Stock).collect();
         reading.load(&stock).await?;

@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{ReopenJob, ReopenStage, ReopenStep};
-use crate::decide::{condition, flow};
+use crate::decide::{condition, flow, strip};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -97,6 +97,7 @@ pub(super) fn stage(session: &mut Session, command: &ReopenStage) -> Result<Made
         let (job, stage, reason) = (row.job, row.stage.clone(), reason.clone());
         session.emit(Fact::StepReopened { job, stage, step: *step, reason })?;
     }
+    strip::again(session, &row, &reason)?;
     flow::settle_ready(session, row.job, None)?;
     flow::settle_blockers(session, row.job)?;
     if row.started_at.is_some() && row.kind == StageKind::Work {

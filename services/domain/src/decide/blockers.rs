@@ -66,6 +66,10 @@ pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Mad
     }
     if row.cause == Cause::Safety {
         proof::lead_by_name(session, "say that a stage is safe again")?;
+        if command.note.is_none() {
+            let why = "somebody saw a danger here; say what was found, and why the stage is safe now";
+            return Err(Refusal::invalid("note", why));
+        }
     }
     let note = session.seal_some(command.note.as_deref());
     session.emit(Fact::BlockerCleared { job, blocker, note })?;

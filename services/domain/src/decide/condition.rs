@@ -11,8 +11,8 @@ use crate::check as form;
 use crate::command::{CallLead, Command, SetVehicleStates};
 use crate::condition;
 use crate::context::Context;
-use crate::decide::proof;
-use crate::hazard::HIGH_VOLTAGE_SKILL;
+use crate::decide::{place, proof, skills};
+use crate::hazard::{DEFERENCE, HIGH_VOLTAGE_SKILL};
 use crate::look;
 use crate::need::Need;
 use crate::reading;
@@ -20,7 +20,9 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip;
+use crate::toolbox::listed;
 use leadhand_facts::rows::{ClockingRow, PositionRow, StageRow, StepRow, WayRow};
+use leadhand_facts::template::Caution;
 use leadhand_facts::words::{Feature, Hazard, StepState, VehicleState};
 use leadhand_facts::{Fact, Instant, JobNo, PersonId, PositionKey, StepNo, TextRef};
 use std::collections::{BTreeMap, BTreeSet};
@@ -186,7 +188,16 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Vec<Refusal>
         let (stage, what) = (stage.clone(), what_of(hold));
         Refusal::HoldNotPassed { stage, step, hold: hold.step, what }
     });
-    Ok(wanted.into_iter().chain(holds).collect())
+    let unskilled = skills::against_step(session, row)?;
+    Ok(wanted.into_iter().chain(holds).chain(unskilled).collect())
+}
+
+/// Refuses a step that asks for the skill of high voltage, which no reason stands in for.
+pub(super) fn refuse_unqualified(row: &StepRow, missing: &[String]) -> Result<(), Refusal> {
+    if missing.iter().any(|skill| skill == HIGH_VOLTAGE_SKILL) {
+        return Err(Refusal::HighVoltage { what: format!("step {} of stage '{}'", row.step, row.stage) });
+    }
+    Ok(())
 }
 
 /// What stands against ticking a step: the vehicle is not as the step needs it, or not whole enough for what the step
@@ -214,7 +225,8 @@ fn waking_open(state: &State, row: &StepRow) -> Option<Refusal> {
         }
     }
     let open: Vec<&PositionRow> = open.into_values().collect();
-    let (stage, step, states) = (row.stage.clone(), row.step, states.join(" and "));
+    let (stage, step, states) =
+        (row.stage.clone(), row.step, listed(&states.iter().map(String::as_str).collect::<Vec<_>>()));
     (!open.is_empty()).then(|| Refusal::WakesOpen { stage, step, states, open: strip::said(&open) })
 }
 
@@ -231,6 +243,8 @@ pub(super) fn passes(session: &Session, row: &StepRow, named: bool) -> Result<Op
         return Err(Refusal::HoldByName { stage, step, what: hold.what.clone() });
     }
     let person = proof::by_name(session, "pass a hold point")?;
+    // Whoever looks at the vehicle stands in front of it, where the stage is done.
+    place::refuse_elsewhere(session, look::stage(session.state, row.job, &row.stage)?)?;
     let earlier: Vec<&StepRow> =
         look::steps(session.state, row.job, &row.stage).take_while(|other| other.step < step).collect();
     let left = earlier.iter().filter(|other| other.state == StepState::Pending && other.safety.hold.is_none());
@@ -310,6 +324,26 @@ pub(super) fn refuse_leaving(session: &Session, stage: &StageRow, steps: &[StepN
         proof::lead_by_name(session, LEAVE_HOLD)?;
     }
     Ok(())
+}
+
+/// Tells who starts a stage what can hurt in it, gravest first, each caution once; and last what comes before all of them.
+pub(super) fn tell_cautions(session: &mut Session, stage: &StageRow) {
+    let steps = look::steps(session.state, stage.job, &stage.stage).filter(|step| step.state == StepState::Pending);
+    let said = steps.flat_map(|step| step.cautions.iter().map(|caution| (caution, step.step)));
+    let mut all: Vec<(&Caution, StepNo)> = Vec::new();
+    for (caution, step) in said {
+        if all.iter().all(|(known, _)| known.text != caution.text) {
+            all.push((caution, step));
+        }
+    }
+    // Stable: of the same word what comes first in the work comes first.
+    all.sort_by_key(|(caution, _)| (caution.text == DEFERENCE, caution.word));
+    let told = all.into_iter().map(|(caution, step)| {
+        let Caution { word, text } = caution.clone();
+        Notice::Mind { word, step, text }
+    });
+    let told: Vec<Notice> = told.collect();
+    session.notices.extend(told);
 }
 
 /// Tells who starts a stage which states its steps will miss, and what is still in the vehicle.

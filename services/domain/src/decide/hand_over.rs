@@ -28,7 +28,7 @@ pub(super) fn overruled(
     let is_left = |line: &&Line| own(line).is_none() || line.remedy() != Remedy::Lead;
     let left: Vec<Line> = open.iter().filter(is_left).cloned().collect();
     let named = open.len() - left.len();
-    match left.first().map(Line::remedy) {
+    match left.iter().map(Line::remedy).min() {
         None if open.is_empty() => return Ok((None, Vec::new())),
         Some(Remedy::Nobody) => return Err(Refusal::HandOverForGood { job, lines: left, named: credit(named) }),
         Some(Remedy::End) => return Err(Refusal::HandOverUnfinished { job, lines: left, named: credit(named) }),

@@ -50,6 +50,27 @@ pub(super) fn refuse_absent(state: &State, row: &StageRow, times: Window) -> Res
     Err(Refusal::NotInBayThen { job, stage, asked, from_at: times.from, until_at: times.until })
 }
 
+/// Refuses what is looked at on the vehicle at the command's time, unless it stood in a bay that fits then.
+pub(super) fn refuse_elsewhere(session: &Session, row: &StageRow) -> Result<(), Refusal> {
+    if row.bays.is_empty() {
+        return Ok(());
+    }
+    let at = session.at();
+    let then =
+        |stay: &&StayRow| stay.job == row.job && stay.from_at <= at && stay.until_at.is_none_or(|until| at <= until);
+    let mut stays: Vec<&StayRow> = session.state.stays.iter().filter(then).collect();
+    stays.sort_by_key(|stay| stay.from_at);
+    let Some(last) = stays.last() else { return Err(Refusal::NotInBay { job: row.job }) };
+    let kind = |stay: &StayRow| look::bay(session.state, &stay.bay).map(|bay| bay.kind);
+    for stay in &stays {
+        if bays::fits(row, kind(stay)?) {
+            return Ok(());
+        }
+    }
+    let (job, stage, bay) = (row.job, row.stage.clone(), last.bay.clone());
+    Err(Refusal::WrongBay { job, stage, bay, asked: bays::kinds(&row.bays) })
+}
+
 /// Refuses to take a vehicle away from under somebody who works on it, or did so after that time.
 /// `to` is the kind of the bay that it goes to; none for outside.
 pub(super) fn refuse_away(session: &Session, job: &JobRow, stay: &StayRow, to: Option<BayKind>) -> Result<(), Refusal> {

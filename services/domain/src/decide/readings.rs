@@ -11,6 +11,7 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::template::unfit_reading;
+use crate::toolbox::listed;
 use leadhand_facts::fact::Wording;
 use leadhand_facts::reading::{JobReading, ReadingDetail};
 use leadhand_facts::rows::{ReadingRow, StageRow};
@@ -84,7 +85,8 @@ fn add(session: &mut Session, command: &AddReading) -> Result<Made, Refusal> {
     session.emit(Fact::ReadingAdded { job, stage: command.stage.clone(), reading })?;
     if !command.figures.is_empty() {
         let (figures, instrument, note) = (command.figures.clone(), command.instrument.clone(), command.note.clone());
-        record(session, &RecordReading { job, reading: key.clone(), figures, instrument, note })?;
+        let sure = command.sure;
+        record(session, &RecordReading { job, reading: key.clone(), figures, instrument, note, sure })?;
     }
     Ok(Made::Reading { job, reading: key })
 }
@@ -119,12 +121,11 @@ fn check_new(detail: &ReadingDetail) -> Result<(), Refusal> {
 }
 
 fn new_key(state: &State, job: JobNo, wanted: Option<&ReadingKey>) -> Result<ReadingKey, Refusal> {
-    let known = reading::readings(state, job).count();
-    if known >= READINGS_MAX {
+    if reading::readings(state, job).count() >= READINGS_MAX {
         return Err(Refusal::invalid("job", format!("it has {READINGS_MAX} readings already")));
     }
     let Some(key) = wanted else {
-        let free = (known + 1..).map(|number| ReadingKey(format!("reading-{number}")));
+        let free = (1..=READINGS_MAX + 1).map(|number| ReadingKey(format!("reading-{number}")));
         let mut free = free.filter(|key| state.readings.get(&(job, key.clone())).is_none());
         return free.next().ok_or_else(|| Refusal::Defect { why: "no key is free".to_owned() });
     };
@@ -152,6 +153,11 @@ fn record(session: &mut Session, command: &RecordReading) -> Result<Made, Refusa
         return Err(look::too_early(format!("reading '{}'", found.reading), session.at(), last));
     }
     check_figures(&found.detail, &command.figures)?;
+    if let Some((at, figure)) = reading::far_off(&found.detail, &command.figures).filter(|_| !command.sure) {
+        let expected = reading::limits(&found.detail);
+        let figure = reading::in_unit(figure, found.detail.unit);
+        return Err(Refusal::FigureFarOff { reading: found.reading, place: at, figure, expected });
+    }
     let single = found.detail.kind == ReadingKind::Flatness && found.detail.labels.len() < 2;
     if single && found.detail.method.is_none() && command.note.is_none() {
         let why = "one figure of flatness means nothing without its method; say how it was measured";
@@ -285,7 +291,7 @@ pub(super) fn refuse_tick(state: &State, stage: &StageRow, step: StepNo) -> Resu
 
 fn keys<'a>(rows: impl IntoIterator<Item = &'a ReadingRow>) -> String {
     let keys: Vec<String> = rows.into_iter().map(|row| format!("'{}'", row.reading)).collect();
-    keys.join(" and ")
+    listed(&keys.iter().map(String::as_str).collect::<Vec<_>>())
 }
 
 /// Raises a blocker where a reading is out of its limits and nobody decided, and clears the ones for which that is

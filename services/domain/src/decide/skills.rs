@@ -1,11 +1,12 @@
 //! Who may work on what: a stage names the skills that it asks for, and a lead may override.
 
-use crate::decide::proof;
+use crate::decide::{condition, proof};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use leadhand_facts::rows::StageRow;
+use crate::toolbox::listed;
+use leadhand_facts::rows::{ClockingRow, StageRow, StepRow};
 use leadhand_facts::words::Role;
 use leadhand_facts::{PersonId, TextRef};
 
@@ -19,11 +20,22 @@ pub(super) fn objection(state: &State, row: &StageRow, person: Option<PersonId>)
     }
     let stage = row.stage.clone();
     let Some(person) = person else {
-        return Ok(Some(Refusal::SkillNobody { stage, skills: row.skills.join(" and ") }));
+        return Ok(Some(Refusal::SkillNobody { stage, skills: all_of(&row.skills) }));
     };
     let has = &look::person(state, person)?.skills;
-    let missing: Vec<&str> = row.skills.iter().filter(|skill| !has.contains(skill)).map(String::as_str).collect();
-    Ok((!missing.is_empty()).then(|| Refusal::SkillMissing { stage, skills: missing.join(" and ") }))
+    let missing: Vec<String> = row.skills.iter().filter(|skill| !has.contains(skill)).cloned().collect();
+    Ok((!missing.is_empty()).then(|| Refusal::SkillMissing { stage, skills: all_of(&missing) }))
+}
+
+fn all_of(skills: &[String]) -> String {
+    listed(&skills.iter().map(String::as_str).collect::<Vec<_>>())
+}
+
+/// Which of these a person has not; all of them where nobody is named.
+fn lacking(state: &State, person: Option<PersonId>, skills: &[String]) -> Vec<String> {
+    let found = person.and_then(|person| state.persons.get(&(person,)));
+    let has = |skill: &String| found.is_some_and(|found| found.skills.contains(skill));
+    skills.iter().filter(|skill| !has(skill)).cloned().collect()
 }
 
 /// The lead's sealed reason, when something stood against it that a lead may override.
@@ -87,24 +99,44 @@ fn joined(state: &State, all: &[Refusal]) -> Refusal {
     Refusal::Objections { all: told.join("; and ") }
 }
 
-/// A step is done under the eyes of somebody who has the skills, or on the word of a lead: of the
-/// one who records it, or of the one who let a person on to the stage without them.
+/// Work is recorded by somebody who has the skills of its stage, beside somebody who is clocked on and has them, or was let
+/// on by a lead; or by a lead.
 pub(super) fn refuse_step(session: &Session, row: &StageRow) -> Result<(), Refusal> {
-    let (state, actor, at) = (&*session.state, session.context.actor, session.at());
-    let has_all = |person: PersonId| {
-        let found = state.persons.get(&(person,));
-        found.is_some_and(|found| row.skills.iter().all(|skill| found.skills.contains(skill)))
-    };
-    if row.skills.is_empty() || actor.role == Role::Lead || actor.person.is_some_and(has_all) {
-        return Ok(());
-    }
-    let mut on = state.clockings.iter().filter(|clocking| {
+    if session.context.actor.role == Role::Lead { Ok(()) } else { against_ticks(session, row).map_or(Ok(()), Err) }
+}
+
+/// The same for steps that are ticked, where a lead who has not the skill gives a reason as well.
+pub(super) fn against_ticks(session: &Session, row: &StageRow) -> Option<Refusal> {
+    let state = &*session.state;
+    let has_all = |person: PersonId| lacking(state, Some(person), &row.skills).is_empty();
+    let enough = row.skills.is_empty()
+        || session.context.actor.person.is_some_and(has_all)
+        || on_now(session, row).any(|clocking| clocking.overridden.is_some() || has_all(clocking.person));
+    (!enough).then(|| Refusal::SkillNotOnStage { stage: row.stage.clone(), skills: all_of(&row.skills) })
+}
+
+fn on_now<'a>(session: &'a Session, row: &'a StageRow) -> impl Iterator<Item = &'a ClockingRow> {
+    let at = session.at();
+    session.state.clockings.iter().filter(move |clocking| {
         (clocking.job, &clocking.stage) == (row.job, &row.stage)
             && clocking.from_at <= at
             && clocking.until_at.is_none_or(|until| until >= at)
-    });
-    if on.any(|clocking| clocking.overridden.is_some() || has_all(clocking.person)) {
-        return Ok(());
+    })
+}
+
+/// What stands against a step that asks for skills of its own, or for those of its stage where somebody answers for it by
+/// name: whoever does it has them, and nobody beside counts. Whom a lead let on to the stage is let do what its stage asks.
+pub(super) fn against_step(session: &Session, row: &StepRow) -> Result<Option<Refusal>, Refusal> {
+    let state = &*session.state;
+    let person = session.context.actor.person;
+    let mut missing = lacking(state, person, &row.safety.skills);
+    condition::refuse_unqualified(row, &missing)?;
+    if row.safety.hold.is_some() {
+        let stage = look::stage(state, row.job, &row.stage)?;
+        let let_on = on_now(session, stage).any(|one| one.overridden.is_some() && Some(one.person) == person);
+        let own = if let_on { Vec::new() } else { lacking(state, person, &stage.skills) };
+        missing.extend(own.into_iter().filter(|skill| !row.safety.skills.contains(skill)));
     }
-    Err(Refusal::SkillNotOnStage { stage: row.stage.clone(), skills: row.skills.join(" and ") })
+    let (stage, step) = (row.stage.clone(), row.step);
+    Ok((!missing.is_empty()).then(|| Refusal::SkillForStep { stage, step, skills: all_of(&missing) }))
 }

@@ -3,13 +3,14 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStage, FinishStage, SkipStage, StartStage};
-use crate::decide::{clocking, condition, ends, flow, place, proof, skills, steps, strip, tools};
+use crate::decide::{clocking, condition, ends, flow, not_taken, place, proof, skills, steps, strip, tools};
 use crate::hand_over;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::telling::FreeFrom;
+use crate::toolbox::listed;
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
 use leadhand_facts::rows::StageRow;
 use leadhand_facts::safety::StepSafety;
@@ -37,6 +38,7 @@ pub(super) fn start(session: &mut Session, command: &StartStage) -> Result<Made,
     condition::refuse_called(session, row.job, &row.stage)?;
     place::refuse_present(session, &row)?;
     let overridden = begin(session, &row, command.override_reason.as_deref())?;
+    condition::tell_cautions(session, &row);
     if row.kind == StageKind::Work {
         take_up(session, &row, person, overridden)?;
     }
@@ -125,7 +127,7 @@ fn unfinished_before(state: &State, row: &StageRow) -> String {
             }
         }
     }
-    found.into_iter().collect::<Vec<_>>().join(" and ")
+    listed(&found.iter().map(String::as_str).collect::<Vec<_>>())
 }
 
 pub(super) fn finish(session: &mut Session, command: &FinishStage) -> Result<Made, Refusal> {
@@ -140,7 +142,9 @@ pub(super) fn finish(session: &mut Session, command: &FinishStage) -> Result<Mad
     ends::refuse_early(session, &row)?;
     let left = steps::left(session.state, &row);
     if command.as_listed {
+        let before = not_taken::now(session, job);
         strip::do_as_listed(session, &row, &left)?;
+        not_taken::tell(session, job, &before);
     } else if !left.is_empty() {
         let left: Vec<String> = left.iter().map(StepNo::to_string).collect();
         return Err(Refusal::StepsLeft { stage, steps: left.join(", ") });
@@ -193,6 +197,7 @@ pub(super) fn skip(session: &mut Session, command: &SkipStage) -> Result<Made, R
     }
     let reason = session.seal(&command.reason);
     leave_out(session, command.job, &command.stage, &reason)?;
+    strip::tell_left_out(session, &row);
     flow::settle_ready(session, command.job, None)?;
     flow::settle_blockers(session, command.job)?;
     Ok(Made::Nothing)

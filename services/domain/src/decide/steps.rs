@@ -144,16 +144,21 @@ pub(super) fn do_all(
 ) -> Result<(), Refusal> {
     if !steps.is_empty() {
         condition::refuse_called(session, row.job, &row.stage)?;
-        skills::refuse_step(session, row)?;
+    }
+    let unskilled = skills::against_ticks(session, row).filter(|_| !steps.is_empty());
+    // Who may not do it at all need not hear what else is missing.
+    if let (Some(unskilled), None) = (&unskilled, override_reason) {
+        return Err(unskilled.clone());
     }
     let mut overridden: Option<TextRef> = None;
     let mut against = skills::Against::default();
+    against.add(unskilled.clone(), skills::WITHOUT_SKILL);
     let mut unsaid = Ok(());
     for step in steps {
         let found = pending(session.state, row, *step)?.clone();
         readings::refuse_tick(session.state, row, *step)?;
         let objection = condition::against_tick(session, &found)?;
-        let stood_against = !objection.is_empty();
+        let stood_against = !objection.is_empty() || unskilled.is_some();
         against.add_all(objection, condition::NOT_SAFE);
         unsaid = unsaid.and_then(|()| strip::refuse_step_unsaid(session.state, &found));
         let passed_by = condition::passes(session, &found, named)?;

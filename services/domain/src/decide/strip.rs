@@ -2,12 +2,14 @@
 
 mod back;
 mod listed;
+mod new_pieces;
 mod off;
 mod seized;
 mod split;
 
 pub(super) use back::{check, put_back, tighten};
-pub(super) use listed::{do_as_listed, refuse_hidden, refuse_step_unsaid, refuse_unsaid, tell_open};
+pub(super) use listed::{do_as_listed, refuse_hidden, refuse_step_unsaid, refuse_unsaid, tell_left_out, tell_open};
+pub(super) use new_pieces::again;
 pub(super) use off::{add, take_off};
 pub(super) use seized::{attempt, soak};
 pub(super) use split::split;
@@ -21,6 +23,7 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip;
+use crate::toolbox::listed;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
@@ -72,7 +75,7 @@ fn once<'a>(positions: impl Iterator<Item = &'a PositionKey>) -> Result<(), Refu
 
 fn keys<'a>(rows: impl IntoIterator<Item = &'a PositionRow>) -> String {
     let keys: Vec<String> = rows.into_iter().map(|row| format!("'{}'", row.position)).collect();
-    keys.join(" and ")
+    listed(&keys.iter().map(String::as_str).collect::<Vec<_>>())
 }
 
 /// Refuses to take back that something was put in, or came off and asks for a second check, where that can't be said
@@ -109,7 +112,10 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
         return Err(look::too_early(what, session.at(), last));
     }
     refuse_hiding(session.state, found)?;
+    let was_back = found.back_n.is_some();
     let reason = session.seal(&command.reason);
-    session.emit(Fact::PositionReopened { job: command.job, position: command.position.clone(), reason })?;
+    let (job, position) = (command.job, command.position.clone());
+    session.emit(Fact::PositionReopened { job, position: position.clone(), reason: reason.clone() })?;
+    new_pieces::reopened(session, job, &position, was_back, &reason)?;
     Ok(Made::Nothing)
 }

@@ -12,6 +12,7 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::telling::FreeFrom;
+use crate::view::{known_as, tools_of};
 use leadhand_facts::rows::{LoanRow, StageRow, StepRow, ToolRow};
 use leadhand_facts::words::{Cause, JobState, StepState};
 use leadhand_facts::{BlockerNo, Fact, Instant, JobNo, LoanId, StageKey, StepNo, ToolKey};
@@ -390,7 +391,11 @@ pub(super) fn missing(state: &State, row: &StepRow, next: bool) -> Vec<Notice> {
 /// Tells whoever starts a stage which of its shared tools are past their calibration, each once.
 pub(super) fn tell_uncalibrated(session: &mut Session, row: &StageRow) {
     let left = look::steps(session.state, row.job, &row.stage).filter(|step| step.state == StepState::Pending);
-    let asked: BTreeSet<ToolKey> = left.flat_map(|step| step.shared_tools.iter().cloned()).collect();
+    let mut asked: BTreeSet<ToolKey> = left.flat_map(|step| step.shared_tools.iter().cloned()).collect();
+    // A tool that a template only describes is one of the shop's where it is called the same.
+    for words in tools_of(session.state, row) {
+        asked.extend(known_as(session.state, &words).map(|tool| tool.tool.clone()));
+    }
     let used: Vec<ToolRow> = asked.iter().filter_map(|key| in_use(session.state, key).ok().cloned()).collect();
     for tool in &used {
         tell_calibration(session, tool);

@@ -13,6 +13,10 @@ use std::collections::{BTreeMap, BTreeSet};
 /// What is met in at least this share of the jobs is proposed: one in two.
 const SHARE: usize = 2;
 
+/// What stands above a proposed file: a published template keeps no comments, so those of its file are not here.
+const HEAD: &str = "# Proposed from finished jobs. Published templates keep no comments: take over those of your own file, first of all \
+    where its\n# figures come from, then read all of it and publish it.\n\n";
+
 /// Something that was met alike in several jobs.
 type Alike<T> = BTreeMap<String, (T, BTreeSet<JobNo>)>;
 
@@ -35,13 +39,14 @@ pub fn propose(latest: &Template, jobs: &[JobLessons]) -> String {
             add_positions(latest, stage, &had, &mut taken, &mut marks);
         }
     }
-    let text = write_marked(&template, &marks);
+    let text = format!("{HEAD}{}", write_marked(&template, &marks));
     // What is proposed has to be fit to be published; what does not fit the network of stages any more goes as it is.
     if parse(&text).is_ok() {
         return text;
     }
     let as_it_is = write_marked(latest, &Marks::default());
-    format!("# nothing is proposed: what was met does not fit the stages of this revision; add it by hand\n{as_it_is}")
+    let why = "# nothing is proposed: what was met does not fit the stages of this revision; add it by hand";
+    format!("{HEAD}{why}\n{as_it_is}")
 }
 
 fn alike<T>(found: impl Iterator<Item = (JobNo, String, T)>, of: usize) -> Vec<(T, String)> {

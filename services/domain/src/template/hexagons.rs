@@ -80,7 +80,7 @@ fn thread(size: &str) -> Option<(i64, Option<i64>)> {
 }
 
 /// The width across flats of `13 mm hexagon`.
-fn hexagon(head: &str) -> Option<i64> {
+pub(crate) fn hexagon(head: &str) -> Option<i64> {
     let width = head.split_once(" mm").filter(|(_, rest)| rest.contains("hexagon") && !rest.contains("socket"))?.0;
     width.trim().parse().ok()
 }

@@ -8,6 +8,14 @@ const PLACES: usize = 6;
 
 /// Reads `12.4`, `-0.05` or `9`.
 pub fn read_measure(text: &str) -> Result<Measure, String> {
+    if let Some((before, after)) = text.split_once(',').filter(|(before, after)| is_decimal(before, after)) {
+        return Err(format!(
+            "'{}' has a comma; write decimals with a point: {}.{}",
+            shorten(text),
+            shorten(before),
+            shorten(after)
+        ));
+    }
     let wrong = || format!("'{}' is no figure; write plain digits with at most one point, such as 12.4", shorten(text));
     let (negative, size) = text.strip_prefix('-').map_or((false, text), |size| (true, size));
     let (whole, rest) = size.split_once('.').unwrap_or((size, "0"));
@@ -25,6 +33,11 @@ pub fn read_measure(text: &str) -> Result<Measure, String> {
     let all = units.checked_mul(Measure::ONE).and_then(|all| all.checked_add(parts));
     let all = all.filter(|all| *all <= Measure::MAX).ok_or_else(most)?;
     Ok(Measure(if negative { -all } else { all }))
+}
+
+fn is_decimal(before: &str, after: &str) -> bool {
+    let digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
+    digits(before.strip_prefix('-').unwrap_or(before)) && digits(after)
 }
 
 #[cfg(test)]
@@ -45,9 +58,11 @@ mod tests {
         ] {
             assert_eq!(read_measure(text), Ok(Measure(millionths)), "{text}");
         }
-        for wrong in ["", "-", ".5", "1.", "1e3", "+1", "1,5", "1.2.3", "--1", " 1", "٣", "NaN", "0x1"] {
+        for wrong in ["", "-", ".5", "1.", "1e3", "+1", "1,5,2", "1.2.3", "--1", " 1", "٣", "NaN", "0x1"] {
             assert!(read_measure(wrong).unwrap_err().contains("no figure"), "{wrong}");
         }
+        let comma = read_measure("-1,5").unwrap_err();
+        assert_eq!(comma, "'-1,5' has a comma; write decimals with a point: -1.5");
         assert!(read_measure("0.0000001").unwrap_err().contains("digits behind"));
         for large in ["1000000000.1", "99999999999999999999"] {
             assert!(read_measure(large).unwrap_err().contains("too large"), "{large}");

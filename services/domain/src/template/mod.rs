@@ -38,6 +38,10 @@
 //! on = "radiator"                         # what it hangs on
 //! back = "fill"                           # the stage in which it goes back
 //! tighten = ["4 N.m"]                     # stages in order: torques, then angles such as "90 deg"
+//! item = "hose-clip"                      # what a new piece of it is, in stock
+//! cure = 60                               # minutes to wait after it is back
+//! tags = true                             # a pair of numbered tags for each place, one for either end
+//! ladder = "hose-ends"                    # what is tried when it will not move; the usual ladder without
 //!
 //! [[stage.step.in]]
 //! key = "hose-plug"
@@ -53,10 +57,6 @@
 //! of = ["1", "2", "3", "4"]               # a figure for each; leave out for one figure
 //! low = "9.5"                             # limits: whole numbers, or figures in quotes
 //! spread = 20                             # how far the lowest may lie below the highest, in per cent
-//! item = "hose-clip"                      # what a new piece of it is, in stock
-//! cure = 60                               # minutes to wait after it is back
-//! tags = true                             # a pair of numbered tags for each place, one for either end
-//! ladder = "hose-ends"                    # what is tried when it will not move; the usual ladder without
 //!
 //! [[ladder]]
 //! key = "hose-ends"
@@ -92,6 +92,7 @@ mod write;
 pub use expand::{OptionRefusal, chosen_options, expand};
 pub use fault::{FAULTS_MAX, Fault, Position};
 pub use fields::LIST_MAX;
+pub(crate) use hexagons::hexagon;
 pub use items::{NeedPosition, check_items};
 pub use measures::read_measure;
 pub use positions::written as tightening;

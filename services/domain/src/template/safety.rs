@@ -3,7 +3,7 @@
 use super::amount;
 use super::fault::Faults;
 use super::fields::{Fields, LIST_MAX, Shape, Value, check_key, shorten, string_of};
-use super::walk::unknown_word;
+use super::walk::{skills_of, unknown_word};
 use leadhand_facts::safety::{FluidSpec, Hold, StepSafety};
 use leadhand_facts::words::{Hazard, VehicleState};
 use leadhand_facts::{FluidKey, StageKey, Unit};
@@ -29,8 +29,12 @@ pub(super) struct FluidSite {
 
 pub(super) fn walk(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> (StepSafety, SafetySite) {
     let mut site = SafetySite::default();
-    let mut safety =
-        StepSafety { hold: hold_of(step, faults), hazards: hazards_of(step, faults), ..Default::default() };
+    let mut safety = StepSafety {
+        hold: hold_of(step, faults),
+        hazards: hazards_of(step, faults),
+        skills: skills_of(step, faults),
+        ..Default::default()
+    };
     if let Some(fields) =
         step.find("state").and_then(|value| Fields::of_value(value, format!("the state of {}", step.what), faults))
     {

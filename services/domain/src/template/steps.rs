@@ -21,6 +21,7 @@ const STEP: &[&str] = &[
     "hazard",
     "needs",
     "state",
+    "skills",
     "hold",
     "second",
     "fluid",

@@ -146,6 +146,7 @@ fn write_safety(out: &mut String, safety: &StepSafety) {
     if !states.is_empty() {
         line(out, "state", &format!("{{ {} }}", states.join(", ")));
     }
+    list(out, "skills", &safety.skills, |skill| quoted(skill));
     if let Some(hold) = &safety.hold {
         line(out, "hold", &quoted(&hold.what));
         if hold.second {

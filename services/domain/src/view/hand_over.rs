@@ -8,9 +8,13 @@ use crate::reading;
 use crate::state::State;
 use crate::strip;
 use leadhand_facts::reading::OverruledLine;
-use leadhand_facts::rows::{BlockerRow, JobRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, WayRow};
+use leadhand_facts::rows::{
+    AttemptRow, BlockerRow, FluidRow, JobRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, WayRow,
+};
 use leadhand_facts::template::Caution;
-use leadhand_facts::words::{JobState, Manner, Renew, StageState, StepState, Tightness, Verdict};
+use leadhand_facts::words::{
+    Feature, JobState, Manner, Renew, StageState, StepState, Tightness, VehicleState, Verdict,
+};
 use leadhand_facts::{BayKey, ItemKey, JobNo, PersonId, Quantity, TextId, Unit};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -78,6 +82,8 @@ pub struct Sheet {
     pub parts: Vec<Part>,
     /// Positions of which something is to be said.
     pub positions: Vec<PositionRow>,
+    /// What was tried where one of them would not move, in order.
+    pub attempts: Vec<AttemptRow>,
     /// What was measured.
     pub readings: ReadingsView,
     /// What steps that were done leave to be watched.
@@ -111,7 +117,8 @@ impl Sheet {
             let steps = steps.iter().flat_map(|step| [step.instruction_text, step.reason]);
             [stage.title_text, stage.reason].into_iter().chain(steps).flatten()
         });
-        let positions = self.positions.iter().flat_map(|row| [row.what_text, row.note, row.reason]).flatten();
+        let positions =
+            self.positions.iter().flat_map(|row| [row.what_text, row.note, row.reason, row.repair]).flatten();
         let overruled = self.overruled.iter().map(|gone| gone.line.reason);
         let gone = self.overruled.iter().filter_map(|gone| gone.open.as_ref());
         let lines = gone.chain(&self.open).filter_map(|(_, subject)| subject.text);
@@ -121,12 +128,20 @@ impl Sheet {
         all.chain(self.readings.text_ids()).collect()
     }
 
-    /// Everybody who is named in it: who decided, and who overruled. Nobody's work is.
+    /// Everybody who is named in it: who decided, who overruled, and who looked as a second person. Nobody's work is.
     pub fn persons(&self) -> BTreeSet<PersonId> {
         let overruled = self.overruled.iter().filter_map(|gone| gone.line.by);
         let overruled = overruled.chain(self.ways.iter().filter_map(|row| row.decided_by));
-        overruled.chain(self.readings.readings.iter().filter_map(|row| row.decided_by)).collect()
+        let steps = self.stages.iter().flat_map(|(_, steps)| steps);
+        let looked = steps.filter_map(looked_at_by).chain(self.positions.iter().filter_map(|row| row.checked_by));
+        overruled.chain(self.readings.readings.iter().filter_map(|row| row.decided_by)).chain(looked).collect()
     }
+}
+
+/// Who passed a hold point as a second pair of eyes.
+pub fn looked_at_by(step: &StepRow) -> Option<PersonId> {
+    let second = step.safety.hold.as_ref().is_some_and(|hold| hold.second);
+    step.done_by.filter(|_| second && step.state == StepState::Done)
 }
 
 /// The items that went into a vehicle, also those that were never taken from stock.
@@ -173,7 +188,11 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
         shop: state.shop.get(&()).map(|shop| shop.name),
         stages: stages.map(|stage| (stage.clone(), steps(stage))).collect(),
         parts: used(state, job).into_iter().map(part).collect(),
-        positions: strip::positions(state, job).filter(|row| is_told(row)).cloned().collect(),
+        positions: strip::positions(state, job).filter(|row| is_told(state, row)).cloned().collect(),
+        attempts: strip::positions(state, job)
+            .flat_map(|row| strip::attempts(state, job, &row.position))
+            .cloned()
+            .collect(),
         readings: readings_view(state, job),
         follow_ups: watched.iter().filter_map(|step| step.follow_up.clone()).collect(),
         cautions,
@@ -200,10 +219,12 @@ fn is_done_so(state: &State, way: &WayRow) -> bool {
 }
 
 /// Whether the customer is to hear of a position: it was not as it should be, or is not what it was.
-fn is_told(row: &PositionRow) -> bool {
+fn is_told(state: &State, row: &PositionRow) -> bool {
+    let said = row.repair.is_some() || row.checked_by.is_some();
+    let tried = strip::attempts(state, row.job, &row.position).next().is_some();
     let found = row.missing + row.damaged > 0 || (row.unplanned && row.off_n.is_some());
     let changed = row.renewed + row.left_out > 0 || (row.detail.renew == Renew::Always && row.back_n.is_some());
-    row.detail.manner != Manner::In && (found || changed)
+    row.detail.manner != Manner::In && (found || changed || said || tried)
 }
 
 /// What is open on a job at the end of a shift.
@@ -227,6 +248,10 @@ pub struct LooseJob {
     pub readings: Vec<ReadingRow>,
     /// What holds it up.
     pub blockers: Vec<BlockerRow>,
+    /// States in which the vehicle does not go, and whatever was said of high voltage.
+    pub states: Vec<VehicleState>,
+    /// Fluids of which less went in than came out, or some did not come out.
+    pub fluids: Vec<FluidRow>,
 }
 
 impl LooseJob {
@@ -238,6 +263,8 @@ impl LooseJob {
             && self.kept.is_empty()
             && self.readings.is_empty()
             && self.blockers.is_empty()
+            && self.states.is_empty()
+            && self.fluids.is_empty()
     }
 
     /// Every text that it refers to.
@@ -287,6 +314,18 @@ fn of_job(state: &State, row: &JobRow) -> LooseJob {
         kept: positions(&|row| !is_in(row) && strip::places_left(row) > 0),
         readings: reading::readings(state, job).filter(held).cloned().collect(),
         blockers: look::open_blockers(state, job).cloned().collect(),
+        states: condition::states(state, job).map(|row| row.state).filter(|state| is_odd(*state)).collect(),
+        fluids: condition::fluids(state, job).filter(|row| is_not_full(row)).cloned().collect(),
         job: row.clone(),
     }
+}
+
+/// Whether whoever takes over has to know of a state: it is not how the vehicle goes, or about high voltage.
+fn is_odd(state: VehicleState) -> bool {
+    let feature = state.feature();
+    feature.rest().map_or(feature == Feature::HighVoltage, |rest| rest != state)
+}
+
+fn is_not_full(row: &FluidRow) -> bool {
+    row.filled_ml < row.drained_ml || condition::still_in(row).is_some()
 }

@@ -2,6 +2,8 @@
 //! that needs it first, and what is missing of it.
 
 use super::parts::Title;
+pub use super::ready_tools::FastenerLine;
+use super::ready_tools::{calibrations, fasteners, stuck_tools};
 use super::tools::{ToolLine, tool_line};
 use crate::look;
 use crate::state::State;
@@ -119,6 +121,8 @@ pub struct Able {
 pub struct PeopleLine {
     /// Which stage of the list, from 0.
     pub stage: usize,
+    /// The step that asks for a skill of its own; 0 for the stage as a whole.
+    pub step: StepNo,
     /// Persons needed at a time.
     pub hands: i32,
     /// Skills asked for.
@@ -187,6 +191,10 @@ pub struct ReadyList {
     pub stages: Vec<ReadyStage>,
     /// Tools that nobody lends, collected by size.
     pub tools: Vec<Collected<Place>>,
+    /// Fasteners that come off or go back, by the tool that turns them.
+    pub fasteners: Vec<FastenerLine>,
+    /// Tools of the ladders by which something is tried that will not move.
+    pub stuck_tools: Vec<Collected<Place>>,
     /// Shared tools.
     pub shared: Vec<SharedLine>,
     /// Parts, consumables and fluids.
@@ -238,20 +246,26 @@ pub fn ready_list(state: &State, stages: &[(JobNo, StageKey)], now: Instant) -> 
     let of_steps = steps.iter().flat_map(|(at, step)| step.tools.iter().map(|tool| (tool.clone(), *at)));
     let shared = shared_of(state, &steps, now);
     let goods = goods_of(state, &steps);
-    let people = rows.iter().enumerate().filter_map(|(at, row)| people_of(state, at, row, now)).collect();
+    let people = rows.iter().enumerate().filter_map(|(at, row)| people_of(state, at, row, now));
+    let own = steps.iter().filter_map(|(at, step)| people_of_step(state, *at, step, now));
+    let mut people: Vec<PeopleLine> = people.chain(own).collect();
+    people.sort_by_key(|line| (line.stage, line.step));
     let stage = |row: &&StageRow| ReadyStage { job: row.job, stage: row.stage.clone(), title: Title::of_stage(row) };
     let mut list = ReadyList {
         number: state.head,
         at: now,
         stages: rows.iter().map(stage).collect(),
         tools: toolbox::collect(whole.chain(of_steps)),
+        fasteners: fasteners(state, &rows),
+        stuck_tools: stuck_tools(state, &rows),
         shared,
         goods,
         people,
         holds: steps.iter().filter_map(|(at, step)| hold_of(*at, step)).collect(),
         missing: Vec::new(),
     };
-    list.missing = missing_of(&list, &steps);
+    let uncalibrated = calibrations(state, &mut list.tools, now);
+    list.missing = missing_of(&list, &steps, uncalibrated);
     list
 }
 
@@ -321,14 +335,21 @@ fn goods_line(state: &State, item: &ItemKey, unit: Unit, first: Place, own: &BTr
 }
 
 fn people_of(state: &State, at: usize, row: &StageRow, now: Instant) -> Option<PeopleLine> {
-    if row.hands == 0 {
-        return None;
-    }
+    let place = Place { stage: at, step: StepNo(0) };
+    (row.hands > 0).then(|| who_can(state, place, row.hands, &row.skills, now))
+}
+
+/// Whoever does a step that asks for skills of its own.
+fn people_of_step(state: &State, at: Place, step: &StepRow, now: Instant) -> Option<PeopleLine> {
+    (!step.safety.skills.is_empty()).then(|| who_can(state, at, 1, &step.safety.skills, now))
+}
+
+fn who_can(state: &State, place: Place, hands: i32, skills: &[String], now: Instant) -> PeopleLine {
     let on_shift = |person| {
         let windows = state.shift_windows.iter().filter(|window| window.person == person);
         windows.into_iter().any(|window| window.from_at <= now && now < window.until_at)
     };
-    let has = |skills: &[String]| row.skills.iter().all(|skill| skills.contains(skill));
+    let has = |own: &[String]| skills.iter().all(|skill| own.contains(skill));
     let mut able: Vec<Able> = state
         .persons
         .iter()
@@ -341,11 +362,11 @@ fn people_of(state: &State, at: usize, row: &StageRow, now: Instant) -> Option<P
         })
         .collect();
     able.sort_by_key(|able| (!able.on_shift, able.person));
-    let enough = |count: usize| i32::try_from(count).is_ok_and(|count| count >= row.hands);
+    let enough = |count: usize| i32::try_from(count).is_ok_and(|count| count >= hands);
     let shifts_are_kept = !state.shift_windows.is_empty();
     let there = able.iter().filter(|able| able.on_shift || able.on.is_some() || !shifts_are_kept).count();
-    let (hands, skills) = (row.hands, row.skills.clone());
-    Some(PeopleLine { stage: at, hands, skills, able, there, lacking: !enough(there) })
+    let (Place { stage, step }, skills) = (place, skills.to_vec());
+    PeopleLine { stage, step, hands, skills, able, there, lacking: !enough(there) }
 }
 
 /// A hold point; a step that only says in its words that it is one is told as well.
@@ -358,7 +379,7 @@ fn hold_of(place: Place, step: &StepRow) -> Option<HoldLine> {
     begins.then(|| HoldLine { place, words: Title::of(Some(words), None) })
 }
 
-fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)]) -> Vec<Missing> {
+fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)], uncalibrated: Vec<(Place, String)>) -> Vec<Missing> {
     let is_next =
         |place: Place| steps.iter().find(|(at, _)| at.stage == place.stage).is_some_and(|(at, _)| *at == place);
     let mut all = Vec::new();
@@ -383,6 +404,9 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)]) -> Vec<Missing> {
         let text = format!("the calibration of shared tool '{tool}', which counted until {due}");
         all.push(Missing { first: line.first, next: is_next(line.first), text, person: None });
     }
+    for (first, text) in uncalibrated {
+        all.push(Missing { first, next: is_next(first), text, person: None });
+    }
     for line in list.goods.iter().filter(|line| line.missing().is_positive()) {
         let held: Vec<String> = line
             .held_by
@@ -395,8 +419,8 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)]) -> Vec<Missing> {
     }
     for line in list.people.iter().filter(|line| line.lacking) {
         let text = format!("{}, and {} on shift now", line.asked(), line.there());
-        let first = Place { stage: line.stage, step: StepNo(0) };
-        all.push(Missing { first, next: true, text, person: None });
+        let first = Place { stage: line.stage, step: line.step };
+        all.push(Missing { first, next: line.step == StepNo(0) || is_next(first), text, person: None });
     }
     all.sort_by_key(|line| line.first);
     all

@@ -196,9 +196,9 @@ fn write_the_strip_book_of_version_2() {
     shop.must(met(Some(vec![])));
     let back =
         |line: BackLine| PutBack { job, stage: stage(), lines: vec![line], as_listed: false, override_reason: None };
-    shop.must(back(BackLine::listed("found-2".into())));
-    shop.must(ReopenPosition { job, position: "found-2".into(), reason: "it was another one".into() });
-    shop.must(back(BackLine::listed("found-2".into())));
+    shop.must(back(BackLine::listed("found-1".into())));
+    shop.must(ReopenPosition { job, position: "found-1".into(), reason: "it was another one".into() });
+    shop.must(back(BackLine::listed("found-1".into())));
     shop.must(back(BackLine { tightness: Some(Tightness::Finger), ..BackLine::listed("bolts".into()) }));
     shop.must(TightenPositions { job, positions: vec!["bolts".into()], tightness: Tightness::Final });
     shop.person = Some(moss);
@@ -231,6 +231,7 @@ fn write_the_readings_of_version_2() {
         figures: figures.map(Measure::whole).into(),
         instrument: Some("gauge 2".into()),
         note: None,
+        sure: false,
     };
     shop.must(taken([12, 8]));
     let decide = |decision| DecideReading { job, reading: "compression".into(), decision, reason: "quoted".into() };
@@ -248,13 +249,14 @@ fn write_the_readings_of_version_2() {
         figures: vec![],
         instrument: None,
         note: None,
+        sure: false,
     });
     for what in [RemarkKind::FollowUp, RemarkKind::AdviceDeclined] {
         shop.must(MakeRemark { job, what, words: "as it was said".into() });
     }
     shop.must(WithdrawRemark { job, remark: RemarkNo(1), reason: "the template says it".into() });
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
-    let overrides = vec![Override { line: "reading-missing:reading-2".into(), reason: "no dipstick".into() }];
+    let overrides = vec![Override { line: "reading-missing:reading-1".into(), reason: "no dipstick".into() }];
     shop.must(CompleteJob { job, override_reason: None, overrides });
     write(&shop, "v2_readings");
 }

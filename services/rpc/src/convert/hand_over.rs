@@ -5,11 +5,13 @@ use super::time::{stamp, timestamp};
 use super::{enums, fields};
 use leadhand_app::{AppError, HandOver, Told, Words};
 use leadhand_domain::command::Override;
+use leadhand_domain::condition;
 use leadhand_domain::hand_over::{Line, Subject, told_by_kind};
 use leadhand_domain::telling::amount;
-use leadhand_domain::view::hand_over::{Gone, LooseJob, Part, Sheet};
-use leadhand_facts::rows::{BlockerRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow};
-use leadhand_facts::words::{JobState, RemarkKind, Renew, StageState, StepState};
+use leadhand_domain::view::hand_over::{Gone, LooseJob, Part, Sheet, looked_at_by};
+use leadhand_facts::rows::{BlockerRow, FluidRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow};
+use leadhand_facts::words::{Cause, JobState, RemarkKind, Renew, StageState, StepState, VehicleState};
+use leadhand_facts::{PersonId, Quantity, Unit};
 use leadhand_proto::v1;
 use std::collections::BTreeMap;
 
@@ -35,6 +37,7 @@ fn line(line: &Line) -> v1::HandOverLine {
         about: line.about(),
         text: line.to_string(),
         remedy: enums::remedy(line.remedy()),
+        todo: line.todo().to_owned(),
     }
 }
 
@@ -57,7 +60,7 @@ pub fn sheet(told: &Told<Sheet>) -> v1::GetHandOverSheetResponse {
         cancelled: sheet.job.state == JobState::Cancelled,
         stages: sheet.stages.iter().map(|(row, steps)| stage(row, steps, told)).collect(),
         parts: sheet.parts.iter().map(part).collect(),
-        positions: sheet.positions.iter().map(|row| position(row, words)).collect(),
+        positions: sheet.positions.iter().map(|row| position(row, told)).collect(),
         readings: readings.map(|one| v1::Reading { taken_by: String::new(), ..one }).collect(),
         overruled: overruled.collect(),
         remarks: remarks(sheet, words),
@@ -93,6 +96,10 @@ fn gone(one: &Gone, told: &Told<Sheet>) -> v1::SheetOverruled {
     }
 }
 
+fn name(told: &Told<Sheet>, person: Option<PersonId>) -> String {
+    person.and_then(|person| told.names.get(&person)).cloned().unwrap_or_default()
+}
+
 fn stage(row: &StageRow, steps: &[StepRow], told: &Told<Sheet>) -> v1::SheetStage {
     let words = &told.words;
     v1::SheetStage {
@@ -113,6 +120,7 @@ fn of_step(row: &StepRow, told: &Told<Sheet>) -> v1::SheetStep {
         other_way_reason: way.map(|way| words.get(Some(way.reason)).to_owned()).unwrap_or_default(),
         other_way_by: by.cloned().unwrap_or_default(),
         another_way: way.is_some(),
+        looked_at_by: name(told, looked_at_by(row)),
         instruction: words.either(row.instruction.as_deref(), row.instruction_text).to_owned(),
         done: row.state == StepState::Done,
         left_out: words.get(row.reason).to_owned(),
@@ -129,8 +137,13 @@ fn part(part: &Part) -> v1::SheetPart {
     }
 }
 
-fn position(row: &PositionRow, words: &Words) -> v1::SheetPosition {
+fn position(row: &PositionRow, told: &Told<Sheet>) -> v1::SheetPosition {
+    let words = &told.words;
+    let tried = told.view.attempts.iter().filter(|one| one.position == row.position);
     v1::SheetPosition {
+        repair: words.get(row.repair).to_owned(),
+        attempts: tried.map(|one| format!("{} {}", one.pieces, one.outcome.word().replace('-', " "))).collect(),
+        looked_at_by: name(told, row.checked_by),
         what: words.either(row.what.as_deref(), row.what_text).to_owned(),
         missing: row.missing,
         damaged: row.damaged,
@@ -176,6 +189,8 @@ fn loose_job(job: &LooseJob, words: &Words) -> v1::LooseJob {
         readings: job.readings.iter().map(|row| held_by(row, words)).collect(),
         kept: kept(&job.kept, words),
         blockers: job.blockers.iter().map(|row| blocker(row, words)).collect(),
+        states: job.states.iter().map(|state| odd(*state)).collect(),
+        fluids: job.fluids.iter().map(not_full).collect(),
     }
 }
 
@@ -215,8 +230,30 @@ fn blocker(row: &BlockerRow, words: &Words) -> String {
     let note = words.get(row.note);
     let reading = row.reading.as_ref().map(|reading| format!(", reading {reading} is out of its limits"));
     let item = row.item.as_ref().map(|item| format!(", {item} is missing"));
-    let more = reading.or(item).unwrap_or_else(|| if note.is_empty() { String::new() } else { format!(", {note}") });
-    format!("{}: {}{more}", row.stage, row.cause)
+    let tool = row.tool.as_ref().map(|tool| format!(", another job has shared tool {tool}"));
+    let more = reading.or(item).or(tool);
+    let more = more.unwrap_or_else(|| if note.is_empty() { String::new() } else { format!(", {note}") });
+    let cause = match row.cause {
+        Cause::Safety => "NOT SAFE, it waits for the lead".to_owned(),
+        cause => cause.word().replace('-', " "),
+    };
+    format!("stage {}: {cause}{more}", row.stage)
+}
+
+/// `battery isolated; it goes connected`.
+fn odd(state: VehicleState) -> String {
+    match state.feature().rest() {
+        Some(rest) => format!("{state}; it goes {}", rest.value()),
+        None => state.to_string(),
+    }
+}
+
+fn not_full(row: &FluidRow) -> String {
+    let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
+    let name = row.what.clone().unwrap_or_else(|| row.fluid.to_string());
+    let left = condition::still_in(row).map(|left| format!(", {} did not come out and are still in", told(left)));
+    let left = left.unwrap_or_default();
+    format!("{name}: {} out, {} back in{left}", told(row.drained_ml), told(row.filled_ml))
 }
 
 /// What is off, by where it is kept. Nobody said where: that is said as well.

@@ -122,6 +122,7 @@ fn step(line: &StepLine, words: &Words) -> v1::Step {
         hold_second: line.safety.hold.as_ref().is_some_and(|hold| hold.second),
         hazards: line.safety.hazards.iter().map(|hazard| enums::hazard(*hazard)).collect(),
         override_reason: words.get(line.overridden).to_owned(),
+        skills: line.safety.skills.clone(),
     }
 }
 

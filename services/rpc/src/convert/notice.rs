@@ -4,10 +4,16 @@ use super::time::stamp;
 use leadhand_app::Outcome;
 use leadhand_domain::answer::Notice;
 use leadhand_domain::telling::amount;
+use leadhand_domain::toolbox;
 use leadhand_facts::ReadingKey;
 use leadhand_facts::words::Verdict;
 use leadhand_facts::{Quantity, Unit};
 use leadhand_proto::v1;
+
+/// `a`, `a and b`, `a, b and c`.
+fn listed(all: &[String]) -> String {
+    toolbox::listed(&all.iter().map(String::as_str).collect::<Vec<_>>())
+}
 
 /// The receipt of an accepted write.
 #[expect(clippy::unnecessary_wraps, reason = "a message inside of another is optional on the wire")]
@@ -71,7 +77,11 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::FluidUnsaid { .. }
         | Notice::NotWhole { .. }
         | Notice::OtherWay { .. } => of_condition(notice),
-        Notice::NewPieces { .. }
+        Notice::Mind { word, step, text } => ("CAUTION", format!("{word} (step {step}): {text}")),
+        Notice::LeftOutOpen { .. }
+        | Notice::FitNewStays { .. }
+        | Notice::FitNewAgain { .. }
+        | Notice::NewPieces { .. }
         | Notice::StillSoaks { .. }
         | Notice::SoaksEarly { .. }
         | Notice::LoosenedAgain { .. } => of_strip(notice),
@@ -81,6 +91,7 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::Displaced { .. }
         | Notice::Covered { .. }
         | Notice::WrittenToUsed { .. }
+        | Notice::NotTaken { .. }
         | Notice::StaysIssued { .. }
         | Notice::ReserveAgain { .. } => of_goods(notice).unwrap_or_default(),
     }
@@ -158,7 +169,7 @@ fn of_condition(notice: &Notice) -> (&'static str, String) {
                 "NOT_WHOLE",
                 format!(
                     "the vehicle is '{state}' while {} {are} off, still in or not tight; make it safe before anything is opened, started or moved",
-                    keys.join(", ")
+                    listed(&keys)
                 ),
             )
         }
@@ -188,6 +199,29 @@ fn of_strip(notice: &Notice) -> (&'static str, String) {
         Notice::SoaksEarly { position, stage } => (
             "SOAKS_EARLY",
             format!("stage '{stage}' has not begun; '{position}' soaks from now on, before its turn, as is meant"),
+        ),
+        Notice::LeftOutOpen { stage, back, positions } => {
+            let keys: Vec<String> = positions.iter().map(|position| format!("'{position}'")).collect();
+            let (keys, are) = (listed(&keys), if positions.len() == 1 { "is" } else { "are" });
+            let what = if *back { "was to go back or come out in it" } else { "came off in it" };
+            (
+                "LEFT_OUT_OPEN",
+                format!(
+                    "stage '{stage}' is left out, and {keys}, which {what}, {are} open: that stands against the hand-over until it is said in another stage"
+                ),
+            )
+        }
+        Notice::FitNewStays { stage, step, position } => (
+            "FIT_NEW_STAYS",
+            format!(
+                "step {step} of stage '{stage}' still fits new pieces of '{position}' and keeps what is set aside for it; leave it out with `leadhand step skip` if nothing new is needed"
+            ),
+        ),
+        Notice::FitNewAgain { stage, step, position } => (
+            "FIT_NEW_AGAIN",
+            format!(
+                "the new pieces of '{position}' are no longer in, so step {step} of stage '{stage}' that fits them is to be done again"
+            ),
         ),
         Notice::LoosenedAgain { position, checked: true } => (
             "LOOSENED_AGAIN",
@@ -241,6 +275,12 @@ fn of_goods(notice: &Notice) -> Option<(&'static str, String)> {
         Notice::WrittenToUsed { item, quantity, unit } => (
             "WRITTEN_TO_USED",
             format!("{} of '{item}' that lay at the job were written to used", amount(*quantity, Some(*unit))),
+        ),
+        Notice::NotTaken { item, renewed, issued } => (
+            "NOT_TAKEN",
+            format!(
+                "{renewed} of '{item}' are fitted new now and {issued} were given out for this job; have the rest issued (`leadhand stock issue`), else it stands against the hand-over"
+            ),
         ),
         Notice::StaysIssued { stage, step, item, quantity, unit } => (
             "STAYS_ISSUED",

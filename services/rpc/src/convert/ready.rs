@@ -4,7 +4,7 @@ use super::time::timestamp;
 use super::tool;
 use leadhand_app::Words;
 use leadhand_domain::view::Title;
-use leadhand_domain::view::ready::{GoodsLine, Missing, PeopleLine, Place, ReadyList, SharedLine};
+use leadhand_domain::view::ready::{FastenerLine, GoodsLine, Missing, PeopleLine, Place, ReadyList, SharedLine};
 use leadhand_proto::v1;
 
 /// A whole list.
@@ -22,6 +22,12 @@ pub fn list(list: &ReadyList, words: &Words) -> v1::GetReadyListResponse {
             .collect(),
         missing: list.missing.iter().map(|line| missing(list, line, words)).collect(),
         tools: list.tools.iter().map(|line| v1::ReadyTool { text: line.text.clone(), first: at(line.first) }).collect(),
+        fasteners: list.fasteners.iter().map(|line| fastener(list, line)).collect(),
+        stuck_tools: list
+            .stuck_tools
+            .iter()
+            .map(|line| v1::ReadyTool { text: line.text.clone(), first: at(line.first) })
+            .collect(),
         shared_tools: list.shared.iter().map(|line| shared(list, line, words)).collect(),
         items: list.goods.iter().map(|line| item(list, line)).collect(),
         people: list.people.iter().map(|line| people(list, line, words)).collect(),
@@ -66,6 +72,11 @@ fn shared(list: &ReadyList, line: &SharedLine, words: &Words) -> v1::ReadyShared
     }
 }
 
+fn fastener(list: &ReadyList, line: &FastenerLine) -> v1::ReadyFastener {
+    let (tool, of) = (line.tool.clone(), line.of.clone());
+    v1::ReadyFastener { tool, count: line.count, of, first: Some(place(list, line.first)) }
+}
+
 fn item(list: &ReadyList, line: &GoodsLine) -> v1::ReadyItem {
     v1::ReadyItem {
         item: line.item.to_string(),
@@ -82,9 +93,8 @@ fn item(list: &ReadyList, line: &GoodsLine) -> v1::ReadyItem {
 }
 
 fn people(list: &ReadyList, line: &PeopleLine, words: &Words) -> v1::ReadyPeople {
-    let whole = Place { stage: line.stage, step: leadhand_facts::StepNo(0) };
     v1::ReadyPeople {
-        place: Some(place(list, whole)),
+        place: Some(place(list, Place { stage: line.stage, step: line.step })),
         hands: line.hands,
         skills: line.skills.clone(),
         able: line

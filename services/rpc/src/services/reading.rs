@@ -33,6 +33,7 @@ async fn add_reading(call: &Call, asked: v1::AddReadingRequest) -> Result<v1::Ad
         figures: convert::figures(&asked.figures)?,
         instrument: fields::text_some(asked.instrument),
         note: fields::text_some(asked.note),
+        sure: asked.sure,
     };
     let outcome = call.execute(asked.write, command).await?;
     let Made::Reading { reading, .. } = &outcome.answer.made else { return Err(unfit("a reading", &outcome)) };
@@ -46,6 +47,7 @@ async fn record_reading(call: &Call, asked: v1::RecordReadingRequest) -> Result<
         figures: convert::figures(&asked.figures)?,
         instrument: fields::text_some(asked.instrument),
         note: fields::text_some(asked.note),
+        sure: asked.sure,
     };
     Ok(v1::RecordReadingResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }

@@ -77,6 +77,22 @@ pub(in crate::decide) fn refuse_hidden(state: &State, stage: &StageRow) -> Resul
     Err(Refusal::PositionsUnsaid { stage: stage.stage.clone(), positions: keys(hidden) })
 }
 
+/// Tells what a stage that is left out leaves behind: what came off in it, and what was to go back or come out in it.
+pub(in crate::decide) fn tell_left_out(session: &mut Session, stage: &StageRow) {
+    let open: Vec<&PositionRow> = strip::positions(session.state, stage.job)
+        .filter(|row| row.off_n.is_some() && !strip::of_position(row).is_empty())
+        .collect();
+    let due = |row: &PositionRow| row.detail.back.as_ref() == Some(&stage.stage);
+    let keys = |which: &dyn Fn(&PositionRow) -> bool| {
+        open.iter().filter(|row| which(row)).map(|row| row.position.clone()).collect::<Vec<_>>()
+    };
+    let own = keys(&|row| row.stage == stage.stage && !due(row));
+    let told = [(true, keys(&due)), (false, own)].into_iter().filter(|(_, positions)| !positions.is_empty());
+    let told = told.map(|(back, positions)| Notice::LeftOutOpen { stage: stage.stage.clone(), back, positions });
+    let told: Vec<Notice> = told.collect();
+    session.notices.extend(told);
+}
+
 /// Tells what is open when a job is called off: the vehicle goes as it is.
 pub(in crate::decide) fn tell_open(session: &mut Session, job: JobNo) {
     let open = strip::open(strip::positions(session.state, job));

@@ -246,12 +246,11 @@ pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Re
 }
 
 fn new_key(state: &State, command: &AddPosition) -> Result<PositionKey, Refusal> {
-    let known = strip::positions(state, command.job).count();
-    if known >= POSITIONS_MAX {
+    if strip::positions(state, command.job).count() >= POSITIONS_MAX {
         return Err(Refusal::invalid("job", format!("it has {POSITIONS_MAX} positions already")));
     }
     let Some(key) = &command.position else {
-        let free = (known + 1..).map(|number| PositionKey(format!("found-{number}")));
+        let free = (1..=POSITIONS_MAX + 1).map(|number| PositionKey(format!("found-{number}")));
         let mut free = free.filter(|key| state.positions.get(&(command.job, key.clone())).is_none());
         return free.next().ok_or_else(|| Refusal::Defect { why: "no key is free".to_owned() });
     };

@@ -209,7 +209,7 @@ fn place(position: &PositionKey) -> String {
 }
 
 /// How many pieces a step fits of this position and no other.
-fn fits(step: &StepRow, position: &PositionKey, item: &ItemKey) -> i64 {
+pub(super) fn fits(step: &StepRow, position: &PositionKey, item: &ItemKey) -> i64 {
     let words = step.instruction.as_deref().unwrap_or_default();
     let own = step.unplanned && words.starts_with("Fit new: ") && words.ends_with(&place(position));
     let need = step.needs.iter().find(|need| own && need.item == *item);

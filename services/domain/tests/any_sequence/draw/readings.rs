@@ -65,6 +65,7 @@ pub fn add(draw: &mut Draw<'_>) -> Command {
         detail,
         instrument: draw.sometimes("gauge 2"),
         note: None,
+        sure: draw.below(2) == 0,
     }
     .into()
 }
@@ -76,6 +77,7 @@ fn taking(draw: &mut Draw<'_>, row: &ReadingRow) -> Command {
         figures: figures(draw, &row.detail),
         instrument: draw.sometimes("gauge 2"),
         note: draw.sometimes("it hisses at the tailpipe"),
+        sure: draw.below(2) == 0,
     }
     .into()
 }
