@@ -7,6 +7,7 @@ use crate::decide::{flow, proof};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
+use crate::strip;
 use leadhand_facts::Fact;
 use leadhand_facts::words::Cause;
 
@@ -66,6 +67,10 @@ pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Mad
     }
     if row.cause == Cause::Safety {
         proof::lead_by_name(session, "say that a stage is safe again")?;
+    }
+    // What would not move at its last safe try waits for the lead, and not for whoever is in a hurry.
+    if row.cause == Cause::Seized && strip::past_trying(session.state, job, &row.stage).is_some() {
+        proof::lead_by_name(session, "go on past something that would not move at its last safe try")?;
     }
     let note = session.seal_some(command.note.as_deref());
     session.emit(Fact::BlockerCleared { job, blocker, note })?;

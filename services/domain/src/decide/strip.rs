@@ -21,6 +21,7 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip;
+use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
@@ -70,6 +71,13 @@ fn once<'a>(positions: impl Iterator<Item = &'a PositionKey>) -> Result<(), Refu
     Ok(())
 }
 
+/// What a lead overruled at a position, line by line, each with the one reason. Nothing where nothing stood against it.
+fn overruled(session: &mut Session, position: &PositionKey, kinds: &[&str], reason: Option<&str>) -> Vec<Overruled> {
+    let Some(reason) = reason.filter(|_| !kinds.is_empty()) else { return Vec::new() };
+    let reason = session.seal(reason);
+    kinds.iter().map(|kind| Overruled { line: format!("{kind}:{position}"), reason: reason.clone() }).collect()
+}
+
 fn keys<'a>(rows: impl IntoIterator<Item = &'a PositionRow>) -> String {
     let keys: Vec<String> = rows.into_iter().map(|row| format!("'{}'", row.position)).collect();
     keys.join(" and ")
@@ -109,7 +117,10 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
         return Err(look::too_early(what, session.at(), last));
     }
     refuse_hiding(session.state, found)?;
+    let found_stage = found.stage.clone();
     let reason = session.seal(&command.reason);
-    session.emit(Fact::PositionReopened { job: command.job, position: command.position.clone(), reason })?;
+    let (job, stage) = (command.job, found_stage);
+    session.emit(Fact::PositionReopened { job, position: command.position.clone(), reason })?;
+    condition::tell_live(session, job, &stage, &BTreeSet::from([command.position.clone()]));
     Ok(Made::Nothing)
 }
