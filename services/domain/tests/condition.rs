@@ -378,5 +378,6 @@ fn who_calls_the_lead_stops_the_stage_until_a_lead_looked() {
     bench.must(ClearBlocker { job, blocker, note: Some("the arm was one notch off".into()) });
     bench.acts(bench.flint, Role::Technician);
     bench.must(hose_off());
+    bench.must(out(7_000));
     bench.must(tick("drain", &[5]));
 }

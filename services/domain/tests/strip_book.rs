@@ -178,7 +178,9 @@ fn nothing_comes_off_before_what_it_is_behind_or_while_something_hangs_on_it() {
     assert_eq!(bench.refused(out_of_order.clone()), "LEAD_ONLY");
     bench.acts(bench.flint, Role::Lead);
     bench.must(out_of_order);
-    assert!(bench.row("rail").note.is_some(), "the reason stays");
+    let row = bench.row("rail");
+    assert_eq!((row.note, row.off_overruled.len()), (None, 1), "it is an override and no note");
+    assert_eq!((row.off_overruled[0].line.as_str(), row.off_overruled[0].by), ("off-order:rail", Some(bench.flint)));
 }
 
 #[test]
@@ -479,25 +481,4 @@ fn nobody_tightens_what_waits_for_the_lead() {
     bench.acts(bench.moss, Role::Lead);
     bench.must(ClearBlocker { job, blocker, note: None });
     bench.must(tighten);
-}
-
-/// Whoever says that one is kept has not said that six went back: what follows from the rest is told.
-#[test]
-fn counts_that_nobody_said_are_told() {
-    let counted =
-        |refitted, renewed, scrapped| Notice::Counted { position: "rail-bolts".into(), refitted, renewed, scrapped };
-    let mut bench = stripped();
-    bench.must(back(vec![tight("head-bolts"), put("rail")]));
-    let told = bench.must(back(vec![BackLine { scrapped: Some(2), ..put("rail-bolts") }])).notices;
-    assert_eq!(told, [counted(5, 0, 0)]);
-    // Nothing said is as listed, and all said leaves nothing to be counted.
-    let mut bench = stripped();
-    bench.must(back(vec![tight("head-bolts"), put("rail")]));
-    let some = BackLine { refitted: Some(5), renewed: Some(0), scrapped: Some(1), ..put("rail-bolts") };
-    assert_eq!(bench.must(back(vec![some])).notices, []);
-    assert_eq!(bench.must(back(vec![put("rail-bolts")])).notices, []);
-    // What is always renewed leaves the old ones behind.
-    let mut bench = stripped();
-    let told = bench.must(back(vec![BackLine { renewed: Some(10), ..tight("head-bolts") }])).notices;
-    assert_eq!(told, [Notice::Counted { position: "head-bolts".into(), refitted: 0, renewed: 0, scrapped: 10 }]);
 }

@@ -288,3 +288,22 @@ fn a_hand_over_is_not_before_what_was_measured_or_said_last() {
     assert_eq!(bench.shop.run_at(&complete, ended).unwrap_err().reason(), "TOO_EARLY");
     bench.shop.run_at(&complete, last).unwrap();
 }
+
+/// Whoever says that two are thrown away has not said that eight went back: what follows from the rest is told.
+#[test]
+fn counts_that_nobody_said_are_told() {
+    let counted = |refitted, scrapped| Notice::Counted { position: "bolts".into(), refitted, renewed: 0, scrapped };
+    let mut bench = refitting();
+    assert_eq!(bench.must(back(vec![BackLine { scrapped: Some(2), ..put("bolts") }])).notices, [counted(8, 0)]);
+    // Nothing said is as listed, and all said leaves nothing to be counted.
+    let mut bench = refitting();
+    let some = BackLine { refitted: Some(5), renewed: Some(1), scrapped: Some(1), ..put("bolts") };
+    assert_eq!(bench.must(back(vec![some])).notices, []);
+    assert_eq!(bench.must(back(vec![put("bolts")])).notices, []);
+    // What is always renewed leaves the old ones behind.
+    let always = TEMPLATE.replace("count = 10\n", "count = 10\nrenew = \"always\"\n");
+    let mut bench = Bench::begun(&always, "strip");
+    bench.must(finish("strip", true));
+    bench.must(start("refit"));
+    assert_eq!(bench.must(back(vec![BackLine { renewed: Some(10), ..put("bolts") }])).notices, [counted(0, 10)]);
+}

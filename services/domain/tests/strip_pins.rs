@@ -10,7 +10,6 @@ use leadhand_domain::command::*;
 use leadhand_domain::view::hand_over::sheet;
 use leadhand_domain::view::strip::strip_view;
 use leadhand_facts::words::{Role, Tightness};
-use leadhand_facts::*;
 
 const TEMPLATE: &str = r#"
 key = "timing"

@@ -116,6 +116,8 @@ fn comes_later(
 /// What is put in and holds something comes out in the stage in which that is back, or in a later one; and it goes in
 /// no later than in the stage in which that comes off.
 fn refuse_out_too_early(draft: &Draft, faults: &mut Faults<'_>) {
+    let stages: BTreeMap<&StageKey, &StageSpec> =
+        draft.template.stages.iter().map(|stage| (&stage.key, stage)).collect();
     let put_in: BTreeMap<&PositionKey, (&StageSpec, &PositionSpec)> = all(draft)
         .filter(|(_, position, _)| position.detail.manner == Manner::In)
         .map(|(stage, position, _)| (&position.key, (stage, position)))
@@ -124,13 +126,13 @@ fn refuse_out_too_early(draft: &Draft, faults: &mut Faults<'_>) {
         for (other, at) in position.detail.behind.iter().zip(&site.behind) {
             let Some((goes_in, held)) = put_in.get(other) else { continue };
             let (own, name) = (shorten(position.key.as_str()), shorten(other.as_str()));
-            if !reaches(draft, &stage.key, &goes_in.key) {
+            if !reaches(&stages, &stage.key, &goes_in.key) {
                 let (here, there) = (shorten(stage.key.as_str()), shorten(goes_in.key.as_str()));
                 let why = format!("'{name}' goes in in '{there}', which does not come before '{here}'");
                 faults.at(*at, format!("position '{own}' comes off only while {why}; put it in earlier"));
             }
             let (Some(back), Some(out)) = (&position.detail.back, &held.detail.back) else { continue };
-            if !reaches(draft, out, back) {
+            if !reaches(&stages, out, back) {
                 let (back, out) = (shorten(back.as_str()), shorten(out.as_str()));
                 let why = format!("'{name}' holds it until it is back in '{back}', and comes out in '{out}'");
                 faults.at(*at, format!("position '{own}': {why}; name '{back}' or a later stage there"));
@@ -140,15 +142,14 @@ fn refuse_out_too_early(draft: &Draft, faults: &mut Faults<'_>) {
 }
 
 /// Whether one stage is another, or comes after it by whatever way.
-fn reaches(draft: &Draft, from: &StageKey, to: &StageKey) -> bool {
+fn reaches(stages: &BTreeMap<&StageKey, &StageSpec>, from: &StageKey, to: &StageKey) -> bool {
     let (mut seen, mut ahead) = (BTreeSet::new(), vec![from]);
     while let Some(key) = ahead.pop() {
         if key == to {
             return true;
         }
         if seen.insert(key) {
-            let stages = draft.template.stages.iter().filter(|stage| stage.key == *key);
-            ahead.extend(stages.flat_map(|stage| &stage.after).map(|after| &after.stage));
+            ahead.extend(stages.get(key).into_iter().flat_map(|stage| &stage.after).map(|after| &after.stage));
         }
     }
     false

@@ -16,7 +16,7 @@ use leadhand_domain::answer::{Answer, Made, Notice, StockLine};
 use leadhand_domain::command::*;
 use leadhand_domain::context::{Actor, Chance, Context};
 use leadhand_domain::decide::{Decision, decide};
-use leadhand_domain::hand_over::lines;
+use leadhand_domain::hand_over::{self, Line};
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::fact::Fact;
@@ -68,8 +68,8 @@ pub struct Shop {
 
 /// A hand-over that names every line that is open, with one reason for all of them.
 pub fn named(state: &State, job: JobNo, reason: &str) -> CompleteJob {
-    let line = |line: &leadhand_domain::hand_over::Line| Override { line: line.key(), reason: None };
-    let overrides = lines(state, job).iter().map(line).collect();
+    let line = |line: &Line| Override { line: line.key(), reason: None };
+    let overrides = hand_over::lines(state, job).iter().map(line).collect();
     CompleteJob { job, override_reason: Some(reason.to_owned()), overrides }
 }
 
