@@ -52,6 +52,7 @@ async fn begun() -> (Shop, Client, i64) {
 #[tokio::test(flavor = "multi_thread")]
 async fn steps_wait_for_states_and_hold_points_and_the_bay_sees_them() {
     let (shop, larch, job) = begun().await;
+    shop.fluid(job, "coolant", 2_000, 0).await;
     let seen = whole(&larch, job).await;
     let strip = seen.stages.iter().find(|stage| stage.stage == "strip").unwrap();
     assert_eq!((strip.steps[1].hold.as_str(), strip.steps[1].hold_second), ("cold and depressurised", false));
@@ -102,7 +103,9 @@ async fn told_in_words(larch: &Client, job: i64) {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
     let (shop, larch, job) = begun().await;
-    larch.tick_steps(tick(job, &[1, 2, 3], "")).await.unwrap();
+    larch.tick_steps(tick(job, &[1, 2], "")).await.unwrap();
+    let dry = larch.tick_steps(tick(job, &[3], "")).await.unwrap_err();
+    assert_eq!(dry.reason, "FLUID_NOT_OUT", "{dry}");
     let asked = coolant(job, 1_400, 0);
     let first = larch.record_fluid(asked.clone()).await.unwrap().receipt.unwrap();
     assert_eq!(first.notices[0].code, "FLUID_LEFT");
@@ -110,6 +113,7 @@ async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
     let again = larch.record_fluid(asked).await.unwrap().receipt.unwrap();
     assert_eq!((again.number, again.repeated), (first.number, true), "a repeat takes effect once");
     assert_eq!(reason(larch.record_fluid(coolant(job, 700, 0)).await), "FLUID_MORE");
+    larch.tick_steps(tick(job, &[3], "")).await.unwrap();
     let seen = whole(&larch, job).await;
     assert_eq!(
         (seen.fluids[0].expected_ml, seen.fluids[0].drained_ml, seen.fluids[0].still_in_ml),
@@ -163,14 +167,11 @@ async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
         book.open.iter().filter(|line| line.position.is_empty()).map(|line| line.text.as_str()).collect();
     assert!(open.contains(&"battery: isolated, and has to be connected"), "{open:?}");
     assert!(open.contains(&"coolant: 1.4 L came out and 0 mL went in"), "{open:?}");
-    let complete = |why: &str| v1::CompleteJobRequest {
-        write: Some(new_write()),
-        job,
-        override_reason: why.into(),
-        ..Default::default()
-    };
-    assert_eq!(reason(shop.lead.complete_job(complete("")).await), "HAND_OVER_OPEN");
-    let gone = shop.lead.complete_job(complete("it is towed to its owner")).await.unwrap().receipt.unwrap();
+    let named = shop.named(job, "it is towed to its owner").await;
+    // A reason that names no line overrules none.
+    let unnamed = v1::CompleteJobRequest { write: Some(new_write()), overrides: Vec::new(), ..named.clone() };
+    assert_eq!(reason(shop.lead.complete_job(unnamed).await), "HAND_OVER_OPEN");
+    let gone = shop.lead.complete_job(named).await.unwrap().receipt.unwrap();
     assert!(gone.notices.iter().any(|notice| notice.code == "OTHER_WAY"), "{:?}", gone.notices);
     told_in_words(&larch, job).await;
     shop.verified().await;

@@ -19,6 +19,7 @@ struct Bench {
 impl Bench {
     /// Cold, relieved and isolated, looked at, and drained: then something may be opened.
     async fn made_safe(&self) {
+        self.shop.fluid(self.job, "coolant", 2_000, 0).await;
         for step in 1..=3 {
             let (write, job, stage) = (Some(new_write()), self.job, "strip".into());
             let asked = v1::TickStepsRequest { write, job, stage, steps: vec![step], ..Default::default() };
@@ -82,6 +83,11 @@ async fn what_will_not_move_is_tried_rung_by_rung() {
     );
     start(&bench.larch, job, "strip").await.unwrap();
     bench.made_safe().await;
+    // Nobody tries it while it soaks, unless a lead says so.
+    assert_eq!(reason(bench.moss.record_attempt(bench.tried(0, NotMoved)).await), "RUNG_STOPPED");
+    let position = "manifold-nuts".to_owned();
+    let soaked = v1::SoakPositionRequest { write: Some(new_write()), job, position, minutes: 0 };
+    bench.larch.soak_position(soaked).await.unwrap();
     let asked = bench.tried(0, NotMoved);
     let first = bench.moss.record_attempt(asked.clone()).await.unwrap();
     let again = bench.moss.record_attempt(asked).await.unwrap();

@@ -169,6 +169,20 @@ impl Shop {
         self.lead.who_am_i(v1::WhoAmIRequest {}).await.unwrap().server_time.unwrap()
     }
 
+    /// A hand-over that names every line that is open, with one reason for all of them.
+    pub async fn named(&self, job: i64, why: &str) -> v1::CompleteJobRequest {
+        let open = self.lead.check_hand_over(v1::CheckHandOverRequest { job }).await.unwrap().lines;
+        let overrides = open.into_iter().map(|open| v1::Override { line: open.line, reason: String::new() }).collect();
+        v1::CompleteJobRequest { write: Some(new_write()), job, override_reason: why.into(), overrides }
+    }
+
+    /// So much of a fluid came out or went in.
+    pub async fn fluid(&self, job: i64, fluid: &str, drained_ml: i64, filled_ml: i64) {
+        let (write, fluid, note) = (Some(new_write()), fluid.to_owned(), String::new());
+        let asked = v1::RecordFluidRequest { write, job, fluid, drained_ml, filled_ml, note };
+        self.lead.record_fluid(asked).await.unwrap();
+    }
+
     /// A blank job with these stages, each after the one before and without steps.
     pub async fn blank_job(&self, stages: &[&str]) -> i64 {
         let asked = v1::OpenJobRequest {

@@ -43,6 +43,7 @@ fn open(book: &v1::GetStripResponse) -> Vec<&str> {
 
 /// Nobody runs it before a second person looked, unless a named lead says so.
 async fn run_unseen(shop: &Shop, larch: &Client, job: i64) {
+    shop.fluid(job, "coolant", 0, 2_000).await;
     let (stage, steps) = ("refit".to_owned(), vec![1, 2, 3]);
     let run = v1::TickStepsRequest { write: Some(new_write()), job, stage, steps, ..Default::default() };
     assert_eq!(reason(larch.tick_steps(run.clone()).await), "WAKES_OPEN");
@@ -79,6 +80,7 @@ async fn what_came_off_goes_back_and_the_vehicle_leaves_only_then() {
     let job = shop.job("inlet-gasket", "silver coupe").await;
     shop.assign(job, "floor-1").await.unwrap();
     start(&larch, job, "strip").await.unwrap();
+    shop.fluid(job, "coolant", 2_000, 0).await;
     let steps = vec![1, 2, 3];
     let tick =
         v1::TickStepsRequest { write: Some(new_write()), job, stage: "strip".into(), steps, ..Default::default() };
@@ -88,10 +90,7 @@ async fn what_came_off_goes_back_and_the_vehicle_leaves_only_then() {
     let first = larch.take_off(asked.clone()).await.unwrap().receipt.unwrap();
     let again = larch.take_off(asked).await.unwrap().receipt.unwrap();
     assert_eq!((again.number, again.repeated), (first.number, true), "a repeat takes effect once");
-    assert_eq!(
-        first.notices.iter().map(|notice| notice.code.as_str()).collect::<Vec<_>>(),
-        ["NEW_PIECES", "FLUID_UNSAID"]
-    );
+    assert_eq!(first.notices.iter().map(|notice| notice.code.as_str()).collect::<Vec<_>>(), ["NEW_PIECES"]);
     let finish =
         |stage: &str| v1::FinishStageRequest { write: Some(new_write()), job, stage: stage.into(), as_listed: true };
     larch.finish_stage(finish("strip")).await.unwrap();
@@ -118,17 +117,13 @@ async fn what_came_off_goes_back_and_the_vehicle_leaves_only_then() {
     assert!(whole.open.iter().all(|line| line.r#final != line.position.is_empty()));
     run_unseen(&shop, &larch, job).await;
     larch.finish_stage(finish("refit")).await.unwrap();
-    let complete = |why: &str| v1::CompleteJobRequest {
-        write: Some(new_write()),
-        job,
-        override_reason: why.into(),
-        overrides: vec![],
-    };
-    assert_eq!(reason(shop.lead.complete_job(complete("he waits outside")).await), "HAND_OVER_FOR_GOOD");
+    let named = shop.named(job, "he waits outside").await;
+    assert_eq!(reason(shop.lead.complete_job(named).await), "HAND_OVER_FOR_GOOD");
     flint.confirm_positions(confirm(job)).await.unwrap();
     assert_eq!(open(&book(&shop.lead, job).await), Vec::<&str>::new());
     taken_from_stock(&shop, job).await;
-    shop.lead.complete_job(complete("")).await.unwrap();
+    let complete = v1::CompleteJobRequest { write: Some(new_write()), job, ..Default::default() };
+    shop.lead.complete_job(complete).await.unwrap();
     shop.verified().await;
 }
 
@@ -167,14 +162,10 @@ async fn an_open_book_goes_with_the_lead_s_reason_and_is_taken_back() {
         let skip = v1::SkipStageRequest { write: Some(new_write()), job, stage: stage.into(), reason: "sold".into() };
         larch.skip_stage(skip).await.unwrap();
     }
-    let complete = |why: &str| v1::CompleteJobRequest {
-        write: Some(new_write()),
-        job,
-        override_reason: why.into(),
-        overrides: vec![],
-    };
-    assert_eq!(reason(shop.lead.complete_job(complete("")).await), "HAND_OVER_OPEN");
-    shop.lead.complete_job(complete("it goes to the breaker")).await.unwrap();
+    let named = shop.named(job, "it goes to the breaker").await;
+    let unnamed = v1::CompleteJobRequest { write: Some(new_write()), overrides: Vec::new(), ..named.clone() };
+    assert_eq!(reason(shop.lead.complete_job(unnamed).await), "HAND_OVER_OPEN");
+    shop.lead.complete_job(named).await.unwrap();
     let last = shop.facts_after(shop.head().await - 3).await;
     assert!(
         last.iter()

@@ -217,14 +217,16 @@ fn of_stages() -> Vec<Sample> {
             "damaged": 0, "keep": null, "kept_at": null, "note": null, "back_at": null, "back_by": null, "back_n": null,
             "refitted": 0, "renewed": 0, "left_out": 0, "scrapped": 0, "kept": 0, "tightness": null, "reason": null,
             "checked_at": null, "checked_by": null, "checked_n": null, "repair": null, "soak_until": null,
-            "soak_n": null, "hands": [], "unnamed": false}),
+            "soak_n": null, "hands": [], "unnamed": false, "off_overruled": [], "back_overruled": []}),
             json!({"stage": "fill", "step": null, "what": null, "what_text": id(40), "detail": {"kind": "clip",
             "manner": "aside", "count": 3, "renew": "check", "check": "springs back", "second_check": true},
             "unplanned": true, "added_n": 8, "off_at": at("09:01"), "off_by": id(3), "off_n": 9, "found": 4,
             "missing": 1, "damaged": 1, "keep": "tray", "kept_at": id(41), "note": id(42), "back_at": at("09:02"),
             "back_by": id(3), "back_n": 10, "refitted": 1, "renewed": 2, "left_out": 1, "scrapped": 1, "kept": 1,
             "tightness": "final", "reason": id(43), "checked_at": at("09:03"), "checked_by": id(4), "checked_n": 11,
-            "repair": id(44), "soak_until": at("08:30"), "soak_n": 8, "hands": [id(3), id(5)], "unnamed": true}),
+            "repair": id(44), "soak_until": at("08:30"), "soak_n": 8, "hands": [id(3), id(5)], "unnamed": true,
+            "off_overruled": [{"line": "off-order:clips", "reason": id(45), "by": id(3)}],
+            "back_overruled": [{"line": "back-order:clips", "reason": id(46), "by": null}]}),
         ),
         (
             "strip_attempt",
@@ -261,8 +263,8 @@ fn of_measures() -> Vec<Sample> {
         ),
         (
             "step",
-            json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug", "instruction_text": null, "tools": ["19 mm socket"], "shared_tools": ["cam-lock-20"], "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}], "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "safety": {"needs": ["battery isolated"], "hold": {"what": "cold", "second": true}}, "unplanned": false, "state": "pending", "done_at": null, "done_by": null, "done_n": null, "reason": null, "overridden": null}),
-            json!({"instruction": null, "instruction_text": id(24), "tools": [], "shared_tools": [], "cautions": [], "needs": [], "follow_up": "Look again after a day", "safety": {}, "unplanned": true, "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13, "reason": id(25), "overridden": id(26)}),
+            json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug", "instruction_text": null, "tools": ["19 mm socket"], "shared_tools": ["cam-lock-20"], "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}], "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "safety": {"needs": ["battery isolated"], "hold": {"what": "cold", "second": true}}, "unplanned": false, "fits": null, "state": "pending", "done_at": null, "done_by": null, "done_n": null, "reason": null, "overridden": null}),
+            json!({"instruction": null, "instruction_text": id(24), "tools": [], "shared_tools": [], "cautions": [], "needs": [], "follow_up": "Look again after a day", "safety": {}, "unplanned": true, "fits": "clips", "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13, "reason": id(25), "overridden": id(26)}),
         ),
     ]
 }

@@ -1,7 +1,7 @@
 //! The answer to an accepted command: what a repeat of the request gets as well. Ids and
 //! figures only, never words.
 
-use leadhand_facts::words::{Role, SignalWord, Tightness, VehicleState, Verdict};
+use leadhand_facts::words::{Hazard, Role, SignalWord, Tightness, VehicleState, Verdict};
 use leadhand_facts::{
     AttemptNo, BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey,
     PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
@@ -229,6 +229,14 @@ pub enum Notice {
     FluidUnsaid { fluid: FluidKey, millilitres: i64 },
     /// The vehicle is in this state while these are off, still in, or not tight.
     NotWhole { state: VehicleState, positions: Vec<PositionKey> },
+    /// The vehicle is in a state in which what was opened just now can hurt, in this way.
+    LiveNow { state: VehicleState, hazard: Hazard },
+    /// More of a fluid is in than came out or, unless `out`, than should be in.
+    FluidOver { fluid: FluidKey, filled_ml: i64, most_ml: i64, out: bool },
+    /// A second person looked at this before it was worked on just now; the hold point is open again if `reopened`.
+    LookAgain { stage: StageKey, step: StepNo, position: PositionKey, reopened: bool },
+    /// So many went back, are new or are thrown away that nobody counted.
+    Counted { position: PositionKey, refitted: i32, renewed: i32, scrapped: i32 },
     /// It was tried while it still soaks, for so many minutes more.
     StillSoaks { position: PositionKey, minutes: i64 },
     /// It soaks although its stage has not begun: that is meant so.

@@ -126,8 +126,8 @@ impl BackLine {
 pub struct Override {
     /// The line, by its key in the list.
     pub line: String,
-    /// Why.
-    pub reason: String,
+    /// Why; nothing, where the lead gives one reason for all that are named without.
+    pub reason: Option<String>,
 }
 
 /// What becomes of something that may be there.
@@ -225,8 +225,8 @@ commands! {
     AssignJob { job: JobNo, bay: BayKey, override_reason: Option<String> }
     /// Takes the job's vehicle outside.
     RollOut { job: JobNo, override_reason: Option<String> }
-    /// Hands the job over. `override_reason` is for every line that a lead may overrule and that has no reason of its
-    /// own in `overrides`.
+    /// Hands the job over. `overrides` names every line that a lead overrules; `override_reason` is for those that are named
+    /// there without a reason of their own, and overrules nothing that is not named.
     CompleteJob { job: JobNo, override_reason: Option<String>, overrides: Vec<Override> }
     /// Calls the job off.
     CancelJob { job: JobNo, reason: String }

@@ -72,6 +72,15 @@ pub enum Held {
     Said,
 }
 
+/// Something came off out of its order.
+pub const OFF_ORDER: &str = "off-order";
+/// Something came off while the vehicle was not as its step asks.
+pub const OFF_UNSAFE: &str = "off-unsafe";
+/// Something went back or came out out of its order.
+pub const BACK_ORDER: &str = "back-order";
+/// The old one went back where it is always renewed.
+pub const OLD_PART: &str = "old-part";
+
 /// What becomes of a line; gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Remedy {
@@ -316,6 +325,10 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
 /// What was open, by the kind of a line alone: for one that is no longer in the list.
 pub fn told_by_kind(kind: &str) -> &'static str {
     match kind {
+        OFF_ORDER => "came off or was put in out of its order",
+        OFF_UNSAFE => "came off while the vehicle was not as its step asks, or before its hold point was passed",
+        BACK_ORDER => "went back or came out out of its order",
+        OLD_PART => "the old one went back, and it is always renewed",
         "places" => "places were empty",
         "pieces" => "pieces that came off were not accounted for",
         "not-tight" => "not tightened to the end",

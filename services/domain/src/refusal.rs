@@ -169,6 +169,15 @@ refusals! {
     /// Something has to come off before.
     BehindOthers { position: PositionKey, others: String } Precondition "BEHIND_OTHERS"
         "'{position}' is behind {others}, which must come off first; say that they are off, or let the lead override with a reason";
+    /// Something has to be in before.
+    NotInYet { position: PositionKey, others: String } Precondition "NOT_IN_YET"
+        "'{position}' comes off only while {others} is in; put that in first and say so, or let the lead override with a reason";
+    /// Something that is put in holds what is not back yet.
+    StaysIn { position: PositionKey, first: String } Precondition "STAYS_IN"
+        "'{position}' stays in: {first} before it comes out; see to that first, or let the lead override with a reason";
+    /// Pieces were tried and have not moved.
+    StillStuck { position: PositionKey, pieces: i32 } Precondition "STILL_STUCK"
+        "{pieces} piece(s) of '{position}' were tried and have not moved, so they stay on; say that they moved (`leadhand strip try`), or how many came off with `--found`";
     /// Something still hangs on it.
     StillAttached { position: PositionKey, others: String } Precondition "STILL_ATTACHED"
         "'{position}' can't be lifted away with {others} still attached; say that it is off or was missing, or let the lead override with a reason";
@@ -215,7 +224,7 @@ refusals! {
         "HAND_OVER_UNFINISHED" "job {job} can't be handed over yet: {}{named}; end what is unfinished first", [told(lines)];
     /// Something stands against handing over that a lead may overrule.
     HandOverOpen { job: JobNo, lines: Vec<Line>, named: String } Precondition
-        "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}{named}; settle it, or let the lead override each line with a reason", [told(lines)];
+        "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}{named}; settle it, or let the lead name each line that is overruled, with a reason", [told(lines)];
     /// A figure lies so far from its limits that it is asked about.
     FigureFarOff { reading: ReadingKey, place: usize, figure: String, expected: String } Precondition
         "FIGURE_FAR_OFF" "figures[{place}]: {figure} is more than 20 times off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`--sure`) if that is what the gauge shows";
@@ -275,6 +284,12 @@ refusals! {
     /// More came out than should be in it.
     FluidMore { fluid: FluidKey, expected: String, drained: String } Precondition
         "FLUID_MORE" "{drained} of '{fluid}' make more than the {expected} that should be in it; check the figure, or say why in a note";
+    /// A step drains, and nothing is said to be out.
+    FluidNotOut { stage: StageKey, step: StepNo, fluid: FluidKey, expected: String } Precondition "FLUID_NOT_OUT"
+        "step {step} of stage '{stage}' drains '{fluid}', {expected} of it should come out, and nobody said that any did; say how much (`leadhand fluid out`), or let the lead override with a reason";
+    /// A step fills, and too little is said to be in.
+    FluidNotIn { stage: StageKey, step: StepNo, fluid: FluidKey, filled: String, wanted: String } Precondition "FLUID_NOT_IN"
+        "step {step} of stage '{stage}' leaves it full, and of '{fluid}' {filled} of {wanted} are said to be in; say what went in (`leadhand fluid in`), or let the lead override with a reason";
     /// What is answered for by name, asked by a device at which nobody is signed in.
     NameNeeded { what: &'static str } Precondition "NAME_NEEDED"
         "whoever wants to {what} does it by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use a token of your own";

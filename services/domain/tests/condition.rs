@@ -85,10 +85,12 @@ fn raised() -> Bench {
 /// Everything is done, the coolant said to be out and not in.
 fn done() -> Bench {
     let mut bench = raised();
-    bench.must(finish("drain", true));
     bench.must(out(5_200));
+    bench.must(finish("drain", true));
     bench.must(start("fill"));
+    bench.must(filled(5_200));
     bench.must(finish("fill", true));
+    bench.must(ReopenFluid { job: JOB, fluid: "coolant".into(), reason: "another vehicle's can".into() });
     bench.acts(bench.flint, Role::Lead);
     bench
 }
@@ -127,8 +129,8 @@ fn decide(approved: bool) -> DecideWay {
     DecideWay { job: JOB, stage: "drain".into(), step: StepNo(5), approved, note: None }
 }
 
-fn complete(reason: Option<&str>) -> CompleteJob {
-    CompleteJob { job: JOB, override_reason: reason.map(str::to_owned), overrides: Vec::new() }
+fn complete() -> CompleteJob {
+    CompleteJob { job: JOB, override_reason: None, overrides: Vec::new() }
 }
 
 #[test]
@@ -138,6 +140,7 @@ fn a_step_waits_for_the_state_that_it_needs_and_leaves_its_own() {
         (is(&bench, Feature::Battery), is(&bench, Feature::Support)),
         (VehicleState::BatteryIsolated, VehicleState::SupportLift)
     );
+    bench.must(out(7_000));
     bench.must(set(VehicleState::SupportWheels));
     let refused = bench.run(tick("drain", &[5])).unwrap_err();
     assert_eq!(refused.reason(), "STATE_WANTED");
@@ -271,19 +274,22 @@ fn a_vehicle_goes_as_it_has_to_be_or_on_a_lead_s_word() {
     bench.must(set(VehicleState::BonnetOpen));
     let back = PutBack { job: JOB, stage: "fill".into(), lines: vec![], as_listed: true, override_reason: None };
     assert_eq!(bench.refused(back), "STAGE_STATE");
-    let refused = bench.run(complete(None)).unwrap_err();
+    let refused = bench.run(complete()).unwrap_err();
     assert_eq!(refused.reason(), "HAND_OVER_OPEN");
     let all = ["bonnet: open, and has to be latched", "coolant: 5.2 L came out and 0 mL went in"];
     assert_eq!(open_lines(&bench), all);
     assert!(all.iter().all(|line| refused.to_string().contains(line)), "{refused}");
     bench.must(filled(5_200));
-    assert_eq!(bench.refused(complete(None)), "HAND_OVER_OPEN");
-    bench.must(complete(Some("the latch is on order, it is tied")));
-    assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_some());
+    assert_eq!(bench.refused(complete()), "HAND_OVER_OPEN");
+    let unnamed = CompleteJob { override_reason: Some("he waits".into()), ..complete() };
+    assert_eq!(bench.refused(unnamed), "HAND_OVER_OPEN", "a reason overrules no line that is not named");
+    bench.must(stock_kit::named(&bench.shop.state, JOB, "the latch is on order, it is tied"));
+    let gone = &bench.shop.state.jobs.get(&(JOB,)).unwrap().overruled;
+    assert_eq!(gone.iter().map(|one| one.line.as_str()).collect::<Vec<_>>(), ["state:bonnet"]);
     let mut bench = done();
     bench.must(filled(5_300));
-    bench.must(complete(None));
-    assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_none());
+    bench.must(complete());
+    assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overruled.is_empty());
     assert_eq!(bench.refused(set(VehicleState::BonnetOpen)), "JOB_CLOSED");
 }
 
@@ -291,10 +297,10 @@ fn a_vehicle_goes_as_it_has_to_be_or_on_a_lead_s_word() {
 fn each_line_that_a_lead_overrules_is_let_go_by_the_auditor_as_well() {
     let mut bench = done();
     bench.must(set(VehicleState::BonnetOpen));
-    let line = |line: &str| Override { line: line.into(), reason: "the customer knows".into() };
+    let line = |line: &str| Override { line: line.into(), reason: Some("the customer knows".into()) };
     let overrides = vec![line("state:bonnet"), line("fluid:coolant")];
     // The auditor looks at the tables after every command.
-    bench.must(CompleteJob { overrides, ..complete(None) });
+    bench.must(CompleteJob { overrides, ..complete() });
     let job = bench.shop.state.jobs.get(&(JOB,)).unwrap();
     assert_eq!((job.overridden, job.overruled.len()), (None, 2));
 }
@@ -338,13 +344,15 @@ fn a_way_that_is_not_the_book_s_waits_for_a_lead_and_is_told_at_hand_over() {
     bench.must(decide(true));
     bench.acts(bench.flint, Role::Technician);
     bench.must(hose_off());
+    bench.must(out(7_000));
     bench.must(tick("drain", &[5]));
     assert_eq!(bench.refused(propose()), "STEP_STATE");
     bench.must(finish("drain", true));
     bench.must(start("fill"));
+    bench.must(filled(7_000));
     bench.must(finish("fill", true));
     bench.acts(bench.moss, Role::Lead);
-    let told = bench.must(complete(None)).notices;
+    let told = bench.must(complete()).notices;
     assert!(told.contains(&Notice::OtherWay { stage: "drain".into(), step: StepNo(5) }), "{told:?}");
 }
 
@@ -372,5 +380,6 @@ fn who_calls_the_lead_stops_the_stage_until_a_lead_looked() {
     bench.must(ClearBlocker { job, blocker, note: Some("the arm was one notch off".into()) });
     bench.acts(bench.flint, Role::Technician);
     bench.must(hose_off());
+    bench.must(out(7_000));
     bench.must(tick("drain", &[5]));
 }

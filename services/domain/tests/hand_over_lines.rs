@@ -104,7 +104,7 @@ fn back(positions: &[&str]) -> PutBack {
 }
 
 fn complete(lines: &[&str]) -> CompleteJob {
-    let one = |line: &&str| Override { line: (*line).into(), reason: format!("the customer knows of {line}") };
+    let one = |line: &&str| Override { line: (*line).into(), reason: Some(format!("the customer knows of {line}")) };
     CompleteJob { job: JOB, override_reason: None, overrides: lines.iter().map(one).collect() }
 }
 

@@ -73,7 +73,8 @@ impl Yard {
             self.shop.must(StartStage { job, stage: "fit".into(), override_reason: None });
             self.shop.must(FinishStage { job, stage: "fit".into(), as_listed: true });
         }
-        self.shop.must(CompleteJob { job, override_reason: Some("it has to go".into()), overrides: Vec::new() });
+        let goes = stock_kit::named(&self.shop.state, job, "it has to go");
+        self.shop.must(goes);
         self.jobs.push(job);
     }
 

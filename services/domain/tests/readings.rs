@@ -159,7 +159,10 @@ fn decide(decision: Decision) -> DecideReading {
 }
 
 fn complete(reason: Option<&str>, overrides: &[(&str, &str)]) -> CompleteJob {
-    let one = |(line, reason): &(&str, &str)| Override { line: (*line).into(), reason: (*reason).into() };
+    let one = |(line, reason): &(&str, &str)| Override {
+        line: (*line).into(),
+        reason: (!reason.is_empty()).then(|| (*reason).to_owned()),
+    };
     CompleteJob { job: JOB, override_reason: reason.map(str::to_owned), overrides: overrides.iter().map(one).collect() }
 }
 
@@ -342,10 +345,13 @@ fn the_list_is_one_gravest_first_and_goes_line_by_line() {
 #[test]
 fn one_reason_is_for_every_line_that_has_none_of_its_own() {
     let mut bench = Bench::measured_and_fitted(&GOOD);
-    bench.must(complete(Some("drives without them"), &[("pieces:cover", "they lie in tray 3")]));
+    let named = [("places:cover", ""), ("pieces:cover", "they lie in tray 3")];
+    assert_eq!(bench.refused(complete(Some("drives without them"), &named[1..])), "HAND_OVER_OPEN");
+    assert_eq!(bench.field(complete(None, &named)), "overrides[0].reason");
+    bench.must(complete(Some("drives without them"), &named));
     let job = bench.shop.state.jobs.get(&(JOB,)).unwrap();
     let [places, pieces] = job.overruled.as_slice() else { panic!("{job:?}") };
-    assert_eq!(Some(places.reason), job.overridden);
+    assert_eq!(job.overridden, None);
     assert_ne!(pieces.reason, places.reason);
 }
 
@@ -393,7 +399,7 @@ fn a_sheet_says_what_was_done_found_measured_and_overruled_and_names_nobody_s_ti
     assert_eq!(bench.refused(withdraw(3)), "NOT_FOUND");
     let draft = sheet(&bench.shop.state, JOB).unwrap();
     assert_eq!(draft.open.len(), 2, "while it is open the sheet is a draft");
-    bench.must(complete(Some("drives without them"), &[]));
+    bench.must(complete(Some("drives without them"), &[("places:cover", ""), ("pieces:cover", "")]));
     assert_eq!(bench.refused(remark(RemarkKind::FollowUp, "too late")), "JOB_CLOSED");
     let sheet = sheet(&bench.shop.state, JOB).unwrap();
     assert_eq!(sheet.follow_ups, ["Tighten the wheels again after 40 to 80 km."]);

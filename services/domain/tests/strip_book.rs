@@ -102,8 +102,8 @@ fn check(position: &str) -> ConfirmPositions {
     ConfirmPositions { job: JOB, positions: vec![position.into()] }
 }
 
-fn complete(reason: Option<&str>) -> CompleteJob {
-    CompleteJob { job: JOB, override_reason: reason.map(str::to_owned), overrides: vec![] }
+fn complete() -> CompleteJob {
+    CompleteJob { job: JOB, override_reason: None, overrides: vec![] }
 }
 
 #[test]
@@ -178,7 +178,9 @@ fn nothing_comes_off_before_what_it_is_behind_or_while_something_hangs_on_it() {
     assert_eq!(bench.refused(out_of_order.clone()), "LEAD_ONLY");
     bench.acts(bench.flint, Role::Lead);
     bench.must(out_of_order);
-    assert!(bench.row("rail").note.is_some(), "the reason stays");
+    let row = bench.row("rail");
+    assert_eq!((row.note, row.off_overruled.len()), (None, 1), "it is an override and no note");
+    assert_eq!((row.off_overruled[0].line.as_str(), row.off_overruled[0].by), ("off-order:rail", Some(bench.flint)));
 }
 
 #[test]
@@ -249,7 +251,9 @@ fn what_is_always_renewed_goes_back_new() {
     let mut bench = stripped();
     bench.acts(bench.flint, Role::Lead);
     bench.must(PutBack { override_reason: Some("the set comes tomorrow, mock-up only".into()), ..old });
-    assert!(bench.row("head-bolts").reason.is_some());
+    let row = bench.row("head-bolts");
+    let [overruled] = row.back_overruled.as_slice() else { panic!("{row:?}") };
+    assert_eq!((overruled.line.as_str(), overruled.by, row.reason), ("old-part:head-bolts", Some(bench.flint), None));
 }
 
 #[test]
@@ -311,8 +315,9 @@ fn a_vehicle_does_not_leave_with_anything_open() {
     // One cover is forgotten. The stage may be ended by nobody, and the vehicle goes with nobody's word.
     assert_eq!(bench.refused(finish("refit", false)), "POSITIONS_UNSAID");
     bench.must(SkipStage { job: JOB, stage: "refit".into(), reason: "he says all is in".into() });
-    assert_eq!(bench.refused(complete(None)), "HAND_OVER_FOR_GOOD");
-    assert_eq!(bench.refused(complete(Some("customer waits"))), "HAND_OVER_FOR_GOOD");
+    assert_eq!(bench.refused(complete()), "HAND_OVER_FOR_GOOD");
+    let named = stock_kit::named(&bench.shop.state, JOB, "customer waits");
+    assert_eq!(bench.refused(named), "HAND_OVER_FOR_GOOD");
     let still = Open::StillIn { position: "port-covers".into(), pieces: 1 };
     assert_eq!(open_lines(&bench), [Open::NotChecked { position: "head-bolts".into() }, still]);
 }
@@ -324,11 +329,11 @@ fn places_may_be_overruled_by_a_lead_and_what_is_in_never() {
     bench.acts(bench.moss, Role::Lead);
     bench.must(check("head-bolts"));
     bench.must(SkipStage { job: JOB, stage: "refit".into(), reason: "the airbox is on order".into() });
-    let refused = bench.run(complete(None)).unwrap_err();
+    let refused = bench.run(complete()).unwrap_err();
     assert_eq!(refused.reason(), "HAND_OVER_OPEN");
     assert!(refused.to_string().contains("airbox: 0 of 1 place(s) refitted, renewed or left out"), "{refused}");
-    bench.must(complete(Some("drives without it until Friday")));
-    assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_some());
+    bench.must(stock_kit::named(&bench.shop.state, JOB, "drives without it until Friday"));
+    assert_eq!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overruled.len(), 2, "the place and the piece, each by name");
 }
 
 #[test]
@@ -336,10 +341,10 @@ fn a_book_that_balances_lets_the_vehicle_go_without_a_word() {
     let mut bench = stripped();
     bench.must(finish("refit", true));
     bench.acts(bench.moss, Role::Lead);
-    assert_eq!(bench.refused(complete(None)), "HAND_OVER_FOR_GOOD");
+    assert_eq!(bench.refused(complete()), "HAND_OVER_FOR_GOOD");
     bench.must(check("head-bolts"));
-    bench.must(complete(None));
-    assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overridden.is_none());
+    bench.must(complete());
+    assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overruled.is_empty());
     assert_eq!(bench.refused(off(vec![], true)), "JOB_CLOSED");
 }
 

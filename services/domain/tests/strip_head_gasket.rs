@@ -9,7 +9,7 @@ use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
 use leadhand_domain::strip::Standing;
 use leadhand_domain::view::strip::strip_view;
-use leadhand_facts::rows::{PositionRow, StepRow};
+use leadhand_facts::rows::{FluidRow, PositionRow, StepRow};
 use leadhand_facts::words::{BayKind, Role, StageState};
 use leadhand_facts::*;
 use stock_kit::Shop;
@@ -31,6 +31,19 @@ fn say_positions(shop: &mut Shop, stage: &StageKey, step: StepNo) {
     }
     if shop.state.positions.iter().any(|row| row.stage == stage && row.step == Some(step) && row.off_n.is_none()) {
         shop.must(TakeOff { job, stage, step: Some(step), lines: vec![], as_listed: true, override_reason });
+    }
+}
+
+/// What should come out in a stage comes out, and as much goes in where it is filled again.
+fn say_fluids(shop: &mut Shop, stage: &StageKey) {
+    let rows: Vec<FluidRow> = shop.state.fluids.iter().cloned().collect();
+    for row in rows {
+        let all = row.expected_ml.unwrap();
+        let [drained_ml, filled_ml] =
+            [&row.stage, &row.back].map(|own| if own.as_ref() == Some(stage) { all } else { 0 });
+        if drained_ml + filled_ml > 0 {
+            shop.must(RecordFluid { job: JOB, fluid: row.fluid, drained_ml, filled_ml, note: None });
+        }
     }
 }
 
@@ -99,6 +112,7 @@ fn the_head_gasket_goes_through_as_listed() {
         if stage.as_str() == "first-start" {
             seen_before_it_runs(&mut shop, persons);
         }
+        say_fluids(&mut shop, &stage);
         pass_holds(&mut shop, &stage, persons);
         shop.must(FinishStage { job: JOB, stage, as_listed: true });
         done += 1;
@@ -112,6 +126,14 @@ fn the_head_gasket_goes_through_as_listed() {
         let line = view.positions.iter().find(|line| line.row.position.as_str() == key).unwrap();
         line.part.clone().unwrap()
     };
+    // The pins hold the drive: it came off after them, and they came out when it was back.
+    let row = |key: &str| view.positions.iter().find(|line| line.row.position.as_str() == key).unwrap().row.clone();
+    let (drive, bolts) = (row("timing-drive"), row("tensioner-bolts"));
+    for pin in ["locking-tools", "tensioner-pin"].map(row) {
+        assert!(pin.off_n < drive.off_n.min(bolts.off_n), "{pin:?}");
+        let refit = |key: &PositionKey| view.refit.iter().position(|line| line.position == *key).unwrap();
+        assert!(refit(&pin.position) > refit(&drive.position).max(refit(&bolts.position)), "{:?}", view.refit);
+    }
     // Ten bolts for ten places; they are on the list of an earlier step, and not asked for twice.
     let bolts = part("head-bolts");
     assert_eq!((bolts.pieces, bolts.asked_by.unwrap().0.as_str()), (10, "prepare"));

@@ -334,18 +334,15 @@ impl Bench {
             self.shop.must(SkipStage { job: JOB, stage: stage.into(), reason: "enough".into() });
         }
         let (alone, on_a_word) = (self.broken_if_closed(false), self.broken_if_closed(true));
-        let complete = |reason: Option<&str>| CompleteJob {
-            job: JOB,
-            override_reason: reason.map(str::to_owned),
-            overrides: Vec::new(),
-        };
-        let went = self.run(complete(None));
+        let went = self.run(CompleteJob { job: JOB, override_reason: None, overrides: Vec::new() });
         assert_eq!(went, alone.is_empty(), "without a word, and the auditor says {alone:?}");
         if went {
             reached.let_go += 1;
             return;
         }
-        let went = self.run(complete(Some("the customer knows")));
+        let unnamed = CompleteJob { job: JOB, override_reason: Some("he waits".into()), overrides: Vec::new() };
+        assert!(!self.run(unnamed), "a reason that names no line lets nothing go");
+        let went = self.run(stock_kit::named(&self.shop.state, JOB, "the customer knows"));
         assert_eq!(went, on_a_word.is_empty(), "on a lead's word, and the auditor says {on_a_word:?}");
         reached.held += 1;
         if went { reached.let_go_by_a_lead += 1 } else { reached.held_for_good += 1 }

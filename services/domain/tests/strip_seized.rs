@@ -100,17 +100,75 @@ fn what_broke_is_wanted_for_the_refit_and_holds_up_if_asked() {
     assert_eq!(next.rung, 4);
     let step = bench.shop.state.steps.get(&(JOB, "refit".into(), StepNo(2))).unwrap();
     assert_eq!(step.needs.iter().map(|need| (need.item.as_str(), need.quantity.0)).collect::<Vec<_>>(), [("nut-8", 2)]);
+    assert_eq!(step.fits, Some("nuts".into()), "it names its position");
     let demand = bench.shop.state.demands.get(&(JOB, "refit".into(), StepNo(2), "nut-8".into())).unwrap();
     assert_eq!((demand.wanted.0, demand.reserved.0, demand.short.0), (2, 1, 1), "early enough to matter");
     let blocker = bench.shop.state.blockers.iter().next().unwrap();
     assert_eq!((blocker.cause, blocker.stage.as_str()), (Cause::Seized, "strip"));
     // It comes off in the end: what broke is damaged without being said again, and is asked for once.
     let steps = bench.shop.state.steps.iter().count();
-    bench.must(off(vec![], true));
+    bench.must(off(vec![all_came()], true));
     assert_eq!((bench.row("nuts").found, bench.row("nuts").damaged), (8, 2));
     assert_eq!(bench.shop.state.steps.iter().count(), steps);
     let part = bench.line("nuts").part.unwrap();
     assert_eq!((part.pieces, part.reserved.0, part.short.0, part.listed), (2, 1, 1, true));
+}
+
+/// Somebody says that all eight came off in the end.
+fn all_came() -> OffLine {
+    OffLine { found: Some(8), ..line("nuts") }
+}
+
+/// What was tried and has not moved is on the vehicle until somebody says how many came off.
+#[test]
+fn what_did_not_move_stays_on_until_it_is_said() {
+    let mut bench = open();
+    bench.must(RecordAttempt { pieces: Some(2), ..tried(Outcome::NotMoved) });
+    for listed in [off(vec![line("nuts")], false), off(vec![], true)] {
+        let told = bench.refusal(listed);
+        assert_eq!(told.reason(), "STILL_STUCK");
+        assert!(told.to_string().contains("2 piece(s) of 'nuts' were tried and have not moved"), "{told}");
+    }
+    assert_eq!(bench.refused(finish("strip", true)), "STILL_STUCK", "finishing as listed is no way round");
+    let six = OffLine { found: Some(6), note: Some("two stay for the machinist".into()), ..line("nuts") };
+    bench.must(off(vec![six], true));
+    assert_eq!(bench.row("nuts").found, 6);
+    // Once they have moved, as listed says what happened.
+    let mut bench = open();
+    bench.must(RecordAttempt { pieces: Some(2), ..tried(Outcome::NotMoved) });
+    bench.must(RecordAttempt { pieces: Some(2), rung: Some(1), ..tried(Outcome::Moved) });
+    bench.must(off(vec![], true));
+    assert_eq!(bench.row("nuts").found, 8);
+}
+
+/// Nothing behind the last safe try is done before that try, and what it left waits for the lead.
+#[test]
+fn the_last_safe_try_is_made_and_what_it_leaves_waits_for_the_lead() {
+    let mut bench = open();
+    bench.receive("nut-8", 8);
+    bench.acts(bench.flint, Role::Technician);
+    let plan = || Some("weld a nut on".to_owned());
+    let try_ = |rung| RecordAttempt { rung: Some(rung), plan: plan(), ..tried(Outcome::NotMoved) };
+    let told = bench.refusal(try_(4));
+    assert_eq!(told.reason(), "RUNG_STOPPED");
+    assert!(told.to_string().contains("rung 3 is the last safe try, and nobody has made it"), "{told}");
+    let blocked = |rung| RecordAttempt { blocked: true, ..try_(rung) };
+    bench.must(blocked(2));
+    let clear = |blocker| ClearBlocker { job: JOB, blocker: BlockerNo(blocker), note: None };
+    bench.must(clear(1));
+    bench.must(blocked(3));
+    assert_eq!(bench.refused(clear(2)), "LEAD_ONLY");
+    bench.must(try_(4));
+    assert_eq!(bench.refused(clear(2)), "LEAD_ONLY");
+    bench.acts(bench.moss, Role::Lead);
+    bench.must(clear(2));
+    // What has moved holds nothing up, and whoever moved it says so.
+    let mut bench = open();
+    bench.receive("nut-8", 8);
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(blocked(3));
+    bench.must(RecordAttempt { rung: Some(3), plan: plan(), ..tried(Outcome::Moved) });
+    bench.must(clear(1));
 }
 
 #[test]
@@ -212,7 +270,7 @@ fn a_piece_is_asked_for_once_however_often_it_is_ruined_or_said() {
     assert_eq!(told, [Notice::NewPieces { position: "nuts".into(), pieces: 1 }]);
     assert_eq!((asked(&bench), strip::ruined(&bench.shop.state, JOB, &"nuts".into())), (vec![1, 1], 2));
     // One more was missing, which is said, taken back and said again.
-    let missing = OffLine { missing: Some(1), ..line("nuts") };
+    let missing = OffLine { missing: Some(1), found: Some(7), ..line("nuts") };
     bench.must(off(vec![missing.clone()], true));
     assert_eq!((bench.row("nuts").damaged, asked(&bench)), (2, vec![1, 1, 1]));
     bench.must(ReopenPosition { job: JOB, position: "nuts".into(), reason: "counted wrongly".into() });
@@ -255,8 +313,14 @@ fn what_another_position_has_set_aside_is_not_at_hand() {
 fn a_try_while_it_soaks_and_a_soak_before_its_stage_are_told() {
     let mut bench = open();
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 30 });
-    let told = bench.must(tried(Outcome::NotMoved)).notices;
-    assert_eq!(told, [Notice::StillSoaks { position: "nuts".into(), minutes: 29 }]);
+    let told = bench.refusal(tried(Outcome::NotMoved));
+    assert_eq!(told.reason(), "RUNG_STOPPED");
+    assert!(told.to_string().contains("it soaks for 29 min more"), "{told}");
+    bench.acts(bench.moss, Role::Lead);
+    let overruling = || RecordAttempt { override_reason: Some("it is free".into()), ..tried(Outcome::NotMoved) };
+    let told = bench.must(overruling()).notices;
+    assert_eq!(told, [Notice::StillSoaks { position: "nuts".into(), minutes: 28 }]);
+    assert!(bench.line("nuts").attempts[0].overridden.is_some());
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 0 });
     assert_eq!(bench.must(RecordAttempt { rung: Some(1), ..tried(Outcome::NotMoved) }).notices, []);
     // Its stage has not begun, and that is meant so: the wait is over when its turn comes.

@@ -101,8 +101,15 @@ minutes = [5, 10, 20]
 after = ["refit"]
 "#;
 
+/// The strip is under way, and the coolant is said to be out.
 fn begun() -> Bench {
-    Bench::begun(TEMPLATE, "strip")
+    let mut bench = Bench::begun(TEMPLATE, "strip");
+    bench.must(coolant(7_000, 0));
+    bench
+}
+
+fn coolant(drained_ml: i64, filled_ml: i64) -> RecordFluid {
+    RecordFluid { job: JOB, fluid: "coolant".into(), drained_ml, filled_ml, note: None }
 }
 
 fn of_step(step: i32) -> TakeOff {
@@ -114,6 +121,7 @@ fn stripped() -> Bench {
     let mut bench = begun();
     bench.must(finish("strip", true));
     bench.must(start("refit"));
+    bench.must(coolant(0, 7_000));
     bench
 }
 
@@ -154,6 +162,7 @@ fn as_listed_says_the_positions_and_then_ticks() {
     assert!(rows.iter().all(|(off, ticked)| off < ticked), "{rows:?}");
     // And back, before what brings it to life: the refit can be ended in one touch.
     bench.must(start("refit"));
+    bench.must(coolant(0, 7_000));
     bench.must(finish("refit", true));
     assert!(bench.row("rail-bolts").back_n < bench.step("refit", 2).done_n);
     assert_eq!(bench.row("rail-bolts").tightness, Some(Tightness::Final), "as listed is as tight as listed");
@@ -257,22 +266,66 @@ fn a_put_in_says_behind_what_or_that_it_stands_alone() {
 fn what_did_not_come_out_is_told_at_the_tick_and_where_it_runs_out() {
     let left = |millilitres| Notice::FluidLeft { fluid: "coolant".into(), millilitres };
     let unsaid = Notice::FluidUnsaid { fluid: "coolant".into(), millilitres: 7_000 };
-    let mut bench = begun();
-    assert_eq!(bench.must(tick("strip", &[1])).notices, [unsaid], "drained, and nobody said how much");
+    let mut bench = Bench::begun(TEMPLATE, "strip");
+    let told = bench.refusal(tick("strip", &[1]));
+    assert_eq!(told.reason(), "FLUID_NOT_OUT");
+    assert!(told.to_string().contains("drains 'coolant', 7 L of it should come out"), "{told}");
+    let overruling = TickSteps { override_reason: Some("it ran out on the road".into()), ..tick("strip", &[1]) };
+    assert_eq!(bench.refused(overruling.clone()), "LEAD_ONLY");
+    bench.acts(bench.flint, Role::Lead);
+    assert_eq!(bench.must(overruling).notices, [unsaid], "drained, and nobody said how much");
+    assert!(bench.step("strip", 1).overridden.is_some());
     assert_eq!(bench.must(of_step(2)).notices, [], "the rail is not of that circuit");
-    let drained = |drained_ml| RecordFluid { job: JOB, fluid: "coolant".into(), drained_ml, filled_ml: 0, note: None };
-    bench.must(drained(5_200));
+    bench.must(coolant(5_200, 0));
     let told = bench.must(off(vec![line("manifold")], false)).notices;
     assert_eq!(told, [left(1_800)], "its step needs it drained");
     // Behind the manifold, and nobody had listed it.
     let pipe = AddPosition { behind: Some(vec!["manifold".into()]), ..met("pipe behind the manifold") };
     assert_eq!(bench.must(pipe).notices, [left(1_800)]);
-    bench.must(drained(1_800));
+    bench.must(coolant(1_800, 0));
     assert_eq!(bench.must(off(vec![line("gasket")], false)).notices, [], "now it is out");
     // A drain that is entered first is told at the tick only as far as something is left.
-    let mut bench = begun();
-    bench.must(drained(6_900));
+    let mut bench = Bench::begun(TEMPLATE, "strip");
+    bench.must(coolant(6_900, 0));
     assert_eq!(bench.must(tick("strip", &[1])).notices, [left(100)]);
+}
+
+/// Seven litres came out: it is not full before seven are in, and with more the answer says so.
+#[test]
+fn it_is_not_full_before_what_came_out_is_in_again() {
+    let mut bench = begun();
+    bench.must(finish("strip", true));
+    bench.must(start("refit"));
+    bench.must(back(whole(Some(Tightness::Final))));
+    bench.must(tick("refit", &[1, 2]));
+    assert_eq!(bench.refused(tick("refit", &[3])), "FLUID_NOT_IN");
+    assert_eq!(bench.must(coolant(0, 6_900)).notices, []);
+    let told = bench.refusal(tick("refit", &[3]));
+    assert_eq!(told.reason(), "FLUID_NOT_IN");
+    assert!(told.to_string().contains("6.9 L of 7 L are said to be in"), "{told}");
+    let told = bench.must(coolant(0, 200)).notices;
+    let over = Notice::FluidOver { fluid: "coolant".into(), filled_ml: 7_100, most_ml: 7_000, out: true };
+    assert_eq!(told, [over]);
+    bench.must(tick("refit", &[3]));
+}
+
+/// Nobody said what came out, and a lead let that pass: then what should be in it is what has to go in.
+#[test]
+fn what_should_be_in_counts_where_nobody_said_what_came_out() {
+    let mut bench = Bench::begun(TEMPLATE, "strip");
+    bench.acts(bench.flint, Role::Lead);
+    bench.must(TickSteps { override_reason: Some("it ran out on the road".into()), ..tick("strip", &[1]) });
+    bench.must(finish("strip", true));
+    bench.must(start("refit"));
+    bench.must(back(whole(Some(Tightness::Final))));
+    bench.must(tick("refit", &[1, 2]));
+    bench.must(coolant(0, 5_000));
+    let told = bench.refusal(tick("refit", &[3])).to_string();
+    assert!(told.contains("5 L of 7 L are said to be in"), "{told}");
+    let because = TickSteps { override_reason: Some("the bleeder took no more".into()), ..tick("refit", &[3]) };
+    bench.must(because);
+    let over = Notice::FluidOver { fluid: "coolant".into(), filled_ml: 7_500, most_ml: 7_000, out: false };
+    assert_eq!(bench.must(coolant(0, 2_500)).notices, [over]);
 }
 
 #[test]

@@ -157,8 +157,8 @@ pub enum Fact {
         until_at: Option<Instant>,
         reason: TextRef,
     },
-    /// A job was handed over; `overridden` is the lead's one reason when something was open that a lead may overrule,
-    /// and `lines` names all of it, each with the reason that it went with.
+    /// A job was handed over; `lines` names all that was open and a lead overruled, each with the reason that it went
+    /// with. `overridden` is one reason for all of it, as it could be given once.
     JobCompleted {
         job: JobNo,
         overridden: Option<TextRef>,
@@ -269,6 +269,9 @@ pub enum Fact {
         /// An earlier repair that was found on it.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         repair: Option<TextRef>,
+        /// What stood against it and a lead overruled, each with the reason.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        overruled: Vec<Overruled>,
     },
     /// So many places of a position are as they have to be again: with the piece that came off, with a new one, or
     /// left empty; and so many pieces that came off were thrown away or kept. What was put in came out.
@@ -283,6 +286,9 @@ pub enum Fact {
         kept: i32,
         tightness: Tightness,
         reason: Option<TextRef>,
+        /// What stood against it and a lead overruled, each with the reason.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        overruled: Vec<Overruled>,
     },
     /// What is back was tightened further.
     PositionTightened { job: JobNo, position: PositionKey, person: Option<PersonId>, tightness: Tightness },

@@ -1,6 +1,6 @@
 //! Stages and steps as they stand on a job, in facts.
 
-use crate::ids::{StageKey, StepNo, ToolKey};
+use crate::ids::{PositionKey, StageKey, StepNo, ToolKey};
 use crate::reading::JobReading;
 use crate::safety::StepSafety;
 use crate::strip::JobPosition;
@@ -43,6 +43,9 @@ pub struct JobStep {
     pub safety: StepSafety,
     /// Whether it was added as the work went.
     pub unplanned: bool,
+    /// The position of which it fits new pieces, where it was added for that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fits: Option<PositionKey>,
 }
 
 impl JobStep {
@@ -58,6 +61,7 @@ impl JobStep {
             follow_up: None,
             safety: StepSafety::default(),
             unplanned: false,
+            fits: None,
         }
     }
 }

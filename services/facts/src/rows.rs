@@ -152,7 +152,8 @@ rows! {
     /// A step of a stage.
     StepRow in "step" by (job: JobNo, stage: StageKey, step: StepNo) {
         job: JobNo, stage: StageKey, step: StepNo, instruction: Option<String>, instruction_text: Option<TextId>,
-tools: Vec<String>, shared_tools: Vec<ToolKey>, cautions: Vec<Caution>, needs: Vec<Need>, follow_up: Option<String>, safety: StepSafety, unplanned: bool, state: StepState,
+tools: Vec<String>, shared_tools: Vec<ToolKey>, cautions: Vec<Caution>, needs: Vec<Need>, follow_up: Option<String>, safety: StepSafety, unplanned: bool,
+        fits: Option<PositionKey>, state: StepState,
         done_at: Option<Instant>, done_by: Option<PersonId>, done_n: Option<i64>, reason: Option<TextId>,
         overridden: Option<TextId>,
     }
@@ -187,6 +188,7 @@ tools: Vec<String>, shared_tools: Vec<ToolKey>, cautions: Vec<Caution>, needs: V
         left_out: i32, scrapped: i32, kept: i32, tightness: Option<Tightness>, reason: Option<TextId>,
         checked_at: Option<Instant>, checked_by: Option<PersonId>, checked_n: Option<i64>,
         repair: Option<TextId>, soak_until: Option<Instant>, soak_n: Option<i64>, hands: Vec<PersonId>, unnamed: bool,
+        off_overruled: Vec<OverruledLine>, back_overruled: Vec<OverruledLine>,
     }
     /// An attempt at something that would not move, by a rung of its ladder.
     AttemptRow in "strip_attempt" by (job: JobNo, position: PositionKey, attempt: AttemptNo) {

@@ -68,13 +68,16 @@ fn remedy(line: &HandOverLine) -> &'static str {
     }
 }
 
-/// A line that is overruled, as it is typed: `places:airbox=the customer brings it`.
+/// A line that is overruled, as it is typed: `places:airbox=the customer brings it`, or `places:airbox` beside one reason
+/// for several.
 pub fn parse_override(text: &str) -> Result<Override, String> {
-    let wanted = "write LINE=REASON, with a line of `leadhand job complete --dry-run`";
-    let (line, reason) = text.split_once('=').ok_or(wanted)?;
-    if line.trim().is_empty() || reason.trim().is_empty() {
+    let wanted =
+        "write LINE=REASON, or LINE beside --override REASON, with a line of `leadhand job complete --dry-run`";
+    let (line, reason) = text.split_once('=').map_or((text, None), |(line, reason)| (line, Some(reason)));
+    if line.trim().is_empty() || reason.is_some_and(|reason| reason.trim().is_empty()) {
         return Err(wanted.to_owned());
     }
+    let reason = reason.unwrap_or_default();
     Ok(Override { line: line.trim().to_owned(), reason: reason.trim().to_owned() })
 }
 
@@ -138,7 +141,9 @@ mod tests {
     fn a_line_goes_with_its_reason() {
         let read = parse_override("places:airbox = on order, a = b").unwrap();
         assert_eq!((read.line.as_str(), read.reason.as_str()), ("places:airbox", "on order, a = b"));
-        for wrong in ["", "places:airbox", "=why", "places:airbox= "] {
+        let alone = parse_override("places:airbox").unwrap();
+        assert_eq!((alone.line.as_str(), alone.reason.as_str()), ("places:airbox", ""));
+        for wrong in ["", "=why", "places:airbox= "] {
             assert!(parse_override(wrong).unwrap_err().contains("LINE=REASON"), "{wrong}");
         }
     }

@@ -61,11 +61,12 @@ pub enum Command {
         /// Only say what stands against it; nothing is handed over
         #[arg(long, conflicts_with = "override")]
         dry_run: bool,
-        /// The lead's reason to hand it over with everything that a lead may overrule
+        /// The lead's reason for every line that is named without one
         #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
         r#override: String,
-        /// The lead's reason for one line, such as places:airbox="the customer brings it"; once for each
-        #[arg(long = "line", value_parser = hand_over::parse_override, value_name = "LINE=REASON", conflicts_with = "dry_run")]
+        /// A line that the lead overrules with the reason, such as places:airbox="the customer brings it", or the line alone
+        /// beside --override; once for each
+        #[arg(long = "line", value_parser = hand_over::parse_override, value_name = "LINE[=REASON]", conflicts_with = "dry_run")]
         lines: Vec<Override>,
     },
     /// What the customer takes home in writing; also before the hand-over, as a draft

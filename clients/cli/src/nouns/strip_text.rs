@@ -115,6 +115,9 @@ fn off(one: &Position) -> String {
     if !one.repair.is_empty() {
         said.push_str(", repaired before");
     }
+    for gone in &one.overruled {
+        let _ = write!(said, "; OVERRULED: {} ({})", gone.text, gone.reason);
+    }
     said
 }
 

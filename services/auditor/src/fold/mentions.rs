@@ -2,6 +2,7 @@
 
 use leadhand_facts::calendar::CalendarChange;
 use leadhand_facts::fact::{JobStage, JobStep, Wording};
+use leadhand_facts::reading::Overruled;
 use leadhand_facts::{Fact, JobNo, TextRef};
 
 /// Every erasable text that a fact refers to.
@@ -34,7 +35,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::WayProposed { note, reason, .. } => [note, reason].into(),
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
-        Fact::PositionOff { kept_at, note, repair, .. } => [kept_at, note, repair].into_iter().flatten().collect(),
+        Fact::PositionOff { kept_at, note, repair, overruled, .. } => {
+            [kept_at, note, repair].into_iter().flatten().chain(reasons(overruled)).collect()
+        }
+        Fact::PositionBack { reason, overruled, .. } => reason.iter().chain(reasons(overruled)).collect(),
         Fact::AttemptRecorded { plan, note, overridden, .. } => {
             [plan, note, overridden].into_iter().flatten().collect()
         }
@@ -50,7 +54,6 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::StageStarted { overridden: text, .. }
         | Fact::ClockedOn { overridden: text, .. }
         | Fact::WorkRecorded { overridden: text, .. }
-        | Fact::PositionBack { reason: text, .. }
         | Fact::StepDone { overridden: text, .. }
         | Fact::VehicleStateSet { reason: text, .. }
         | Fact::FluidRecorded { note: text, .. }
@@ -63,6 +66,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::StepAdded { step, .. } => texts_of_step(step).collect(),
         _ => Vec::new(),
     }
+}
+
+fn reasons(overruled: &[Overruled]) -> impl Iterator<Item = &TextRef> {
+    overruled.iter().map(|one| &one.reason)
 }
 
 fn texts_of_stage(stage: &JobStage) -> Vec<&TextRef> {

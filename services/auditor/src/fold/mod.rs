@@ -64,7 +64,8 @@
 //! and never before the one that it replaces; what was decided before goes with the figures it was about. A decision is
 //! of a person, about what is out of its limits. Remarks are dense within the job, and one is withdrawn once. None of it
 //! happens to a closed job. What a lead overruled at a hand-over stands on the word of who proved to be somebody, else of
-//! who acts, and goes when the job is taken up again.
+//! who acts, and goes when the job is taken up again; so does what was overruled when something came off or went back,
+//! which goes when that is taken back.
 //!
 //! *Tools.* A shared tool that is lent or retired is neither retired nor lent. It is lent to an open job, with the stage and the
 //! bay that are named, or to a person, never both; and from when it was lent on to nobody else. It comes back once, after

@@ -144,6 +144,7 @@ fn lay_step(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, step: &Jo
             follow_up: step.follow_up.clone(),
             safety: step.safety.clone(),
             unplanned: step.unplanned,
+            fits: step.fits.clone(),
             state: StepState::Pending,
             done_at: None,
             done_by: None,

@@ -5,6 +5,7 @@ use super::jobs::words;
 use super::seized;
 use crate::fault::{At, Fault};
 use crate::tables::Tables;
+use leadhand_facts::reading::{Overruled, OverruledLine};
 use leadhand_facts::rows::{JobRow, PositionRow, StageRow, StepRow};
 use leadhand_facts::strip::JobPosition;
 use leadhand_facts::words::{JobState, Manner};
@@ -120,12 +121,16 @@ pub(super) fn lay(
             soak_n: None,
             hands: Vec::new(),
             unnamed: false,
+            off_overruled: Vec::new(),
+            back_overruled: Vec::new(),
         },
     )
 }
 
 fn off(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
-    let Fact::PositionOff { job, position, person, found, missing, damaged, keep, kept_at, note, repair } = fact else {
+    let Fact::PositionOff { job, position, person, found, missing, damaged, keep, kept_at, note, repair, overruled } =
+        fact
+    else {
         return Err(astray(at));
     };
     let refuse = |holds: bool, why: &str| {
@@ -144,12 +149,25 @@ fn off(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
     row.kept_at = kept_at.as_ref().map(|text| text.id);
     row.note = note.as_ref().map(|text| text.id);
     row.repair = repair.as_ref().map(|text| text.id);
+    row.off_overruled.clear();
+    overrule(&mut row.off_overruled, at, overruled);
     Ok(())
 }
 
 fn back(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
-    let Fact::PositionBack { job, position, person, refitted, renewed, left_out, scrapped, kept, tightness, reason } =
-        fact
+    let Fact::PositionBack {
+        job,
+        position,
+        person,
+        refitted,
+        renewed,
+        left_out,
+        scrapped,
+        kept,
+        tightness,
+        reason,
+        overruled,
+    } = fact
     else {
         return Err(astray(at));
     };
@@ -181,8 +199,16 @@ fn back(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
     if let Some(reason) = reason {
         row.reason = Some(reason.id);
     }
+    overrule(&mut row.back_overruled, at, overruled);
     unchecked(row);
     Ok(())
+}
+
+/// Adds what was overruled; the word is the one of who acted.
+fn overrule(known: &mut Vec<OverruledLine>, at: At, overruled: &[Overruled]) {
+    for Overruled { line, reason } in overruled {
+        known.push(OverruledLine { line: line.clone(), reason: reason.id, by: at.word });
+    }
 }
 
 /// Somebody had a hand in it; without a name nobody can tell who.
@@ -214,6 +240,7 @@ fn again(row: &mut PositionRow) {
         (row.scrapped, row.kept) = (0, 0);
         row.tightness = None;
         row.reason = None;
+        row.back_overruled.clear();
     } else {
         row.off_n = None;
         row.off_at = None;
@@ -223,5 +250,6 @@ fn again(row: &mut PositionRow) {
         row.kept_at = None;
         row.note = None;
         row.repair = None;
+        row.off_overruled.clear();
     }
 }

@@ -81,6 +81,7 @@ fn opening_a_job_lays_out_its_place_stages_and_steps() {
         follow_up: None,
         safety: StepSafety::default(),
         unplanned: false,
+        fits: None,
         state: StepState::Pending,
         done_at: None,
         done_by: None,

@@ -189,6 +189,7 @@ pub fn step(number: i32) -> JobStep {
         follow_up: None,
         safety: StepSafety::default(),
         unplanned: false,
+        fits: None,
     }
 }
 

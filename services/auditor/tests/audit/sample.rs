@@ -9,7 +9,7 @@ use leadhand_auditor::fold::{job_of, texts_of};
 use leadhand_auditor::{check_books, check_journal};
 use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
 use leadhand_facts::fact::{JobStep, Wording};
-use leadhand_facts::reading::{JobReading, OffLimit, ReadingDetail};
+use leadhand_facts::reading::{JobReading, OffLimit, Overruled, ReadingDetail};
 use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::template::Template;
@@ -197,8 +197,20 @@ fn strip_book(journal: &mut Journal) {
     journal.at(17, Fact::PositionAdded { job, stage: strip(), position: added });
     let (found, missing, damaged, keep, kept_at, note) = (3, 1, 1, Some(Keep::Tray), Some(text(91)), Some(text(92)));
     let repair = Some(text(95));
-    let off =
-        Fact::PositionOff { job, position: position(), person, found, missing, damaged, keep, kept_at, note, repair };
+    let overruled = |line: &str, number| vec![Overruled { line: line.into(), reason: text(number) }];
+    let off = Fact::PositionOff {
+        job,
+        position: position(),
+        person,
+        found,
+        missing,
+        damaged,
+        keep,
+        kept_at,
+        note,
+        repair,
+        overruled: overruled("off-order:hose", 96),
+    };
     seized(journal);
     journal.at(17, off.clone());
     journal.at(17, Fact::PositionReopened { job, position: position(), reason: text(93) });
@@ -219,6 +231,7 @@ fn strip_book(journal: &mut Journal) {
             kept,
             tightness,
             reason,
+            overruled: overruled("back-order:hose", 97),
         },
     );
     journal.at(

@@ -134,6 +134,7 @@ fn add_step(state: &mut State, entry: &Entry, job: JobNo, stage: &StageKey, step
         follow_up: step.follow_up.clone(),
         safety: step.safety.clone(),
         unplanned: step.unplanned,
+        fits: step.fits.clone(),
         state: StepState::Pending,
         done_at: None,
         done_by: None,

@@ -2,6 +2,7 @@
 
 use super::{Folded, add, change, jobs, strayed};
 use crate::state::State;
+use leadhand_facts::reading::{Overruled, OverruledLine};
 use leadhand_facts::rows::{AttemptRow, PositionRow};
 use leadhand_facts::strip::JobPosition;
 use leadhand_facts::{Entry, Fact, JobNo, PersonId, PositionKey, StageKey};
@@ -9,18 +10,29 @@ use leadhand_facts::{Entry, Fact, JobNo, PersonId, PositionKey, StageKey};
 pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
     match &entry.fact {
         Fact::PositionAdded { job, stage, position } => add_position(state, entry, *job, stage, position),
-        Fact::PositionOff { job, position, person, found, missing, damaged, keep, kept_at, note, repair } => {
-            change(entry, &mut state.positions, &(*job, position.clone()), |row| {
-                row.off_at = Some(entry.happened_at);
-                row.off_by = *person;
-                row.off_n = Some(entry.number);
-                (row.found, row.missing, row.damaged) = (*found, *missing, *damaged);
-                row.keep = *keep;
-                row.kept_at = kept_at.as_ref().map(|text| text.id);
-                row.note = note.as_ref().map(|text| text.id);
-                row.repair = repair.as_ref().map(|text| text.id);
-            })
-        }
+        Fact::PositionOff {
+            job,
+            position,
+            person,
+            found,
+            missing,
+            damaged,
+            keep,
+            kept_at,
+            note,
+            repair,
+            overruled,
+        } => change(entry, &mut state.positions, &(*job, position.clone()), |row| {
+            row.off_at = Some(entry.happened_at);
+            row.off_by = *person;
+            row.off_n = Some(entry.number);
+            (row.found, row.missing, row.damaged) = (*found, *missing, *damaged);
+            row.keep = *keep;
+            row.kept_at = kept_at.as_ref().map(|text| text.id);
+            row.note = note.as_ref().map(|text| text.id);
+            row.repair = repair.as_ref().map(|text| text.id);
+            row.off_overruled = lines_of(entry, overruled).collect();
+        }),
         Fact::PositionBack { .. } => back(state, entry),
         Fact::PositionTightened { job, position, person, tightness } => {
             change(entry, &mut state.positions, &(*job, position.clone()), |row| {
@@ -55,8 +67,19 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
 }
 
 fn back(state: &mut State, entry: &Entry) -> Folded {
-    let Fact::PositionBack { job, position, person, refitted, renewed, left_out, scrapped, kept, tightness, reason } =
-        &entry.fact
+    let Fact::PositionBack {
+        job,
+        position,
+        person,
+        refitted,
+        renewed,
+        left_out,
+        scrapped,
+        kept,
+        tightness,
+        reason,
+        overruled,
+    } = &entry.fact
     else {
         return strayed(entry);
     };
@@ -75,9 +98,16 @@ fn back(state: &mut State, entry: &Entry) -> Folded {
         row.kept += kept;
         row.tightness = Some(*tightness);
         row.reason = reason.as_ref().map(|text| text.id).or(row.reason);
+        row.back_overruled.extend(lines_of(entry, overruled));
         // Whatever was looked at before is not what is there now.
         (row.checked_at, row.checked_by, row.checked_n) = (None, None, None);
     })
+}
+
+/// What a lead overruled, and on whose word that was.
+fn lines_of<'e>(entry: &'e Entry, overruled: &'e [Overruled]) -> impl Iterator<Item = OverruledLine> + 'e {
+    let by = entry.proved.or(entry.person);
+    overruled.iter().map(move |one| OverruledLine { line: one.line.clone(), reason: one.reason.id, by })
 }
 
 /// It is the work of this one as well, or of nobody knows whom.
@@ -96,10 +126,12 @@ fn reopen(row: &mut PositionRow) {
         (row.off_at, row.off_by, row.off_n) = (None, None, None);
         (row.found, row.missing, row.damaged) = (0, 0, 0);
         (row.keep, row.kept_at, row.note, row.repair) = (None, None, None, None);
+        row.off_overruled = Vec::new();
     }
     (row.back_at, row.back_by, row.back_n) = (None, None, None);
     (row.refitted, row.renewed, row.left_out, row.scrapped, row.kept) = (0, 0, 0, 0, 0);
     (row.tightness, row.reason) = (None, None);
+    row.back_overruled = Vec::new();
     (row.hands, row.unnamed) = (Vec::new(), false);
 }
 
@@ -202,6 +234,8 @@ pub(super) fn add_position(
         soak_n: None,
         hands: Vec::new(),
         unnamed: false,
+        off_overruled: Vec::new(),
+        back_overruled: Vec::new(),
     };
     add(entry, &mut state.positions, row)
 }

@@ -65,9 +65,15 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::WayProposed { note, reason, .. } => vec![note, reason],
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
-        Fact::PositionOff { kept_at, note, repair, .. } => kept_at.iter().chain(note).chain(repair).collect(),
+        Fact::PositionOff { kept_at, note, repair, overruled, .. } => {
+            let reasons = overruled.iter().map(|one| &one.reason);
+            kept_at.iter().chain(note).chain(repair).chain(reasons).collect()
+        }
+        Fact::PositionBack { reason, overruled, .. } => {
+            reason.iter().chain(overruled.iter().map(|one| &one.reason)).collect()
+        }
         Fact::AttemptRecorded { plan, note, overridden, .. } => plan.iter().chain(note).chain(overridden).collect(),
-        Fact::PositionBack { reason, .. } | Fact::VehicleStateSet { reason, .. } => reason.iter().collect(),
+        Fact::VehicleStateSet { reason, .. } => reason.iter().collect(),
         Fact::StageAdded { stage, .. } => of_stage(stage).collect(),
         Fact::StepAdded { step, .. } => of_step(step).collect(),
         Fact::BlockerRaised { note, .. }

@@ -7,6 +7,7 @@ use crate::decide::{flow, proof};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
+use crate::strip;
 use leadhand_facts::Fact;
 use leadhand_facts::words::Cause;
 
@@ -70,6 +71,10 @@ pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Mad
             let why = "somebody saw a danger here; say what was found, and why the stage is safe now";
             return Err(Refusal::invalid("note", why));
         }
+    }
+    // What would not move at its last safe try waits for the lead, and not for whoever is in a hurry.
+    if row.cause == Cause::Seized && strip::past_trying(session.state, job, &row.stage).is_some() {
+        proof::lead_by_name(session, "go on past something that would not move at its last safe try")?;
     }
     let note = session.seal_some(command.note.as_deref());
     session.emit(Fact::BlockerCleared { job, blocker, note })?;

@@ -1,9 +1,13 @@
 //! What a step asks of the vehicle and of whoever does it; states that are said by word of mouth; and the hand-over.
 
 mod fluids;
+mod live;
+mod looks;
 mod ways;
 
 pub(super) use fluids::{tell_behind, tell_drained, tell_still_in};
+pub(super) use live::tell_live;
+pub(super) use looks::look_again;
 pub(super) use ways::refuse_called;
 
 use crate::answer::{Made, Notice};
@@ -211,6 +215,7 @@ pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Vec<Refus
         return Err(Refusal::VoltageOpen { stage: stage.clone(), step: *step, open: open.clone() });
     }
     all.extend(open);
+    all.extend(fluids::against(session.state, row));
     Ok(all)
 }
 

@@ -1,13 +1,15 @@
 //! When a stage may end: never before something about it that came later.
 
+use crate::condition;
 use crate::look;
 use crate::reading;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use leadhand_facts::Instant;
+use crate::strip;
 use leadhand_facts::rows::StageRow;
 use leadhand_facts::words::StageState;
+use leadhand_facts::{Instant, JobNo};
 use std::collections::BTreeSet;
 
 /// Refuses an end at the command's time when the stage was begun, worked on, ticked or held up
@@ -36,6 +38,17 @@ fn last_of(state: &State, row: &StageRow) -> Option<Instant> {
     let measured = reading::of_stage(state, row.job, &row.stage).filter_map(|row| row.taken_at.max(row.decided_at));
     let steps = steps.chain(measured);
     work.filter_map(|clocking| clocking.until_at).chain(steps).chain(held).chain(row.ended_at).max()
+}
+
+/// The last that is known of a job: the ends of its stages, and all that is said of it beside them.
+pub(super) fn last_of_job(state: &State, job: JobNo) -> Option<Instant> {
+    let stages = look::stages(state, job).filter_map(|row| row.ended_at.max(row.started_at));
+    let measured = reading::readings(state, job).filter_map(|row| row.taken_at.max(row.decided_at));
+    let strip = strip::positions(state, job).filter_map(|row| row.off_at.max(row.back_at).max(row.checked_at));
+    let fluids = condition::fluids(state, job).filter_map(|row| row.said_at);
+    let states = condition::states(state, job).map(|row| row.set_at);
+    let ways = condition::ways(state, job).map(|row| row.decided_at.unwrap_or(row.proposed_at));
+    stages.chain(measured).chain(strip).chain(fluids).chain(states).chain(ways).max()
 }
 
 /// Refuses to leave a stage out before what comes before it had ended, or before it was added. A

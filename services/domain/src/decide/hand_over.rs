@@ -8,50 +8,51 @@ use crate::hand_over::{Line, Remedy, lines};
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::strip::Open;
+use leadhand_facts::JobNo;
 use leadhand_facts::reading::Overruled;
-use leadhand_facts::{JobNo, TextRef};
 use std::collections::BTreeSet;
 
 /// What only a lead may do about what is open.
 const OPEN: &str = "hand a vehicle over while something is open";
 
-/// The lead's one reason where it was needed, and every line that was overruled with the reason that it went with.
-pub(super) fn overruled(
-    session: &mut Session,
-    job: JobNo,
-    command: &CompleteJob,
-) -> Result<(Option<TextRef>, Vec<Overruled>), Refusal> {
+/// Every line that was overruled with the reason that it went with: its own, or the one that the lead gave for all that
+/// were named without.
+pub(super) fn overruled(session: &mut Session, job: JobNo, command: &CompleteJob) -> Result<Vec<Overruled>, Refusal> {
     let open = lines(session.state, job);
     refuse_unlisted(&open, &command.overrides)?;
+    for (at, one) in command.overrides.iter().enumerate() {
+        if one.reason.is_none() && command.override_reason.is_none() {
+            let why = format!("'{}' has no reason; give one with it, or one for all that are named", one.line);
+            return Err(Refusal::invalid(format!("overrides[{at}].reason"), why));
+        }
+    }
     let own = |line: &Line| command.overrides.iter().find(|one| one.line == line.key());
-    // What was named has its reason: what is left is what stands against it.
+    // What was named has its reason: what is left is what stands against it. A reason alone overrules nothing.
     let is_left = |line: &&Line| own(line).is_none() || line.remedy() != Remedy::Lead;
     let left: Vec<Line> = open.iter().filter(is_left).cloned().collect();
     let named = open.len() - left.len();
     match left.iter().map(Line::remedy).min() {
-        None if open.is_empty() => return Ok((None, Vec::new())),
+        None if open.is_empty() => return Ok(Vec::new()),
         Some(Remedy::Nobody) => return Err(Refusal::HandOverForGood { job, lines: left, named: credit(named) }),
         Some(Remedy::End) => return Err(Refusal::HandOverUnfinished { job, lines: left, named: credit(named) }),
-        Some(Remedy::Lead) if command.override_reason.is_none() => {
-            return Err(Refusal::HandOverOpen { job, lines: left, named: credit(named) });
-        }
-        Some(Remedy::Lead) | None => {}
+        Some(Remedy::Lead) => return Err(Refusal::HandOverOpen { job, lines: left, named: credit(named) }),
+        None => {}
     }
     proof::lead_by_name(session, OPEN)?;
-    let needed = !left.is_empty();
-    let general = session.seal_some(command.override_reason.as_deref().filter(|_| needed));
+    let shared = command.overrides.iter().any(|one| one.reason.is_none());
+    let shared = session.seal_some(command.override_reason.as_deref().filter(|_| shared));
     let mut gone = Vec::with_capacity(open.len());
     for line in &open {
-        let reason = match (own(line), &general) {
-            (Some(one), _) => session.seal(&one.reason),
-            (None, Some(general)) => general.clone(),
+        let reason = match (own(line).and_then(|one| one.reason.as_deref()), &shared) {
+            (Some(reason), _) => session.seal(reason),
+            (None, Some(shared)) => shared.clone(),
             (None, None) => {
                 return Err(Refusal::Defect { why: format!("line '{}' went without a reason", line.key()) });
             }
         };
         gone.push(Overruled { line: line.key(), reason });
     }
-    Ok((general, gone))
+    Ok(gone)
 }
 
 /// Tells in what condition a vehicle goes whose job is called off: what is put in, out or not as it has to be.

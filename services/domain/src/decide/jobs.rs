@@ -160,18 +160,17 @@ pub(super) fn promise(session: &mut Session, command: &PromiseJob) -> Result<Mad
 pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<Made, Refusal> {
     check::text_some("override_reason", command.override_reason.as_deref())?;
     for (at, one) in command.overrides.iter().enumerate() {
-        check::text(&format!("overrides[{at}].reason"), &one.reason)?;
+        check::text_some(&format!("overrides[{at}].reason"), one.reason.as_deref())?;
     }
     let job = look::open_job(session.state, session.context, command.job)?.job;
-    let ended = look::stages(session.state, job).filter_map(|stage| stage.ended_at).max();
-    if let Some(last) = ended.filter(|last| session.at() < *last) {
+    if let Some(last) = ends::last_of_job(session.state, job).filter(|last| session.at() < *last) {
         return Err(look::too_early(format!("the hand-over of job {job}"), session.at(), last));
     }
-    let (overridden, lines) = hand_over::overruled(session, job, command)?;
+    let lines = hand_over::overruled(session, job, command)?;
     condition::tell_ways(session, job);
     stages::end_with_job(session, job)?;
     close_books(session, job)?;
-    session.emit(Fact::JobCompleted { job, overridden, lines })?;
+    session.emit(Fact::JobCompleted { job, overridden: None, lines })?;
     tools::tell_out(session, job);
     Ok(Made::Nothing)
 }

@@ -73,7 +73,11 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::TickSteps(c) => stock::needs_of_job(state, c.job, context),
         Command::SkipStep(c) => stock::needs_of_job(state, c.job, context),
         Command::RaiseBlocker(c) => vec![Need::Job(c.job)],
-        Command::ClearBlocker(c) => vec![Need::Job(c.job)],
+        Command::ClearBlocker(c) => {
+            let mut needs = vec![Need::Job(c.job)];
+            needs.extend(of_ladder(state, c.job));
+            needs
+        }
         Command::ClockOff(_) => of_clock_off(state, context.actor.person, at),
         Command::CorrectClocking(c) => of_correction(state, c),
         Command::WithdrawClocking(c) => of_entry(state, c.entry),

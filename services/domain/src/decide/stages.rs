@@ -248,6 +248,7 @@ pub(super) fn add(session: &mut Session, command: &AddStage) -> Result<Made, Ref
         follow_up: None,
         safety: StepSafety::default(),
         unplanned: true,
+        fits: None,
     });
     let added = JobStage {
         stage: stage.clone(),

@@ -10,7 +10,6 @@ use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::rows::{StageRow, StepRow};
-use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::Need;
 use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{Fact, ItemKey, Quantity, StepNo, TextRef};
@@ -62,9 +61,8 @@ pub(super) fn add(session: &mut Session, command: &AddStep) -> Result<Made, Refu
     let mut cautions = command.cautions.clone();
     cautions.sort();
     let AddStep { tools, shared_tools, needs, .. } = command.clone();
-    let safety = StepSafety::default();
-    let added =
-        JobStep { step, instruction, tools, shared_tools, cautions, needs, follow_up: None, safety, unplanned: true };
+    let plain = JobStep::plain(step, instruction);
+    let added = JobStep { tools, shared_tools, cautions, needs, unplanned: true, ..plain };
     session.emit(Fact::StepAdded { job: row.job, stage: row.stage.clone(), step: added })?;
     flow::settle_blockers(session, row.job)?;
     Ok(Made::Step { job: row.job, stage: row.stage, step })

@@ -24,6 +24,7 @@ use crate::session::Session;
 use crate::state::State;
 use crate::strip;
 use crate::toolbox::listed;
+use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
@@ -73,6 +74,13 @@ fn once<'a>(positions: impl Iterator<Item = &'a PositionKey>) -> Result<(), Refu
     Ok(())
 }
 
+/// What a lead overruled at a position, line by line, each with the one reason. Nothing where nothing stood against it.
+fn overruled(session: &mut Session, position: &PositionKey, kinds: &[&str], reason: Option<&str>) -> Vec<Overruled> {
+    let Some(reason) = reason.filter(|_| !kinds.is_empty()) else { return Vec::new() };
+    let reason = session.seal(reason);
+    kinds.iter().map(|kind| Overruled { line: format!("{kind}:{position}"), reason: reason.clone() }).collect()
+}
+
 fn keys<'a>(rows: impl IntoIterator<Item = &'a PositionRow>) -> String {
     let keys: Vec<String> = rows.into_iter().map(|row| format!("'{}'", row.position)).collect();
     listed(&keys.iter().map(String::as_str).collect::<Vec<_>>())
@@ -113,9 +121,11 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
     }
     refuse_hiding(session.state, found)?;
     let was_back = found.back_n.is_some();
+    let found_stage = found.stage.clone();
     let reason = session.seal(&command.reason);
     let (job, position) = (command.job, command.position.clone());
     session.emit(Fact::PositionReopened { job, position: position.clone(), reason: reason.clone() })?;
     new_pieces::reopened(session, job, &position, was_back, &reason)?;
+    condition::tell_live(session, job, &found_stage, &BTreeSet::from([position]));
     Ok(Made::Nothing)
 }

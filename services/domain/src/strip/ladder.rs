@@ -5,7 +5,7 @@ use leadhand_facts::rows::{AttemptRow, PositionRow};
 use leadhand_facts::strip::Rung;
 use leadhand_facts::template::Caution;
 use leadhand_facts::words::{Outcome, SignalWord};
-use leadhand_facts::{AttemptNo, JobNo, PersonId, PositionKey};
+use leadhand_facts::{AttemptNo, JobNo, PersonId, PositionKey, StageKey};
 
 /// What is to be tried next.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -39,6 +39,27 @@ pub fn moved(state: &State, job: JobNo, position: &PositionKey) -> i32 {
 /// Pieces that were ruined while they were tried. One that is ruined further is the same one.
 pub fn ruined(state: &State, job: JobNo, position: &PositionKey) -> i32 {
     Trial::of(attempts(state, job, position)).ruined
+}
+
+/// Pieces that were tried and have not moved.
+pub fn stuck(state: &State, job: JobNo, position: &PositionKey) -> i32 {
+    Trial::of(attempts(state, job, position)).stuck
+}
+
+/// The last safe try where a rung lies behind it and nobody has made it yet. What broke is past trying.
+pub(crate) fn skipped_last_safe(state: &State, row: &PositionRow, rung: i32) -> Option<i32> {
+    let tried = Trial::of(attempts(state, row.job, &row.position));
+    let last = last_safe(&ladder_of(state, row))?;
+    (rung > last && tried.highest < last && !tried.broke).then_some(last)
+}
+
+/// Something of a stage that is still on though its last safe try was made.
+pub(crate) fn past_trying<'s>(state: &'s State, job: JobNo, stage: &StageKey) -> Option<&'s PositionRow> {
+    let beyond = |row: &&PositionRow| {
+        let tried = Trial::of(attempts(state, job, &row.position));
+        tried.stuck > 0 && last_safe(&ladder_of(state, row)).is_some_and(|last| tried.highest >= last)
+    };
+    super::positions(state, job).filter(|row| row.stage == *stage && row.off_n.is_none()).find(beyond)
 }
 
 /// How far the pieces are that were tried. Nobody names a nut, so a later attempt is at the pieces that an earlier one

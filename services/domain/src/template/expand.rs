@@ -165,6 +165,7 @@ fn job_step(step: &StepSpec, number: i32) -> JobStep {
         follow_up: step.follow_up.clone(),
         safety: step.safety.clone(),
         unplanned: false,
+        fits: None,
     }
 }
 

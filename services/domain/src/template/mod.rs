@@ -34,7 +34,7 @@
 //! key = "lower-hose"
 //! what = "Lower hose"
 //! kind = "hose"
-//! behind = ["undertray"]                  # what must come off before it
+//! behind = ["undertray"]                  # what must come off before it; of what is put in: what must be in while it is off
 //! on = "radiator"                         # what it hangs on
 //! back = "fill"                           # the stage in which it goes back
 //! tighten = ["4 N.m"]                     # stages in order: torques, then angles such as "90 deg"

@@ -9,6 +9,7 @@ use super::walk::Draft;
 use crate::strip::{pairs, ring};
 use leadhand_facts::strip::PositionSpec;
 use leadhand_facts::template::StageSpec;
+use leadhand_facts::words::Manner;
 use leadhand_facts::{PositionKey, StageKey};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -34,6 +35,7 @@ pub(super) fn check(draft: &Draft, faults: &mut Faults<'_>) {
             }
         }
     }
+    refuse_out_too_early(draft, faults);
     refuse_ring(draft, &known, faults);
 }
 
@@ -109,6 +111,48 @@ fn comes_later(
     let from = shorten(stage.key.as_str());
     let why = format!("which does not come after '{from}', where it comes off");
     faults.at(at, format!("position '{own}' goes back in '{name}', {why}; name a later stage"));
+}
+
+/// What is put in and holds something comes out in the stage in which that is back, or in a later one; and it goes in
+/// no later than in the stage in which that comes off.
+fn refuse_out_too_early(draft: &Draft, faults: &mut Faults<'_>) {
+    let stages: BTreeMap<&StageKey, &StageSpec> =
+        draft.template.stages.iter().map(|stage| (&stage.key, stage)).collect();
+    let put_in: BTreeMap<&PositionKey, (&StageSpec, &PositionSpec)> = all(draft)
+        .filter(|(_, position, _)| position.detail.manner == Manner::In)
+        .map(|(stage, position, _)| (&position.key, (stage, position)))
+        .collect();
+    for (stage, position, site) in all(draft) {
+        for (other, at) in position.detail.behind.iter().zip(&site.behind) {
+            let Some((goes_in, held)) = put_in.get(other) else { continue };
+            let (own, name) = (shorten(position.key.as_str()), shorten(other.as_str()));
+            if !reaches(&stages, &stage.key, &goes_in.key) {
+                let (here, there) = (shorten(stage.key.as_str()), shorten(goes_in.key.as_str()));
+                let why = format!("'{name}' goes in in '{there}', which does not come before '{here}'");
+                faults.at(*at, format!("position '{own}' comes off only while {why}; put it in earlier"));
+            }
+            let (Some(back), Some(out)) = (&position.detail.back, &held.detail.back) else { continue };
+            if !reaches(&stages, out, back) {
+                let (back, out) = (shorten(back.as_str()), shorten(out.as_str()));
+                let why = format!("'{name}' holds it until it is back in '{back}', and comes out in '{out}'");
+                faults.at(*at, format!("position '{own}': {why}; name '{back}' or a later stage there"));
+            }
+        }
+    }
+}
+
+/// Whether one stage is another, or comes after it by whatever way.
+fn reaches(stages: &BTreeMap<&StageKey, &StageSpec>, from: &StageKey, to: &StageKey) -> bool {
+    let (mut seen, mut ahead) = (BTreeSet::new(), vec![from]);
+    while let Some(key) = ahead.pop() {
+        if key == to {
+            return true;
+        }
+        if seen.insert(key) {
+            ahead.extend(stages.get(key).into_iter().flat_map(|stage| &stage.after).map(|after| &after.stage));
+        }
+    }
+    false
 }
 
 fn refuse_ring(draft: &Draft, known: &BTreeMap<&PositionKey, usize>, faults: &mut Faults<'_>) {

@@ -107,6 +107,8 @@ pub struct Gone {
     pub line: OverruledLine,
     /// What was open, and what that is about; nothing for a line that this version does not know any more.
     pub open: Option<(Line, Subject)>,
+    /// What it is about, where nothing was open but something was done all the same: a position.
+    pub about: Option<Subject>,
 }
 
 impl Sheet {
@@ -122,6 +124,7 @@ impl Sheet {
         let overruled = self.overruled.iter().map(|gone| gone.line.reason);
         let gone = self.overruled.iter().filter_map(|gone| gone.open.as_ref());
         let lines = gone.chain(&self.open).filter_map(|(_, subject)| subject.text);
+        let lines = lines.chain(self.overruled.iter().filter_map(|gone| gone.about.as_ref()?.text));
         let overruled = overruled.chain(lines).chain(self.ways.iter().flat_map(|row| [row.note, row.reason]));
         let remarks = self.remarks.iter().map(|row| row.words);
         let all = head.chain(stages).chain(positions).chain(overruled).chain(remarks);
@@ -198,18 +201,29 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
         cautions,
         remarks: remarks(state, job).filter(|row| row.withdrawn_n.is_none()).cloned().collect(),
         ways: condition::ways(state, job).filter(|way| is_done_so(state, way)).cloned().collect(),
-        overruled: gone(state, &row),
+        overruled: gone(state, &row).chain(done_all_the_same(state, job)).collect(),
         open: open.into_iter().map(about).collect(),
         job: row,
     })
 }
 
 /// What a lead overruled, with what was open: a job that was handed over is as it was then.
-fn gone(state: &State, row: &JobRow) -> Vec<Gone> {
-    let open = lines(state, row.job);
-    let found = |line: &OverruledLine| open.iter().find(|one| one.key() == line.line);
-    let told = |line: &Line| (line.clone(), subject(state, row.job, line));
-    row.overruled.iter().map(|line| Gone { line: line.clone(), open: found(line).map(told) }).collect()
+fn gone<'s>(state: &'s State, row: &JobRow) -> impl Iterator<Item = Gone> + use<'s> {
+    let (open, job) = (lines(state, row.job), row.job);
+    row.overruled.clone().into_iter().map(move |line| {
+        let found = open.iter().find(|one| one.key() == line.line);
+        let told = found.map(|found| (found.clone(), subject(state, job, found)));
+        Gone { line, open: told, about: None }
+    })
+}
+
+/// What a lead let be taken off or put back against a rule of the strip book, in the order of the positions.
+fn done_all_the_same(state: &State, job: JobNo) -> impl Iterator<Item = Gone> {
+    strip::positions(state, job).flat_map(|row| {
+        let about = Subject { own: row.what.clone(), text: row.what_text, key: row.position.to_string() };
+        let lines = row.off_overruled.iter().chain(&row.back_overruled).cloned();
+        lines.map(move |line| Gone { line, open: None, about: Some(about.clone()) })
+    })
 }
 
 /// Whether a step was done in another way than the book's, as a lead approved.

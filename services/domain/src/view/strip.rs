@@ -58,7 +58,9 @@ impl StripView {
         self.positions.iter().flat_map(|line| {
             let row = &line.row;
             let own = [row.what_text, row.kept_at, row.note, row.reason, row.repair];
-            own.into_iter().chain(line.attempts.iter().flat_map(|one| [one.plan, one.note, one.overridden])).flatten()
+            let tried = line.attempts.iter().flat_map(|one| [one.plan, one.note, one.overridden]);
+            let overruled = row.off_overruled.iter().chain(&row.back_overruled).map(|one| one.reason);
+            own.into_iter().chain(tried).flatten().chain(overruled)
         })
     }
 
@@ -68,7 +70,8 @@ impl StripView {
             let row = &line.row;
             let own = [row.off_by, row.back_by, row.checked_by].into_iter().flatten();
             let tried = line.attempts.iter().filter_map(|one| one.person);
-            own.chain(tried).chain(line.next.iter().flat_map(|next| next.who.iter().copied()))
+            let overruled = row.off_overruled.iter().chain(&row.back_overruled).filter_map(|one| one.by);
+            own.chain(tried).chain(overruled).chain(line.next.iter().flat_map(|next| next.who.iter().copied()))
         })
     }
 }

@@ -203,6 +203,7 @@ pub fn stage(
         follow_up: None,
         safety: StepSafety::default(),
         unplanned: false,
+        fits: None,
     };
     JobStage {
         stage: key.into(),

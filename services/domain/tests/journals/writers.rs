@@ -204,7 +204,7 @@ fn write_the_strip_book_of_version_2() {
     shop.person = Some(moss);
     shop.must(ConfirmPositions { job, positions: vec!["bolts".into()] });
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
-    shop.must(CompleteJob { job, override_reason: Some("the hose is on order".into()), overrides: vec![] });
+    shop.must(stock_kit::named(&shop.state, job, "the hose is on order"));
     write(&shop, "v2_strip");
 }
 
@@ -256,7 +256,7 @@ fn write_the_readings_of_version_2() {
     }
     shop.must(WithdrawRemark { job, remark: RemarkNo(1), reason: "the template says it".into() });
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
-    let overrides = vec![Override { line: "reading-missing:reading-1".into(), reason: "no dipstick".into() }];
+    let overrides = vec![Override { line: "reading-missing:reading-1".into(), reason: Some("no dipstick".into()) }];
     shop.must(CompleteJob { job, override_reason: None, overrides });
     write(&shop, "v2_readings");
 }

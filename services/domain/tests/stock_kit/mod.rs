@@ -16,6 +16,7 @@ use leadhand_domain::answer::{Answer, Made, Notice, StockLine};
 use leadhand_domain::command::*;
 use leadhand_domain::context::{Actor, Chance, Context};
 use leadhand_domain::decide::{Decision, decide};
+use leadhand_domain::hand_over::{self, Line};
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::fact::Fact;
@@ -57,10 +58,19 @@ pub struct Shop {
     pub audited: bool,
     /// Who acts.
     pub person: Option<PersonId>,
+    /// Who proved to be somebody, where that is not the person for whom it is recorded.
+    pub proved: Option<PersonId>,
     /// As what.
     pub role: Role,
     /// The job's version on which the client insists.
     pub etag: Option<i64>,
+}
+
+/// A hand-over that names every line that is open, with one reason for all of them.
+pub fn named(state: &State, job: JobNo, reason: &str) -> CompleteJob {
+    let line = |line: &Line| Override { line: line.key(), reason: None };
+    let overrides = hand_over::lines(state, job).iter().map(line).collect();
+    CompleteJob { job, override_reason: Some(reason.to_owned()), overrides }
 }
 
 impl Shop {
@@ -76,6 +86,7 @@ impl Shop {
             replicas: Replicas::new(),
             audited: true,
             person: None,
+            proved: None,
             role: Role::Lead,
             etag: None,
         };
@@ -100,12 +111,20 @@ impl Shop {
         self.run_at(command, self.now)
     }
 
+    /// Runs a command that `proved` records for another.
+    pub fn run_for(&mut self, command: &Command, proved: PersonId, person: PersonId) -> Result<Answer, Refusal> {
+        (self.proved, self.person) = (Some(proved), Some(person));
+        let ran = self.run_at(command, self.now);
+        self.proved = None;
+        ran
+    }
+
     /// Runs a command as entered late.
     pub fn run_at(&mut self, command: &Command, happened_at: Instant) -> Result<Answer, Refusal> {
         let context = Context {
             now: self.now,
             happened_at,
-            actor: Actor { principal: None, person: self.person, proved: self.person, role: self.role },
+            actor: Actor { principal: None, person: self.person, proved: self.proved.or(self.person), role: self.role },
             request: RequestId(self.chance.id()),
             etag: self.etag,
         };

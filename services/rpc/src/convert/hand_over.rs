@@ -22,7 +22,7 @@ const DEFERENCE: &str = "This sheet says what this workshop did, found and measu
 /// Lines that are overruled, each with its reason.
 pub fn overrides(said: Vec<v1::Override>) -> Result<Vec<Override>, AppError> {
     fields::bounded("overrides", &said)?;
-    Ok(said.into_iter().map(|one| Override { line: one.line, reason: one.reason }).collect())
+    Ok(said.into_iter().map(|one| Override { line: one.line, reason: fields::text_some(one.reason) }).collect())
 }
 
 /// What stands against a hand-over.
@@ -85,7 +85,11 @@ fn gone(one: &Gone, told: &Told<Sheet>) -> v1::SheetOverruled {
     let (kind, about) = one.line.line.split_once(':').unwrap_or((&one.line.line, ""));
     let text = match &one.open {
         Some((line, subject)) => in_words(line, subject, &told.words),
-        None => format!("{about}: {}", told_by_kind(kind)),
+        None => {
+            let name = one.about.as_ref().map(|about| told.words.either(about.own.as_deref(), about.text));
+            let name = name.filter(|name| !name.is_empty()).unwrap_or(about);
+            format!("{name}: {}", told_by_kind(kind))
+        }
     };
     v1::SheetOverruled {
         line: one.line.line.clone(),

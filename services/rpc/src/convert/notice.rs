@@ -3,6 +3,7 @@
 use super::time::stamp;
 use leadhand_app::Outcome;
 use leadhand_domain::answer::Notice;
+use leadhand_domain::hazard::caution;
 use leadhand_domain::telling::amount;
 use leadhand_domain::toolbox;
 use leadhand_facts::ReadingKey;
@@ -76,12 +77,16 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::FluidLeft { .. }
         | Notice::FluidUnsaid { .. }
         | Notice::NotWhole { .. }
+        | Notice::LiveNow { .. }
+        | Notice::FluidOver { .. }
+        | Notice::LookAgain { .. }
         | Notice::OtherWay { .. } => of_condition(notice),
         Notice::Mind { word, step, text } => ("CAUTION", format!("{word} (step {step}): {text}")),
         Notice::LeftOutOpen { .. }
         | Notice::FitNewStays { .. }
         | Notice::FitNewAgain { .. }
         | Notice::NewPieces { .. }
+        | Notice::Counted { .. }
         | Notice::StillSoaks { .. }
         | Notice::SoaksEarly { .. }
         | Notice::LoosenedAgain { .. } => of_strip(notice),
@@ -173,6 +178,30 @@ fn of_condition(notice: &Notice) -> (&'static str, String) {
                 ),
             )
         }
+        Notice::LiveNow { state, hazard } => {
+            let caution = caution(*hazard);
+            ("LIVE_NOW", format!("the vehicle is '{state}'; {}: {}", caution.word, caution.text))
+        }
+        Notice::FluidOver { fluid, filled_ml, most_ml, out } => {
+            let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
+            let than = if *out { "came out" } else { "should be in" };
+            let (filled, most) = (told(*filled_ml), told(*most_ml));
+            (
+                "FLUID_OVER",
+                format!("{filled} of '{fluid}' went in and {most} {than}; look at the level, and take back a slip"),
+            )
+        }
+        Notice::LookAgain { stage, step, position, reopened } => {
+            let todo = if *reopened {
+                "so it is open again; have it looked at anew"
+            } else {
+                "and its stage has ended; have somebody else look again"
+            };
+            (
+                "LOOK_AGAIN",
+                format!("hold point {step} of stage '{stage}' was passed before '{position}' was worked on, {todo}"),
+            )
+        }
         Notice::OtherWay { stage, step } => (
             "OTHER_WAY",
             format!("step {step} of stage '{stage}' was done in a way that is not the book's, on a lead's word"),
@@ -190,6 +219,18 @@ fn of_strip(notice: &Notice) -> (&'static str, String) {
                 "{pieces} of '{position}' will have to be new; where its item is known, the part is on the list of the stage in which it goes back"
             ),
         ),
+        Notice::Counted { position, refitted, renewed, scrapped } => {
+            let counts = [(refitted, "refitted"), (renewed, "new"), (scrapped, "thrown away")];
+            let counts = counts.into_iter().filter(|(count, _)| **count > 0);
+            let counts: Vec<String> = counts.map(|(count, what)| format!("{count} {what}")).collect();
+            (
+                "COUNTED",
+                format!(
+                    "of '{position}' nobody counted these, and they follow from the rest: {}; if that is not so, take it back (`leadhand strip reopen`) and say each count",
+                    counts.join(", ")
+                ),
+            )
+        }
         Notice::StillSoaks { position, minutes } => (
             "STILL_SOAKS",
             format!(

@@ -6,10 +6,12 @@ use leadhand_app::{AppError, StripBook};
 use leadhand_domain::answer::WentBack;
 use leadhand_domain::command::{BackLine, OffLine};
 use leadhand_domain::condition;
+use leadhand_domain::hand_over::told_by_kind;
 use leadhand_domain::strip::{Open, Refit};
 use leadhand_domain::template::tightening;
 use leadhand_domain::view::strip::PositionLine;
 use leadhand_facts::PersonId;
+use leadhand_facts::reading::OverruledLine;
 use leadhand_proto::v1;
 
 /// What came off.
@@ -148,6 +150,17 @@ fn position(line: &PositionLine, book: &StripBook, who: Option<PersonId>) -> v1:
     more(said_of_it, line, book, who)
 }
 
+/// What a lead overruled when it came off or went back.
+fn overruled(one: &OverruledLine, book: &StripBook) -> v1::OverruledWork {
+    let kind = one.line.split_once(':').map_or(one.line.as_str(), |(kind, _)| kind);
+    v1::OverruledWork {
+        kind: kind.to_owned(),
+        text: told_by_kind(kind).to_owned(),
+        reason: book.words.get(Some(one.reason)).to_owned(),
+        by: one.by.and_then(|by| book.names.get(&by)).cloned().unwrap_or_default(),
+    }
+}
+
 /// What follows from the row, and its exceptions.
 fn more(plain: v1::Position, line: &PositionLine, book: &StripBook, who: Option<PersonId>) -> v1::Position {
     let (row, detail) = (&line.row, &line.row.detail);
@@ -165,6 +178,7 @@ fn more(plain: v1::Position, line: &PositionLine, book: &StripBook, who: Option<
         soaked: soak.is_some_and(|until| until <= book.at),
         attempts: line.attempts.iter().map(|one| seized::attempt(one, book)).collect(),
         next: line.next.as_ref().map(|next| seized::next(next, book, who)),
+        overruled: row.off_overruled.iter().chain(&row.back_overruled).map(|one| overruled(one, book)).collect(),
         ..plain
     }
 }

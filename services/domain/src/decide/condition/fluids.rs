@@ -11,8 +11,8 @@ use crate::state::State;
 use crate::telling::amount;
 use crate::template::FLUID_MAX_ML;
 use leadhand_facts::rows::{FluidRow, PositionRow, StepRow};
-use leadhand_facts::words::VehicleState;
-use leadhand_facts::{Fact, JobNo, PositionKey, Quantity, Unit};
+use leadhand_facts::words::{StepState, VehicleState};
+use leadhand_facts::{Fact, FluidKey, JobNo, PositionKey, Quantity, Unit};
 use std::collections::BTreeSet;
 
 pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) -> Result<Made, Refusal> {
@@ -39,7 +39,64 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
     if drained_ml > 0 {
         tell_still_in(session, job);
     }
+    if filled_ml > 0 {
+        tell_over(session, job, &command.fluid);
+    }
     Ok(Made::Nothing)
+}
+
+/// Tells when more is in than came out, or, where nothing was said to be out, than should be in.
+fn tell_over(session: &mut Session, job: JobNo, fluid: &FluidKey) {
+    let Some(row) = session.state.fluids.get(&(job, fluid.clone())) else { return };
+    let out = row.drained_ml > 0;
+    let Some(most) = Some(row.drained_ml).filter(|_| out).or(row.expected_ml) else { return };
+    if row.filled_ml > most {
+        let (fluid, filled_ml) = (fluid.clone(), row.filled_ml);
+        session.notice(Notice::FluidOver { fluid, filled_ml, most_ml: most, out });
+    }
+}
+
+/// What the fluid book says against ticking a step: that nothing is out of what the step drains, or too little in of what
+/// it fills.
+pub(in crate::decide) fn against(state: &State, row: &StepRow) -> Vec<Refusal> {
+    let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
+    let (stage, step) = (row.stage.clone(), row.step);
+    let own = |fluid: &&FluidRow| fluid.stage.as_ref() == Some(&stage) && fluid.step == Some(step);
+    let dry = condition::fluids(state, row.job).filter(own).filter(|fluid| fluid.drained_ml == 0);
+    let dry = dry.filter_map(|fluid| {
+        let expected = told(fluid.expected_ml.filter(|expected| *expected > 0)?);
+        Some(Refusal::FluidNotOut { stage: stage.clone(), step, fluid: fluid.fluid.clone(), expected })
+    });
+    let filled = condition::fluids(state, row.job).filter(|fluid| fills(state, row, fluid));
+    let low = filled.filter_map(|fluid| {
+        let wanted = if fluid.drained_ml > 0 { fluid.drained_ml } else { fluid.expected_ml.unwrap_or(0) };
+        let (filled, wanted) = (told(fluid.filled_ml), Some(wanted).filter(|wanted| fluid.filled_ml < *wanted)?);
+        let (stage, fluid) = (stage.clone(), fluid.fluid.clone());
+        Some(Refusal::FluidNotIn { stage, step, fluid, filled, wanted: told(wanted) })
+    });
+    dry.chain(low).collect()
+}
+
+/// Whether a step leaves everything full that the step that drained this fluid has drained. Where that one drained two
+/// systems, nobody can tell which of them a fluid is of, so the last that is filled answers for both.
+fn fills(state: &State, row: &StepRow, fluid: &FluidRow) -> bool {
+    let drain = fluid.stage.clone().zip(fluid.step).and_then(|(stage, step)| state.steps.get(&(row.job, stage, step)));
+    let Some(drain) = drain.filter(|drain| drain.state == StepState::Done || fluid.drained_ml > 0) else {
+        return false;
+    };
+    let full: BTreeSet<VehicleState> = drain.safety.sets.iter().filter_map(|set| filled_again(*set)).collect();
+    let is = |full: &VehicleState| condition::state_of(state, row.job, full.feature()) == *full;
+    full.iter().any(|full| row.safety.sets.contains(full))
+        && full.iter().all(|full| row.safety.sets.contains(full) || is(full))
+}
+
+/// How a system that was drained is filled.
+fn filled_again(drained: VehicleState) -> Option<VehicleState> {
+    match drained {
+        VehicleState::CoolantDrained => Some(VehicleState::CoolantFull),
+        VehicleState::OilDrained => Some(VehicleState::OilFull),
+        _ => None,
+    }
 }
 
 fn refuse_sums(row: Option<&FluidRow>, command: &RecordFluid) -> Result<(), Refusal> {

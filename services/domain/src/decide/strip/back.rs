@@ -6,15 +6,17 @@ use crate::answer::{Made, Notice, WentBack};
 use crate::check as form;
 use crate::command::{BackLine, ConfirmPositions, PutBack, TightenPositions};
 use crate::decide::{condition, proof, skills};
+use crate::hand_over::{BACK_ORDER, OLD_PART};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip::{self, pieces_left, places_left};
+use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::{Manner, Renew, Tightness};
 use leadhand_facts::{Fact, PositionKey};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What only a lead may do about something that is always renewed.
 const OLD_ONE: &str = "have something put back that is always renewed";
@@ -79,36 +81,74 @@ pub(super) fn back_all(
         return Err(Refusal::NothingToDo { what });
     }
     let mut against = skills::Against::default();
+    let mut overruled = BTreeMap::new();
     for line in &lines {
         let found = row(session.state, stage.job, &line.position)?;
         if found.off_n.is_none() {
             return Err(Refusal::NotOff { position: line.position.clone() });
         }
-        against.add(out_of_order(session.state, found, &named), OUT_OF_ORDER);
+        let order = out_of_order(session.state, found, &lines);
         let old = found.detail.renew == Renew::Always && Counts::of(line, found).refitted > 0;
+        let kinds: Vec<&str> = order.iter().map(|_| BACK_ORDER).chain(Some(OLD_PART).filter(|_| old)).collect();
+        overruled.insert(line.position.clone(), kinds);
+        against.add(order, OUT_OF_ORDER);
         against.add(old.then(|| Refusal::RenewAlways { position: line.position.clone() }), OLD_ONE);
     }
     against.may_overrule(session, override_reason)?;
-    let said = lines.into_iter().map(|line| back(session, stage, line, override_reason));
-    Ok(Made::Back(said.collect::<Result<_, _>>()?))
+    let fits = |line: &&&BackLine| {
+        let found = session.state.positions.get(&(stage.job, line.position.clone()));
+        found.map(|row| Counts::of(line, row)).is_some_and(|counts| counts.refitted + counts.renewed > 0)
+    };
+    let worked_on: Vec<PositionKey> = lines.iter().filter(fits).map(|line| line.position.clone()).collect();
+    condition::look_again(session, stage.job, Some(&stage.stage), &worked_on)?;
+    let mut said = Vec::with_capacity(lines.len());
+    for line in lines {
+        let kinds = overruled.remove(&line.position).unwrap_or_default();
+        let overruled = super::overruled(session, &line.position, &kinds, override_reason);
+        said.push(back(session, stage, line, overruled)?);
+    }
+    Ok(Made::Back(said))
 }
 
-fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>) -> Option<Refusal> {
-    if row.detail.manner == Manner::In {
+/// What has to be back before, or has to come out; and what something that is put in holds until it is back and tight.
+fn out_of_order(state: &State, row: &PositionRow, lines: &[&BackLine]) -> Option<Refusal> {
+    let all: Vec<&PositionRow> = strip::positions(state, row.job).collect();
+    let put_in = row.detail.manner == Manner::In;
+    let stands = |other: &&PositionRow| match lines.iter().find(|line| line.position == other.position) {
+        Some(line) => put_in && !holds_after(line, other),
+        None => strip::is_open(other) || (put_in && strip::not_tight(other).is_some()),
+    };
+    let first: Vec<&PositionRow> = strip::first(&all, row).into_iter().filter(stands).collect();
+    if first.is_empty() {
         return None;
     }
-    let all: Vec<&PositionRow> = strip::positions(state, row.job).collect();
-    let first = strip::first(&all, row);
-    let first: Vec<&PositionRow> =
-        first.into_iter().filter(|other| strip::is_open(other) && !named.contains(&other.position)).collect();
-    (!first.is_empty()).then(|| Refusal::OthersFirst { position: row.position.clone(), first: have_to(first) })
+    let (position, first) = (row.position.clone(), have_to(first));
+    Some(if put_in { Refusal::StaysIn { position, first } } else { Refusal::OthersFirst { position, first } })
+}
+
+/// Whether all of it is back and tight, or out, once this line is said.
+fn holds_after(line: &BackLine, row: &PositionRow) -> bool {
+    let Counts { refitted, renewed, .. } = Counts::of(line, row);
+    if row.detail.manner == Manner::In {
+        return pieces_left(row) <= refitted;
+    }
+    let after = PositionRow {
+        refitted: row.refitted + refitted,
+        renewed: row.renewed + renewed,
+        left_out: row.left_out + line.left_out,
+        tightness: Some(tight_after(line, row, refitted + renewed > 0)),
+        ..row.clone()
+    };
+    places_left(&after) <= 0 && strip::not_tight(&after).is_none()
 }
 
 /// `'gasket' has to be back and 'covers' has to come out`.
 fn have_to(first: Vec<&PositionRow>) -> String {
     let (inside, off): (Vec<&PositionRow>, Vec<&PositionRow>) =
         first.into_iter().partition(|row| row.detail.manner == Manner::In);
-    let all = [(off, "to be back"), (inside, "to come out")].into_iter().filter(|(rows, _)| !rows.is_empty());
+    let (off, loose): (Vec<&PositionRow>, Vec<&PositionRow>) = off.into_iter().partition(|row| strip::is_open(row));
+    let all = [(off, "to be back"), (loose, "to be tight"), (inside, "to come out")];
+    let all = all.into_iter().filter(|(rows, _)| !rows.is_empty());
     let all = all.map(|(rows, what)| {
         let verb = if rows.len() == 1 { "has" } else { "have" };
         format!("{} {verb} {what}", keys(rows))
@@ -169,11 +209,33 @@ fn tight_unsaid(row: &PositionRow) -> Tightness {
     if row.detail.tighten.is_empty() { Tightness::Final } else { Tightness::Finger }
 }
 
+/// How tight all of it is once this line is said.
+fn tight_after(line: &BackLine, row: &PositionRow, fitted: bool) -> Tightness {
+    // Who only says where pieces are says nothing of how tight the rest is.
+    let stays = if fitted { None } else { row.tightness };
+    let said = line.tightness.or(stays).unwrap_or_else(|| tight_unsaid(row));
+    // All of it is as tight as the loosest: the last of ten bolts says nothing of the nine before it.
+    let put_in = row.detail.manner == Manner::In;
+    let before = row.tightness.filter(|_| row.refitted + row.renewed > 0 && !put_in);
+    before.map_or(said, |before| before.min(said))
+}
+
+/// Tells what was counted by itself, where some counts were said and others not: whoever says that two are thrown away has
+/// not said that five went back.
+fn tell_counted(session: &mut Session, line: &BackLine, row: &PositionRow, counts: [i32; 3]) {
+    let said = [line.refitted, line.renewed, line.scrapped];
+    let some = said.iter().any(Option::is_some) || line.left_out + line.kept > 0;
+    let [refitted, renewed, scrapped] = [0, 1, 2].map(|at: usize| if said[at].is_none() { counts[at] } else { 0 });
+    if some && row.detail.manner != Manner::In && refitted + renewed + scrapped > 0 {
+        session.notice(Notice::Counted { position: line.position.clone(), refitted, renewed, scrapped });
+    }
+}
+
 fn back(
     session: &mut Session,
     stage: &StageRow,
     line: &BackLine,
-    overriding: Option<&str>,
+    overruled: Vec<Overruled>,
 ) -> Result<WentBack, Refusal> {
     let found = row(session.state, stage.job, &line.position)?.clone();
     let position = line.position.clone();
@@ -193,15 +255,11 @@ fn back(
     if refitted + scrapped + line.kept > pieces {
         return Err(Refusal::TooManyBack { position, what: "piece(s) that came off", left: pieces.max(0) });
     }
-    let reason = line.reason.as_deref().or(overriding);
-    let (job, person, reason) = (stage.job, session.context.actor.person, session.seal_some(reason));
-    // Who only says where pieces are says nothing of how tight the rest is.
+    let reason = session.seal_some(line.reason.as_deref());
+    let (job, person) = (stage.job, session.context.actor.person);
     let fitted = refitted + renewed > 0;
-    let stays = if fitted { None } else { found.tightness };
-    let said = line.tightness.or(stays).unwrap_or_else(|| tight_unsaid(&found));
-    // All of it is as tight as the loosest: the last of ten bolts says nothing of the nine before it.
-    let before = found.tightness.filter(|_| found.refitted + found.renewed > 0 && !put_in);
-    let tightness = before.map_or(said, |before| before.min(said));
+    let tightness = tight_after(line, &found, fitted);
+    tell_counted(session, line, &found, [refitted, renewed, scrapped]);
     let (left_out, kept) = (line.left_out, line.kept);
     session.emit(Fact::PositionBack {
         job,
@@ -214,6 +272,7 @@ fn back(
         kept,
         tightness,
         reason,
+        overruled,
     })?;
     Ok(WentBack {
         position,
@@ -236,6 +295,7 @@ pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositio
     if command.positions.is_empty() {
         return Err(Refusal::invalid("positions", "none is named; name what was tightened"));
     }
+    condition::look_again(session, command.job, None, &command.positions)?;
     for position in &command.positions {
         let found = row(session.state, command.job, position)?;
         let (before, back_at, checked) = (found.tightness, found.back_at, found.checked_by.is_some());

@@ -5,17 +5,19 @@ use crate::answer::Made;
 use crate::check as form;
 use crate::command::{AddPosition, OffLine, TakeOff};
 use crate::decide::{condition, skills, stock};
+use crate::hand_over::{OFF_ORDER, OFF_UNSAFE};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip;
 use leadhand_facts::fact::Wording;
+use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::words::{Manner, PositionKind, Renew, StageState, StepState};
 use leadhand_facts::{Fact, JobNo, PositionKey};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What only a lead may do about the order in which things come off.
 pub(super) const OUT_OF_ORDER: &str = "have something taken off or put back out of its order";
@@ -86,7 +88,11 @@ pub(super) fn off_all(
         let what = format!("take off: nothing of stage '{}' is left that was listed", stage.stage);
         return Err(Refusal::NothingToDo { what });
     }
+    // A put-in that is only named for later does not hold anything yet.
+    let goes_in: BTreeSet<PositionKey> =
+        lines.iter().filter(|line| line.found != Some(0)).map(|line| line.position.clone()).collect();
     let mut against = skills::Against::default();
+    let mut overruled = BTreeMap::new();
     for line in &lines {
         let found = row(session.state, stage.job, &line.position)?;
         if found.stage != stage.stage {
@@ -96,19 +102,48 @@ pub(super) fn off_all(
         if found.off_n.is_some() {
             return Err(Refusal::PositionSaid { position: line.position.clone() });
         }
-        let order = out_of_order(session.state, found, &named);
+        refuse_stuck(session.state, found, line)?;
+        let order = [out_of_order(session.state, found, &named), not_in(session.state, found, &goes_in)];
         // What is not there is not touched.
         let not_safe = if line.found == Some(0) { Vec::new() } else { unsafe_now(session, found)? };
-        against.add(order, OUT_OF_ORDER);
+        let kinds = [(OFF_ORDER, order.iter().any(Option::is_some)), (OFF_UNSAFE, !not_safe.is_empty())];
+        let kinds: Vec<&str> = kinds.into_iter().filter(|(_, stands)| *stands).map(|(kind, _)| kind).collect();
+        overruled.insert(line.position.clone(), kinds);
+        for order in order {
+            against.add(order, OUT_OF_ORDER);
+        }
         against.add_all(not_safe, condition::NOT_SAFE);
     }
-    let stood_against = against.may_overrule(session, override_reason)?;
-    let overridden = override_reason.map(str::to_owned);
+    against.may_overrule(session, override_reason)?;
     for line in lines {
-        off(session, stage, line, overridden.as_deref(), stood_against)?;
+        let kinds = overruled.remove(&line.position).unwrap_or_default();
+        let overruled = super::overruled(session, &line.position, &kinds, override_reason);
+        off(session, stage, line, override_reason, overruled)?;
     }
     condition::tell_behind(session, stage.job, &taken);
+    condition::tell_live(session, stage.job, &stage.stage, &taken);
     Ok(Made::Nothing)
+}
+
+/// Pieces that were tried and have not moved stay on until somebody says how many came off.
+fn refuse_stuck(state: &State, row: &PositionRow, line: &OffLine) -> Result<(), Refusal> {
+    let pieces = strip::stuck(state, row.job, &row.position);
+    if pieces == 0 || line.found.is_some() || line.note.is_some() {
+        return Ok(());
+    }
+    Err(Refusal::StillStuck { position: row.position.clone(), pieces })
+}
+
+/// What has to be in before it comes off, and is not: a pin that holds what it would let go. Not in is also what has begun
+/// to come out again.
+fn not_in(state: &State, row: &PositionRow, goes_in: &BTreeSet<PositionKey>) -> Option<Refusal> {
+    let held = |other: &&PositionRow| other.found > 0 && other.refitted == 0;
+    let wanted = strip::positions(state, row.job)
+        .filter(|other| other.detail.manner == Manner::In && row.detail.behind.contains(&other.position));
+    let missing: Vec<&PositionRow> =
+        wanted.filter(|other| !held(other) && !goes_in.contains(&other.position)).collect();
+    let position = row.position.clone();
+    (!missing.is_empty()).then(|| Refusal::NotInYet { position, others: keys(missing) })
 }
 
 /// What stands against the step that takes it off, while that is not done; also when it was left out.
@@ -144,7 +179,7 @@ fn off(
     stage: &StageRow,
     line: &OffLine,
     overridden: Option<&str>,
-    stood_against: bool,
+    overruled: Vec<Overruled>,
 ) -> Result<(), Refusal> {
     let listed = row(session.state, stage.job, &line.position)?.clone();
     let (count, manner) = (listed.detail.count, listed.detail.manner);
@@ -161,13 +196,12 @@ fn off(
     // What an attempt ruined is damaged, whether it is said again or not.
     let ruined = strip::ruined(session.state, stage.job, &position);
     let damaged = line.damaged.max(ruined.min(found));
-    if found + missing != count && line.note.is_none() && overridden.is_none() {
+    let other_count = found + missing != count;
+    if other_count && line.note.is_none() && overridden.is_none() {
         return Err(Refusal::OtherCount { position, listed: count, found, missing });
     }
-    let why = overridden.filter(|_| stood_against);
-    let both = |note: &str| why.map_or_else(|| note.to_owned(), |why| format!("{note}; overruled: {why}"));
-    let note = line.note.as_deref().map(both).or_else(|| overridden.map(str::to_owned));
-    let note = note.as_deref();
+    // A reason is a word for another count as well.
+    let note = line.note.as_deref().or(overridden.filter(|_| other_count));
     let (note, kept_at) = (session.seal_some(note), session.seal_some(line.kept_at.as_deref()));
     let repair = session.seal_some(line.repair.as_deref());
     let keep = line.keep.or(listed.detail.keep).filter(|_| manner != Manner::In);
@@ -183,6 +217,7 @@ fn off(
         kept_at,
         note,
         repair,
+        overruled,
     })?;
     // What an attempt ruined was asked for then.
     let new = missing + damaged - ruined.min(damaged);

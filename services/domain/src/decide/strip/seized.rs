@@ -15,7 +15,7 @@ use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::rows::{PositionRow, StepRow};
 use leadhand_facts::template::Need;
 use leadhand_facts::words::{Cause, Manner, Outcome, Renew, StageState};
-use leadhand_facts::{AttemptNo, Fact, ItemKey, PositionKey, Quantity, StepNo, Unit};
+use leadhand_facts::{AttemptNo, Fact, Instant, ItemKey, PositionKey, Quantity, StepNo, Unit};
 
 /// What only a lead may do about a rung.
 const RUNG: &str = "have a rung tried that asks for something else first";
@@ -68,8 +68,7 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
     let stood = against.may_overrule(session, command.override_reason.as_deref())?;
     let overridden = session.seal_some(command.override_reason.as_deref().filter(|_| stood));
     if let Some(until) = found.soak_until.filter(|until| session.at() < *until && found.off_n.is_none()) {
-        const MINUTE_US: i64 = 60_000_000;
-        let minutes = (until.0 - session.at().0 + MINUTE_US - 1) / MINUTE_US;
+        let minutes = minutes_until(session, until);
         session.notice(Notice::StillSoaks { position: found.position.clone(), minutes });
     }
     let before = strip::ruined(session.state, command.job, &command.position);
@@ -101,6 +100,12 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
         Next { rung: next.number, measure: next.rung.measure, may, who: next.who }
     });
     Ok(Made::Attempt { job: command.job, position: command.position.clone(), attempt: number, next })
+}
+
+/// Minutes from the command's time, rounded up.
+fn minutes_until(session: &Session, until: Instant) -> i64 {
+    const MINUTE_US: i64 = 60_000_000;
+    (until.0 - session.at().0 + MINUTE_US - 1) / MINUTE_US
 }
 
 /// How many pieces are tried: those that have not moved yet, if nobody says.
@@ -167,6 +172,13 @@ fn objection(
     if !next.rung.skills.is_empty() && !able {
         against.push(format!("it asks for {}, which whoever did it has to have", next.rung.skills.join(" and ")));
     }
+    let soaks = found.soak_until.filter(|until| session.at() < *until && found.off_n.is_none());
+    if let Some(until) = soaks {
+        against.push(format!("it soaks for {} min more", minutes_until(session, until)));
+    }
+    if let Some(last) = strip::skipped_last_safe(session.state, found, next.number) {
+        against.push(format!("rung {last} is the last safe try, and nobody has made it"));
+    }
     if next.may_break {
         against.extend(no_new_one(session.state, command, found, pieces)?);
         if command.plan.is_none() {
@@ -199,19 +211,14 @@ fn hold_up(session: &mut Session, command: &RecordAttempt, found: &PositionRow) 
     blockers::raise(session, &raise).map(|_| ())
 }
 
-/// What the step says that fits new pieces of a position; its key at the end tells it from every other.
+/// What the step says that fits new pieces of a position.
 fn fit_new(name: &str, position: &PositionKey, pieces: i64) -> String {
-    format!("Fit new: {pieces} \u{d7} {name}{}", place(position))
-}
-
-fn place(position: &PositionKey) -> String {
-    format!(" (position '{position}')")
+    format!("Fit new: {pieces} \u{d7} {name} (position '{position}')")
 }
 
 /// How many pieces a step fits of this position and no other.
 pub(super) fn fits(step: &StepRow, position: &PositionKey, item: &ItemKey) -> i64 {
-    let words = step.instruction.as_deref().unwrap_or_default();
-    let own = step.unplanned && words.starts_with("Fit new: ") && words.ends_with(&place(position));
+    let own = step.fits.as_ref() == Some(position);
     let need = step.needs.iter().find(|need| own && need.item == *item);
     need.map_or(0, |need| need.quantity.0)
 }
@@ -258,6 +265,7 @@ pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32, 
     let added = JobStep {
         needs: vec![Need { item: item.clone(), quantity, unit: Unit::Piece }],
         unplanned: true,
+        fits: Some(found.position.clone()),
         ..JobStep::plain(step, instruction)
     };
     session.emit(Fact::StepAdded { job, stage: stage.clone(), step: added })?;

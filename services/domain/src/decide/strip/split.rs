@@ -134,6 +134,7 @@ pub(super) fn studs(session: &mut Session, found: &PositionRow, line: &OffLine, 
         kept_at,
         note: None,
         repair: None,
+        overruled: Vec::new(),
     })?;
     Ok(())
 }

@@ -4,7 +4,7 @@ use super::Draw;
 use leadhand_domain::command::*;
 use leadhand_domain::look;
 use leadhand_facts::rows::{FluidRow, StepRow, WayRow};
-use leadhand_facts::words::{JobState, StepState, VehicleState};
+use leadhand_facts::words::{JobState, StageState, StepState, VehicleState};
 use leadhand_facts::*;
 
 /// Steps of open jobs that are left.
@@ -60,8 +60,26 @@ pub fn call_lead(draw: &mut Draw<'_>) -> Command {
     CallLead { job: Some(job), stage: Some(stage), note }.into()
 }
 
+/// What a drain that is under way lets out, and what goes in again when it is done.
+fn fluid_of(draw: &Draw<'_>, job: JobNo) -> Option<Command> {
+    draw.state.fluids.iter().filter(|row| row.job == job).find_map(|row| {
+        let (stage, step, expected) = (row.stage.clone()?, row.step?, row.expected_ml?);
+        let drain = draw.state.steps.get(&(job, stage.clone(), step))?;
+        let active = draw.state.stages.get(&(job, stage)).is_some_and(|stage| stage.state == StageState::Active);
+        let out = if drain.state == StepState::Pending && active && row.drained_ml == 0 { expected } else { 0 };
+        let missing = row.drained_ml.max(expected) - row.filled_ml;
+        let into = if drain.state == StepState::Done && missing > 0 { missing } else { 0 };
+        let (drained_ml, filled_ml) = (out, into);
+        let said = RecordFluid { job, fluid: row.fluid.clone(), drained_ml, filled_ml, note: None };
+        (out + into > 0).then(|| said.into())
+    })
+}
+
 /// What keeps a job from going on: a lead decides first.
 pub fn next_in(draw: &Draw<'_>, job: JobNo) -> Option<Command> {
+    if let Some(said) = fluid_of(draw, job) {
+        return Some(said);
+    }
     let row = draw.state.ways.iter().find(|row| row.job == job && row.approved.is_none())?;
     let step = look::step(draw.state, job, &row.stage, row.step).ok()?;
     let (stage, step, approved) = (row.stage.clone(), step.step, true);

@@ -72,17 +72,19 @@ pub fn complete(draw: &mut Draw<'_>) -> Command {
     hand_over(draw, job)
 }
 
-/// A job is handed over: with one reason for all, with a reason for each line that is open, or with both mixed; now and
+/// A job is handed over: with one reason for the lines that are named, with a reason for each, or with both mixed; now and
 /// then a line is forgotten, and one that is not open is named.
 pub fn hand_over(draw: &mut Draw<'_>, job: JobNo) -> Command {
     let override_reason = draw.sometimes("it has to go");
     let mut overrides = Vec::new();
-    if draw.below(2) == 1 {
+    if !draw.rarely(4) {
+        let shared = override_reason.is_some() && draw.below(2) == 1;
         let forgets = draw.rarely(6);
         let open = lines(draw.state, job).into_iter().skip(usize::from(forgets));
-        overrides.extend(open.map(|line| Override { line: line.key(), reason: "the customer knows".into() }));
+        let reason = (!shared).then(|| "the customer knows".to_owned());
+        overrides.extend(open.map(|line| Override { line: line.key(), reason: reason.clone() }));
         if draw.rarely(12) {
-            overrides.push(Override { line: "places:nowhere".into(), reason: draw.words("a slip") });
+            overrides.push(Override { line: "places:nowhere".into(), reason: Some(draw.words("a slip")) });
         }
     }
     CompleteJob { job, override_reason, overrides }.into()

@@ -1,0 +1,73 @@
+//! Work on something that a second pair of eyes has looked at: it is looked at again.
+
+use super::goes_back;
+use crate::answer::Notice;
+use crate::decide::{again, flow};
+use crate::look;
+use crate::refusal::Refusal;
+use crate::session::Session;
+use crate::state::State;
+use leadhand_facts::rows::{PositionRow, StageRow, StepRow};
+use leadhand_facts::words::{StageState, StepState};
+use leadhand_facts::{JobNo, PositionKey, StageKey, StepNo};
+use std::collections::BTreeMap;
+
+/// Opens the hold points again at which a second person looked at what is worked on now: of the stage in which it goes back,
+/// and of the one in which it is done. Where such a stage has ended it is only told.
+pub(in crate::decide) fn look_again(
+    session: &mut Session,
+    job: JobNo,
+    stage: Option<&StageKey>,
+    worked_on: &[PositionKey],
+) -> Result<(), Refusal> {
+    let mut passed: BTreeMap<(StageKey, StepNo), (StepRow, PositionKey)> = BTreeMap::new();
+    let rows = worked_on.iter().filter_map(|key| session.state.positions.get(&(job, key.clone())));
+    for row in rows {
+        for step in looked_at(session, row, stage) {
+            passed.entry((step.stage.clone(), step.step)).or_insert_with(|| (step.clone(), row.position.clone()));
+        }
+    }
+    let mut opened = false;
+    for (step, position) in passed.into_values() {
+        let stage = look::stage(session.state, job, &step.stage)?.clone();
+        let reopened = stage.state == StageState::Active;
+        session.notice(Notice::LookAgain {
+            stage: step.stage.clone(),
+            step: step.step,
+            position: position.clone(),
+            reopened,
+        });
+        if reopened {
+            let reason = session.seal(&format!("'{position}' was worked on after it"));
+            again::take_back(session, &stage, step, &reason)?;
+            opened = true;
+        }
+    }
+    if opened { flow::settle_blockers(session, job) } else { Ok(()) }
+}
+
+/// Hold points at which a second person looked at this position before the command's time.
+fn looked_at<'s>(session: &'s Session<'_>, row: &'s PositionRow, stage: Option<&'s StageKey>) -> Vec<&'s StepRow> {
+    let at = session.at();
+    let state: &State = session.state;
+    let stages = look::stages(state, row.job);
+    let stages = stages.filter(|one| stage == Some(&one.stage) || own_stage(row) == &one.stage);
+    let steps = stages.flat_map(|stage: &StageRow| look::steps(state, row.job, &stage.stage));
+    let second = steps.filter(|step| step.safety.hold.as_ref().is_some_and(|hold| hold.second));
+    let passed = second.filter(|step| step.state == StepState::Done && step.done_at.is_some_and(|done| done <= at));
+    passed.filter(|step| saw(state, step, row)).collect()
+}
+
+/// The stage in which it is put back.
+fn own_stage(row: &PositionRow) -> &StageKey {
+    row.detail.back.as_ref().unwrap_or(&row.stage)
+}
+
+/// Whether a hold point looked at it: some of it was back by then, or no work of the stage comes after the look.
+fn saw(state: &State, hold: &StepRow, row: &PositionRow) -> bool {
+    let before = row.back_n.is_some_and(|back| hold.done_n.is_some_and(|passed| back < passed));
+    let last = look::steps(state, hold.job, &hold.stage)
+        .filter(|other| other.step > hold.step)
+        .all(|other| other.safety.hold.is_some());
+    (before && goes_back(row, hold)) || last
+}
