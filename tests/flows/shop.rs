@@ -289,6 +289,7 @@ pub async fn start(who: &Client, job: i64, stage: &str) -> Result<v1::StartStage
 }
 
 pub async fn finish(who: &Client, job: i64, stage: &str) -> Result<v1::FinishStageResponse, SdkError> {
+    measure(who, job, stage).await?;
     pass_holds(who, job, stage).await?;
     let asked = v1::FinishStageRequest { write: Some(new_write()), job, stage: stage.into(), as_listed: true };
     who.finish_stage(asked).await
@@ -296,6 +297,7 @@ pub async fn finish(who: &Client, job: i64, stage: &str) -> Result<v1::FinishSta
 
 /// Steps up to the last hold point that asks for a second pair of eyes, which `other` has.
 pub async fn pass_second(who: &Client, other: &Client, job: i64, stage: &str) -> Result<(), SdkError> {
+    measure(who, job, stage).await?;
     let found = who.get_job(v1::GetJobRequest { job }).await?.stages.into_iter().find(|found| found.stage == stage);
     let steps: Vec<v1::Step> = found.into_iter().flat_map(|stage| stage.steps).collect();
     let upto = steps.iter().rposition(|step| step.hold_second).map_or(0, |last| last + 1);
@@ -307,6 +309,20 @@ pub async fn pass_second(who: &Client, other: &Client, job: i64, stage: &str) ->
         } else {
             who.tick_steps(asked).await?
         };
+    }
+    Ok(())
+}
+
+/// Takes what a stage measures and nobody took, just within its limits.
+async fn measure(who: &Client, job: i64, stage: &str) -> Result<(), SdkError> {
+    let readings = who.get_readings(v1::GetReadingsRequest { job }).await?.readings;
+    for one in readings.into_iter().filter(|one| one.stage == stage && one.taken_at.is_none()) {
+        let detail = one.detail.unwrap_or_default();
+        let figure = [detail.low, detail.high, "1".to_owned()].into_iter().find(|limit| !limit.is_empty());
+        let figures = vec![figure.unwrap_or_default(); one.slots.len()];
+        let write = Some(new_write());
+        let asked = v1::RecordReadingRequest { write, job, reading: one.reading, figures, ..Default::default() };
+        who.record_reading(asked).await?;
     }
     Ok(())
 }

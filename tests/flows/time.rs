@@ -38,6 +38,11 @@ async fn enter_day(shop: &Shop, flint: &Client, now: Timestamp) -> i64 {
     // The vehicle stands firm on its lifting points: passed by its number, in one's own name.
     let (write, stage, steps) = (at(190), "lift".into(), vec![1, 2]);
     flint.tick_steps(v1::TickStepsRequest { write, job, stage, steps, ..Default::default() }).await.unwrap();
+    for (reading, figure) in [("pads", "2.4"), ("discs", "20.6")] {
+        let (reading, figures) = (reading.to_owned(), vec![figure.to_owned(); 2]);
+        let asked = v1::RecordReadingRequest { write: at(185), job, reading, figures, ..Default::default() };
+        flint.record_reading(asked).await.unwrap();
+    }
     flint.finish_stage(finished(180, "lift")).await.unwrap();
     job
 }

@@ -227,6 +227,7 @@ async fn it_goes_back_in_its_order_and_somebody_else_looks_at_it_at_the_same_tab
     assert_eq!(bench.scene.position(bench.job, "manifold-nuts").await.checked_by, "Larch");
     let page = bench.flint.page(BAY).await;
     assert!(page.body.contains("Larch looked at it.") && page.body.contains("<span>Flint</span>"), "{}", page.body);
+    assert_eq!(page.body.matches("class=\"note\"").count(), 1, "a double touch is no fault: {}", page.body);
     assert!(!page.body.contains("/look/manifold-nuts"), "nothing waits any more");
     let facts =
         bench.scene.lead.read_journal(v1::ReadJournalRequest { page_size: 1000, ..Default::default() }).await.unwrap();

@@ -368,7 +368,7 @@ refusals! {
         "stage '{stage}' asks for {skills} and nobody is named; use a person's token or say for whom, or let the lead override with a reason";
     /// Nobody there has the skill.
     SkillNotOnStage { stage: StageKey, skills: String } Precondition "SKILL_NOT_ON_STAGE"
-        "stage '{stage}' asks for {skills}, which neither this person has nor anybody clocked on to it; let somebody who has it do and record it, or let the lead override with a reason";
+        "stage '{stage}' asks for {skills}, which neither this person has nor anybody clocked on to it; let somebody who has it do and record it, or a lead tick it with a reason";
     /// Whoever does this very step has to have a skill.
     SkillForStep { stage: StageKey, step: StepNo, skills: String } Precondition "SKILL_FOR_STEP"
         "step {step} of stage '{stage}' asks for {skills} of whoever does it, and this person does not have that; let somebody do it who has, in their own name, or let the lead override with a reason";
