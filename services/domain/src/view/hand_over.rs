@@ -1,14 +1,16 @@
 //! What a vehicle goes back with, in writing, and what is open at the end of a shift.
 
 use crate::condition;
-use crate::decide::remarks;
+use crate::decide::{remarks, told};
 use crate::hand_over::{Line, Remedy, Subject, follow_ups, lines, subject};
 use crate::look;
 use crate::reading;
 use crate::state::State;
 use crate::strip;
 use leadhand_facts::reading::OverruledLine;
-use leadhand_facts::rows::{BlockerRow, JobRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, WayRow};
+use leadhand_facts::rows::{
+    BlockerRow, JobRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, ToldRow, WayRow,
+};
 use leadhand_facts::template::Caution;
 use leadhand_facts::words::{JobState, Manner, Renew, StageState, StepState, Tightness, Verdict};
 use leadhand_facts::{BayKey, ItemKey, JobNo, PersonId, Quantity, TextId, Unit};
@@ -86,6 +88,8 @@ pub struct Sheet {
     pub cautions: Vec<Caution>,
     /// Remarks that count.
     pub remarks: Vec<RemarkRow>,
+    /// What the job's customer was told, as far as it counts.
+    pub told: Vec<ToldRow>,
     /// Ways that are not the book's, by which steps were done.
     pub ways: Vec<WayRow>,
     /// What a lead overruled.
@@ -117,6 +121,7 @@ impl Sheet {
         let lines = gone.chain(&self.open).filter_map(|(_, subject)| subject.text);
         let overruled = overruled.chain(lines).chain(self.ways.iter().flat_map(|row| [row.note, row.reason]));
         let remarks = self.remarks.iter().map(|row| row.words);
+        let remarks = remarks.chain(self.told.iter().map(|row| row.words));
         let all = head.chain(stages).chain(positions).chain(overruled).chain(remarks);
         all.chain(self.readings.text_ids()).collect()
     }
@@ -178,11 +183,17 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
         follow_ups: watched.iter().filter_map(|step| step.follow_up.clone()).collect(),
         cautions,
         remarks: remarks(state, job).filter(|row| row.withdrawn_n.is_none()).cloned().collect(),
+        told: told(state, job).filter(|said| is_to_customer(&row, said)).cloned().collect(),
         ways: condition::ways(state, job).filter(|way| is_done_so(state, way)).cloned().collect(),
         overruled: gone(state, &row),
         open: open.into_iter().map(about).collect(),
         job: row,
     })
+}
+
+/// Whether the customer who takes the vehicle was told this, and not somebody else or another customer before.
+fn is_to_customer(job: &JobRow, said: &ToldRow) -> bool {
+    said.withdrawn_n.is_none() && said.customer.is_some() && said.customer == job.customer
 }
 
 /// What a lead overruled, with what was open: a job that was handed over is as it was then.
