@@ -45,6 +45,7 @@ mod steps;
 mod stock;
 mod stock_books;
 mod strip;
+mod suppliers;
 mod templates;
 mod time;
 mod told_nothing;

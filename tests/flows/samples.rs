@@ -131,6 +131,7 @@ impl World {
         flint.tick_steps(tick).await.unwrap();
         strip_book(flint, job).await;
         vehicle::shared_tools(shop, n, job).await;
+        vehicle::supplier_and_told(shop, n, job).await;
         let fresh = shop.blank_job(&["strip"]).await;
         shop.step_with(fresh, "strip", "hg-set-20", 1).await;
         shop.assign(fresh, &format!("b{n}-2")).await.unwrap();
@@ -199,6 +200,7 @@ impl World {
             measured::samples(self.job, self.recorded()),
             self.of_shared_tools(),
             self.of_condition(),
+            self.of_suppliers_and_told(),
             self.of_goods(),
             self.of_stock(),
             self.of_time(),

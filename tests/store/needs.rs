@@ -81,7 +81,7 @@ fn counted(rows: &[AnyRow]) -> BTreeMap<&'static str, usize> {
 }
 
 /// What belongs to a job; of each the job 7 has one row.
-const JOB_TABLES: [&str; 20] = [
+const JOB_TABLES: [&str; 21] = [
     "job",
     "vehicle",
     "place",
@@ -92,6 +92,7 @@ const JOB_TABLES: [&str; 20] = [
     "strip_position",
     "reading",
     "job_remark",
+    "job_told",
     "strip_attempt",
     "vehicle_state",
     "fluid",
@@ -123,6 +124,7 @@ async fn each_need_loads_what_it_names() {
                 ("calendar", 1),
                 ("shared_tool", 2),
                 ("tool_loan", 1),
+                ("supplier", 1),
             ],
         ),
         (Need::Tokens, vec![("token", 1), ("proof", 1)]),

@@ -49,7 +49,7 @@ fn the_samples_change_every_column_outside_of_the_key() {
         let key_columns = match *table {
             "shop" => 0,
             "shift_window" | "proof" | "blocker" | "stage" | "strip_position" | "reading" | "job_remark"
-            | "vehicle_state" | "fluid" | "hold" => 2,
+            | "job_told" | "vehicle_state" | "fluid" | "hold" => 2,
             "stage_after" | "step" | "strip_attempt" | "own_way" | "balance" => 3,
             "demand" => 4,
             _ => 1,

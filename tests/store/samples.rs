@@ -262,6 +262,13 @@ fn of_measures() -> Vec<Sample> {
             "withdrawn_n": 11, "withdrawn_reason": id(50)}),
         ),
         (
+            "job_told",
+            json!({"job": 7, "told": 1, "customer": null, "whom": id(51), "words": id(48), "promised_at": null,
+            "told_at": at("09:00"), "told_by": id(3), "told_n": 9, "withdrawn_n": null, "withdrawn_reason": null}),
+            json!({"customer": id(91), "whom": null, "words": id(49), "promised_at": at("17:00"),
+            "told_at": at("09:01"), "told_by": null, "told_n": 10, "withdrawn_n": 11, "withdrawn_reason": id(50)}),
+        ),
+        (
             "step",
             json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug", "instruction_text": null, "tools": ["19 mm socket"], "shared_tools": ["cam-lock-20"], "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}], "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "safety": {"needs": ["battery isolated"], "hold": {"what": "cold", "second": true}}, "unplanned": false, "fits": null, "state": "pending", "done_at": null, "done_by": null, "done_n": null, "reason": null, "overridden": null}),
             json!({"instruction": null, "instruction_text": id(24), "tools": [], "shared_tools": [], "cautions": [], "needs": [], "follow_up": "Look again after a day", "safety": {}, "unplanned": true, "fits": "clips", "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13, "reason": id(25), "overridden": id(26)}),
@@ -307,9 +314,15 @@ fn of_tools() -> Vec<Sample> {
 fn of_stock() -> Vec<Sample> {
     vec![
         (
+            "supplier",
+            json!({"supplier": "north", "name": "North Parts", "rounds": [{"weekdays": [1, 5], "order_by_minute": 630,
+            "here_minute": 840, "days_later": 0}], "set_n": 16}),
+            json!({"name": "North", "rounds": [], "set_n": 17}),
+        ),
+        (
             "item",
-            json!({"item": "hg-set-20", "name": "Gasket set", "unit": "1", "added_n": 16}),
-            json!({"name": "Set", "unit": "mL", "added_n": 17}),
+            json!({"item": "hg-set-20", "name": "Gasket set", "unit": "1", "added_n": 16, "supplier": null}),
+            json!({"name": "Set", "unit": "mL", "added_n": 17, "supplier": "north"}),
         ),
         (
             "place",

@@ -3,7 +3,7 @@
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
     bay, blocker, board, clock, customer, fluid, item, job, journal, operator, person, reading, shop, sign_in, stage,
-    step, stock, strip, template, time, token, tool, vehicle,
+    step, stock, strip, supplier, template, time, token, tool, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;
@@ -148,6 +148,9 @@ pub enum Command {
     /// Stock: what is there, promised, given and short
     #[command(subcommand)]
     Stock(stock::Command),
+    /// Suppliers, and when to order from them
+    #[command(subcommand)]
+    Supplier(supplier::Command),
     /// Where the time went
     #[command(subcommand)]
     Time(time::Command),

@@ -7,7 +7,8 @@ pub type Hours = Vec<DayHours>;
 /// The hours of some weekdays.
 pub type Days = Vec<WeekdayHours>;
 
-const DAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
+/// Weekdays as they are written, Monday first.
+pub const DAYS: [&str; 7] = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
 
 /// The hours of some weekdays, for clap: `DAYS HOURS`.
 pub fn parse_week(text: &str) -> Result<Days, String> {
@@ -77,12 +78,14 @@ pub fn week_told(parts: &[Days]) -> String {
     said.collect::<Vec<_>>().join("; ")
 }
 
-fn weekday(text: &str) -> Result<i32, String> {
+/// A weekday by its name, 1 for Monday.
+pub fn weekday(text: &str) -> Result<i32, String> {
     let at = DAYS.iter().position(|day| day.eq_ignore_ascii_case(text)).ok_or_else(usage)?;
     i32::try_from(at + 1).map_err(|_| usage())
 }
 
-fn minute(text: &str) -> Result<i32, String> {
+/// A time of day in minutes.
+pub fn minute(text: &str) -> Result<i32, String> {
     let (hour, minute) = text.trim().split_once(':').ok_or_else(usage)?;
     let number = |digits: &str| {
         let short = !digits.is_empty() && digits.len() <= 2 && digits.bytes().all(|b| b.is_ascii_digit());

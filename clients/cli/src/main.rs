@@ -10,6 +10,7 @@ mod json;
 mod nouns;
 mod out;
 mod profiles;
+mod rounds;
 mod table;
 mod words;
 
@@ -80,6 +81,7 @@ async fn dispatch(app: &App, command: Command) -> Outcome {
         Command::Place(command) => nouns::item::run_place(app, command).await,
         Command::Stock(command) => nouns::stock::run(app, command).await,
         Command::Time(command) => nouns::time::run(app, command).await,
+        Command::Supplier(command) => nouns::supplier::run(app, command).await,
         Command::Board(args) => nouns::board::run(app, &args).await,
         Command::Journal(command) => nouns::journal::run(app, command).await,
         // It needs no server, and was seen to before.

@@ -51,6 +51,11 @@ impl Table {
         self.rows.push(cells.map(|cell| clean(&cell)).into());
     }
 
+    /// Adds a row of as many cells as the header has.
+    pub fn row_of(&mut self, cells: impl IntoIterator<Item = String>) {
+        self.rows.push(cells.into_iter().map(|cell| clean(&cell)).collect());
+    }
+
     /// Whether every row stands on one line of the terminal.
     pub fn fits(&self, width: Option<usize>) -> bool {
         width.is_none_or(|width| self.render(None, false).lines().all(|line| width_of(line) <= width))

@@ -159,6 +159,10 @@ rpcs! {
         write raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
         /// Says that it does no longer.
         write clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
+        /// Takes down what somebody was told about a job.
+        write record_told(RecordToldRequest) -> RecordToldResponse;
+        /// Withdraws what was taken down by mistake.
+        write withdraw_told(WithdrawToldRequest) -> WithdrawToldResponse;
     }
     strip_service_client::StripServiceClient {
         /// Says what came off, was moved aside or was put in.
@@ -281,6 +285,12 @@ rpcs! {
         read list_shortages(ListShortagesRequest) -> ListShortagesResponse;
         /// Every movement of an item, oldest first.
         read get_statement(GetStatementRequest) -> GetStatementResponse;
+        /// Lists a supplier with its delivery rounds, or says it anew.
+        write set_supplier(SetSupplierRequest) -> SetSupplierResponse;
+        /// Says from which supplier an item comes.
+        write set_item_supplier(SetItemSupplierRequest) -> SetItemSupplierResponse;
+        /// Suppliers by key, each with when to order next.
+        read list_suppliers(ListSuppliersRequest) -> ListSuppliersResponse;
     }
     time_service_client::TimeServiceClient {
         /// Clocks the acting person on to a stage, off whatever else that person is on.

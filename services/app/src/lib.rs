@@ -26,8 +26,8 @@ pub use open_shop::NewShop;
 pub use operators::{NewOperator, OperatedShop};
 pub use read::{
     About, AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, CustomerPage, CustomerView, DraftedTemplate,
-    HandOver, JobLine, JobPage, JournalPage, Movements, ShopView, StockPage, StripBook, Taught, TemplatePage,
-    TokenPage, Told, ToolPage, Whom,
+    HandOver, JobLine, JobPage, JournalPage, Movements, ShopView, Short, StockPage, StripBook, SupplierPage, Taught,
+    TemplatePage, TokenPage, Told, ToolPage, WholeJob, Whom,
 };
 pub use sign_in::Shows;
 pub use words::Words;

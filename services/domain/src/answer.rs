@@ -4,7 +4,8 @@
 use leadhand_facts::words::{Hazard, Role, SignalWord, Tightness, VehicleState, Verdict};
 use leadhand_facts::{
     AttemptNo, BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey,
-    PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToolKey, Unit, VehicleId,
+    PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToldNo, ToolKey, Unit,
+    VehicleId,
 };
 use serde::{Deserialize, Serialize};
 
@@ -65,6 +66,8 @@ pub enum Made {
     Imported { rows: i64, items: i64, places: i64 },
     /// What was reserved, issued, returned or released, line by line.
     Stock(Vec<StockLine>),
+    /// What was told to somebody.
+    Told { job: JobNo, told: ToldNo },
 }
 
 /// What is to be tried next.

@@ -15,10 +15,12 @@ mod shop;
 mod stages;
 mod stock;
 mod strip;
+mod suppliers;
 mod texts;
 
 pub use texts::{shown_texts_of, texts_of};
 mod time;
+mod told;
 mod tools;
 mod wants;
 
@@ -149,6 +151,8 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::ReservationReduced { .. }
         | Fact::ShortageOpened { .. }
         | Fact::ShortageChanged { .. } => wants::apply(state, entry),
+        Fact::SupplierSet { .. } | Fact::ItemSupplierSet { .. } => suppliers::apply(state, entry),
+        Fact::SomebodyTold { .. } | Fact::ToldWithdrawn { .. } => told::apply(state, entry),
     }
 }
 
@@ -200,7 +204,9 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::FluidRecorded { job, .. }
         | Fact::FluidReopened { job, .. }
         | Fact::WayProposed { job, .. }
-        | Fact::WayDecided { job, .. } => Some(*job),
+        | Fact::WayDecided { job, .. }
+        | Fact::SomebodyTold { job, .. }
+        | Fact::ToldWithdrawn { job, .. } => Some(*job),
         Fact::ToolLent { job, .. } => *job,
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
@@ -239,7 +245,9 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
         | Fact::LotMade { .. }
-        | Fact::LotExpired { .. } => None,
+        | Fact::LotExpired { .. }
+        | Fact::SupplierSet { .. }
+        | Fact::ItemSupplierSet { .. } => None,
     }
 }
 

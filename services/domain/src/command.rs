@@ -4,6 +4,7 @@
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::reading::ReadingDetail;
+use leadhand_facts::supplier::Round;
 use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{
     BayKind, Cause, Decision, Keep, Manner, Outcome, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind,
@@ -11,8 +12,8 @@ use leadhand_facts::words::{
 };
 use leadhand_facts::{
     BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey,
-    PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TextId, TokenId, ToolKey,
-    Unit, VehicleId,
+    PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, SupplierKey, TemplateKey, TextId,
+    TokenId, ToldNo, ToolKey, Unit, VehicleId,
 };
 use serde::Serialize;
 
@@ -399,6 +400,16 @@ commands! {
     CountStock { item: ItemKey, place: PlaceKey, counted: Quantity, reason: String }
     /// Throws stock away.
     ScrapStock { item: ItemKey, place: PlaceKey, quantity: Quantity, reason: String }
+
+    /// Lists a supplier, or says it anew: what is said here holds from now on.
+    SetSupplier { supplier: SupplierKey, name: String, rounds: Vec<Round> }
+    /// Says from which supplier an item comes; none: from nobody in particular.
+    SetItemSupplier { item: ItemKey, supplier: Option<SupplierKey> }
+
+    /// Takes down what somebody was told about a job, and what was promised with it. Nobody named: its customer.
+    RecordTold { job: JobNo, whom: Option<String>, words: String, promised_at: Option<Instant> }
+    /// Withdraws what was taken down by mistake.
+    WithdrawTold { job: JobNo, told: ToldNo, reason: String }
 
     /// What has become true by time alone; sent by the timer.
     Tick { }

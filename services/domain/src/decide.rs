@@ -35,17 +35,21 @@ mod stays;
 mod steps;
 mod stock;
 mod strip;
+mod suppliers;
 mod templates;
 mod timer;
+mod told;
 mod tools;
 mod work;
 
+pub(crate) use calendar::{earliest, latest, zone};
 pub use needs::needs;
 pub use proof::{check_pin, session_counts};
 pub use remarks::remarks;
 pub use shop::check_opening;
 pub use stock::check_import;
 pub use templates::checked as checked_template;
+pub use told::told;
 pub(crate) use tools::{loan_of, out_of_calibration};
 
 /// An accepted command.
@@ -98,7 +102,9 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         .or_else(|| calendar::decide(session, command))
         .or_else(|| condition::decide(session, command))
         .or_else(|| readings::dispatch(session, command))
-        .or_else(|| tools::decide(session, command));
+        .or_else(|| tools::decide(session, command))
+        .or_else(|| suppliers::decide(session, command))
+        .or_else(|| told::decide(session, command));
     if let Some(made) = apart {
         return made;
     }

@@ -17,7 +17,7 @@ use crate::state::State;
 use leadhand_facts::fact::Wanter;
 use leadhand_facts::{
     BayKey, Entry, Fact, Instant, ItemKey, JobNo, LotId, PersonId, PositionKey, ReadingKey, RemarkNo, StageKey, StepNo,
-    VehicleId,
+    ToldNo, VehicleId,
 };
 
 /// What is loaded can't be brought forward; load it anew.
@@ -100,7 +100,9 @@ fn way(state: &State, fact: &Fact) -> Found {
         | Fact::VehicleAdded { .. }
         | Fact::JobOpened { .. }
         | Fact::ItemAdded { .. }
-        | Fact::PlaceAdded { .. } => Ok(Way::Fold),
+        | Fact::PlaceAdded { .. }
+        | Fact::SupplierSet { .. } => Ok(Way::Fold),
+        Fact::ItemSupplierSet { item, .. } => pass_unless(state.items.get(&(item.clone(),)).is_none(), Ok(Way::Fold)),
         Fact::TokenRevoked { token } | Fact::TokenLimited { token, .. } => {
             pass_unless(state.tokens.get(&(*token,)).is_none(), Ok(Way::Fold))
         }
@@ -205,6 +207,9 @@ fn of_book(state: &State, fact: &Fact) -> Option<(JobNo, bool)> {
         Fact::RemarkMade { job, remark, .. } | Fact::RemarkWithdrawn { job, remark, .. } => {
             (*job, has_remark(state, *job, *remark))
         }
+        Fact::SomebodyTold { job, told, .. } | Fact::ToldWithdrawn { job, told, .. } => {
+            (*job, has_told(state, *job, *told))
+        }
         Fact::VehicleStateSet { job, state: now, .. } => {
             (*job, state.vehicle_states.get(&(*job, now.feature())).is_some())
         }
@@ -261,6 +266,10 @@ fn has_reading(state: &State, job: JobNo, reading: &ReadingKey) -> bool {
 
 fn has_remark(state: &State, job: JobNo, remark: RemarkNo) -> bool {
     state.remarks.get(&(job, remark)).is_some()
+}
+
+fn has_told(state: &State, job: JobNo, told: ToldNo) -> bool {
+    state.told.get(&(job, told)).is_some()
 }
 
 const EVER: Instant = Instant(i64::MIN);

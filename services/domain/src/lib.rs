@@ -25,6 +25,7 @@ pub mod refusal;
 pub mod session;
 pub mod state;
 pub mod strip;
+pub mod supplier;
 pub mod telling;
 pub mod template;
 pub mod toolbox;

@@ -8,9 +8,9 @@ use serde::{Deserialize, Serialize};
 /// Rows to be loaded together, by name.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Need {
-    /// The shop, its bays, persons, the bins and contra places, what was said about the calendar, and its shared
-    /// tools with the loans that are open (tables shop, bay, person, place without the jobs' places, calendar,
-    /// shared_tool, tool_loan).
+    /// The shop, its bays, persons, the bins and contra places, what was said about the calendar, its shared
+    /// tools with the loans that are open, and its suppliers (tables shop, bay, person, place without the jobs' places,
+    /// calendar, shared_tool, tool_loan, supplier).
     Shop,
     /// Every token, everybody's proofs, and the texts that both refer to (tables token, proof, text_ref).
     Tokens,
@@ -27,7 +27,7 @@ pub enum Need {
     /// One revision of a template.
     Template(TemplateKey, i32),
     /// Everything about one job: job, its vehicle, its place, stays, stages, predecessors, steps,
-    /// positions, readings, remarks, vehicle states, fluids, ways, blockers, clockings, loans of shared tools, demand,
+    /// positions, readings, remarks, what was told, vehicle states, fluids, ways, blockers, clockings, loans of shared tools, demand,
     /// reservations and shortages.
     Job(JobNo),
     /// Loans of a shared tool that are open or end after this instant.

@@ -394,6 +394,10 @@ refusals! {
     CustomerHasOpenJob { jobs: String } Precondition "CUSTOMER_HAS_OPEN_JOB"
         "this customer has job(s) {jobs} open; finish or cancel them first";
 
+    /// The job is nobody's, so there is no customer to tell.
+    NobodyToTell { job: JobNo } Precondition "NOBODY_TO_TELL"
+        "nobody is named as the customer of job {job}; say whom you told (`--whom`), or name the customer of its vehicle first";
+
     /// The template has no such option.
     UnknownOption { option: OptionKey, template: TemplateKey } NotFound "UNKNOWN_OPTION"
         "template '{template}' has no option '{option}'; `leadhand template show {template}` lists them";

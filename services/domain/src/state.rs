@@ -5,7 +5,7 @@ use leadhand_facts::rows::{
     AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, FluidRow,
     HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow,
     ReadingRow, RemarkRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow,
-    StepRow, TemplateRow, TextRow, TokenRow, ToolRow, VehicleRow, VehicleStateRow, WayRow,
+    StepRow, SupplierRow, TemplateRow, TextRow, TokenRow, ToldRow, ToolRow, VehicleRow, VehicleStateRow, WayRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -289,6 +289,10 @@ state! {
     reservations: ReservationRow,
     /// Shortages.
     shortages: ShortageRow,
+    /// Suppliers.
+    suppliers: SupplierRow,
+    /// What was told to whom.
+    told: ToldRow,
 }
 
 impl State {

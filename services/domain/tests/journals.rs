@@ -35,6 +35,7 @@ const READINGS: &str = include_str!("journals/v2_readings.jsonl");
 const SEIZED: &str = include_str!("journals/v2_seized.jsonl");
 const TOOLS: &str = include_str!("journals/v1_tools.jsonl");
 const CONDITION: &str = include_str!("journals/v2_condition.jsonl");
+const SUPPLIERS: &str = include_str!("journals/v1_suppliers.jsonl");
 const MISTAKES: &str = include_str!("journals/v1_mistakes.jsonl");
 
 fn entry(line: &str) -> Entry {
@@ -66,6 +67,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         (SEIZED, SEIZED.lines().count()),
         (TOOLS, TOOLS.lines().count()),
         (CONDITION, CONDITION.lines().count()),
+        (SUPPLIERS, SUPPLIERS.lines().count()),
     ] {
         let entries = entries(journal);
         assert_eq!(entries.len(), facts);
@@ -90,11 +92,12 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 
 #[test]
 fn every_kind_occurs_in_them() {
-    let found: BTreeSet<String> = [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, READINGS, SEIZED, TOOLS, CONDITION]
-        .iter()
-        .flat_map(|journal| journal.lines())
-        .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())
-        .collect();
+    let found: BTreeSet<String> =
+        [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, READINGS, SEIZED, TOOLS, CONDITION, SUPPLIERS]
+            .iter()
+            .flat_map(|journal| journal.lines())
+            .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())
+            .collect();
     let missing: Vec<&str> = KINDS.into_iter().filter(|kind| !found.contains(*kind)).collect();
     assert!(missing.is_empty(), "no example of {missing:?}");
 }

@@ -5,13 +5,14 @@ use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
     AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId,
     PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo,
-    TemplateKey, TextId, TokenId, ToolKey, VehicleId,
+    SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
 pub use crate::job::{JobAfter, JobStage, JobStep, Wording};
 use crate::quantity::{Quantity, Unit};
 use crate::reading::{JobReading, Measure, OffLimit, Overruled};
 use crate::strip::JobPosition;
+use crate::supplier::Round;
 use crate::template::Template;
 use crate::text::TextRef;
 use crate::words::{
@@ -425,4 +426,23 @@ pub enum Fact {
     ShortageOpened { shortage: ShortageId, wanter: Wanter, item: ItemKey, quantity: Quantity },
     /// A shortage changed to `left`; at 0 it is over.
     ShortageChanged { shortage: ShortageId, wanter: Wanter, item: ItemKey, left: Quantity },
+
+    /// A supplier is as said here: listed now, or said anew.
+    SupplierSet { supplier: SupplierKey, name: String, rounds: Vec<Round> },
+    /// An item comes from that supplier from here on; no supplier: from nobody in particular.
+    ItemSupplierSet { item: ItemKey, supplier: Option<SupplierKey> },
+
+    /// Somebody was told something about a job: its customer, or whoever `whom` says. `promised_at` is the time that
+    /// was promised with it.
+    SomebodyTold {
+        job: JobNo,
+        told: ToldNo,
+        person: Option<PersonId>,
+        customer: Option<CustomerId>,
+        whom: Option<TextRef>,
+        words: TextRef,
+        promised_at: Option<Instant>,
+    },
+    /// It was not told so.
+    ToldWithdrawn { job: JobNo, told: ToldNo, reason: TextRef },
 }

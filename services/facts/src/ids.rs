@@ -85,6 +85,8 @@ keys! {
     BayKey,
     /// A stocked item: `hg-set-20`.
     ItemKey,
+    /// A supplier of items: `north-parts`.
+    SupplierKey,
     /// A place that holds stock: `bin-a3`, `job-12`, or a contra place such as `supplier`.
     PlaceKey,
     /// A shared tool of the shop: `cam-lock-20`.
@@ -125,6 +127,11 @@ pub struct BlockerNo(pub i32);
 #[serde(transparent)]
 pub struct RemarkNo(pub i32);
 
+/// The number of what was told to somebody about a job, counted from 1 in the job.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct ToldNo(pub i32);
+
 /// The number of an attempt at something that will not move, counted from 1 in its position.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
@@ -139,7 +146,7 @@ macro_rules! shown_as_number {
         }
     )+};
 }
-shown_as_number!(JobNo, StepNo, BlockerNo, RemarkNo, AttemptNo);
+shown_as_number!(JobNo, StepNo, BlockerNo, RemarkNo, AttemptNo, ToldNo);
 
 /// Most characters of a key.
 pub const KEY_MAX: usize = 63;

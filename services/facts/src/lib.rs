@@ -14,6 +14,7 @@ pub mod reading;
 pub mod rows;
 pub mod safety;
 pub mod strip;
+pub mod supplier;
 pub mod template;
 pub mod text;
 pub mod upcast;

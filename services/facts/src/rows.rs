@@ -7,13 +7,14 @@ use crate::calendar::CalendarChange;
 use crate::ids::{
     AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId,
     PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo,
-    TemplateKey, TextId, TokenId, ToolKey, VehicleId,
+    SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
 use crate::reading::{Measure, OffLimit, OverruledLine, ReadingDetail};
 use crate::safety::StepSafety;
 use crate::strip::PositionDetail;
+use crate::supplier::Round;
 use crate::template::{Caution, Need, Template};
 use crate::words::{
     BayKind, Cause, Decision, Feature, JobState, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind,
@@ -235,7 +236,7 @@ reading: Option<ReadingKey>, tool: Option<ToolKey>, since: Instant, raised_n: i6
     }
     /// An item.
     ItemRow in "item" by (item: ItemKey) {
-        item: ItemKey, name: String, unit: Unit, added_n: i64,
+        item: ItemKey, name: String, unit: Unit, added_n: i64, supplier: Option<SupplierKey>,
     }
     /// A place that holds stock or stands for the world outside.
     PlaceRow in "place" by (place: PlaceKey) {
@@ -273,5 +274,15 @@ reading: Option<ReadingKey>, tool: Option<ToolKey>, since: Instant, raised_n: i6
     ShortageRow in "shortage" by (shortage: ShortageId) {
         shortage: ShortageId, job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity,
         since: Instant, opened_n: i64, closed_n: Option<i64>,
+    }
+    /// A supplier, with the rounds on which it delivers.
+    SupplierRow in "supplier" by (supplier: SupplierKey) {
+        supplier: SupplierKey, name: String, rounds: Vec<Round>, set_n: i64,
+    }
+    /// What somebody was told about a job; counts while `withdrawn_n` is empty.
+    ToldRow in "job_told" by (job: JobNo, told: ToldNo) {
+        job: JobNo, told: ToldNo, customer: Option<CustomerId>, whom: Option<TextId>, words: TextId,
+        promised_at: Option<Instant>, told_at: Instant, told_by: Option<PersonId>, told_n: i64,
+        withdrawn_n: Option<i64>, withdrawn_reason: Option<TextId>,
     }
 }

@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 84] = [
+pub const KINDS: [&str; 88] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -139,6 +139,10 @@ pub const KINDS: [&str; 84] = [
     "reservation_reduced",
     "shortage_opened",
     "shortage_changed",
+    "supplier_set",
+    "item_supplier_set",
+    "somebody_told",
+    "told_withdrawn",
 ];
 
 /// What a release has published, a line each: kind, version, format. Whatever is written now and was

@@ -12,6 +12,15 @@ pub(super) async fn shared_tools(shop: &Shop, n: usize, job: i64) {
     shop.lead.lend_tool(lend).await.unwrap();
 }
 
+/// A supplier, and something that somebody was told about a job.
+pub(super) async fn supplier_and_told(shop: &Shop, n: usize, job: i64) {
+    let supplier = v1::Supplier { supplier: format!("north-{n}"), name: text(), rounds: Vec::new() };
+    shop.lead.set_supplier(v1::SetSupplierRequest { write: write(), supplier: Some(supplier) }).await.unwrap();
+    let (whom, words, promised_at) = (text(), text(), None);
+    let told = v1::RecordToldRequest { write: write(), job, whom, words, promised_at };
+    shop.lead.record_told(told).await.unwrap();
+}
+
 impl World {
     pub(super) fn of_shared_tools(&self) -> Vec<Sample> {
         let (n, stage) = (self.n, || "strip".to_owned());
@@ -36,6 +45,27 @@ impl World {
             GetReadyListRequest { person: self.person.clone() }
             GetLessonsRequest { template: "head-gasket-20".into() }
             GetLessonsRequest { template: "head-gasket-20".into(), propose: true }
+        }
+    }
+
+    pub(super) fn of_suppliers_and_told(&self) -> Vec<Sample> {
+        let (n, job, item) = (self.n, self.job, || "hg-set-20".to_owned());
+        let round = |weekdays: &[i32], order_by_minute, here_minute, days_later| v1::SupplierRound {
+            weekdays: weekdays.to_vec(),
+            order_by_minute,
+            here_minute,
+            days_later,
+        };
+        let rounds = vec![round(&[1, 2], 630, 840, 0), round(&[5], 1_020, 480, 3)];
+        let supplier = v1::Supplier { supplier: format!("x{n}-6"), name: text(), rounds };
+        lead! {
+            SetSupplierRequest { write: write(), supplier: Some(supplier) }
+            SetItemSupplierRequest { write: write(), item: item(), supplier: format!("north-{n}") }
+            ListSuppliersRequest { page_size: 2 }
+            RecordToldRequest {
+                write: self.recorded(), job: job, whom: text(), words: text(), promised_at: self.soon(),
+            }
+            WithdrawToldRequest { write: write(), job: job, told: 1, reason: text() }
         }
     }
 

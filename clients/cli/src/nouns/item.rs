@@ -3,7 +3,7 @@
 use crate::app::App;
 use crate::failure::Outcome;
 use clap::Subcommand;
-use leadhand_sdk::v1::{AddItemRequest, AddPlaceRequest};
+use leadhand_sdk::v1::{AddItemRequest, AddPlaceRequest, SetItemSupplierRequest};
 
 /// Items of stock.
 #[derive(Debug, Subcommand)]
@@ -18,6 +18,13 @@ pub enum ItemCommand {
         /// Its name; the key when left out
         #[arg(long)]
         name: Option<String>,
+    },
+    /// Say from which supplier an item comes; the last word holds
+    Supplier {
+        /// The item
+        item: String,
+        /// The supplier's key, or none for nobody in particular
+        supplier: String,
     },
 }
 
@@ -36,10 +43,22 @@ pub enum PlaceCommand {
 
 /// Runs it.
 pub async fn run_item(app: &App, command: ItemCommand) -> Outcome {
-    let ItemCommand::Add { item, unit, name } = command;
+    let (item, unit, name) = match command {
+        ItemCommand::Add { item, unit, name } => (item, unit, name),
+        ItemCommand::Supplier { item, supplier } => return comes_from(app, item, supplier).await,
+    };
     let said = format!("item {item} is listed in {}", crate::quantity::unit_name(&unit));
     let name = name.unwrap_or_else(|| item.clone());
     let answer = app.client.add_item(AddItemRequest { write: app.write().await?, item, name, unit }).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
+}
+
+async fn comes_from(app: &App, item: String, supplier: String) -> Outcome {
+    let said =
+        format!("item {item} comes from {}", if supplier == "none" { "nobody in particular" } else { &supplier });
+    let supplier = if supplier == "none" { String::new() } else { supplier };
+    let request = SetItemSupplierRequest { write: app.write().await?, item, supplier };
+    let answer = app.client.set_item_supplier(request).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)
 }
 

@@ -1,6 +1,6 @@
 //! `leadhand job`.
 
-use super::{PAGE, all_pages, hand_over, job_text, sheet};
+use super::{PAGE, all_pages, hand_over, job_text, sheet, told};
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::moment;
@@ -91,6 +91,8 @@ pub enum Command {
         #[arg(long)]
         reason: String,
     },
+    /// Keep what somebody was told about the job; prints its number
+    Told(told::Told),
     /// Take up again a job that was handed over or called off by mistake
     Reopen {
         /// The job's number
@@ -197,6 +199,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Sheet(asked) => sheet::run(app, asked).await,
         Command::Remark { job, what, words } => hand_over::remark(app, job, what, words).await,
         Command::WithdrawRemark { job, remark, reason } => hand_over::withdraw(app, job, remark, reason).await,
+        Command::Told(asked) => told::run(app, asked).await,
         Command::Reopen { job, reason } => {
             let answer = app.client.reopen_job(ReopenJobRequest { write: app.write().await?, job, reason }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} goes on; its vehicle is outside"))

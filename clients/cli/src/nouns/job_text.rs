@@ -1,6 +1,6 @@
 //! A job in words: what `leadhand job show` prints.
 
-use super::condition_text;
+use super::{condition_text, told};
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::moment;
@@ -39,6 +39,7 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
         crate::out::line(&clean(&format!("{} ({}) {state} {until}", line.position, line.what)))?;
     }
     condition_text::show(app, answer, zone)?;
+    told::show(app, answer, zone)?;
     if steps {
         for stage in &answer.stages {
             crate::out::line("")?;

@@ -34,10 +34,12 @@ pub mod strip;
 mod strip_seized;
 mod strip_tags;
 mod strip_text;
+pub mod supplier;
 pub mod template;
 pub mod time;
 mod time_csv;
 pub mod token;
+mod told;
 pub mod tool;
 pub mod vehicle;
 

@@ -1,5 +1,6 @@
 //! Stock in words.
 
+use super::supplier;
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::moment;
@@ -122,10 +123,14 @@ pub fn holders(holders: &[Holder], unit: &str) -> String {
 
 /// What is short.
 pub fn shortages(shortages: &[Shortage], zone: &TimeZone) -> Table {
-    let header = ["job#", "stage", "step#", "item", "name", "short#", "since", "holds up", "held by"];
-    let mut table = Table::new("shortages", &header).when_empty("nothing is short");
+    let header = ["job#", "stage", "step#", "item", "name", "short#", "since", "holds up", "held by", "order"];
+    // Where no item names a supplier there is nothing to say about ordering.
+    let ordered = shortages.iter().any(|short| short.order.is_some());
+    let shown = if ordered { header.len() } else { header.len() - 1 };
+    let mut table = Table::new("shortages", &header[..shown]).when_empty("nothing is short");
     for short in shortages {
-        table.row([
+        let order = short.order.as_ref().map(|order| supplier::told(order, zone)).unwrap_or_default();
+        let cells = [
             short.job.to_string(),
             short.stage.clone(),
             short.step.to_string(),
@@ -135,7 +140,9 @@ pub fn shortages(shortages: &[Shortage], zone: &TimeZone) -> Table {
             moment::show(short.since.as_ref(), zone),
             if short.holds_up { "yes".to_owned() } else { "not yet".to_owned() },
             holders(&short.held_by, &short.unit),
-        ]);
+            order,
+        ];
+        table.row_of(cells.into_iter().take(shown));
     }
     table
 }

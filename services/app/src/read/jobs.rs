@@ -1,6 +1,7 @@
 //! One job, and jobs by number.
 
 use super::Reading;
+use super::stock::{Short, short_of};
 use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
@@ -8,7 +9,7 @@ use crate::words::Words;
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::state::State;
-use leadhand_domain::view::job::{JobView, job_view};
+use leadhand_domain::view::job::{JobView, ToldLine, job_view};
 use leadhand_facts::rows::JobRow;
 use leadhand_facts::words::{JobState, Role};
 use leadhand_facts::{BayKey, JobNo, TextId};
@@ -37,6 +38,19 @@ impl JobLine {
     }
 }
 
+/// One job with everything about it.
+#[derive(Debug, Clone)]
+pub struct WholeJob {
+    /// Everything about it.
+    pub view: JobView,
+    /// Its line as a list has it.
+    pub line: JobLine,
+    /// What is short for it, with from whom to order it.
+    pub short: Vec<Short>,
+    /// The words they refer to.
+    pub words: Words,
+}
+
 /// Jobs by number.
 #[derive(Debug, Clone)]
 pub struct JobPage {
@@ -56,6 +70,15 @@ fn sees_customer(role: Role) -> bool {
 
 fn sees_plate(role: Role) -> bool {
     role != Role::Viewer
+}
+
+/// What was told, as this role sees it: a screen hangs where visitors see it, and whose customer it was is the lead's.
+fn told_to(role: Role, told: Vec<ToldLine>) -> Vec<ToldLine> {
+    let own = |mut line: ToldLine| {
+        line.row.customer = line.row.customer.filter(|_| sees_customer(role));
+        line
+    };
+    if role == Role::Viewer { Vec::new() } else { told.into_iter().map(own).collect() }
 }
 
 /// A job as this role sees it.
@@ -82,8 +105,8 @@ fn customers_of(state: &State, role: Role) -> Vec<Need> {
 }
 
 impl App {
-    /// One job with everything about it, and its line as a list has it.
-    pub async fn job(&self, who: &Principal, job: JobNo) -> Result<(JobView, JobLine, Words), AppError> {
+    /// One job with everything about it.
+    pub async fn job(&self, who: &Principal, job: JobNo) -> Result<WholeJob, AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         let now = reading.now();
         reading.load(&[Need::Shop, Need::Job(job), Need::OpenWindows(now)]).await?;
@@ -92,11 +115,13 @@ impl App {
         let items = view.iter().flat_map(JobView::items).collect();
         reading.load(&[Need::Items(items)]).await?;
         reading.load(&customers_of(&reading.state, who.role)).await?;
-        let view = job_view(&reading.state, job, now)
+        let mut view = job_view(&reading.state, job, now)
             .ok_or_else(|| AppError::Internal(format!("job {job} has no vehicle")))?;
+        view.told = told_to(who.role, view.told);
         let line = line_of(&reading.state, row, who.role);
+        let short = view.shortages.iter().map(|line| short_of(&reading.state, line.clone(), now)).collect();
         let words = reading.words(view.text_ids().into_iter().chain(line.text_ids())).await?;
-        Ok((view, line, words))
+        Ok(WholeJob { view, line, short, words })
     }
 
     /// Jobs in these states (none: any), by number, after this one.

@@ -11,10 +11,12 @@ use leadhand_domain::decide::check_import;
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
+use leadhand_domain::state::State;
+use leadhand_domain::supplier::{Order, order_from, order_of};
 use leadhand_domain::view::parts::ShortageLine;
 use leadhand_domain::view::stock::{ItemLine, stock_view};
-use leadhand_facts::rows::{ItemRow, MoveRow};
-use leadhand_facts::{ItemKey, JobNo, Quantity, RequestId};
+use leadhand_facts::rows::{ItemRow, MoveRow, SupplierRow};
+use leadhand_facts::{Instant, ItemKey, JobNo, Quantity, RequestId, SupplierKey};
 use std::collections::BTreeSet;
 use uuid::Uuid;
 
@@ -42,7 +44,46 @@ pub struct Movements {
     pub next: Option<(i64, Quantity)>,
 }
 
+/// What is short.
+#[derive(Debug, Clone)]
+pub struct Short {
+    /// The shortage.
+    pub line: ShortageLine,
+    /// Whether it holds up its stage now.
+    pub holds_up: bool,
+    /// From whom to order it, and when.
+    pub order: Option<Order>,
+}
+
+/// Suppliers by key.
+#[derive(Debug, Clone)]
+pub struct SupplierPage {
+    /// The suppliers, each with when to order next.
+    pub suppliers: Vec<(SupplierRow, Option<Order>)>,
+    /// The last key of a full page: more may follow.
+    pub next: Option<SupplierKey>,
+}
+
 impl App {
+    /// Suppliers after this key.
+    pub async fn suppliers(
+        &self,
+        who: &Principal,
+        after: Option<SupplierKey>,
+        size: usize,
+    ) -> Result<SupplierPage, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let now = reading.now();
+        reading.load(&[Need::Shop]).await?;
+        reading.snapshot.end().await?;
+        let rest =
+            reading.state.suppliers.iter().filter(|row| after.as_ref().is_none_or(|after| row.supplier > *after));
+        let rows: Vec<SupplierRow> = rest.take(size).cloned().collect();
+        let next = (rows.len() == size).then(|| rows.last().map(|row| row.supplier.clone())).flatten();
+        let order = |row: &SupplierRow| order_from(&reading.state, &row.supplier, now);
+        Ok(SupplierPage { suppliers: rows.into_iter().map(|row| (row.clone(), order(&row))).collect(), next })
+    }
+
     /// Whether an opening stock could be taken over now, or the refusal that lists its bad rows.
     pub async fn check_import(&self, who: &Principal, csv: String) -> Result<(), AppError> {
         let asked = ImportStock { csv };
@@ -81,14 +122,10 @@ impl App {
         Ok(StockPage { items: view.items, next, number: view.number })
     }
 
-    /// What is short, in the order in which a delivery would cover it; with whether it holds up
-    /// its stage now.
-    pub async fn shortages(
-        &self,
-        who: &Principal,
-        job: Option<JobNo>,
-    ) -> Result<(Vec<(ShortageLine, bool)>, i64), AppError> {
+    /// What is short, in the order in which a delivery would cover it.
+    pub async fn shortages(&self, who: &Principal, job: Option<JobNo>) -> Result<(Vec<Short>, i64), AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
+        let now = reading.now();
         reading.load(&[Need::Shop, Need::OpenJobs]).await?;
         if let Some(job) = job {
             reading.load(&[Need::Job(job)]).await?;
@@ -98,13 +135,7 @@ impl App {
         reading.load(&[Need::Items(items.into_iter().collect())]).await?;
         let view = stock_view(&reading.state);
         let lines = view.shortages.into_iter().filter(|line| job.is_none_or(|job| line.job == job));
-        let lines = lines.map(|line| {
-            let holds_up = look::open_blockers(&reading.state, line.job).any(|row| {
-                row.stage == line.stage && row.step == Some(line.step) && row.item.as_ref() == Some(&line.item)
-            });
-            (line, holds_up)
-        });
-        let lines = lines.collect();
+        let lines = lines.map(|line| short_of(&reading.state, line, now)).collect();
         reading.snapshot.end().await?;
         Ok((lines, view.number))
     }
@@ -148,6 +179,14 @@ impl App {
         reading.snapshot.end().await?;
         Ok(reading.state.items.iter().cloned().collect())
     }
+}
+
+/// A shortage with what it holds up, and from whom to order it.
+pub(super) fn short_of(state: &State, line: ShortageLine, now: Instant) -> Short {
+    let holds_up = look::open_blockers(state, line.job)
+        .any(|row| row.stage == line.stage && row.step == Some(line.step) && row.item.as_ref() == Some(&line.item));
+    let order = order_of(state, &line.item, now);
+    Short { line, holds_up, order }
 }
 
 fn known(reading: &Reading, item: &ItemKey) -> Result<ItemRow, Refusal> {

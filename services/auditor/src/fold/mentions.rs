@@ -26,7 +26,9 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ReadingDecided { reason: text, .. }
         | Fact::RemarkMade { words: text, .. }
         | Fact::RemarkWithdrawn { reason: text, .. }
-        | Fact::FluidReopened { reason: text, .. } => vec![text],
+        | Fact::FluidReopened { reason: text, .. }
+        | Fact::ToldWithdrawn { reason: text, .. } => vec![text],
+        Fact::SomebodyTold { whom, words, .. } => [whom.as_ref(), Some(words)].into_iter().flatten().collect(),
         Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
         Fact::ReadingTaken { instrument, note, .. } => [instrument, note].into_iter().flatten().collect(),
         Fact::JobCompleted { overridden, lines, .. } => {
@@ -141,7 +143,9 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::FluidRecorded { job, .. }
         | F::FluidReopened { job, .. }
         | F::WayProposed { job, .. }
-        | F::WayDecided { job, .. } => Some(*job),
+        | F::WayDecided { job, .. }
+        | F::SomebodyTold { job, .. }
+        | F::ToldWithdrawn { job, .. } => Some(*job),
         F::ToolLent { job, .. } => *job,
         F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         F::DemandSet { wanter, .. }
@@ -179,6 +183,8 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::ItemAdded { .. }
         | F::PlaceAdded { .. }
         | F::LotMade { .. }
-        | F::LotExpired { .. } => None,
+        | F::LotExpired { .. }
+        | F::SupplierSet { .. }
+        | F::ItemSupplierSet { .. } => None,
     }
 }

@@ -83,6 +83,13 @@
 //! there; returns never take `issued` below 0. A reservation or shortage needs its demand. A
 //! reservation that is there grows, even from 0, when all it names is the same. A reduction makes
 //! it smaller. A shortage may change either way until it is over. Reserved stock is at held places.
+//!
+//! *Suppliers.* What is said of a supplier replaces what was said before. A round has weekdays in order, none twice, and
+//! minutes of a day; it arrives after its cut-off, 14 days later at most; no two rounds share a cut-off. An item and the
+//! supplier that it names are listed.
+//!
+//! *Told.* What was told is dense within the job, and withdrawn once. It was told to a customer or to whom it says, never
+//! both, about an open job, and what was promised with it lies ahead of it.
 
 mod condition;
 mod customers;
@@ -95,7 +102,9 @@ mod shop;
 mod stages;
 mod stock;
 mod strip;
+mod suppliers;
 mod time;
+mod told;
 mod tools;
 
 use crate::fault::{At, Fault};
@@ -147,6 +156,8 @@ impl Books {
             Chapter::Tools => tools::take(&mut self.tables, at, &entry.fact),
             Chapter::Condition => condition::take(&mut self.tables, at, &entry.fact),
             Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
+            Chapter::Suppliers => suppliers::take(&mut self.tables, at, &entry.fact),
+            Chapter::Told => told::take(&mut self.tables, at, &entry.fact),
         }?;
         if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
             self.overrides.insert((*job, stage.clone()));
@@ -209,6 +220,8 @@ enum Chapter {
     Tools,
     Condition,
     Stock,
+    Suppliers,
+    Told,
 }
 
 /// Names every kind, so that a new one can't be left out.
@@ -298,6 +311,8 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::ReservationReduced { .. }
         | F::ShortageOpened { .. }
         | F::ShortageChanged { .. } => Chapter::Stock,
+        F::SupplierSet { .. } | F::ItemSupplierSet { .. } => Chapter::Suppliers,
+        F::SomebodyTold { .. } | F::ToldWithdrawn { .. } => Chapter::Told,
     }
 }
 

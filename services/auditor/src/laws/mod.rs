@@ -7,6 +7,7 @@ mod readings;
 mod shop;
 mod stock;
 mod strip;
+mod suppliers;
 mod time;
 mod tools;
 
@@ -111,6 +112,8 @@ pub const LAWS: &[(&str, &str)] = &[
                     or a lead overrode that",
     ),
     ("remark", "a remark is withdrawn with a reason"),
+    ("supplier", "an item names a supplier that is listed"),
+    ("told", "what was told was told to one, promises what lay ahead, and is withdrawn with a reason"),
     (
         "vehicle-state",
         "a state is one of its feature's, so is the one before it, and the step that brought it about is whole",
@@ -162,6 +165,7 @@ pub fn check_tables(tables: &Tables, overrides: &Overrides) -> Vec<Violation> {
     readings::check(tables, &mut found);
     tools::check(tables, &mut found);
     condition::check(tables, &mut found);
+    suppliers::check(tables, &mut found);
     shop::check(tables, &mut found);
     found.0
 }

@@ -12,6 +12,7 @@ mod fold_jobs;
 mod fold_shop;
 mod fold_stages;
 mod fold_stock;
+mod fold_suppliers;
 mod fold_time;
 mod fold_tools;
 mod journal;

@@ -12,6 +12,7 @@ use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::reading::{JobReading, OffLimit, Overruled, ReadingDetail};
 use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
+use leadhand_facts::supplier::Round;
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
 use leadhand_facts::words::{
@@ -20,7 +21,8 @@ use leadhand_facts::words::{
 };
 use leadhand_facts::{
     AttemptNo, BlockerNo, ClockingId, Entry, Fact, FluidKey, JobNo, LoanId, Measure, PositionKey, PrincipalId,
-    Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, ToolKey, Window,
+    Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, SupplierKey, TokenId, ToldNo,
+    ToolKey, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -161,6 +163,7 @@ fn work(journal: &mut Journal) {
     let (from_at, until_at, overridden) = (minute(10), minute(13), Some(text(54)));
     journal.at(22, Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at, overridden });
     shared_tools(journal);
+    suppliers_and_told(journal);
     let (bay, why, overridden) = ("b1".into(), LeaveReason::RolledOut, Some(text(52)));
     journal.at(23, Fact::VehicleLeft { stay, bay, vehicle: VEHICLE, job, why, overridden });
 }
@@ -184,6 +187,18 @@ fn shared_tools(journal: &mut Journal) {
     journal.at(23, Fact::ToolLent { loan: loan(2), tool: tool(), job, stage, bay, person });
     journal.at(23, Fact::LoanReopened { loan: loan(2), tool: tool(), reason: text(96) });
     journal.at(23, Fact::LoanReopened { loan: loan(1), tool: tool(), reason: text(97) });
+}
+
+/// A supplier of the gaskets; what the customer's brother was told, and once wrongly.
+fn suppliers_and_told(journal: &mut Journal) {
+    let round = Round { weekdays: vec![1, 2], order_by_minute: 630, here_minute: 840, days_later: 0 };
+    let (supplier, name) = (SupplierKey::from("north"), "North Parts".to_owned());
+    journal.at(23, Fact::SupplierSet { supplier: supplier.clone(), name, rounds: vec![round] });
+    journal.at(23, Fact::ItemSupplierSet { item: gasket(), supplier: Some(supplier) });
+    let (job, told, person, customer) = (JOB, ToldNo(1), Some(PERSON), None);
+    let (whom, words, promised_at) = (Some(text(107)), text(108), Some(minute(90)));
+    journal.at(23, Fact::SomebodyTold { job, told, person, customer, whom, words, promised_at });
+    journal.at(23, Fact::ToldWithdrawn { job, told, reason: text(109) });
 }
 
 /// A hidden hose and what holds it, off and back; said wrongly once.

@@ -58,10 +58,12 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::PositionReopened { reason, .. }
         | Fact::ReadingDecided { reason, .. }
         | Fact::RemarkWithdrawn { reason, .. }
-        | Fact::FluidReopened { reason, .. } => vec![reason],
+        | Fact::FluidReopened { reason, .. }
+        | Fact::ToldWithdrawn { reason, .. } => vec![reason],
         Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
         Fact::ReadingTaken { instrument, note, .. } => instrument.iter().chain(note).collect(),
         Fact::RemarkMade { words, .. } => vec![words],
+        Fact::SomebodyTold { whom, words, .. } => whom.iter().chain([words]).collect(),
         Fact::WayProposed { note, reason, .. } => vec![note, reason],
         Fact::PositionAdded { position, .. } => typed(&position.what).collect(),
         Fact::PositionSplit { part, .. } => typed(&part.what).collect(),
@@ -115,7 +117,9 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::Reserved { .. }
         | Fact::ReservationReduced { .. }
         | Fact::ShortageOpened { .. }
-        | Fact::ShortageChanged { .. } => Vec::new(),
+        | Fact::ShortageChanged { .. }
+        | Fact::SupplierSet { .. }
+        | Fact::ItemSupplierSet { .. } => Vec::new(),
     }
 }
 

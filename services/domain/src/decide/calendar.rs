@@ -29,6 +29,8 @@ use leadhand_facts::calendar::{CalendarChange, DayHours, Resolved, Week};
 use leadhand_facts::{Fact, Instant, PersonId, Window};
 use said::Said;
 
+pub(crate) use resolve::{earliest, latest};
+
 /// How many days ahead windows are resolved.
 pub const HORIZON_DAYS: i32 = 400;
 
@@ -87,7 +89,7 @@ pub(super) fn zone_named(name: &str) -> Option<TimeZone> {
 }
 
 /// The shop's zone.
-pub(super) fn zone(state: &State) -> Result<TimeZone, Refusal> {
+pub(crate) fn zone(state: &State) -> Result<TimeZone, Refusal> {
     let Some(shop) = state.shop.get(&()) else {
         return Err(Refusal::Defect { why: "the shop is not loaded, or was never opened".to_owned() });
     };

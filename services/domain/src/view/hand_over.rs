@@ -1,7 +1,7 @@
 //! What a vehicle goes back with, in writing, and what is open at the end of a shift.
 
 use crate::condition;
-use crate::decide::remarks;
+use crate::decide::{remarks, told};
 use crate::hand_over::{Line, Remedy, Subject, follow_ups, lines, subject};
 use crate::look;
 use crate::reading;
@@ -9,7 +9,7 @@ use crate::state::State;
 use crate::strip;
 use leadhand_facts::reading::OverruledLine;
 use leadhand_facts::rows::{
-    AttemptRow, BlockerRow, FluidRow, JobRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, WayRow,
+    AttemptRow, BlockerRow, FluidRow, JobRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, ToldRow, WayRow,
 };
 use leadhand_facts::template::Caution;
 use leadhand_facts::words::{
@@ -92,6 +92,8 @@ pub struct Sheet {
     pub cautions: Vec<Caution>,
     /// Remarks that count.
     pub remarks: Vec<RemarkRow>,
+    /// What the job's customer was told, as far as it counts.
+    pub told: Vec<ToldRow>,
     /// Ways that are not the book's, by which steps were done.
     pub ways: Vec<WayRow>,
     /// What a lead overruled.
@@ -127,6 +129,7 @@ impl Sheet {
         let lines = lines.chain(self.overruled.iter().filter_map(|gone| gone.about.as_ref()?.text));
         let overruled = overruled.chain(lines).chain(self.ways.iter().flat_map(|row| [row.note, row.reason]));
         let remarks = self.remarks.iter().map(|row| row.words);
+        let remarks = remarks.chain(self.told.iter().map(|row| row.words));
         let all = head.chain(stages).chain(positions).chain(overruled).chain(remarks);
         all.chain(self.readings.text_ids()).collect()
     }
@@ -200,11 +203,17 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
         follow_ups: watched.iter().filter_map(|step| step.follow_up.clone()).collect(),
         cautions,
         remarks: remarks(state, job).filter(|row| row.withdrawn_n.is_none()).cloned().collect(),
+        told: told(state, job).filter(|said| is_to_customer(&row, said)).cloned().collect(),
         ways: condition::ways(state, job).filter(|way| is_done_so(state, way)).cloned().collect(),
         overruled: gone(state, &row).chain(done_all_the_same(state, job)).collect(),
         open: open.into_iter().map(about).collect(),
         job: row,
     })
+}
+
+/// Whether the customer who takes the vehicle was told this, and not somebody else or another customer before.
+fn is_to_customer(job: &JobRow, said: &ToldRow) -> bool {
+    said.withdrawn_n.is_none() && said.customer.is_some() && said.customer == job.customer
 }
 
 /// What a lead overruled, with what was open: a job that was handed over is as it was then.

@@ -4,9 +4,10 @@ use super::board::{JobCard, Standing, card_of};
 use super::condition::ConditionView;
 use super::parts::{BlockerLine, Index, PersonOn, ShortageLine, Title, note};
 use crate::condition::wanted;
+use crate::decide::told;
 use crate::state::State;
 use leadhand_facts::fact::JobAfter;
-use leadhand_facts::rows::{DemandRow, JobRow, StageRow, StepRow};
+use leadhand_facts::rows::{DemandRow, JobRow, StageRow, StepRow, ToldRow};
 use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{BayKind, JobState, LeaveReason, StageKind, StepState, VehicleState};
@@ -51,6 +52,19 @@ pub struct JobView {
     pub soaking: Vec<super::strip::Soaking>,
     /// The condition of its vehicle.
     pub condition: ConditionView,
+    /// What was told to whom, in order; what was withdrawn included.
+    pub told: Vec<ToldLine>,
+}
+
+/// What somebody was told.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ToldLine {
+    /// As it is kept.
+    pub row: ToldRow,
+    /// Whether a customer was told.
+    pub to_customer: bool,
+    /// The name of who told it.
+    pub by: Option<TextId>,
 }
 
 /// A stay in a bay.
@@ -179,7 +193,13 @@ pub fn job_view(state: &State, job: JobNo, now: Instant) -> Option<JobView> {
         at_job: at_job(state, job),
         soaking: super::strip::soaking(state, job, now),
         condition: ConditionView::of(&index, job),
+        told: told(state, job).map(|row| told_line(&index, row)).collect(),
     })
+}
+
+fn told_line(index: &Index<'_>, row: &ToldRow) -> ToldLine {
+    let to_customer = row.customer.is_some();
+    ToldLine { row: row.clone(), to_customer, by: row.told_by.and_then(|person| index.name(person)) }
 }
 
 fn template_of(row: &JobRow) -> Option<(TemplateKey, i32)> {
@@ -282,6 +302,8 @@ impl JobView {
             texts.extend(stage.blockers.iter().flat_map(BlockerLine::text_ids));
         }
         self.condition.note_texts(&mut texts);
+        let said = |ToldLine { row, by, .. }: &ToldLine| [Some(row.words), row.whom, row.withdrawn_reason, *by];
+        note(&mut texts, self.told.iter().flat_map(said));
         texts
     }
 

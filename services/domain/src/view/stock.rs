@@ -4,7 +4,7 @@ use super::parts::{Index, ShortageLine};
 use crate::state::State;
 use leadhand_facts::rows::{HoldRow, ItemRow};
 use leadhand_facts::words::PlaceKind;
-use leadhand_facts::{Instant, ItemKey, JobNo, LotId, PlaceKey, Quantity, StageKey, StepNo, TextId, Unit};
+use leadhand_facts::{Instant, ItemKey, JobNo, LotId, PlaceKey, Quantity, StageKey, StepNo, SupplierKey, TextId, Unit};
 use std::collections::BTreeSet;
 
 /// The stock of what is loaded.
@@ -37,6 +37,8 @@ pub struct ItemLine {
     pub lots: Vec<LotLine>,
     /// Who has some of it set aside.
     pub reservations: Vec<ReservationLine>,
+    /// The supplier that it comes from.
+    pub supplier: Option<SupplierKey>,
 }
 
 /// On hand = expired + set aside + free.
@@ -123,6 +125,7 @@ fn item_line(state: &State, item: &ItemRow) -> ItemLine {
         places: Vec::new(),
         lots: lots(state, &item.item),
         reservations: Vec::new(),
+        supplier: item.supplier.clone(),
     };
     let holds = state.holds.from_key((item.item.clone(), PlaceKey(String::new())));
     for hold in holds.take_while(|hold| hold.item == item.item) {

@@ -417,3 +417,33 @@ fn write_the_customers_of_version_1() {
     shop.must(SetBay { bay, kind, rated_kg, reason: reason() });
     write(&shop, "v1_customers");
 }
+
+/// Wrote `v1_suppliers.jsonl` once; ignored like the one above.
+#[test]
+#[ignore = "wrote a journal that is kept as it is"]
+fn write_suppliers_and_what_was_told() {
+    let mut shop = Shop::open("UTC", "2026-05-04T08:00:00Z");
+    shop.item("gasket");
+    let rounds = vec![
+        supplier::Round { weekdays: vec![1, 2, 3, 4, 5], order_by_minute: 630, here_minute: 840, days_later: 0 },
+        supplier::Round { weekdays: vec![5], order_by_minute: 1_020, here_minute: 480, days_later: 3 },
+    ];
+    shop.must(SetSupplier { supplier: "north".into(), name: "North Parts".into(), rounds });
+    shop.must(SetItemSupplier { item: "gasket".into(), supplier: Some("north".into()) });
+    shop.must(SetSupplier { supplier: "north".into(), name: "North Parts and Sons".into(), rounds: vec![] });
+    shop.must(SetItemSupplier { item: "gasket".into(), supplier: None });
+    let job = shop.job(3, &[("strip", &[])]);
+    let promised_at = Some(Instant::parse("2026-05-05T16:00:00Z").unwrap());
+    shop.must(RecordTold { job, whom: Some("the driver".into()), words: "a stud broke".into(), promised_at });
+    shop.must(WithdrawTold { job, told: ToldNo(1), reason: "it was another job".into() });
+    let Made::Customer(customer) = shop.must(AddCustomer { name: "Heather".into(), contact: None, note: None }).made
+    else {
+        panic!()
+    };
+    let vehicle = shop.state.vehicles.iter().next().unwrap().vehicle;
+    let customer = Change::Set(customer);
+    let (plate, weight_kg) = (Change::Keep, Change::Keep);
+    shop.must(EditVehicle { vehicle, label: None, plate, weight_kg, customer, earlier_jobs: false });
+    shop.must(RecordTold { job, whom: None, words: "it is ready tomorrow".into(), promised_at });
+    write(&shop, "v1_suppliers");
+}

@@ -69,6 +69,7 @@ pub fn load(state: &mut State, kept: Kept<'_>, need: &Need) {
             put::<CalendarRow>(state, books, |_| true);
             put::<ToolRow>(state, books, |_| true);
             put::<LoanRow>(state, books, |row| row.until_at.is_none());
+            put::<SupplierRow>(state, books, |_| true);
         }
         Need::OpenWindows(after) => put::<OpenWindowRow>(state, books, |row| row.until_at > *after),
         Need::ShiftWindows(person, after) => {
@@ -232,6 +233,7 @@ fn load_job(state: &mut State, books: &Books, job: JobNo) {
     put::<PositionRow>(state, books, |row| row.job == job);
     put::<ReadingRow>(state, books, |row| row.job == job);
     put::<RemarkRow>(state, books, |row| row.job == job);
+    put::<ToldRow>(state, books, |row| row.job == job);
     put::<AttemptRow>(state, books, |row| row.job == job);
     put::<VehicleStateRow>(state, books, |row| row.job == job);
     put::<FluidRow>(state, books, |row| row.job == job);
@@ -269,5 +271,5 @@ rows_of! {
     vehicles: VehicleRow, customers: CustomerRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
 positions: PositionRow, readings: ReadingRow, remarks: RemarkRow, attempts: AttemptRow, vehicle_states: VehicleStateRow, fluids: FluidRow, ways: WayRow, blockers: BlockerRow, clockings: ClockingRow, tools: ToolRow, loans: LoanRow, items: ItemRow, places: PlaceRow, lots: LotRow,
     balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,
-    shortages: ShortageRow,
+    shortages: ShortageRow, suppliers: SupplierRow, told: ToldRow,
 }

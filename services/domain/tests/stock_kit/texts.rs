@@ -3,7 +3,7 @@
 use leadhand_auditor::Books;
 use leadhand_domain::apply::texts_of as texts_of_fact;
 use leadhand_facts::rows::{CustomerRow, JobRow, PersonRow, TokenRow, VehicleRow};
-use leadhand_facts::{CustomerId, Entry, PersonId, TextId};
+use leadhand_facts::{CustomerId, Entry, Fact, PersonId, TextId};
 use serde_json::Value;
 use std::collections::BTreeSet;
 use uuid::Uuid;
@@ -25,7 +25,7 @@ fn notes_of(entry: &Entry, person: PersonId, sent: bool) -> Vec<TextId> {
     if !sent && entry.person != Some(person) && !is_theirs("person") && !is_theirs("owner") {
         return Vec::new();
     }
-    let named = ["note", "reason", "overridden", "kept_at", "words", "instrument", "repair", "plan"];
+    let named = ["note", "reason", "overridden", "kept_at", "words", "whom", "instrument", "repair", "plan"];
     let lines = body["lines"].as_array().into_iter().flatten().map(|line| &line["reason"]);
     let notes: Vec<&Value> =
         named.iter().map(|name| &body[*name]).chain([&body["change"]["reason"]]).chain(lines).collect();
@@ -45,7 +45,8 @@ pub fn texts_of_customer(books: &Books, journal: &[Entry], customer: CustomerId)
     let theirs = journal.iter().filter(|entry| {
         let body = serde_json::to_value(&entry.fact).expect("a fact can be written")["body"].take();
         let job = body["job"].as_i64().or(body["wanter"]["job"].as_i64());
-        job.is_some_and(|job| jobs.contains(&job))
+        let told = matches!(&entry.fact, Fact::SomebodyTold { customer: Some(whom), .. } if *whom == customer);
+        told || job.is_some_and(|job| jobs.contains(&job))
     });
     let typed = theirs.flat_map(|entry| texts_of_fact(&entry.fact)).map(|text| text.id);
     named.flatten().chain(typed).collect()

@@ -9,7 +9,7 @@ use leadhand_domain::condition;
 use leadhand_domain::hand_over::{Line, Subject, told_by_kind};
 use leadhand_domain::telling::amount;
 use leadhand_domain::view::hand_over::{Gone, LooseJob, Part, Sheet, looked_at_by};
-use leadhand_facts::rows::{BlockerRow, FluidRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow};
+use leadhand_facts::rows::{BlockerRow, FluidRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, ToldRow};
 use leadhand_facts::words::{Cause, JobState, RemarkKind, Renew, StageState, StepState, VehicleState};
 use leadhand_facts::{PersonId, Quantity, Unit};
 use leadhand_proto::v1;
@@ -64,6 +64,7 @@ pub fn sheet(told: &Told<Sheet>) -> v1::GetHandOverSheetResponse {
         readings: readings.map(|one| v1::Reading { taken_by: String::new(), ..one }).collect(),
         overruled: overruled.collect(),
         remarks: remarks(sheet, words),
+        told: sheet.told.iter().map(|row| told_so(row, words)).collect(),
         cautions: cautions.collect(),
         open: sheet
             .open
@@ -173,6 +174,14 @@ fn remarks(sheet: &Sheet, words: &Words) -> Vec<v1::SheetRemark> {
         words: text.clone(),
     });
     said.chain(watched).collect()
+}
+
+fn told_so(row: &ToldRow, words: &Words) -> v1::SheetTold {
+    v1::SheetTold {
+        told_at: Some(timestamp(row.told_at)),
+        words: words.get(Some(row.words)).to_owned(),
+        promised_at: stamp(row.promised_at),
+    }
 }
 
 /// What is open at the end of a shift.

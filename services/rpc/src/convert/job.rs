@@ -1,10 +1,10 @@
 //! Jobs, their stages and what holds them up.
 
 use super::time::{stamp, timestamp};
-use super::{condition, count, enums, seized, stock};
-use leadhand_app::{JobLine, Words};
+use super::{condition, count, enums, seized, stock, told};
+use leadhand_app::{JobLine, WholeJob, Words};
 use leadhand_domain::view::board::Standing;
-use leadhand_domain::view::job::{JobView, StageDetail, StepLine};
+use leadhand_domain::view::job::{StageDetail, StepLine};
 use leadhand_domain::view::parts::{BlockerLine, PersonOn, Title};
 use leadhand_facts::Instant;
 use leadhand_facts::template::Caution;
@@ -46,7 +46,8 @@ pub fn job_line(line: &JobLine, words: &Words) -> v1::Job {
 }
 
 /// A job with all its stages.
-pub fn job_view(view: &JobView, line: &JobLine, words: &Words) -> v1::GetJobResponse {
+pub fn whole(whole: &WholeJob) -> v1::GetJobResponse {
+    let WholeJob { view, line, short, words } = whole;
     let blockers = view.stages.iter().flat_map(|stage| &stage.blockers);
     let (open, cleared): (Vec<_>, Vec<_>) = blockers.partition(|line| line.cleared_at.is_none());
     v1::GetJobResponse {
@@ -58,6 +59,8 @@ pub fn job_view(view: &JobView, line: &JobLine, words: &Words) -> v1::GetJobResp
         states: condition::states(&view.condition, words),
         fluids: condition::fluids(&view.condition, words),
         ways: condition::ways(&view.condition, words),
+        shortages: short.iter().map(stock::short).collect(),
+        told: view.told.iter().map(|line| told::line(line, words)).collect(),
     }
 }
 

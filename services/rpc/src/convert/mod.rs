@@ -21,8 +21,10 @@ pub mod refit;
 pub mod seized;
 pub mod stock;
 pub mod strip;
+pub mod supplier;
 pub mod template;
 pub mod time;
+pub mod told;
 pub mod tool;
 
 use leadhand_app::AppError;

@@ -1,8 +1,9 @@
 //! Stock.
 
 use super::count;
+use super::supplier;
 use super::time::timestamp;
-use leadhand_app::{Movements, Words};
+use leadhand_app::{Movements, Short, Words};
 use leadhand_domain::answer::StockLine;
 use leadhand_domain::refusal::BadRow;
 use leadhand_domain::view::parts::ShortageLine;
@@ -39,6 +40,12 @@ pub fn bad_row(row: BadRow) -> v1::BadRow {
     v1::BadRow { line: count(row.line), column: row.column, message: row.message }
 }
 
+/// A shortage, with from whom to order it.
+pub fn short(short: &Short) -> v1::Shortage {
+    let order = short.order.as_ref().map(supplier::order);
+    v1::Shortage { order, ..shortage(&short.line, short.holds_up) }
+}
+
 /// A shortage.
 pub fn shortage(line: &ShortageLine, holds_up: bool) -> v1::Shortage {
     v1::Shortage {
@@ -52,6 +59,7 @@ pub fn shortage(line: &ShortageLine, holds_up: bool) -> v1::Shortage {
         since: Some(timestamp(line.since)),
         held_by: line.held_by.iter().map(|held| holder(held.job, held.quantity)).collect(),
         holds_up,
+        order: None,
     }
 }
 
@@ -68,6 +76,7 @@ pub fn item(line: &ItemLine) -> v1::ItemStock {
         free: line.in_bins.free.0,
         at_jobs: line.at_jobs.0,
         places: bins.map(place).collect(),
+        supplier: line.supplier.as_ref().map(ToString::to_string).unwrap_or_default(),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Jobs: opened, promised, moved, handed over. What happens to their stages is in [`super::work`].
 
+use super::told::{record_told, withdraw_told};
 use super::work::{
     add_stage, add_step, clear_blocker, finish_stage, raise_blocker, reopen_stage, reopen_step, skip_stage, skip_step,
     start_stage, tick_steps,
@@ -49,6 +50,8 @@ serve! { JobService for Job {
     reopen_stage(ReopenStageRequest) -> ReopenStageResponse;
     raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
     clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
+    record_told(RecordToldRequest) -> RecordToldResponse;
+    withdraw_told(WithdrawToldRequest) -> WithdrawToldResponse;
 } also {} }
 
 async fn open_job(call: &Call, mut asked: v1::OpenJobRequest) -> Result<v1::OpenJobResponse, AppError> {
@@ -85,8 +88,8 @@ async fn vehicle(call: &Call, asked: &mut v1::OpenJobRequest) -> Result<WhichVeh
 }
 
 async fn get_job(call: &Call, asked: v1::GetJobRequest) -> Result<v1::GetJobResponse, AppError> {
-    let (view, line, words) = call.app.job(&call.who, fields::job(asked.job)?).await?;
-    Ok(convert::job_view(&view, &line, &words))
+    let whole = call.app.job(&call.who, fields::job(asked.job)?).await?;
+    Ok(convert::whole(&whole))
 }
 
 async fn get_ready_list(call: &Call, asked: v1::GetReadyListRequest) -> Result<v1::GetReadyListResponse, AppError> {

@@ -15,6 +15,7 @@ pub mod stock;
 pub mod strip;
 pub mod template;
 pub mod time;
+pub mod told;
 pub mod tool;
 pub mod work;
 

@@ -2,15 +2,15 @@
 
 use super::{serve, unfit};
 use crate::call::Call;
-use crate::convert::{fields, notice::receipt, page, stock};
+use crate::convert::{fields, notice::receipt, page, stock, supplier};
 use leadhand_app::{App, AppError, Outcome};
 use leadhand_domain::answer::{Made, StockLine};
 use leadhand_domain::command::{
     AddItem, AddPlace, CountStock, ImportStock, IssueStock, ReceiveStock, ReleaseStock, ReserveStock, ReturnStock,
-    ScrapStock,
+    ScrapStock, SetItemSupplier,
 };
 use leadhand_domain::refusal::Refusal;
-use leadhand_facts::{ItemKey, Quantity, is_key};
+use leadhand_facts::{ItemKey, Quantity, SupplierKey, is_key};
 use leadhand_proto::v1;
 use leadhand_proto::v1::stock_service_server::StockService;
 use std::collections::BTreeSet;
@@ -35,6 +35,9 @@ serve! { StockService for Stock {
     list_stock(ListStockRequest) -> ListStockResponse;
     list_shortages(ListShortagesRequest) -> ListShortagesResponse;
     get_statement(GetStatementRequest) -> GetStatementResponse;
+    set_supplier(SetSupplierRequest) -> SetSupplierResponse;
+    set_item_supplier(SetItemSupplierRequest) -> SetItemSupplierResponse;
+    list_suppliers(ListSuppliersRequest) -> ListSuppliersResponse;
 } also {} }
 
 async fn add_item(call: &Call, asked: v1::AddItemRequest) -> Result<v1::AddItemResponse, AppError> {
@@ -168,8 +171,7 @@ async fn list_stock(call: &Call, asked: v1::ListStockRequest) -> Result<v1::List
 
 async fn list_shortages(call: &Call, asked: v1::ListShortagesRequest) -> Result<v1::ListShortagesResponse, AppError> {
     let (lines, number) = call.app.shortages(&call.who, fields::job_some(asked.job)?).await?;
-    let shortages = lines.iter().map(|(line, holds_up)| stock::shortage(line, *holds_up)).collect();
-    Ok(v1::ListShortagesResponse { shortages, number })
+    Ok(v1::ListShortagesResponse { shortages: lines.iter().map(stock::short).collect(), number })
 }
 
 async fn get_statement(call: &Call, asked: v1::GetStatementRequest) -> Result<v1::GetStatementResponse, AppError> {
@@ -188,4 +190,26 @@ async fn get_statement(call: &Call, asked: v1::GetStatementRequest) -> Result<v1
         next_page_token: page::token(&list, next),
         unit: found.item.unit.code().to_owned(),
     })
+}
+
+async fn set_supplier(call: &Call, asked: v1::SetSupplierRequest) -> Result<v1::SetSupplierResponse, AppError> {
+    let command = supplier::read(asked.supplier)?;
+    Ok(v1::SetSupplierResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn set_item_supplier(
+    call: &Call,
+    asked: v1::SetItemSupplierRequest,
+) -> Result<v1::SetItemSupplierResponse, AppError> {
+    let (item, supplier) = (fields::key("item", &asked.item)?, fields::key_some("supplier", &asked.supplier)?);
+    let command = SetItemSupplier { item, supplier };
+    Ok(v1::SetItemSupplierResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn list_suppliers(call: &Call, asked: v1::ListSuppliersRequest) -> Result<v1::ListSuppliersResponse, AppError> {
+    const LIST: &str = "suppliers";
+    let after = page::read(LIST, &asked.page_token, |text| is_key(text).then(|| SupplierKey::from(text)))?;
+    let found = call.app.suppliers(&call.who, after, page::size(asked.page_size)?).await?;
+    let suppliers = found.suppliers.iter().map(|(row, order)| supplier::line(row, order.as_ref())).collect();
+    Ok(v1::ListSuppliersResponse { suppliers, next_page_token: page::token(LIST, found.next) })
 }

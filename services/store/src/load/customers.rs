@@ -68,8 +68,8 @@ async fn load_books(
     Ok(())
 }
 
-/// What a customer's row and vehicles say, and whatever was typed in a fact about one of the customer's
-/// jobs: every object of the fact that has an id and a hash is a text.
+/// What a customer's row and vehicles say, what the customer was told, and whatever was typed in a fact about one of the
+/// customer's jobs: every object of the fact that has an id and a hash is a text.
 #[tracing::instrument(level = "debug", skip_all, fields(customers = customers.len()))]
 async fn load_texts(
     conn: &mut PgConnection,
@@ -90,8 +90,11 @@ async fn load_texts(
             FROM journal AS e
             CROSS JOIN LATERAL jsonb_path_query(e.body, '$.** ? (exists(@.id) && exists(@.hash))') AS said (ref)
             WHERE e.shop = $1 AND jsonb_typeof(said.ref) = 'object'
-                AND coalesce(e.body ->> 'job', e.body #>> '{wanter,job}') IN (
-                    SELECT j.job::text FROM job AS j WHERE j.shop = $1 AND j.customer = ANY($2)
+                AND (
+                    coalesce(e.body ->> 'job', e.body #>> '{wanter,job}') IN (
+                        SELECT j.job::text FROM job AS j WHERE j.shop = $1 AND j.customer = ANY($2)
+                    )
+                    OR e.kind = 'somebody_told' AND e.body ->> 'customer' = ANY($2::uuid[]::text[])
                 )
         )"#,
         shop.0,

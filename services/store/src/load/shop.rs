@@ -50,7 +50,8 @@ async fn load_shop(conn: &mut PgConnection, shop: ShopId, found: &mut Vec<Loaded
         UNION ALL SELECT 'calendar', to_jsonb(t) - 'shop' FROM calendar AS t WHERE t.shop = $1
         UNION ALL SELECT 'place', to_jsonb(t) - 'shop' FROM place AS t WHERE t.shop = $1 AND t.kind <> 'job'
         UNION ALL SELECT 'shared_tool', to_jsonb(t) - 'shop' FROM shared_tool AS t WHERE t.shop = $1
-        UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE t.shop = $1 AND t.until_at IS NULL"#,
+        UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE t.shop = $1 AND t.until_at IS NULL
+        UNION ALL SELECT 'supplier', to_jsonb(t) - 'shop' FROM supplier AS t WHERE t.shop = $1"#,
         shop.0
     );
     Ok(())
@@ -188,7 +189,7 @@ async fn load_person_texts(
             FROM journal AS e
             CROSS JOIN LATERAL (VALUES
                 (e.body -> 'note'), (e.body -> 'reason'), (e.body -> 'overridden'), (e.body -> 'kept_at'),
-(e.body -> 'words'), (e.body -> 'instrument'), (e.body -> 'repair'), (e.body -> 'plan'), (e.body #> '{change,reason}')
+(e.body -> 'words'), (e.body -> 'whom'), (e.body -> 'instrument'), (e.body -> 'repair'), (e.body -> 'plan'), (e.body #> '{change,reason}')
             ) AS note (ref)
             WHERE e.shop = $1 AND jsonb_typeof(note.ref) = 'object' AND (
                 e.person = ANY($2)

@@ -24,6 +24,20 @@ pub(super) fn start_of(zone: &TimeZone, day: Date) -> Instant {
     moment(zone, day.to_datetime(Time::midnight()), End::Start)
 }
 
+/// The moment of a local minute of a day, the first one where it comes twice.
+pub(crate) fn earliest(zone: &TimeZone, day: Date, minute: i32) -> Instant {
+    moment(zone, local(day, minute), End::Start)
+}
+
+/// The moment of a local minute of a day, the second one where it comes twice.
+pub(crate) fn latest(zone: &TimeZone, day: Date, minute: i32) -> Instant {
+    moment(zone, local(day, minute), End::Finish)
+}
+
+fn local(day: Date, minute: i32) -> DateTime {
+    day.to_datetime(Time::midnight()).saturating_add(Span::new().minutes(minute))
+}
+
 /// Windows of the days from `first` until before `last`, in order, none touching another.
 pub(super) fn windows(zone: &TimeZone, said: &Said, first: Date, last: Date) -> Vec<Window> {
     let mut windows = Vec::new();
@@ -36,11 +50,7 @@ pub(super) fn windows(zone: &TimeZone, said: &Said, first: Date, last: Date) -> 
 }
 
 fn window(zone: &TimeZone, day: Date, hours: DayHours) -> Window {
-    let at = |minute: i32| day.to_datetime(Time::midnight()).saturating_add(Span::new().minutes(minute));
-    Window {
-        from: moment(zone, at(hours.from_minute), End::Start),
-        until: moment(zone, at(hours.until_minute), End::Finish),
-    }
+    Window { from: earliest(zone, day, hours.from_minute), until: latest(zone, day, hours.until_minute) }
 }
 
 fn moment(zone: &TimeZone, local: DateTime, end: End) -> Instant {

@@ -14,6 +14,7 @@ mod seized;
 mod shop;
 mod stock;
 mod strip;
+mod suppliers;
 mod tools;
 
 use leadhand_auditor::Books;
@@ -141,7 +142,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 86] = [
+const ACTS: [(usize, Act); 90] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -188,6 +189,10 @@ const ACTS: [(usize, Act); 86] = [
     (7, tools::lend),
     (4, tools::bring_back),
     (3, tools::reopen),
+    (3, suppliers::set),
+    (3, suppliers::set_item),
+    (4, suppliers::tell),
+    (3, suppliers::withdraw),
     (4, condition::set_states),
     (4, condition::record_fluid),
     (4, condition::reopen_fluid),

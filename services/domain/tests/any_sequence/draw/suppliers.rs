@@ -1,0 +1,48 @@
+//! Commands about suppliers, and about what somebody was told.
+
+use super::Draw;
+use leadhand_domain::command::*;
+use leadhand_facts::rows::ToldRow;
+use leadhand_facts::supplier::Round;
+use leadhand_facts::{ItemKey, SupplierKey};
+
+fn supplier(draw: &mut Draw<'_>) -> SupplierKey {
+    draw.one_of(&["north", "south", "north", "south", "no key"]).unwrap_or("north").into()
+}
+
+/// Mostly a round that can be; now and then one that arrives before its cut-off, or on no day.
+fn round(draw: &mut Draw<'_>, order_by_minute: i32) -> Round {
+    let weekdays = draw.one_of(&[vec![1, 2, 3, 4, 5], vec![5], vec![7, 6], vec![1, 1]]).unwrap_or_default();
+    let days_later = draw.one_of(&[1, 0, 3, 14]).unwrap_or(1);
+    let here_minute = draw.one_of(&[840, 480, 1_439]).unwrap_or(840);
+    Round { weekdays, order_by_minute, here_minute, days_later }
+}
+
+pub fn set(draw: &mut Draw<'_>) -> Command {
+    let rounds = match draw.below(4) {
+        0 => vec![round(draw, 630)],
+        1 => vec![round(draw, 630), round(draw, 1_020)],
+        2 => vec![round(draw, 630), round(draw, 630)],
+        _ => Vec::new(),
+    };
+    SetSupplier { supplier: supplier(draw), name: draw.words("Parts round the corner"), rounds }.into()
+}
+
+pub fn set_item(draw: &mut Draw<'_>) -> Command {
+    let item: ItemKey = draw.one_of(&["gasket", "seal", "gasket", "no-such"]).unwrap_or("gasket").into();
+    let supplier = (draw.below(4) != 3).then(|| supplier(draw));
+    SetItemSupplier { item, supplier }.into()
+}
+
+pub fn tell(draw: &mut Draw<'_>) -> Command {
+    let whom = (draw.below(3) != 2).then(|| draw.words("the driver"));
+    let hours = draw.between(-1, 30);
+    let promised_at = (draw.below(2) == 1).then(|| draw.now.plus_minutes(hours * 60));
+    RecordTold { job: draw.job(), whom, words: draw.words("two studs are broken"), promised_at }.into()
+}
+
+pub fn withdraw(draw: &mut Draw<'_>) -> Command {
+    let all: Vec<ToldRow> = draw.state.told.iter().cloned().collect();
+    let Some(row) = draw.one_of(&all) else { return tell(draw) };
+    WithdrawTold { job: row.job, told: row.told, reason: draw.words("it was another job") }.into()
+}
