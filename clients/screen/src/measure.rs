@@ -5,7 +5,7 @@ use crate::pages::{Screen, said};
 use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
 use crate::texts::Texts;
 use askama::Template;
-use axum::extract::{Form, Path, State};
+use axum::extract::{Form, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
 use leadhand_sdk::v1::{Decision, GetReadingsRequest, Reading, ReadingKind, RecordReadingRequest, Verdict};
@@ -90,6 +90,8 @@ struct Page {
     off: Vec<String>,
     derived: Vec<String>,
     by: String,
+    /// Whether what was typed is meant.
+    asked: bool,
 }
 
 /// A figure to be typed.
@@ -99,12 +101,22 @@ struct Slot {
     label: String,
     /// What was measured before.
     before: String,
+    /// What was typed and asked about.
+    typed: String,
+}
+
+/// Figures that were typed and lie so far off that the server asked about them, with commas between them.
+#[derive(Debug, Default, serde::Deserialize)]
+pub struct Asked {
+    #[serde(default)]
+    far: String,
 }
 
 /// The page of one reading.
 pub async fn page(
     State(screen): State<Screen>,
     Path((bay, job, reading)): Path<(String, i64, String)>,
+    Query(asked): Query<Asked>,
     headers: HeaderMap,
 ) -> Response {
     let own = address(&bay, job, &reading);
@@ -113,7 +125,7 @@ pub async fn page(
         Err(answer) => return *answer,
     };
     match load(caller.client(), job, &reading).await {
-        Ok(Some(found)) => draw(&screen, &caller, &bay, job, &found),
+        Ok(Some(found)) => draw(&screen, &caller, &bay, job, &found, &asked),
         Ok(None) => said(&screen, StatusCode::NOT_FOUND, screen.texts.say("nothing-here")),
         Err(error) => failed(&screen, caller.visitor, &error, &own),
     }
@@ -128,13 +140,14 @@ async fn load(client: &Client, job: i64, key: &str) -> Result<Option<Reading>, l
     Ok(all.into_iter().find(|reading| reading.reading == key))
 }
 
-fn draw(screen: &Screen, caller: &Caller, bay: &str, job: i64, reading: &Reading) -> Response {
+fn draw(screen: &Screen, caller: &Caller, bay: &str, job: i64, reading: &Reading, asked: &Asked) -> Response {
     let t = &screen.texts;
     let detail = reading.detail.clone().unwrap_or_default();
     let slots = reading.slots.iter().enumerate().map(|(at, label)| Slot {
         id: format!("figure-{at}"),
         label: if label.is_empty() { reading.what.clone() } else { label.clone() },
         before: reading.figures.get(at).cloned().unwrap_or_default(),
+        typed: asked.far.split(',').nth(at).unwrap_or_default().to_owned(),
     });
     let slots = slots.collect();
     let by = if reading.taken_by.is_empty() {
@@ -159,6 +172,7 @@ fn draw(screen: &Screen, caller: &Caller, bay: &str, job: i64, reading: &Reading
         off: reading.off.clone(),
         derived: reading.derived.clone(),
         by,
+        asked: !asked.far.is_empty(),
     };
     show(screen, caller, &page)
 }
@@ -176,14 +190,23 @@ pub async fn record(
         Err(answer) => return *answer,
     };
     let done = take(&begun.signed.client, &mut begun.writes, job, reading, &fields).await;
-    finish(&screen, &begun.visitor, &page, "", done)
+    let asks = matches!(&done, Err(Fault::Refused(error)) if error.reason == "FIGURE_FAR_OFF");
+    // Only figures: they stand in an address.
+    let plain = |figure: &String| figure.chars().all(|one| one.is_ascii_digit() || matches!(one, '.' | '-'));
+    let typed = figures(&fields);
+    let from = if asks && typed.iter().all(plain) { format!("{page}?far={}", typed.join(",")) } else { String::new() };
+    finish(&screen, &begun.visitor, &page, &from, done)
+}
+
+/// A comma is what a pad in many countries has in the place of a point.
+fn figures(fields: &Fields) -> Vec<String> {
+    fields.all("figure").into_iter().map(|figure| figure.replace(',', ".")).collect()
 }
 
 async fn take(client: &Client, writes: &mut Writes, job: i64, reading: String, fields: &Fields) -> Result<Done, Fault> {
-    // A comma is what a pad in many countries has in the place of a point.
-    let figures = fields.all("figure").into_iter().map(|figure| figure.replace(',', ".")).collect();
+    let (figures, sure) = (figures(fields), !fields.text("sure").is_empty());
     let (instrument, note) = (fields.text("instrument").to_owned(), fields.text("note").to_owned());
-    let request = RecordReadingRequest { write: writes.one(), job, reading, figures, instrument, note };
+    let request = RecordReadingRequest { write: writes.one(), job, reading, figures, instrument, note, sure };
     Ok(Done::told(client.record_reading(request).await?.receipt))
 }
 

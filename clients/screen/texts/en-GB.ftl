@@ -252,6 +252,7 @@ looked-at = { $who } looked at it.
 ## Readings
 instrument = Measured with
 take-reading = That is the reading
+gauge-shows-it = The gauge shows just this
 was = was { $what }
 go-on = Go on
 verdict-within = WITHIN ITS LIMITS

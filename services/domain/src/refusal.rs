@@ -227,7 +227,7 @@ refusals! {
         "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}{named}; settle it, or let the lead name each line that is overruled, with a reason", [told(lines)];
     /// A figure lies so far from its limits that it is asked about.
     FigureFarOff { reading: ReadingKey, place: usize, figure: String, expected: String } Precondition
-        "FIGURE_FAR_OFF" "figures[{place}]: {figure} is more than 20 times off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`--sure`) if that is what the gauge shows";
+        "FIGURE_FAR_OFF" "figures[{place}]: {figure} is more than 20 times off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`leadhand reading record --sure`) if that is what the gauge shows";
     /// A step measures something that was not measured.
     ReadingsMissing { stage: StageKey, step: StepNo, readings: String } Precondition
         "READINGS_MISSING" "step {step} of stage '{stage}' measures {readings}, and that was not recorded; record it with `leadhand reading record`, or skip the step with a reason";
