@@ -1,6 +1,7 @@
 //! The refit on the wire: its new parts, its waits, and what changed in it.
 
 use leadhand_domain::strip::{NewPart, RefitChange};
+use leadhand_domain::toolbox::listed;
 use leadhand_facts::instant::Instant;
 use leadhand_facts::rows::PositionRow;
 use leadhand_facts::{PositionKey, StageKey};
@@ -36,7 +37,7 @@ pub fn change(change: &RefitChange) -> v1::RefitChange {
         RefitChange::Added { position, before: None } => (position, "goes back as well, at the end".to_owned(), true),
         RefitChange::WaitsFor { position, others } => {
             let others: Vec<&str> = others.iter().map(PositionKey::as_str).collect();
-            (position, format!("waits for {} now", others.join(" and ")), false)
+            (position, format!("waits for {} now", listed(&others)), false)
         }
         RefitChange::Moved { position } => (position, "goes back at another place now".to_owned(), false),
     };
