@@ -63,7 +63,7 @@ impl Hand<'_> {
     /// The next write, at the time that was touched when it is said late.
     pub fn write(&self, writes: &mut Writes) -> Option<WriteContext> {
         let happened_at = late::said(self.fields.text("at"));
-        writes.one().map(|write| WriteContext { happened_at, ..write })
+        Some(WriteContext { happened_at, ..writes.one() })
     }
 
     async fn carry_out(&self, writes: &mut Writes) -> Result<Done, Fault> {
@@ -115,12 +115,13 @@ impl Hand<'_> {
     async fn tick(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let step: i32 = self.fields.number("step");
         let mut done = Done::default();
-        let listed = self.fields.all("with");
+        let listed = self.fields.list::<String>("with");
         if !listed.is_empty() {
             self.off_as_listed(writes, step, &mut done).await?;
         }
         self.tick_one(writes, vec![step], &mut done).await?;
-        Ok(done.undo(format!("{step}.{}", self.stage())))
+        let undo = format!("{step}.{}.{}", self.stage(), listed.join(","));
+        Ok(done.undo(undo.trim_end_matches('.')))
     }
 
     async fn tick_one(&self, writes: &mut Writes, steps: Vec<i32>, done: &mut Done) -> Result<(), SdkError> {
@@ -169,18 +170,23 @@ impl Hand<'_> {
         let (kind, rest) = self.fields.text("what").split_once('.').unwrap_or_default();
         let (job, reason) = (self.job(), self.t.say("ticked-by-mistake"));
         if let Ok(step) = kind.parse() {
-            let (write, stage) = (writes.one(), rest.to_owned());
+            let (stage, positions) = rest.split_once('.').unwrap_or((rest, ""));
+            let (write, stage) = (Some(writes.one()), stage.to_owned());
             let receipt = self.client.reopen_step(ReopenStepRequest { write, job, stage, step, reason }).await?.receipt;
-            return Ok(Done::told(receipt));
+            // What came off with the touch is on again, the last of it first.
+            let last_first: Vec<&str> = positions.split(',').rev().collect();
+            let mut done = strip_act::reopen(self, &last_first.join(","), writes).await?;
+            done.hear(receipt);
+            return Ok(done);
         }
         match kind {
             "held" => {
-                let (write, blocker) = (writes.one(), rest.parse().unwrap_or_default());
+                let (write, blocker) = (Some(writes.one()), rest.parse().unwrap_or_default());
                 let asked = ClearBlockerRequest { write, job, blocker, note: reason };
                 Ok(Done::told(self.client.clear_blocker(asked).await?.receipt))
             }
             "finish" => {
-                let asked = ReopenStageRequest { write: writes.one(), job, stage: rest.to_owned(), reason };
+                let asked = ReopenStageRequest { write: Some(writes.one()), job, stage: rest.to_owned(), reason };
                 Ok(Done::told(self.client.reopen_stage(asked).await?.receipt))
             }
             _ => strip_act::reopen(self, rest, writes).await,
@@ -196,7 +202,7 @@ impl Hand<'_> {
             let left = [half, more].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" · ");
             let left = [("who", self.who.into()), ("what", left.as_str().into())];
             let instruction = self.t.with("left-half-done", &left);
-            let (write, job, stage) = (writes.one(), self.job(), self.stage());
+            let (write, job, stage) = (Some(writes.one()), self.job(), self.stage());
             let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
             done.hear(self.client.add_step(asked).await?.receipt);
         }
@@ -208,7 +214,7 @@ impl Hand<'_> {
     async fn add_step(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let chosen = [self.fields.text("tile"), self.fields.text("words")];
         let instruction = chosen.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(": ");
-        let (write, job, stage) = (writes.one(), self.job(), self.stage());
+        let (write, job, stage) = (Some(writes.one()), self.job(), self.stage());
         let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
         Ok(Done::told(self.client.add_step(asked).await?.receipt))
     }

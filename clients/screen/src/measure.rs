@@ -183,7 +183,7 @@ async fn take(client: &Client, writes: &mut Writes, job: i64, reading: String, f
     // A comma is what a pad in many countries has in the place of a point.
     let figures = fields.all("figure").into_iter().map(|figure| figure.replace(',', ".")).collect();
     let (instrument, note) = (fields.text("instrument").to_owned(), fields.text("note").to_owned());
-    let request = RecordReadingRequest { write: writes.one(), job, reading, figures, instrument, note };
+    let request = RecordReadingRequest { write: Some(writes.one()), job, reading, figures, instrument, note };
     Ok(Done::told(client.record_reading(request).await?.receipt))
 }
 

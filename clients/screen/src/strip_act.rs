@@ -157,7 +157,7 @@ async fn met(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
 pub async fn reopen(hand: &Hand<'_>, positions: &str, writes: &mut Writes) -> Result<Done, Fault> {
     let mut done = Done::default();
     for position in positions.split(',').filter(|one| !one.is_empty()) {
-        let (write, job, reason) = (writes.one(), hand.job(), hand.t.say("said-by-mistake"));
+        let (write, job, reason) = (Some(writes.one()), hand.job(), hand.t.say("said-by-mistake"));
         let asked = ReopenPositionRequest { write, job, position: position.to_owned(), reason };
         done.hear(hand.client.reopen_position(asked).await?.receipt);
     }
