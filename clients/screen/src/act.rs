@@ -61,9 +61,9 @@ impl Hand<'_> {
     }
 
     /// The next write, at the time that was touched when it is said late.
-    pub fn write(&self, writes: &mut Writes) -> Option<WriteContext> {
+    pub fn write(&self, writes: &mut Writes) -> WriteContext {
         let happened_at = late::said(self.fields.text("at"));
-        Some(WriteContext { happened_at, ..writes.one() })
+        WriteContext { happened_at, ..writes.one() }
     }
 
     async fn carry_out(&self, writes: &mut Writes) -> Result<Done, Fault> {
@@ -83,7 +83,7 @@ impl Hand<'_> {
 
     /// What is one command.
     async fn one(&self, writes: &mut Writes) -> Result<Done, SdkError> {
-        let (client, write, job, stage) = (self.client, self.write(writes), self.job(), self.stage());
+        let (client, write, job, stage) = (self.client, Some(self.write(writes)), self.job(), self.stage());
         Ok(match self.fields.text("act") {
             "start" => Done::told(
                 client.start_stage(StartStageRequest { write, job, stage, ..Default::default() }).await?.receipt,
@@ -104,7 +104,7 @@ impl Hand<'_> {
     }
 
     async fn held_up(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let (write, job, stage) = (self.write(writes), self.job(), self.stage());
+        let (write, job, stage) = (Some(self.write(writes)), self.job(), self.stage());
         let cause = Cause::from_str_name(self.fields.text("cause")).unwrap_or_default().into();
         let asked = RaiseBlockerRequest { write, job, stage, cause, ..Default::default() };
         let answer = self.client.raise_blocker(asked).await?;
@@ -125,7 +125,7 @@ impl Hand<'_> {
     }
 
     async fn tick_one(&self, writes: &mut Writes, steps: Vec<i32>, done: &mut Done) -> Result<(), SdkError> {
-        let (write, job, stage) = (self.write(writes), self.job(), self.stage());
+        let (write, job, stage) = (Some(self.write(writes)), self.job(), self.stage());
         let asked = TickStepsRequest { write, job, stage, steps, ..Default::default() };
         done.hear(self.client.tick_steps(asked).await?.receipt);
         Ok(())
@@ -133,7 +133,7 @@ impl Hand<'_> {
 
     /// What a step lists and nobody said comes off as listed; nothing may be left of it meanwhile.
     async fn off_as_listed(&self, writes: &mut Writes, step: i32, done: &mut Done) -> Result<(), SdkError> {
-        let (write, job, stage) = (self.write(writes), self.job(), self.stage());
+        let (write, job, stage) = (Some(self.write(writes)), self.job(), self.stage());
         let asked = TakeOffRequest { write, job, stage, step, as_listed: true, ..Default::default() };
         match self.client.take_off(asked).await {
             Ok(answer) => done.hear(answer.receipt),
@@ -206,7 +206,7 @@ impl Hand<'_> {
             let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
             done.hear(self.client.add_step(asked).await?.receipt);
         }
-        let write = self.write(writes);
+        let write = Some(self.write(writes));
         done.hear(self.client.clock_off(ClockOffRequest { write }).await?.receipt);
         Ok(done)
     }
@@ -220,7 +220,7 @@ impl Hand<'_> {
     }
 
     async fn states(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let (write, job, reason) = (self.write(writes), self.job(), String::new());
+        let (write, job, reason) = (Some(self.write(writes)), self.job(), String::new());
         let states = self.fields.all("state").iter().filter_map(|state| state.parse().ok()).collect();
         let asked = SetVehicleStatesRequest { write, job, states, reason };
         Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt))
@@ -235,7 +235,7 @@ impl Hand<'_> {
             }
         };
         let asked = RecordFluidRequest {
-            write: self.write(writes),
+            write: Some(self.write(writes)),
             job: self.job(),
             fluid: self.fields.text("fluid").to_owned(),
             drained_ml: amount("drained")?,

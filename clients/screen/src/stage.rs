@@ -345,11 +345,10 @@ mod tests {
             let books = Books { strip: &strip, readings: &[], fluids: &[line] };
             shown(&stage, books).fluids.into_iter().map(|fluid| (fluid.way, fluid.left)).collect::<Vec<_>>()
         };
-        use StepState::{Done, Pending};
-        assert!(asked("drain", Pending, line(0, 0)).is_empty(), "nobody opened it yet");
-        assert_eq!(asked("drain", Done, line(500, 0)), [("drained", 1500)]);
-        assert!(asked("drain", Done, line(2000, 0)).is_empty());
-        assert_eq!(asked("fill", Pending, line(1800, 0)), [("filled", 1800)], "as much as came out");
-        assert!(asked("fill", Pending, line(1800, 1800)).is_empty());
+        assert!(asked("drain", StepState::Pending, line(0, 0)).is_empty(), "nobody opened it yet");
+        assert_eq!(asked("drain", StepState::Done, line(500, 0)), [("drained", 1500)]);
+        assert!(asked("drain", StepState::Done, line(2000, 0)).is_empty());
+        assert_eq!(asked("fill", StepState::Pending, line(1800, 0)), [("filled", 1800)], "as much as came out");
+        assert!(asked("fill", StepState::Pending, line(1800, 1800)).is_empty());
     }
 }
