@@ -114,6 +114,15 @@ async fn what_was_said_of_positions_is_taken_back_by_one_touch() {
     for position in ["rail-bolts", "airbox"] {
         assert_eq!(bench.scene.position(bench.job, position).await.standing(), PositionStanding::NotYet, "{position}");
     }
+    // A step goes back with all that its touch took off.
+    let ticked = bench.flint.touch_at("lift-1", "tick", "name=\"step\" value=\"4\"").await;
+    assert_eq!(bench.scene.position(bench.job, "rail").await.standing(), PositionStanding::Off);
+    let page = bench.flint.page(ticked.header("location").unwrap()).await;
+    bench.flint.press(&page, "undo", &[], &[]).await;
+    for position in ["rail-bolts", "airbox", "rail", "rail-plugs"] {
+        assert_eq!(bench.scene.position(bench.job, position).await.standing(), PositionStanding::NotYet, "{position}");
+    }
+    assert_eq!(bench.scene.stage(bench.job, "strip").await.steps[3].state(), StepState::Pending);
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -61,9 +61,9 @@ impl Hand<'_> {
     }
 
     /// The next write, at the time that was touched when it is said late.
-    pub fn write(&self, writes: &mut Writes) -> Option<WriteContext> {
+    pub fn write(&self, writes: &mut Writes) -> WriteContext {
         let happened_at = late::said(self.fields.text("at"));
-        writes.one().map(|write| WriteContext { happened_at, ..write })
+        WriteContext { happened_at, ..writes.one() }
     }
 
     async fn carry_out(&self, writes: &mut Writes) -> Result<Done, Fault> {
@@ -83,7 +83,7 @@ impl Hand<'_> {
 
     /// What is one command.
     async fn one(&self, writes: &mut Writes) -> Result<Done, SdkError> {
-        let (client, write, job, stage) = (self.client, self.write(writes), self.job(), self.stage());
+        let (client, write, job, stage) = (self.client, Some(self.write(writes)), self.job(), self.stage());
         Ok(match self.fields.text("act") {
             "start" => Done::told(
                 client.start_stage(StartStageRequest { write, job, stage, ..Default::default() }).await?.receipt,
@@ -104,7 +104,7 @@ impl Hand<'_> {
     }
 
     async fn held_up(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let (write, job, stage) = (self.write(writes), self.job(), self.stage());
+        let (write, job, stage) = (Some(self.write(writes)), self.job(), self.stage());
         let cause = Cause::from_str_name(self.fields.text("cause")).unwrap_or_default().into();
         let asked = RaiseBlockerRequest { write, job, stage, cause, ..Default::default() };
         let answer = self.client.raise_blocker(asked).await?;
@@ -115,16 +115,17 @@ impl Hand<'_> {
     async fn tick(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let step: i32 = self.fields.number("step");
         let mut done = Done::default();
-        let listed = self.fields.all("with");
+        let listed = self.fields.list::<String>("with");
         if !listed.is_empty() {
             self.off_as_listed(writes, step, &mut done).await?;
         }
         self.tick_one(writes, vec![step], &mut done).await?;
-        Ok(done.undo(format!("{step}.{}", self.stage())))
+        let undo = format!("{step}.{}.{}", self.stage(), listed.join(","));
+        Ok(done.undo(undo.trim_end_matches('.')))
     }
 
     async fn tick_one(&self, writes: &mut Writes, steps: Vec<i32>, done: &mut Done) -> Result<(), SdkError> {
-        let (write, job, stage) = (self.write(writes), self.job(), self.stage());
+        let (write, job, stage) = (Some(self.write(writes)), self.job(), self.stage());
         let asked = TickStepsRequest { write, job, stage, steps, ..Default::default() };
         done.hear(self.client.tick_steps(asked).await?.receipt);
         Ok(())
@@ -132,7 +133,7 @@ impl Hand<'_> {
 
     /// What a step lists and nobody said comes off as listed; nothing may be left of it meanwhile.
     async fn off_as_listed(&self, writes: &mut Writes, step: i32, done: &mut Done) -> Result<(), SdkError> {
-        let (write, job, stage) = (self.write(writes), self.job(), self.stage());
+        let (write, job, stage) = (Some(self.write(writes)), self.job(), self.stage());
         let asked = TakeOffRequest { write, job, stage, step, as_listed: true, ..Default::default() };
         match self.client.take_off(asked).await {
             Ok(answer) => done.hear(answer.receipt),
@@ -169,18 +170,23 @@ impl Hand<'_> {
         let (kind, rest) = self.fields.text("what").split_once('.').unwrap_or_default();
         let (job, reason) = (self.job(), self.t.say("ticked-by-mistake"));
         if let Ok(step) = kind.parse() {
-            let (write, stage) = (writes.one(), rest.to_owned());
+            let (stage, positions) = rest.split_once('.').unwrap_or((rest, ""));
+            let (write, stage) = (Some(writes.one()), stage.to_owned());
             let receipt = self.client.reopen_step(ReopenStepRequest { write, job, stage, step, reason }).await?.receipt;
-            return Ok(Done::told(receipt));
+            // What came off with the touch is on again, the last of it first.
+            let last_first: Vec<&str> = positions.split(',').rev().collect();
+            let mut done = strip_act::reopen(self, &last_first.join(","), writes).await?;
+            done.hear(receipt);
+            return Ok(done);
         }
         match kind {
             "held" => {
-                let (write, blocker) = (writes.one(), rest.parse().unwrap_or_default());
+                let (write, blocker) = (Some(writes.one()), rest.parse().unwrap_or_default());
                 let asked = ClearBlockerRequest { write, job, blocker, note: reason };
                 Ok(Done::told(self.client.clear_blocker(asked).await?.receipt))
             }
             "finish" => {
-                let asked = ReopenStageRequest { write: writes.one(), job, stage: rest.to_owned(), reason };
+                let asked = ReopenStageRequest { write: Some(writes.one()), job, stage: rest.to_owned(), reason };
                 Ok(Done::told(self.client.reopen_stage(asked).await?.receipt))
             }
             _ => strip_act::reopen(self, rest, writes).await,
@@ -196,11 +202,11 @@ impl Hand<'_> {
             let left = [half, more].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" · ");
             let left = [("who", self.who.into()), ("what", left.as_str().into())];
             let instruction = self.t.with("left-half-done", &left);
-            let (write, job, stage) = (writes.one(), self.job(), self.stage());
+            let (write, job, stage) = (Some(writes.one()), self.job(), self.stage());
             let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
             done.hear(self.client.add_step(asked).await?.receipt);
         }
-        let write = self.write(writes);
+        let write = Some(self.write(writes));
         done.hear(self.client.clock_off(ClockOffRequest { write }).await?.receipt);
         Ok(done)
     }
@@ -208,13 +214,13 @@ impl Hand<'_> {
     async fn add_step(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let chosen = [self.fields.text("tile"), self.fields.text("words")];
         let instruction = chosen.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(": ");
-        let (write, job, stage) = (writes.one(), self.job(), self.stage());
+        let (write, job, stage) = (Some(writes.one()), self.job(), self.stage());
         let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
         Ok(Done::told(self.client.add_step(asked).await?.receipt))
     }
 
     async fn states(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let (write, job, reason) = (self.write(writes), self.job(), String::new());
+        let (write, job, reason) = (Some(self.write(writes)), self.job(), String::new());
         let states = self.fields.all("state").iter().filter_map(|state| state.parse().ok()).collect();
         let asked = SetVehicleStatesRequest { write, job, states, reason };
         Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt))
@@ -229,7 +235,7 @@ impl Hand<'_> {
             }
         };
         let asked = RecordFluidRequest {
-            write: self.write(writes),
+            write: Some(self.write(writes)),
             job: self.job(),
             fluid: self.fields.text("fluid").to_owned(),
             drained_ml: amount("drained")?,

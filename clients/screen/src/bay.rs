@@ -18,8 +18,8 @@ use axum::response::Response;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     BoardBay, BoardJob, Cause, GetBoardRequest, GetJobRequest, GetJobResponse, GetReadingsRequest, GetReadyListRequest,
-    GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Position, Reading, Stage, StageState,
-    StepState,
+    GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Position, Reading, Role, Stage,
+    StageState, StepState,
 };
 use leadhand_sdk::{Client, Code, SdkError, moment, new_write};
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -56,6 +56,8 @@ struct Page<'a> {
     who: Option<&'a str>,
     /// Whether that person works on vehicles.
     hands: bool,
+    /// Whether that person leads.
+    leads: bool,
     proof: String,
     notes: Vec<String>,
     undo: Option<Undo>,
@@ -105,6 +107,8 @@ struct Tile {
 
 struct Held {
     blocker: i32,
+    /// Whether somebody says that it is over; what is short, and what is lent elsewhere, ends by itself.
+    by_hand: bool,
     cause: String,
     text: String,
     since: i64,
@@ -302,6 +306,7 @@ fn compose<'a>(
         words: script_words(t),
         who,
         hands: signed.is_some_and(crate::sessions::Signed::has_hands),
+        leads: signed.is_some_and(|signed| signed.role == Role::Lead),
         proof: String::new(),
         notes: Vec::new(),
         undo: asked.undo.as_deref().and_then(|what| undo(loaded, what, t)),
@@ -384,8 +389,9 @@ fn undo(loaded: &Loaded, what: &str, t: &Texts) -> Option<Undo> {
     let (kind, about) = what.split_once('.')?;
     let stages = || loaded.job.iter().flat_map(|(_, whole)| &whole.stages);
     let words = if let Ok(step) = kind.parse::<i32>() {
+        let own = about.split('.').next();
         let done = |stage: &Stage| {
-            let active = stage.stage == about && stage.state == i32::from(StageState::Active);
+            let active = Some(stage.stage.as_str()) == own && stage.state == i32::from(StageState::Active);
             active && stage.steps.iter().any(|one| one.step == step && one.state == i32::from(StepState::Done))
         };
         stages().any(done).then(|| t.fill("step-ticked", "step", kind))
@@ -414,6 +420,7 @@ fn held(job: &BoardJob, look: Look<'_>) -> Vec<Held> {
     let both = job.blockers.iter().zip(reasons);
     both.map(|(blocker, reason)| Held {
         blocker: blocker.blocker,
+        by_hand: blocker.item.is_empty() && blocker.tool.is_empty(),
         cause: reason.cause,
         text: reason.text,
         since: reason.since,

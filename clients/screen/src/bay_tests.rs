@@ -2,7 +2,7 @@ use super::*;
 use crate::sessions::{Sessions, Signed};
 use jiff::Timestamp;
 use leadhand_sdk::Endpoint;
-use leadhand_sdk::v1::{Bay, BoardStage, OnStage, PositionStanding, Role, Step};
+use leadhand_sdk::v1::{Bay, BoardStage, OnStage, PositionStanding, Step};
 
 fn visitor(signed: bool) -> Visitor {
     let sessions = Sessions::new("k".repeat(64), false);
@@ -153,4 +153,14 @@ async fn a_hand_lent_elsewhere_is_told_at_the_own_bay_and_finds_the_way_back() {
     let page = draw(&loaded, &visitor(true));
     assert!(page.contains("You are on at pit:") && page.contains("value=\"on\""), "{page}");
     assert!(!draw(&loaded, &visitor(false)).contains("value=\"fit\""), "nobody is signed in");
+}
+
+#[tokio::test]
+async fn what_ends_by_itself_is_not_said_to_be_over() {
+    let mut loaded = loaded("UTC");
+    let short = |item: &str| leadhand_sdk::v1::Blocker { blocker: 3, item: item.into(), ..Default::default() };
+    loaded.job.as_mut().unwrap().0.blockers = vec![short("ring")];
+    assert!(!draw(&loaded, &visitor(true)).contains("value=\"clear\""), "a delivery ends it");
+    loaded.job.as_mut().unwrap().0.blockers = vec![short("")];
+    assert!(draw(&loaded, &visitor(true)).contains("value=\"clear\""));
 }

@@ -46,7 +46,7 @@ struct Way {
     stage: String,
     step: i32,
     place: String,
-    way: String,
+    proposed: String,
     reason: String,
     by: String,
 }
@@ -75,6 +75,10 @@ struct Held {
     cause: String,
     text: String,
     since: i64,
+    /// The item that is short, when that is why.
+    item: String,
+    /// Whether somebody says that it is over.
+    by_hand: bool,
 }
 
 /// Jobs of one urgency.
@@ -171,7 +175,7 @@ impl OneJob {
             stage: one.stage.clone(),
             step: one.step,
             place: self.place(&one.stage, look),
-            way: one.way.clone(),
+            proposed: one.way.clone(),
             reason: one.reason.clone(),
             by: one.proposed_by.clone(),
         };
@@ -222,6 +226,8 @@ impl OneJob {
             cause: reason.cause,
             text: reason.text,
             since: reason.since,
+            item: blocker.item.clone(),
+            by_hand: blocker.item.is_empty() && blocker.tool.is_empty(),
         });
         shown.collect()
     }

@@ -28,7 +28,7 @@ pub async fn act(
 }
 
 async fn carry_out(client: &Client, fields: &Fields, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job, reason) = (writes.one(), fields.number("job"), fields.text("reason").to_owned());
+    let (write, job, reason) = (Some(writes.one()), fields.number("job"), fields.text("reason").to_owned());
     let receipt = match fields.text("act") {
         "assign" => {
             let bay = fields.text("bay").to_owned();

@@ -57,11 +57,11 @@ impl Writes {
     }
 
     /// The next write's context.
-    pub fn one(&mut self) -> Option<WriteContext> {
+    pub fn one(&mut self) -> WriteContext {
         let (head, tail) = self.id.split_at(self.id.len().saturating_sub(2));
         let tail = u8::from_str_radix(tail, 16).unwrap_or_default() ^ self.next;
         self.next = self.next.wrapping_add(1);
-        Some(WriteContext { request_id: format!("{head}{tail:02x}"), ..WriteContext::default() })
+        WriteContext { request_id: format!("{head}{tail:02x}"), ..WriteContext::default() }
     }
 }
 
@@ -191,13 +191,12 @@ pub fn plain(words: &str) -> String {
         let end = left[at + 1..].find('`').map_or(left.len(), |end| at + 1 + end + 1);
         let bracket = left[..at].rfind('(').filter(|open| !left[*open..at].contains(')'));
         let closed = left[end..].find(')').map(|close| end + close + 1);
-        let (from, until) = match (bracket, closed) {
-            (Some(open), Some(close)) => (open, close),
-            _ => {
-                let clause = left[..at].rfind("; ").or_else(|| left[..at].rfind(": "));
-                let until = left[end..].find("; ").map_or(left.len(), |next| end + next);
-                clause.map_or((at, end), |from| (from, until))
-            }
+        let (from, until) = if let (Some(open), Some(close)) = (bracket, closed) {
+            (open, close)
+        } else {
+            let clause = left[..at].rfind("; ").or_else(|| left[..at].rfind(": "));
+            let until = left[end..].find("; ").map_or(left.len(), |next| end + next);
+            clause.map_or((at, end), |from| (from, until))
         };
         left = format!("{}{}", left[..from].trim_end(), &left[until..]);
     }
@@ -213,7 +212,7 @@ mod tests {
         let id = "00000000-0000-4000-8000-0000000000f0";
         let all = || {
             let mut writes = Writes::of(id).unwrap();
-            (0..20).map(|_| writes.one().unwrap().request_id).collect::<Vec<_>>()
+            (0..20).map(|_| writes.one().request_id).collect::<Vec<_>>()
         };
         let first = all();
         assert_eq!(first, all(), "a double touch sends the same");

@@ -159,7 +159,7 @@ fn compose(sheet: Sheet, loaded: &Loaded, job: i64, everybody: bool, look: Look<
         sheet,
         jobs: jobs.collect(),
         about: if job == 0 { String::new() } else { t.fill("job", "job", &job.to_string()) },
-        bars: lines.iter().map(|line| bar(line, longest, t)).collect(),
+        bars: lines.iter().filter(|line| whole(line) > 0).map(|line| bar(line, longest, t)).collect(),
         total,
         labels: legend.into(),
         persons: persons(&loaded.clockings, look),

@@ -206,7 +206,8 @@ fn figures(fields: &Fields) -> Vec<String> {
 async fn take(client: &Client, writes: &mut Writes, job: i64, reading: String, fields: &Fields) -> Result<Done, Fault> {
     let (figures, sure) = (figures(fields), !fields.text("sure").is_empty());
     let (instrument, note) = (fields.text("instrument").to_owned(), fields.text("note").to_owned());
-    let request = RecordReadingRequest { write: writes.one(), job, reading, figures, instrument, note, sure };
+    let write = Some(writes.one());
+    let request = RecordReadingRequest { write, job, reading, figures, instrument, note, sure };
     Ok(Done::told(client.record_reading(request).await?.receipt))
 }
 

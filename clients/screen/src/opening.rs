@@ -116,7 +116,7 @@ pub async fn open(
 async fn carry_out(screen: &Screen, client: &Client, fields: &Fields, writes: &mut Writes) -> Result<Done, Fault> {
     let (usual, with) = (fields.all("usual"), fields.all("with"));
     let asked = OpenJobRequest {
-        write: writes.one(),
+        write: Some(writes.one()),
         template: fields.text("template").to_owned(),
         vehicle_label: fields.text("vehicle").to_owned(),
         vehicle_plate: fields.text("plate").to_owned(),
@@ -131,7 +131,7 @@ async fn carry_out(screen: &Screen, client: &Client, fields: &Fields, writes: &m
     let mut done = Done::told(answer.receipt);
     let bay = fields.text("bay").to_owned();
     if !bay.is_empty() {
-        let asked = AssignJobRequest { write: writes.one(), job: answer.job, bay, ..Default::default() };
+        let asked = AssignJobRequest { write: Some(writes.one()), job: answer.job, bay, ..Default::default() };
         match client.assign_job(asked).await {
             Ok(answer) => done.hear(answer.receipt),
             // The job is open all the same, and that it is outside is told.

@@ -178,7 +178,7 @@ fn compose(
 
 /// Tiles from nothing up to `most`, with the usual one chosen; a field where there are too many.
 fn row(name: &'static str, most: i32, usual: i32, t: &Texts) -> Row {
-    let tiles = if most > TILES_MAX { 0..=-1 } else { 0..=most };
+    let tiles = (0..=most).filter(|_| most <= TILES_MAX);
     let tile = |n: i32| Choice { value: n.to_string(), words: n.to_string(), chosen: n == usual };
     Row { name, words: t.say(&format!("ask-{name}")), tiles: tiles.map(tile).collect(), usual }
 }

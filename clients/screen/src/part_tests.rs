@@ -1,5 +1,5 @@
 use super::*;
-use leadhand_sdk::v1::{NextRung, RefitLine};
+use leadhand_sdk::v1::{Attempt, NextRung, RefitLine};
 
 fn t() -> Texts {
     Texts::of("en-GB")
@@ -22,8 +22,8 @@ fn ladder() -> Vec<Rung> {
     vec![rung(1, false), rung(2, false), rung(3, true), rung(4, false)]
 }
 
-fn next(rung: i32, yours: bool) -> Option<NextRung> {
-    Some(NextRung { rung, yours, who: vec!["Larch".into()], ..NextRung::default() })
+fn next(rung: i32, yours: bool) -> NextRung {
+    NextRung { rung, yours, who: vec!["Larch".into()], ..NextRung::default() }
 }
 
 #[test]
@@ -50,7 +50,7 @@ fn what_is_put_in_is_neither_missing_nor_kept() {
 fn the_first_rung_is_offered_before_anything_was_tried_and_then_the_next_one() {
     let first = seized(&nuts(), &ladder(), &t()).unwrap();
     assert_eq!((first.rung, first.measure.as_str(), first.plans.len(), first.outcomes.len()), (1, "do 1", 0, 5));
-    let tried = Position { attempts: vec![Default::default()], next: next(3, false), ..nuts() };
+    let tried = Position { attempts: vec![Attempt::default()], next: Some(next(3, false)), ..nuts() };
     let third = seized(&tried, &ladder(), &t()).unwrap();
     assert!(third.last_safe && third.plans.len() == 4, "it may break: somebody thinks first how to get it out");
     assert!(third.who.contains("Larch"), "{}", third.who);

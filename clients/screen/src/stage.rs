@@ -42,7 +42,7 @@ pub struct StageNow {
 
 /// A fluid that comes out, or goes in.
 pub struct Fluid {
-    pub fluid: String,
+    pub key: String,
     /// `drained` or `filled`.
     pub way: &'static str,
     /// How many millilitres are left of what is expected.
@@ -86,6 +86,8 @@ pub struct StepLine {
     pub lines: Vec<Line>,
     /// What one touch says of them; empty when nothing is unsaid.
     pub listed: String,
+    /// Of which nothing was said, by their keys.
+    pub unsaid: String,
     pub readings: Vec<ReadingTile>,
     /// Whether something has to be measured before it is ticked.
     pub measures: bool,
@@ -149,7 +151,7 @@ fn fluids(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<Fluid> {
         let what = if line.what.is_empty() { &line.fluid } else { &line.what };
         let said = [("what", what.as_str().into()), ("amount", quantity::show(left, "mL").into())];
         Some(Fluid {
-            fluid: line.fluid.clone(),
+            key: line.fluid.clone(),
             way,
             left,
             words: if out { t.with("came-out-as-listed", &said) } else { t.with("went-in-as-came-out", &said) },
@@ -217,7 +219,8 @@ fn step_line(stage: &Stage, step: &Step, books: Books<'_>, look: Look<'_>) -> St
         _ => ("left", String::new()),
     };
     let lines = strip::of_step(books.strip, &stage.stage, step.step, look);
-    let unsaid = lines.iter().filter(|line| line.class == "left").count();
+    let unsaid: Vec<&str> =
+        lines.iter().filter(|line| line.class == "left").map(|line| line.position.as_str()).collect();
     let readings = measure::of_step(books.readings, &stage.stage, step.step, t);
     StepLine {
         step: step.step,
@@ -227,7 +230,8 @@ fn step_line(stage: &Stage, step: &Step, books: Books<'_>, look: Look<'_>) -> St
         second: step.hold_second,
         details: details(step, t),
         done,
-        listed: if unsaid == 0 { String::new() } else { t.count("off-as-listed", unsaid) },
+        listed: if unsaid.is_empty() { String::new() } else { t.count("off-as-listed", unsaid.len()) },
+        unsaid: unsaid.join(","),
         lines,
         measures: readings.iter().any(|reading| !reading.taken),
         readings,
@@ -341,11 +345,10 @@ mod tests {
             let books = Books { strip: &strip, readings: &[], fluids: &[line] };
             shown(&stage, books).fluids.into_iter().map(|fluid| (fluid.way, fluid.left)).collect::<Vec<_>>()
         };
-        use StepState::{Done, Pending};
-        assert!(asked("drain", Pending, line(0, 0)).is_empty(), "nobody opened it yet");
-        assert_eq!(asked("drain", Done, line(500, 0)), [("drained", 1500)]);
-        assert!(asked("drain", Done, line(2000, 0)).is_empty());
-        assert_eq!(asked("fill", Pending, line(1800, 0)), [("filled", 1800)], "as much as came out");
-        assert!(asked("fill", Pending, line(1800, 1800)).is_empty());
+        assert!(asked("drain", StepState::Pending, line(0, 0)).is_empty(), "nobody opened it yet");
+        assert_eq!(asked("drain", StepState::Done, line(500, 0)), [("drained", 1500)]);
+        assert!(asked("drain", StepState::Done, line(2000, 0)).is_empty());
+        assert_eq!(asked("fill", StepState::Pending, line(1800, 0)), [("filled", 1800)], "as much as came out");
+        assert!(asked("fill", StepState::Pending, line(1800, 1800)).is_empty());
     }
 }

@@ -32,7 +32,7 @@ pub async fn act(
 }
 
 async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job, item) = (writes.one(), fields.number("job"), fields.text("item").to_owned());
+    let (write, job, item) = (Some(writes.one()), fields.number("job"), fields.text("item").to_owned());
     let place = fields.text("place").to_owned();
     match fields.text("act") {
         "issue" => {

@@ -34,7 +34,7 @@ async fn take_off(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     lines.push(off_line(hand));
     let undo: Vec<&str> = lines.iter().rev().map(|line| line.position.as_str()).collect();
     let undo = format!("off.{}", undo.join(","));
-    let (write, job, stage) = (hand.write(writes), hand.job(), hand.stage());
+    let (write, job, stage) = (Some(hand.write(writes)), hand.job(), hand.stage());
     let asked = TakeOffRequest { write, job, stage, lines, ..Default::default() };
     Ok(Done::told(hand.client.take_off(asked).await?.receipt).undo(undo))
 }
@@ -77,26 +77,26 @@ async fn put_back(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
         ..BackLine::default()
     };
     let undo = format!("off.{}", line.position);
-    let (write, job, stage) = (hand.write(writes), hand.job(), hand.stage());
+    let (write, job, stage) = (Some(hand.write(writes)), hand.job(), hand.stage());
     let asked = PutBackRequest { write, job, stage, lines: vec![line], ..Default::default() };
     Ok(Done::told(hand.client.put_back(asked).await?.receipt).undo(undo))
 }
 
 async fn back_all(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job, stage) = (hand.write(writes), hand.job(), hand.stage());
+    let (write, job, stage) = (Some(hand.write(writes)), hand.job(), hand.stage());
     let asked = PutBackRequest { write, job, stage, as_listed: true, ..Default::default() };
     Ok(Done::told(hand.client.put_back(asked).await?.receipt))
 }
 
 async fn tighten(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job) = (hand.write(writes), hand.job());
+    let (write, job) = (Some(hand.write(writes)), hand.job());
     let (positions, tightness) = (vec![position(hand)], Tightness::Final.into());
     let asked = TightenPositionsRequest { write, job, positions, tightness };
     Ok(Done::told(hand.client.tighten_positions(asked).await?.receipt))
 }
 
 async fn soak(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job, minutes) = (hand.write(writes), hand.job(), hand.fields.number("minutes"));
+    let (write, job, minutes) = (Some(hand.write(writes)), hand.job(), hand.fields.number("minutes"));
     let asked = SoakPositionRequest { write, job, position: position(hand), minutes };
     Ok(Done::told(hand.client.soak_position(asked).await?.receipt))
 }
@@ -105,7 +105,7 @@ async fn soak(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
 async fn attempt(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let fields = hand.fields;
     let asked = RecordAttemptRequest {
-        write: hand.write(writes),
+        write: Some(hand.write(writes)),
         job: hand.job(),
         position: position(hand),
         rung: fields.number("rung"),
@@ -137,7 +137,7 @@ async fn met(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let behind = fields.all("behind");
     let aid = kind == PositionKind::Aid;
     let asked = AddPositionRequest {
-        write: hand.write(writes),
+        write: Some(hand.write(writes)),
         job: hand.job(),
         stage: hand.stage(),
         what,
@@ -157,7 +157,7 @@ async fn met(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
 pub async fn reopen(hand: &Hand<'_>, positions: &str, writes: &mut Writes) -> Result<Done, Fault> {
     let mut done = Done::default();
     for position in positions.split(',').filter(|one| !one.is_empty()) {
-        let (write, job, reason) = (writes.one(), hand.job(), hand.t.say("said-by-mistake"));
+        let (write, job, reason) = (Some(writes.one()), hand.job(), hand.t.say("said-by-mistake"));
         let asked = ReopenPositionRequest { write, job, position: position.to_owned(), reason };
         done.hear(hand.client.reopen_position(asked).await?.receipt);
     }

@@ -126,7 +126,7 @@ async fn prove(screen: &Screen, writes: &mut Writes, job: i64, what: &str, field
 }
 
 async fn confirm(client: &Client, writes: &mut Writes, job: i64, what: &str) -> Result<Done, SdkError> {
-    let write = writes.one();
+    let write = Some(writes.one());
     let receipt = match Looked::of(what) {
         Looked::Position(key) => {
             let positions = vec![key.to_owned()];

@@ -170,6 +170,7 @@ ask-left-out = Places left empty
 ask-scrapped = Old ones thrown away
 ask-came-out = Came out
 kept-where = Kept where
+kept-where-else = Kept where (nothing chosen: as listed)
 another-count = Another count than the one listed
 how-many-there = How many were there, instead of { $listed }?
 counted-here = counted at the bay: { $found } were there, { $listed } are listed
