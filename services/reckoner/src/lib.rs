@@ -1,0 +1,15 @@
+//! The numbers that a job needs: each with what it was reckoned from, the formula, where that comes from, and the
+//! usual cautions.
+//!
+//! Each question is a struct of what was typed, with a `reckon` that gives an [`Answer`] or a [`Refusal`]. Nothing is
+//! answered outside the range of the data, and nothing here is a book: figures are floating point and are shown rounded.
+//! What the manufacturer, local codes and licensed practice say comes first, and each answer ends with that.
+
+pub mod answer;
+mod check;
+pub mod quantity;
+pub mod refusal;
+
+pub use answer::Answer;
+pub use quantity::{Amount, Kind};
+pub use refusal::Refusal;
