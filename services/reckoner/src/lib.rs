@@ -7,6 +7,7 @@
 
 pub mod answer;
 mod check;
+pub mod coolant;
 pub mod fasteners;
 pub mod quantity;
 pub mod refusal;
