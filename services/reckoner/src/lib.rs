@@ -8,6 +8,7 @@
 pub mod answer;
 mod check;
 pub mod coolant;
+pub mod engine;
 pub mod fasteners;
 pub mod quantity;
 pub mod refusal;
