@@ -10,6 +10,7 @@ mod check;
 pub mod coolant;
 pub mod engine;
 pub mod fasteners;
+pub mod head;
 pub mod quantity;
 pub mod refusal;
 
