@@ -10,9 +10,13 @@ mod check;
 pub mod coolant;
 pub mod engine;
 pub mod fasteners;
+pub mod formulas;
 pub mod head;
+pub mod lifting;
+pub mod practice;
 pub mod quantity;
 pub mod refusal;
+pub mod wheels;
 
 pub use answer::Answer;
 pub use quantity::{Amount, Kind};
