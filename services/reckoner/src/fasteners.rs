@@ -10,7 +10,7 @@ mod torque;
 mod wrench;
 
 pub use across::{AcrossFlats, HeadKind, ThreadsOfHead};
-pub use angle::TorqueThenAngle;
+pub use angle::{Seated, TorqueThenAngle};
 pub use preload::PreloadFromTorque;
 pub use sequence::{Bolt, Sequence};
 pub use strength::{PropertyClass, Strength};

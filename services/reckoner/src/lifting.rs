@@ -17,6 +17,16 @@ pub enum Grip {
     Poor,
 }
 
+impl Grip {
+    fn name(self) -> &'static str {
+        match self {
+            Self::Good => "good",
+            Self::Fair => "fair",
+            Self::Poor => "poor",
+        }
+    }
+}
+
 /// How long lifting goes on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lasting {
@@ -26,6 +36,16 @@ pub enum Lasting {
     TwoHours,
     /// Two to eight hours.
     EightHours,
+}
+
+impl Lasting {
+    fn name(self) -> &'static str {
+        match self {
+            Self::Hour => "an hour at most",
+            Self::TwoHours => "one to two hours",
+            Self::EightHours => "two to eight hours",
+        }
+    }
 }
 
 /// What the equation is not made for.
@@ -189,7 +209,8 @@ impl Lift {
         let why = "once in five minutes or less";
         let often = answer.or_usual("per_minute", self.per_minute.as_ref(), (Kind::Number, SELDOM), why);
         let often = within("per_minute", &often, Kind::Number, plausible(0.0, 60.0))?;
-        answer.word("grip", format!("{:?}", self.grip).to_lowercase());
+        answer.word("grip", self.grip.name());
+        answer.word("lasting", self.lasting.name());
         // A lift of less than ten inches counts as ten.
         let distance = 0.82 + 1.8 / travel_in.max(10.0);
         Ok((distance.min(1.0) * (1.0 - 0.0032 * twist), often))

@@ -49,8 +49,7 @@ impl Amount {
 
     /// An amount in its kind's own unit.
     pub fn of(kind: Kind, value: f64) -> Self {
-        let typed = with_unit(&plain(value), kind.unit());
-        Self { kind, value, typed }
+        Self { kind, value, typed: told(kind, value) }
     }
 
     fn made(unit: &Unit, number: f64, field: &str, text: &str) -> Result<Self, Refusal> {
@@ -62,7 +61,7 @@ impl Amount {
                 given: cut(text),
                 least: with_unit(&plain(ABSOLUTE_ZERO_C), "Cel").into(),
                 most: "any heat".into(),
-                covered: "nature",
+                covered: "what is possible",
                 todo: "check the number and its unit",
             });
         }
@@ -109,11 +108,20 @@ impl Amount {
     }
 }
 
-/// In its kind's own unit, with the digits that a double has.
+/// In its kind's own unit, and in kilometres from one on.
 impl std::fmt::Display for Amount {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(&with_unit(&plain(self.value), self.kind.unit()))
+        f.write_str(&told(self.kind, self.value))
     }
+}
+
+const MM_PER_KM: f64 = 1e6;
+
+fn told(kind: Kind, value: f64) -> String {
+    if kind == Kind::Length && value.abs() >= MM_PER_KM {
+        return with_unit(&plain(value / MM_PER_KM), "km");
+    }
+    with_unit(&plain(value), kind.unit())
 }
 
 const ABSOLUTE_ZERO_C: f64 = -273.15;

@@ -30,7 +30,7 @@ pub enum Refusal {
         example: &'static str,
     },
     /// Outside of what the data or the method covers.
-    #[error("{field} is {given}, and {covered} covers {least} to {most}; {todo}")]
+    #[error("{field} is {given}, outside of {least} to {most}, the range of {covered}; {todo}")]
     OutOfRange {
         /// Which input.
         field: String,

@@ -70,9 +70,9 @@ fn the_freezing_point_names_its_data_set_and_shows_the_other() {
     let water = FreezingPoint { strength: percent(0.0), basis: Basis::Mass }.reckon().expect("reckons");
     assert_eq!(shown(&water, "freezes"), "0 Cel");
     let of = |basis, share: &str| FreezingPoint { strength: read(Kind::Share, share), basis }.reckon();
-    refused(of(Basis::Volume, "5 %"), "OUT_OF_RANGE", "covers 10 % to 60 %");
-    refused(of(Basis::Volume, "70 %"), "OUT_OF_RANGE", "covers 10 % to 60 %");
-    refused(of(Basis::Mass, "60.5 %"), "OUT_OF_RANGE", "covers 0 % to 60 %");
+    refused(of(Basis::Volume, "5 %"), "OUT_OF_RANGE", "outside of 10 % to 60 %");
+    refused(of(Basis::Volume, "70 %"), "OUT_OF_RANGE", "outside of 10 % to 60 %");
+    refused(of(Basis::Mass, "60.5 %"), "OUT_OF_RANGE", "outside of 0 % to 60 %");
 }
 
 fn fill(cells: [f64; 5]) -> Fill {

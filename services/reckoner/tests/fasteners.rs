@@ -4,8 +4,8 @@ mod kit;
 
 use kit::{near, num, read, refused, rows, shown, value, whole};
 use leadhand_reckoner::fasteners::{
-    AcrossFlats, Adapter, Bearing, Bolt, Friction, Preload, PreloadFromTorque, PropertyClass, Sequence, ShortForm,
-    Spanner, Strength, Thread, ThreadsOfHead, TorqueFromPreload, TorqueThenAngle,
+    AcrossFlats, Adapter, Bearing, Bolt, Friction, Preload, PreloadFromTorque, PropertyClass, Seated, Sequence,
+    ShortForm, Spanner, Strength, Thread, ThreadsOfHead, TorqueFromPreload, TorqueThenAngle,
 };
 use leadhand_reckoner::{Amount, Kind};
 use proptest::prelude::*;
@@ -265,7 +265,7 @@ fn torque_then_angle_tells_what_each_stage_reaches() {
     let asked = |angles: &[f64]| TorqueThenAngle {
         thread: thread("M10x1.25"),
         class: class("10.9"),
-        seated: Amount::of(Kind::Force, 10_000.0),
+        seated: Seated::Preload(Amount::of(Kind::Force, 10_000.0)),
         angles: angles.iter().map(|angle| Amount::of(Kind::Angle, *angle)).collect(),
         length: mm(110.0),
         modulus: None,
@@ -284,8 +284,33 @@ fn torque_then_angle_tells_what_each_stage_reaches() {
     assert!(answer.cautions.iter().any(|caution| caution.text.contains("never checked with a torque wrench")));
     refused(asked(&[]).reckon(), "CONTRADICTION", "0 stages");
     refused(asked(&[0.0]).reckon(), "OUT_OF_RANGE", "angles[0]");
-    let seated = Amount::of(Kind::Force, 60_000.0);
+    let seated = Seated::Preload(Amount::of(Kind::Force, 60_000.0));
     refused(TorqueThenAngle { seated, ..asked(&[90.0]) }.reckon(), "OUT_OF_RANGE", "less torque");
+}
+
+/// What the torque of a preload gives back when it seats the bolt.
+#[test]
+fn a_seating_torque_is_taken_at_its_friction() {
+    let seated = |torque: &str, friction: f64| TorqueThenAngle {
+        thread: thread("M10"),
+        class: class("10.9"),
+        seated: Seated::Torque {
+            torque: read(Kind::Torque, torque),
+            friction: Friction { thread: mu(friction), bearing: mu(friction) },
+            bearing: None,
+        },
+        angles: vec![read(Kind::Angle, "90°")],
+        length: mm(110.0),
+        modulus: None,
+        joint: None,
+    };
+    // 58.942 N·m at 0.12 gives 36 105 N, as in the example of the equation.
+    let answer = seated("58.94228038 Nm", 0.12).reckon().expect("reckons");
+    whole(&answer);
+    let turned = 90.0 * value(&answer, "per_degree");
+    near("elastic", value(&answer, "elastic"), 36_105.0 + turned, 1e-8);
+    refused(seated("58.9 Nm", 3.0).reckon(), "OUT_OF_RANGE", "friction.thread");
+    refused(seated("200 Nm", 0.12).reckon(), "OUT_OF_RANGE", "less torque");
 }
 
 fn grid(rows: u32, columns: u32, spacing: f64) -> Sequence {

@@ -155,6 +155,7 @@ fn wheel_nuts_are_due_again_after_a_distance() {
     let answer = asked(None).reckon().expect("reckons");
     whole(&answer);
     assert_eq!(shown(&answer, "due"), "84260 km");
+    assert_eq!(answer.inputs[0].taken, "84210 km");
     assert_eq!(shown(&asked(Some("50 miles")).reckon().expect("reckons"), "due"), "84290 km");
     refused(asked(Some("5 m")).reckon(), "OUT_OF_RANGE", "after");
 }

@@ -120,7 +120,7 @@ fn what_may_mean_two_things_or_nothing_is_refused_with_the_reason() {
         (Kind::Length, "   ", "nothing was typed"),
         (Kind::Length, "mm", "does not begin with a number"),
         (Kind::Length, "5 mm mm", "nobody here knows"),
-        (Kind::Temperature, "-300 °C", "nature"),
+        (Kind::Temperature, "-300 °C", "what is possible"),
         (Kind::Number, "3 %", "unit of share"),
     ] {
         let refusal = Amount::read(kind, "the field", typed).expect_err(typed).to_string();

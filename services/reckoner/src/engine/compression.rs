@@ -170,7 +170,8 @@ fn judge(answer: &mut Answer, banks: &[Vec<Reading>], limits: &Limits, highest: 
     if under == count {
         all_low(answer);
     }
-    let neighbours = pairs(banks, &is_low);
+    // Where all are low, neighbours say nothing.
+    let neighbours = if under == count { Vec::new() } else { pairs(banks, &is_low) };
     for (one, other) in &neighbours {
         answer.conclude_and_ask(
             Sureness::Likely,

@@ -1,21 +1,38 @@
 //! Torque, then angle: what each stage reaches while the bolt is elastic, and where it no longer is.
 
-use super::{ISO_STRENGTH, ISO_THREADS, PropertyClass, Thread};
+use super::torque;
+use super::{Bearing, Friction, ISO_STRENGTH, ISO_THREADS, ISO_TORQUE, PropertyClass, Thread};
 use crate::answer::{Answer, Rounding, Source, SourceKind, Sureness};
 use crate::check::{Range, plausible, within};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
 use leadhand_facts::words::SignalWord;
 
-/// A tightening by a seating preload and then by angles.
+/// How the bolt is seated before it is turned by angle.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Seated {
+    /// To a preload.
+    Preload(Amount),
+    /// By a torque, at a friction.
+    Torque {
+        /// The torque.
+        torque: Amount,
+        /// Thread and head friction.
+        friction: Friction,
+        /// What the head rests on; a plain hexagon head over a medium hole when it is not said.
+        bearing: Option<Bearing>,
+    },
+}
+
+/// A tightening by a seating torque and then by angles.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TorqueThenAngle {
     /// The thread.
     pub thread: Thread,
     /// The bolt's class.
     pub class: PropertyClass,
-    /// Preload after the seating torque.
-    pub seated: Amount,
+    /// How it is seated first.
+    pub seated: Seated,
     /// The angles, one after the other.
     pub angles: Vec<Amount>,
     /// The length of bolt that stretches.
@@ -39,20 +56,38 @@ impl TorqueThenAngle {
     /// Preload by stage.
     pub fn reckon(&self) -> Result<Answer, Refusal> {
         let formula = "ΔF = θ/360°·P·kb·kj/(kb + kj), kb = E·As/L, at most Rp0.2·As";
-        let mut answer = Answer::new("Torque, then angle", formula, &[ELASTIC, ISO_STRENGTH, ISO_THREADS]);
+        let mut answer = Answer::new("Torque, then angle", formula, &[ELASTIC, ISO_TORQUE, ISO_STRENGTH, ISO_THREADS]);
         answer.word("thread", self.thread.to_string());
         answer.word("class", self.class.to_string());
-        answer.given("seated", &self.seated);
         answer.given("length", &self.length);
         let yield_n = self.class.yield_load_n(self.thread)?;
-        let todo = "seat it with less torque";
-        let seats = Range { least: 0.0, most: yield_n, covered: "an elastic bolt", todo };
-        let seated = within("seated", &self.seated, Kind::Force, seats)?;
+        let seated = self.seated_n(&mut answer, yield_n)?;
         let stiffness = self.stiffness_n_per_mm(&mut answer)?;
         let angles = self.angles_deg(&mut answer)?;
         let per_degree = self.thread.pitch_mm() / 360.0 * stiffness;
         stages(&mut answer, seated, &angles, per_degree, yield_n);
         Ok(answer)
+    }
+
+    /// The preload after seating, which is below yield.
+    fn seated_n(&self, answer: &mut Answer, yield_n: f64) -> Result<f64, Refusal> {
+        let todo = "seat it with less torque";
+        let seats = Range { least: 0.0, most: yield_n, covered: "an elastic bolt", todo };
+        match &self.seated {
+            Seated::Preload(preload) => {
+                answer.given("seated", preload);
+                within("seated", preload, Kind::Force, seats)
+            }
+            Seated::Torque { torque, friction, bearing } => {
+                answer.given("seated", torque);
+                let torque = within("seated", torque, Kind::Torque, plausible(0.0, 5000.0))?;
+                let (mu_thread, mu_bearing) = torque::friction(answer, friction)?;
+                let mean = torque::mean_diameter_mm(answer, self.thread, bearing.as_ref())?;
+                let arms = torque::Arms::of(self.thread, mu_thread, mu_bearing, mean);
+                let reached = Amount::of(Kind::Force, torque * torque::MM_PER_M / arms.sum());
+                within("seated", &reached, Kind::Force, seats)
+            }
+        }
     }
 
     fn stiffness_n_per_mm(&self, answer: &mut Answer) -> Result<f64, Refusal> {

@@ -135,8 +135,8 @@ pub(super) fn friction(answer: &mut Answer, friction: &Friction) -> Result<(f64,
 /// The preload as a force, never above the proof load.
 fn wanted_n(answer: &mut Answer, preload: &Preload, proof_n: f64) -> Result<f64, Refusal> {
     let (amount, kind, most, covered) = match preload {
-        Preload::Force(force) => (force, Kind::Force, proof_n, "the proof load of this bolt"),
-        Preload::OfProof(share) => (share, Kind::Share, 100.0, "elastic tightening, by share of the proof load,"),
+        Preload::Force(force) => (force, Kind::Force, proof_n, "a preload below the proof load of this bolt"),
+        Preload::OfProof(share) => (share, Kind::Share, 100.0, "elastic tightening, by share of the proof load"),
     };
     answer.given("preload", amount);
     let todo = "ask for less, or for a stronger bolt; past yield only by the manufacturer's torque and angle";
