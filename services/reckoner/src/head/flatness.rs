@@ -1,7 +1,8 @@
 //! Flatness from a grid of readings, by three methods that are never mixed up, and where to look.
 
+use super::edge::{self, Line};
+use super::squares;
 use super::zone::{self, HIGHEST_NM, Site, WIDEST_UM, Zone, double};
-use super::{edge, squares};
 use crate::answer::{Answer, Rounding, Source, SourceKind, Sureness};
 use crate::check::{Range, plausible, within};
 use crate::quantity::{Amount, Kind};
@@ -50,9 +51,10 @@ impl Flatness {
         let sites = sites(&self.points)?;
         answer.word("readings", self.points.len().to_string());
         let zone = zone::minimum_zone(&sites).ok_or_else(in_one_line)?;
-        figures(&mut answer, &sites, &zone);
+        let lines = edge::lines(&sites);
+        figures(&mut answer, &sites, &zone, &lines);
         self.judge(&mut answer, zone.width_nm() / NM_PER_MM)?;
-        self.where_to_look(&mut answer, &sites, &zone);
+        self.where_to_look(&mut answer, &zone, &lines);
         answer.caution(
             SignalWord::Notice,
             "Measure the clean, cold face, and mark nothing into it: a scratch across a fire ring leaks.",
@@ -86,7 +88,7 @@ impl Flatness {
         Ok(())
     }
 
-    fn where_to_look(&self, answer: &mut Answer, sites: &[Site], zone: &Zone) {
+    fn where_to_look(&self, answer: &mut Answer, zone: &Zone, lines: &[Line]) {
         let place = |index: &usize| format!("{} along, {} across", self.points[*index].x, self.points[*index].y);
         answer.list_of("high_contacts", zone.high.iter().map(place).collect());
         answer.list_of("low_contacts", zone.low.iter().map(place).collect());
@@ -100,7 +102,6 @@ impl Flatness {
             format!("It is lowest at {}.", lows.join("; ")),
             "Look there for traces of a leak, and feel with a straight-edge between the high places.",
         );
-        let lines = edge::lines(sites);
         if let Some(worst) = lines.iter().max_by(|a, b| a.gap_nm.total_cmp(&b.gap_nm)).filter(|line| line.gap_nm > 0.0)
         {
             let text = format!("A straight-edge gapes most {}, at {}.", worst.name, place(&worst.at));
@@ -109,13 +110,12 @@ impl Flatness {
     }
 }
 
-fn figures(answer: &mut Answer, sites: &[Site], zone: &Zone) {
+fn figures(answer: &mut Answer, sites: &[Site], zone: &Zone, lines: &[Line]) {
     let three = Rounding::Places(3);
     answer.add("minimum_zone", "Flatness by minimum zone", zone.width_nm() / NM_PER_MM, "mm", three);
     if let Some(span) = squares::peak_to_valley_nm(sites) {
         answer.add("least_squares", "Peak to valley about least squares", span / NM_PER_MM, "mm", three);
     }
-    let lines = edge::lines(sites);
     if !lines.is_empty() {
         let gap = lines.iter().map(|line| line.gap_nm).fold(0.0, f64::max);
         answer.add("straight_edge", "Widest gap under a straight-edge", gap / NM_PER_MM, "mm", three);
@@ -142,15 +142,21 @@ pub(super) fn sites(points: &[Point]) -> Result<Vec<Site>, Refusal> {
     }
     let mut sites = Vec::with_capacity(points.len());
     for (index, point) in points.iter().enumerate() {
-        let field = |axis: &str| format!("points[{index}].{axis}");
-        let x = within(&field("x"), &point.x, Kind::Length, plausible(-10_000.0, 10_000.0))?;
-        let y = within(&field("y"), &point.y, Kind::Length, plausible(-10_000.0, 10_000.0))?;
-        let z = within(&field("z"), &point.z, Kind::Length, plausible(-1_000.0, 1_000.0))?;
+        let x = along_axis(index, "x", &point.x)?;
+        let y = along_axis(index, "y", &point.y)?;
+        let z = along_axis(index, "z", &point.z)?;
         sites.push(Site { x: whole(x * UM_PER_MM), y: whole(y * UM_PER_MM), z: whole(z * NM_PER_MM) });
     }
     shift(&mut sites)?;
     apart(&sites)?;
     Ok(sites)
+}
+
+/// A coordinate; its field is named only when it is wrong, since there may be thousands.
+fn along_axis(index: usize, axis: &str, amount: &Amount) -> Result<f64, Refusal> {
+    let range = plausible(-10_000.0, 10_000.0);
+    let fine = amount.kind() == Kind::Length && (range.least..=range.most).contains(&amount.value());
+    if fine { Ok(amount.value()) } else { within(&format!("points[{index}].{axis}"), amount, Kind::Length, range) }
 }
 
 /// To the nearest whole number; the range was checked before.

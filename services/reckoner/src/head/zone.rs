@@ -164,17 +164,16 @@ fn fixed(sites: &[Site], four: &Four) -> Found {
         (site.z * four.under * area - plane) * area.signum()
     };
     let zone = four.over * area.abs();
-    let mut outside = Vec::new();
-    if let Some((index, height)) = sites.iter().map(above).enumerate().max_by_key(|(_, height)| *height)
-        && height > zone
-    {
-        outside.push(index);
+    let (mut highest, mut lowest) = ((0, zone), (0, -zone));
+    for (index, height) in sites.iter().map(above).enumerate() {
+        if height > highest.1 {
+            highest = (index, height);
+        } else if height < lowest.1 {
+            lowest = (index, height);
+        }
     }
-    if let Some((index, height)) = sites.iter().map(above).enumerate().min_by_key(|(_, height)| *height)
-        && height < -zone
-    {
-        outside.push(index);
-    }
+    let found = [(highest.0, highest.1 > zone), (lowest.0, lowest.1 < -zone)];
+    let outside: Vec<usize> = found.into_iter().filter(|(_, is_outside)| *is_outside).map(|(index, _)| index).collect();
     if !outside.is_empty() {
         return Found::Outside(outside);
     }
