@@ -7,10 +7,11 @@ use cargo_metadata::{DependencyKind, Metadata, MetadataCommand, Package, Package
 use crate::tree;
 
 /// Which rooms of the house each room may know; the test package may know all of them.
-const MAY_KNOW: [(&str, &[&str]); 12] = [
+const MAY_KNOW: [(&str, &[&str]); 13] = [
     ("leadhand-facts", &[]),
     ("leadhand-domain", &["leadhand-facts"]),
     ("leadhand-auditor", &["leadhand-facts"]),
+    ("leadhand-reckoner", &["leadhand-facts"]),
     ("leadhand-store", &["leadhand-facts", "leadhand-domain", "leadhand-auditor"]),
     ("leadhand-app", &["leadhand-facts", "leadhand-domain", "leadhand-auditor", "leadhand-store"]),
     ("leadhand-rpc", &["leadhand-facts", "leadhand-domain", "leadhand-app", "leadhand-proto"]),
@@ -41,7 +42,7 @@ const TESTS_MAY_KNOW: [(&str, &str); 2] =
 const TEST_PACKAGE: &str = "leadhand-tests";
 
 /// No clock, no network, no database, no chance: not even through somebody else.
-const PURE: [&str; 3] = ["leadhand-facts", "leadhand-domain", "leadhand-auditor"];
+const PURE: [&str; 4] = ["leadhand-facts", "leadhand-domain", "leadhand-auditor", "leadhand-reckoner"];
 const IMPURE: [&str; 6] = ["tokio", "tonic", "sqlx", "sqlx-core", "rand", "hyper"];
 
 /// Who may name these crates.

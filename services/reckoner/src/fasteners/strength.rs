@@ -1,0 +1,121 @@
+//! What a bolt bears by its property class: ISO 898-1.
+
+use super::thread::short;
+use super::{ISO_STRENGTH, ISO_THREADS, Thread};
+use crate::answer::{Answer, Rounding};
+use crate::refusal::Refusal;
+
+/// A property class of ISO 898-1, as it is stamped on the head.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[allow(missing_docs, reason = "each is what is stamped on the head")]
+pub enum PropertyClass {
+    C4_6,
+    C4_8,
+    C5_6,
+    C5_8,
+    C6_8,
+    C8_8,
+    C9_8,
+    C10_9,
+    C12_9,
+}
+
+/// Name, proof stress up to and above M16, yield (or 0.2 % proof stress) up to and above M16, in megapascals. 8.8, 10.9 and
+/// 12.9 proof stress and 10.9 yield: from copies of ISO 898-1; the others from memory.
+const CLASSES: [(PropertyClass, &str, [f64; 2], [f64; 2]); 9] = [
+    (PropertyClass::C4_6, "4.6", [225.0, 225.0], [240.0, 240.0]),
+    (PropertyClass::C4_8, "4.8", [310.0, 310.0], [340.0, 340.0]),
+    (PropertyClass::C5_6, "5.6", [280.0, 280.0], [300.0, 300.0]),
+    (PropertyClass::C5_8, "5.8", [380.0, 380.0], [420.0, 420.0]),
+    (PropertyClass::C6_8, "6.8", [440.0, 440.0], [480.0, 480.0]),
+    (PropertyClass::C8_8, "8.8", [580.0, 600.0], [640.0, 660.0]),
+    (PropertyClass::C9_8, "9.8", [650.0, 650.0], [720.0, 720.0]),
+    (PropertyClass::C10_9, "10.9", [830.0, 830.0], [940.0, 940.0]),
+    (PropertyClass::C12_9, "12.9", [970.0, 970.0], [1100.0, 1100.0]),
+];
+
+/// Up to here class 8.8 has its lower figure, and class 9.8 ends.
+const SMALL_MM: f64 = 16.0;
+
+impl PropertyClass {
+    /// Reads what is stamped: `10.9`.
+    pub fn read(field: &str, text: &str) -> Result<Self, Refusal> {
+        let tidy = text.trim().replace(',', ".");
+        CLASSES.iter().find(|class| class.1 == tidy).map(|class| class.0).ok_or_else(|| Refusal::Unknown {
+            field: field.to_owned(),
+            given: short(text),
+            list: "the property classes of ISO 898-1",
+            known: CLASSES.map(|class| class.1).join(", "),
+        })
+    }
+
+    fn row(self) -> &'static (Self, &'static str, [f64; 2], [f64; 2]) {
+        // Every class has its row; the first is never wrongly taken.
+        CLASSES.iter().find(|class| class.0 == self).unwrap_or(&CLASSES[0])
+    }
+
+    /// Proof stress Sp for a bolt of this size.
+    pub fn proof_stress_mpa(self, thread: Thread) -> Result<f64, Refusal> {
+        self.covers(thread)?;
+        Ok(self.row().2[usize::from(thread.diameter_mm() > SMALL_MM)])
+    }
+
+    /// Least yield stress, or stress at 0.2 % lasting stretch.
+    pub fn yield_stress_mpa(self, thread: Thread) -> Result<f64, Refusal> {
+        self.covers(thread)?;
+        Ok(self.row().3[usize::from(thread.diameter_mm() > SMALL_MM)])
+    }
+
+    fn covers(self, thread: Thread) -> Result<(), Refusal> {
+        if self == Self::C9_8 && thread.diameter_mm() > SMALL_MM {
+            return Err(Refusal::NotCovered {
+                field: "class".to_owned(),
+                method: "ISO 898-1",
+                case: format!("class 9.8 above M16, so not {thread}"),
+                todo: "read the class on the head again",
+            });
+        }
+        Ok(())
+    }
+
+    /// Proof load from the tabulated stress area.
+    pub fn proof_load_n(self, thread: Thread) -> Result<f64, Refusal> {
+        Ok(self.proof_stress_mpa(thread)? * thread.tabulated_stress_area_mm2())
+    }
+
+    /// Load at yield from the tabulated stress area.
+    pub fn yield_load_n(self, thread: Thread) -> Result<f64, Refusal> {
+        Ok(self.yield_stress_mpa(thread)? * thread.tabulated_stress_area_mm2())
+    }
+}
+
+impl std::fmt::Display for PropertyClass {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.row().1)
+    }
+}
+
+/// What a bolt of a size and class bears.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Strength {
+    /// Its thread.
+    pub thread: Thread,
+    /// What is stamped on its head.
+    pub class: PropertyClass,
+}
+
+impl Strength {
+    /// Proof load and load at yield.
+    pub fn reckon(self) -> Result<Answer, Refusal> {
+        let formula = "Fp = Sp·As; yield load = Rp0.2·As; As to three figures, as tabulated";
+        let mut answer = Answer::new("Proof load", formula, &[ISO_STRENGTH, ISO_THREADS]);
+        answer.word("thread", self.thread.to_string());
+        answer.word("class", self.class.to_string());
+        let three = Rounding::Digits(3);
+        answer.add("proof_load", "Proof load Fp", self.class.proof_load_n(self.thread)?, "N", three);
+        answer.add("proof_stress", "Proof stress Sp", self.class.proof_stress_mpa(self.thread)?, "MPa", three);
+        answer.add("yield_load", "Load at yield", self.class.yield_load_n(self.thread)?, "N", three);
+        answer.add("stress_area", "Stress area As", self.thread.tabulated_stress_area_mm2(), "mm2", three);
+        Ok(answer)
+    }
+}

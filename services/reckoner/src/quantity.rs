@@ -1,0 +1,214 @@
+//! Quantities as people type them: `95 Nm`, `70 lbf.ft`, `6.8 L`, `-30 °C`, `0,05 mm`.
+//!
+//! A unit is always asked for, and what may mean two things is refused: nobody finds a silent wrong unit later.
+
+mod number;
+mod units;
+
+use crate::answer::{Answer, Rounding, Source, SourceKind, with_unit};
+use crate::refusal::Refusal;
+pub use units::Kind;
+use units::{Spelt, Unit};
+
+/// A quantity, in its kind's own unit, with what was typed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Amount {
+    kind: Kind,
+    value: f64,
+    typed: String,
+}
+
+const NANO_OR_NEWTON: &str = "nm is a nanometre, and N.m a newton metre; write N.m";
+
+/// The longest text that is read; what is longer is no quantity.
+const LONGEST: usize = 60;
+
+impl Amount {
+    /// Reads what was typed into a field that wants this kind.
+    pub fn read(kind: Kind, field: &str, text: &str) -> Result<Self, Refusal> {
+        let (number, unit) = split(kind, field, text)?;
+        match units::find(kind, unit) {
+            Spelt::Known(unit) => Self::made(unit, number, field, text),
+            Spelt::TwoMeanings(why) => Err(unit_refusal(kind, field, text, why.to_owned())),
+            Spelt::Nothing => Err(unit_refusal(kind, field, text, strange(kind, unit))),
+        }
+    }
+
+    /// Reads a quantity of whatever kind its unit says.
+    pub fn read_any(field: &str, text: &str) -> Result<Self, Refusal> {
+        let (number, unit) = split(Kind::Number, field, text)?;
+        let known: Vec<&Unit> = Kind::ALL.into_iter().filter_map(|kind| units::find(kind, unit).known()).collect();
+        match known.as_slice() {
+            // Of a text that names no kind nobody can tell.
+            [_] if unit == "nm" => Err(unit_refusal(Kind::Number, field, text, NANO_OR_NEWTON.to_owned())),
+            [unit] => Self::made(unit, number, field, text),
+            [] => Err(unit_refusal(Kind::Number, field, text, unknown_everywhere(unit))),
+            _ => Err(unit_refusal(Kind::Number, field, text, format!("\"{}\" is a unit of several kinds", cut(unit)))),
+        }
+    }
+
+    /// An amount in its kind's own unit.
+    pub fn of(kind: Kind, value: f64) -> Self {
+        Self { kind, value, typed: told(kind, value) }
+    }
+
+    fn made(unit: &Unit, number: f64, field: &str, text: &str) -> Result<Self, Refusal> {
+        let value = unit.to_own(number);
+        let cold = unit.kind == Kind::Temperature && value < ABSOLUTE_ZERO_C;
+        if cold {
+            return Err(Refusal::OutOfRange {
+                field: field.to_owned(),
+                given: cut(text),
+                least: with_unit(&plain(ABSOLUTE_ZERO_C), "Cel").into(),
+                most: "any heat".into(),
+                covered: "what is possible",
+                todo: "check the number and its unit",
+            });
+        }
+        Ok(Self { kind: unit.kind, value, typed: text.trim().to_owned() })
+    }
+
+    /// What it measures.
+    pub fn kind(&self) -> Kind {
+        self.kind
+    }
+
+    /// In its kind's own unit.
+    pub fn value(&self) -> f64 {
+        self.value
+    }
+
+    /// As it was typed.
+    pub fn typed(&self) -> &str {
+        &self.typed
+    }
+
+    /// In its own unit, when it is of this kind and a number at all.
+    pub fn of_kind(&self, field: &str, kind: Kind) -> Result<f64, Refusal> {
+        if self.kind != kind {
+            return Err(unit_refusal(kind, field, &self.typed, format!("it is a {}", self.kind.name())));
+        }
+        if !self.value.is_finite() {
+            return Err(unreadable(kind, field, &self.typed, "it is no finite number"));
+        }
+        Ok(self.value)
+    }
+
+    /// In another unit of its kind, named by UCUM code or as people write it.
+    pub fn in_unit(&self, field: &str, unit: &str) -> Result<f64, Refusal> {
+        self.of_kind(field, self.kind)?;
+        match units::find(self.kind, unit) {
+            Spelt::Known(unit) => Ok(unit.out_of_own(self.value)),
+            Spelt::TwoMeanings(why) => Err(unit_refusal(self.kind, field, &self.typed, why.to_owned())),
+            Spelt::Nothing => {
+                let why = format!("a {} has no unit \"{}\"", self.kind.name(), cut(unit));
+                Err(unit_refusal(self.kind, field, &self.typed, why))
+            }
+        }
+    }
+}
+
+/// In its kind's own unit, and in kilometres from one on.
+impl std::fmt::Display for Amount {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&told(self.kind, self.value))
+    }
+}
+
+const MM_PER_KM: f64 = 1e6;
+
+fn told(kind: Kind, value: f64) -> String {
+    if kind == Kind::Length && value.abs() >= MM_PER_KM {
+        return with_unit(&plain(value / MM_PER_KM), "km");
+    }
+    with_unit(&plain(value), kind.unit())
+}
+
+const ABSOLUTE_ZERO_C: f64 = -273.15;
+
+/// Six digits say what was meant; more would be the noise of a conversion.
+fn plain(value: f64) -> String {
+    let text = Rounding::Digits(6).of(value);
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// The number and the unit of a text.
+fn split<'a>(kind: Kind, field: &str, text: &'a str) -> Result<(f64, &'a str), Refusal> {
+    if text.trim().is_empty() {
+        return Err(unreadable(kind, field, text, "nothing was typed"));
+    }
+    if text.chars().count() > LONGEST {
+        return Err(unreadable(kind, field, text, "it is too long for a number with a unit"));
+    }
+    number::leading(text.trim()).map_err(|why| unreadable(kind, field, text, why))
+}
+
+fn strange(kind: Kind, unit: &str) -> String {
+    if unit.is_empty() {
+        return "its unit is missing".to_owned();
+    }
+    let other = Kind::ALL.into_iter().find(|other| matches!(units::find(*other, unit), Spelt::Known(_)));
+    match other.filter(|other| *other != kind) {
+        Some(other) => format!("\"{}\" is a unit of {}", cut(unit), other.name()),
+        None => format!("nobody here knows the unit \"{}\"", cut(unit)),
+    }
+}
+
+fn unknown_everywhere(unit: &str) -> String {
+    let vague = Kind::ALL.into_iter().find_map(|kind| match units::find(kind, unit) {
+        Spelt::TwoMeanings(why) => Some(why.to_owned()),
+        Spelt::Known(_) | Spelt::Nothing => None,
+    });
+    vague.unwrap_or_else(|| format!("nobody here knows the unit \"{}\"", cut(unit)))
+}
+
+/// The beginning of a text that came from outside, fit for a sentence.
+fn cut(text: &str) -> String {
+    let text = text.trim();
+    let mut kept: String = text.chars().filter(|letter| !letter.is_control()).take(LONGEST / 2).collect();
+    if text.chars().count() > LONGEST / 2 {
+        kept.push('…');
+    }
+    kept
+}
+
+fn unreadable(kind: Kind, field: &str, text: &str, why: &str) -> Refusal {
+    Refusal::Unreadable { field: field.to_owned(), typed: cut(text), why: why.to_owned(), example: kind.example() }
+}
+
+fn unit_refusal(kind: Kind, field: &str, text: &str, why: String) -> Refusal {
+    Refusal::Unit { field: field.to_owned(), typed: cut(text), wanted: kind.name(), why, example: kind.example() }
+}
+
+/// A quantity in another unit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Conversion {
+    /// What is to be converted.
+    pub amount: Amount,
+    /// Into which unit: its UCUM code, or as people write it.
+    pub into: String,
+}
+
+const DEFINITIONS: Source = Source {
+    name: "definitions of the units: SI Brochure; NIST SP 811, Appendix B (its factors from copies)",
+    kind: SourceKind::Definition,
+};
+
+/// How many digits of a conversion are shown: more than any workshop's instrument has.
+const DIGITS: u8 = 6;
+
+impl Conversion {
+    /// The amount in the other unit.
+    pub fn reckon(&self) -> Result<Answer, Refusal> {
+        let value = self.amount.in_unit("into", &self.into)?;
+        let Spelt::Known(unit) = units::find(self.amount.kind, &self.into) else {
+            return Err(unit_refusal(self.amount.kind, "into", &self.into, strange(self.amount.kind, &self.into)));
+        };
+        let formula = "value × factor of its unit ÷ factor of the other; factors exact by definition";
+        let mut answer = Answer::new("Conversion", formula, &[DEFINITIONS]);
+        answer.given("amount", &self.amount);
+        answer.word("into", self.into.trim());
+        answer.add("converted", "Converted", value, unit.code, Rounding::Digits(DIGITS));
+        Ok(answer)
+    }
+}

@@ -1,0 +1,128 @@
+//! Why there is no answer: one closed list, each a sentence that says where, what, and what to do.
+
+/// Why something is not reckoned.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Refusal {
+    /// A text that is no number with a unit.
+    #[error("{field}: \"{typed}\" can't be read: {why}; write it like {example}")]
+    Unreadable {
+        /// Which input.
+        field: String,
+        /// What was typed, cut when it is long.
+        typed: String,
+        /// What is wrong with it.
+        why: String,
+        /// How it is written.
+        example: &'static str,
+    },
+    /// A quantity of another kind, or a unit that nobody knows or that means two things.
+    #[error("{field}: \"{typed}\" is no {wanted}: {why}; write it like {example}")]
+    Unit {
+        /// Which input.
+        field: String,
+        /// What was typed, cut when it is long.
+        typed: String,
+        /// What kind is wanted there.
+        wanted: &'static str,
+        /// What is wrong with the unit.
+        why: String,
+        /// How it is written.
+        example: &'static str,
+    },
+    /// Outside of what the data or the method covers.
+    #[error("{field} is {given}, outside of {least} to {most}, the range of {covered}; {todo}")]
+    OutOfRange {
+        /// Which input.
+        field: String,
+        /// What was given.
+        given: String,
+        /// The least that is covered.
+        least: Box<str>,
+        /// The most that is covered.
+        most: Box<str>,
+        /// Whose range that is.
+        covered: &'static str,
+        /// What to do.
+        todo: &'static str,
+    },
+    /// A word that stands in no list.
+    #[error("{field}: there is no {given} in {list}; known are {known}")]
+    Unknown {
+        /// Which input.
+        field: String,
+        /// What was given.
+        given: String,
+        /// Which list.
+        list: &'static str,
+        /// What the list has.
+        known: String,
+    },
+    /// Inputs that can't both be so.
+    #[error("{field}: {problem}; {todo}")]
+    Contradiction {
+        /// Which input.
+        field: String,
+        /// What does not go together.
+        problem: String,
+        /// What to do.
+        todo: String,
+    },
+    /// A target that nothing reaches.
+    #[error("{what} can't be reached: {reason}; {todo}")]
+    Impossible {
+        /// Which target.
+        what: &'static str,
+        /// Why not.
+        reason: String,
+        /// What to do instead.
+        todo: String,
+    },
+    /// The method is not made for this.
+    #[error("{field}: {method} does not cover {case}; {todo}")]
+    NotCovered {
+        /// Which input.
+        field: String,
+        /// Which method.
+        method: &'static str,
+        /// What it does not cover.
+        case: String,
+        /// What to do instead.
+        todo: &'static str,
+    },
+}
+
+impl Refusal {
+    /// A short word for a client, in capitals.
+    pub fn reason(&self) -> &'static str {
+        match self {
+            Self::Unreadable { .. } => "UNREADABLE",
+            Self::Unit { .. } => "WRONG_UNIT",
+            Self::OutOfRange { .. } => "OUT_OF_RANGE",
+            Self::Unknown { .. } => "UNKNOWN",
+            Self::Contradiction { .. } => "CONTRADICTION",
+            Self::Impossible { .. } => "IMPOSSIBLE",
+            Self::NotCovered { .. } => "NOT_COVERED",
+        }
+    }
+
+    /// Which input is meant; none where it is the target as a whole.
+    pub fn field(&self) -> Option<&str> {
+        match self {
+            Self::Unreadable { field, .. }
+            | Self::Unit { field, .. }
+            | Self::OutOfRange { field, .. }
+            | Self::Unknown { field, .. }
+            | Self::Contradiction { field, .. }
+            | Self::NotCovered { field, .. } => Some(field),
+            Self::Impossible { .. } => None,
+        }
+    }
+
+    pub(crate) fn contradiction(field: &str, problem: impl Into<String>, todo: impl Into<String>) -> Self {
+        Self::Contradiction { field: field.to_owned(), problem: problem.into(), todo: todo.into() }
+    }
+
+    pub(crate) fn impossible(what: &'static str, reason: impl Into<String>, todo: impl Into<String>) -> Self {
+        Self::Impossible { what, reason: reason.into(), todo: todo.into() }
+    }
+}

@@ -1,0 +1,175 @@
+//! Compression and leak-down.
+
+mod kit;
+
+use kit::{near, num, read, refused, rows, shown, value, whole};
+use leadhand_reckoner::answer::Sureness;
+use leadhand_reckoner::engine::{Compression, Cylinder, Heard, Ignition, LeakDown};
+use leadhand_reckoner::{Amount, Answer, Kind};
+use proptest::prelude::*;
+
+fn bar(value: f64) -> Amount {
+    Amount::of(Kind::Pressure, value * 100.0)
+}
+
+fn set(dry: &[f64]) -> Compression {
+    let bank =
+        dry.iter().enumerate().map(|(at, dry)| Cylinder { name: (at + 1).to_string(), dry: bar(*dry), wet: None });
+    Compression { banks: vec![bank.collect()], ignition: Ignition::Spark, spread: None, least: None, rise: None }
+}
+
+fn says(answer: &Answer, part: &str) -> bool {
+    answer.conclusions.iter().any(|conclusion| conclusion.text.contains(part))
+}
+
+/// Sets of readings: invented; limits: common practice. All low together passes any ratio, and the least catches it.
+#[test]
+fn a_set_is_judged_by_spread_least_and_neighbours() {
+    for row in rows(include_str!("vectors/compression_test.csv")) {
+        let dry: Vec<f64> = row[1..5].iter().map(|cell| num(cell)).collect();
+        let answer = set(&dry).reckon().expect("reckons");
+        whole(&answer);
+        near(row[0], value(&answer, "low_over_high"), num(row[5]), 1e-9);
+        near(row[0], value(&answer, "spread"), num(row[6]), 1e-9);
+        let low = answer.list("low").expect("low").join(" ");
+        let (expected, words) = match row[0] {
+            "even" => ("", "near each other"),
+            "one_low" => ("2", "Cylinder 2 is low"),
+            "pair_low" => ("2 3", "Cylinders 2 and 3 stand side by side"),
+            "all_low" => ("1 2 3 4", "something that all share"),
+            other => panic!("{other} is not expected"),
+        };
+        assert_eq!(low, expected, "{}", row[0]);
+        assert!(says(&answer, words), "{answer:#?}");
+        assert_eq!(says(&answer, "side by side"), row[0] == "pair_low");
+    }
+}
+
+#[test]
+fn wet_against_dry_tells_rings_from_valves() {
+    let mut asked = set(&[12.4, 8.1, 12.6, 8.0]);
+    asked.banks[0][1].wet = Some(bar(10.5));
+    asked.banks[0][3].wet = Some(bar(8.2));
+    let answer = asked.reckon().expect("reckons");
+    assert!(says(&answer, "Cylinder 2 rises when wet: rings or bore"));
+    assert!(says(&answer, "Cylinder 4 stays low when wet: a valve"));
+    for conclusion in &answer.conclusions {
+        assert!(conclusion.tells_more.is_some(), "it says what would tell more: {conclusion:?}");
+    }
+    let likely = answer.conclusions.iter().find(|conclusion| conclusion.text.contains("rings")).expect("there");
+    assert_eq!(likely.sureness, Sureness::Likely, "no reading proves a cause");
+}
+
+#[test]
+fn limits_are_inputs_and_the_usual_ones_are_marked() {
+    let asked = Compression { spread: Some(read(Kind::Share, "3 %")), ..set(&[12.4, 12.1, 12.6, 12.2]) };
+    assert_eq!(asked.reckon().expect("reckons").list("low").expect("low"), ["2", "4"]);
+    let asked = Compression { least: Some(read(Kind::Pressure, "180 psi")), ..set(&[12.4, 12.1, 12.6, 12.5]) };
+    assert_eq!(asked.reckon().expect("reckons").list("low").expect("low"), ["1", "2"], "180 psi is 12.41 bar");
+    let diesel = Compression { ignition: Ignition::Compression, ..set(&[12.4, 12.1, 12.6, 12.2]) };
+    assert!(says(&diesel.reckon().expect("reckons"), "something that all share"));
+    let echoed = set(&[12.4, 12.1]).reckon().expect("reckons");
+    let usual = echoed.inputs.iter().filter(|input| format!("{:?}", input.standing).contains("common practice"));
+    assert_eq!(usual.count(), 3);
+}
+
+#[test]
+fn banks_have_no_neighbours_across() {
+    let cylinder = |name: &str, dry: f64| Cylinder { name: name.to_owned(), dry: bar(dry), wet: None };
+    let banks = vec![
+        vec![cylinder("1", 12.0), cylinder("2", 12.0), cylinder("3", 7.0)],
+        vec![cylinder("4", 7.0), cylinder("5", 12.0), cylinder("6", 12.0)],
+    ];
+    let answer = Compression { banks, ..set(&[]) }.reckon().expect("reckons");
+    assert!(!says(&answer, "side by side"), "{answer:#?}");
+    assert_eq!(answer.list("low").expect("low"), ["3", "4"]);
+}
+
+#[test]
+fn no_set_is_refused() {
+    refused(set(&[]).reckon(), "CONTRADICTION", "no set to compare");
+    refused(set(&[12.0]).reckon(), "CONTRADICTION", "no set to compare");
+    refused(set(&[0.0, 0.0]).reckon(), "CONTRADICTION", "check the gauge");
+    refused(set(&[12.0, -1.0]).reckon(), "OUT_OF_RANGE", "banks[0][1].dry");
+    refused(set(&[12.0, 1200.0]).reckon(), "OUT_OF_RANGE", "banks[0][1].dry");
+    let mut twice = set(&[12.0, 12.0]);
+    twice.banks[0][1].name = "1".to_owned();
+    refused(twice.reckon(), "CONTRADICTION", "two cylinders are called 1");
+    let mut wrong = set(&[12.0, 12.0]);
+    wrong.banks[0][0].dry = read(Kind::Torque, "12 Nm");
+    refused(wrong.reckon(), "WRONG_UNIT", "it is a torque");
+    let empty = Compression { banks: vec![Vec::new(), set(&[1.0, 2.0]).banks[0].clone()], ..set(&[]) };
+    refused(empty.reckon(), "CONTRADICTION", "no empty bank");
+    let mut nan = set(&[12.0, 12.0]);
+    nan.banks[0][0].dry = Amount::of(Kind::Pressure, f64::NAN);
+    refused(nan.reckon(), "UNREADABLE", "finite");
+}
+
+fn leak(supply: f64, cylinder: f64) -> LeakDown {
+    let psi = |value: f64| read(Kind::Pressure, &format!("{value} psi"));
+    LeakDown { supply: psi(supply), cylinder: psi(cylinder), orifice: None, sound: None, heard: Vec::new() }
+}
+
+/// 80/60 psi: FAA AC 43.13-1B, read in quotations. The hole: flow through two orifices in line.
+#[test]
+fn leak_down_is_a_share_of_the_supply() {
+    for row in rows(include_str!("vectors/leakdown.csv")) {
+        let asked = LeakDown { orifice: Some(read(Kind::Length, "0.040 in")), ..leak(num(row[0]), num(row[1])) };
+        let answer = asked.reckon().expect("reckons");
+        whole(&answer);
+        near("leak", value(&answer, "leak"), num(row[2]), 1e-9);
+        near("hole", value(&answer, "hole") / 25.4, num(row[3]), 1e-9);
+    }
+    assert_eq!(shown(&leak(100.0, 88.0).reckon().expect("reckons"), "leak"), "12 %");
+    refused(leak(80.0, 81.0).reckon(), "OUT_OF_RANGE", "exchange the two");
+    refused(leak(0.0, 0.0).reckon(), "OUT_OF_RANGE", "supply");
+    let dead = LeakDown { orifice: Some(read(Kind::Length, "1 mm")), ..leak(80.0, 0.0) }.reckon().expect("reckons");
+    near("all of it", value(&dead, "leak"), 100.0, 1e-12);
+    assert!(dead.figure("hole").is_none(), "no hole is as large as no cylinder");
+}
+
+/// Where it hisses: as usually taught.
+#[test]
+fn where_it_is_heard_says_what_leaks() {
+    for (heard, part) in [
+        (Heard::Throttle, "inlet valve"),
+        (Heard::Tailpipe, "exhaust valve"),
+        (Heard::OilFiller, "rings"),
+        (Heard::Radiator, "gasket or a crack"),
+        (Heard::NextPlugHole, "gasket between"),
+    ] {
+        let answer = LeakDown { heard: vec![heard, heard], ..leak(80.0, 50.0) }.reckon().expect("reckons");
+        let told = answer.conclusions.iter().filter(|conclusion| conclusion.text.contains(part)).count();
+        assert_eq!(told, 1, "{part}");
+    }
+    let answer = leak(80.0, 50.0).reckon().expect("reckons");
+    assert!(says(&answer, "leaks more than the 20 %") && says(&answer, "was not said"));
+    assert!(says(&leak(80.0, 64.0).reckon().expect("reckons"), "no more than the 20 %"), "20 % is still sound");
+    assert!(answer.cautions.iter().any(|caution| caution.text.contains("spin the crank")));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// The order of the cylinders and the unit of the gauge change no ratio.
+    #[test]
+    fn a_spread_is_of_the_readings_and_not_of_their_order(mut dry in proptest::collection::vec(2.0..16.0f64, 2..9)) {
+        let first = set(&dry).reckon().expect("reckons");
+        dry.reverse();
+        let second = set(&dry).reckon().expect("reckons");
+        prop_assert!((value(&first, "spread") - value(&second, "spread")).abs() < 1e-9);
+        let spread = value(&first, "spread");
+        prop_assert!((0.0..100.0).contains(&spread));
+        let low = first.list("low").expect("low").len();
+        prop_assert_eq!(low, second.list("low").expect("low").len());
+        if spread > 20.001 { prop_assert!(low > 0); }
+    }
+
+    #[test]
+    fn less_in_the_cylinder_is_more_leak(supply in 50.0..150.0f64, share in 0.02..0.98f64) {
+        let one = value(&leak(supply, supply * share).reckon().expect("reckons"), "leak");
+        let other = value(&leak(supply, supply * share * 0.99).reckon().expect("reckons"), "leak");
+        prop_assert!(other > one);
+        prop_assert!((one - (1.0 - share) * 100.0).abs() < 1e-9);
+    }
+}
