@@ -43,6 +43,32 @@ fn threads_have_the_diameters_and_areas_of_the_standards() {
     }
 }
 
+/// Areas as ISO 898-1 prints them: from memory.
+#[test]
+fn larger_and_finer_threads_have_their_printed_areas() {
+    for (typed, area) in [
+        ("M3", 5.03),
+        ("M4", 8.78),
+        ("M5", 14.2),
+        ("M7", 28.9),
+        ("M16x1.5", 167.0),
+        ("M18", 192.0),
+        ("M20", 245.0),
+        ("M20x1.5", 272.0),
+        ("M22", 303.0),
+        ("M24", 353.0),
+        ("M24x2", 384.0),
+        ("M27", 459.0),
+        ("M30", 561.0),
+        ("M33", 694.0),
+        ("M36", 817.0),
+        ("M36x3", 865.0),
+        ("M39", 976.0),
+    ] {
+        near(typed, thread(typed).tabulated_stress_area_mm2(), area, 1e-12);
+    }
+}
+
 /// ISO 898-1, from copies. Its printed loads differ from the products by up to 0.5 %.
 #[test]
 fn proof_loads_are_those_of_the_standard() {

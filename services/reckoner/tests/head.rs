@@ -196,10 +196,40 @@ fn the_picture_shows_every_reading() {
     let svg = surface_svg(&points).expect("draws");
     assert!(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\"") && svg.ends_with("</svg>\n"));
     assert!(svg.contains("Flatness 28.8 µm") || svg.contains("Flatness 28.7 µm"), "28.75: {svg}");
-    assert_eq!(svg.matches("text-anchor").count(), 15, "a figure for each reading");
+    assert_eq!(svg.matches("text-anchor=\"middle\"").count(), 15, "a figure for each reading");
+    assert!(
+        svg.contains(">0 mm along, 0 mm across<") && svg.contains(">360 mm along<") && svg.contains(">140 mm across<")
+    );
     assert_eq!(svg.matches("<path").count() + svg.matches("<circle").count(), 15, "a mark for each reading");
     assert!(svg.contains(">+14.4<") && svg.contains(">−14.4<"), "the highest and the lowest touch the zone: {svg}");
     assert_eq!(svg.matches('<').count(), svg.matches('>').count());
+}
+
+#[test]
+fn a_flat_face_has_neither_highs_nor_lows() {
+    let svg = surface_svg(&face(&faces()["tilted_plane"]).points).expect("draws");
+    assert_eq!(svg.matches("<circle").count(), 9);
+    assert_eq!(svg.matches(">0<").count(), 9);
+    assert!(!svg.contains("<path"));
+}
+
+#[test]
+fn a_crowded_picture_has_the_figures_of_the_highest_and_the_lowest() {
+    let mut points = Vec::new();
+    for at in 0..100u32 {
+        let z = if at == 55 { 30.0 } else { 0.0 };
+        points.push(point(f64::from(at % 10) * 40.0, f64::from(at / 10) * 15.0, z));
+    }
+    let svg = surface_svg(&points).expect("draws");
+    assert_eq!(svg.matches("<path").count(), 100);
+    // One is high, and all the others are as low as each other.
+    assert_eq!(svg.matches(">+15.0<").count(), 1);
+    let wavy: Vec<Point> = (0..100u32)
+        .map(|at| point(f64::from(at % 10) * 40.0, f64::from(at / 10) * 15.0, f64::from(at * 37 % 29)))
+        .collect();
+    let svg = surface_svg(&wavy).expect("draws");
+    let figures = svg.matches("text-anchor=\"middle\"").count();
+    assert!((3..20).contains(&figures), "{figures} figures");
 }
 
 fn random_face() -> impl Strategy<Value = Vec<(f64, f64, f64)>> {
@@ -237,7 +267,13 @@ proptest! {
     /// As wide as the worst four, and a plane of those slopes takes every reading in: it is the least.
     #[test]
     fn the_zone_encloses_all_and_none_is_less(points in random_face()) {
-        let Ok(answer) = face(&points).reckon() else { return Ok(()) };
+        let Ok(answer) = face(&points).reckon() else {
+            // Refused is a line and nothing else.
+            let ((x0, y0, _), (x1, y1, _)) = (points[0], points[1]);
+            let off = points.iter().any(|(x, y, _)| ((x1 - x0) * (y - y0) - (y1 - y0) * (x - x0)).abs() > 1e-9);
+            prop_assert!(!off, "a face was refused: {:?}", points);
+            return Ok(());
+        };
         let zone = value(&answer, "minimum_zone") * 1e3;
         prop_assert!((zone - slow_zone(&points)).abs() < 1e-9, "{} and not {}", zone, slow_zone(&points));
         let (a, b) = (value(&answer, "slope_along"), value(&answer, "slope_across"));

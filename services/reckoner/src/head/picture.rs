@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 
 const WIDTH: f64 = 720.0;
 const MARGIN: f64 = 60.0;
-const HEAD: f64 = 70.0;
+const HEAD: f64 = 60.0;
 /// The fewest units between rows, so that figures do not lie over each other.
 const LEAST_HEIGHT: f64 = 240.0;
 
@@ -23,6 +23,7 @@ pub fn surface_svg(points: &[Point]) -> Result<String, Refusal> {
     let half = zone.width_nm() / 2e3;
     let frame = Frame::around(&sites);
     let mut svg = opening(&frame, points.len(), zone.width_nm() / 1e3);
+    edges(&mut svg, &frame, points);
     for (site, height) in sites.iter().zip(&heights) {
         mark(&mut svg, &frame, site, *height, half);
     }
@@ -42,8 +43,15 @@ fn heights_um(sites: &[Site], along: f64, across: f64) -> Vec<f64> {
 struct Frame {
     scale: f64,
     height: f64,
+    wide: f64,
     depth: f64,
+    /// How large a mark may be where there are many.
+    shrink: f64,
+    crowded: bool,
 }
+
+/// With more readings than this only the highest and the lowest have their figures, which would lie over each other.
+const LABELLED: usize = 60;
 
 impl Frame {
     fn around(sites: &[Site]) -> Self {
@@ -51,7 +59,10 @@ impl Frame {
         let (wide, deep) = (span(|site| site.x), span(|site| site.y));
         let scale = (WIDTH - 2.0 * MARGIN) / wide.max(deep);
         let depth = deep * scale;
-        Self { scale, depth, height: (depth + HEAD + 2.0 * MARGIN).max(LEAST_HEIGHT) }
+        let crowded = sites.len() > LABELLED;
+        let shrink = if crowded { 0.4 } else { 1.0 };
+        let height = (depth + HEAD + 2.0 * MARGIN).max(LEAST_HEIGHT);
+        Self { scale, height, wide: wide * scale, depth, shrink, crowded }
     }
 
     fn place(&self, site: &Site) -> (f64, f64) {
@@ -75,11 +86,39 @@ fn opening(frame: &Frame, count: usize, width_um: f64) -> String {
     svg
 }
 
+/// The outline, and where its edges lie.
+fn edges(svg: &mut String, frame: &Frame, points: &[Point]) {
+    let ends = |of: fn(&Point) -> f64| {
+        let low = points.iter().map(of).fold(f64::INFINITY, f64::min);
+        (low, points.iter().map(of).fold(f64::NEG_INFINITY, f64::max))
+    };
+    let ((left, right), (near, far)) = (ends(|point| point.x.value()), ends(|point| point.y.value()));
+    let (top, edge) = (HEAD + MARGIN, MARGIN + frame.wide);
+    let bottom = top + frame.depth;
+    let _ = writeln!(
+        svg,
+        "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"{:.1}\" fill=\"none\" stroke=\"#888888\"/>",
+        MARGIN - 40.0,
+        top - 36.0,
+        frame.wide + 80.0,
+        frame.depth + 72.0
+    );
+    let texts = [
+        (MARGIN - 40.0, "start", bottom + 52.0, format!("{left} mm along, {near} mm across")),
+        (edge + 40.0, "end", bottom + 52.0, format!("{right} mm along")),
+        (MARGIN - 40.0, "start", top - 42.0, format!("{far} mm across")),
+    ];
+    for (x, anchor, y, text) in texts {
+        let _ =
+            writeln!(svg, "<text x=\"{x:.1}\" y=\"{y:.1}\" font-size=\"12\" text-anchor=\"{anchor}\">{text}</text>");
+    }
+}
+
 /// A triangle that points up or down, larger the further it lies from the middle, with its figure.
 fn mark(svg: &mut String, frame: &Frame, site: &Site, height: f64, half: f64) {
     let (x, y) = frame.place(site);
     let share = if half > 0.0 { (height.abs() / half).min(1.0) } else { 0.0 };
-    let size = 5.0 + 9.0 * share;
+    let size = (5.0 + 9.0 * share) * frame.shrink;
     let flat = Figure::of(height) == Figure::Flat;
     if flat {
         let _ = writeln!(svg, "<circle cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"4\" fill=\"none\" stroke=\"#222222\"/>");
@@ -92,6 +131,9 @@ fn mark(svg: &mut String, frame: &Frame, site: &Site, height: f64, half: f64) {
             x - size,
             x + size
         );
+    }
+    if frame.crowded && (height.abs() - half).abs() >= 0.05 {
+        return;
     }
     let label = Figure::of(height).text();
     let _ = writeln!(
