@@ -258,7 +258,7 @@ fn nobody_looks_with_another_s_eyes() {
 #[test]
 fn what_nobody_would_ask_for_again_is_not_taken_back() {
     let mut bench = Bench::begun(TEMPLATE, "strip");
-    let cloth = AddPosition { manner: leadhand_facts::words::Manner::In, ..met("cloth in the bore") };
+    let cloth = AddPosition { manner: Manner::In, ..met("cloth in the bore") };
     let leadhand_domain::answer::Made::Position { position, .. } = bench.must(cloth).made else { panic!() };
     let reopen = || ReopenPosition { job: JOB, position: position.clone(), reason: "a slip".into() };
     let told = bench.refusal(reopen());
