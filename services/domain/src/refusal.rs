@@ -288,8 +288,8 @@ refusals! {
     FluidNotOut { stage: StageKey, step: StepNo, fluid: FluidKey, expected: String } Precondition "FLUID_NOT_OUT"
         "step {step} of stage '{stage}' drains '{fluid}', {expected} of it should come out, and nobody said that any did; say how much (`leadhand fluid out`), or let the lead override with a reason";
     /// A step fills, and too little is said to be in.
-    FluidNotIn { stage: StageKey, step: StepNo, fluid: FluidKey, filled: String, wanted: String } Precondition "FLUID_NOT_IN"
-        "step {step} of stage '{stage}' leaves it full, and of '{fluid}' {filled} of {wanted} are said to be in; say what went in (`leadhand fluid in`), or let the lead override with a reason";
+    FluidNotIn { stage: StageKey, step: StepNo, fluid: FluidKey, filled: String } Precondition "FLUID_NOT_IN"
+        "step {step} of stage '{stage}' leaves it full, and of '{fluid}' {filled} are said to be in; say what went in (`leadhand fluid in`), or let the lead override with a reason";
     /// What is answered for by name, asked by a device at which nobody is signed in.
     NameNeeded { what: &'static str } Precondition "NAME_NEEDED"
         "whoever wants to {what} does it by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use a token of your own";

@@ -84,13 +84,12 @@ fn in_words(line: &Line, about: &Subject, words: &Words) -> String {
 
 fn gone(one: &Gone, told: &Told<Sheet>) -> v1::SheetOverruled {
     let (kind, about) = one.line.line.split_once(':').unwrap_or((&one.line.line, ""));
-    let text = match &one.open {
-        Some((line, subject)) => in_words(line, subject, &told.words),
-        None => {
-            let name = one.about.as_ref().map(|about| told.words.either(about.own.as_deref(), about.text));
-            let name = name.filter(|name| !name.is_empty()).unwrap_or(about);
-            format!("{name}: {}", told_by_kind(kind))
-        }
+    let text = if let Some((line, subject)) = &one.open {
+        in_words(line, subject, &told.words)
+    } else {
+        let name = one.about.as_ref().map(|about| told.words.either(about.own.as_deref(), about.text));
+        let name = name.filter(|name| !name.is_empty()).unwrap_or(about);
+        format!("{name}: {}", told_by_kind(kind))
     };
     v1::SheetOverruled {
         line: one.line.line.clone(),

@@ -61,13 +61,7 @@ fn said(notice: &Notice) -> (&'static str, String) {
             ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
         }
         Notice::Measured { reading, verdict, said } => measured(reading, *verdict, said),
-        Notice::GoesAsItIs { what } => ("GOES_AS_IT_IS", format!("the vehicle goes as it is: {what}")),
-        Notice::EndedWithHandOver { stage } => {
-            ("ENDED_WITH_HAND_OVER", format!("stage '{stage}' waited for nothing else and ended with the hand-over"))
-        }
-        Notice::LeftOpen { position } => {
-            ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
-        }
+        Notice::GoesAsItIs { .. } | Notice::EndedWithHandOver { .. } | Notice::LeftOpen { .. } => of_going(notice),
         Notice::OutOfCalibration { .. }
         | Notice::ToolElsewhere { .. }
         | Notice::ToolGone { .. }
@@ -112,6 +106,20 @@ fn measured(reading: &ReadingKey, verdict: Verdict, said: &str) -> (&'static str
                 "reading '{reading}' is out of its limits: {said}; what depends on it waits until it is measured anew or the lead decides"
             ),
         ),
+    }
+}
+
+/// How a vehicle goes.
+fn of_going(notice: &Notice) -> (&'static str, String) {
+    match notice {
+        Notice::GoesAsItIs { what } => ("GOES_AS_IT_IS", format!("the vehicle goes as it is: {what}")),
+        Notice::EndedWithHandOver { stage } => {
+            ("ENDED_WITH_HAND_OVER", format!("stage '{stage}' waited for nothing else and ended with the hand-over"))
+        }
+        Notice::LeftOpen { position } => {
+            ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
+        }
+        _ => ("", String::new()),
     }
 }
 

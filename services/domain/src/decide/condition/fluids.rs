@@ -70,9 +70,10 @@ pub(in crate::decide) fn against(state: &State, row: &StepRow) -> Vec<Refusal> {
     let filled = condition::fluids(state, row.job).filter(|fluid| fills(state, row, fluid));
     let low = filled.filter_map(|fluid| {
         let wanted = if fluid.drained_ml > 0 { fluid.drained_ml } else { fluid.expected_ml.unwrap_or(0) };
-        let (filled, wanted) = (told(fluid.filled_ml), Some(wanted).filter(|wanted| fluid.filled_ml < *wanted)?);
+        let short = fluid.filled_ml < wanted;
+        let filled = format!("{} of {}", told(fluid.filled_ml), told(wanted));
         let (stage, fluid) = (stage.clone(), fluid.fluid.clone());
-        Some(Refusal::FluidNotIn { stage, step, fluid, filled, wanted: told(wanted) })
+        short.then_some(Refusal::FluidNotIn { stage, step, fluid, filled })
     });
     dry.chain(low).collect()
 }

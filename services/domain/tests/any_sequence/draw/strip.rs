@@ -2,6 +2,7 @@
 
 use super::Draw;
 use leadhand_domain::command::*;
+use leadhand_domain::strip;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::{Keep, Manner, Outcome, Renew, StageState, Tightness};
 use leadhand_facts::*;
@@ -153,7 +154,11 @@ pub fn next_in(draw: &mut Draw<'_>, row: &StageRow) -> Option<Command> {
         return Some(attempt.into());
     }
     if !untouched.is_empty() {
-        return Some(TakeOff { job, stage, step: None, lines: vec![], as_listed: true, override_reason }.into());
+        // What was tried and has not moved comes off in the end, and somebody says so.
+        let tried = untouched.into_iter().filter(|one| strip::stuck(draw.state, job, &one.position) > 0);
+        let lines = tried.map(|one| OffLine { found: Some(one.detail.count), ..OffLine::listed(one.position) });
+        let lines = lines.collect();
+        return Some(TakeOff { job, stage, step: None, lines, as_listed: true, override_reason }.into());
     }
     let loose = of_job(draw, job, |one| one.tightness.is_some_and(|tightness| tightness < Tightness::Final));
     if let Some(one) = draw.one_of(&loose) {
@@ -173,7 +178,15 @@ pub fn next_in(draw: &mut Draw<'_>, row: &StageRow) -> Option<Command> {
     };
     let due = of_job(draw, job, |one| due(one) && one.off_n.is_some() && !whole(one));
     let one = draw.one_of(&due)?;
+    let (places, put_in) = (one.found + one.missing, one.detail.manner == Manner::In);
     let line = BackLine { tightness: Some(Tightness::Finger), ..BackLine::listed(one.position) };
+    // Now and then its places stay empty, and nobody says where the pieces are.
+    let line = if !put_in && places > 0 && draw.rarely(4) {
+        let (none, reason) = (Some(0), Some("it is on order".to_owned()));
+        BackLine { refitted: none, renewed: none, left_out: places, reason, ..line }
+    } else {
+        line
+    };
     Some(PutBack { job, stage, lines: vec![line], as_listed: false, override_reason }.into())
 }
 
