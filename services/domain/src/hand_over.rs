@@ -351,7 +351,7 @@ pub fn told(lines: &[Line]) -> String {
         // The places and the pieces of a position are told together.
         let goes_on = at > 0 && line.unbalanced().is_some() && line.unbalanced() == lines[at - 1].unbalanced();
         match said.last_mut().filter(|_| goes_on) {
-            Some(last) => last.push_str(&format!(", and {}", line.open())),
+            Some(last) => *last = format!("{last}, and {}", line.open()),
             None => said.push(line.to_string()),
         }
         let ends =

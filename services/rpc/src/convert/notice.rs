@@ -34,23 +34,10 @@ fn notice(notice: &Notice) -> v1::Notice {
 
 fn said(notice: &Notice) -> (&'static str, String) {
     match notice {
-        Notice::MovedOver { from_job, from_stage, .. } => (
-            "MOVED_OVER",
-            format!("the person was clocked on to stage '{from_stage}' of job {from_job} and was moved over"),
-        ),
-        Notice::NobodyClockedOn => {
-            ("NOBODY_CLOCKED_ON", "nobody was clocked on, because this token stands for no person".to_owned())
-        }
-        Notice::ElsewhereLater { job, stage, on_job, on_stage } => (
-            "ELSEWHERE_LATER",
-            format!(
-                "the person was on stage '{on_stage}' of job {on_job} after this start, and so was not clocked on to this one; enter the work on it with `leadhand clock work {job} {stage} FROM UNTIL`"
-            ),
-        ),
-        Notice::StartedWithWork { stage } => (
-            "STARTED_WITH_WORK",
-            format!("nobody had started stage '{stage}', so it was started where this work begins"),
-        ),
+        Notice::MovedOver { .. }
+        | Notice::NobodyClockedOn
+        | Notice::ElsewhereLater { .. }
+        | Notice::StartedWithWork { .. } => of_time(notice).unwrap_or_default(),
         Notice::OtherBayLater { stage } => {
             ("OTHER_BAY_LATER", format!("stage '{stage}' can't be done in this bay; the vehicle has to move before it"))
         }
@@ -88,12 +75,36 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::MissingNow { .. }
         | Notice::NotReserved { .. }
         | Notice::Displaced { .. }
-        | Notice::Covered { .. }
-        | Notice::WrittenToUsed { .. }
+        | Notice::Covered { .. } => of_goods(notice).unwrap_or_default(),
+        Notice::WrittenToUsed { .. }
         | Notice::NotTaken { .. }
         | Notice::StaysIssued { .. }
-        | Notice::ReserveAgain { .. } => of_goods(notice).unwrap_or_default(),
+        | Notice::ReserveAgain { .. } => of_given(notice).unwrap_or_default(),
     }
+}
+
+/// Time of persons.
+fn of_time(notice: &Notice) -> Option<(&'static str, String)> {
+    Some(match notice {
+        Notice::MovedOver { from_job, from_stage, .. } => (
+            "MOVED_OVER",
+            format!("the person was clocked on to stage '{from_stage}' of job {from_job} and was moved over"),
+        ),
+        Notice::NobodyClockedOn => {
+            ("NOBODY_CLOCKED_ON", "nobody was clocked on, because this token stands for no person".to_owned())
+        }
+        Notice::ElsewhereLater { job, stage, on_job, on_stage } => (
+            "ELSEWHERE_LATER",
+            format!(
+                "the person was on stage '{on_stage}' of job {on_job} after this start, and so was not clocked on to this one; enter the work on it with `leadhand clock work {job} {stage} FROM UNTIL`"
+            ),
+        ),
+        Notice::StartedWithWork { stage } => (
+            "STARTED_WITH_WORK",
+            format!("nobody had started stage '{stage}', so it was started where this work begins"),
+        ),
+        _ => return None,
+    })
 }
 
 fn measured(reading: &ReadingKey, verdict: Verdict, said: &str) -> (&'static str, String) {
@@ -321,6 +332,13 @@ fn of_goods(notice: &Notice) -> Option<(&'static str, String)> {
                 amount(*quantity, Some(*unit))
             ),
         ),
+        _ => return None,
+    })
+}
+
+/// What was given out for a job, or was not.
+fn of_given(notice: &Notice) -> Option<(&'static str, String)> {
+    Some(match notice {
         Notice::WrittenToUsed { item, quantity, unit } => (
             "WRITTEN_TO_USED",
             format!("{} of '{item}' that lay at the job were written to used", amount(*quantity, Some(*unit))),
