@@ -12,6 +12,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "condition",
         "stage",
         "job",
+        "supplier",
         "stock",
         "time",
         "board",

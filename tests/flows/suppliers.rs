@@ -115,7 +115,7 @@ async fn told(who: &Client, job: i64) -> Vec<v1::ToldLine> {
 async fn what_was_told_stays_with_the_job() {
     let shop = Shop::open().await;
     let flint = shop.technician("Flint", &[]).await;
-    let viewer = shop.token(v1::Role::Viewer, "").await;
+    let viewer = shop.token(v1::Role::Viewer, "wall").await;
     let parts = shop.token(v1::Role::Parts, "Bracken").await;
     let job = shop.blank_job(&["strip"]).await;
     assert_eq!(reason(parts.record_told(tell(job, "the driver", "it is ready")).await), "ROLE_NOT_ALLOWED");
@@ -162,14 +162,16 @@ async fn what_a_customer_was_told_goes_with_the_customer() {
     let seen = |lines: Vec<v1::ToldLine>| (lines[0].to_customer, lines[0].customer.clone());
     assert_eq!(seen(told(&shop.lead, job).await), (true, heather.clone()));
     assert_eq!(seen(told(&flint, job).await), (true, String::new()), "customers are seen by the lead alone");
-    let on_sheet = async || {
-        let sheet = shop.lead.get_hand_over_sheet(v1::GetHandOverSheetRequest { job }).await.unwrap();
+    let viewer = shop.token(v1::Role::Viewer, "wall").await;
+    let on_sheet = async |who: &Client| {
+        let sheet = who.get_hand_over_sheet(v1::GetHandOverSheetRequest { job }).await.unwrap();
         sheet.told.into_iter().map(|line| line.words).collect::<Vec<_>>()
     };
-    assert_eq!(on_sheet().await, ["ask for Quillfeather"], "what somebody else was told is not on it");
+    assert_eq!(on_sheet(&shop.lead).await, ["ask for Quillfeather"], "what somebody else was told is not on it");
+    assert_eq!(on_sheet(&viewer).await, Vec::<String>::new());
     // The job turns out to be another customer's; what the first one was told is still about the first.
     let rowan = customer_of(&shop, job, "Rowan").await;
-    assert_eq!(on_sheet().await, Vec::<String>::new());
+    assert_eq!(on_sheet(&shop.lead).await, Vec::<String>::new());
     assert_eq!(tables_with(&shop, "Quillfeather").await, only_text_bodies(2));
     let forget = |customer: &str| v1::ForgetCustomerRequest { write: Some(new_write()), customer: customer.to_owned() };
     shop.lead.forget_customer(forget(&heather)).await.unwrap();

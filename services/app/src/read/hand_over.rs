@@ -64,7 +64,10 @@ impl App {
         let mut view =
             sheet(&reading.state, job).ok_or_else(|| AppError::Internal(format!("job {job} has no sheet")))?;
         // A screen that only looks hangs where visitors see it.
-        view.plate = view.plate.filter(|_| who.role != Role::Viewer);
+        if who.role == Role::Viewer {
+            view.plate = None;
+            view.told.clear();
+        }
         let (texts, persons) = (view.text_ids().into_iter().collect(), view.persons().into_iter().collect());
         told(reading, view, texts, persons).await
     }
