@@ -8,8 +8,7 @@ mod stock_kit;
 use bay_kit::*;
 use leadhand_domain::answer::Notice;
 use leadhand_domain::command::*;
-use leadhand_facts::words::Manner;
-use leadhand_facts::words::{Hazard, Role, StepState, Tightness, VehicleState};
+use leadhand_facts::words::{Hazard, Manner, Role, StepState, Tightness, VehicleState};
 use leadhand_facts::*;
 
 const TEMPLATE: &str = r#"
