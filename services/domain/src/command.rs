@@ -17,6 +17,13 @@ use leadhand_facts::{
 };
 use serde::Serialize;
 
+/// What came later and was not said is left out of what a request is recognised by, so that one which an older program
+/// accepted is still the same request.
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn is_false(said: &bool) -> bool {
+    !said
+}
+
 macro_rules! commands {
     ($($(#[$doc:meta])* $name:ident { $($(#[$fdoc:meta])* $field:ident: $ty:ty),* $(,)? })+) => {
         $(
@@ -329,11 +336,14 @@ commands! {
     /// Adds a reading that nobody had listed; with figures it is taken at once.
     AddReading {
         job: JobNo, stage: StageKey, step: Option<StepNo>, reading: Option<ReadingKey>, what: String,
-        detail: ReadingDetail, figures: Vec<Measure>, instrument: Option<String>, note: Option<String>, sure: bool,
+        detail: ReadingDetail, figures: Vec<Measure>, instrument: Option<String>, note: Option<String>,
+        #[serde(skip_serializing_if = "is_false")]
+        sure: bool,
     }
     /// Takes a reading, in place of an earlier one if there was one. `sure`: a figure far from its limits is meant.
     RecordReading {
         job: JobNo, reading: ReadingKey, figures: Vec<Measure>, instrument: Option<String>, note: Option<String>,
+        #[serde(skip_serializing_if = "is_false")]
         sure: bool,
     }
     /// Decides about a reading that is out of its limits.

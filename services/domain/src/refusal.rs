@@ -286,8 +286,8 @@ refusals! {
         "FLUID_MORE" "{drained} of '{fluid}' make more than the {expected} that should be in it; check the figure, or say why in a note";
     /// A step drains, and nothing is said to be out.
     FluidNotOut { stage: StageKey, step: StepNo, fluid: FluidKey, expected: String } Precondition "FLUID_NOT_OUT"
-        "step {step} of stage '{stage}' drains '{fluid}', {expected} of it should come out, and nobody said that any did; say how much (`leadhand fluid out`), or let the lead override with a reason";
-    /// A step fills, and too little is said to be in.
+        "step {step} of stage '{stage}' drains '{fluid}', {expected} of it should come out, and nobody said that any did; say how much (`leadhand fluid out`; 0 with a note where nothing was in it any more), or let the lead override with a reason";
+    /// A step fills, and nothing is said to be in.
     FluidNotIn { stage: StageKey, step: StepNo, fluid: FluidKey, filled: String } Precondition "FLUID_NOT_IN"
         "step {step} of stage '{stage}' leaves it full, and of '{fluid}' {filled} are said to be in; say what went in (`leadhand fluid in`), or let the lead override with a reason";
     /// What is answered for by name, asked by a device at which nobody is signed in.

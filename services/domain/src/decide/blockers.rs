@@ -8,8 +8,8 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::strip;
-use leadhand_facts::Fact;
 use leadhand_facts::words::Cause;
+use leadhand_facts::{Fact, JobNo, StageKey};
 
 pub(super) fn raise(session: &mut Session, command: &RaiseBlocker) -> Result<Made, Refusal> {
     check::text_some("note", command.note.as_deref())?;
@@ -45,6 +45,14 @@ pub(super) fn raise(session: &mut Session, command: &RaiseBlocker) -> Result<Mad
     Ok(Made::Blocker { job: command.job, blocker })
 }
 
+/// What would not move at its last safe try waits for the lead, and not for whoever is in a hurry.
+pub(super) fn refuse_past_trying(session: &Session, job: JobNo, stage: &StageKey) -> Result<(), Refusal> {
+    if strip::past_trying(session.state, job, stage).is_some() {
+        proof::lead_by_name(session, "go on past something that would not move at its last safe try")?;
+    }
+    Ok(())
+}
+
 pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Made, Refusal> {
     check::text_some("note", command.note.as_deref())?;
     look::open_job(session.state, session.context, command.job)?;
@@ -72,9 +80,8 @@ pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Mad
             return Err(Refusal::invalid("note", why));
         }
     }
-    // What would not move at its last safe try waits for the lead, and not for whoever is in a hurry.
-    if row.cause == Cause::Seized && strip::past_trying(session.state, job, &row.stage).is_some() {
-        proof::lead_by_name(session, "go on past something that would not move at its last safe try")?;
+    if row.cause == Cause::Seized {
+        refuse_past_trying(session, job, &row.stage)?;
     }
     let note = session.seal_some(command.note.as_deref());
     session.emit(Fact::BlockerCleared { job, blocker, note })?;

@@ -1,6 +1,7 @@
 //! Who may work on what: a stage names the skills that it asks for, and a lead may override.
 
 use crate::decide::{condition, proof};
+use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -20,11 +21,21 @@ pub(super) fn objection(state: &State, row: &StageRow, person: Option<PersonId>)
     }
     let stage = row.stage.clone();
     let Some(person) = person else {
+        refuse_live(row, &row.skills)?;
         return Ok(Some(Refusal::SkillNobody { stage, skills: all_of(&row.skills) }));
     };
     let has = &look::person(state, person)?.skills;
     let missing: Vec<String> = row.skills.iter().filter(|skill| !has.contains(skill)).cloned().collect();
+    refuse_live(row, &missing)?;
     Ok((!missing.is_empty()).then(|| Refusal::SkillMissing { stage, skills: all_of(&missing) }))
+}
+
+/// Refuses without the skill of high voltage, whoever gives a reason.
+fn refuse_live(row: &StageRow, missing: &[String]) -> Result<(), Refusal> {
+    if missing.iter().any(|skill| skill == HIGH_VOLTAGE_SKILL) {
+        return Err(Refusal::HighVoltage { what: format!("stage '{}'", row.stage) });
+    }
+    Ok(())
 }
 
 fn all_of(skills: &[String]) -> String {
@@ -102,17 +113,28 @@ fn joined(state: &State, all: &[Refusal]) -> Refusal {
 /// Work is recorded by somebody who has the skills of its stage, beside somebody who is clocked on and has them, or was let
 /// on by a lead; or by a lead.
 pub(super) fn refuse_step(session: &Session, row: &StageRow) -> Result<(), Refusal> {
-    if session.context.actor.role == Role::Lead { Ok(()) } else { against_ticks(session, row).map_or(Ok(()), Err) }
+    let unskilled = against_ticks(session, row)?;
+    if session.context.actor.role == Role::Lead { Ok(()) } else { unskilled.map_or(Ok(()), Err) }
 }
 
 /// The same for steps that are ticked, where a lead who has not the skill gives a reason as well.
-pub(super) fn against_ticks(session: &Session, row: &StageRow) -> Option<Refusal> {
+///
+/// # Errors
+///
+/// The stage asks for the skill of high voltage, and neither who acts nor anybody who is clocked on has it.
+pub(super) fn against_ticks(session: &Session, row: &StageRow) -> Result<Option<Refusal>, Refusal> {
     let state = &*session.state;
+    let live: Vec<String> = row.skills.iter().filter(|skill| *skill == HIGH_VOLTAGE_SKILL).cloned().collect();
+    let qualified = |person: PersonId| lacking(state, Some(person), &live).is_empty();
+    let on = on_now(session, row).any(|clocking| qualified(clocking.person));
+    if !on && !session.context.actor.proved.is_some_and(qualified) {
+        refuse_live(row, &live)?;
+    }
     let has_all = |person: PersonId| lacking(state, Some(person), &row.skills).is_empty();
     let enough = row.skills.is_empty()
         || session.context.actor.person.is_some_and(has_all)
         || on_now(session, row).any(|clocking| clocking.overridden.is_some() || has_all(clocking.person));
-    (!enough).then(|| Refusal::SkillNotOnStage { stage: row.stage.clone(), skills: all_of(&row.skills) })
+    Ok((!enough).then(|| Refusal::SkillNotOnStage { stage: row.stage.clone(), skills: all_of(&row.skills) }))
 }
 
 fn on_now<'a>(session: &'a Session, row: &'a StageRow) -> impl Iterator<Item = &'a ClockingRow> {
@@ -128,9 +150,11 @@ fn on_now<'a>(session: &'a Session, row: &'a StageRow) -> impl Iterator<Item = &
 /// name: whoever does it has them, and nobody beside counts. Whom a lead let on to the stage is let do what its stage asks.
 pub(super) fn against_step(session: &Session, row: &StepRow) -> Result<Option<Refusal>, Refusal> {
     let state = &*session.state;
-    let person = session.context.actor.person;
+    let actor = &session.context.actor;
+    // A hold point is answered for by whoever signs for it, and so is high voltage; a tick may be made for somebody else.
+    let person = if row.safety.hold.is_some() { actor.proved } else { actor.person };
+    condition::refuse_unqualified(row, &lacking(state, actor.proved, &row.safety.skills))?;
     let mut missing = lacking(state, person, &row.safety.skills);
-    condition::refuse_unqualified(row, &missing)?;
     if row.safety.hold.is_some() {
         let stage = look::stage(state, row.job, &row.stage)?;
         let let_on = on_now(session, stage).any(|one| one.overridden.is_some() && Some(one.person) == person);

@@ -3,7 +3,7 @@
 use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStage, FinishStage, SkipStage, StartStage};
-use crate::decide::{clocking, condition, ends, flow, not_taken, place, proof, skills, steps, strip, tools};
+use crate::decide::{blockers, clocking, condition, ends, flow, not_taken, place, proof, skills, steps, strip, tools};
 use crate::hand_over;
 use crate::look;
 use crate::refusal::Refusal;
@@ -12,9 +12,9 @@ use crate::state::State;
 use crate::telling::FreeFrom;
 use crate::toolbox::listed;
 use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
-use leadhand_facts::rows::StageRow;
+use leadhand_facts::rows::{BlockerRow, StageRow};
 use leadhand_facts::safety::StepSafety;
-use leadhand_facts::words::{StageKind, StageState};
+use leadhand_facts::words::{Cause, StageKind, StageState};
 use leadhand_facts::{Fact, JobNo, PersonId, StageKey, StepNo, TextRef};
 use std::collections::BTreeSet;
 
@@ -194,6 +194,10 @@ pub(super) fn skip(session: &mut Session, command: &SkipStage) -> Result<Made, R
     condition::refuse_leaving(session, &row, &steps::left(session.state, &row))?;
     if condition::refuse_called(session, row.job, &row.stage).is_err() {
         proof::lead_by_name(session, "leave out a stage that waits for the lead")?;
+    }
+    let seized = |blocker: &BlockerRow| blocker.stage == row.stage && blocker.cause == Cause::Seized;
+    if look::open_blockers(session.state, row.job).any(seized) {
+        blockers::refuse_past_trying(session, row.job, &row.stage)?;
     }
     let reason = session.seal(&command.reason);
     leave_out(session, command.job, &command.stage, &reason)?;

@@ -143,7 +143,7 @@ pub(super) fn do_all(
     if !steps.is_empty() {
         condition::refuse_called(session, row.job, &row.stage)?;
     }
-    let unskilled = skills::against_ticks(session, row).filter(|_| !steps.is_empty());
+    let unskilled = if steps.is_empty() { None } else { skills::against_ticks(session, row)? };
     // Who may not do it at all need not hear what else is missing.
     if let (Some(unskilled), None) = (&unskilled, override_reason) {
         return Err(unskilled.clone());

@@ -86,17 +86,21 @@ fn keys<'a>(rows: impl IntoIterator<Item = &'a PositionRow>) -> String {
     listed(&keys.iter().map(String::as_str).collect::<Vec<_>>())
 }
 
-/// Refuses to take back that something was put in, or came off and asks for a second check, where that can't be said
-/// anew: nobody would ask for it any more.
+/// Refuses to take back that something came off or was put in where that can't be said anew: in a stage that is over. Nobody
+/// would ask for it any more, and the vehicle could go without it. What nobody may overrule stays also where no step is left
+/// that asks for it.
 fn refuse_hiding(state: &State, row: &PositionRow) -> Result<(), Refusal> {
     let stage = look::stage(state, row.job, &row.stage)?;
-    if row.back_n.is_some() || !strip::may_hide(row) {
+    if row.back_n.is_some() {
         return Ok(());
     }
     if look::is_ended(stage) {
         let (job, stage, state) = (stage.job, stage.stage.clone(), stage.state);
         let todo = "take it up again first, or say that it went back";
         return Err(Refusal::StageIs { job, stage, state, attempted: "written into the strip book", todo });
+    }
+    if !strip::may_hide(row) {
+        return Ok(());
     }
     // A step that is left to be ticked asks for it again; where there is none, only its going back settles it.
     let step = row.step.and_then(|step| state.steps.get(&(row.job, row.stage.clone(), step)));

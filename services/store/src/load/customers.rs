@@ -86,6 +86,7 @@ async fn load_texts(
             WHERE c.shop = $1 AND c.customer = ANY($2)
             UNION SELECT unnest(ARRAY[v.label, v.plate]) FROM vehicle AS v
             WHERE v.shop = $1 AND v.customer = ANY($2)
+            UNION SELECT t.withdrawn_reason FROM job_told AS t WHERE t.shop = $1 AND t.customer = ANY($2)
             UNION SELECT (said.ref ->> 'id')::uuid
             FROM journal AS e
             CROSS JOIN LATERAL jsonb_path_query(e.body, '$.** ? (exists(@.id) && exists(@.hash))') AS said (ref)

@@ -199,8 +199,11 @@ async fn load_person_texts(
                 OR e.body ->> 'owner' = ANY($2::uuid[]::text[])
             )
             UNION SELECT (line.ref #>> '{reason,id}')::uuid
-            FROM journal AS e CROSS JOIN LATERAL jsonb_path_query(e.body, '$.lines[*]') AS line (ref)
-            WHERE e.shop = $1 AND e.kind = 'job_completed' AND (
+            FROM journal AS e
+            CROSS JOIN LATERAL jsonb_path_query(
+                e.body, CASE e.kind WHEN 'job_completed' THEN '$.lines[*]'::jsonpath ELSE '$.overruled[*]' END
+            ) AS line (ref)
+            WHERE e.shop = $1 AND e.kind IN ('job_completed', 'position_off', 'position_back') AND (
                 e.person = ANY($2)
                 OR e.proved = ANY($2)
                 OR e.principal IN (SELECT k.principal FROM token AS k WHERE k.shop = $1 AND k.person = ANY($2))

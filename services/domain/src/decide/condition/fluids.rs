@@ -23,8 +23,10 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
             return Err(Refusal::invalid(name, format!("it is not from 0 to {FLUID_MAX_ML} mL")));
         }
     }
-    if (command.drained_ml, command.filled_ml) == (0, 0) {
-        return Err(Refusal::invalid("drained_ml", "nothing came out and nothing went in; say how much of one"));
+    // A system that had lost all of it is drained with nothing, and somebody says so.
+    if (command.drained_ml, command.filled_ml) == (0, 0) && command.note.is_none() {
+        let why = "nothing came out and nothing went in; say how much of one, or in a note why there is nothing";
+        return Err(Refusal::invalid("drained_ml", why));
     }
     let job = look::open_job(session.state, session.context, command.job)?.job;
     let row = session.state.fluids.get(&(job, command.fluid.clone()));
@@ -56,13 +58,14 @@ fn tell_over(session: &mut Session, job: JobNo, fluid: &FluidKey) {
     }
 }
 
-/// What the fluid book says against ticking a step: that nothing is out of what the step drains, or too little in of what
-/// it fills.
+/// What the fluid book says against ticking a step: that nothing was said of what the step drains, or nothing is in of
+/// what it fills. How much is missing is told, and stands in the list of the hand-over.
 pub(in crate::decide) fn against(state: &State, row: &StepRow) -> Vec<Refusal> {
     let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
     let (stage, step) = (row.stage.clone(), row.step);
     let own = |fluid: &&FluidRow| fluid.stage.as_ref() == Some(&stage) && fluid.step == Some(step);
-    let dry = condition::fluids(state, row.job).filter(own).filter(|fluid| fluid.drained_ml == 0);
+    let dry =
+        condition::fluids(state, row.job).filter(own).filter(|fluid| fluid.drained_ml == 0 && fluid.note.is_none());
     let dry = dry.filter_map(|fluid| {
         let expected = told(fluid.expected_ml.filter(|expected| *expected > 0)?);
         Some(Refusal::FluidNotOut { stage: stage.clone(), step, fluid: fluid.fluid.clone(), expected })
@@ -70,7 +73,7 @@ pub(in crate::decide) fn against(state: &State, row: &StepRow) -> Vec<Refusal> {
     let filled = condition::fluids(state, row.job).filter(|fluid| fills(state, row, fluid));
     let low = filled.filter_map(|fluid| {
         let wanted = if fluid.drained_ml > 0 { fluid.drained_ml } else { fluid.expected_ml.unwrap_or(0) };
-        let short = fluid.filled_ml < wanted;
+        let short = fluid.filled_ml == 0 && wanted > 0;
         let filled = format!("{} of {}", told(fluid.filled_ml), told(wanted));
         let (stage, fluid) = (stage.clone(), fluid.fluid.clone());
         short.then_some(Refusal::FluidNotIn { stage, step, fluid, filled })
@@ -197,6 +200,8 @@ fn left_in(row: &FluidRow) -> Option<Notice> {
     let (fluid, expected) = (row.fluid.clone(), row.expected_ml?);
     match row.drained_ml {
         _ if row.filled_ml > 0 => None,
+        // Somebody said why nothing came out.
+        0 if row.note.is_some() => None,
         0 => Some(Notice::FluidUnsaid { fluid, millilitres: expected }),
         _ => condition::still_in(row).map(|millilitres| Notice::FluidLeft { fluid, millilitres }),
     }

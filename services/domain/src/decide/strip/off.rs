@@ -128,7 +128,7 @@ pub(super) fn off_all(
 /// Pieces that were tried and have not moved stay on until somebody says how many came off.
 fn refuse_stuck(state: &State, row: &PositionRow, line: &OffLine) -> Result<(), Refusal> {
     let pieces = strip::stuck(state, row.job, &row.position);
-    if pieces == 0 || line.found.is_some() || line.note.is_some() {
+    if pieces == 0 || line.found.is_some() {
         return Ok(());
     }
     Err(Refusal::StillStuck { position: row.position.clone(), pieces })

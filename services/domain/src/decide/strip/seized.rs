@@ -172,10 +172,6 @@ fn objection(
     if !next.rung.skills.is_empty() && !able {
         against.push(format!("it asks for {}, which whoever did it has to have", next.rung.skills.join(" and ")));
     }
-    let soaks = found.soak_until.filter(|until| session.at() < *until && found.off_n.is_none());
-    if let Some(until) = soaks {
-        against.push(format!("it soaks for {} min more", minutes_until(session, until)));
-    }
     if let Some(last) = strip::skipped_last_safe(session.state, found, next.number) {
         against.push(format!("rung {last} is the last safe try, and nobody has made it"));
     }
@@ -218,7 +214,11 @@ fn fit_new(name: &str, position: &PositionKey, pieces: i64) -> String {
 
 /// How many pieces a step fits of this position and no other.
 pub(super) fn fits(step: &StepRow, position: &PositionKey, item: &ItemKey) -> i64 {
-    let own = step.fits.as_ref() == Some(position);
+    // Steps of jobs that are older than the field say it in their words.
+    let words = step.instruction.as_deref().unwrap_or_default();
+    let said =
+        || step.unplanned && words.starts_with("Fit new: ") && words.ends_with(&format!("(position '{position}')"));
+    let own = step.fits.as_ref().map_or_else(said, |fits| fits == position);
     let need = step.needs.iter().find(|need| own && need.item == *item);
     need.map_or(0, |need| need.quantity.0)
 }
