@@ -74,7 +74,7 @@ pub fn add(draw: &mut Draw<'_>) -> Command {
 pub fn met_in(draw: &mut Draw<'_>, row: &StageRow) -> Command {
     let (what, detail) = (draw.words("what was met"), detail(draw));
     let (job, stage, figures) = (row.job, row.stage.clone(), vec![]);
-    AddReading { job, stage, step: None, reading: None, what, figures, detail, instrument: None, note: None }.into()
+    AddReading { job, stage, step: None, reading: None, what, figures, detail, instrument: None, note: None, sure: true }.into()
 }
 
 fn taking(draw: &mut Draw<'_>, row: &ReadingRow) -> Command {
