@@ -7,7 +7,7 @@ use leadhand_domain::state::AnyRow;
 use leadhand_facts::words::{BayKind, JobState};
 use leadhand_facts::{BayKey, CustomerId, Instant, ItemKey, JobNo, PersonId, TemplateKey, TokenId, ToolKey, VehicleId};
 use leadhand_store::JobFilter;
-use serde_json::{Value, json};
+use serde_json::json;
 use std::collections::BTreeMap;
 use uuid::Uuid;
 
@@ -23,49 +23,46 @@ fn instant(clock: &str) -> Instant {
 async fn filled() -> Shop {
     let shop = shop().await;
     shop.put(&first_rows()).await.unwrap();
-    let beside = |table: &str, change: Value| row(table, &with(&sample(table), &change));
-    shop.put(&[
-        beside(
+    let beside = [
+        (
             "job",
             json!({"job": 8, "vehicle": id(60), "customer": id(96), "state": "completed",
             "closed_at": at("12:00")}),
         ),
-        beside("vehicle", json!({"vehicle": id(60), "customer": id(96)})),
-        beside("customer", json!({"customer": id(96)})),
-        beside("place", json!({"place": "job-7", "kind": "job", "job": 7})),
-        beside("place", json!({"place": "job-8", "kind": "job", "job": 8})),
-        beside(
+        ("vehicle", json!({"vehicle": id(60), "customer": id(96)})),
+        ("customer", json!({"customer": id(96)})),
+        ("place", json!({"place": "job-7", "kind": "job", "job": 7})),
+        ("place", json!({"place": "job-8", "kind": "job", "job": 8})),
+        (
             "stay",
             json!({"stay": id(61), "bay": "lift-2", "vehicle": id(60), "job": 8, "from_at": at("06:00"),
             "until_at": at("07:00"), "why_left": "job-ended", "until_n": 9}),
         ),
-        beside("stage", json!({"job": 8, "waiting": false})),
-        beside(
+        ("stage", json!({"job": 8, "waiting": false})),
+        (
             "clocking",
             json!({"clocking": id(62), "job": 8, "from_at": at("06:00"), "until_at": at("07:00"),
             "off_n": 9}),
         ),
         // Another job has had the tool, and worked in that bay on a stage that asks for a floor.
-        beside(
-            "tool_loan",
-            json!({"loan": id(66), "job": 8, "from_at": at("06:00"), "until_at": at("07:00"), "until_n": 9}),
-        ),
-        beside("step", json!({"job": 8, "step": 2, "state": "done", "done_at": at("08:30"), "done_n": 9})),
-        beside("step", json!({"job": 8})),
-        beside("shared_tool", json!({"tool": "puller"})),
-        beside("open_window", json!({"from_at": at("05:00"), "until_at": at("06:00")})),
-        beside("shift_window", json!({"from_at": at("05:00"), "until_at": at("06:00")})),
-        beside("template_revision", json!({"revision": 2})),
-        beside("item", json!({"item": "coolant"})),
-        beside("lot", json!({"lot": id(63), "expires_on": "2027-06-30"})),
-        beside("balance", json!({"lot": id(63), "quantity": 0})),
-        beside("balance", json!({"place": "supplier", "quantity": -4, "held": false})),
-        beside("reservation", json!({"reservation": id(64), "job": 8, "quantity": 0})),
-        beside("shortage", json!({"shortage": id(65), "job": 8, "quantity": 0, "closed_n": 9})),
-        beside("demand", json!({"job": 8})),
-    ])
-    .await
-    .unwrap();
+        ("tool_loan", json!({"loan": id(66), "job": 8, "from_at": at("06:00"), "until_at": at("07:00"), "until_n": 9})),
+        ("step", json!({"job": 8, "step": 2, "state": "done", "done_at": at("08:30"), "done_n": 9})),
+        ("step", json!({"job": 8})),
+        ("shared_tool", json!({"tool": "puller"})),
+        ("open_window", json!({"from_at": at("05:00"), "until_at": at("06:00")})),
+        ("shift_window", json!({"from_at": at("05:00"), "until_at": at("06:00")})),
+        ("template_revision", json!({"revision": 2})),
+        ("item", json!({"item": "coolant"})),
+        ("lot", json!({"lot": id(63), "expires_on": "2027-06-30"})),
+        ("balance", json!({"lot": id(63), "quantity": 0})),
+        ("balance", json!({"place": "supplier", "quantity": -4, "held": false})),
+        ("reservation", json!({"reservation": id(64), "job": 8, "quantity": 0})),
+        ("shortage", json!({"shortage": id(65), "job": 8, "quantity": 0, "closed_n": 9})),
+        ("demand", json!({"job": 8})),
+    ];
+    let rows: Vec<AnyRow> =
+        beside.into_iter().map(|(table, change)| row(table, &with(&sample(table), &change))).collect();
+    shop.put(&rows).await.unwrap();
     shop
 }
 

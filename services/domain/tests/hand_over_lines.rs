@@ -185,7 +185,7 @@ fn what_was_put_in_is_not_made_unsaid_when_nobody_could_say_it_anew() {
     bench.must(reopen("covers"));
     bench.must(finish("strip", true));
     assert_eq!(bench.refused(reopen("covers")), "STAGE_STATE");
-    bench.must(reopen("airbox"));
+    assert_eq!(bench.refused(reopen("airbox")), "STAGE_STATE", "and nothing else that came off");
     assert_eq!(keys(&bench)[0], "still-in:covers");
 }
 

@@ -124,7 +124,8 @@ fn all_came() -> OffLine {
 fn what_did_not_move_stays_on_until_it_is_said() {
     let mut bench = open();
     bench.must(RecordAttempt { pieces: Some(2), ..tried(Outcome::NotMoved) });
-    for listed in [off(vec![line("nuts")], false), off(vec![], true)] {
+    let noted = OffLine { note: Some("rusty".into()), ..line("nuts") };
+    for listed in [off(vec![line("nuts")], false), off(vec![noted], false), off(vec![], true)] {
         let told = bench.refusal(listed);
         assert_eq!(told.reason(), "STILL_STUCK");
         assert!(told.to_string().contains("2 piece(s) of 'nuts' were tried and have not moved"), "{told}");
@@ -160,6 +161,8 @@ fn the_last_safe_try_is_made_and_what_it_leaves_waits_for_the_lead() {
     assert_eq!(bench.refused(clear(2)), "LEAD_ONLY");
     bench.must(try_(4));
     assert_eq!(bench.refused(clear(2)), "LEAD_ONLY");
+    let leave_out = || SkipStage { job: JOB, stage: "strip".into(), reason: "it will not move".into() };
+    assert_eq!(bench.refused(leave_out()), "LEAD_ONLY", "leaving the stage out is no way round");
     bench.acts(bench.moss, Role::Lead);
     bench.must(clear(2));
     // What has moved holds nothing up, and whoever moved it says so.
@@ -313,14 +316,8 @@ fn what_another_position_has_set_aside_is_not_at_hand() {
 fn a_try_while_it_soaks_and_a_soak_before_its_stage_are_told() {
     let mut bench = open();
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 30 });
-    let told = bench.refusal(tried(Outcome::NotMoved));
-    assert_eq!(told.reason(), "RUNG_STOPPED");
-    assert!(told.to_string().contains("it soaks for 29 min more"), "{told}");
-    bench.acts(bench.moss, Role::Lead);
-    let overruling = || RecordAttempt { override_reason: Some("it is free".into()), ..tried(Outcome::NotMoved) };
-    let told = bench.must(overruling()).notices;
-    assert_eq!(told, [Notice::StillSoaks { position: "nuts".into(), minutes: 28 }]);
-    assert!(bench.line("nuts").attempts[0].overridden.is_some());
+    let told = bench.must(tried(Outcome::NotMoved)).notices;
+    assert_eq!(told, [Notice::StillSoaks { position: "nuts".into(), minutes: 29 }], "told, and no stop");
     bench.must(SoakPosition { job: JOB, position: "nuts".into(), minutes: 0 });
     assert_eq!(bench.must(RecordAttempt { rung: Some(1), ..tried(Outcome::NotMoved) }).notices, []);
     // Its stage has not begun, and that is meant so: the wait is over when its turn comes.

@@ -109,7 +109,11 @@ fn begun() -> Bench {
 
 /// The same before anything began; a torque wrench of the shop is past its calibration.
 fn prepared() -> Bench {
-    let mut bench = Bench::prepared(TEMPLATE, |shop, flint| {
+    prepared_for(TEMPLATE)
+}
+
+fn prepared_for(template: &str) -> Bench {
+    let mut bench = Bench::prepared(template, |shop, flint| {
         shop.must(SetSkills { person: flint, skills: vec!["engine".into()] });
         shop.must(AddPlace { place: "bin-1".into(), name: "Bin 1".into() });
         shop.must(AddItem { item: "nut-8".into(), name: "Nut M8".into(), unit: Unit::Piece });
@@ -424,4 +428,37 @@ fn a_ready_list_counts_what_is_turned_by_which_tool() {
     let list = ready_list(&bench.shop.state, &[(JOB, "refit".into())], bench.shop.now);
     assert_eq!(list.fasteners[0].of, ["2 of bolts, M8 x 40", "3 of nuts, M8 x 1.25 x 25"]);
     assert!(list.stuck_tools.is_empty());
+}
+
+#[test]
+fn a_stage_of_high_voltage_is_for_whoever_has_the_skill_and_no_lead_lets_another() {
+    let live = TEMPLATE.replace("skills = [\"engine\"]", "skills = [\"high-voltage\"]");
+    let mut bench = prepared_for(&live);
+    bench.acts(bench.flint, Role::Lead);
+    let begin = || StartStage { override_reason: Some("nobody here has it".into()), ..start("strip") };
+    assert_eq!(bench.refused(begin()), "HIGH_VOLTAGE");
+    let moss = bench.moss;
+    bench.shop.must(SetSkills { person: moss, skills: vec!["high-voltage".into()] });
+    bench.acts(moss, Role::Technician);
+    bench.must(start("strip"));
+    bench.must(ClockOff {});
+    bench.acts(bench.flint, Role::Lead);
+    let on = || ClockOn { job: JOB, stage: "strip".into(), override_reason: Some("to help".into()) };
+    assert_eq!(bench.refused(on()), "HIGH_VOLTAGE");
+    assert_eq!(bench.refused(because(tick("strip", &[1]))), "HIGH_VOLTAGE");
+    assert_eq!(bench.refused(off(vec![line("box")], false)), "HIGH_VOLTAGE", "a lead needs it as well");
+    bench.acts(moss, Role::Technician);
+    bench.must(tick("strip", &[1, 2]));
+}
+
+#[test]
+fn whoever_signs_for_a_hold_point_or_high_voltage_has_the_skill() {
+    let mut bench = stripped();
+    let moss = bench.moss;
+    bench.shop.must(SetSkills { person: moss, skills: vec!["high-voltage".into(), "road-test".into()] });
+    // A lead records for Moss: whose hands it were does not make the lead qualified.
+    bench.acts(moss, Role::Lead);
+    bench.shop.proved = Some(bench.flint);
+    bench.must(tick("refit", &[1, 2]));
+    assert_eq!(bench.refused(because(tick("refit", &[3]))), "HIGH_VOLTAGE");
 }

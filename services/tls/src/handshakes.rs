@@ -36,7 +36,7 @@ mod tests {
         let (held, dropped) = oneshot::channel::<()>();
         handshakes.begin(async move {
             let _held = held;
-            std::future::pending().await
+            std::future::pending::<()>().await;
         });
         dropped
     }

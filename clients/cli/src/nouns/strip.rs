@@ -333,7 +333,8 @@ async fn off(app: &App, asked: Off) -> Outcome {
         0 => format!("is listed for stage {}", asked.stage),
         step => format!("step {step} of stage {} lists", asked.stage),
     });
-    let said = said_of(&asked.positions, listed.as_deref(), "off");
+    // What is put in is said with the same command: it would be in, not off.
+    let said = said_of(&asked.positions, listed.as_deref(), "recorded");
     let line = |position: String| OffLine {
         position,
         found: asked.found,
@@ -430,11 +431,11 @@ mod tests {
     fn an_answer_says_what_was_meant_and_no_more() {
         let keys = |keys: &[&str]| keys.iter().map(|&key| key.to_owned()).collect::<Vec<_>>();
         assert_eq!(
-            said_of(&[], Some("step 4 of stage strip lists"), "off"),
-            "all that step 4 of stage strip lists is off"
+            said_of(&[], Some("step 4 of stage strip lists"), "recorded"),
+            "all that step 4 of stage strip lists is recorded"
         );
-        assert_eq!(said_of(&keys(&["rail"]), None, "off"), "rail is off");
-        assert_eq!(said_of(&keys(&["rail", "airbox"]), None, "off"), "rail and airbox are off");
+        assert_eq!(said_of(&keys(&["rail"]), None, "recorded"), "rail is recorded");
+        assert_eq!(said_of(&keys(&["rail", "airbox"]), None, "recorded"), "rail and airbox are recorded");
         let both = said_of(&keys(&["rail"]), Some("goes back in stage refit"), "back");
         assert_eq!(both, "rail and all else that goes back in stage refit are back");
         assert_eq!(tightened(&keys(&["nuts"]), 6, Tightness::Finger), "nuts of job 6 is finger-tight now");

@@ -6,7 +6,7 @@ mod looks;
 mod ways;
 
 pub(super) use fluids::{tell_behind, tell_drained, tell_still_in};
-pub(super) use live::tell_live;
+pub(super) use live::{tell_high_voltage, tell_live};
 pub(super) use looks::look_again;
 pub(super) use ways::refuse_called;
 

@@ -38,6 +38,7 @@ pub(super) fn start(session: &mut Session, command: &StartStage) -> Result<Made,
     condition::refuse_called(session, row.job, &row.stage)?;
     place::refuse_present(session, &row)?;
     let overridden = begin(session, &row, command.override_reason.as_deref())?;
+    condition::tell_high_voltage(session, row.job);
     condition::tell_cautions(session, &row);
     if row.kind == StageKind::Work {
         take_up(session, &row, person, overridden)?;

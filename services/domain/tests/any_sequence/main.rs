@@ -75,7 +75,7 @@ fn the_laws_hold_and_three_ways_of_deciding_agree() {
     let drawn: Vec<&str> = cases::command_names().into_iter().filter(|name| *name != "OpenShop").collect();
     assert_eq!(accepted.rarer_than(cases::ACCEPTED_MIN, &drawn), Vec::<&str>::new(), "hardly ever accepted");
     assert_eq!(facts.rarer_than(1, &KINDS), Vec::<&str>::new(), "never made");
-    assert!(lines.kinds() >= 4, "only these lines were overruled one by one: {lines}");
+    assert!(lines.kinds() >= 3, "only these lines were overruled one by one: {lines}");
     assert!(refused.kinds() >= 30, "only these refusals: {refused}");
     assert!(most_rounds > 2, "nothing that was loaded led to more");
 }

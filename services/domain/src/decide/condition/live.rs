@@ -47,6 +47,14 @@ pub(in crate::decide) fn tell_live(
     session.notices.extend(notices);
 }
 
+/// Tells whoever starts a stage that high voltage is live, as somebody said.
+pub(in crate::decide) fn tell_high_voltage(session: &mut Session, job: JobNo) {
+    let said = session.state.vehicle_states.get(&(job, Feature::HighVoltage));
+    if said.is_some_and(|row| row.state == VehicleState::HighVoltageLive) {
+        session.notice(Notice::LiveNow { state: VehicleState::HighVoltageLive, hazard: Hazard::HighVoltage });
+    }
+}
+
 /// Why the battery should be off for a position: its step asks for that, or, where nobody listed it, a step of the stage.
 fn asks_battery_off(state: &State, stage: &StageKey, row: &PositionRow) -> Option<Hazard> {
     let steps = look::steps(state, row.job, stage).filter(|step| row.step.is_none_or(|own| own == step.step));

@@ -48,9 +48,6 @@ fn next_of(draw: &mut Draw<'_>, job: JobNo) -> Command {
 
 fn go_on_with(draw: &mut Draw<'_>, row: &StageRow) -> Command {
     let (job, stage) = (row.job, row.stage.clone());
-    if draw.rarely(6) {
-        return readings::met_in(draw, row);
-    }
     if let Some(next) = readings::next_in(draw, row).filter(|_| draw.below(4) != 0) {
         return next;
     }

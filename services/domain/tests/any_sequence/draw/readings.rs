@@ -70,13 +70,6 @@ pub fn add(draw: &mut Draw<'_>) -> Command {
     .into()
 }
 
-/// Something more to be measured at a stage that is under way, of which nobody asks again before the hand-over.
-pub fn met_in(draw: &mut Draw<'_>, row: &StageRow) -> Command {
-    let (what, detail) = (draw.words("what was met"), detail(draw));
-    let (job, stage, figures) = (row.job, row.stage.clone(), vec![]);
-    AddReading { job, stage, step: None, reading: None, what, figures, detail, instrument: None, note: None, sure: true }.into()
-}
-
 fn taking(draw: &mut Draw<'_>, row: &ReadingRow) -> Command {
     RecordReading {
         job: row.job,
