@@ -112,11 +112,8 @@ fn local(at: Option<&Timestamp>, zone: &TimeZone) -> Option<jiff::civil::DateTim
 mod tests {
     use super::*;
 
-    fn at(text: &str) -> Option<Timestamp> {
-        Some(moment::to_wire(text.parse().unwrap()))
-    }
-
     fn order(order_by: &str, here_at: &str) -> SupplierOrder {
+        let at = |text: &str| Some(moment::to_wire(text.parse().unwrap()));
         let (order_by, here_at) = (at(order_by), at(here_at));
         SupplierOrder { name: "North Parts".into(), order_by, here_at, ..Default::default() }
     }
