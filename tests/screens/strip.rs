@@ -126,6 +126,43 @@ async fn what_was_said_of_positions_is_taken_back_by_one_touch() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn what_somebody_else_counted_meanwhile_stays_when_a_tick_is_taken_back() {
+    let bench = Bench::open().await;
+    bench.made_safe().await;
+    let shown = bench.flint.page(BAY).await;
+    let (larch, _) = Browser::sign_in(bench.scene.screen, &bench.larch_id, LARCH_PIN, BAY).await;
+    let page = larch.page(BAY).await;
+    let airbox = larch.follow(&page, &bench.part("airbox")).await;
+    larch.press(&airbox, "take-off", &[], &[("damaged", "1")]).await;
+    let ticked = bench.flint.press(&shown, "tick", &["name=\"step\" value=\"4\""], &[]).await;
+    assert_eq!(bench.scene.position(bench.job, "rail").await.off_by, "Flint");
+    let page = bench.flint.page(ticked.header("location").unwrap()).await;
+    bench.flint.press(&page, "undo", &[], &[]).await;
+    for position in ["rail-bolts", "rail", "rail-plugs"] {
+        assert_eq!(bench.scene.position(bench.job, position).await.standing(), PositionStanding::NotYet, "{position}");
+    }
+    let airbox = bench.scene.position(bench.job, "airbox").await;
+    assert_eq!((airbox.off_by.as_str(), airbox.damaged), ("Larch", 1));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_no_number_is_refused_where_it_was_typed() {
+    let bench = Bench::open().await;
+    bench.made_safe().await;
+    let airbox = bench.at("airbox").await;
+    let refused = bench.flint.press(&airbox, "take-off", &[], &[("found", "two")]).await;
+    assert_eq!(refused.header("location"), Some(bench.part("airbox").as_str()));
+    let told = bench.flint.page(&bench.part("airbox")).await;
+    assert!(told.body.contains("is not a number that can be taken"), "{}", told.body);
+    assert_eq!(bench.scene.position(bench.job, "airbox").await.standing(), PositionStanding::NotYet);
+    let page = bench.flint.page(BAY).await;
+    bench.flint.press(&page, "fluid", &["type=\"text\""], &[("drained", "1,900")]).await;
+    let told = bench.flint.page(BAY).await;
+    assert!(told.body.contains("1,900 may mean two things; write 1900 or 1.9."), "{}", told.body);
+    assert_eq!(bench.scene.whole(bench.job).await.fluids[0].drained_ml, 0);
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_refused_step_shows_what_solves_it_and_no_command_line() {
     let bench = Bench::open().await;
     bench.flint.touch("lift-1", "start", &[]).await;
@@ -238,6 +275,12 @@ async fn it_goes_back_in_its_order_and_somebody_else_looks_at_it_at_the_same_tab
     assert!(page.body.contains("Larch looked at it.") && page.body.contains("<span>Flint</span>"), "{}", page.body);
     assert_eq!(page.body.matches("class=\"note\"").count(), 1, "a double touch is no fault: {}", page.body);
     assert!(!page.body.contains("/look/manifold-nuts"), "nothing waits any more");
+    // The same form, sent again by somebody else, signs for nothing and says so.
+    let heron = bench.scene.person_as("Heron", "6194027", Role::Technician, &["engine"]).await;
+    bench.flint.press(&chosen, "look", &[], &[("person", &heron), ("pin", "6194027")]).await;
+    let page = bench.flint.page(BAY).await;
+    assert!(!page.body.contains("Heron looked at it."), "{}", page.body);
+    assert_eq!(bench.scene.position(bench.job, "manifold-nuts").await.checked_by, "Larch");
     let facts =
         bench.scene.lead.read_journal(v1::ReadJournalRequest { page_size: 1000, ..Default::default() }).await.unwrap();
     let ended = facts.facts.iter().filter(|fact| fact.kind == "signed_out").count();

@@ -52,6 +52,13 @@ async fn a_reading_is_typed_on_the_pad_judged_and_decided_about_at_the_desk() {
     let (lead, _) = Browser::sign_in(scene.screen, &heron, LEAD_PIN, "/desk").await;
     let desk = lead.page("/desk").await;
     assert!(desk.body.contains("Waits for a word") && desk.body.contains("Compression, dry"), "{}", desk.body);
+    assert!(!desk.body.contains("value=\"clear\""), "it ends by the decision: {}", desk.body);
+    assert!(!hand.page("/bay/lift-1").await.body.contains("value=\"clear\""));
+    let again = hand.page(&path).await;
+    let sent = take(&hand, &again, ["12.4", "12.1", "12.0", "-12.2"]).await;
+    assert_eq!(sent.header("location"), Some(format!("{path}?typed=12.4~12.1~12.0~-12.2").as_str()));
+    let kept = hand.page(sent.header("location").unwrap()).await;
+    assert!(kept.body.contains("value=\"-12.2\"") && !kept.body.contains("figures["), "{}", kept.body);
     let why = [("reason", "the part is renewed")];
     lead.press_button(&desk, "reading", &[], &why, Some(("decision", "DECISION_ACCEPT"))).await;
     let decided = reading(&scene, job, "compression").await;
@@ -62,7 +69,7 @@ async fn a_reading_is_typed_on_the_pad_judged_and_decided_about_at_the_desk() {
 }
 
 /// Fills the fields of one name in their order.
-async fn take(hand: &Browser, form: &crate::http::Answer, figures: [&str; 4]) {
+async fn take(hand: &Browser, form: &crate::http::Answer, figures: [&str; 4]) -> crate::http::Answer {
     let proof = form.field("<form", "proof");
     let request = form.field("class=\"figures\"", "request");
     let mut fields =
@@ -70,6 +77,7 @@ async fn take(hand: &Browser, form: &crate::http::Answer, figures: [&str; 4]) {
     fields.extend(figures.map(|figure| ("figure", figure)));
     let answer = crate::http::post(hand.at, &form.path, &hand.cookie, &fields).await;
     assert_eq!(answer.status, 303, "{}", answer.body);
+    answer
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -172,4 +180,37 @@ async fn more_than_a_tick_is_taken_back_by_one_touch() {
     let page = hand.page(finished.header("location").unwrap()).await;
     hand.press(&page, "undo", &[], &[]).await;
     assert_eq!(scene.stage(job, "mend").await.state(), StageState::Active);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_danger_is_told_apart_and_ends_by_a_leads_words_alone() {
+    let scene = Scene::open(Role::Technician).await;
+    let flint = scene.person("Flint", PIN).await;
+    let heron = scene.person_as("Heron", LEAD_PIN, Role::Lead, &[]).await;
+    let job = scene.job("green estate", "lift-1", 2).await;
+    let (hand, _) = Browser::sign_in(scene.screen, &flint, PIN, "/bay/lift-1").await;
+    hand.touch("lift-1", "start", &[]).await;
+    let page = hand.page("/bay/lift-1").await;
+    let danger = page.body.find("CAUSE_SAFETY").unwrap();
+    assert!(danger < page.body.find("CAUSE_PART").unwrap(), "the danger comes first");
+    let seen = [("note", "the jack sinks")];
+    let told = hand.press_button(&page, "held-up", &["CAUSE_SAFETY"], &seen, Some(("cause", "CAUSE_SAFETY"))).await;
+    assert_eq!(told.header("location"), Some("/bay/lift-1"), "no touch waves it away");
+    let blocker = scene.whole(job).await.blockers.remove(0);
+    assert_eq!((blocker.cause(), blocker.note.as_str()), (v1::Cause::Safety, "the jack sinks"));
+    let page = hand.page("/bay/lift-1").await;
+    assert!(page.body.contains("A lead looks at it") && !page.body.contains("value=\"clear\""), "{}", page.body);
+
+    let (lead, _) = Browser::sign_in(scene.screen, &heron, LEAD_PIN, "/desk").await;
+    let at_bay = lead.page("/bay/lift-1").await;
+    assert!(at_bay.body.contains("value=\"clear\"") && at_bay.body.contains("name=\"words\""), "{}", at_bay.body);
+    let desk = lead.page("/desk").await;
+    lead.press(&desk, "clear", &[], &[]).await;
+    assert!(scene.whole(job).await.blockers[0].cleared_at.is_none(), "without words nothing is safe");
+    let desk = lead.page("/desk").await;
+    assert!(desk.body.contains("say what was found"), "{}", desk.body);
+    let found = [("words", "the jack is renewed")];
+    lead.press_button(&desk, "clear", &[], &found, Some(("tile", "Mended and tried"))).await;
+    let over = scene.whole(job).await.blockers.remove(0);
+    assert!(over.cleared_at.is_some() && over.note.ends_with("Mended and tried: the jack is renewed"), "{}", over.note);
 }

@@ -1,9 +1,10 @@
 //! What a touch on a bay's page does.
 
-use crate::form::{Done, Fault, Fields, Writes, begin, finish};
+use crate::form::{Done, Fault, Fields, Writes, begin, decimal, finish};
 use crate::late;
 use crate::pages::Screen;
 use crate::sign_in::back;
+use crate::strip;
 use crate::strip_act;
 use crate::texts::Texts;
 use axum::extract::{Form, Path, State};
@@ -11,10 +12,11 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
     AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest,
+    GetStripRequest,
     RaiseBlockerRequest, RecordFluidRequest, ReopenStageRequest, ReopenStepRequest, SetVehicleStatesRequest,
     StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
 };
-use leadhand_sdk::{Client, SdkError, quantity};
+use leadhand_sdk::{Client, WireTimestamp, quantity};
 
 /// Does it, and shows the page again.
 pub async fn act(
@@ -51,7 +53,7 @@ pub struct Hand<'a> {
 
 impl Hand<'_> {
     /// The job.
-    pub fn job(&self) -> i64 {
+    pub fn job(&self) -> Result<i64, Fault> {
         self.fields.number("job")
     }
 
@@ -61,9 +63,9 @@ impl Hand<'_> {
     }
 
     /// The next write, at the time that was touched when it is said late.
-    pub fn write(&self, writes: &mut Writes) -> WriteContext {
-        let happened_at = late::said(self.fields.text("at"));
-        WriteContext { happened_at, ..writes.one() }
+    pub fn write(&self, writes: &mut Writes) -> Result<WriteContext, Fault> {
+        let happened_at = late::said(self.fields.text("at"))?;
+        Ok(WriteContext { happened_at, ..writes.one() })
     }
 
     async fn carry_out(&self, writes: &mut Writes) -> Result<Done, Fault> {
@@ -72,7 +74,7 @@ impl Hand<'_> {
             "tick-all" => self.tick_all(writes).await,
             "undo" => self.undo(writes).await,
             "held-up" => self.held_up(writes).await,
-            "start" | "finish" | "on" | "clear" => Ok(self.one(writes).await?),
+            "start" | "finish" | "on" | "clear" => self.one(writes).await,
             "off" => self.clock_off(writes).await,
             "add-step" => self.add_step(writes).await,
             "states" => self.states(writes).await,
@@ -82,8 +84,8 @@ impl Hand<'_> {
     }
 
     /// What is one command.
-    async fn one(&self, writes: &mut Writes) -> Result<Done, SdkError> {
-        let (client, write, job, stage) = (self.client, Some(self.write(writes)), self.job(), self.stage());
+    async fn one(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let (client, write, job, stage) = (self.client, Some(self.write(writes)?), self.job()?, self.stage());
         Ok(match self.fields.text("act") {
             "start" => Done::told(
                 client.start_stage(StartStageRequest { write, job, stage, ..Default::default() }).await?.receipt,
@@ -97,50 +99,73 @@ impl Hand<'_> {
                 Done::told(client.clock_on(ClockOnRequest { write, job, stage, ..Default::default() }).await?.receipt)
             }
             _ => {
-                let (blocker, note) = (self.fields.number("blocker"), String::new());
+                let (blocker, note) = (self.fields.number("blocker")?, self.fields.said());
                 Done::told(client.clear_blocker(ClearBlockerRequest { write, job, blocker, note }).await?.receipt)
             }
         })
     }
 
     async fn held_up(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let (write, job, stage) = (Some(self.write(writes)), self.job(), self.stage());
-        let cause = Cause::from_str_name(self.fields.text("cause")).unwrap_or_default().into();
-        let asked = RaiseBlockerRequest { write, job, stage, cause, ..Default::default() };
+        let (write, job, stage) = (Some(self.write(writes)?), self.job()?, self.stage());
+        let cause = Cause::from_str_name(self.fields.text("cause")).unwrap_or_default();
+        let note = self.fields.text("note").to_owned();
+        let asked = RaiseBlockerRequest { write, job, stage, cause: cause.into(), note, ..Default::default() };
         let answer = self.client.raise_blocker(asked).await?;
-        Ok(Done::told(answer.receipt).undo(format!("held.{}", answer.blocker)))
+        let done = Done::told(answer.receipt);
+        // A danger that was told is not waved away by a touch.
+        Ok(if cause == Cause::Safety { done } else { done.undo(format!("held.{}", answer.blocker)) })
     }
 
     /// Ticks a step; what the page showed of it comes off as listed in the same touch.
     async fn tick(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let step: i32 = self.fields.number("step");
+        let step: i32 = self.fields.number("step")?;
         let mut done = Done::default();
-        let listed = self.fields.list::<String>("with");
-        if !listed.is_empty() {
-            self.off_as_listed(writes, step, &mut done).await?;
+        let mut took = Vec::new();
+        if !self.fields.text("with").is_empty()
+            && let Some(at) = self.off_as_listed(writes, step, &mut done).await?
+        {
+            took = self.took(step, &at).await;
         }
         self.tick_one(writes, vec![step], &mut done).await?;
-        let undo = format!("{step}.{}.{}", self.stage(), listed.join(","));
+        let undo = format!("{step}.{}.{}", self.stage(), took.join(","));
         Ok(done.undo(undo.trim_end_matches('.')))
     }
 
-    async fn tick_one(&self, writes: &mut Writes, steps: Vec<i32>, done: &mut Done) -> Result<(), SdkError> {
-        let (write, job, stage) = (Some(self.write(writes)), self.job(), self.stage());
+    /// What this touch took off, and nobody else meanwhile: only that is on again when it is taken back. Where it can't
+    /// be looked up, the step is taken back alone.
+    async fn took(&self, step: i32, at: &WireTimestamp) -> Vec<String> {
+        let asked = self.job().map(|job| GetStripRequest { job, ..GetStripRequest::default() });
+        let Ok(asked) = asked else { return Vec::new() };
+        let book = self.client.get_strip(asked).await.unwrap_or_default();
+        strip::off_then(&book, &self.stage(), step, self.who, at)
+    }
+
+    async fn tick_one(&self, writes: &mut Writes, steps: Vec<i32>, done: &mut Done) -> Result<(), Fault> {
+        let (write, job, stage) = (Some(self.write(writes)?), self.job()?, self.stage());
         let asked = TickStepsRequest { write, job, stage, steps, ..Default::default() };
         done.hear(self.client.tick_steps(asked).await?.receipt);
         Ok(())
     }
 
-    /// What a step lists and nobody said comes off as listed; nothing may be left of it meanwhile.
-    async fn off_as_listed(&self, writes: &mut Writes, step: i32, done: &mut Done) -> Result<(), SdkError> {
-        let (write, job, stage) = (Some(self.write(writes)), self.job(), self.stage());
-        let asked = TakeOffRequest { write, job, stage, step, as_listed: true, ..Default::default() };
+    /// What a step lists and nobody said comes off as listed, and when; nothing may be left of it meanwhile.
+    async fn off_as_listed(
+        &self,
+        writes: &mut Writes,
+        step: i32,
+        done: &mut Done,
+    ) -> Result<Option<WireTimestamp>, Fault> {
+        let (write, job, stage) = (self.write(writes)?, self.job()?, self.stage());
+        let said = write.happened_at;
+        let asked = TakeOffRequest { write: Some(write), job, stage, step, as_listed: true, ..Default::default() };
         match self.client.take_off(asked).await {
-            Ok(answer) => done.hear(answer.receipt),
-            Err(error) if error.reason == "NOTHING_TO_DO" => {}
-            Err(error) => return Err(error),
+            Ok(answer) => {
+                let at = said.or_else(|| answer.receipt.as_ref()?.recorded_at);
+                done.hear(answer.receipt);
+                Ok(at)
+            }
+            Err(error) if error.reason == "NOTHING_TO_DO" => Ok(None),
+            Err(error) => Err(error.into()),
         }
-        Ok(())
     }
 
     /// The steps that the page showed, one after the other, up to where something stands against it.
@@ -156,8 +181,8 @@ impl Hand<'_> {
                 self.tick_one(writes, vec![step], &mut done).await
             };
             if let Err(error) = both.await {
-                let Some(last) = last else { return Err(error.into()) };
-                done.notes.extend(Fault::from(error).words());
+                let Some(last) = last else { return Err(error) };
+                done.notes.extend(error.words(self.t));
                 return Ok(done.note(self.t.fill("done-up-to", "step", &format!("{last}"))));
             }
             last = Some(step);
@@ -168,7 +193,7 @@ impl Hand<'_> {
     /// Takes back what was touched last: what it was stands behind the point.
     async fn undo(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let (kind, rest) = self.fields.text("what").split_once('.').unwrap_or_default();
-        let (job, reason) = (self.job(), self.t.say("ticked-by-mistake"));
+        let (job, reason) = (self.job()?, self.t.say("ticked-by-mistake"));
         if let Ok(step) = kind.parse() {
             let (stage, positions) = rest.split_once('.').unwrap_or((rest, ""));
             let (write, stage) = (Some(writes.one()), stage.to_owned());
@@ -202,25 +227,24 @@ impl Hand<'_> {
             let left = [half, more].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" · ");
             let left = [("who", self.who.into()), ("what", left.as_str().into())];
             let instruction = self.t.with("left-half-done", &left);
-            let (write, job, stage) = (Some(writes.one()), self.job(), self.stage());
+            let (write, job, stage) = (Some(writes.one()), self.job()?, self.stage());
             let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
             done.hear(self.client.add_step(asked).await?.receipt);
         }
-        let write = Some(self.write(writes));
+        let write = Some(self.write(writes)?);
         done.hear(self.client.clock_off(ClockOffRequest { write }).await?.receipt);
         Ok(done)
     }
 
     async fn add_step(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let chosen = [self.fields.text("tile"), self.fields.text("words")];
-        let instruction = chosen.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(": ");
-        let (write, job, stage) = (Some(writes.one()), self.job(), self.stage());
+        let instruction = self.fields.said();
+        let (write, job, stage) = (Some(writes.one()), self.job()?, self.stage());
         let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
         Ok(Done::told(self.client.add_step(asked).await?.receipt))
     }
 
     async fn states(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let (write, job, reason) = (Some(self.write(writes)), self.job(), String::new());
+        let (write, job, reason) = (Some(self.write(writes)?), self.job()?, String::new());
         let states = self.fields.all("state").iter().filter_map(|state| state.parse().ok()).collect();
         let asked = SetVehicleStatesRequest { write, job, states, reason };
         Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt))
@@ -231,12 +255,13 @@ impl Hand<'_> {
         let amount = |name: &str| match self.fields.text(name) {
             "" => Ok(0),
             typed => {
-                quantity::parse(&typed.replace(',', ".")).and_then(|typed| typed.in_unit("mL")).map_err(Fault::Words)
+                let typed = decimal(typed, self.t)?;
+                quantity::parse(&typed).and_then(|typed| typed.in_unit("mL")).map_err(Fault::Words)
             }
         };
         let asked = RecordFluidRequest {
-            write: Some(self.write(writes)),
-            job: self.job(),
+            write: Some(self.write(writes)?),
+            job: self.job()?,
             fluid: self.fields.text("fluid").to_owned(),
             drained_ml: amount("drained")?,
             filled_ml: amount("filled")?,

@@ -1,16 +1,18 @@
 //! The page of a bay: the stage now with its cautions first, steps with sizes and counts, and what a hand does next.
 
 use crate::bring::is_old;
+use crate::desk;
 use crate::hub::zone_of;
 use crate::late::{self, Moment};
 use crate::pages::{Screen, as_of, html, said, script_words};
+use crate::part::Choice;
 use crate::ready::{self, StepNeeds};
 use crate::sessions::Visitor;
 use crate::sign_in::keep;
 use crate::stage::{Books, StageNow, Warning, cautions};
 use crate::strip::{self, Unfinished};
 use crate::texts::Texts;
-use crate::view::{JobView, Look, key};
+use crate::view::{JobView, Look, ends, key};
 use askama::Template;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
@@ -24,13 +26,12 @@ use leadhand_sdk::v1::{
 use leadhand_sdk::{Client, Code, SdkError, moment, new_write};
 use std::hash::{DefaultHasher, Hash, Hasher};
 
-/// Causes that a hand at a bay meets, in the order of their tiles.
-const CAUSES: [Cause; 9] = [
+/// Causes that a hand at a bay meets, in the order of their tiles. A danger stands before and apart from them.
+const CAUSES: [Cause; 8] = [
     Cause::Part,
     Cause::Tool,
     Cause::Person,
     Cause::SeizedOrDamaged,
-    Cause::Safety,
     Cause::Information,
     Cause::Customer,
     Cause::SentOut,
@@ -58,6 +59,10 @@ struct Page<'a> {
     hands: bool,
     /// Whether that person leads.
     leads: bool,
+    /// What a lead says of a danger that is over.
+    safe: Vec<String>,
+    /// Other pages for this person.
+    doors: Vec<Choice>,
     proof: String,
     notes: Vec<String>,
     undo: Option<Undo>,
@@ -107,8 +112,8 @@ struct Tile {
 
 struct Held {
     blocker: i32,
-    /// Whether somebody says that it is over; what is short, and what is lent elsewhere, ends by itself.
-    by_hand: bool,
+    /// How it ends.
+    ends: &'static str,
     cause: String,
     text: String,
     since: i64,
@@ -307,6 +312,8 @@ fn compose<'a>(
         who,
         hands: signed.is_some_and(crate::sessions::Signed::has_hands),
         leads: signed.is_some_and(|signed| signed.role == Role::Lead),
+        safe: desk::safe(t),
+        doors: signed.map(|signed| desk::doors(signed.role, t)).unwrap_or_default(),
         proof: String::new(),
         notes: Vec::new(),
         undo: asked.undo.as_deref().and_then(|what| undo(loaded, what, t)),
@@ -322,7 +329,7 @@ fn compose<'a>(
         soaking: loaded.job.iter().flat_map(|(_, whole)| soaking(whole, look)).collect(),
         elsewhere: loaded.elsewhere().collect(),
         lent: loaded.lent(who),
-        blockers: loaded.job.as_ref().map(|(on_board, _)| held(on_board, look)).unwrap_or_default(),
+        blockers: loaded.job.as_ref().map(|(on_board, _)| held(on_board, books.readings, look)).unwrap_or_default(),
         causes: CAUSES.iter().map(|cause| tile(*cause, t)).collect(),
     }
 }
@@ -415,12 +422,12 @@ fn said_of(loaded: &Loaded, keys: &str, t: &Texts) -> Option<String> {
     (!names.is_empty()).then(|| t.fill("said-of", "what", &names.join(", ")))
 }
 
-fn held(job: &BoardJob, look: Look<'_>) -> Vec<Held> {
+fn held(job: &BoardJob, readings: &[Reading], look: Look<'_>) -> Vec<Held> {
     let reasons = JobView::of(job, look).reasons;
     let both = job.blockers.iter().zip(reasons);
     both.map(|(blocker, reason)| Held {
         blocker: blocker.blocker,
-        by_hand: blocker.item.is_empty() && blocker.tool.is_empty(),
+        ends: ends(blocker, readings),
         cause: reason.cause,
         text: reason.text,
         since: reason.since,

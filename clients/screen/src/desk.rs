@@ -6,7 +6,7 @@ use crate::part::Choice;
 use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
 use crate::strip;
 use crate::texts::Texts;
-use crate::view::{JobView, Look, key};
+use crate::view::{JobView, Look, ends, key};
 use askama::Template;
 use axum::extract::State;
 use axum::http::{HeaderMap, StatusCode};
@@ -38,6 +38,8 @@ struct Page {
     bays: Vec<Bay>,
     promises: Vec<Choice>,
     reasons: Vec<String>,
+    /// What is said of a danger that is over.
+    safe: Vec<String>,
 }
 
 /// A way that is not the book's and waits for a word.
@@ -77,8 +79,8 @@ struct Held {
     since: i64,
     /// The item that is short, when that is why.
     item: String,
-    /// Whether somebody says that it is over.
-    by_hand: bool,
+    /// How it ends.
+    ends: &'static str,
 }
 
 /// Jobs of one urgency.
@@ -227,7 +229,7 @@ impl OneJob {
             text: reason.text,
             since: reason.since,
             item: blocker.item.clone(),
-            by_hand: blocker.item.is_empty() && blocker.tool.is_empty(),
+            ends: ends(blocker, &self.readings),
         });
         shown.collect()
     }
@@ -271,12 +273,33 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
         bays,
         promises: promises(&loaded.calendar, look),
         reasons: reasons(t),
+        safe: safe(t),
     }
 }
 
 /// Reasons that a lead gives for a decision about a reading.
 pub fn reasons(t: &Texts) -> Vec<String> {
     ["reason-within-wear", "reason-gauge", "reason-part-renewed", "reason-customer-told"].map(|key| t.say(key)).into()
+}
+
+/// What a lead found where somebody saw a danger; more is typed beside it.
+pub fn safe(t: &Texts) -> Vec<String> {
+    ["safe-looked", "safe-mended", "safe-guarded"].map(|key| t.say(key)).into()
+}
+
+/// The pages beside wall and bays that a person of this role may see: where each is, and what it is called.
+pub fn doors(role: Role, t: &Texts) -> Vec<Choice> {
+    const TIME: (&str, &str) = ("/time", "time-page");
+    const DESK: (&str, &str) = ("/desk", "leads-desk");
+    const PARTS: (&str, &str) = ("/parts", "parts-desk");
+    let known = match role {
+        Role::Lead => vec![TIME, DESK, PARTS],
+        Role::Parts => vec![TIME, PARTS],
+        Role::Technician => vec![TIME],
+        _ => Vec::new(),
+    };
+    let door = |(to, key): (&str, &str)| Choice { value: to.to_owned(), words: t.say(key), chosen: false };
+    known.into_iter().map(door).collect()
 }
 
 /// When a vehicle is promised: at the ends of the open hours to come.

@@ -28,7 +28,7 @@ pub async fn act(
 }
 
 async fn carry_out(client: &Client, fields: &Fields, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job, reason) = (Some(writes.one()), fields.number("job"), fields.text("reason").to_owned());
+    let (write, job, reason) = (Some(writes.one()), fields.number("job")?, fields.text("reason").to_owned());
     let receipt = match fields.text("act") {
         "assign" => {
             let bay = fields.text("bay").to_owned();
@@ -36,17 +36,17 @@ async fn carry_out(client: &Client, fields: &Fields, writes: &mut Writes) -> Res
         }
         "roll-out" => client.roll_out_job(RollOutJobRequest { write, job, override_reason: reason }).await?.receipt,
         "urgency" => {
-            let priority = fields.number("urgency");
+            let priority = fields.number("urgency")?;
             client.promise_job(PromiseJobRequest { write, job, priority, ..Default::default() }).await?.receipt
         }
         "promise" => {
-            let promised_at = late::said(fields.text("at"));
+            let promised_at = late::said(fields.text("at"))?;
             let withdraw_promise = promised_at.is_none();
             let asked = PromiseJobRequest { write, job, promised_at, withdraw_promise, ..Default::default() };
             client.promise_job(asked).await?.receipt
         }
         "clear" => {
-            let (blocker, note) = (fields.number("blocker"), String::new());
+            let (blocker, note) = (fields.number("blocker")?, fields.said());
             client.clear_blocker(ClearBlockerRequest { write, job, blocker, note }).await?.receipt
         }
         "reading" => {
@@ -55,7 +55,7 @@ async fn carry_out(client: &Client, fields: &Fields, writes: &mut Writes) -> Res
             client.decide_reading(DecideReadingRequest { write, job, reading, decision, reason }).await?.receipt
         }
         "way" => {
-            let (stage, step) = (fields.text("stage").to_owned(), fields.number("step"));
+            let (stage, step) = (fields.text("stage").to_owned(), fields.number("step")?);
             let approved = fields.text("approved") == "yes";
             let asked = DecideWayRequest { write, job, stage, step, approved, note: reason };
             client.decide_way(asked).await?.receipt

@@ -3,6 +3,7 @@
 
 use crate::pages::{Screen, said};
 use crate::sessions::{Signed, Visitor};
+use crate::texts::Texts;
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use leadhand_sdk::v1::{Receipt, WriteContext};
@@ -21,14 +22,23 @@ impl Fields {
         named.find(|value| !value.is_empty()).unwrap_or_default()
     }
 
-    /// A number that a page put there; the usual one when there is none.
-    pub fn number<N: FromStr + Default>(&self, name: &str) -> N {
-        self.some(name).unwrap_or_default()
+    /// A number; the usual one when nothing was said.
+    pub fn number<N: FromStr + Default>(&self, name: &str) -> Result<N, Fault> {
+        Ok(self.some(name)?.unwrap_or_default())
     }
 
-    /// A number that may be left out.
-    pub fn some<N: FromStr>(&self, name: &str) -> Option<N> {
-        self.text(name).parse().ok()
+    /// A number that may be left out. What was said and can't be read is no number that was left out.
+    pub fn some<N: FromStr>(&self, name: &str) -> Result<Option<N>, Fault> {
+        match self.text(name) {
+            "" => Ok(None),
+            typed => typed.parse().map(Some).map_err(|_| Fault::unread(name, typed)),
+        }
+    }
+
+    /// What a tile says and what was typed beside it, as one sentence.
+    pub fn said(&self) -> String {
+        let both = [self.text("tile"), self.text("words")];
+        both.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(": ")
     }
 
     /// Every value under a name.
@@ -72,6 +82,13 @@ pub enum Fault {
     Refused(Box<SdkError>),
     /// What was typed or touched can't be meant, in words.
     Words(String),
+    /// What stands in a field is no number, or no time.
+    Unread {
+        /// The field.
+        field: String,
+        /// What stands in it.
+        typed: String,
+    },
 }
 
 impl From<SdkError> for Fault {
@@ -81,13 +98,63 @@ impl From<SdkError> for Fault {
 }
 
 impl Fault {
+    /// What stands in a field can't be read.
+    pub fn unread(field: &str, typed: &str) -> Self {
+        Self::Unread { field: field.to_owned(), typed: typed.to_owned() }
+    }
+
     /// In words: one sentence, and what stands against it one by one.
-    pub fn words(&self) -> Vec<String> {
+    pub fn words(&self, t: &Texts) -> Vec<String> {
         match self {
             Self::Words(words) => vec![words.clone()],
             Self::Refused(error) => words(error),
+            Self::Unread { field, typed } if field == "at" => vec![t.fill("not-a-time", "typed", typed)],
+            Self::Unread { field, typed } => {
+                let field = t.say(label(field));
+                vec![t.with("not-a-number", &[("field", field.into()), ("typed", typed.as_str().into())])]
+            }
         }
     }
+}
+
+/// Under which key a page says what a field asks for.
+fn label(field: &str) -> &'static str {
+    match field {
+        "missing" => "ask-missing",
+        "damaged" => "ask-damaged",
+        "studs" => "ask-studs",
+        "refitted" => "ask-refitted",
+        "renewed" => "ask-renewed",
+        "left-out" => "ask-left-out",
+        "scrapped" => "ask-scrapped",
+        "came-out" => "ask-came-out",
+        "pieces" => "how-many-tried",
+        "found" | "count" | "typed-count" | "quantity" => "how-many",
+        "weight" => "weight-kg",
+        "urgency" => "urgency",
+        _ => "a-number",
+    }
+}
+
+/// A number as it was typed, with a point for its decimals: a comma is what a pad in many countries has in the place
+/// of one. Where three digits stand behind it, it may as well part thousands, and nobody guesses by a factor of 1000.
+pub fn decimal(typed: &str, t: &Texts) -> Result<String, Fault> {
+    let typed = typed.trim();
+    let end = typed.find(|one: char| !one.is_ascii_digit() && !matches!(one, ',' | '.' | '-')).unwrap_or(typed.len());
+    let number = typed[..end].trim_start_matches('-');
+    if let Some((before, after)) = number.split_once(',')
+        && after.len() == 3
+        && after.bytes().all(|byte| byte.is_ascii_digit())
+        && (1..=3).contains(&before.len())
+        && !before.starts_with('0')
+    {
+        let whole = format!("{before}{after}");
+        let part = after.trim_end_matches('0');
+        let part = format!("{before}.{}", if part.is_empty() { "0" } else { part });
+        let values = [("typed", number.into()), ("whole", whole.into()), ("part", part.into())];
+        return Err(Fault::Words(t.with("two-meanings", &values)));
+    }
+    Ok(typed.replace(',', "."))
 }
 
 /// What was done.
@@ -169,7 +236,7 @@ pub fn finish(screen: &Screen, visitor: &Visitor, page: &str, from: &str, done: 
             Redirect::to(&format!("{to}{undo}")).into_response()
         }
         Err(fault) => {
-            screen.sessions.note(visitor, fault.words());
+            screen.sessions.note(visitor, fault.words(&screen.texts));
             Redirect::to(if from.is_empty() { page } else { from }).into_response()
         }
     }
@@ -178,7 +245,19 @@ pub fn finish(screen: &Screen, visitor: &Visitor, page: &str, from: &str, done: 
 /// A refusal in words.
 pub fn words(error: &SdkError) -> Vec<String> {
     let each = error.fields.iter().map(|fault| fault.message.clone()).filter(|each| !error.message.contains(each));
-    std::iter::once(error.message.clone()).chain(each).map(|words| plain(&words)).collect()
+    let message = error.fields.iter().find_map(|fault| {
+        let why = error.message.strip_prefix(&format!("{}: ", fault.field))?;
+        Some(format!("{}: {why}", spoken(&fault.field)))
+    });
+    let message = message.unwrap_or_else(|| error.message.clone());
+    std::iter::once(message).chain(each).map(|words| plain(&words)).collect()
+}
+
+/// A field's path as people say it: `lines[0].kept_at` is "lines 1 kept at".
+fn spoken(field: &str) -> String {
+    let parts = field.split(['[', ']', '.', '_']).filter(|part| !part.is_empty());
+    let said = parts.map(|part| part.parse().map_or_else(|_| part.to_owned(), |at: usize| (at + 1).to_string()));
+    said.collect::<Vec<_>>().join(" ")
 }
 
 /// What a command line starts with in the server's words.
@@ -242,10 +321,53 @@ mod tests {
     }
 
     #[test]
+    fn what_is_no_number_is_never_taken_for_one_that_was_left_out() {
+        let t = Texts::of("en-GB");
+        let fields = Fields(vec![("missing".into(), "two".into())]);
+        let fault = fields.some::<i32>("missing").unwrap_err();
+        let words = fault.words(&t).concat();
+        assert!(words.contains("two") && words.contains(&t.say("ask-missing")), "{words}");
+        assert!(fields.number::<i32>("missing").is_err());
+        let named = [
+            "missing", "damaged", "studs", "refitted", "renewed", "left-out", "scrapped", "came-out", "pieces",
+            "found", "weight", "urgency", "rung",
+        ];
+        for field in named {
+            assert_ne!(t.say(label(field)), label(field), "{field} has words");
+        }
+    }
+
+    #[test]
+    fn a_comma_is_a_point_unless_it_may_part_thousands() {
+        let t = Texts::of("en-GB");
+        let good = [
+            ("12,4", "12.4"), ("1,00", "1.00"), ("0,125", "0.125"), ("1234,567", "1234.567"), ("24.985", "24.985"),
+            ("1,5 L", "1.5 L"), ("1,0005", "1.0005"), ("1000", "1000"), ("four", "four"),
+        ];
+        for (typed, read) in good {
+            assert_eq!(decimal(typed, &t).unwrap(), read, "{typed}");
+        }
+        for (typed, whole, part) in
+            [("1,000", "1000", "1.0"), ("1,250 mL", "1250", "1.25"), ("-24,985", "24985", "24.985")]
+        {
+            let words = decimal(typed, &t).unwrap_err().words(&t).concat();
+            assert!(words.contains(&format!("{whole} or {part}")), "{typed}: {words}");
+        }
+    }
+
+    #[test]
+    fn nobody_reads_the_name_of_a_field_of_the_contract() {
+        assert_eq!(spoken("figures[3]"), "figures 4");
+        assert_eq!(spoken("lines[0].kept_at"), "lines 1 kept at");
+        assert_eq!(spoken("note"), "note");
+    }
+
+    #[test]
     fn fields_are_read_by_name() {
         let pairs = [("a", " 4 "), ("b", " "), ("b", "x"), ("b", "y"), ("c", "3,4, 5,z")];
         let fields = Fields(pairs.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect());
-        assert_eq!((fields.number::<i32>("a"), fields.some::<i32>("b"), fields.text("d")), (4, None, ""));
+        assert_eq!((fields.number::<i32>("a").unwrap(), fields.text("d")), (4, ""));
+        assert_eq!((fields.some::<i32>("d").unwrap(), fields.number::<i32>("d").unwrap()), (None, 0), "left out");
         assert_eq!((fields.text("b"), fields.all("b")), ("x", vec!["x".to_owned(), "y".to_owned()]));
         assert_eq!(fields.list::<i32>("c"), [3, 4, 5]);
     }

@@ -1,5 +1,6 @@
 //! What is said late: a few times going back, so that nobody has to type one.
 
+use crate::form::Fault;
 use crate::view::Look;
 use jiff::{Timestamp, ToSpan};
 use leadhand_sdk::{WireTimestamp, moment};
@@ -36,9 +37,12 @@ pub fn back_to(since: Option<&WireTimestamp>, look: Look<'_>) -> Vec<Moment> {
     all
 }
 
-/// The time that a form holds; nothing for now.
-pub fn said(value: &str) -> Option<WireTimestamp> {
-    value.parse().ok().map(moment::to_wire)
+/// The time that a form holds; nothing for now. What can't be read is no time at all, and not now.
+pub fn said(value: &str) -> Result<Option<WireTimestamp>, Fault> {
+    match value {
+        "" => Ok(None),
+        value => value.parse().map(|at| Some(moment::to_wire(at))).map_err(|_| Fault::unread("at", value)),
+    }
 }
 
 #[cfg(test)]
@@ -70,7 +74,9 @@ mod tests {
 
     #[test]
     fn a_form_without_a_time_means_now() {
-        assert_eq!(said(""), None);
-        assert_eq!(said("1970-01-01T00:01:00Z").map(|at| at.seconds), Some(60));
+        assert_eq!(said("").unwrap(), None);
+        assert_eq!(said("1970-01-01T00:01:00Z").unwrap().map(|at| at.seconds), Some(60));
+        let words = said("half past").unwrap_err().words(&Texts::of("en-GB")).concat();
+        assert!(words.contains("half past"), "{words}");
     }
 }

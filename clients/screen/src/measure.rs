@@ -1,6 +1,6 @@
 //! Readings at a bay: what a step measures, and the page on which it is said by number pad.
 
-use crate::form::{Done, Fault, Fields, Writes, begin, finish};
+use crate::form::{Done, Fault, Fields, Writes, begin, decimal, finish, plain};
 use crate::pages::{Screen, said};
 use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
 use crate::texts::Texts;
@@ -110,6 +110,17 @@ struct Slot {
 pub struct Asked {
     #[serde(default)]
     far: String,
+    /// Figures that were typed and refused, with tildes between them.
+    #[serde(default)]
+    typed: String,
+}
+
+impl Asked {
+    /// What was typed for one slot.
+    fn figure(&self, at: usize) -> String {
+        let (all, between) = if self.far.is_empty() { (&self.typed, '~') } else { (&self.far, ',') };
+        all.split(between).nth(at).unwrap_or_default().to_owned()
+    }
 }
 
 /// The page of one reading.
@@ -147,7 +158,7 @@ fn draw(screen: &Screen, caller: &Caller, bay: &str, job: i64, reading: &Reading
         id: format!("figure-{at}"),
         label: if label.is_empty() { reading.what.clone() } else { label.clone() },
         before: reading.figures.get(at).cloned().unwrap_or_default(),
-        typed: asked.far.split(',').nth(at).unwrap_or_default().to_owned(),
+        typed: asked.figure(at),
     });
     let slots = slots.collect();
     let by = if reading.taken_by.is_empty() {
@@ -189,22 +200,68 @@ pub async fn record(
         Ok(begun) => begun,
         Err(answer) => return *answer,
     };
-    let done = take(&begun.signed.client, &mut begun.writes, job, reading, &fields).await;
-    let asks = matches!(&done, Err(Fault::Refused(error)) if error.reason == "FIGURE_FAR_OFF");
-    // Only figures: they stand in an address.
-    let plain = |figure: &String| figure.chars().all(|one| one.is_ascii_digit() || matches!(one, '.' | '-'));
-    let typed = figures(&fields);
-    let from = if asks && typed.iter().all(plain) { format!("{page}?far={}", typed.join(",")) } else { String::new() };
+    let (client, t) = (&begun.signed.client, &screen.texts);
+    let done = take(client, &mut begun.writes, job, &reading, &fields, t).await;
+    let from = again(&page, &fields, &done, t);
+    let done = match done {
+        Err(fault) => Err(by_label(client, job, &reading, fault, t).await),
+        done => done,
+    };
     finish(&screen, &begun.visitor, &page, &from, done)
 }
 
-/// A comma is what a pad in many countries has in the place of a point.
-fn figures(fields: &Fields) -> Vec<String> {
-    fields.all("figure").into_iter().map(|figure| figure.replace(',', ".")).collect()
+/// Where what was refused is shown, with what was typed still in its place.
+fn again(page: &str, fields: &Fields, done: &Result<Done, Fault>, t: &Texts) -> String {
+    let Err(fault) = done else { return String::new() };
+    let typed: Vec<String> = if matches!(fault, Fault::Refused(error) if error.reason == "FIGURE_FAR_OFF") {
+        figures(fields, t).unwrap_or_default()
+    } else {
+        fields.0.iter().filter(|(name, _)| name == "figure").map(|(_, value)| value.trim().to_owned()).collect()
+    };
+    // Only figures: they stand in an address.
+    let figure = |typed: &String| typed.chars().all(|one| one.is_ascii_digit() || matches!(one, '.' | ',' | '-'));
+    match fault {
+        _ if !typed.iter().all(figure) => String::new(),
+        Fault::Refused(error) if error.reason == "FIGURE_FAR_OFF" => format!("{page}?far={}", typed.join(",")),
+        _ => format!("{page}?typed={}", typed.join("~")),
+    }
 }
 
-async fn take(client: &Client, writes: &mut Writes, job: i64, reading: String, fields: &Fields) -> Result<Done, Fault> {
-    let (figures, sure) = (figures(fields), !fields.text("sure").is_empty());
+/// What is said of a figure, by what its field is called on the page.
+async fn by_label(client: &Client, job: i64, reading: &str, fault: Fault, t: &Texts) -> Fault {
+    let Fault::Refused(error) = &fault else { return fault };
+    if !error.message.contains(FIGURE) {
+        return fault;
+    }
+    let found = load(client, job, reading).await.ok().flatten().unwrap_or_default();
+    Fault::Words(plain(&labelled(&error.message, &found.slots, t)))
+}
+
+/// What the server calls a figure, before its place.
+const FIGURE: &str = "figures[";
+
+fn labelled(words: &str, slots: &[String], t: &Texts) -> String {
+    let parts = words.split_once(FIGURE).and_then(|(before, rest)| Some((before, rest.split_once(']')?)));
+    let Some((before, (at, after))) = parts else { return words.to_owned() };
+    let Ok(at) = at.parse::<usize>() else { return words.to_owned() };
+    let label = slots.get(at).filter(|label| !label.is_empty()).cloned();
+    format!("{before}{}{after}", label.unwrap_or_else(|| t.count("figure-n", at + 1)))
+}
+
+fn figures(fields: &Fields, t: &Texts) -> Result<Vec<String>, Fault> {
+    fields.all("figure").iter().map(|figure| decimal(figure, t)).collect()
+}
+
+async fn take(
+    client: &Client,
+    writes: &mut Writes,
+    job: i64,
+    reading: &str,
+    fields: &Fields,
+    t: &Texts,
+) -> Result<Done, Fault> {
+    let (figures, sure) = (figures(fields, t)?, !fields.text("sure").is_empty());
+    let reading = reading.to_owned();
     let (instrument, note) = (fields.text("instrument").to_owned(), fields.text("note").to_owned());
     let write = Some(writes.one());
     let request = RecordReadingRequest { write, job, reading, figures, instrument, note, sure };
@@ -227,6 +284,30 @@ mod tests {
             decision: decision.into(),
             ..Reading::default()
         }
+    }
+
+    #[test]
+    fn a_figure_is_called_what_the_page_calls_it() {
+        let t = Texts::of("en-GB");
+        let slots = ["cylinder 1".to_owned(), "cylinder 2".to_owned()];
+        assert_eq!(labelled("figures[1]: it is below 0", &slots, &t), "cylinder 2: it is below 0");
+        assert_eq!(labelled("figures[0]: it is below 0", &[String::new()], &t), "figure 1: it is below 0");
+        assert_eq!(labelled("3 figures are given", &slots, &t), "3 figures are given");
+    }
+
+    #[test]
+    fn what_was_refused_is_still_typed_in_its_place() {
+        let t = Texts::of("en-GB");
+        let fields = |second: &str| {
+            Fields(["12.4", second].map(|figure| ("figure".to_owned(), figure.to_owned())).to_vec())
+        };
+        let refused = || Err(Fault::Words("no".into()));
+        let at = again("/p", &fields("1,000"), &refused(), &t);
+        assert_eq!(at, "/p?typed=12.4~1,000");
+        let asked = Asked { typed: "12.4~1,000".into(), far: String::new() };
+        assert_eq!([0, 1, 2].map(|at| asked.figure(at)), ["12.4", "1,000", ""]);
+        assert_eq!(again("/p", &fields("&sure=yes"), &refused(), &t), "", "only figures stand in an address");
+        assert_eq!(again("/p", &fields("1"), &Ok(Done::default()), &t), "");
     }
 
     #[test]

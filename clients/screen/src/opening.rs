@@ -120,9 +120,9 @@ async fn carry_out(screen: &Screen, client: &Client, fields: &Fields, writes: &m
         template: fields.text("template").to_owned(),
         vehicle_label: fields.text("vehicle").to_owned(),
         vehicle_plate: fields.text("plate").to_owned(),
-        vehicle_weight_kg: fields.number("weight"),
-        priority: fields.number("urgency"),
-        promised_at: late::said(fields.text("at")),
+        vehicle_weight_kg: fields.number("weight")?,
+        priority: fields.number("urgency")?,
+        promised_at: late::said(fields.text("at"))?,
         without: usual.iter().filter(|option| !with.contains(option)).cloned().collect(),
         with: with.into_iter().filter(|option| !usual.contains(option)).collect(),
         ..Default::default()
@@ -135,7 +135,7 @@ async fn carry_out(screen: &Screen, client: &Client, fields: &Fields, writes: &m
         match client.assign_job(asked).await {
             Ok(answer) => done.hear(answer.receipt),
             // The job is open all the same, and that it is outside is told.
-            Err(error) => done.notes.extend(Fault::from(error).words()),
+            Err(error) => done.notes.extend(Fault::from(error).words(&screen.texts)),
         }
     }
     Ok(done.note(screen.texts.fill("job-is-open", "job", &answer.job.to_string())))

@@ -4,6 +4,7 @@ use crate::frame::{Frame, Seen};
 use crate::hosts::Hosts;
 use crate::hub::Hub;
 use crate::marks;
+use crate::part::Choice;
 use crate::sessions::Sessions;
 use crate::texts::Texts;
 use crate::{
@@ -18,7 +19,7 @@ use axum::middleware::{Next, from_fn_with_state};
 use axum::response::sse::Sse;
 use axum::response::{Html, IntoResponse, Response};
 use axum::routing::{get, post};
-use leadhand_sdk::Client;
+use leadhand_sdk::{Client, moment};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
@@ -180,11 +181,15 @@ struct Wall<'a> {
     /// The moment at which it was true, for whom no script keeps it so; nothing before anything is shown.
     as_of: String,
     words: String,
+    /// Other pages for whoever is signed in at this browser.
+    doors: Vec<Choice>,
 }
 
-async fn wall(State(screen): State<Screen>) -> Response {
+async fn wall(State(screen): State<Screen>, headers: HeaderMap) -> Response {
     let (frame, at) = (screen.hub.frame(), Instant::now());
-    html(&wall_of(&screen.texts, &screen.edition, &frame, at), frame.now(at))
+    let signed = screen.sessions.visitor(&headers, moment::now()).signed;
+    let doors = signed.map(|signed| desk::doors(signed.role, &screen.texts)).unwrap_or_default();
+    html(&Wall { doors, ..wall_of(&screen.texts, &screen.edition, &frame, at) }, frame.now(at))
 }
 
 fn wall_of<'a>(t: &'a Texts, edition: &'a str, frame: &'a Frame, at: Instant) -> Wall<'a> {
@@ -205,6 +210,7 @@ fn wall_of<'a>(t: &'a Texts, edition: &'a str, frame: &'a Frame, at: Instant) ->
         zone: frame.zone_name(),
         as_of: frame.zone.as_ref().map(|zone| as_of(t, frame.true_at(at), zone)).unwrap_or_default(),
         words: script_words(t),
+        doors: Vec::new(),
     }
 }
 

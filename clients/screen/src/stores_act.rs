@@ -1,6 +1,6 @@
 //! What a touch at the parts desk does.
 
-use crate::form::{Done, Fault, Fields, Writes, begin, finish};
+use crate::form::{Done, Fault, Fields, Writes, begin, decimal, finish};
 use crate::pages::Screen;
 use crate::texts::Texts;
 use axum::extract::{Form, State};
@@ -32,7 +32,7 @@ pub async fn act(
 }
 
 async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job, item) = (Some(writes.one()), fields.number("job"), fields.text("item").to_owned());
+    let (write, job, item) = (Some(writes.one()), fields.number("job")?, fields.text("item").to_owned());
     let place = fields.text("place").to_owned();
     match fields.text("act") {
         "issue" => {
@@ -42,12 +42,12 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
             Ok(Done::told(client.issue_stock(asked).await?.receipt))
         }
         "return" => {
-            let quantity = fields.number("quantity");
+            let quantity = fields.number("quantity")?;
             let asked = ReturnStockRequest { write, job, item, quantity, place };
             Ok(Done::told(client.return_stock(asked).await?.receipt))
         }
         "receive" => {
-            let (quantity, unit) = amount(client, &item, fields.text("quantity")).await?;
+            let (quantity, unit) = amount(client, &item, fields.text("quantity"), t).await?;
             let expires_on = fields.text("expires").to_owned();
             let asked = ReceiveStockRequest { write, item: item.clone(), place, quantity, expires_on };
             let done = Done::told(client.receive_stock(asked).await?.receipt);
@@ -59,7 +59,7 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
             Ok(if left > 0 { done.note(t.fill("still-short", "what", &quantity::show(left, &unit))) } else { done })
         }
         "count" => {
-            let (counted, _) = amount(client, &item, fields.text("quantity")).await?;
+            let (counted, _) = amount(client, &item, fields.text("quantity"), t).await?;
             let reason = fields.text("reason").to_owned();
             let asked = CountStockRequest { write, item, place, counted, reason };
             Ok(Done::told(client.count_stock(asked).await?.receipt).note(t.say("is-counted")))
@@ -70,10 +70,10 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
 }
 
 /// A typed quantity in the item's unit, and that unit.
-async fn amount(client: &Client, item: &str, typed: &str) -> Result<(i64, String), Fault> {
+async fn amount(client: &Client, item: &str, typed: &str, t: &Texts) -> Result<(i64, String), Fault> {
+    let typed = decimal(typed, t)?;
     let asked = ListStockRequest { item: item.to_owned(), ..ListStockRequest::default() };
     let unit = client.list_stock(asked).await?.items.into_iter().next().map(|stock| stock.unit).unwrap_or_default();
-    let typed = typed.replace(',', ".");
     let read = quantity::parse(&typed).and_then(|typed| typed.in_unit(&unit)).map_err(Fault::Words)?;
     Ok((read, unit))
 }

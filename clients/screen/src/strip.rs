@@ -2,8 +2,8 @@
 
 use crate::texts::Texts;
 use crate::view::Look;
-use leadhand_sdk::moment;
 use leadhand_sdk::v1::{GetStripResponse, Manner, Position, PositionStanding, RefitLine, Tightness};
+use leadhand_sdk::{WireTimestamp, moment};
 use std::collections::BTreeSet;
 
 /// A position, ready to be shown.
@@ -48,6 +48,12 @@ pub fn standing(position: &Position) -> PositionStanding {
 /// Whether nothing was said of it yet.
 pub fn is_unsaid(position: &Position) -> bool {
     standing(position) == PositionStanding::NotYet
+}
+
+/// What one person took off in a step at one moment.
+pub fn off_then(book: &GetStripResponse, stage: &str, step: i32, who: &str, at: &WireTimestamp) -> Vec<String> {
+    let own = book.positions.iter().filter(|one| one.stage == stage && one.step == step && one.off_by == who);
+    own.filter(|one| one.off_at.as_ref() == Some(at)).map(|one| one.position.clone()).collect()
 }
 
 /// How it is shown.

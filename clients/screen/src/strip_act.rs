@@ -31,72 +31,72 @@ fn position(hand: &Hand<'_>) -> String {
 async fn take_off(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let front = hand.fields.list::<String>("front").into_iter().filter(|key| !key.is_empty());
     let mut lines: Vec<OffLine> = front.map(|position| OffLine { position, ..OffLine::default() }).collect();
-    lines.push(off_line(hand));
+    lines.push(off_line(hand)?);
     let undo: Vec<&str> = lines.iter().rev().map(|line| line.position.as_str()).collect();
     let undo = format!("off.{}", undo.join(","));
-    let (write, job, stage) = (Some(hand.write(writes)), hand.job(), hand.stage());
+    let (write, job, stage) = (Some(hand.write(writes)?), hand.job()?, hand.stage());
     let asked = TakeOffRequest { write, job, stage, lines, ..Default::default() };
     Ok(Done::told(hand.client.take_off(asked).await?.receipt).undo(undo))
 }
 
-fn off_line(hand: &Hand<'_>) -> OffLine {
+fn off_line(hand: &Hand<'_>) -> Result<OffLine, Fault> {
     let fields = hand.fields;
-    let missing: i32 = fields.number("missing");
-    let (listed, found) = (fields.number::<i32>("listed"), fields.some::<i32>("found"));
+    let missing: i32 = fields.number("missing")?;
+    let (listed, found) = (fields.number::<i32>("listed")?, fields.some::<i32>("found")?);
     // Another number than the one that is listed goes with a word why, and nobody has to type it.
     let another = found.filter(|found| found.saturating_add(missing) != listed);
     let note = another.map(|found| {
         let counts = [("found", found.into()), ("listed", listed.into())];
         hand.t.with("counted-here", &counts)
     });
-    OffLine {
+    Ok(OffLine {
         position: position(hand),
         found,
         missing: (missing > 0).then_some(missing),
-        damaged: fields.number("damaged"),
+        damaged: fields.number("damaged")?,
         keep: Keep::from_str_name(fields.text("keep")).unwrap_or_default().into(),
         kept_at: fields.text("kept-at").to_owned(),
         note: note.unwrap_or_default(),
         repair: fields.text("repair").to_owned(),
-        studs: fields.number("studs"),
-    }
+        studs: fields.number("studs")?,
+    })
 }
 
 /// What goes back; with nothing said of it, as listed.
 async fn put_back(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let fields = hand.fields;
-    let left_out: i32 = fields.number("left-out");
+    let left_out: i32 = fields.number("left-out")?;
     let line = BackLine {
         position: position(hand),
-        refitted: fields.some("refitted").or_else(|| fields.some("came-out")),
-        renewed: fields.some("renewed"),
+        refitted: fields.some("refitted")?.or(fields.some("came-out")?),
+        renewed: fields.some("renewed")?,
         left_out,
-        scrapped: fields.some("scrapped"),
+        scrapped: fields.some("scrapped")?,
         tightness: Tightness::from_str_name(fields.text("tightness")).unwrap_or_default().into(),
         reason: if left_out > 0 { fields.text("reason").to_owned() } else { String::new() },
         ..BackLine::default()
     };
     let undo = format!("off.{}", line.position);
-    let (write, job, stage) = (Some(hand.write(writes)), hand.job(), hand.stage());
+    let (write, job, stage) = (Some(hand.write(writes)?), hand.job()?, hand.stage());
     let asked = PutBackRequest { write, job, stage, lines: vec![line], ..Default::default() };
     Ok(Done::told(hand.client.put_back(asked).await?.receipt).undo(undo))
 }
 
 async fn back_all(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job, stage) = (Some(hand.write(writes)), hand.job(), hand.stage());
+    let (write, job, stage) = (Some(hand.write(writes)?), hand.job()?, hand.stage());
     let asked = PutBackRequest { write, job, stage, as_listed: true, ..Default::default() };
     Ok(Done::told(hand.client.put_back(asked).await?.receipt))
 }
 
 async fn tighten(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job) = (Some(hand.write(writes)), hand.job());
+    let (write, job) = (Some(hand.write(writes)?), hand.job()?);
     let (positions, tightness) = (vec![position(hand)], Tightness::Final.into());
     let asked = TightenPositionsRequest { write, job, positions, tightness };
     Ok(Done::told(hand.client.tighten_positions(asked).await?.receipt))
 }
 
 async fn soak(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
-    let (write, job, minutes) = (Some(hand.write(writes)), hand.job(), hand.fields.number("minutes"));
+    let (write, job, minutes) = (Some(hand.write(writes)?), hand.job()?, hand.fields.number("minutes")?);
     let asked = SoakPositionRequest { write, job, position: position(hand), minutes };
     Ok(Done::told(hand.client.soak_position(asked).await?.receipt))
 }
@@ -105,12 +105,12 @@ async fn soak(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
 async fn attempt(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let fields = hand.fields;
     let asked = RecordAttemptRequest {
-        write: Some(hand.write(writes)),
-        job: hand.job(),
+        write: Some(hand.write(writes)?),
+        job: hand.job()?,
         position: position(hand),
-        rung: fields.number("rung"),
+        rung: fields.number("rung")?,
         outcome: AttemptOutcome::from_str_name(fields.text("outcome")).unwrap_or_default().into(),
-        pieces: fields.number("pieces"),
+        pieces: fields.number("pieces")?,
         item: fields.text("item").to_owned(),
         plan: fields.text("plan").to_owned(),
         blocked: !fields.text("blocked").is_empty(),
@@ -137,13 +137,13 @@ async fn met(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let behind = fields.all("behind");
     let aid = kind == PositionKind::Aid;
     let asked = AddPositionRequest {
-        write: Some(hand.write(writes)),
-        job: hand.job(),
+        write: Some(hand.write(writes)?),
+        job: hand.job()?,
         stage: hand.stage(),
         what,
         kind: kind.into(),
         manner: if aid { Manner::In } else { Manner::Unspecified }.into(),
-        count: fields.some("typed-count").unwrap_or_else(|| fields.number("count")),
+        count: fields.some("typed-count")?.map_or_else(|| fields.number("count"), Ok)?,
         behind_nothing: behind.is_empty() && !fields.text("alone").is_empty(),
         behind,
         keep: if aid { Keep::Unspecified } else { Keep::from_str_name(fields.text("keep")).unwrap_or_default() }.into(),
@@ -157,7 +157,7 @@ async fn met(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
 pub async fn reopen(hand: &Hand<'_>, positions: &str, writes: &mut Writes) -> Result<Done, Fault> {
     let mut done = Done::default();
     for position in positions.split(',').filter(|one| !one.is_empty()) {
-        let (write, job, reason) = (Some(writes.one()), hand.job(), hand.t.say("said-by-mistake"));
+        let (write, job, reason) = (Some(writes.one()), hand.job()?, hand.t.say("said-by-mistake"));
         let asked = ReopenPositionRequest { write, job, position: position.to_owned(), reason };
         done.hear(hand.client.reopen_position(asked).await?.receipt);
     }

@@ -3,7 +3,9 @@
 use crate::texts::Texts;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use leadhand_sdk::v1::{Blocker, BoardBay, BoardJob, BoardStage, Cause, PromiseState, Shortage, StageState};
+use leadhand_sdk::v1::{
+    Blocker, BoardBay, BoardJob, BoardStage, Cause, Decision, PromiseState, Reading, Shortage, StageState, Verdict,
+};
 use leadhand_sdk::{Standing, WireTimestamp, moment, quantity};
 
 /// How things are said.
@@ -177,6 +179,23 @@ fn reason(blocker: &Blocker, job: &BoardJob, look: Look<'_>) -> Reason {
         cause: texts.word(Cause::try_from(blocker.cause).unwrap_or_default().as_str_name()),
         text: parts.join(" · "),
         since: milliseconds(blocker.since.as_ref()).unwrap_or(0),
+    }
+}
+
+/// How what holds up ends, as templates ask for it: "lead" when a lead says that it is safe, "reading" when the lead
+/// decides about a reading, "itself" when what is short comes or what is lent is free, "hand" when somebody says so.
+pub fn ends(blocker: &Blocker, readings: &[Reading]) -> &'static str {
+    let of_it = |one: &Reading| {
+        let open = one.verdict == i32::from(Verdict::Out) && one.decision == i32::from(Decision::Unspecified);
+        open && one.stage == blocker.stage && one.step == blocker.step
+    };
+    if !blocker.item.is_empty() || !blocker.tool.is_empty() {
+        return "itself";
+    }
+    match Cause::try_from(blocker.cause) {
+        Ok(Cause::Safety) => "lead",
+        Ok(Cause::Information) if readings.iter().any(of_it) => "reading",
+        _ => "hand",
     }
 }
 

@@ -119,3 +119,17 @@ fn what_the_server_may_say_later_or_left_out_breaks_nothing() {
     assert_eq!(view.course.len(), 40);
     assert!(view.held_since.is_none());
 }
+
+#[test]
+fn what_holds_up_ends_by_whom_it_takes() {
+    let blocker = |cause: Cause| Blocker { cause: cause.into(), stage: "strip".into(), step: 2, ..Blocker::default() };
+    let out = Reading { stage: "strip".into(), step: 2, verdict: Verdict::Out.into(), ..Reading::default() };
+    let decided = Reading { decision: Decision::Accept.into(), ..out.clone() };
+    let elsewhere = Reading { step: 3, ..out.clone() };
+    assert_eq!(ends(&blocker(Cause::Safety), &[]), "lead");
+    assert_eq!(ends(&blocker(Cause::Information), std::slice::from_ref(&out)), "reading");
+    assert_eq!(ends(&blocker(Cause::Information), &[decided, elsewhere]), "hand");
+    assert_eq!(ends(&blocker(Cause::Customer), &[out]), "hand");
+    let short = Blocker { item: "gasket".into(), ..blocker(Cause::Part) };
+    assert_eq!(ends(&short, &[]), "itself");
+}

@@ -115,14 +115,36 @@ async fn prove(screen: &Screen, writes: &mut Writes, job: i64, what: &str, field
     // A session that lasts for one proof.
     let signed = sign_in::open(&screen.client, shown, 1).await?;
     let done = match confirm(&signed.client, writes, job, what).await {
-        // A double touch: the first signed for it, in a session of its own.
-        Err(error) if error.reason == "REQUEST_ID_REUSED" => Ok(Done::default()),
+        // A double touch: the first signed for it, in a session of its own. The id alone proves nothing: what stands in
+        // the book does.
+        Err(error) if error.reason == "REQUEST_ID_REUSED" => {
+            match stands_by(&signed.client, job, what, &signed.name).await {
+                Ok(true) => Ok(Done::default()),
+                Ok(false) => Err(error),
+                Err(other) => Err(other),
+            }
+        }
         done => done,
     };
     if let Err(error) = signed.client.sign_out(SignOutRequest { write: None }).await {
         tracing::warn!("a session could not be ended at the server, and ends by itself: {error}");
     }
     Ok(done?.note(screen.texts.fill("looked-at", "who", &signed.name)))
+}
+
+/// Whether it is signed for by this person.
+async fn stands_by(client: &Client, job: i64, what: &str, who: &str) -> Result<bool, SdkError> {
+    Ok(match Looked::of(what) {
+        Looked::Position(key) => {
+            let book = client.get_strip(GetStripRequest { job, ..GetStripRequest::default() }).await?;
+            book.positions.iter().any(|one| one.position == key && one.checked_by == who)
+        }
+        Looked::Step { stage, step } => {
+            let whole = client.get_job(GetJobRequest { job }).await?;
+            let mut steps = whole.stages.iter().filter(|one| one.stage == stage).flat_map(|one| &one.steps);
+            steps.any(|one| one.step == step && one.done_by == who)
+        }
+    })
 }
 
 async fn confirm(client: &Client, writes: &mut Writes, job: i64, what: &str) -> Result<Done, SdkError> {

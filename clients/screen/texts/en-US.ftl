@@ -455,3 +455,21 @@ session-over = You are not signed in here any more: the job server ended the ses
 refused-old-form = This page is too old, so nothing was done. Go back, load it again and repeat what you did.
 too-many-look = Too many browsers look at this screen. Close some, or try again in a minute.
 nothing-here = There is nothing at this address.
+
+## What can't be read
+a-number = a number
+figure-n = figure { $n }
+not-a-number = "{ $typed }" under "{ $field }" is not a number that can be taken; write it in digits.
+not-a-time = "{ $typed }" is not a time that can be read; choose one of the times on the page.
+two-meanings = { $typed } may mean two things; write { $whole } or { $part }.
+
+## A danger, and its end
+not-safe-here = Not safe: what do you see?
+not-safe = NOT SAFE: hold the stage up
+what-was-found = What was found, and why it is safe now
+safe-again = Safe again
+safe-looked = Looked at: no danger found
+safe-mended = Mended and tried
+safe-guarded = Supported, isolated or closed off
+lead-clears = A lead looks at it, and says when it is safe again.
+reading-decided = It goes on when the lead has decided about the reading.
