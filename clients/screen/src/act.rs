@@ -11,8 +11,7 @@ use axum::extract::{Form, Path, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
-    AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest,
-    GetStripRequest,
+    AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest, GetStripRequest,
     RaiseBlockerRequest, RecordFluidRequest, ReopenStageRequest, ReopenStepRequest, SetVehicleStatesRequest,
     StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
 };

@@ -298,9 +298,8 @@ mod tests {
     #[test]
     fn what_was_refused_is_still_typed_in_its_place() {
         let t = Texts::of("en-GB");
-        let fields = |second: &str| {
-            Fields(["12.4", second].map(|figure| ("figure".to_owned(), figure.to_owned())).to_vec())
-        };
+        let fields =
+            |second: &str| Fields(["12.4", second].map(|figure| ("figure".to_owned(), figure.to_owned())).to_vec());
         let refused = || Err(Fault::Words("no".into()));
         let at = again("/p", &fields("1,000"), &refused(), &t);
         assert_eq!(at, "/p?typed=12.4~1,000");

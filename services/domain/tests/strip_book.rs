@@ -367,7 +367,7 @@ fn a_wrong_word_is_taken_back_step_by_step() {
     assert_eq!(bench.refused(reopen("head-bolts")), "STAGE_STATE");
     assert_eq!(bench.refused(reopen("airbox")), "STAGE_STATE");
     // While it goes on, whoever was wrong says it anew.
-    let mut bench = begun();
+    let mut bench = open();
     bench.must(off(vec![line("airbox")], false));
     bench.must(reopen("airbox"));
     assert_eq!((bench.row("airbox").found, bench.row("airbox").off_n), (0, None));
