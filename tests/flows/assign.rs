@@ -75,7 +75,10 @@ async fn a_job_that_is_handed_over_gives_its_bay_free_and_takes_nothing_more() {
     // Bolts and discs are always renewed, and nobody gave them out.
     stopped(shop.lead.complete_job(complete()).await, "HAND_OVER_OPEN", "calliper-bolt-20");
     let override_reason = "the parts came with the vehicle".to_owned();
-    shop.lead.complete_job(v1::CompleteJobRequest { override_reason, ..complete() }).await.unwrap();
+    let named = ["calliper-bolt-20", "brake-disc-front-20", "disc-screw-8"];
+    let overrides = named.map(|item| v1::Override { line: format!("not-taken:{item}"), ..Default::default() });
+    let overrides = overrides.to_vec();
+    shop.lead.complete_job(v1::CompleteJobRequest { override_reason, overrides, ..complete() }).await.unwrap();
     let seen = shop.whole_job(job).await;
     let head = seen.job.unwrap();
     assert_eq!((head.state(), head.bay.as_str()), (v1::JobState::Completed, ""));

@@ -137,11 +137,14 @@ fn is_left(step: &Step) -> bool {
     step.state == i32::from(StepState::Pending)
 }
 
-/// What came out once its step is done, and what goes in.
+/// What comes out as soon as its step is next, since the step asks for the amount, and what goes in.
 fn fluids(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<Fluid> {
+    let next = stage.steps.iter().find(|step| is_left(step)).map(|step| step.step);
     let done = |number| stage.steps.iter().any(|step| step.step == number && step.state == i32::from(StepState::Done));
     let unsaid = all.iter().filter_map(|line| {
-        let out = line.stage == stage.stage && done(line.step) && line.drained_ml < line.expected_ml;
+        let out = line.stage == stage.stage
+            && (done(line.step) || next == Some(line.step))
+            && line.drained_ml < line.expected_ml;
         let back = line.back == stage.stage && line.filled_ml < line.drained_ml;
         let (way, left) = match (out, back) {
             (true, _) => ("drained", line.expected_ml - line.drained_ml),
@@ -345,7 +348,7 @@ mod tests {
             let books = Books { strip: &strip, readings: &[], fluids: &[line] };
             shown(&stage, books).fluids.into_iter().map(|fluid| (fluid.way, fluid.left)).collect::<Vec<_>>()
         };
-        assert!(asked("drain", StepState::Pending, line(0, 0)).is_empty(), "nobody opened it yet");
+        assert_eq!(asked("drain", StepState::Pending, line(0, 0)), [("drained", 2000)], "its step asks for it");
         assert_eq!(asked("drain", StepState::Done, line(500, 0)), [("drained", 1500)]);
         assert!(asked("drain", StepState::Done, line(2000, 0)).is_empty());
         assert_eq!(asked("fill", StepState::Pending, line(1800, 0)), [("filled", 1800)], "as much as came out");

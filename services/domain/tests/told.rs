@@ -345,7 +345,8 @@ fn a_sheet_tells_what_was_tried_what_was_repaired_before_and_who_looked() {
         blocked: false,
         override_reason: None,
     });
-    bench.must(off(vec![OffLine { repair: Some("an insert".into()), ..line("box") }], true));
+    let came = OffLine { found: Some(3), ..line("nuts") };
+    bench.must(off(vec![OffLine { repair: Some("an insert".into()), ..line("box") }, came], true));
     let sheet = sheet(&bench.shop.state, JOB).unwrap();
     let keys: Vec<&str> = sheet.positions.iter().map(|row| row.position.as_str()).collect();
     assert_eq!(keys, ["box", "nuts"], "of the bolts there is nothing to say");

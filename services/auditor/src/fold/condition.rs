@@ -87,7 +87,8 @@ fn fluid_recorded(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault>
         return Err(astray(at));
     };
     open(tables, at, *job)?;
-    at.demand(*drained_ml >= 0 && *filled_ml >= 0 && drained_ml + filled_ml > 0, "fluid", || {
+    let says = drained_ml + filled_ml > 0 || note.is_some();
+    at.demand(*drained_ml >= 0 && *filled_ml >= 0 && says, "fluid", || {
         format!("{drained_ml} mL out and {filled_ml} mL in say nothing of fluid '{fluid}' of job {job}")
     })?;
     let known = tables.get::<FluidRow>(&(*job, fluid.clone())).cloned();

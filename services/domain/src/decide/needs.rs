@@ -71,7 +71,11 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
             needs
         }
         Command::FinishStage(c) => stock::needs_of_job(state, c.job, context),
-        Command::SkipStage(c) => stock::needs_of_job(state, c.job, context),
+        Command::SkipStage(c) => {
+            let mut needs = stock::needs_of_job(state, c.job, context);
+            needs.extend(of_ladder(state, c.job));
+            needs
+        }
         Command::TickSteps(c) => stock::needs_of_job(state, c.job, context),
         Command::SkipStep(c) => stock::needs_of_job(state, c.job, context),
         Command::RaiseBlocker(c) => vec![Need::Job(c.job)],
