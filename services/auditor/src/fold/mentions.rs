@@ -30,7 +30,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ToldWithdrawn { reason: text, .. } => vec![text],
         Fact::SomebodyTold { whom, words, .. } => [whom.as_ref(), Some(words)].into_iter().flatten().collect(),
         Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
-        Fact::ReadingTaken { instrument, note, .. } => [instrument, note].into_iter().flatten().collect(),
+        Fact::ReadingTaken { instrument, note, .. } => some([instrument, note]),
         Fact::JobCompleted { overridden, lines, .. } => {
             overridden.iter().chain(lines.iter().map(|line| &line.reason)).collect()
         }
@@ -41,9 +41,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
             [kept_at, note, repair].into_iter().flatten().chain(reasons(overruled)).collect()
         }
         Fact::PositionBack { reason, overruled, .. } => reason.iter().chain(reasons(overruled)).collect(),
-        Fact::AttemptRecorded { plan, note, overridden, .. } => {
-            [plan, note, overridden].into_iter().flatten().collect()
-        }
+        Fact::AttemptRecorded { plan, note, overridden, .. } => some([plan, note, overridden]),
         Fact::PinSet { secret, .. } => vec![secret],
         Fact::PersonRenamed { name, reason, .. } => [name, reason].into(),
         Fact::CustomerAdded { name, contact, about, .. } | Fact::CustomerEdited { name, contact, about, .. } => {
@@ -68,6 +66,10 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::StepAdded { step, .. } => texts_of_step(step).collect(),
         _ => Vec::new(),
     }
+}
+
+fn some<const N: usize>(texts: [&Option<TextRef>; N]) -> Vec<&TextRef> {
+    texts.into_iter().flatten().collect()
 }
 
 fn reasons(overruled: &[Overruled]) -> impl Iterator<Item = &TextRef> {

@@ -71,19 +71,11 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
             needs
         }
         Command::FinishStage(c) => stock::needs_of_job(state, c.job, context),
-        Command::SkipStage(c) => {
-            let mut needs = stock::needs_of_job(state, c.job, context);
-            needs.extend(of_ladder(state, c.job));
-            needs
-        }
+        Command::SkipStage(c) => with_ladder(state, c.job, stock::needs_of_job(state, c.job, context)),
         Command::TickSteps(c) => stock::needs_of_job(state, c.job, context),
         Command::SkipStep(c) => stock::needs_of_job(state, c.job, context),
         Command::RaiseBlocker(c) => vec![Need::Job(c.job)],
-        Command::ClearBlocker(c) => {
-            let mut needs = vec![Need::Job(c.job)];
-            needs.extend(of_ladder(state, c.job));
-            needs
-        }
+        Command::ClearBlocker(c) => with_ladder(state, c.job, vec![Need::Job(c.job)]),
         Command::ClockOff(_) => of_clock_off(state, context.actor.person, at),
         Command::CorrectClocking(c) => of_correction(state, c),
         Command::WithdrawClocking(c) => of_entry(state, c.entry),
@@ -126,6 +118,11 @@ fn of_new_pieces(state: &State, context: &Context, job: JobNo, item: Option<&Ite
 }
 
 /// The template of a job, in which its ladders are.
+fn with_ladder(state: &State, job: JobNo, mut needs: Vec<Need>) -> Vec<Need> {
+    needs.extend(of_ladder(state, job));
+    needs
+}
+
 fn of_ladder(state: &State, job: JobNo) -> Option<Need> {
     let row = state.jobs.get(&(job,))?;
     Some(Need::Template(row.template.clone()?, row.revision?))
