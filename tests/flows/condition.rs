@@ -100,6 +100,33 @@ async fn told_in_words(larch: &Client, job: i64) {
     assert!(told.iter().all(|one| !one.1.contains("rail-bolts")), "no key stands in {told:?}");
 }
 
+/// Somebody calls the lead in own words; a lead looks, and answers with a reason.
+async fn called_and_answered(shop: &Shop, larch: &Client, job: i64) {
+    let called = larch
+        .call_lead(v1::CallLeadRequest { write: Some(new_write()), note: "it sags".into(), ..Default::default() })
+        .await
+        .unwrap();
+    assert_eq!(called.job, job);
+    // The words reach the job and the board.
+    let seen = whole(larch, job).await.blockers;
+    assert!(seen.iter().any(|one| one.blocker == called.blocker && one.note == "it sags"), "{seen:?}");
+    let board = shop.lead.get_board(v1::GetBoardRequest {}).await.unwrap();
+    let shown = board
+        .bays
+        .into_iter()
+        .filter_map(|bay| bay.job)
+        .flat_map(|job| job.blockers)
+        .chain(board.outside.into_iter().flat_map(|job| job.blockers));
+    assert!(shown.into_iter().any(|one| one.note == "it sags"));
+    assert_eq!(reason(larch.tick_steps(tick(job, &[4], "")).await), "LEAD_CALLED");
+    let clear = v1::ClearBlockerRequest { write: Some(new_write()), job, blocker: called.blocker, note: String::new() };
+    assert_eq!(reason(larch.clear_blocker(clear.clone()).await), "LEAD_ONLY");
+    let silent = v1::ClearBlockerRequest { write: Some(new_write()), ..clear };
+    assert_eq!(shop.lead.clear_blocker(silent.clone()).await.unwrap_err().fields[0].field, "note");
+    let reason_given = v1::ClearBlockerRequest { write: Some(new_write()), note: "the arm holds".into(), ..silent };
+    shop.lead.clear_blocker(reason_given).await.unwrap();
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
     let (shop, larch, job) = begun().await;
@@ -134,29 +161,7 @@ async fn a_fluid_another_way_and_a_call_stand_against_going_on_and_going_out() {
     assert_eq!((way.way.as_str(), way.proposed_by.as_str(), way.approved), ("from below", "Larch", true));
     assert_eq!(way.note, "with a second pair of hands");
 
-    let called = larch
-        .call_lead(v1::CallLeadRequest { write: Some(new_write()), note: "it sags".into(), ..Default::default() })
-        .await
-        .unwrap();
-    assert_eq!(called.job, job);
-    // The words reach the job and the board.
-    let seen = whole(&larch, job).await.blockers;
-    assert!(seen.iter().any(|one| one.blocker == called.blocker && one.note == "it sags"), "{seen:?}");
-    let board = shop.lead.get_board(v1::GetBoardRequest {}).await.unwrap();
-    let shown = board
-        .bays
-        .into_iter()
-        .filter_map(|bay| bay.job)
-        .flat_map(|job| job.blockers)
-        .chain(board.outside.into_iter().flat_map(|job| job.blockers));
-    assert!(shown.into_iter().any(|one| one.note == "it sags"));
-    assert_eq!(reason(larch.tick_steps(tick(job, &[4], "")).await), "LEAD_CALLED");
-    let clear = v1::ClearBlockerRequest { write: Some(new_write()), job, blocker: called.blocker, note: String::new() };
-    assert_eq!(reason(larch.clear_blocker(clear.clone()).await), "LEAD_ONLY");
-    let silent = v1::ClearBlockerRequest { write: Some(new_write()), ..clear };
-    assert_eq!(shop.lead.clear_blocker(silent.clone()).await.unwrap_err().fields[0].field, "note");
-    let reason_given = v1::ClearBlockerRequest { write: Some(new_write()), note: "the arm holds".into(), ..silent };
-    shop.lead.clear_blocker(reason_given).await.unwrap();
+    called_and_answered(&shop, &larch, job).await;
     said_and_ticked(&larch, job).await;
     for stage in ["strip", "refit"] {
         let skip = v1::SkipStageRequest { write: Some(new_write()), job, stage: stage.into(), reason: "towed".into() };

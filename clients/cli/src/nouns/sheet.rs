@@ -201,23 +201,6 @@ pub mod tests {
             ..SheetStep::default()
         };
         let skipped = SheetStep { instruction: t(), left_out: t(), skipped: true, ..SheetStep::default() };
-        let reading = Reading {
-            reading: "key".into(),
-            what: t(),
-            detail: Some(ReadingDetail { unit: t(), ..ReadingDetail::default() }),
-            slots: vec![t()],
-            limits: t(),
-            figures: vec![t()],
-            derived: vec![t()],
-            verdict: Verdict::Out.into(),
-            off: vec![t()],
-            instrument: t(),
-            note: t(),
-            decision: leadhand_sdk::v1::Decision::Accept.into(),
-            reason: t(),
-            decided_by: t(),
-            ..Reading::default()
-        };
         let position = SheetPosition {
             what: t(),
             missing: 1,
@@ -241,7 +224,7 @@ pub mod tests {
             stages: vec![SheetStage { title: t(), done: true, steps: vec![step, skipped], ..SheetStage::default() }],
             parts: vec![SheetPart { item: t(), name: t(), amount: t() }],
             positions: vec![position],
-            readings: vec![reading],
+            readings: vec![reading(text)],
             overruled: vec![SheetOverruled { line: t(), reason: t(), by: t(), text: t(), kind: t() }],
             remarks: vec![
                 SheetRemark { remark: 1, what: RemarkKind::FollowUp.into(), words: t() },
@@ -251,6 +234,28 @@ pub mod tests {
             open: vec![HandOverLine { line: t(), text: t(), ..HandOverLine::default() }],
             deference: t(),
             ..GetHandOverSheetResponse::default()
+        }
+    }
+
+    /// A reading out of its limits, with every text.
+    fn reading(text: &str) -> Reading {
+        let t = || text.to_owned();
+        Reading {
+            reading: "key".into(),
+            what: t(),
+            detail: Some(ReadingDetail { unit: t(), ..ReadingDetail::default() }),
+            slots: vec![t()],
+            limits: t(),
+            figures: vec![t()],
+            derived: vec![t()],
+            verdict: Verdict::Out.into(),
+            off: vec![t()],
+            instrument: t(),
+            note: t(),
+            decision: leadhand_sdk::v1::Decision::Accept.into(),
+            reason: t(),
+            decided_by: t(),
+            ..Reading::default()
         }
     }
 
