@@ -6,8 +6,8 @@ use leadhand_domain::answer::Notice;
 use leadhand_domain::hazard::caution;
 use leadhand_domain::telling::amount;
 use leadhand_domain::toolbox;
-use leadhand_facts::ReadingKey;
 use leadhand_facts::words::Verdict;
+use leadhand_facts::{PositionKey, ReadingKey, StageKey};
 use leadhand_facts::{Quantity, Unit};
 use leadhand_proto::v1;
 
@@ -260,17 +260,7 @@ fn of_strip(notice: &Notice) -> (&'static str, String) {
             "SOAKS_EARLY",
             format!("stage '{stage}' has not begun; '{position}' soaks from now on, before its turn, as is meant"),
         ),
-        Notice::LeftOutOpen { stage, back, positions } => {
-            let keys: Vec<String> = positions.iter().map(|position| format!("'{position}'")).collect();
-            let (keys, are) = (listed(&keys), if positions.len() == 1 { "is" } else { "are" });
-            let what = if *back { "was to go back or come out in it" } else { "came off in it" };
-            (
-                "LEFT_OUT_OPEN",
-                format!(
-                    "stage '{stage}' is left out, and {keys}, which {what}, {are} open: that stands against the hand-over until it is said in another stage"
-                ),
-            )
-        }
+        Notice::LeftOutOpen { stage, back, positions } => left_out(stage, *back, positions),
         Notice::FitNewStays { stage, step, position } => (
             "FIT_NEW_STAYS",
             format!(
@@ -283,15 +273,28 @@ fn of_strip(notice: &Notice) -> (&'static str, String) {
                 "the new pieces of '{position}' are no longer in, so step {step} of stage '{stage}' that fits them is to be done again"
             ),
         ),
-        Notice::LoosenedAgain { position, checked: true } => (
-            "LOOSENED_AGAIN",
-            format!("'{position}' is not as tight as it was, so the second check of it counts no longer"),
-        ),
-        Notice::LoosenedAgain { position, .. } => {
-            ("LOOSENED_AGAIN", format!("'{position}' is not as tight as it was; tighten it before the vehicle goes"))
+        Notice::LoosenedAgain { position, checked } => {
+            let then = if *checked {
+                ", so the second check of it counts no longer"
+            } else {
+                "; tighten it before the vehicle goes"
+            };
+            ("LOOSENED_AGAIN", format!("'{position}' is not as tight as it was{then}"))
         }
         _ => ("", String::new()),
     }
+}
+
+fn left_out(stage: &StageKey, back: bool, positions: &[PositionKey]) -> (&'static str, String) {
+    let keys: Vec<String> = positions.iter().map(|position| format!("'{position}'")).collect();
+    let (keys, are) = (listed(&keys), if positions.len() == 1 { "is" } else { "are" });
+    let what = if back { "was to go back or come out in it" } else { "came off in it" };
+    (
+        "LEFT_OUT_OPEN",
+        format!(
+            "stage '{stage}' is left out, and {keys}, which {what}, {are} open: that stands against the hand-over until it is said in another stage"
+        ),
+    )
 }
 
 /// Parts and fluids.
