@@ -154,3 +154,58 @@ async fn reasons_of_corrections_go_with_the_person() {
     assert_eq!(tables_with(&shop, "leadkeeper").await, only_text_bodies(1), "what others typed stays");
     shop.verified().await;
 }
+
+/// A lead's reasons against the order of a strip book lie in the fact's own list, and go like all others.
+#[tokio::test(flavor = "multi_thread")]
+async fn why_something_came_off_or_went_back_out_of_its_order_goes_with_the_lead() {
+    let shop = Shop::open().await;
+    let flint = shop.technician("Flint", &[]).await;
+    shop.technician("Teal", &[]).await;
+    let (write, person, role) = (Some(new_write()), "Teal".to_owned(), v1::Role::Lead.into());
+    let teal =
+        shop.lead.issue_token(v1::IssueTokenRequest { write, person, role, ..Default::default() }).await.unwrap();
+    let teal = shop.with_secret(&teal.secret);
+    let job = shop.blank_job(&["strip"]).await;
+    shop.assign(job, "lift-1").await.unwrap();
+    start(&flint, job, "strip").await.unwrap();
+    for (key, behind) in [("cover", ""), ("nut", "cover")] {
+        let asked = v1::AddPositionRequest {
+            write: Some(new_write()),
+            job,
+            stage: "strip".into(),
+            position: key.into(),
+            what: key.into(),
+            behind: Some(behind.to_owned()).filter(|behind| !behind.is_empty()).into_iter().collect(),
+            behind_nothing: behind.is_empty(),
+            later: true,
+            ..Default::default()
+        };
+        flint.add_position(asked).await.unwrap();
+    }
+    let off = |position: &str, why: &str| v1::TakeOffRequest {
+        write: Some(new_write()),
+        job,
+        stage: "strip".into(),
+        lines: vec![v1::OffLine { position: position.into(), ..Default::default() }],
+        override_reason: why.into(),
+        ..Default::default()
+    };
+    stopped(teal.take_off(off("nut", "")).await, "BEHIND_OTHERS", "cover");
+    teal.take_off(off("nut", "gaugefellow said so, off")).await.unwrap();
+    teal.take_off(off("cover", "")).await.unwrap();
+    let back = |why: &str| v1::PutBackRequest {
+        write: Some(new_write()),
+        job,
+        stage: "strip".into(),
+        lines: vec![v1::BackLine { position: "cover".into(), ..Default::default() }],
+        override_reason: why.into(),
+        ..Default::default()
+    };
+    stopped(teal.put_back(back("")).await, "OTHERS_FIRST", "nut");
+    teal.put_back(back("gaugefellow said so, back")).await.unwrap();
+    assert_eq!(tables_with(&shop, "gaugefellow").await, only_text_bodies(2));
+    let asked = v1::ForgetPersonRequest { write: Some(new_write()), person: "Teal".into() };
+    shop.lead.forget_person(asked).await.unwrap();
+    assert_eq!(tables_with(&shop, "gaugefellow").await, BTreeMap::new());
+    shop.verified().await;
+}

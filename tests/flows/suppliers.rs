@@ -172,7 +172,10 @@ async fn what_a_customer_was_told_goes_with_the_customer() {
     // The job turns out to be another customer's; what the first one was told is still about the first.
     let rowan = customer_of(&shop, job, "Rowan").await;
     assert_eq!(on_sheet(&shop.lead).await, Vec::<String>::new());
-    assert_eq!(tables_with(&shop, "Quillfeather").await, only_text_bodies(2));
+    // Why it is withdrawn is about the first as well.
+    let (write, reason) = (Some(new_write()), "that was no Quillfeather".to_owned());
+    flint.withdraw_told(v1::WithdrawToldRequest { write, job, told: 1, reason }).await.unwrap();
+    assert_eq!(tables_with(&shop, "Quillfeather").await, only_text_bodies(3));
     let forget = |customer: &str| v1::ForgetCustomerRequest { write: Some(new_write()), customer: customer.to_owned() };
     shop.lead.forget_customer(forget(&heather)).await.unwrap();
     assert_eq!(tables_with(&shop, "Quillfeather").await, only_text_bodies(1));
