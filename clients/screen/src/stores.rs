@@ -11,8 +11,9 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
 use leadhand_sdk::v1::{
     BoardJob, GetReadyListRequest, ItemStock, ListShortagesRequest, ListStockRequest, ReadyItem, Role, Shortage,
+    SupplierOrder,
 };
-use leadhand_sdk::{Board, Client, Code, SdkError, quantity};
+use leadhand_sdk::{Board, Client, Code, SdkError, WireTimestamp, quantity};
 use std::collections::BTreeMap;
 
 #[derive(Template)]
@@ -33,6 +34,8 @@ struct Short {
     item: String,
     name: String,
     total: String,
+    /// From whom to order it, and until when; empty where the item names no supplier.
+    order: String,
     hurts: Vec<Hurt>,
 }
 
@@ -220,7 +223,9 @@ fn short(all: &[Shortage], board: &Board, look: Look<'_>) -> Vec<Short> {
     for shortage in all {
         let at = found.iter().position(|one| one.item == shortage.item).unwrap_or_else(|| {
             let name = name_of(&shortage.name, &shortage.item).to_owned();
-            found.push(Short { item: shortage.item.clone(), name, total: String::new(), hurts: Vec::new() });
+            let order = shortage.order.as_ref().map(|order| ordered(order, look)).unwrap_or_default();
+            let item = shortage.item.clone();
+            found.push(Short { item, name, total: String::new(), order, hurts: Vec::new() });
             totals.push((0, false));
             found.len() - 1
         });
@@ -231,6 +236,24 @@ fn short(all: &[Shortage], board: &Board, look: Look<'_>) -> Vec<Short> {
     let mut both: Vec<(bool, Short)> = totals.into_iter().map(|(_, now)| !now).zip(found).collect();
     both.sort_by_key(|(later, _)| *later);
     both.into_iter().map(|(_, short)| short).collect()
+}
+
+/// From whom to order, until when, and when it would be here.
+fn ordered(order: &SupplierOrder, look: Look<'_>) -> String {
+    let t = look.texts;
+    let near = |at: Option<&WireTimestamp>| leadhand_sdk::moment::show_near(at, look.zone, look.now);
+    let (by, here) = (near(order.order_by.as_ref()), near(order.here_at.as_ref()));
+    if by.is_empty() {
+        return t.fill("order-from", "name", &order.name);
+    }
+    let left = leadhand_sdk::moment::show_length(order.minutes_left.saturating_mul(60));
+    let said = [("name", order.name.as_str().into()), ("by", by.into()), ("here", here.into()), ("left", left.into())];
+    let key = match (order.today, order.passed_today) {
+        (true, _) => "order-today",
+        (false, true) => "order-passed",
+        (false, false) => "order-later",
+    };
+    t.with(key, &said)
 }
 
 fn find(board: &Board, job: i64) -> (String, Option<&BoardJob>) {

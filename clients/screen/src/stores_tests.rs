@@ -56,3 +56,27 @@ fn only_what_a_job_has_got_can_come_back() {
     let line = got(&item(2), 1, "lift-1").unwrap();
     assert_eq!((line.what.as_str(), line.quantity, line.job), ("2 ring", 2, 1));
 }
+
+#[test]
+fn what_is_short_says_from_whom_to_order_it_and_until_when() {
+    let (texts, zone) = (Texts::of("en-GB"), TimeZone::UTC);
+    let look = Look { texts: &texts, zone: &zone, now: Timestamp::UNIX_EPOCH };
+    let at = |seconds| Some(WireTimestamp { seconds, nanos: 0 });
+    let order = SupplierOrder {
+        name: "Gasket works".into(),
+        order_by: at(37_800),
+        here_at: at(50_400),
+        today: true,
+        minutes_left: 25,
+        ..SupplierOrder::default()
+    };
+    let told = |order: SupplierOrder| {
+        let one = Shortage { order: Some(order), ..shortage(1, "ring", 1, false) };
+        short(&[one], &board(), look).remove(0).order
+    };
+    assert_eq!(told(order.clone()), "order from Gasket works by 10:30, in 25 min; here 14:00");
+    let over = SupplierOrder { today: false, passed_today: true, ..order.clone() };
+    assert!(told(over).starts_with("Gasket works: today's cut-off has passed; next by "));
+    assert_eq!(told(SupplierOrder { order_by: None, ..order }), "order from Gasket works");
+    assert_eq!(short(&[shortage(1, "ring", 1, false)], &board(), look)[0].order, "", "nobody in particular");
+}
