@@ -1,6 +1,10 @@
 //! The gRPC edge: conversions, one function from error to status, streams, and what every call
 //! passes through. It knows the application and never the store; wire types end here.
 
+// How a call waits is one value, as deep as its way through app, store and driver; an optimised build looks all the
+// way down.
+#![recursion_limit = "256"]
+
 mod call;
 mod convert;
 mod layers;

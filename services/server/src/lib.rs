@@ -1,5 +1,8 @@
 //! leadhandd: configuration, composition, private database.
 
+// How a call waits is one value, as deep as its way through app, store and driver; an optimised build looks all the
+// way down.
+#![recursion_limit = "256"]
 #![forbid(unsafe_code)]
 
 pub mod backup;
