@@ -44,11 +44,29 @@ impl Composed {
             ports: [free_port()?, free_port()?, free_port()?],
             is_down: false,
         };
+        let certificate = composed.dir.path().join("secret/tls/server.pem");
         composed.script("compose-files", &[&composed.secrets()])?;
+        let first = std::fs::read(&certificate)?;
+        composed.script("compose-files", &[&composed.secrets()])?;
+        ensure!(std::fs::read(&certificate)? == first, "a certificate that has all names is kept");
+        // A name that it lacks is added to those that it has, and stays when nobody gives it again.
+        composed.script("compose-files", &[&composed.secrets(), "shop.example"])?;
+        composed.script("compose-files", &[&composed.secrets()])?;
+        for name in ["localhost", "leadhandd", "shop.example"] {
+            composed.names(&certificate, name)?;
+        }
         composed.compose(&["down", "--volumes", "--remove-orphans", "--timeout", "1"])?;
         composed.build_image()?;
         composed.compose(&["up", "--detach"]).inspect_err(|_| composed.print_logs())?;
         Ok(Ok(composed))
+    }
+
+    fn names(&self, certificate: &Path, name: &str) -> Result<()> {
+        let path = certificate.to_str().context("the temporary directory is no text")?;
+        let asked = Command::new("openssl").args(["x509", "-in", path, "-noout", "-checkhost", name]).output()?;
+        let said = printed("openssl", &asked)?;
+        ensure!(said.contains("does match"), "{said}");
+        Ok(())
     }
 
     fn build_image(&self) -> Result<()> {
