@@ -105,7 +105,7 @@ pub struct Lift {
 }
 
 const NIOSH: Source = Source {
-    name: "Revised NIOSH lifting equation (Applications Manual, NIOSH 94-110, read in a transcription; its frequency table \
+    name: "Revised NIOSH lifting equation (Applications Manual, NIOSH 94-110, read in a copy; its frequency table \
            from memory)",
     kind: SourceKind::Published,
 };

@@ -35,7 +35,7 @@ fn says(answer: &Answer, part: &str) -> bool {
 
 const KG: f64 = 0.453_592_37;
 
-/// NIOSH 94-110, example 4, read in a transcription: 34.9 and 15.2 lb are printed, from rounded multipliers. The load and the
+/// NIOSH 94-110, example 4, read in a copy: 34.9 and 15.2 lb are printed, from rounded multipliers. The load and the
 /// far reach are from memory.
 #[test]
 fn the_limit_is_the_published_one() {
