@@ -196,14 +196,6 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Vec<Refusal>
     Ok(wanted.into_iter().chain(holds).chain(unskilled).collect())
 }
 
-/// Refuses a step that asks for the skill of high voltage, which no reason stands in for.
-pub(super) fn refuse_unqualified(row: &StepRow, missing: &[String]) -> Result<(), Refusal> {
-    if missing.iter().any(|skill| skill == HIGH_VOLTAGE_SKILL) {
-        return Err(Refusal::HighVoltage { what: format!("step {} of stage '{}'", row.step, row.stage) });
-    }
-    Ok(())
-}
-
 /// What stands against ticking a step: the vehicle is not as the step needs it, or not whole enough for what the step
 /// does to it.
 pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Vec<Refusal>, Refusal> {

@@ -1,6 +1,6 @@
 //! Who may work on what: a stage names the skills that it asks for, and a lead may override.
 
-use crate::decide::{condition, proof};
+use crate::decide::proof;
 use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
 use crate::refusal::Refusal;
@@ -21,21 +21,25 @@ pub(super) fn objection(state: &State, row: &StageRow, person: Option<PersonId>)
     }
     let stage = row.stage.clone();
     let Some(person) = person else {
-        refuse_live(row, &row.skills)?;
+        refuse_live(&row.skills, || of_stage(row))?;
         return Ok(Some(Refusal::SkillNobody { stage, skills: all_of(&row.skills) }));
     };
     let has = &look::person(state, person)?.skills;
     let missing: Vec<String> = row.skills.iter().filter(|skill| !has.contains(skill)).cloned().collect();
-    refuse_live(row, &missing)?;
+    refuse_live(&missing, || of_stage(row))?;
     Ok((!missing.is_empty()).then(|| Refusal::SkillMissing { stage, skills: all_of(&missing) }))
 }
 
 /// Refuses without the skill of high voltage, whoever gives a reason.
-fn refuse_live(row: &StageRow, missing: &[String]) -> Result<(), Refusal> {
+fn refuse_live(missing: &[String], what: impl FnOnce() -> String) -> Result<(), Refusal> {
     if missing.iter().any(|skill| skill == HIGH_VOLTAGE_SKILL) {
-        return Err(Refusal::HighVoltage { what: format!("stage '{}'", row.stage) });
+        return Err(Refusal::HighVoltage { what: what() });
     }
     Ok(())
+}
+
+fn of_stage(row: &StageRow) -> String {
+    format!("stage '{}'", row.stage)
 }
 
 fn all_of(skills: &[String]) -> String {
@@ -128,7 +132,7 @@ pub(super) fn against_ticks(session: &Session, row: &StageRow) -> Result<Option<
     let qualified = |person: PersonId| lacking(state, Some(person), &live).is_empty();
     let on = on_now(session, row).any(|clocking| qualified(clocking.person));
     if !on && !session.context.actor.proved.is_some_and(qualified) {
-        refuse_live(row, &live)?;
+        refuse_live(&live, || of_stage(row))?;
     }
     let has_all = |person: PersonId| lacking(state, Some(person), &row.skills).is_empty();
     let enough = row.skills.is_empty()
@@ -153,7 +157,8 @@ pub(super) fn against_step(session: &Session, row: &StepRow) -> Result<Option<Re
     let actor = &session.context.actor;
     // A hold point is answered for by whoever signs for it, and so is high voltage; a tick may be made for somebody else.
     let person = if row.safety.hold.is_some() { actor.proved } else { actor.person };
-    condition::refuse_unqualified(row, &lacking(state, actor.proved, &row.safety.skills))?;
+    let unproved = lacking(state, actor.proved, &row.safety.skills);
+    refuse_live(&unproved, || format!("step {} of stage '{}'", row.step, row.stage))?;
     let mut missing = lacking(state, person, &row.safety.skills);
     if row.safety.hold.is_some() {
         let stage = look::stage(state, row.job, &row.stage)?;
