@@ -53,7 +53,7 @@ impl Composed {
         composed.script("compose-files", &[&composed.secrets(), "shop.example"])?;
         composed.script("compose-files", &[&composed.secrets()])?;
         for name in ["localhost", "leadhandd", "shop.example"] {
-            composed.names(&certificate, name)?;
+            Self::names(&certificate, name)?;
         }
         composed.compose(&["down", "--volumes", "--remove-orphans", "--timeout", "1"])?;
         composed.build_image()?;
@@ -61,7 +61,7 @@ impl Composed {
         Ok(Ok(composed))
     }
 
-    fn names(&self, certificate: &Path, name: &str) -> Result<()> {
+    fn names(certificate: &Path, name: &str) -> Result<()> {
         let path = certificate.to_str().context("the temporary directory is no text")?;
         let asked = Command::new("openssl").args(["x509", "-in", path, "-noout", "-checkhost", name]).output()?;
         let said = printed("openssl", &asked)?;
