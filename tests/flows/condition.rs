@@ -19,7 +19,8 @@ fn set(job: i64, states: &[v1::VehicleState]) -> v1::SetVehicleStatesRequest {
 
 fn coolant(job: i64, drained_ml: i64, filled_ml: i64) -> v1::RecordFluidRequest {
     let fluid = "coolant".to_owned();
-    v1::RecordFluidRequest { write: Some(new_write()), job, fluid, drained_ml, filled_ml, note: String::new() }
+    let (write, note, unlisted) = (Some(new_write()), String::new(), false);
+    v1::RecordFluidRequest { write, job, fluid, drained_ml, filled_ml, note, unlisted }
 }
 
 async fn whole(who: &Client, job: i64) -> v1::GetJobResponse {

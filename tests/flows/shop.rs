@@ -179,7 +179,7 @@ impl Shop {
     /// So much of a fluid came out or went in.
     pub async fn fluid(&self, job: i64, fluid: &str, drained_ml: i64, filled_ml: i64) {
         let (write, fluid, note) = (Some(new_write()), fluid.to_owned(), String::new());
-        let asked = v1::RecordFluidRequest { write, job, fluid, drained_ml, filled_ml, note };
+        let asked = v1::RecordFluidRequest { write, job, fluid, drained_ml, filled_ml, note, unlisted: false };
         self.lead.record_fluid(asked).await.unwrap();
     }
 

@@ -87,7 +87,8 @@ fn render_call(error: &SdkError) -> String {
         return format!("leadhand: there is no token; {todo}\n");
     }
     let message = if error.message.is_empty() { "the server gave no reason" } else { &error.message };
-    let mut text = format!("leadhand: {}", typed(&crate::out::clean(message)));
+    let message = &without_list(message, error);
+    let mut text = format!("leadhand: {}", counted(&typed(&crate::out::clean(message))));
     if let (true, Some(id)) = (error.is_unknown_outcome(), &error.request_id) {
         text.push_str("; give the same command with --request-id ");
         text.push_str(id);
@@ -97,7 +98,7 @@ fn render_call(error: &SdkError) -> String {
     for FieldFault { field, message } in worth_saying(error) {
         text.push_str("  ");
         if !field.is_empty() {
-            text.push_str(&typed(&crate::out::clean(field)));
+            text.push_str(&counted(&typed(&crate::out::clean(field))));
             text.push_str(": ");
         }
         text.push_str(&crate::out::clean(message));
@@ -117,6 +118,55 @@ fn typed(text: &str) -> String {
         ("finish the stage as listed", "finish it with --as-listed"),
     ];
     TYPED.iter().fold(text.to_owned(), |text, (field, option)| text.replace(field, option))
+}
+
+/// The sentence without the lines that follow it one by one.
+fn without_list(message: &str, error: &SdkError) -> String {
+    let (true, [_, .., last]) = (error.reason.starts_with("HAND_OVER_"), error.fields.as_slice()) else {
+        return message.to_owned();
+    };
+    let ends = message.rfind(&last.message).map(|at| at + last.message.len());
+    match (message.find(": "), ends) {
+        (Some(begins), Some(ends)) if begins < ends => {
+            // Who may overrule the last line stands in brackets behind it.
+            let rest = &message[ends..];
+            let rest = rest.strip_prefix(" (").and_then(|rest| rest.split_once(')')).map_or(rest, |(_, rest)| rest);
+            format!("{}{rest}", &message[..begins])
+        }
+        _ => message.to_owned(),
+    }
+}
+
+/// Places in lists as people count them: `figures[0]` is figure 1, `lines[1].left_out` is line 2, left out.
+fn counted(text: &str) -> String {
+    let mut said = String::new();
+    let mut rest = text;
+    while let Some(open) = rest.find('[') {
+        let name = &rest[..open];
+        let begins = name.rfind(|c: char| !(c.is_ascii_lowercase() || c == '_' || c == '.')).map_or(0, |at| at + 1);
+        let number = rest[open + 1..].split(']').next().and_then(|digits| digits.parse::<usize>().ok());
+        let (Some(number), true) = (number, begins < open) else {
+            said.push_str(&rest[..=open]);
+            rest = &rest[open + 1..];
+            continue;
+        };
+        said.push_str(&rest[..begins]);
+        let list = rest[begins..open].rsplit('.').next().unwrap_or_default();
+        let one = list.strip_suffix('s').unwrap_or(list).replace('_', " ");
+        said.push_str(&format!("{one} {}", number + 1));
+        rest = &rest[open + 1..];
+        rest = rest.find(']').map_or("", |close| &rest[close + 1..]);
+        let field = rest.strip_prefix('.').map(|rest| {
+            let ends = rest.find(|c: char| !(c.is_ascii_lowercase() || c == '_')).unwrap_or(rest.len());
+            rest.split_at(ends)
+        });
+        if let Some((field, after)) = field.filter(|(field, _)| !field.is_empty()) {
+            said.push_str(&format!(", {}", field.replace('_', " ")));
+            rest = after;
+        }
+    }
+    said.push_str(rest);
+    said
 }
 
 /// Field faults, unless the one there is says what the sentence said.
@@ -140,6 +190,14 @@ mod tests {
         message.clone_into(&mut error.message);
         error.fields = fields.iter().map(|(f, m)| FieldFault { field: (*f).into(), message: (*m).into() }).collect();
         error
+    }
+
+    #[test]
+    fn places_in_lists_are_told_as_people_count() {
+        assert_eq!(counted("figures[3]: 12 bar is far off"), "figure 4: 12 bar is far off");
+        assert_eq!(counted("lines[1].left_out: say why"), "line 2, left out: say why");
+        assert_eq!(counted("detail.labels[0] and needs[2].item."), "label 1 and need 3, item.");
+        assert_eq!(counted("nothing in [brackets] or a[x] changes"), "nothing in [brackets] or a[x] changes");
     }
 
     #[test]

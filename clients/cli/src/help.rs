@@ -16,6 +16,25 @@ pub fn command() -> Command {
     below(whole, &global)
 }
 
+/// Ends with what clap has to say; a figure that is none is told in words that people use.
+pub fn exit(wrong: &clap::Error) -> ! {
+    if !wrong.use_stderr() {
+        wrong.exit();
+    }
+    crate::out::aside(&plain(&wrong.render().to_string()));
+    std::process::exit(wrong.exit_code());
+}
+
+fn plain(text: &str) -> String {
+    const SAID: [(&str, &str); 4] = [
+        ("invalid digit found in string", "it is not a whole number"),
+        ("cannot parse integer from empty string", "it is empty, and a whole number is wanted"),
+        ("number too large to fit in target type", "the number is too large"),
+        ("number too small to fit in target type", "the number is too small"),
+    ];
+    SAID.iter().fold(text.to_owned(), |text, (clap, ours)| text.replace(clap, ours))
+}
+
 /// Takes the options of every command out of the help of those below this one; they are understood there all the same.
 fn below(command: Command, global: &[Arg]) -> Command {
     command.mut_subcommands(|one| {

@@ -24,8 +24,8 @@ use clap::FromArgMatches;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let typed = help::command().get_matches();
-    let cli = Cli::from_arg_matches(&typed).unwrap_or_else(|wrong| wrong.exit());
+    let typed = help::command().try_get_matches().unwrap_or_else(|wrong| help::exit(&wrong));
+    let cli = Cli::from_arg_matches(&typed).unwrap_or_else(|wrong| help::exit(&wrong));
     let runtime = match tokio::runtime::Builder::new_current_thread().enable_all().build() {
         Ok(runtime) => runtime,
         Err(error) => return end(&Failure::Defect(format!("this program can't start: {error}"))),

@@ -265,6 +265,7 @@ impl Hand<'_> {
             drained_ml: amount("drained")?,
             filled_ml: amount("filled")?,
             note: String::new(),
+            unlisted: false,
         };
         Ok(Done::told(self.client.record_fluid(asked).await?.receipt))
     }

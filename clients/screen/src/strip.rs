@@ -215,7 +215,8 @@ fn how(position: &Position, refit: &RefitLine, t: &Texts) -> Vec<String> {
     }
     if let Some(part) = &refit.part {
         let n = usize::try_from(part.pieces).unwrap_or_default();
-        all.push(t.with("new-pieces", &[("n", n.into()), ("item", part.item.as_str().into())]));
+        let key = if part.item.is_empty() { "new-pieces-of-none" } else { "new-pieces" };
+        all.push(t.with(key, &[("n", n.into()), ("item", part.item.as_str().into())]));
     }
     all
 }

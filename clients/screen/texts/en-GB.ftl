@@ -139,6 +139,7 @@ is-tight = Tight as listed: { $what }
 after = after { $what }
 tighten-to = tighten: { $what }
 new-pieces = { $n } new: { $item }
+new-pieces-of-none = { $n } new, none in the stock list
 tags = tags { $tags }
 still-attached = STILL ATTACHED: { $what }
 has-soaked = has soaked, try it

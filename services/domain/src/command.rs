@@ -355,8 +355,8 @@ commands! {
 
     /// Says in which states a vehicle is.
     SetVehicleStates { job: JobNo, states: Vec<VehicleState>, reason: Option<String> }
-    /// Says how much of a fluid came out or went in, in millilitres.
-    RecordFluid { job: JobNo, fluid: FluidKey, drained_ml: i64, filled_ml: i64, note: Option<String> }
+    /// Says how much of a fluid came out or went in, in millilitres; `unlisted` of one that the job does not list.
+    RecordFluid { job: JobNo, fluid: FluidKey, drained_ml: i64, filled_ml: i64, note: Option<String>, unlisted: bool }
     /// Takes back what was said of a fluid: what went in, else what came out.
     ReopenFluid { job: JobNo, fluid: FluidKey, reason: String }
     /// Wants to do a step in another way than the book's, which is not safe here.

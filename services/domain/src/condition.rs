@@ -35,6 +35,13 @@ pub fn still_in(row: &FluidRow) -> Option<i64> {
     (row.drained_ml > 0 && row.filled_ml == 0 && left > 0).then_some(left)
 }
 
+/// The most that should be in it, where more went in: what it holds, or what came out if that was more. Nothing is known of
+/// a system that nobody listed.
+pub fn over(row: &FluidRow) -> Option<i64> {
+    let most = row.expected_ml?.max(row.drained_ml);
+    (row.filled_ml > most).then_some(most)
+}
+
 /// The call for the lead on which a stage waits.
 pub fn called<'a>(state: &'a State, job: JobNo, stage: &StageKey) -> Option<&'a BlockerRow> {
     look::open_blockers(state, job).find(|row| row.stage == *stage && row.cause == Cause::Safety)
@@ -95,6 +102,15 @@ pub enum Open {
         /// Millilitres that went in.
         filled_ml: i64,
     },
+    /// More of a fluid went in than came out and than should be in it.
+    FluidOver {
+        /// Which.
+        fluid: FluidKey,
+        /// The most that should be in it, in millilitres.
+        most_ml: i64,
+        /// Millilitres that went in.
+        filled_ml: i64,
+    },
     /// Nobody decided on another way.
     Way {
         /// Its stage.
@@ -110,7 +126,7 @@ impl Open {
         match self {
             Self::State { is, .. } => is.feature().to_string(),
             Self::Hold { stage, step, .. } | Self::Way { stage, step } => format!("{stage}/{step}"),
-            Self::Fluid { fluid, .. } => fluid.to_string(),
+            Self::Fluid { fluid, .. } | Self::FluidOver { fluid, .. } => fluid.to_string(),
         }
     }
 }
@@ -125,6 +141,9 @@ impl Open {
             Self::Fluid { drained_ml, filled_ml, .. } => {
                 format!("{} came out and {} went in", told(*drained_ml), told(*filled_ml))
             }
+            Self::FluidOver { most_ml, filled_ml, .. } => {
+                format!("{} went in, and {} should be in it at most", told(*filled_ml), told(*most_ml))
+            }
             Self::Way { .. } => "no lead decided on the way that is not the book's".to_owned(),
         }
     }
@@ -133,7 +152,9 @@ impl Open {
 impl std::fmt::Display for Open {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::State { .. } | Self::Fluid { .. } => write!(f, "{}: {}", self.about(), self.what()),
+            Self::State { .. } | Self::Fluid { .. } | Self::FluidOver { .. } => {
+                write!(f, "{}: {}", self.about(), self.what())
+            }
             Self::Hold { stage, step, .. } => write!(f, "hold point {step} of {stage}: {}", self.what()),
             Self::Way { stage, step } => write!(f, "step {step} of {stage}: {}", self.what()),
         }
@@ -157,7 +178,11 @@ pub fn open(state: &State, job: JobNo) -> Vec<Open> {
         drained_ml: row.drained_ml,
         filled_ml: row.filled_ml,
     });
+    let over = fluids(state, job).filter_map(|row| {
+        let most_ml = over(row)?;
+        Some(Open::FluidOver { fluid: row.fluid.clone(), most_ml, filled_ml: row.filled_ml })
+    });
     let undecided = ways(state, job).filter(|row| row.approved.is_none());
     let undecided = undecided.map(|row| Open::Way { stage: row.stage.clone(), step: row.step });
-    wrong.chain(holds).chain(dry).chain(undecided).collect()
+    wrong.chain(holds).chain(dry).chain(over).chain(undecided).collect()
 }

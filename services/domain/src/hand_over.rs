@@ -81,6 +81,9 @@ pub const BACK_ORDER: &str = "back-order";
 /// The old one went back where it is always renewed.
 pub const OLD_PART: &str = "old-part";
 
+/// It came off or went back by somebody without the skill that its stage asks for.
+pub const UNSKILLED: &str = "unskilled";
+
 /// What becomes of a line; gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Remedy {
@@ -119,6 +122,7 @@ impl Line {
             Self::Condition(condition::Open::State { .. }) => "state",
             Self::Condition(condition::Open::Hold { .. }) => "hold",
             Self::Condition(condition::Open::Fluid { .. }) => "fluid",
+            Self::Condition(condition::Open::FluidOver { .. }) => "fluid-over",
             Self::Condition(condition::Open::Way { .. }) => "way",
             Self::ReadingMissing { .. } => "reading-missing",
             Self::ReadingOut { .. } => "reading-out",
@@ -186,7 +190,9 @@ impl Line {
         match self {
             Self::Strip(Open::StillIn { .. } | Open::Unsaid { put_in: true, .. }) => 0,
             Self::Blocker { cause: Cause::Safety, .. } => 1,
-            Self::Condition(condition::Open::State { .. } | condition::Open::Fluid { .. }) => 2,
+            Self::Condition(
+                condition::Open::State { .. } | condition::Open::Fluid { .. } | condition::Open::FluidOver { .. },
+            ) => 2,
             Self::Condition(condition::Open::Hold { .. } | condition::Open::Way { .. }) => 3,
             Self::Strip(Open::NotChecked { .. } | Open::Unsaid { .. }) => 4,
             Self::Strip(Open::Places { .. } | Open::Pieces { .. } | Open::NotTight { .. }) => 5,
@@ -212,7 +218,7 @@ impl Line {
             }
             Self::Blocker { .. } => "clear it (`blocker clear`)",
             Self::Strip(Open::Unsaid { .. }) => {
-                "take the stage up again (`stage reopen`) and say what came off or went in"
+                "say what came off or went in (`strip off`; after a stage that was left out, `stage reopen` first)"
             }
             Self::Strip(Open::StillIn { .. }) => "take it out and say so (`strip back`)",
             Self::Strip(Open::NotChecked { .. }) => "somebody else than who did it looks at it (`strip check`)",
@@ -223,6 +229,9 @@ impl Line {
             Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
             Self::Condition(condition::Open::Hold { .. }) => "look at it and tick it by its number (`step done`)",
             Self::Condition(condition::Open::Fluid { .. }) => "fill it and say how much (`fluid in`)",
+            Self::Condition(condition::Open::FluidOver { .. }) => {
+                "let the surplus out and say so (`fluid out`), or take back a wrong figure (`fluid reopen`)"
+            }
             Self::Condition(condition::Open::Way { .. }) => "a lead decides (`step decide`)",
             Self::ReadingMissing { .. } => "measure it (`reading record`)",
             Self::ReadingOut { repair: true, .. } => "measure it again (`reading record`)",
@@ -307,7 +316,7 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
         | Line::Blocker { stage, .. }
         | Line::Condition(condition::Open::Hold { stage, .. } | condition::Open::Way { stage, .. }) => of_stage(stage),
         Line::Condition(condition::Open::State { .. }) => (None, None),
-        Line::Condition(condition::Open::Fluid { fluid, .. }) => {
+        Line::Condition(condition::Open::Fluid { fluid, .. } | condition::Open::FluidOver { fluid, .. }) => {
             (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None)
         }
         Line::Strip(open) => of_position(open.position()),
@@ -329,6 +338,7 @@ pub fn told_by_kind(kind: &str) -> &'static str {
         OFF_UNSAFE => "came off while the vehicle was not as its step asks, or before its hold point was passed",
         BACK_ORDER => "went back or came out out of its order",
         OLD_PART => "the old one went back, and it is always renewed",
+        UNSKILLED => "done without the skill that its stage asks for",
         "places" => "places were empty",
         "pieces" => "pieces that came off were not accounted for",
         "not-tight" => "not tightened to the end",
@@ -336,6 +346,7 @@ pub fn told_by_kind(kind: &str) -> &'static str {
         "state" => "not as it has to be",
         "hold" => "a hold point was not passed",
         "fluid" => "less went in than came out",
+        "fluid-over" => "more went in than should be in it",
         "way" => "no lead decided on the way that is not the book's",
         "reading-missing" => "not measured",
         "reading-out" => "out of its limits",

@@ -147,6 +147,15 @@ pub fn far_off(detail: &ReadingDetail, figures: &[Measure]) -> Option<(usize, Me
     figures.iter().copied().enumerate().take(pressures).find(|(_, figure)| far(figure))
 }
 
+/// A held pressure that ends higher than it began by more than it may fall, which says that the two were changed over or
+/// that it warmed up.
+pub fn rose(detail: &ReadingDetail, figures: &[Measure]) -> Option<(Measure, Measure)> {
+    let [begin, end, _] = figures else { return None };
+    let most = detail.drop.map_or(0, wide);
+    let up = detail.kind == ReadingKind::PressureHeld && wide(*end) - wide(*begin) > most;
+    up.then_some((*begin, *end))
+}
+
 /// A figure with its unit; a plain number has none.
 pub fn in_unit(figure: Measure, unit: ReadingUnit) -> String {
     if unit == ReadingUnit::One { figure.to_string() } else { format!("{figure} {unit}") }

@@ -228,6 +228,9 @@ refusals! {
     /// A figure lies so far from its limits that it is asked about.
     FigureFarOff { reading: ReadingKey, place: usize, figure: String, expected: String } Precondition
         "FIGURE_FAR_OFF" "figures[{place}]: {figure} is more than 20 times off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`leadhand reading record --sure`) if that is what the gauge shows";
+    /// A pressure that is held does not rise.
+    PressureRose { reading: ReadingKey, begin: String, end: String } Precondition "PRESSURE_ROSE"
+        "reading '{reading}' begins at {begin} and ends at {end}, and what is held does not rise; change the two over if they were given the wrong way round, or let it come to one temperature and hold it again, or say that you are sure (`leadhand reading record --sure`)";
     /// A step measures something that was not measured.
     ReadingsMissing { stage: StageKey, step: StepNo, readings: String } Precondition
         "READINGS_MISSING" "step {step} of stage '{stage}' measures {readings}, and that was not recorded; record it with `leadhand reading record`, or skip the step with a reason";
@@ -257,6 +260,9 @@ refusals! {
     /// High voltage, and nobody who is qualified.
     HighVoltage { what: String } Precondition
         "HIGH_VOLTAGE" "{what} is about high voltage and asks for the skill 'high-voltage' or for a vehicle that was made safe; stop, cordon the vehicle off and call qualified staff: nobody can override this";
+    /// Somebody said that high voltage is live.
+    VoltageFound { job: JobNo, what: String } Precondition
+        "VOLTAGE_FOUND" "{what} waits: somebody said that high voltage is live at the vehicle of job {job}; keep away and call qualified staff, who make it safe and say so (`leadhand vehicle state`), or go on under their own name; nobody overrides that";
     /// A hold point before a step was not passed.
     HoldNotPassed { stage: StageKey, step: StepNo, hold: StepNo, what: String } Precondition
         "HOLD_NOT_PASSED" "step {step} of stage '{stage}' comes after hold point {hold} ({what}), which nobody passed; look at it and tick it, or let the lead override with a reason";
@@ -266,6 +272,9 @@ refusals! {
     /// What a hold point looks at is not done yet.
     HoldTooEarly { stage: StageKey, step: StepNo, left: String } Precondition
         "HOLD_TOO_EARLY" "hold point {step} of stage '{stage}' looks at what comes before it, and step(s) {left} are left; do them first";
+    /// The last look of a stage comes when what goes back there is back and tight.
+    HoldNotWhole { stage: StageKey, step: StepNo, what: String, open: String } Precondition "HOLD_NOT_WHOLE"
+        "hold point {step} of stage '{stage}' ({what}) looks at what goes back there, and that is not whole: {open}; finish it and say so (`leadhand strip back` or `strip tighten`), or let the lead override with a reason";
     /// A second pair of eyes is asked for.
     HoldOwnWork { stage: StageKey, step: StepNo, what: String } Precondition
         "HOLD_OWN_WORK" "hold point {step} of stage '{stage}' ({what}) asks for a second pair of eyes, and you worked on it; let somebody else look";
@@ -284,6 +293,9 @@ refusals! {
     /// More came out than should be in it.
     FluidMore { fluid: FluidKey, expected: String, drained: String } Precondition
         "FLUID_MORE" "{drained} of '{fluid}' make more than the {expected} that should be in it; check the figure, or say why in a note";
+    /// A fluid that the job does not list.
+    FluidUnlisted { job: JobNo, fluid: FluidKey, known: String } Precondition "FLUID_UNLISTED"
+        "job {job} has {known}, and no '{fluid}'; name one of these, or say that it is another fluid (`leadhand fluid out --unlisted`)";
     /// A step drains, and nothing is said to be out.
     FluidNotOut { stage: StageKey, step: StepNo, fluid: FluidKey, expected: String } Precondition "FLUID_NOT_OUT"
         "step {step} of stage '{stage}' drains '{fluid}', {expected} of it should come out, and nobody said that any did; say how much (`leadhand fluid out`; 0 with a note where nothing was in it any more), or let the lead override with a reason";

@@ -113,7 +113,7 @@ fn because(tick: TickSteps) -> TickSteps {
 }
 
 fn out(drained_ml: i64) -> RecordFluid {
-    RecordFluid { job: JOB, fluid: "coolant".into(), drained_ml, filled_ml: 0, note: None }
+    RecordFluid { job: JOB, fluid: "coolant".into(), drained_ml, filled_ml: 0, note: None, unlisted: false }
 }
 
 fn filled(filled_ml: i64) -> RecordFluid {
@@ -234,8 +234,10 @@ fn nobody_overrides_high_voltage() {
     bench.must(tick("drain", &[1]));
     bench.must(set(VehicleState::HighVoltageLive));
     bench.acts(bench.moss, Role::Lead);
-    assert_eq!(bench.refused(tick("drain", &[2])), "HIGH_VOLTAGE");
-    assert_eq!(bench.refused(because(tick("drain", &[2]))), "HIGH_VOLTAGE");
+    assert_eq!(bench.refused(tick("drain", &[2])), "LEAD_CALLED");
+    bench.must(ClearBlocker { job: JOB, blocker: BlockerNo(1), note: Some("I keep them away".into()) });
+    assert_eq!(bench.refused(tick("drain", &[2])), "VOLTAGE_FOUND");
+    assert_eq!(bench.refused(because(tick("drain", &[2]))), "VOLTAGE_FOUND");
     // Who isolates it is qualified, and who looks has a name.
     assert_eq!(bench.refused(set(VehicleState::HighVoltageIsolated)), "HIGH_VOLTAGE");
     bench.must(SetSkills { person: bench.moss, skills: vec!["high-voltage".into()] });

@@ -272,7 +272,14 @@ fn tries_other_ways_fluids_and_what_was_overruled_are_told() {
             let (way, reason) = ("from below".into(), "no room".into());
             shop.must(ProposeWay { job, stage: stage.clone(), step, way, reason });
             shop.must(DecideWay { job, stage, step, approved: true, note: None });
-            shop.must(RecordFluid { job, fluid: "brake-fluid".into(), drained_ml: 50, filled_ml: 20, note: None });
+            shop.must(RecordFluid {
+                job,
+                fluid: "brake-fluid".into(),
+                drained_ml: 50,
+                filled_ml: 20,
+                note: None,
+                unlisted: false,
+            });
         });
     }
     let all = yard.lessons();

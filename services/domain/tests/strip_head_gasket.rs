@@ -7,9 +7,10 @@ mod stock_kit;
 
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
+use leadhand_domain::reading::slots;
 use leadhand_domain::strip::Standing;
 use leadhand_domain::view::strip::strip_view;
-use leadhand_facts::rows::{FluidRow, PositionRow, StepRow};
+use leadhand_facts::rows::{FluidRow, PositionRow, ReadingRow, StepRow};
 use leadhand_facts::words::{BayKind, Role, StageState};
 use leadhand_facts::*;
 use stock_kit::Shop;
@@ -34,6 +35,18 @@ fn say_positions(shop: &mut Shop, stage: &StageKey, step: StepNo) {
     }
 }
 
+/// Measures what a step measures, each figure at its limit: that keeps it.
+fn say_readings(shop: &mut Shop, stage: &StageKey, step: StepNo) {
+    let own = |row: &&ReadingRow| row.stage == *stage && row.step == Some(step) && row.taken_n.is_none();
+    let rows: Vec<ReadingRow> = shop.state.readings.iter().filter(own).cloned().collect();
+    for row in rows {
+        let figure = row.detail.low.or(row.detail.high).unwrap();
+        let figures = vec![figure; slots(&row.detail).len()];
+        let (reading, instrument, note) = (row.reading, None, None);
+        shop.must(RecordReading { job: JOB, reading, figures, instrument, note, sure: false });
+    }
+}
+
 /// What should come out in a stage comes out, and as much goes in where it is filled again.
 fn say_fluids(shop: &mut Shop, stage: &StageKey) {
     let rows: Vec<FluidRow> = shop.state.fluids.iter().cloned().collect();
@@ -42,7 +55,7 @@ fn say_fluids(shop: &mut Shop, stage: &StageKey) {
         let [drained_ml, filled_ml] =
             [&row.stage, &row.back].map(|own| if own.as_ref() == Some(stage) { all } else { 0 });
         if drained_ml + filled_ml > 0 {
-            shop.must(RecordFluid { job: JOB, fluid: row.fluid, drained_ml, filled_ml, note: None });
+            shop.must(RecordFluid { job: JOB, fluid: row.fluid, drained_ml, filled_ml, note: None, unlisted: false });
         }
     }
 }
@@ -55,6 +68,7 @@ fn pass_holds(shop: &mut Shop, stage: &StageKey, persons: [PersonId; 2]) {
     for step in steps.iter().filter(|row| Some(row.step) <= last) {
         shop.person = Some(persons[0]);
         say_positions(shop, stage, step.step);
+        say_readings(shop, stage, step.step);
         let second = step.safety.hold.as_ref().is_some_and(|hold| hold.second);
         shop.person = Some(persons[usize::from(second)]);
         let steps = vec![step.step];

@@ -113,8 +113,9 @@ fn what_goes_back_after_a_second_look_is_looked_at_again() {
     let mut bench = refitting();
     bench.must(tick("refit", &[1]));
     bench.must(tick("refit", &[2]));
-    bench.acts(bench.moss, Role::Technician);
-    bench.must(tick("refit", &[3]));
+    // Looked at before it is back, that is a lead's word.
+    bench.acts(bench.moss, Role::Lead);
+    bench.must(TickSteps { override_reason: Some("I come back for the bolts".into()), ..tick("refit", &[3]) });
     bench.acts(bench.flint, Role::Technician);
     let told = bench.must(bolts(Tightness::Final)).notices;
     assert!(told.contains(&look_again(true)), "{told:?}");
@@ -173,7 +174,12 @@ fn live(state: VehicleState, hazard: Hazard) -> Notice {
 fn whoever_opens_something_while_it_is_live_is_told() {
     let mut bench = Bench::begun(TEMPLATE, "strip");
     assert_eq!(bench.must(met("clip")).notices, [], "how a vehicle comes is no news");
+    // Whoever works there then is qualified, and the lead was there.
+    bench.must(SetSkills { person: bench.flint, skills: vec!["high-voltage".into()] });
     bench.must(set(VehicleState::HighVoltageLive));
+    bench.acts(bench.moss, Role::Lead);
+    bench.must(ClearBlocker { job: JOB, blocker: BlockerNo(1), note: Some("Flint does it".into()) });
+    bench.acts(bench.flint, Role::Technician);
     let voltage = || live(VehicleState::HighVoltageLive, Hazard::HighVoltage);
     assert_eq!(bench.must(met("hose")).notices, [voltage()], "nobody listed it, and it is told");
     assert_eq!(bench.must(off(vec![line("bag")], false)).notices, [voltage()]);

@@ -109,7 +109,7 @@ fn begun() -> Bench {
 }
 
 fn coolant(drained_ml: i64, filled_ml: i64) -> RecordFluid {
-    RecordFluid { job: JOB, fluid: "coolant".into(), drained_ml, filled_ml, note: None }
+    RecordFluid { job: JOB, fluid: "coolant".into(), drained_ml, filled_ml, note: None, unlisted: false }
 }
 
 fn of_step(step: i32) -> TakeOff {

@@ -30,7 +30,7 @@ pub enum Command {
 pub struct Amount {
     /// The job's number
     job: i64,
-    /// The fluid's key: one that 'leadhand job show' lists, or a new one
+    /// The fluid's key, as 'leadhand job show' lists it
     fluid: String,
     /// How much, such as 5.2L or 800mL
     #[arg(value_name = "AMOUNT", value_parser = quantity::parse)]
@@ -38,6 +38,9 @@ pub struct Amount {
     /// What else is to be said; needed when more came out than should be in it
     #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
     note: String,
+    /// It is another fluid than those that the job lists
+    #[arg(long)]
+    unlisted: bool,
 }
 
 /// Runs it.
@@ -68,6 +71,7 @@ async fn record(app: &App, what: Amount, out: bool) -> Outcome {
         drained_ml: if out { millilitres } else { 0 },
         filled_ml: if out { 0 } else { millilitres },
         note: what.note,
+        unlisted: what.unlisted,
     };
     let answer = app.client.record_fluid(request).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)

@@ -2,12 +2,13 @@
 
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
-use crate::out::{self, Table, clean};
+use crate::moment;
+use crate::out::{self, Table};
+use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     CheckHandOverRequest, GetLooseEndsRequest, HandOverLine, LooseJob, MakeRemarkRequest, Override, RemarkKind, Remedy,
     WithdrawRemarkRequest,
 };
-use std::fmt::Write;
 
 /// Says what stands against it; the exit code says whether anything does.
 pub async fn dry_run(app: &App, job: i64) -> Outcome {
@@ -106,17 +107,21 @@ pub async fn shift_end(app: &App, job: Option<i64>) -> Outcome {
         out::note("nothing is loose, put in, out of its limits, held up or half done, and every vehicle is as it goes");
         return Ok(());
     }
-    let blocks: Vec<String> = found.jobs.iter().map(block).collect();
+    let zone = app.zone().await?;
+    let blocks: Vec<String> = found.jobs.iter().map(|job| block(job, zone, app.out.width)).collect();
     out::put(&blocks.join("\n"))
 }
 
-fn block(job: &LooseJob) -> String {
+fn block(job: &LooseJob, zone: &TimeZone, width: Option<usize>) -> String {
+    const COLUMN: usize = 16;
     let place = if job.bay.is_empty() { "outside" } else { &job.bay };
     let mut text = String::new();
-    let _ = writeln!(text, "{}: job {}, {}, {}", clean(place), job.job, clean(&job.vehicle), clean(&job.title));
+    let head = format!("{}: job {}, {}, {}", place, job.job, job.vehicle, job.title);
+    text.push_str(&out::beside("", 0, &head, width));
     let mut part = |name: &str, lines: &[String]| {
         for (at, line) in lines.iter().enumerate() {
-            let _ = writeln!(text, "  {:<13} {}", if at == 0 { name } else { "" }, clean(line));
+            let name = if at == 0 { format!("  {name}") } else { String::new() };
+            text.push_str(&out::beside(&name, COLUMN, line, width));
         }
     };
     let kept = job.kept.iter().map(|kept| format!("{}: {}", kept.place, kept.things.join(", ")));
@@ -128,6 +133,9 @@ fn block(job: &LooseJob) -> String {
     part("out of limits", &job.readings);
     part("held up", &job.blockers);
     part("half done", &job.half_done);
+    let soaking =
+        job.soaking.iter().map(|one| format!("{} until {}", one.what, moment::show(one.until.as_ref(), zone)));
+    part("soaking", &soaking.collect::<Vec<_>>());
     part("kept", &kept.collect::<Vec<_>>());
     text
 }
@@ -182,11 +190,11 @@ mod tests {
             ..LooseJob::default()
         };
         assert_eq!(
-            block(&job),
+            block(&job, &TimeZone::UTC, None),
             "lift-1: job 7, van [31m, Top end\n  NOT TIGHT     bolts: only finger-tight\n                nuts: only loose\n  \
              VEHICLE       battery isolated; it goes connected\n  \
              kept          tray: tray 2: 6 × nuts\n"
         );
-        assert!(block(&LooseJob::default()).starts_with("outside: job 0"));
+        assert!(block(&LooseJob::default(), &TimeZone::UTC, None).starts_with("outside: job 0"));
     }
 }

@@ -49,6 +49,7 @@ pub async fn run(app: &App, asked: Sheet) -> Outcome {
         Form::Html => sheet_html::render(&sheet, &head),
     };
     match &asked.out {
+        None if matches!(asked.format, Form::Text) => out::line(text.trim_end_matches('\n')),
         None => out::put(&text),
         Some(path) => {
             write(path, &text)?;

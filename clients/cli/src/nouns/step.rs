@@ -67,7 +67,7 @@ pub enum Command {
         #[arg(long)]
         no: bool,
         /// What is to be said to it
-        #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
+        #[arg(long, alias = "reason", default_value = "", hide_default_value = true, value_name = "WORDS")]
         note: String,
     },
     /// Leave a step out

@@ -175,7 +175,7 @@ pub struct Add {
     #[arg(long, value_parser = parse::<Manner>)]
     manner: Option<Manner>,
     /// How many places
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(i32).range(1..=1_000))]
     count: i32,
     /// Thread and length, or size
     #[arg(long, default_value = "", hide_default_value = true)]

@@ -225,7 +225,7 @@ pub async fn refit(app: &App, book: &GetStripResponse) -> Outcome {
             let _ = writeln!(text, "           waits     cures until {}", moment::show(Some(until), zone));
         }
     }
-    out::put(&clean_lines(&text))
+    out::line(clean_lines(&text).trim_end_matches('\n'))
 }
 
 /// What the refit says now that it did not say before.
@@ -240,6 +240,9 @@ pub fn changes(app: &App, book: &GetStripResponse) -> Outcome {
 /// New pieces, and whether they will be there.
 fn new_part(line: &RefitLine) -> String {
     let Some(part) = &line.part else { return String::new() };
+    if part.item.is_empty() {
+        return format!("{} new, of no item of the stock: get them and say where they came from", part.pieces);
+    }
     let asked = match part.stage.as_str() {
         "" => "no stage asks for it: add a step that does".to_owned(),
         stage => format!("asked for by step {} of {stage}", part.step),

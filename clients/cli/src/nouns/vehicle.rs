@@ -5,6 +5,7 @@ use crate::failure::{Failure, Outcome};
 use crate::words::{Word, parse};
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{EditVehicleRequest, GetJobRequest, SetVehicleStatesRequest, VehicleState};
+use std::collections::BTreeMap;
 
 /// Vehicles.
 #[derive(Debug, Subcommand)]
@@ -26,7 +27,33 @@ pub enum Command {
 
 /// As the contract has it, or with blanks, as templates have it.
 fn parse_state(text: &str) -> Result<VehicleState, String> {
-    parse::<VehicleState>(&text.replace(' ', "-"))
+    let word = text.trim().replace(' ', "-");
+    parse::<VehicleState>(&word).map_err(|_| wanted(&word))
+}
+
+/// The states of the feature that was begun with, else the features with theirs, a line each.
+fn wanted(word: &str) -> String {
+    let mut features: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for state in VehicleState::all() {
+        let state = state.word();
+        // The features of two words are these, by the states of the contract.
+        let cut = ["fuel-pressure", "high-voltage"].into_iter().find(|two| state.starts_with(two));
+        let feature = cut.or_else(|| state.split('-').next()).unwrap_or_default().to_owned();
+        features.entry(feature).or_default().push(state);
+    }
+    let asked = word.to_lowercase();
+    let begun =
+        |(feature, _): &(&String, &Vec<String>)| asked.starts_with(feature.as_str()) || feature.starts_with(&asked);
+    match features.iter().find(begun).filter(|_| !asked.is_empty()) {
+        Some((_, states)) => format!("no state is called that; it is one of {}", states.join(", ")),
+        None => {
+            let names: Vec<&str> = features.keys().map(String::as_str).collect();
+            format!(
+                "no state is called that; begin with what it is of ({}), such as battery-isolated",
+                names.join(", ")
+            )
+        }
+    }
 }
 
 /// What is said.

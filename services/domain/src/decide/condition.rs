@@ -6,7 +6,7 @@ mod looks;
 mod ways;
 
 pub(super) use fluids::{tell_behind, tell_drained, tell_still_in};
-pub(super) use live::{tell_high_voltage, tell_live};
+pub(super) use live::{refuse_voltage, tell_high_voltage, tell_live};
 pub(super) use looks::look_again;
 pub(super) use ways::refuse_called;
 
@@ -79,7 +79,7 @@ fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusa
             let why = format!("'{}' has a state already; say it once", state.feature());
             return Err(Refusal::invalid(format!("states[{at}]"), why));
         }
-        refuse_high_voltage(session, job, *state)?;
+        refuse_high_voltage(session, job, *state, command.reason.is_some())?;
         let said = session.state.vehicle_states.get(&(job, state.feature())).map(|row| row.set_at);
         if let Some(set_at) = said.filter(|set_at| session.at() < *set_at) {
             return Err(look::too_early(format!("'{state}'"), session.at(), set_at));
@@ -94,6 +94,9 @@ fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusa
     for state in left {
         put(session, job, state, None, reason.clone())?;
         tell_open(session, job, state);
+        if state == VehicleState::HighVoltageLive {
+            live::call_lead(session, job, reason.as_ref())?;
+        }
     }
     Ok(Made::Nothing)
 }
@@ -108,7 +111,7 @@ fn tell_open(session: &mut Session, job: JobNo, state: VehicleState) {
 }
 
 /// Whoever looks for high voltage answers for it by name, and whoever isolates it is qualified.
-fn refuse_high_voltage(session: &Session, job: JobNo, state: VehicleState) -> Result<(), Refusal> {
+fn refuse_high_voltage(session: &Session, job: JobNo, state: VehicleState, why: bool) -> Result<(), Refusal> {
     if state.feature() != Feature::HighVoltage {
         return Ok(());
     }
@@ -116,6 +119,11 @@ fn refuse_high_voltage(session: &Session, job: JobNo, state: VehicleState) -> Re
     let was = condition::state_of(session.state, job, Feature::HighVoltage);
     // "None" is said where nobody found any, and no word against who is qualified.
     let argued = matches!(was, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
+    // Who said a wrong word takes it back, as long as nothing was said since.
+    let own = session.state.vehicle_states.get(&(job, Feature::HighVoltage));
+    if why && own.is_some_and(|row| row.stage.is_none() && row.person == Some(person) && row.before == state) {
+        return Ok(());
+    }
     if (state == VehicleState::HighVoltageIsolated || argued) && !is_qualified(session.state, Some(person)) {
         return Err(Refusal::HighVoltage { what: format!("'{state}'") });
     }
@@ -207,6 +215,7 @@ pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Vec<Refus
         return Err(Refusal::VoltageOpen { stage: stage.clone(), step: *step, open: open.clone() });
     }
     all.extend(open);
+    all.extend(hold_not_whole(session.state, row));
     all.extend(fluids::against(session.state, row));
     Ok(all)
 }
@@ -225,6 +234,13 @@ fn waking_open(state: &State, row: &StepRow) -> Option<Refusal> {
     let (stage, step, states) =
         (row.stage.clone(), row.step, listed(&states.iter().map(String::as_str).collect::<Vec<_>>()));
     (!open.is_empty()).then(|| Refusal::WakesOpen { stage, step, states, open: strip::said(&open) })
+}
+
+/// What is not whole of what the last look of a stage looks at.
+fn hold_not_whole(state: &State, row: &StepRow) -> Option<Refusal> {
+    let open = strip::open_at_hold(state, row);
+    let (stage, step, what) = (row.stage.clone(), row.step, what_of(row));
+    (!open.is_empty()).then(|| Refusal::HoldNotWhole { stage, step, what, open: strip::said(&open) })
 }
 
 fn what_of(row: &StepRow) -> String {

@@ -158,6 +158,10 @@ fn record(session: &mut Session, command: &RecordReading) -> Result<Made, Refusa
         let figure = reading::in_unit(figure, found.detail.unit);
         return Err(Refusal::FigureFarOff { reading: found.reading, place: at, figure, expected });
     }
+    if let Some((begin, end)) = reading::rose(&found.detail, &command.figures).filter(|_| !command.sure) {
+        let (begin, end) = [begin, end].map(|figure| reading::in_unit(figure, found.detail.unit)).into();
+        return Err(Refusal::PressureRose { reading: found.reading, begin, end });
+    }
     let single = found.detail.kind == ReadingKind::Flatness && found.detail.labels.len() < 2;
     if single && found.detail.method.is_none() && command.note.is_none() {
         let why = "one figure of flatness means nothing without its method; say how it was measured";
@@ -214,8 +218,11 @@ fn check_figures(detail: &ReadingDetail, figures: &[Measure]) -> Result<(), Refu
     let wrong = |at: usize, why: &str| Err(Refusal::invalid(format!("figures[{at}]"), why));
     let negative = figures.iter().position(|figure| figure.0 < 0);
     match (detail.kind, negative) {
-        (ReadingKind::Compression | ReadingKind::LeakDown | ReadingKind::PressureHeld, Some(at)) => {
+        (kind, Some(at)) if never_below_nothing(kind) => {
             return wrong(at, "it is below 0; give it as the gauge shows it");
+        }
+        (ReadingKind::Other, Some(at)) if detail.low.is_some_and(|low| low.0 >= 0) => {
+            return wrong(at, "it is below 0, and its limits are not; look at the sign and give it again");
         }
         (ReadingKind::PressureHeld, None) if figures.get(2).is_some_and(|minutes| minutes.0 == 0) => {
             return wrong(2, "it was held for no time; say for how many minutes");
@@ -233,6 +240,12 @@ fn check_figures(detail: &ReadingDetail, figures: &[Measure]) -> Result<(), Refu
         }
     }
     Ok(())
+}
+
+/// What can't be less than nothing. Heights of points, levels and whatever else is measured can.
+fn never_below_nothing(kind: ReadingKind) -> bool {
+    use ReadingKind as K;
+    matches!(kind, K::Compression | K::LeakDown | K::PressureHeld | K::Torque | K::Angle | K::RunOut)
 }
 
 /// A lead decides about a reading that is out of its limits.

@@ -36,6 +36,7 @@ pub(super) fn start(session: &mut Session, command: &StartStage) -> Result<Made,
         look::person(session.state, person)?;
     }
     condition::refuse_called(session, row.job, &row.stage)?;
+    condition::refuse_voltage(session, row.job, || format!("stage '{}'", row.stage))?;
     place::refuse_present(session, &row)?;
     let overridden = begin(session, &row, command.override_reason.as_deref())?;
     condition::tell_high_voltage(session, row.job);

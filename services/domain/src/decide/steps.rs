@@ -142,6 +142,7 @@ pub(super) fn do_all(
 ) -> Result<(), Refusal> {
     if !steps.is_empty() {
         condition::refuse_called(session, row.job, &row.stage)?;
+        condition::refuse_voltage(session, row.job, || format!("stage '{}'", row.stage))?;
     }
     let unskilled = if steps.is_empty() { None } else { skills::against_ticks(session, row)? };
     // Who may not do it at all need not hear what else is missing.

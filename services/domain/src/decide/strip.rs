@@ -62,6 +62,22 @@ fn active(session: &Session, job: JobNo, stage: &StageKey, what: &str) -> Result
     Ok(row.clone())
 }
 
+/// The same for what came off: a count that was wrong is said anew also when its stage is over.
+fn saying(session: &Session, job: JobNo, stage: &StageKey, what: &str) -> Result<StageRow, Refusal> {
+    look::open_job(session.state, session.context, job)?;
+    let row = look::stage(session.state, job, stage)?;
+    if row.state != StageState::Finished {
+        return active(session, job, stage, what);
+    }
+    if let Some(started_at) = row.started_at.filter(|started_at| session.at() < *started_at) {
+        return Err(look::too_early(what, session.at(), started_at));
+    }
+    if let Some(person) = session.context.actor.person {
+        condition::refuse_looked(session.state, row, person, session.at())?;
+    }
+    Ok(row.clone())
+}
+
 /// Refuses a position that two lines of one command name: which of them holds would be a guess.
 fn once<'a>(positions: impl Iterator<Item = &'a PositionKey>) -> Result<(), Refusal> {
     let mut named = BTreeSet::new();
@@ -96,7 +112,7 @@ fn refuse_hiding(state: &State, row: &PositionRow) -> Result<(), Refusal> {
     }
     if look::is_ended(stage) {
         let (job, stage, state) = (stage.job, stage.stage.clone(), stage.state);
-        let todo = "take it up again first, or say that it went back";
+        let todo = "say it anew in one word, with its counts and a note (`leadhand strip off`), or that it went back";
         return Err(Refusal::StageIs { job, stage, state, attempted: "written into the strip book", todo });
     }
     if !strip::may_hide(row) {

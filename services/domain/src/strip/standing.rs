@@ -59,8 +59,8 @@ pub fn attached(state: &State, job: JobNo, position: &PositionKey) -> Vec<Positi
 /// New pieces that a position takes, and how far they are.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NewPart {
-    /// The item.
-    pub item: ItemKey,
+    /// The item of the stock; nobody named one for what a template does not keep there.
+    pub item: Option<ItemKey>,
     /// How many pieces the position takes.
     pub pieces: i32,
     /// The stage and step that ask for it, when one does.
@@ -75,14 +75,25 @@ pub struct NewPart {
     pub listed: bool,
 }
 
-/// New pieces of a position whose item is known; nothing when none will be needed.
+/// New pieces of a position; nothing when none will be needed.
 pub fn new_part(state: &State, row: &PositionRow) -> Option<NewPart> {
-    let item = row.detail.item.clone()?;
     let there = if row.off_n.is_some() { row.found + row.missing } else { row.detail.count };
     let pieces = if row.detail.renew == Renew::Always { there } else { row.missing + row.damaged };
     if pieces == 0 {
         return None;
     }
+    let Some(item) = row.detail.item.clone() else {
+        let (asked_by, none) = (None, Quantity::ZERO);
+        return Some(NewPart {
+            item: None,
+            pieces,
+            asked_by,
+            reserved: none,
+            issued: none,
+            short: none,
+            listed: false,
+        });
+    };
     let asks = |step: &&StepRow| step.needs.iter().any(|need| need.item == item);
     let stages = crate::look::stages_in_order(state, row.job);
     let mut steps: Vec<&StepRow> =
@@ -104,6 +115,6 @@ pub fn new_part(state: &State, row: &PositionRow) -> Option<NewPart> {
         issued: sum(&|row| row.issued),
         short: sum(&|row| row.short),
         listed: !demands.is_empty(),
-        item,
+        item: Some(item),
     })
 }

@@ -7,7 +7,7 @@ use super::positions;
 use crate::look;
 use crate::state::State;
 use leadhand_facts::rows::{PositionRow, StepRow};
-use leadhand_facts::words::{Manner, StageState, VehicleState};
+use leadhand_facts::words::{Manner, StageState, StepState, VehicleState};
 use leadhand_facts::{JobNo, StageKey};
 use std::collections::BTreeSet;
 
@@ -74,6 +74,19 @@ pub(crate) fn open_while(state: &State, job: JobNo, set: VehicleState) -> Vec<&P
     let Some(asks) = waking(set) else { return Vec::new() };
     let stands = |row: &&PositionRow| is_open(row) || asks.finds(row);
     positions(state, job).filter(stands).collect()
+}
+
+/// What goes back in the stage of a hold point and is not back and tight, where the hold point is the last word on it: no
+/// work comes after it in its stage.
+pub(crate) fn open_at_hold<'s>(state: &'s State, hold: &StepRow) -> Vec<&'s PositionRow> {
+    let (job, stage) = (hold.job, &hold.stage);
+    let work_left =
+        |step: &StepRow| step.step > hold.step && step.safety.hold.is_none() && step.state == StepState::Pending;
+    if hold.safety.hold.is_none() || look::steps(state, job, stage).any(work_left) {
+        return Vec::new();
+    }
+    let due = |row: &&PositionRow| row.detail.back.as_ref() == Some(stage) && row.off_n.is_some();
+    positions(state, job).filter(due).filter(|row| is_open(row) || not_tight(row).is_some()).collect()
 }
 
 /// Back, and not looked at by the second person that it asks for.

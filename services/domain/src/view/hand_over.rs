@@ -275,6 +275,8 @@ pub struct LooseJob {
     pub states: Vec<VehicleState>,
     /// Fluids of which less went in than came out, or some did not come out.
     pub fluids: Vec<FluidRow>,
+    /// What soaks before it is tried, the next one first.
+    pub soaking: Vec<PositionRow>,
 }
 
 impl LooseJob {
@@ -288,6 +290,7 @@ impl LooseJob {
             && self.blockers.is_empty()
             && self.states.is_empty()
             && self.fluids.is_empty()
+            && self.soaking.is_empty()
     }
 
     /// Every text that it refers to.
@@ -296,7 +299,7 @@ impl LooseJob {
             .half_done
             .iter()
             .flat_map(|(stage, steps)| steps.iter().map(|step| step.instruction_text).chain([stage.title_text]));
-        let positions = self.loose.iter().chain(&self.still_in).chain(&self.kept);
+        let positions = self.loose.iter().chain(&self.still_in).chain(&self.kept).chain(&self.soaking);
         let positions = positions.flat_map(|row| [row.what_text, row.kept_at]);
         let notes = self.blockers.iter().map(|row| row.note);
         let readings = self.readings.iter().map(|row| row.what_text);
@@ -327,6 +330,9 @@ fn of_job(state: &State, row: &JobRow) -> LooseJob {
     let is_in = |row: &PositionRow| row.detail.manner == Manner::In;
     let fitted = |row: &PositionRow| row.refitted + row.renewed > 0;
     let not_tight = |row: &PositionRow| row.tightness.is_some_and(|tightness| tightness != Tightness::Final);
+    let soaks = |row: &&PositionRow| row.off_n.is_none() && row.soak_until.is_some();
+    let mut soaking: Vec<PositionRow> = strip::positions(state, job).filter(soaks).cloned().collect();
+    soaking.sort_by_key(|row| row.soak_until);
     let held = |row: &&ReadingRow| row.verdict == Some(Verdict::Out) && reading::holds(row);
     LooseJob {
         bay: look::stay_of(state, row.vehicle).filter(|stay| stay.job == job).map(|stay| stay.bay.clone()),
@@ -339,6 +345,7 @@ fn of_job(state: &State, row: &JobRow) -> LooseJob {
         blockers: look::open_blockers(state, job).cloned().collect(),
         states: condition::states(state, job).map(|row| row.state).filter(|state| is_odd(*state)).collect(),
         fluids: condition::fluids(state, job).filter(|row| is_not_full(row)).cloned().collect(),
+        soaking,
         job: row.clone(),
     }
 }

@@ -375,6 +375,7 @@ fn write_the_condition_of_version_2() {
         drained_ml,
         filled_ml,
         note: note.map(str::to_owned),
+        unlisted: false,
     };
     shop.must(record(5_200, 0, None));
     shop.must(ReopenFluid { job, fluid: "coolant".into(), reason: "the other can".into() });

@@ -10,7 +10,7 @@ use leadhand_domain::hand_over::{Line, Subject, told_by_kind};
 use leadhand_domain::telling::amount;
 use leadhand_domain::view::hand_over::{Gone, LooseJob, Part, Sheet, looked_at_by};
 use leadhand_facts::rows::{BlockerRow, FluidRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, ToldRow};
-use leadhand_facts::words::{Cause, JobState, RemarkKind, Renew, StageState, StepState, VehicleState};
+use leadhand_facts::words::{Cause, JobState, Manner, RemarkKind, Renew, StageState, StepState, VehicleState};
 use leadhand_facts::{PersonId, Quantity, Unit};
 use leadhand_proto::v1;
 use std::collections::BTreeMap;
@@ -203,6 +203,7 @@ fn loose_job(job: &LooseJob, words: &Words) -> v1::LooseJob {
         blockers: job.blockers.iter().map(|row| blocker(row, words)).collect(),
         states: job.states.iter().map(|state| odd(*state)).collect(),
         fluids: job.fluids.iter().map(not_full).collect(),
+        soaking: job.soaking.iter().map(|row| soaking(row, words)).collect(),
     }
 }
 
@@ -230,6 +231,11 @@ fn loose(row: &PositionRow, words: &Words) -> String {
 fn still_in(row: &PositionRow, words: &Words) -> String {
     let pieces = leadhand_domain::strip::pieces_left(row);
     format!("{} ({}): {pieces} still in", what(row, words), row.position)
+}
+
+fn soaking(row: &PositionRow, words: &Words) -> v1::SoakingThing {
+    let what = format!("{} ({})", what(row, words), row.position);
+    v1::SoakingThing { what, until: row.soak_until.map(timestamp) }
 }
 
 fn held_by(row: &ReadingRow, words: &Words) -> String {
@@ -278,6 +284,7 @@ fn kept(rows: &[PositionRow], words: &Words) -> Vec<v1::KeptThings> {
             (Some(how), true) => how,
             (Some(how), false) => format!("{how}: {at}"),
             (None, false) => at.to_owned(),
+            (None, true) if row.detail.manner == Manner::Aside => "moved aside, where it hangs".to_owned(),
             (None, true) => "nobody said where".to_owned(),
         };
         // Where places were empty before, less lies there than goes back.

@@ -4,7 +4,7 @@ use leadhand_domain::strip::{NewPart, RefitChange};
 use leadhand_domain::toolbox::listed;
 use leadhand_facts::instant::Instant;
 use leadhand_facts::rows::PositionRow;
-use leadhand_facts::{PositionKey, StageKey};
+use leadhand_facts::{ItemKey, PositionKey, StageKey};
 use leadhand_proto::v1;
 
 /// Until when something that is back cures, while it does.
@@ -17,7 +17,7 @@ pub fn cures_until(row: &PositionRow, now: Instant) -> Option<Instant> {
 pub fn new_part(part: &NewPart) -> v1::NewPart {
     let (stage, step) = part.asked_by.as_ref().map_or((None, 0), |(stage, step)| (Some(stage), step.0));
     v1::NewPart {
-        item: part.item.to_string(),
+        item: part.item.as_ref().map(ItemKey::to_string).unwrap_or_default(),
         pieces: part.pieces,
         stage: stage.map(StageKey::to_string).unwrap_or_default(),
         step,

@@ -42,6 +42,7 @@ async fn record_fluid(call: &Call, asked: v1::RecordFluidRequest) -> Result<v1::
         drained_ml: asked.drained_ml,
         filled_ml: asked.filled_ml,
         note: fields::text_some(asked.note),
+        unlisted: asked.unlisted,
     };
     Ok(v1::RecordFluidResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }

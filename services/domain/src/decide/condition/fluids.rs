@@ -10,6 +10,7 @@ use crate::session::Session;
 use crate::state::State;
 use crate::telling::amount;
 use crate::template::FLUID_MAX_ML;
+use crate::toolbox::listed as listed_all;
 use leadhand_facts::rows::{FluidRow, PositionRow, StepRow};
 use leadhand_facts::words::{StepState, VehicleState};
 use leadhand_facts::{Fact, FluidKey, JobNo, PositionKey, Quantity, Unit};
@@ -34,6 +35,7 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
         return Err(look::too_early(format!("what is said of '{}'", command.fluid), session.at(), said_at));
     }
     refuse_sums(row, command)?;
+    refuse_unlisted(session.state, command)?;
     let note = session.seal_some(command.note.as_deref());
     let (person, fluid) = (session.context.actor.person, command.fluid.clone());
     let (drained_ml, filled_ml) = (command.drained_ml, command.filled_ml);
@@ -101,6 +103,18 @@ fn filled_again(drained: VehicleState) -> Option<VehicleState> {
         VehicleState::OilDrained => Some(VehicleState::OilFull),
         _ => None,
     }
+}
+
+/// A fluid of which the job knows nothing is asked about where it knows others: a slip of the keys would be a fluid of its
+/// own, and the real one would count as untouched.
+fn refuse_unlisted(state: &State, command: &RecordFluid) -> Result<(), Refusal> {
+    let known: Vec<String> = condition::fluids(state, command.job).map(|row| format!("'{}'", row.fluid)).collect();
+    let listed = known.iter().any(|key| *key == format!("'{}'", command.fluid));
+    if command.unlisted || listed || known.is_empty() {
+        return Ok(());
+    }
+    let known = listed_all(&known.iter().map(String::as_str).collect::<Vec<_>>());
+    Err(Refusal::FluidUnlisted { job: command.job, fluid: command.fluid.clone(), known })
 }
 
 fn refuse_sums(row: Option<&FluidRow>, command: &RecordFluid) -> Result<(), Refusal> {

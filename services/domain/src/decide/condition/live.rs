@@ -2,12 +2,14 @@
 
 use crate::answer::Notice;
 use crate::condition;
+use crate::decide::flow;
 use crate::look;
+use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::rows::{PositionRow, StepRow};
-use leadhand_facts::words::{Feature, Hazard, VehicleState};
-use leadhand_facts::{JobNo, PositionKey, StageKey};
+use leadhand_facts::words::{Cause, Feature, Hazard, StageState, VehicleState};
+use leadhand_facts::{Fact, JobNo, PositionKey, StageKey, TextRef};
 use std::collections::BTreeSet;
 
 /// States in which whatever is opened can hurt, and what does. They count once they were said: how a vehicle comes is no
@@ -53,6 +55,49 @@ pub(in crate::decide) fn tell_high_voltage(session: &mut Session, job: JobNo) {
     if said.is_some_and(|row| row.state == VehicleState::HighVoltageLive) {
         session.notice(Notice::LiveNow { state: VehicleState::HighVoltageLive, hazard: Hazard::HighVoltage });
     }
+}
+
+/// Refuses to begin or to open anything where somebody said that high voltage is live, unless who acts is qualified. What a
+/// step brought about as the template has it is how that vehicle works, and is told only.
+pub(in crate::decide) fn refuse_voltage(
+    session: &Session,
+    job: JobNo,
+    what: impl FnOnce() -> String,
+) -> Result<(), Refusal> {
+    let said = session.state.vehicle_states.get(&(job, Feature::HighVoltage));
+    let live = said.is_some_and(|row| row.state == VehicleState::HighVoltageLive && row.stage.is_none());
+    if live && !super::is_qualified(session.state, session.context.actor.proved) {
+        return Err(Refusal::VoltageFound { job, what: what() });
+    }
+    Ok(())
+}
+
+/// Calls the lead to every stage that is under way: whoever passes the bay sees it, and the work there waits.
+pub(super) fn call_lead(session: &mut Session, job: JobNo, reason: Option<&TextRef>) -> Result<(), Refusal> {
+    let stages: Vec<StageKey> = look::stages_in_order(session.state, job)
+        .into_iter()
+        .filter(|row| row.state == StageState::Active && condition::called(session.state, job, &row.stage).is_none())
+        .map(|row| row.stage.clone())
+        .collect();
+    for stage in stages {
+        let (blocker, note) = (flow::next_blocker(session.state, job)?, reason.cloned());
+        let (owner, expected_at, cause) = (None, None, Cause::Safety);
+        let (step, item, reading, tool) = (None, None, None, None);
+        session.emit(Fact::BlockerRaised {
+            job,
+            blocker,
+            stage,
+            cause,
+            owner,
+            expected_at,
+            note,
+            step,
+            item,
+            reading,
+            tool,
+        })?;
+    }
+    Ok(())
 }
 
 /// Why the battery should be off for a position: its step asks for that, or, where nobody listed it, a step of the stage.

@@ -6,7 +6,7 @@ use crate::answer::{Made, Notice, WentBack};
 use crate::check as form;
 use crate::command::{BackLine, ConfirmPositions, PutBack, TightenPositions};
 use crate::decide::{condition, proof, skills};
-use crate::hand_over::{BACK_ORDER, OLD_PART};
+use crate::hand_over::{BACK_ORDER, OLD_PART, UNSKILLED};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -29,7 +29,6 @@ pub(in crate::decide) fn put_back(session: &mut Session, command: &PutBack) -> R
     }
     let stage = active(session, command.job, &command.stage, "something that goes back")?;
     condition::refuse_called(session, stage.job, &stage.stage)?;
-    skills::refuse_step(session, &stage)?;
     let mut lines = command.lines.clone();
     if command.as_listed {
         lines.extend(due(session.state, &stage));
@@ -82,6 +81,9 @@ pub(super) fn back_all(
     }
     let mut against = skills::Against::default();
     let mut overruled = BTreeMap::new();
+    let unskilled = skills::against_ticks(session, stage)?;
+    let alone = unskilled.is_some();
+    against.add(unskilled, skills::WITHOUT_SKILL);
     for line in &lines {
         let found = row(session.state, stage.job, &line.position)?;
         if found.off_n.is_none() {
@@ -89,7 +91,8 @@ pub(super) fn back_all(
         }
         let order = out_of_order(session.state, found, &lines);
         let old = found.detail.renew == Renew::Always && Counts::of(line, found).refitted > 0;
-        let kinds: Vec<&str> = order.iter().map(|_| BACK_ORDER).chain(Some(OLD_PART).filter(|_| old)).collect();
+        let kinds = order.iter().map(|_| BACK_ORDER).chain(Some(OLD_PART).filter(|_| old));
+        let kinds: Vec<&str> = kinds.chain(Some(UNSKILLED).filter(|_| alone)).collect();
         overruled.insert(line.position.clone(), kinds);
         against.add(order, OUT_OF_ORDER);
         against.add(old.then(|| Refusal::RenewAlways { position: line.position.clone() }), OLD_ONE);

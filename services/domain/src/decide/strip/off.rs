@@ -1,11 +1,11 @@
 //! What comes off, is moved aside or is put in.
 
-use super::{COUNT_MAX, POSITIONS_MAX, active, keys, once, row, seized, split};
+use super::{COUNT_MAX, POSITIONS_MAX, active, keys, new_pieces, once, row, saying, seized, split};
 use crate::answer::Made;
 use crate::check as form;
 use crate::command::{AddPosition, OffLine, TakeOff};
 use crate::decide::{condition, skills, stock};
-use crate::hand_over::{OFF_ORDER, OFF_UNSAFE};
+use crate::hand_over::{OFF_ORDER, OFF_UNSAFE, UNSKILLED};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -31,9 +31,9 @@ pub(in crate::decide) fn take_off(session: &mut Session, command: &TakeOff) -> R
     for (at, line) in command.lines.iter().enumerate() {
         check_line(at, line)?;
     }
-    let stage = active(session, command.job, &command.stage, "something that comes off")?;
+    let stage = saying(session, command.job, &command.stage, "something that comes off")?;
     condition::refuse_called(session, stage.job, &stage.stage)?;
-    skills::refuse_step(session, &stage)?;
+    condition::refuse_voltage(session, stage.job, || format!("stage '{}'", stage.stage))?;
     let mut lines = command.lines.clone();
     if command.as_listed {
         let step = command.step;
@@ -88,16 +88,25 @@ pub(super) fn off_all(
         let what = format!("take off: nothing of stage '{}' is left that was listed", stage.stage);
         return Err(Refusal::NothingToDo { what });
     }
-    // A put-in that is only named for later does not hold anything yet.
-    let goes_in: BTreeSet<PositionKey> =
-        lines.iter().filter(|line| line.found != Some(0)).map(|line| line.position.clone()).collect();
+    // A put-in that is only named for later does not hold anything yet, and two pins of three do not hold it.
+    let whole = |line: &&&OffLine| {
+        let listed = session.state.positions.get(&(stage.job, line.position.clone())).map_or(1, |row| row.detail.count);
+        line.found.is_none_or(|found| found >= listed)
+    };
+    let goes_in: BTreeSet<PositionKey> = lines.iter().filter(whole).map(|line| line.position.clone()).collect();
     let mut against = skills::Against::default();
     let mut overruled = BTreeMap::new();
+    let unskilled = skills::against_ticks(session, stage)?;
+    let alone = unskilled.is_some();
+    against.add(unskilled, skills::WITHOUT_SKILL);
     for line in &lines {
         let found = row(session.state, stage.job, &line.position)?;
         if found.stage != stage.stage {
             let (position, stage) = (line.position.clone(), found.stage.clone());
             return Err(Refusal::PositionOfStage { position, stage });
+        }
+        if is_anew(stage, found, line) {
+            continue;
         }
         if found.off_n.is_some() {
             return Err(Refusal::PositionSaid { position: line.position.clone() });
@@ -106,7 +115,8 @@ pub(super) fn off_all(
         let order = [out_of_order(session.state, found, &named), not_in(session.state, found, &goes_in)];
         // What is not there is not touched.
         let not_safe = if line.found == Some(0) { Vec::new() } else { unsafe_now(session, found)? };
-        let kinds = [(OFF_ORDER, order.iter().any(Option::is_some)), (OFF_UNSAFE, !not_safe.is_empty())];
+        let kinds =
+            [(OFF_ORDER, order.iter().any(Option::is_some)), (OFF_UNSAFE, !not_safe.is_empty()), (UNSKILLED, alone)];
         let kinds: Vec<&str> = kinds.into_iter().filter(|(_, stands)| *stands).map(|(kind, _)| kind).collect();
         overruled.insert(line.position.clone(), kinds);
         for order in order {
@@ -118,11 +128,34 @@ pub(super) fn off_all(
     for line in lines {
         let kinds = overruled.remove(&line.position).unwrap_or_default();
         let overruled = super::overruled(session, &line.position, &kinds, override_reason);
+        if is_anew(stage, row(session.state, stage.job, &line.position)?, line) {
+            unsay(session, stage.job, line)?;
+        }
         off(session, stage, line, override_reason, overruled)?;
     }
     condition::tell_behind(session, stage.job, &taken);
     condition::tell_live(session, stage.job, &stage.stage, &taken);
     Ok(Made::Nothing)
+}
+
+/// Whether a line says anew what was said of a position when its stage is over and it is still off: counts, and why they are
+/// others now. In one command, so that there is no moment at which nobody asks for it.
+fn is_anew(stage: &StageRow, found: &PositionRow, line: &OffLine) -> bool {
+    let counts = line.found.or(line.missing).is_some() || line.damaged > 0;
+    let still_off = found.off_n.is_some() && found.back_n.is_none();
+    stage.state == StageState::Finished && still_off && counts && line.note.is_some()
+}
+
+/// Takes back what was said of a position, since it is said anew.
+fn unsay(session: &mut Session, job: JobNo, line: &OffLine) -> Result<(), Refusal> {
+    let found = row(session.state, job, &line.position)?;
+    if let Some(off_at) = found.off_at.filter(|off_at| session.at() < *off_at) {
+        return Err(look::too_early(format!("taking back position '{}'", line.position), session.at(), off_at));
+    }
+    let reason = session.seal(line.note.as_deref().unwrap_or_default());
+    let position = line.position.clone();
+    session.emit(Fact::PositionReopened { job, position: position.clone(), reason: reason.clone() })?;
+    new_pieces::reopened(session, job, &position, false, &reason)
 }
 
 /// Pieces that were tried and have not moved stay on until somebody says how many came off.
@@ -137,7 +170,7 @@ fn refuse_stuck(state: &State, row: &PositionRow, line: &OffLine) -> Result<(), 
 /// What has to be in before it comes off, and is not: a pin that holds what it would let go. Not in is also what has begun
 /// to come out again.
 fn not_in(state: &State, row: &PositionRow, goes_in: &BTreeSet<PositionKey>) -> Option<Refusal> {
-    let held = |other: &&PositionRow| other.found > 0 && other.refitted == 0;
+    let held = |other: &&PositionRow| other.found >= other.detail.count && other.refitted == 0;
     let wanted = strip::positions(state, row.job)
         .filter(|other| other.detail.manner == Manner::In && row.detail.behind.contains(&other.position));
     let missing: Vec<&PositionRow> =

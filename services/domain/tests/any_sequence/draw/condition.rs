@@ -26,7 +26,8 @@ pub fn record_fluid(draw: &mut Draw<'_>) -> Command {
     let fluid = if draw.rarely(4) { "oil" } else { "coolant" }.into();
     let drained_ml = if draw.below(3) == 2 { 0 } else { draw.between(0, 900) };
     let filled_ml = if draw.below(3) == 0 { 0 } else { draw.between(0, 900) };
-    RecordFluid { job, fluid, drained_ml, filled_ml, note: draw.sometimes("it was dark") }.into()
+    let unlisted = !draw.rarely(3);
+    RecordFluid { job, fluid, drained_ml, filled_ml, note: draw.sometimes("it was dark"), unlisted }.into()
 }
 
 pub fn reopen_fluid(draw: &mut Draw<'_>) -> Command {
@@ -70,7 +71,7 @@ fn fluid_of(draw: &Draw<'_>, job: JobNo) -> Option<Command> {
         let missing = row.drained_ml.max(expected) - row.filled_ml;
         let into = if drain.state == StepState::Done && missing > 0 { missing } else { 0 };
         let (drained_ml, filled_ml) = (out, into);
-        let said = RecordFluid { job, fluid: row.fluid.clone(), drained_ml, filled_ml, note: None };
+        let said = RecordFluid { job, fluid: row.fluid.clone(), drained_ml, filled_ml, note: None, unlisted: false };
         (out + into > 0).then(|| said.into())
     })
 }
