@@ -116,6 +116,7 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PositionTightened { .. }
         | Fact::PositionChecked { .. }
         | Fact::PositionReopened { .. }
+        | Fact::PositionRecounted { .. }
         | Fact::PositionSplit { .. }
         | Fact::PositionSoaked { .. }
         | Fact::AttemptRecorded { .. } => strip::apply(state, entry),
@@ -192,6 +193,7 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PositionTightened { job, .. }
         | Fact::PositionChecked { job, .. }
         | Fact::PositionReopened { job, .. }
+        | Fact::PositionRecounted { job, .. }
         | Fact::ReadingAdded { job, .. }
         | Fact::ReadingTaken { job, .. }
         | Fact::ReadingDecided { job, .. }

@@ -35,11 +35,12 @@ pub fn still_in(row: &FluidRow) -> Option<i64> {
     (row.drained_ml > 0 && row.filled_ml == 0 && left > 0).then_some(left)
 }
 
-/// The most that should be in it, where more went in: what it holds, or what came out if that was more. Nothing is known of
-/// a system that nobody listed.
+/// The most that should have gone in, where more did: what it holds, or what came out if that was more; and by more than a
+/// tenth of what it holds, since it may have come low. Nothing is known of a system that nobody listed.
 pub fn over(row: &FluidRow) -> Option<i64> {
-    let most = row.expected_ml?.max(row.drained_ml);
-    (row.filled_ml > most).then_some(most)
+    let expected = row.expected_ml?;
+    let most = expected.max(row.drained_ml);
+    (row.filled_ml > most && row.filled_ml - row.drained_ml > expected / 10).then_some(most)
 }
 
 /// The call for the lead on which a stage waits.
@@ -70,8 +71,9 @@ pub fn wanted(state: &State, stage: &StageRow) -> Vec<(StepNo, VehicleState, Veh
 
 /// The hold points of a stage before a step that nobody passed and no lead left out.
 pub fn holds_before<'a>(state: &'a State, step: &'a StepRow) -> impl Iterator<Item = &'a StepRow> {
+    // New pieces go in where the others do, and stand at the end of the list all the same.
     let earlier = look::steps(state, step.job, &step.stage).take_while(move |other| other.step < step.step);
-    earlier.filter(|other| other.safety.hold.is_some() && other.state == StepState::Pending)
+    earlier.filter(|other| other.safety.hold.is_some() && other.state == StepState::Pending && step.fits.is_none())
 }
 
 /// Something that stands against handing a vehicle over. A lead may overrule each, with a reason.
@@ -142,7 +144,7 @@ impl Open {
                 format!("{} came out and {} went in", told(*drained_ml), told(*filled_ml))
             }
             Self::FluidOver { most_ml, filled_ml, .. } => {
-                format!("{} went in, and {} should be in it at most", told(*filled_ml), told(*most_ml))
+                format!("{} went in, and {} should have at most", told(*filled_ml), told(*most_ml))
             }
             Self::Way { .. } => "no lead decided on the way that is not the book's".to_owned(),
         }

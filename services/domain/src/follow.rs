@@ -197,6 +197,7 @@ fn of_book(state: &State, fact: &Fact) -> Option<(JobNo, bool)> {
         | Fact::PositionTightened { job, position, .. }
         | Fact::PositionChecked { job, position, .. }
         | Fact::PositionReopened { job, position, .. }
+        | Fact::PositionRecounted { job, position, .. }
         | Fact::PositionSplit { job, position, .. }
         | Fact::PositionSoaked { job, position, .. }
         | Fact::AttemptRecorded { job, position, .. } => (*job, has_position(state, *job, position)),

@@ -225,7 +225,7 @@ impl Line {
             Self::Strip(Open::Places { .. }) => "fit it, or say why the place stays empty (`strip back`)",
             Self::Strip(Open::Pieces { .. }) => "say what became of them: fitted, thrown away or kept (`strip back`)",
             Self::Strip(Open::NotTight { .. }) => "tighten it and say so (`strip tighten`)",
-            Self::NotTaken { .. } => "have it issued (`stock issue`), or a lead says whose it was",
+            Self::NotTaken { .. } => "have it issued with how much (`stock issue`), or a lead says whose it was",
             Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
             Self::Condition(condition::Open::Hold { .. }) => "look at it and tick it by its number (`step done`)",
             Self::Condition(condition::Open::Fluid { .. }) => "fill it and say how much (`fluid in`)",

@@ -31,6 +31,7 @@ const REST: &str = include_str!("journals/v1_rest.jsonl");
 const DOORS: &str = include_str!("journals/v1_doors.jsonl");
 const CUSTOMERS: &str = include_str!("journals/v1_customers.jsonl");
 const STRIP: &str = include_str!("journals/v2_strip.jsonl");
+const RECOUNT: &str = include_str!("journals/v2_recount.jsonl");
 const READINGS: &str = include_str!("journals/v2_readings.jsonl");
 const SEIZED: &str = include_str!("journals/v2_seized.jsonl");
 const TOOLS: &str = include_str!("journals/v1_tools.jsonl");
@@ -63,6 +64,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         (MISTAKES, MISTAKES.lines().count()),
         (CUSTOMERS, CUSTOMERS.lines().count()),
         (STRIP, STRIP.lines().count()),
+        (RECOUNT, RECOUNT.lines().count()),
         (READINGS, READINGS.lines().count()),
         (SEIZED, SEIZED.lines().count()),
         (TOOLS, TOOLS.lines().count()),
@@ -93,7 +95,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 #[test]
 fn every_kind_occurs_in_them() {
     let found: BTreeSet<String> =
-        [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, READINGS, SEIZED, TOOLS, CONDITION, SUPPLIERS]
+        [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, SUPPLIERS]
             .iter()
             .flat_map(|journal| journal.lines())
             .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())

@@ -120,11 +120,24 @@ fn what_goes_back_after_a_second_look_is_looked_at_again() {
     let told = bench.must(bolts(Tightness::Final)).notices;
     assert!(told.contains(&look_again(true)), "{told:?}");
     assert_eq!(bench.step("refit", 3).state, StepState::Pending);
-    // Who only says where an old piece is has worked on nothing.
+    // Taken back that it is back, it is looked at again as well.
     let mut bench = witnessed();
-    bench.must(ReopenPosition { job: JOB, position: "bolts".into(), reason: "counted wrongly".into() });
+    let reopen = ReopenPosition { job: JOB, position: "bolts".into(), reason: "counted wrongly".into() };
+    assert!(bench.must(reopen).notices.contains(&look_again(true)));
+    assert_eq!(bench.step("refit", 3).state, StepState::Pending);
+    // Who only says where an old piece is has worked on nothing.
+    let mut bench = refitting();
+    let places = bench.row("bolts").found;
+    let new = BackLine { renewed: Some(places), tightness: Some(Tightness::Final), ..put("bolts") };
+    bench.must(back(vec![new]));
+    for step in [1, 2] {
+        bench.must(tick("refit", &[step]));
+    }
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(tick("refit", &[3]));
+    bench.acts(bench.flint, Role::Technician);
     let kept = BackLine { refitted: Some(0), renewed: Some(0), kept: 1, ..put("bolts") };
-    assert_eq!(bench.must(back(vec![kept])).notices, []);
+    bench.must(back(vec![kept]));
     assert_eq!(bench.step("refit", 3).state, StepState::Done);
 }
 

@@ -89,6 +89,12 @@ fn the_drive_comes_off_only_while_the_pins_are_in() {
     // Named with it and not found, a pin holds nothing.
     let none = OffLine { found: Some(0), note: Some("lent".into()), ..line("pins") };
     assert_eq!(bench.refused(off(vec![none, line("tensioner")], false)), "NOT_IN_YET");
+    // One pin of two lets the drive turn, named with it or before it.
+    let one = || OffLine { found: Some(1), note: Some("the other is lent".into()), ..line("pins") };
+    assert_eq!(bench.refused(off(vec![one(), line("tensioner")], false)), "NOT_IN_YET");
+    bench.must(off(vec![one()], false));
+    assert_eq!(bench.refused(off(vec![line("tensioner")], false)), "NOT_IN_YET");
+    bench.must(ReopenPosition { job: JOB, position: "pins".into(), reason: "it is back".into() });
     bench.must(off(vec![line("pins")], false));
     bench.must(off(vec![line("tensioner"), line("drive")], false));
     // One that has begun to come out again holds nothing either.

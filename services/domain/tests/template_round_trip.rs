@@ -109,7 +109,8 @@ fn safety() -> impl Strategy<Value = StepSafety> {
         let untouched = features.into_iter().filter(|feature| *feature != Feature::Temperature);
         untouched.map(Feature::initial).collect::<Vec<_>>()
     });
-    let hold = option((line(), any::<bool>()).prop_map(|(what, second)| Hold { what, second }));
+    let hold =
+        option((line(), any::<bool>(), any::<bool>()).prop_map(|(what, second, whole)| Hold { what, second, whole }));
     let hazards = subsequence(Hazard::ALL.to_vec(), 0..4);
     let fluid = (line(), option(1..=1_000_000_i64)).prop_map(|(what, expected_ml)| FluidSpec {
         key: FluidKey(String::new()),

@@ -10,7 +10,7 @@ use bay_kit::*;
 use leadhand_domain::command::*;
 use leadhand_domain::condition::state_of;
 use leadhand_domain::look::open_blockers;
-use leadhand_facts::words::{Cause, Feature, Role, VehicleState};
+use leadhand_facts::words::{Cause, Feature, Role, Tightness, VehicleState};
 
 const TEMPLATE: &str = r#"
 key = "pads"
@@ -58,7 +58,48 @@ fn the_stages_under_way_wait_for_the_lead() {
     assert_eq!(raised, [("strip".to_owned(), Cause::Safety)]);
     assert_eq!(bench.refused(off(vec![], true)), "LEAD_CALLED");
     // Said again, nobody is called twice.
-    assert_eq!(bench.refused(set(VehicleState::HighVoltageLive)), "HIGH_VOLTAGE");
+    assert_eq!(bench.refused(set(VehicleState::HighVoltageLive)), "NOTHING_TO_DO");
+}
+
+/// A vehicle that its last step switches on works as it should, until somebody finds it live.
+#[test]
+fn what_a_step_leaves_live_is_told_and_found_anew() {
+    let source = TEMPLATE.replace("do = \"Look\"", "do = \"Switch it on\"\nstate = { sets = [\"high-voltage live\"] }");
+    let mut bench = Bench::new(&source);
+    bench.must(SetSkills { person: bench.moss, skills: vec!["high-voltage".into()] });
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(start("other"));
+    bench.must(tick("other", &[1]));
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(start("strip"));
+    bench.must(off(vec![], true));
+    bench.must(set(VehicleState::HighVoltageLive));
+    let called: Vec<String> = open_blockers(&bench.shop.state, JOB).map(|row| row.stage.to_string()).collect();
+    assert_eq!(called, ["strip", "other"], "every stage under way");
+    for _ in 0..2 {
+        clear(&mut bench);
+    }
+    bench.acts(bench.flint, Role::Technician);
+    let back = TightenPositions { job: JOB, positions: vec!["caliper".into()], tightness: Tightness::Final };
+    assert_eq!(bench.refused(back), "AS_TIGHT", "closing up is not refused");
+    assert_eq!(bench.refused(met("hose")), "VOLTAGE_FOUND");
+    assert_eq!(bench.refused(ClockOn { job: JOB, stage: "other".into(), override_reason: None }), "VOLTAGE_FOUND");
+}
+
+/// Nobody unqualified makes it isolated by taking a word back.
+#[test]
+fn a_step_that_isolated_it_is_not_said_back() {
+    let source = TEMPLATE.replace("do = \"Look\"", "do = \"Isolate\"\nstate = { sets = [\"high-voltage isolated\"] }");
+    let mut bench = Bench::new(&source);
+    bench.must(SetSkills { person: bench.moss, skills: vec!["high-voltage".into()] });
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(start("other"));
+    bench.must(tick("other", &[1]));
+    bench.acts(bench.flint, Role::Technician);
+    // Whoever finds it live says so, qualified or not.
+    bench.must(set(VehicleState::HighVoltageLive));
+    let isolated = SetVehicleStates { reason: Some("a slip".into()), ..set(VehicleState::HighVoltageIsolated) };
+    assert_eq!(bench.refused(isolated), "HIGH_VOLTAGE");
 }
 
 #[test]

@@ -8,7 +8,8 @@ mod stock_kit;
 use bay_kit::*;
 use leadhand_domain::command::*;
 use leadhand_domain::hand_over::lines;
-use leadhand_facts::words::{Role, StepState, Tightness};
+use leadhand_domain::template::parse;
+use leadhand_facts::words::{Keep, Role, StepState, Tightness};
 use leadhand_facts::*;
 
 const TEMPLATE: &str = r#"
@@ -29,6 +30,7 @@ key = "wheel-bolts"
 what = "Wheel bolts"
 kind = "fastener"
 count = 5
+keep = "tray"
 back = "on"
 tighten = ["120 N.m"]
 
@@ -70,7 +72,11 @@ fn bench_of_its_own() -> Bench {
 }
 
 fn bench() -> Bench {
-    let mut bench = Bench::new(TEMPLATE);
+    bench_of(TEMPLATE)
+}
+
+fn bench_of(source: &str) -> Bench {
+    let mut bench = Bench::new(source);
     bench.must(SetSkills { person: bench.flint, skills: vec!["wheels".into()] });
     bench.acts(bench.flint, Role::Technician);
     bench.must(start("off"));
@@ -79,7 +85,11 @@ fn bench() -> Bench {
 
 /// The bolts are in by hand.
 fn by_hand() -> Bench {
-    let mut bench = bench();
+    by_hand_of(TEMPLATE)
+}
+
+fn by_hand_of(source: &str) -> Bench {
+    let mut bench = bench_of(source);
     bench.must(finish("off", true));
     bench.must(start("between"));
     bench.must(finish("between", true));
@@ -128,6 +138,37 @@ fn the_last_look_misses_what_is_not_back() {
     assert!(told.contains("not back: 'wheel-bolts'"), "{told}");
 }
 
+/// A template may ask for it where work comes after the look, such as the drive on the road; new bolts that were added to
+/// the list do not switch it off.
+#[test]
+fn a_look_before_the_road_finds_them_tight_as_well() {
+    let road = format!("{TEMPLATE}\n[[stage.step]]\ndo = \"Drive\"\n");
+    let mut plain = by_hand_of(&road);
+    for step in [1, 2, 3] {
+        plain.must(tick("on", &[step]));
+    }
+    plain.must(tick("on", &[4]));
+    let asked = road.replace("hold = \"wheels tight\"", "hold = \"wheels tight\"\nwhole = true");
+    let mut bench = by_hand_of(&asked);
+    for step in [1, 2, 3] {
+        bench.must(tick("on", &[step]));
+    }
+    assert_eq!(bench.refused(tick("on", &[4])), "HOLD_NOT_WHOLE");
+    // A step that was met on the way stands behind the last look of a stage that ends with it.
+    let mut bench = by_hand_of(TEMPLATE);
+    for step in [1, 2, 3] {
+        bench.must(tick("on", &[step]));
+    }
+    let (tools, shared_tools, cautions, needs) = (vec![], vec![], vec![], vec![]);
+    let (stage, instruction) = ("on".into(), "Wipe the rims".into());
+    bench.must(AddStep { job: JOB, stage, instruction, tools, shared_tools, cautions, needs });
+    assert_eq!(bench.refused(tick("on", &[4])), "HOLD_NOT_WHOLE");
+    let without = "key = \"x\"\ntitle = \"X\"\n[[stage]]\nkey = \"a\"\ntitle = \"A\"\nminutes = [1, 2, 3]\n\
+                   [[stage.step]]\ndo = \"Look\"\nwhole = true\n";
+    let faults = parse(without).unwrap_err();
+    assert!(faults[0].message.contains("says what has to be done at a hold point, and there is none"), "{faults:?}");
+}
+
 /// A slip that is seen a stage later is mended, and nothing leaves before it was said anew.
 #[test]
 fn a_count_is_said_anew_when_its_stage_is_over() {
@@ -150,8 +191,15 @@ fn a_count_is_said_anew_when_its_stage_is_over() {
         ..line("wheel-bolts")
     };
     bench.must(TakeOff { stage: "off".into(), ..off(vec![four], false) });
-    let row = bench.row("wheel-bolts");
+    let row = bench.row("wheel-bolts").clone();
     assert_eq!((row.found, row.missing), (4, 1));
+    assert_eq!((row.keep, row.off_by), (Some(Keep::Tray), Some(bench.flint)), "all else stays as it was said");
+    let again = || OffLine { found: Some(4), note: Some("counted again".into()), ..line("wheel-bolts") };
+    assert_eq!(bench.refused(bare(again())), "NOTHING_TO_DO");
+    // What is not said is as it was.
+    bench.must(bare(OffLine { found: None, damaged: 1, ..again() }));
+    let row = bench.row("wheel-bolts");
+    assert_eq!((row.found, row.missing, row.damaged), (4, 1, 1));
     let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(|line| line.to_string()).collect();
     assert!(
         open.iter().any(|line| line == "wheel-bolts: 0 of 4 piece(s) that came off refitted, thrown away or kept"),

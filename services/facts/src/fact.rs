@@ -297,6 +297,16 @@ pub enum Fact {
     PositionChecked { job: JobNo, position: PositionKey, person: PersonId },
     /// What was said of a position was wrong: that it is back, or, where nothing is back, that it is off.
     PositionReopened { job: JobNo, position: PositionKey, reason: TextRef },
+    /// What came off was counted wrongly; all else that was said of it stays.
+    PositionRecounted {
+        job: JobNo,
+        position: PositionKey,
+        person: Option<PersonId>,
+        found: i32,
+        missing: i32,
+        damaged: i32,
+        reason: TextRef,
+    },
     /// Some places of a position are not alike the others: `part` is a position of its own from here on, with so
     /// many places fewer in the first. Whatever lies behind the first lies behind both.
     PositionSplit { job: JobNo, position: PositionKey, part: JobPosition },

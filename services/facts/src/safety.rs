@@ -34,6 +34,9 @@ pub struct Hold {
     pub what: String,
     /// Whether somebody else than who did the work before it in the stage has to look.
     pub second: bool,
+    /// Whether what goes back in its stage has to be back and tight, although work comes after it.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub whole: bool,
 }
 
 /// A fluid that a step drains.

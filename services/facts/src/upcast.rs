@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 88] = [
+pub const KINDS: [&str; 89] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -110,6 +110,7 @@ pub const KINDS: [&str; 88] = [
     "position_tightened",
     "position_checked",
     "position_reopened",
+    "position_recounted",
     "reading_added",
     "reading_taken",
     "reading_decided",

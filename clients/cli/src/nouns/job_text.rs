@@ -174,6 +174,7 @@ fn blockers(blockers: &[Blocker], zone: &TimeZone) -> Table {
         // A shortage names an item, a shared tool that is elsewhere the tool.
         let named = if blocker.item.is_empty() { &blocker.tool } else { &blocker.item };
         let what = match named.as_str() {
+            "" if !blocker.reading.is_empty() => format!("reading {} is out of its limits", blocker.reading),
             "" => blocker.note.clone(),
             item => format!("{item} for step {} {}", blocker.step, blocker.note).trim_end().to_owned(),
         };

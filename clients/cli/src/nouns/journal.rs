@@ -96,7 +96,7 @@ fn line(fact: &Fact, zone: &TimeZone) -> String {
         Some(Value::Object(fields)) => {
             let parts: Vec<String> =
                 fields.iter().map(|(key, value)| format!("{key}={}", brief(value, &fact.words))).collect();
-            parts.join(" ")
+            short(&parts.join(" "))
         }
         _ => String::new(),
     };
@@ -109,6 +109,16 @@ fn line(fact: &Fact, zone: &TimeZone) -> String {
         )
         .trim_end(),
     )
+}
+
+/// Of a fact that carries a whole template or calendar its beginning: a line is looked over, and JSON has all of it.
+fn short(fields: &str) -> String {
+    const MOST: usize = 400;
+    if fields.chars().count() <= MOST {
+        return fields.to_owned();
+    }
+    let kept: String = fields.chars().take(MOST).collect();
+    format!("{kept}\u{2026} ({} more characters; --output json shows them)", fields.chars().count() - MOST)
 }
 
 /// Who acted, and on whose word when that was another's.
@@ -162,6 +172,13 @@ mod tests {
             "{after=[{stage=\"strip\" wait=30}] overridden=\"engine is cold\" person=\"Flint\" reason=(erased)}"
                 .replace("\"strip\"", "strip")
         );
+    }
+
+    #[test]
+    fn a_long_fact_is_cut_and_says_so() {
+        assert_eq!(short("bay=lift-1"), "bay=lift-1");
+        let cut = short(&"x".repeat(1_000));
+        assert!(cut.starts_with("xxx") && cut.ends_with("\u{2026} (600 more characters; --output json shows them)"));
     }
 
     #[test]

@@ -89,7 +89,10 @@ async fn show(app: &App, answer: &AuditTimeResponse, segments: bool, all: bool) 
 
 /// Whether there is any time to be shown.
 fn has_begun(line: &AuditLine) -> bool {
-    [&line.elapsed, &line.labour, &line.in_bay].into_iter().flatten().any(|time| time.seconds > 0 || time.nanos > 0)
+    [&line.elapsed, &line.labour, &line.in_bay, &line.blocked]
+        .into_iter()
+        .flatten()
+        .any(|time| time.seconds > 0 || time.nanos > 0)
 }
 
 fn name(line: &AuditLine) -> String {

@@ -23,6 +23,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ToolRetired { reason: text, .. }
         | Fact::LoanReopened { reason: text, .. }
         | Fact::PositionReopened { reason: text, .. }
+        | Fact::PositionRecounted { reason: text, .. }
         | Fact::ReadingDecided { reason: text, .. }
         | Fact::RemarkMade { words: text, .. }
         | Fact::RemarkWithdrawn { reason: text, .. }
@@ -133,6 +134,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::PositionTightened { job, .. }
         | F::PositionChecked { job, .. }
         | F::PositionReopened { job, .. }
+        | F::PositionRecounted { job, .. }
         | F::ReadingAdded { job, .. }
         | F::ReadingTaken { job, .. }
         | F::ReadingDecided { job, .. }

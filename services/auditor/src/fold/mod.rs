@@ -282,6 +282,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PositionTightened { .. }
         | F::PositionChecked { .. }
         | F::PositionReopened { .. }
+        | F::PositionRecounted { .. }
         | F::PositionSplit { .. }
         | F::PositionSoaked { .. }
         | F::AttemptRecorded { .. } => Chapter::Strip,

@@ -47,6 +47,20 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             again(row);
             Ok(())
         }
+        Fact::PositionRecounted { job, position, found, missing, damaged, reason, .. } => {
+            let row = position_of(tables, at, *job, position)?;
+            let fewer = row.detail.manner == Manner::In && (*found < row.found || missing + damaged > 0);
+            let counted = *missing >= 0 && (0..=*found).contains(damaged);
+            let open = row.off_n.is_some() && row.back_n.is_none();
+            at.demand(open && counted && !fewer, "strip_position", || {
+                format!("position '{position}' of job {job} is not off, or is counted as it can't be")
+            })?;
+            row.found = *found;
+            row.missing = *missing;
+            row.damaged = *damaged;
+            row.note = Some(reason.id);
+            Ok(())
+        }
         Fact::PositionSplit { job, position, part } => seized::divide(tables, at, *job, position, part),
         Fact::PositionSoaked { job, position, until_at, .. } => {
             seized::soak(position_of(tables, at, *job, position)?, at, *until_at)

@@ -19,7 +19,9 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
     }
     for row in tables.rows::<FluidRow>() {
         fluid(row, went(&gone, row.job, &format!("fluid:{}", row.fluid)), found);
-        let full = row.expected_ml.is_none_or(|holds| row.filled_ml <= holds || row.filled_ml <= row.drained_ml);
+        let full = row.expected_ml.is_none_or(|holds| {
+            row.filled_ml <= holds || row.filled_ml <= row.drained_ml || row.filled_ml <= row.drained_ml + holds / 10
+        });
         let went = went(&gone, row.job, &format!("fluid-over:{}", row.fluid));
         found.law("fluid-over", row, full || !went, || {
             format!("the vehicle went with {} mL in, which is more than it holds and than came out", row.filled_ml)

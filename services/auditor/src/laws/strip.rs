@@ -106,7 +106,8 @@ fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mu
         });
         return;
     }
-    let unseen = touched && row.detail.second_check && row.checked_by.is_none();
+    let there = touched && (row.found > 0 || row.missing > 0);
+    let unseen = there && row.detail.second_check && row.checked_by.is_none();
     found.law("second-check", row, !unseen, || "nobody else looked at it before the vehicle went".to_owned());
     let Some(overruled) = overruled else { return };
     let let_go = |kind: &str| overruled.contains(format!("{kind}:{}", row.position).as_str());

@@ -76,7 +76,7 @@ fn a_way_is_of_a_step_that_is_left_and_is_decided_after_it_was_proposed() {
 }
 
 fn hold(second: bool) -> StepSafety {
-    StepSafety { hold: Some(Hold { what: "dry".into(), second }), ..StepSafety::default() }
+    StepSafety { hold: Some(Hold { what: "dry".into(), second, whole: false }), ..StepSafety::default() }
 }
 
 #[test]

@@ -230,6 +230,9 @@ fn strip_book(journal: &mut Journal) {
     journal.at(17, off.clone());
     journal.at(17, Fact::PositionReopened { job, position: position(), reason: text(93) });
     journal.at(17, off);
+    let (found, missing, damaged, reason) = (3, 1, 0, text(197));
+    journal
+        .at(17, Fact::PositionRecounted { job, position: position(), person: None, found, missing, damaged, reason });
     let (refitted, renewed, left_out, scrapped, kept) = (1, 2, 1, 1, 1);
     let (tightness, reason) = (Tightness::Finger, Some(text(94)));
     let position_ = position();

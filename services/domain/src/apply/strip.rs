@@ -54,6 +54,12 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         Fact::PositionReopened { job, position, .. } => {
             change(entry, &mut state.positions, &(*job, position.clone()), reopen)
         }
+        Fact::PositionRecounted { job, position, found, missing, damaged, reason, .. } => {
+            change(entry, &mut state.positions, &(*job, position.clone()), |row| {
+                (row.found, row.missing, row.damaged) = (*found, *missing, *damaged);
+                row.note = Some(reason.id);
+            })
+        }
         Fact::PositionSplit { job, position, part } => split(state, entry, *job, position, part),
         Fact::PositionSoaked { job, position, until_at, .. } => {
             change(entry, &mut state.positions, &(*job, position.clone()), |row| {

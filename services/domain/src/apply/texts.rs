@@ -56,6 +56,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ToolRetired { reason, .. }
         | Fact::LoanReopened { reason, .. }
         | Fact::PositionReopened { reason, .. }
+        | Fact::PositionRecounted { reason, .. }
         | Fact::ReadingDecided { reason, .. }
         | Fact::RemarkWithdrawn { reason, .. }
         | Fact::FluidReopened { reason, .. }

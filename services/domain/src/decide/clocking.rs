@@ -57,6 +57,7 @@ pub(super) fn put_on(
     overridden: Option<TextRef>,
 ) -> Result<ClockingId, Refusal> {
     condition::refuse_looked(session.state, stage, person, session.at())?;
+    condition::refuse_voltage(session, stage.job, || format!("stage '{}'", stage.stage))?;
     let (job, stage) = (stage.job, stage.stage.clone());
     let open = look::clocking_of(session.state, person).cloned();
     if open.as_ref().is_some_and(|row| (row.job, &row.stage) == (job, &stage)) {

@@ -85,7 +85,13 @@ fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusa
             return Err(look::too_early(format!("'{state}'"), session.at(), set_at));
         }
     }
-    let left = |state: &&VehicleState| condition::state_of(session.state, job, state.feature()) != **state;
+    // What a step left live is found anew: it counts for more than how the vehicle works.
+    let found = |state: VehicleState| {
+        let row = session.state.vehicle_states.get(&(job, state.feature()));
+        state == VehicleState::HighVoltageLive && row.is_some_and(|row| row.stage.is_some())
+    };
+    let left =
+        |state: &&VehicleState| condition::state_of(session.state, job, state.feature()) != **state || found(**state);
     let left: Vec<VehicleState> = command.states.iter().filter(left).copied().collect();
     if left.is_empty() {
         return Err(Refusal::NothingToDo { what: "set: the vehicle is in these states already".to_owned() });
@@ -116,12 +122,19 @@ fn refuse_high_voltage(session: &Session, job: JobNo, state: VehicleState, why: 
         return Ok(());
     }
     let person = proof::by_name(session, "say something about high voltage")?;
+    // Whoever finds it live says so, whatever was said before.
+    if state == VehicleState::HighVoltageLive {
+        return Ok(());
+    }
     let was = condition::state_of(session.state, job, Feature::HighVoltage);
     // "None" is said where nobody found any, and no word against who is qualified.
     let argued = matches!(was, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
-    // Who said a wrong word takes it back, as long as nothing was said since.
-    let own = session.state.vehicle_states.get(&(job, Feature::HighVoltage));
-    if why && own.is_some_and(|row| row.stage.is_none() && row.person == Some(person) && row.before == state) {
+    // Who said a wrong word takes it back, as long as nothing was said since; but nobody makes it isolated by that.
+    let own = session.state.vehicle_states.get(&(job, Feature::HighVoltage)).filter(|row| {
+        let said = row.stage.is_none() && row.person == Some(person) && row.state == VehicleState::HighVoltageLive;
+        said && row.before == state && state != VehicleState::HighVoltageIsolated
+    });
+    if why && own.is_some() {
         return Ok(());
     }
     if (state == VehicleState::HighVoltageIsolated || argued) && !is_qualified(session.state, Some(person)) {

@@ -152,7 +152,7 @@ fn record(session: &mut Session, command: &RecordReading) -> Result<Made, Refusa
     if let Some(last) = found.taken_at.max(found.decided_at).filter(|last| session.at() < *last) {
         return Err(look::too_early(format!("reading '{}'", found.reading), session.at(), last));
     }
-    check_figures(&found.detail, &command.figures)?;
+    check_figures(&found.detail, &command.figures, command.sure)?;
     if let Some((at, figure)) = reading::far_off(&found.detail, &command.figures).filter(|_| !command.sure) {
         let expected = reading::limits(&found.detail);
         let figure = reading::in_unit(figure, found.detail.unit);
@@ -202,7 +202,7 @@ fn refuse_idle(session: &Session, stage: &StageRow) -> Result<(), Refusal> {
     }
 }
 
-fn check_figures(detail: &ReadingDetail, figures: &[Measure]) -> Result<(), Refusal> {
+fn check_figures(detail: &ReadingDetail, figures: &[Measure], sure: bool) -> Result<(), Refusal> {
     let wanted = slots(detail);
     if figures.len() != wanted.len() {
         let (given, named) = (figures.len(), wanted.join(", "));
@@ -221,8 +221,11 @@ fn check_figures(detail: &ReadingDetail, figures: &[Measure]) -> Result<(), Refu
         (kind, Some(at)) if never_below_nothing(kind) => {
             return wrong(at, "it is below 0; give it as the gauge shows it");
         }
-        (ReadingKind::Other, Some(at)) if detail.low.is_some_and(|low| low.0 >= 0) => {
-            return wrong(at, "it is below 0, and its limits are not; look at the sign and give it again");
+        (ReadingKind::Other, Some(at)) if !sure && detail.low.is_some_and(|low| low.0 >= 0) => {
+            return wrong(
+                at,
+                "it is below 0, and its limits are not; look at the sign and give it again, or say that you are sure (`leadhand reading record --sure`)",
+            );
         }
         (ReadingKind::PressureHeld, None) if figures.get(2).is_some_and(|minutes| minutes.0 == 0) => {
             return wrong(2, "it was held for no time; say for how many minutes");

@@ -36,7 +36,6 @@ pub(super) fn start(session: &mut Session, command: &StartStage) -> Result<Made,
         look::person(session.state, person)?;
     }
     condition::refuse_called(session, row.job, &row.stage)?;
-    condition::refuse_voltage(session, row.job, || format!("stage '{}'", row.stage))?;
     place::refuse_present(session, &row)?;
     let overridden = begin(session, &row, command.override_reason.as_deref())?;
     condition::tell_high_voltage(session, row.job);
@@ -52,6 +51,7 @@ pub(super) fn start(session: &mut Session, command: &StartStage) -> Result<Made,
 /// far as the person lacks a skill.
 pub(super) fn begin(session: &mut Session, row: &StageRow, reason: Option<&str>) -> Result<Option<TextRef>, Refusal> {
     let person = session.context.actor.person;
+    condition::refuse_voltage(session, row.job, || format!("stage '{}'", row.stage))?;
     let unready = objection(session, row);
     let unskilled = skills::objection(session.state, row, person)?;
     let lacks_skill = unskilled.is_some();

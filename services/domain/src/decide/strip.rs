@@ -66,7 +66,7 @@ fn active(session: &Session, job: JobNo, stage: &StageKey, what: &str) -> Result
 fn saying(session: &Session, job: JobNo, stage: &StageKey, what: &str) -> Result<StageRow, Refusal> {
     look::open_job(session.state, session.context, job)?;
     let row = look::stage(session.state, job, stage)?;
-    if row.state != StageState::Finished {
+    if !look::is_ended(row) {
         return active(session, job, stage, what);
     }
     if let Some(started_at) = row.started_at.filter(|started_at| session.at() < *started_at) {
@@ -142,6 +142,9 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
     refuse_hiding(session.state, found)?;
     let was_back = found.back_n.is_some();
     let found_stage = found.stage.clone();
+    if was_back {
+        condition::look_again(session, command.job, None, std::slice::from_ref(&command.position))?;
+    }
     let reason = session.seal(&command.reason);
     let (job, position) = (command.job, command.position.clone());
     session.emit(Fact::PositionReopened { job, position: position.clone(), reason: reason.clone() })?;

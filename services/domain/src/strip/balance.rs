@@ -168,7 +168,8 @@ pub fn of_position(row: &PositionRow) -> Vec<Open> {
         return if pieces > 0 { vec![Open::StillIn { position: position(), pieces }] } else { Vec::new() };
     }
     let mut open = Vec::new();
-    if row.detail.second_check && row.checked_by.is_none() {
+    // Where nothing was, nobody can look at it.
+    if row.detail.second_check && row.checked_by.is_none() && row.found + row.missing > 0 {
         open.push(Open::NotChecked { position: position() });
     }
     let of = row.found + row.missing;

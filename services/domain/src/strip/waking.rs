@@ -76,17 +76,23 @@ pub(crate) fn open_while(state: &State, job: JobNo, set: VehicleState) -> Vec<&P
     positions(state, job).filter(stands).collect()
 }
 
-/// What goes back in the stage of a hold point and is not back and tight, where the hold point is the last word on it: no
-/// work comes after it in its stage.
+/// What goes back in the stage of a hold point and is not back and tight, where the hold point looks at all of it: the
+/// template says so, or no work that it planned comes after it in its stage.
 pub(crate) fn open_at_hold<'s>(state: &'s State, hold: &StepRow) -> Vec<&'s PositionRow> {
     let (job, stage) = (hold.job, &hold.stage);
-    let work_left =
-        |step: &StepRow| step.step > hold.step && step.safety.hold.is_none() && step.state == StepState::Pending;
-    if hold.safety.hold.is_none() || look::steps(state, job, stage).any(work_left) {
+    let left = |step: &StepRow| step.step > hold.step && is_work(step) && step.state == StepState::Pending;
+    let whole = hold.safety.hold.as_ref().map(|hold| hold.whole);
+    if whole.is_none() || (whole == Some(false) && look::steps(state, job, stage).any(left)) {
         return Vec::new();
     }
     let due = |row: &&PositionRow| row.detail.back.as_ref() == Some(stage) && row.off_n.is_some();
     positions(state, job).filter(due).filter(|row| is_open(row) || not_tight(row).is_some()).collect()
+}
+
+/// Whether a step is work as the template has it. What was added on the way stands at the end of its stage, wherever it is
+/// done.
+pub(crate) fn is_work(step: &StepRow) -> bool {
+    step.safety.hold.is_none() && !step.unplanned && step.fits.is_none()
 }
 
 /// Back, and not looked at by the second person that it asks for.

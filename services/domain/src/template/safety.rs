@@ -73,16 +73,18 @@ fn states_of(fields: &Fields<'_, '_>, name: &str, faults: &mut Faults<'_>) -> (V
 
 fn hold_of(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Option<Hold> {
     let second = step.flag("second", false, faults);
+    let whole = step.flag("whole", false, faults);
     if step.find("hold").is_none() {
-        if second {
-            let at = step.find("second").map_or(step.at, |value| value.span().start);
-            let what = step.label("second");
-            faults.at(at, format!("{what} says who passes a hold point, and there is none; add hold = \"…\""));
+        for (field, said) in [("second", "who passes"), ("whole", "what has to be done at")] {
+            if let Some(value) = step.find(field).filter(|_| if field == "second" { second } else { whole }) {
+                let (at, what) = (value.span().start, step.label(field));
+                faults.at(at, format!("{what} says {said} a hold point, and there is none; add hold = \"…\""));
+            }
         }
         return None;
     }
     let (what, _) = step.text("hold", Shape::Line, "hold = \"vehicle supported\"", faults);
-    Some(Hold { what, second })
+    Some(Hold { what, second, whole })
 }
 
 fn hazards_of(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Hazard> {

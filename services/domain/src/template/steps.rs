@@ -24,6 +24,7 @@ const STEP: &[&str] = &[
     "skills",
     "hold",
     "second",
+    "whole",
     "fluid",
     "when",
     "off",

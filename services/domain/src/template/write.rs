@@ -152,6 +152,9 @@ fn write_safety(out: &mut String, safety: &StepSafety) {
         if hold.second {
             line(out, "second", "true");
         }
+        if hold.whole {
+            line(out, "whole", "true");
+        }
     }
     list(out, "fluid", &safety.fluids, fluid);
 }

@@ -5,8 +5,8 @@ use crate::state::State;
 use leadhand_facts::rows::{AfterRow, BlockerRow, ClockingRow, JobRow, ShortageRow, StageRow, StayRow, StepRow};
 use leadhand_facts::words::Cause;
 use leadhand_facts::{
-    BayKey, BlockerNo, Instant, ItemKey, JobNo, PersonId, Quantity, ShortageId, StageKey, StepNo, TextId, ToolKey,
-    Unit, Window,
+    BayKey, BlockerNo, Instant, ItemKey, JobNo, PersonId, Quantity, ReadingKey, ShortageId, StageKey, StepNo, TextId,
+    ToolKey, Unit, Window,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -61,6 +61,8 @@ pub struct BlockerLine {
     pub expected_at: Option<Instant>,
     pub item: Option<ItemKey>,
     pub tool: Option<ToolKey>,
+    /// The reading that is out of its limits, when that raised it.
+    pub reading: Option<ReadingKey>,
     pub step: Option<StepNo>,
     pub note: Option<TextId>,
     pub raised_n: i64,
@@ -268,6 +270,7 @@ impl<'a> Index<'a> {
             expected_at: row.expected_at,
             item: row.item.clone(),
             tool: row.tool.clone(),
+            reading: row.reading.clone(),
             step: row.step,
             note: row.note,
             raised_n: row.raised_n,

@@ -208,6 +208,29 @@ fn write_the_strip_book_of_version_2() {
     write(&shop, "v2_strip");
 }
 
+/// Wrote `v2_recount.jsonl` once; ignored like the one above.
+#[test]
+#[ignore = "wrote a journal that is kept as it is"]
+fn write_the_recount_of_version_2() {
+    const TEMPLATE: &str = "key = \"lid\"\ntitle = \"Lid\"\n[[stage]]\nkey = \"strip\"\ntitle = \"Strip\"\n\
+        minutes = [5, 10, 20]\n[[stage.step]]\ndo = \"Bolts out\"\n[[stage.step.off]]\nkey = \"bolts\"\nwhat = \"Bolts\"\n\
+        kind = \"fastener\"\ncount = 4\n";
+    let mut shop = Shop::open("UTC", "2026-05-04T06:00:00Z");
+    let Made::Person(flint) = shop.must(AddPerson { name: "Flint".into(), skills: vec![] }).made else { panic!() };
+    shop.must(PublishTemplate { source: TEMPLATE.into() });
+    let vehicle = WhichVehicle::New { label: "van".into(), weight_kg: None, plate: None, customer: None };
+    let (template, revision, title, with, without) = (Some("lid".into()), None, None, vec![], vec![]);
+    shop.must(OpenJob { template, revision, title, vehicle, priority: 3, promised_at: None, with, without });
+    let (job, stage) = (JobNo(1), || StageKey::from("strip"));
+    shop.person = Some(flint);
+    shop.must(StartStage { job, stage: stage(), override_reason: None });
+    shop.must(FinishStage { job, stage: stage(), as_listed: true });
+    let line = OffLine { missing: Some(1), found: Some(3), ..OffLine::listed("bolts".into()) };
+    let line = OffLine { note: Some("one had been lost before".into()), ..line };
+    shop.must(TakeOff { job, stage: stage(), step: None, lines: vec![line], as_listed: false, override_reason: None });
+    write(&shop, "v2_recount");
+}
+
 /// Wrote `v2_readings.jsonl` once; ignored like the one above.
 #[test]
 #[ignore = "wrote a journal that is kept as it is"]

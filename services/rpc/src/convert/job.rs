@@ -174,6 +174,7 @@ pub fn blocker(line: &BlockerLine, words: &Words) -> v1::Blocker {
         since: Some(timestamp(line.since)),
         cleared_at: stamp(line.cleared_at),
         tool: line.tool.as_ref().map(ToString::to_string).unwrap_or_default(),
+        reading: line.reading.as_ref().map(ToString::to_string).unwrap_or_default(),
     }
 }
 

@@ -7,7 +7,7 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use leadhand_facts::rows::{PositionRow, StepRow};
+use leadhand_facts::rows::{PositionRow, StepRow, VehicleStateRow};
 use leadhand_facts::words::{Cause, Feature, Hazard, StageState, VehicleState};
 use leadhand_facts::{Fact, JobNo, PositionKey, StageKey, TextRef};
 use std::collections::BTreeSet;
@@ -65,7 +65,8 @@ pub(in crate::decide) fn refuse_voltage(
     what: impl FnOnce() -> String,
 ) -> Result<(), Refusal> {
     let said = session.state.vehicle_states.get(&(job, Feature::HighVoltage));
-    let live = said.is_some_and(|row| row.state == VehicleState::HighVoltageLive && row.stage.is_none());
+    let found = |row: &VehicleStateRow| row.state == VehicleState::HighVoltageLive && row.stage.is_none();
+    let live = said.is_some_and(|row| found(row) && row.set_at <= session.at());
     if live && !super::is_qualified(session.state, session.context.actor.proved) {
         return Err(Refusal::VoltageFound { job, what: what() });
     }

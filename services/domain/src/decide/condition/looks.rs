@@ -7,6 +7,7 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
+use crate::strip;
 use leadhand_facts::rows::{PositionRow, StageRow, StepRow};
 use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{JobNo, PositionKey, StageKey, StepNo};
@@ -68,6 +69,7 @@ fn saw(state: &State, hold: &StepRow, row: &PositionRow) -> bool {
     let before = row.back_n.is_some_and(|back| hold.done_n.is_some_and(|passed| back < passed));
     let last = look::steps(state, hold.job, &hold.stage)
         .filter(|other| other.step > hold.step)
-        .all(|other| other.safety.hold.is_some());
-    (before && goes_back(row, hold)) || last
+        .all(|other| !strip::is_work(other));
+    let whole = hold.safety.hold.as_ref().is_some_and(|hold| hold.whole);
+    ((before || whole) && goes_back(row, hold)) || last
 }

@@ -57,8 +57,7 @@ fn own(state: &State, asked: &IssueStock) -> Vec<ReservationRow> {
 fn all_reserved(session: &mut Session, asked: &IssueStock) -> Result<Vec<StockLine>, Refusal> {
     let own = own(session.state, asked);
     if own.is_empty() {
-        let what =
-            format!("issue: nothing is reserved for job {} that fits; reserve first, or give a quantity", asked.job);
+        let what = format!("issue: nothing is reserved for job {} that fits; say which item and how much", asked.job);
         return Err(Refusal::NothingToDo { what });
     }
     own.iter().map(|row| issue_reserved(session, row, row.quantity)).collect()

@@ -306,6 +306,10 @@ pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositio
         for stage in [Some(&found.stage), found.detail.back.as_ref()].into_iter().flatten() {
             condition::refuse_called(session, command.job, stage)?;
         }
+        let own = found.detail.back.as_ref().unwrap_or(&found.stage);
+        if let Some(stage) = session.state.stages.get(&(command.job, own.clone())) {
+            skills::refuse_step(session, stage)?;
+        }
         if before.is_none_or(|before| before == command.tightness) {
             return Err(Refusal::AsTight { position: position.clone() });
         }

@@ -1,6 +1,6 @@
 //! What comes off, is moved aside or is put in.
 
-use super::{COUNT_MAX, POSITIONS_MAX, active, keys, new_pieces, once, row, saying, seized, split};
+use super::{COUNT_MAX, POSITIONS_MAX, active, keys, once, row, saying, seized, split};
 use crate::answer::Made;
 use crate::check as form;
 use crate::command::{AddPosition, OffLine, TakeOff};
@@ -15,7 +15,7 @@ use leadhand_facts::fact::Wording;
 use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
-use leadhand_facts::words::{Manner, PositionKind, Renew, StageState, StepState};
+use leadhand_facts::words::{Manner, PositionKind, Renew, Role, StageState, StepState};
 use leadhand_facts::{Fact, JobNo, PositionKey};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -33,7 +33,6 @@ pub(in crate::decide) fn take_off(session: &mut Session, command: &TakeOff) -> R
     }
     let stage = saying(session, command.job, &command.stage, "something that comes off")?;
     condition::refuse_called(session, stage.job, &stage.stage)?;
-    condition::refuse_voltage(session, stage.job, || format!("stage '{}'", stage.stage))?;
     let mut lines = command.lines.clone();
     if command.as_listed {
         let step = command.step;
@@ -80,6 +79,7 @@ pub(super) fn off_all(
     with: &BTreeSet<PositionKey>,
     override_reason: Option<&str>,
 ) -> Result<Made, Refusal> {
+    condition::refuse_voltage(session, stage.job, || format!("stage '{}'", stage.stage))?;
     // A line says more than "as listed", which then passes over what it named.
     let mut taken = BTreeSet::new();
     let lines: Vec<&OffLine> = lines.iter().filter(|line| taken.insert(line.position.clone())).collect();
@@ -129,7 +129,8 @@ pub(super) fn off_all(
         let kinds = overruled.remove(&line.position).unwrap_or_default();
         let overruled = super::overruled(session, &line.position, &kinds, override_reason);
         if is_anew(stage, row(session.state, stage.job, &line.position)?, line) {
-            unsay(session, stage.job, line)?;
+            recount(session, stage, line)?;
+            continue;
         }
         off(session, stage, line, override_reason, overruled)?;
     }
@@ -138,24 +139,47 @@ pub(super) fn off_all(
     Ok(Made::Nothing)
 }
 
-/// Whether a line says anew what was said of a position when its stage is over and it is still off: counts, and why they are
-/// others now. In one command, so that there is no moment at which nobody asks for it.
+/// Whether a line counts anew what was counted wrongly, when its stage is over and it is still off: counts, and why they are
+/// others now. All else that was said of it stays. Of what was put in none is counted away.
 fn is_anew(stage: &StageRow, found: &PositionRow, line: &OffLine) -> bool {
     let counts = line.found.or(line.missing).is_some() || line.damaged > 0;
     let still_off = found.off_n.is_some() && found.back_n.is_none();
-    stage.state == StageState::Finished && still_off && counts && line.note.is_some()
+    let fewer = found.detail.manner == Manner::In && line.found.is_none_or(|pieces| pieces < found.found);
+    look::is_ended(stage) && still_off && counts && line.note.is_some() && line.studs == 0 && !fewer
 }
 
-/// Takes back what was said of a position, since it is said anew.
-fn unsay(session: &mut Session, job: JobNo, line: &OffLine) -> Result<(), Refusal> {
-    let found = row(session.state, job, &line.position)?;
-    if let Some(off_at) = found.off_at.filter(|off_at| session.at() < *off_at) {
-        return Err(look::too_early(format!("taking back position '{}'", line.position), session.at(), off_at));
+/// Counts anew: what the line does not say is as it was.
+fn recount(session: &mut Session, stage: &StageRow, line: &OffLine) -> Result<(), Refusal> {
+    let before = row(session.state, stage.job, &line.position)?.clone();
+    if let Some(off_at) = before.off_at.filter(|off_at| session.at() < *off_at) {
+        return Err(look::too_early(format!("counting '{}' anew", line.position), session.at(), off_at));
+    }
+    let found = line.found.unwrap_or(before.found);
+    let missing = line.missing.unwrap_or(before.missing);
+    let ruined = strip::ruined(session.state, stage.job, &line.position);
+    let damaged = if line.damaged > 0 { line.damaged } else { before.damaged.min(found) }.max(ruined.min(found));
+    refuse_counts(&before, missing, damaged, found)?;
+    if (found, missing, damaged) == (before.found, before.missing, before.damaged) {
+        let what = format!("count anew: '{}' was counted like that", line.position);
+        return Err(Refusal::NothingToDo { what });
     }
     let reason = session.seal(line.note.as_deref().unwrap_or_default());
-    let position = line.position.clone();
-    session.emit(Fact::PositionReopened { job, position: position.clone(), reason: reason.clone() })?;
-    new_pieces::reopened(session, job, &position, false, &reason)
+    let (job, position, person) = (stage.job, line.position.clone(), session.context.actor.person);
+    session.emit(Fact::PositionRecounted { job, position, person, found, missing, damaged, reason })?;
+    let more = (missing + damaged - before.missing - before.damaged).max(0);
+    seized::want_new(session, &before, missing + damaged, more)
+}
+
+fn refuse_counts(listed: &PositionRow, missing: i32, damaged: i32, found: i32) -> Result<(), Refusal> {
+    let position = &listed.position;
+    if listed.detail.manner == Manner::In && (missing, damaged) != (0, 0) {
+        return Err(Refusal::invalid("lines.missing", format!("'{position}' is put in; say how many with found")));
+    }
+    if damaged > found {
+        let why = format!("'{position}': {damaged} damaged of {found} found; give at most that");
+        return Err(Refusal::invalid("lines.damaged", why));
+    }
+    Ok(())
 }
 
 /// Pieces that were tried and have not moved stay on until somebody says how many came off.
@@ -219,13 +243,7 @@ fn off(
     let missing = line.missing.unwrap_or(0);
     let found = line.found.unwrap_or_else(|| (count - missing).max(0));
     let position = line.position.clone();
-    if manner == Manner::In && (missing, line.damaged) != (0, 0) {
-        return Err(Refusal::invalid("lines.missing", format!("'{position}' is put in; say how many with found")));
-    }
-    if line.damaged > found {
-        let why = format!("'{position}': {} damaged of {found} found; give at most that", line.damaged);
-        return Err(Refusal::invalid("lines.damaged", why));
-    }
+    refuse_counts(&listed, missing, line.damaged, found)?;
     // What an attempt ruined is damaged, whether it is said again or not.
     let ruined = strip::ruined(session.state, stage.job, &position);
     let damaged = line.damaged.max(ruined.min(found));
@@ -308,7 +326,9 @@ pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Re
     if !command.later {
         condition::refuse_called(session, command.job, &stage.stage)?;
         let line = OffLine { note: command.note.clone(), ..OffLine::listed(key.clone()) };
-        off_all(session, &stage, &[line], &BTreeSet::new(), None)?;
+        // A lead's note is the reason where something stands against it.
+        let reason = command.note.as_deref().filter(|_| session.context.actor.role == Role::Lead);
+        off_all(session, &stage, &[line], &BTreeSet::new(), reason)?;
     }
     Ok(Made::Position { job: command.job, position: key })
 }

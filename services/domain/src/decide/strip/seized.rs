@@ -60,6 +60,7 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
     let found = row(session.state, command.job, &command.position)?.clone();
     active(session, command.job, &found.stage, "an attempt")?;
     condition::refuse_called(session, command.job, &found.stage)?;
+    condition::refuse_voltage(session, command.job, || format!("stage '{}'", found.stage))?;
     let mut against = skills::Against::default();
     against.add_all(off::unsafe_now(session, &found)?, condition::NOT_SAFE);
     let pieces = pieces(session.state, command, &found)?;

@@ -27,7 +27,25 @@ pub fn some_key(draw: &mut Draw<'_>, from: &[PositionRow]) -> PositionKey {
     draw.one_of(from).map_or_else(|| "cover".into(), |row| row.position)
 }
 
+/// Counts anew what came off in a stage that is over.
+fn recount(draw: &mut Draw<'_>) -> Option<Command> {
+    let over = |row: &PositionRow| {
+        let stage = draw.state.stages.get(&(row.job, row.stage.clone()));
+        stage.is_some_and(|stage| stage.state == StageState::Finished) && row.off_n.is_some() && row.back_n.is_none()
+    };
+    let rows: Vec<PositionRow> = draw.state.positions.iter().filter(|row| over(row)).cloned().collect();
+    let row = draw.one_of(&rows)?;
+    let found = i32::try_from(draw.between(0, 4)).expect("a small number");
+    let note = Some(draw.words("counted again"));
+    let line = OffLine { found: Some(found), note, ..OffLine::listed(row.position) };
+    let (lines, as_listed, override_reason) = (vec![line], false, draw.sometimes("no other way"));
+    Some(TakeOff { job: row.job, stage: row.stage, step: None, lines, as_listed, override_reason }.into())
+}
+
 pub fn take_off(draw: &mut Draw<'_>) -> Command {
+    if let Some(anew) = draw.rarely(8).then(|| recount(draw)).flatten() {
+        return anew;
+    }
     let (job, stage) = active(draw);
     let left = of_job(draw, job, |row| row.stage == stage && row.off_n.is_none());
     let mut lines = Vec::new();
