@@ -304,13 +304,23 @@ pub async fn pass_second(who: &Client, other: &Client, job: i64, stage: &str) ->
     for step in &steps[..upto] {
         let (write, stage, steps) = (Some(new_write()), stage.to_owned(), vec![step.step]);
         let asked = v1::TickStepsRequest { write, job, stage, steps, ..Default::default() };
-        if step.hold_second {
-            other.tick_steps(asked).await?
-        } else {
-            who.tick_steps(asked).await?
-        };
+        let looks = if step.hold_second { other } else { who };
+        tick_when_whole(who, looks, asked).await?;
     }
     Ok(())
+}
+
+/// Ticks; where the last look of the stage finds something that is not back, it goes back as listed first.
+async fn tick_when_whole(who: &Client, looks: &Client, asked: v1::TickStepsRequest) -> Result<(), SdkError> {
+    match looks.tick_steps(asked.clone()).await {
+        Err(refused) if refused.reason == "HOLD_NOT_WHOLE" => {
+            let (job, stage) = (asked.job, asked.stage.clone());
+            let write = Some(new_write());
+            who.put_back(v1::PutBackRequest { write, job, stage, as_listed: true, ..Default::default() }).await?;
+            looks.tick_steps(v1::TickStepsRequest { write: Some(new_write()), ..asked }).await.map(|_| ())
+        }
+        answer => answer.map(|_| ()),
+    }
 }
 
 /// Takes what a stage measures and nobody took, just within its limits.
@@ -336,7 +346,7 @@ async fn pass_holds(who: &Client, job: i64, stage: &str) -> Result<(), SdkError>
     let steps = left[..=last].iter().map(|step| step.step).collect();
     let asked =
         v1::TickStepsRequest { write: Some(new_write()), job, stage: stage.into(), steps, ..Default::default() };
-    who.tick_steps(asked).await.map(|_| ())
+    tick_when_whole(who, who, asked).await
 }
 
 /// Says that the present state does not allow it: the code, the reason, and one sentence that names what it is about

@@ -172,6 +172,9 @@ refusals! {
     /// Something has to be in before.
     NotInYet { position: PositionKey, others: String } Precondition "NOT_IN_YET"
         "'{position}' comes off only while {others} is in; put that in first and say so, or let the lead override with a reason";
+    /// Something that holds it is out.
+    LetGo { position: PositionKey, others: String } Precondition "LET_GO"
+        "'{position}' is loosened only while {others} is in; put that in, take back that it is out (`leadhand strip reopen`), then loosen";
     /// Something that is put in holds what is not back yet.
     StaysIn { position: PositionKey, first: String } Precondition "STAYS_IN"
         "'{position}' stays in: {first} before it comes out; see to that first, or let the lead override with a reason";

@@ -150,6 +150,14 @@ fn the_pins_come_out_when_the_drive_is_back_and_tight() {
     bench.must(tighten(Tightness::Final));
     assert_eq!(bench.refused(back(vec![put("cover")])), "OTHERS_FIRST", "the pins are behind the cover");
     bench.must(back(vec![put("pins")]));
+    // Loosened without them the drive would turn; with one of them in as well.
+    let told = bench.refusal(tighten(Tightness::Loose));
+    assert_eq!(told.reason(), "LET_GO");
+    assert!(told.to_string().contains("only while 'pins' is in"), "{told}");
+    bench.must(ReopenPosition { job: JOB, position: "pins".into(), reason: "in again".into() });
+    bench.must(tighten(Tightness::Loose));
+    bench.must(tighten(Tightness::Final));
+    bench.must(back(vec![put("pins")]));
     bench.must(back(vec![put("cover")]));
 }
 

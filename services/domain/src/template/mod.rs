@@ -25,6 +25,7 @@
 //! state = { needs = ["temperature cold"], sets = ["coolant drained"] }
 //! hold = "cold and depressurised"          # a stop-and-check that a person passes by name
 //! second = true                           # by another than who did the work before it
+//! whole = true                            # what goes back in the stage is back and tight by then
 //! fluid = [{ key = "coolant", what = "Coolant", expected = "7 L", back = "fill" }]
 //! needs = [{ item = "drain-washer-14", quantity = 1, unit = "1" }]
 //! when = "hoses"                          # or "!hoses"

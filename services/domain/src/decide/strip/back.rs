@@ -1,6 +1,6 @@
 //! What goes back, comes out again, is tightened or loosened again, and looked at.
 
-use super::off::OUT_OF_ORDER;
+use super::off::{self, OUT_OF_ORDER};
 use super::{COUNT_MAX, active, keys, once, row};
 use crate::answer::{Made, Notice, WentBack};
 use crate::check as form;
@@ -314,6 +314,10 @@ pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositio
             return Err(Refusal::AsTight { position: position.clone() });
         }
         if before > Some(command.tightness) {
+            // What a pin holds is let go by loosening it as well.
+            if let Some(Refusal::NotInYet { position, others }) = off::not_in(session.state, found, &BTreeSet::new()) {
+                return Err(Refusal::LetGo { position, others });
+            }
             session.notices.push(Notice::LoosenedAgain { position: position.clone(), checked });
         }
         if let Some(back_at) = back_at.filter(|back_at| session.at() < *back_at) {

@@ -193,7 +193,7 @@ fn refuse_stuck(state: &State, row: &PositionRow, line: &OffLine) -> Result<(), 
 
 /// What has to be in before it comes off, and is not: a pin that holds what it would let go. Not in is also what has begun
 /// to come out again.
-fn not_in(state: &State, row: &PositionRow, goes_in: &BTreeSet<PositionKey>) -> Option<Refusal> {
+pub(super) fn not_in(state: &State, row: &PositionRow, goes_in: &BTreeSet<PositionKey>) -> Option<Refusal> {
     let held = |other: &&PositionRow| other.found >= other.detail.count && other.refitted == 0;
     let wanted = strip::positions(state, row.job)
         .filter(|other| other.detail.manner == Manner::In && row.detail.behind.contains(&other.position));
