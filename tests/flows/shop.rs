@@ -316,7 +316,12 @@ async fn tick_when_whole(who: &Client, looks: &Client, asked: v1::TickStepsReque
         Err(refused) if refused.reason == "HOLD_NOT_WHOLE" => {
             let (job, stage) = (asked.job, asked.stage.clone());
             let write = Some(new_write());
-            who.put_back(v1::PutBackRequest { write, job, stage, as_listed: true, ..Default::default() }).await?;
+            let back = v1::PutBackRequest { write, job, stage, as_listed: true, ..Default::default() };
+            let lines = who.put_back(back).await?.lines;
+            let by_hand = lines.into_iter().filter(|line| line.tightness() == v1::Tightness::Finger);
+            let positions: Vec<String> = by_hand.map(|line| line.position).collect();
+            let (write, tightness) = (Some(new_write()), v1::Tightness::Final.into());
+            who.tighten_positions(v1::TightenPositionsRequest { write, job, positions, tightness }).await?;
             looks.tick_steps(v1::TickStepsRequest { write: Some(new_write()), ..asked }).await.map(|_| ())
         }
         answer => answer.map(|_| ()),

@@ -35,6 +35,13 @@ pub fn still_in(row: &FluidRow) -> Option<i64> {
     (row.drained_ml > 0 && row.filled_ml == 0 && left > 0).then_some(left)
 }
 
+/// Whether the step that drains a fluid is done and nothing is said of it, or no longer.
+fn is_unsaid(state: &State, row: &FluidRow) -> bool {
+    let step = row.stage.clone().zip(row.step).and_then(|(stage, step)| state.steps.get(&(row.job, stage, step)));
+    let listed = row.expected_ml.is_some_and(|expected| expected > 0) && row.note.is_none();
+    listed && (row.drained_ml, row.filled_ml) == (0, 0) && step.is_some_and(|step| step.state == StepState::Done)
+}
+
 /// The most that should have gone in, where more did: what it holds, or what came out if that was more; and by more than a
 /// tenth of what it holds, since it may have come low. Nothing is known of a system that nobody listed.
 pub fn over(row: &FluidRow) -> Option<i64> {
@@ -104,6 +111,11 @@ pub enum Open {
         /// Millilitres that went in.
         filled_ml: i64,
     },
+    /// The step that drains a fluid is done, and nothing is said of it.
+    FluidUnsaid {
+        /// Which.
+        fluid: FluidKey,
+    },
     /// More of a fluid went in than came out and than should be in it.
     FluidOver {
         /// Which.
@@ -128,7 +140,9 @@ impl Open {
         match self {
             Self::State { is, .. } => is.feature().to_string(),
             Self::Hold { stage, step, .. } | Self::Way { stage, step } => format!("{stage}/{step}"),
-            Self::Fluid { fluid, .. } | Self::FluidOver { fluid, .. } => fluid.to_string(),
+            Self::Fluid { fluid, .. } | Self::FluidUnsaid { fluid } | Self::FluidOver { fluid, .. } => {
+                fluid.to_string()
+            }
         }
     }
 }
@@ -143,6 +157,7 @@ impl Open {
             Self::Fluid { drained_ml, filled_ml, .. } => {
                 format!("{} came out and {} went in", told(*drained_ml), told(*filled_ml))
             }
+            Self::FluidUnsaid { .. } => "its step is done, and nobody said what came out or went in".to_owned(),
             Self::FluidOver { most_ml, filled_ml, .. } => {
                 format!("{} went in, and {} should have at most", told(*filled_ml), told(*most_ml))
             }
@@ -154,7 +169,7 @@ impl Open {
 impl std::fmt::Display for Open {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Self::State { .. } | Self::Fluid { .. } | Self::FluidOver { .. } => {
+            Self::State { .. } | Self::Fluid { .. } | Self::FluidUnsaid { .. } | Self::FluidOver { .. } => {
                 write!(f, "{}: {}", self.about(), self.what())
             }
             Self::Hold { stage, step, .. } => write!(f, "hold point {step} of {stage}: {}", self.what()),
@@ -180,11 +195,13 @@ pub fn open(state: &State, job: JobNo) -> Vec<Open> {
         drained_ml: row.drained_ml,
         filled_ml: row.filled_ml,
     });
+    let unsaid = fluids(state, job).filter(|row| is_unsaid(state, row));
+    let unsaid = unsaid.map(|row| Open::FluidUnsaid { fluid: row.fluid.clone() });
     let over = fluids(state, job).filter_map(|row| {
         let most_ml = over(row)?;
         Some(Open::FluidOver { fluid: row.fluid.clone(), most_ml, filled_ml: row.filled_ml })
     });
     let undecided = ways(state, job).filter(|row| row.approved.is_none());
     let undecided = undecided.map(|row| Open::Way { stage: row.stage.clone(), step: row.step });
-    wrong.chain(holds).chain(dry).chain(over).chain(undecided).collect()
+    wrong.chain(holds).chain(dry).chain(unsaid).chain(over).chain(undecided).collect()
 }

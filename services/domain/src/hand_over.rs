@@ -81,6 +81,8 @@ pub const BACK_ORDER: &str = "back-order";
 /// The old one went back where it is always renewed.
 pub const OLD_PART: &str = "old-part";
 
+/// Places of something that holds stay empty.
+pub const LEFT_EMPTY: &str = "left-empty";
 /// It came off or went back by somebody without the skill that its stage asks for.
 pub const UNSKILLED: &str = "unskilled";
 
@@ -118,10 +120,12 @@ impl Line {
             Self::Strip(Open::Places { .. }) => "places",
             Self::Strip(Open::Pieces { .. }) => "pieces",
             Self::Strip(Open::NotTight { .. }) => "not-tight",
+            Self::Strip(Open::Fewer { .. }) => "fewer",
             Self::NotTaken { .. } => "not-taken",
             Self::Condition(condition::Open::State { .. }) => "state",
             Self::Condition(condition::Open::Hold { .. }) => "hold",
             Self::Condition(condition::Open::Fluid { .. }) => "fluid",
+            Self::Condition(condition::Open::FluidUnsaid { .. }) => "fluid-unsaid",
             Self::Condition(condition::Open::FluidOver { .. }) => "fluid-over",
             Self::Condition(condition::Open::Way { .. }) => "way",
             Self::ReadingMissing { .. } => "reading-missing",
@@ -191,11 +195,14 @@ impl Line {
             Self::Strip(Open::StillIn { .. } | Open::Unsaid { put_in: true, .. }) => 0,
             Self::Blocker { cause: Cause::Safety, .. } => 1,
             Self::Condition(
-                condition::Open::State { .. } | condition::Open::Fluid { .. } | condition::Open::FluidOver { .. },
+                condition::Open::State { .. }
+                | condition::Open::Fluid { .. }
+                | condition::Open::FluidUnsaid { .. }
+                | condition::Open::FluidOver { .. },
             ) => 2,
             Self::Condition(condition::Open::Hold { .. } | condition::Open::Way { .. }) => 3,
             Self::Strip(Open::NotChecked { .. } | Open::Unsaid { .. }) => 4,
-            Self::Strip(Open::Places { .. } | Open::Pieces { .. } | Open::NotTight { .. }) => 5,
+            Self::Strip(Open::Places { .. } | Open::Pieces { .. } | Open::NotTight { .. } | Open::Fewer { .. }) => 5,
             Self::ReadingMissing { .. } | Self::ReadingOut { .. } => 6,
             Self::Blocker { .. } => 7,
             Self::Stage { .. } => 8,
@@ -224,11 +231,17 @@ impl Line {
             Self::Strip(Open::NotChecked { .. }) => "somebody else than who did it looks at it (`strip check`)",
             Self::Strip(Open::Places { .. }) => "fit it, or say why the place stays empty (`strip back`)",
             Self::Strip(Open::Pieces { .. }) => "say what became of them: fitted, thrown away or kept (`strip back`)",
+            Self::Strip(Open::Fewer { .. }) => {
+                "look for the rest, in the engine too; count anew (`strip off`), or a lead says why there are fewer"
+            }
             Self::Strip(Open::NotTight { .. }) => "tighten it and say so (`strip tighten`)",
             Self::NotTaken { .. } => "have it issued with how much (`stock issue`), or a lead says whose it was",
             Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
             Self::Condition(condition::Open::Hold { .. }) => "look at it and tick it by its number (`step done`)",
             Self::Condition(condition::Open::Fluid { .. }) => "fill it and say how much (`fluid in`)",
+            Self::Condition(condition::Open::FluidUnsaid { .. }) => {
+                "say what came out and went in (`fluid out`, `fluid in`; 0 with a note where nothing did)"
+            }
             Self::Condition(condition::Open::FluidOver { .. }) => {
                 "let the surplus out and say so (`fluid out`), or take back a wrong figure (`fluid reopen`)"
             }
@@ -316,9 +329,11 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
         | Line::Blocker { stage, .. }
         | Line::Condition(condition::Open::Hold { stage, .. } | condition::Open::Way { stage, .. }) => of_stage(stage),
         Line::Condition(condition::Open::State { .. }) => (None, None),
-        Line::Condition(condition::Open::Fluid { fluid, .. } | condition::Open::FluidOver { fluid, .. }) => {
-            (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None)
-        }
+        Line::Condition(
+            condition::Open::Fluid { fluid, .. }
+            | condition::Open::FluidUnsaid { fluid }
+            | condition::Open::FluidOver { fluid, .. },
+        ) => (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None),
         Line::Strip(open) => of_position(open.position()),
         Line::NotTaken { item, .. } => (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None),
         Line::ReadingMissing { reading, .. } | Line::ReadingOut { reading, .. } => of_reading(reading),
@@ -338,6 +353,7 @@ pub fn told_by_kind(kind: &str) -> &'static str {
         OFF_UNSAFE => "came off while the vehicle was not as its step asks, or before its hold point was passed",
         BACK_ORDER => "went back or came out out of its order",
         OLD_PART => "the old one went back, and it is always renewed",
+        LEFT_EMPTY => "places of it were left empty",
         UNSKILLED => "done without the skill that its stage asks for",
         "places" => "places were empty",
         "pieces" => "pieces that came off were not accounted for",
@@ -346,6 +362,8 @@ pub fn told_by_kind(kind: &str) -> &'static str {
         "state" => "not as it has to be",
         "hold" => "a hold point was not passed",
         "fluid" => "less went in than came out",
+        "fluid-unsaid" => "nobody said what came out or went in",
+        "fewer" => "fewer were found than its template lists",
         "fluid-over" => "more went in than should be in it",
         "way" => "no lead decided on the way that is not the book's",
         "reading-missing" => "not measured",

@@ -127,8 +127,10 @@ fn held(detail: &ReadingDetail, figures: &[Measure]) -> Vec<OffLimit> {
     off
 }
 
-/// How many times beyond a limit a figure is asked about: more than a wrong unit of pressure makes of a good one.
-const FAR: i128 = 20;
+/// How many times beyond a limit a figure is asked about: less than a lost point makes of a good one.
+const FAR: i128 = 8;
+/// How many times below the least: a worn-out cylinder has little left, and is a figure.
+const FAR_BELOW: i128 = 20;
 
 /// The first figure that lies so far from its limits that it was probably read in another unit, or without its point; with
 /// its place. Nothing measured at all (0) is no such figure, and a share is not compared with a pressure.
@@ -141,7 +143,7 @@ pub fn far_off(detail: &ReadingDetail, figures: &[Measure]) -> Option<(usize, Me
     let most = [detail.low, detail.high].into_iter().flatten().map(size).max().filter(|most| *most > 0)?;
     let least = detail.low.filter(|low| low.0 > 0).map(wide);
     let far = |figure: &Measure| {
-        size(*figure) > most * FAR || least.is_some_and(|least| figure.0 > 0 && wide(*figure) * FAR < least)
+        size(*figure) > most * FAR || least.is_some_and(|least| figure.0 > 0 && wide(*figure) * FAR_BELOW < least)
     };
     let pressures = if detail.kind == ReadingKind::PressureHeld { 2 } else { figures.len() };
     figures.iter().copied().enumerate().take(pressures).find(|(_, figure)| far(figure))

@@ -197,6 +197,9 @@ refusals! {
     /// More goes back than is off.
     TooManyBack { position: PositionKey, what: &'static str, left: i32 } Precondition "TOO_MANY_BACK"
         "'{position}' has {left} {what} left; give at most that, or take back what was said before";
+    /// A place of a fastener that stays empty is a lead's word.
+    LeftOut { position: PositionKey } Precondition "LEFT_OUT"
+        "places of '{position}' would stay empty, and it holds something; fit new ones, or let the lead override with a reason";
     /// It is renewed each time.
     RenewAlways { position: PositionKey } Precondition "RENEW_ALWAYS"
         "'{position}' is always renewed; fit a new one, or let the lead override with a reason";
@@ -230,7 +233,7 @@ refusals! {
         "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}{named}; settle it, or let the lead name each line that is overruled, with a reason", [told(lines)];
     /// A figure lies so far from its limits that it is asked about.
     FigureFarOff { reading: ReadingKey, place: usize, figure: String, expected: String } Precondition
-        "FIGURE_FAR_OFF" "figures[{place}]: {figure} is more than 20 times off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`leadhand reading record --sure`) if that is what the gauge shows";
+        "FIGURE_FAR_OFF" "figures[{place}]: {figure} is far off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`leadhand reading record --sure`) if that is what the gauge shows";
     /// A pressure that is held does not rise.
     PressureRose { reading: ReadingKey, begin: String, end: String } Precondition "PRESSURE_ROSE"
         "reading '{reading}' begins at {begin} and ends at {end}, and what is held does not rise; change the two over if they were given the wrong way round, or let it come to one temperature and hold it again, or say that you are sure (`leadhand reading record --sure`)";
@@ -295,7 +298,7 @@ refusals! {
         "LEAD_CALLED" "stage '{stage}' of job {job} waits for the lead: somebody saw a danger (blocker {blocker}; `leadhand job show {job}` has the words); a lead looks at it and clears the blocker with a reason";
     /// More came out than should be in it.
     FluidMore { fluid: FluidKey, expected: String, drained: String } Precondition
-        "FLUID_MORE" "{drained} of '{fluid}' make more than the {expected} that should be in it; check the figure, or say why in a note";
+        "FLUID_MORE" "{drained} of '{fluid}' are more than the {expected} that should be in it; check the figure, or say why in a note";
     /// A fluid that the job does not list.
     FluidUnlisted { job: JobNo, fluid: FluidKey, known: String } Precondition "FLUID_UNLISTED"
         "job {job} has {known}, and no '{fluid}'; name one of these, or say that it is another fluid (`leadhand fluid out --unlisted`)";

@@ -278,10 +278,16 @@ fn a_vehicle_goes_as_it_has_to_be_or_on_a_lead_s_word() {
     assert_eq!(bench.refused(back), "STAGE_STATE");
     let refused = bench.run(complete()).unwrap_err();
     assert_eq!(refused.reason(), "HAND_OVER_OPEN");
-    let all = ["bonnet: open, and has to be latched", "coolant: 5.2 L came out and 0 mL went in"];
+    // What went in was taken back, so it is not full any more.
+    let all = [
+        "coolant: drained, and has to be full",
+        "bonnet: open, and has to be latched",
+        "coolant: 5.2 L came out and 0 mL went in",
+    ];
     assert_eq!(open_lines(&bench), all);
     assert!(all.iter().all(|line| refused.to_string().contains(line)), "{refused}");
     bench.must(filled(5_200));
+    bench.must(set(VehicleState::CoolantFull));
     assert_eq!(bench.refused(complete()), "HAND_OVER_OPEN");
     let unnamed = CompleteJob { override_reason: Some("he waits".into()), ..complete() };
     assert_eq!(bench.refused(unnamed), "HAND_OVER_OPEN", "a reason overrules no line that is not named");
@@ -290,6 +296,7 @@ fn a_vehicle_goes_as_it_has_to_be_or_on_a_lead_s_word() {
     assert_eq!(gone.iter().map(|one| one.line.as_str()).collect::<Vec<_>>(), ["state:bonnet"]);
     let mut bench = done();
     bench.must(filled(5_300));
+    bench.must(set(VehicleState::CoolantFull));
     bench.must(complete());
     assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overruled.is_empty());
     assert_eq!(bench.refused(set(VehicleState::BonnetOpen)), "JOB_CLOSED");
@@ -300,11 +307,11 @@ fn each_line_that_a_lead_overrules_is_let_go_by_the_auditor_as_well() {
     let mut bench = done();
     bench.must(set(VehicleState::BonnetOpen));
     let line = |line: &str| Override { line: line.into(), reason: Some("the customer knows".into()) };
-    let overrides = vec![line("state:bonnet"), line("fluid:coolant")];
+    let overrides = vec![line("state:bonnet"), line("state:coolant"), line("fluid:coolant")];
     // The auditor looks at the tables after every command.
     bench.must(CompleteJob { overrides, ..complete() });
     let job = bench.shop.state.jobs.get(&(JOB,)).unwrap();
-    assert_eq!((job.overridden, job.overruled.len()), (None, 2));
+    assert_eq!((job.overridden, job.overruled.len()), (None, 3));
 }
 
 #[test]

@@ -392,6 +392,8 @@ fn more_than_there_is_is_refused_and_never_goes_back_by_less_than_nothing() {
     let mut bench = stripped();
     bench.must(back(vec![put("head-bolts"), put("rail")]));
     let reason = || Some("it is on order".to_owned());
+    bench.acts(bench.moss, Role::Lead);
+    let back = |lines: Vec<BackLine>| PutBack { override_reason: Some("so be it".into()), ..back(lines) };
     let empty = BackLine { left_out: 8, reason: reason(), ..put("rail-bolts") };
     assert_eq!(bench.refused(back(vec![empty])), "TOO_MANY_BACK");
     let kept = BackLine { kept: 8, ..put("rail-bolts") };
@@ -420,8 +422,15 @@ fn a_piece_that_is_kept_makes_no_new_one() {
     let mut bench = stripped();
     bench.must(back(vec![tight("head-bolts"), put("rail")]));
     let empty = BackLine { left_out: 1, reason: Some("stripped thread".into()), ..put("rail-bolts") };
-    let line = said(bench.must(back(vec![empty])));
+    // A fastener's place that stays empty is a lead's word, and stays.
+    let alone = PutBack { override_reason: Some("it holds with six".into()), ..back(vec![empty.clone()]) };
+    assert_eq!(bench.refused(back(vec![empty])), "LEFT_OUT");
+    assert_eq!(bench.refused(alone.clone()), "LEAD_ONLY");
+    bench.acts(bench.moss, Role::Lead);
+    let line = said(bench.must(alone));
     assert_eq!((line.refitted, line.renewed, line.scrapped, line.pieces_left), (6, 0, 0, 1));
+    let told: Vec<&str> = bench.row("rail-bolts").back_overruled.iter().map(|one| one.line.as_str()).collect();
+    assert_eq!(told, ["left-empty:rail-bolts"]);
 }
 
 /// Worked by hand: seven places, one empty before, two of six damaged. Four go back, three are new, two are thrown away;

@@ -11,7 +11,7 @@ use leadhand_domain::reading::slots;
 use leadhand_domain::strip::Standing;
 use leadhand_domain::view::strip::strip_view;
 use leadhand_facts::rows::{FluidRow, PositionRow, ReadingRow, StepRow};
-use leadhand_facts::words::{BayKind, Role, StageState};
+use leadhand_facts::words::{BayKind, Role, StageState, Tightness};
 use leadhand_facts::*;
 use stock_kit::Shop;
 
@@ -25,10 +25,15 @@ fn file(name: &str) -> String {
 /// Says what a step takes off or puts in, and before it what is due back in its stage.
 fn say_positions(shop: &mut Shop, stage: &StageKey, step: StepNo) {
     let (job, stage, override_reason) = (JOB, stage.clone(), None);
-    let open = |row: &PositionRow| row.off_n.is_some() && row.back_n.is_none();
-    if shop.state.positions.iter().any(|row| row.detail.back.as_ref() == Some(&stage) && open(row)) {
-        let (stage, override_reason) = (stage.clone(), None);
-        shop.must(PutBack { job, stage, lines: vec![], as_listed: true, override_reason });
+    let due =
+        |row: &&PositionRow| row.detail.back.as_ref() == Some(&stage) && row.off_n.is_some() && row.back_n.is_none();
+    let due: Vec<PositionRow> = shop.state.positions.iter().filter(due).cloned().collect();
+    // All of it in one breath, tightened as it is listed: what holds something comes out when that is tight.
+    let tightness = Some(Tightness::Final);
+    let lines: Vec<BackLine> =
+        due.iter().map(|row| BackLine { tightness, ..BackLine::listed(row.position.clone()) }).collect();
+    if !lines.is_empty() {
+        shop.must(PutBack { job, stage: stage.clone(), lines, as_listed: false, override_reason: None });
     }
     if shop.state.positions.iter().any(|row| row.stage == stage && row.step == Some(step) && row.off_n.is_none()) {
         shop.must(TakeOff { job, stage, step: Some(step), lines: vec![], as_listed: true, override_reason });

@@ -13,6 +13,7 @@ use leadhand_sdk::v1::{
 /// Says what stands against it; the exit code says whether anything does.
 pub async fn dry_run(app: &App, job: i64) -> Outcome {
     let found = app.client.check_hand_over(CheckHandOverRequest { job }).await?;
+    let mut open = found.lines.len();
     if app.out.is_json() {
         out::json(&found)?;
     } else if !found.open {
@@ -20,6 +21,7 @@ pub async fn dry_run(app: &App, job: i64) -> Outcome {
     } else if found.lines.is_empty() {
         out::note(&format!("nothing stands against handing job {job} over"));
     } else {
+        open = rows(&found.lines).len();
         let mut table = Table::new("open lines", &["line", "open", "who overrules", "to do"]);
         for row in rows(&found.lines) {
             table.row(row);
@@ -29,7 +31,7 @@ pub async fn dry_run(app: &App, job: i64) -> Outcome {
     if !found.open {
         return Err(Failure::Found(format!("job {job} can't be handed over: it is closed already")));
     }
-    match found.lines.len() {
+    match open {
         0 => Ok(()),
         count => Err(Failure::Found(format!("job {job} can't be handed over yet: {count} line(s) are open"))),
     }

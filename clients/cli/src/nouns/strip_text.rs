@@ -213,11 +213,9 @@ pub async fn refit(app: &App, book: &GetStripResponse) -> Outcome {
         let one = book.positions.iter().find(|one| one.position == line.position);
         let mark = if line.done { "done" } else { "    " };
         let what = one.map(described).unwrap_or_default();
-        let _ = write!(text, "{:>3} {mark}  {}: {what}", number + 1, line.position);
-        if !line.stage.is_empty() {
-            let _ = write!(text, "  [{}]", line.stage);
-        }
-        text.push('\n');
+        let at = if line.stage.is_empty() { String::new() } else { format!("  [{}]", line.stage) };
+        let head = format!("{:>3} {mark}  ", number + 1);
+        text.push_str(&out::beside(&head, head.len(), &format!("{}: {what}{at}", line.position), app.out.width));
         if let (Some(one), false) = (one, line.done) {
             details(&mut text, one, line);
         }
@@ -231,8 +229,17 @@ pub async fn refit(app: &App, book: &GetStripResponse) -> Outcome {
 /// What the refit says now that it did not say before.
 pub fn changes(app: &App, book: &GetStripResponse) -> Outcome {
     let mut table = Table::new("changes of the refit since then", &["position", "change"]);
-    for line in &book.changes {
+    // What only went to another place because of the others is told in one row.
+    let moved = |text: &str| text == "goes back at another place now";
+    for line in book.changes.iter().filter(|line| !moved(&line.text)) {
         table.row([line.position.clone(), line.text.clone()]);
+    }
+    let others: Vec<&str> =
+        book.changes.iter().filter(|line| moved(&line.text)).map(|line| line.position.as_str()).collect();
+    match others.as_slice() {
+        [] => {}
+        [one] => table.row([(*one).to_owned(), "goes back at another place now".to_owned()]),
+        all => table.row([format!("{} others", all.len()), format!("go back at other places now: {}", all.join(", "))]),
     }
     app.out.table(&table)
 }

@@ -49,7 +49,7 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         }
         Fact::PositionRecounted { job, position, found, missing, damaged, reason, .. } => {
             let row = position_of(tables, at, *job, position)?;
-            let fewer = row.detail.manner == Manner::In && (*found < row.found || missing + damaged > 0);
+            let fewer = row.detail.manner == Manner::In && missing + damaged > 0;
             let counted = *missing >= 0 && (0..=*found).contains(damaged);
             let open = row.off_n.is_some() && row.back_n.is_none();
             at.demand(open && counted && !fewer, "strip_position", || {

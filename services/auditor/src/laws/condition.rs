@@ -19,6 +19,15 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
     }
     for row in tables.rows::<FluidRow>() {
         fluid(row, went(&gone, row.job, &format!("fluid:{}", row.fluid)), found);
+        let drained =
+            row.stage.clone().zip(row.step).and_then(|(stage, step)| tables.get::<StepRow>(&(row.job, stage, step)));
+        let silent =
+            row.note.is_none() && row.drained_ml + row.filled_ml == 0 && row.expected_ml.is_some_and(|ml| ml > 0);
+        let silent = silent && drained.is_some_and(|step| step.state == StepState::Done);
+        let unsaid = went(&gone, row.job, &format!("fluid-unsaid:{}", row.fluid));
+        found.law("fluid-said", row, !silent || !unsaid, || {
+            "its step was done, and nobody said what came out before the vehicle went".to_owned()
+        });
         let full = row.expected_ml.is_none_or(|holds| {
             row.filled_ml <= holds || row.filled_ml <= row.drained_ml || row.filled_ml <= row.drained_ml + holds / 10
         });

@@ -97,6 +97,7 @@ pub const LAWS: &[(&str, &str)] = &[
         "before a vehicle goes, found + missing = refitted + renewed + left out, unless a lead overrode that",
     ),
     ("strip-pieces", "before a vehicle goes, what came off = refitted + scrapped + kept, unless a lead overrode that"),
+    ("strip-fewer", "before a vehicle goes, as many were found or missing as are listed, unless a lead overrode that"),
     ("strip-tight", "before a vehicle goes, every fastener that is back is tight, unless a lead overrode that"),
     ("tool", "a shared tool is lent to one job or person at any instant; no loan is empty; a retired tool is not lent"),
     ("tool-blocker", "a blocker of an open job for a shared tool stands only while another job has the tool"),
@@ -137,6 +138,11 @@ pub const LAWS: &[(&str, &str)] = &[
         "renewed-taken",
         "before a vehicle goes, what was renewed in it was given out to its job, unless a lead overrode that",
     ),
+    (
+        "fluid-over",
+        "before a vehicle goes, no fluid is in by more than it holds and came out, unless a lead overrode that",
+    ),
+    ("fluid-said", "before a vehicle goes, what a step drained was said, unless a lead overrode that"),
     ("fluid-back", "before a vehicle goes, no less of a fluid went in than came out, unless a lead overrode that"),
     (
         "own-way",

@@ -71,7 +71,7 @@ fn tags(tables: &Tables, found: &mut Found) {
 fn attempts(tables: &Tables, found: &mut Found) {
     let mut moved: BTreeMap<(JobNo, &PositionKey), i32> = BTreeMap::new();
     for row in tables.rows::<AttemptRow>() {
-        let planned = !row.last_safe || row.plan.is_some() || row.overridden.is_some();
+        let planned = !row.last_safe || row.outcome == Outcome::Moved || row.plan.is_some() || row.overridden.is_some();
         found.law("attempt", row, planned, || "it was the last safe try, and nobody had a plan".to_owned());
         let places = tables.get::<PositionRow>(&(row.job, row.position.clone())).map_or(0, |one| one.detail.count);
         let sum = moved.entry((row.job, &row.position)).or_default();
@@ -124,6 +124,10 @@ fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mu
             "{} came off, but {} refitted, {} scrapped and {} kept",
             row.found, row.refitted, row.scrapped, row.kept
         )
+    });
+    let all = !touched || row.found + row.missing >= row.detail.count;
+    found.law("strip-fewer", row, all || let_go("fewer"), || {
+        format!("{} are listed, and {} were found or missing before", row.detail.count, row.found + row.missing)
     });
     let screwed = row.detail.kind == PositionKind::Fastener || !row.detail.tighten.is_empty();
     let fitted = row.refitted + row.renewed > 0 && screwed;

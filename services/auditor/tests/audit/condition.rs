@@ -149,6 +149,7 @@ fn renewed(books: &mut Books, change: impl Fn(&mut PositionRow)) {
     (row.job, row.found, row.renewed, row.scrapped) = (GONE, 2, 2, 2);
     (row.missing, row.damaged, row.refitted, row.left_out, row.kept) = (0, 0, 0, 0, 0);
     (row.detail.manner, row.detail.second_check, row.detail.tag) = (Manner::Off, false, None);
+    row.detail.count = 2;
     (row.off_at, row.off_n, row.back_at, row.back_n) = (Some(minute(1)), Some(1), Some(minute(2)), Some(2));
     (row.tightness, row.checked_by, row.checked_at, row.checked_n) = (Some(Tightness::Final), None, None, None);
     change(&mut row);
@@ -165,6 +166,45 @@ fn what_was_renewed_came_from_stock_or_a_lead_overrode_that() {
         edit(books, |row: &JobRow| row.job == GONE, |row| row.overruled.push(line.clone()));
     });
     assert!(!on_a_word.contains(&"renewed-taken"), "{on_a_word:?}");
+}
+
+#[test]
+fn as_many_were_there_as_are_listed_or_a_lead_said_why() {
+    let fewer = |line: Option<&str>| {
+        broken(|books| {
+            renewed(books, |row| (row.detail.item, row.detail.count) = (None, 3));
+            if let Some(line) = line {
+                let line = OverruledLine { line: line.into(), reason: text(9).id, by: None };
+                edit(books, |row: &JobRow| row.job == GONE, |row| row.overruled.push(line.clone()));
+            }
+        })
+    };
+    assert_eq!(fewer(None), ["strip-fewer"]);
+    assert!(!fewer(Some("fewer:hose")).contains(&"strip-fewer"));
+}
+
+/// A system of 6 L, of which 5.5 came out: a tenth more than that may go in again, and nothing said is not nothing done.
+#[test]
+fn no_more_of_a_fluid_is_in_than_it_holds_and_what_was_drained_was_said() {
+    let fluid = |drained_ml: i64, filled_ml: i64| {
+        broken(|books| {
+            let row = books.rows::<FluidRow>().next().cloned().unwrap();
+            let step = books.rows::<StepRow>().find(|row| row.state == StepState::Done).cloned().unwrap();
+            let (stage, number) = (step.stage.clone(), step.step);
+            books.tables_mut().put(StepRow { job: GONE, ..step });
+            let said = drained_ml + filled_ml > 0;
+            let (said_at, said_n) = (said.then(|| minute(2)), said.then_some(2));
+            let (stage, step, note) = (Some(stage), Some(number), None);
+            let expected_ml = Some(6_000);
+            let row =
+                FluidRow { job: GONE, stage, step, note, expected_ml, drained_ml, filled_ml, said_at, said_n, ..row };
+            books.tables_mut().put(row);
+        })
+    };
+    let has = |law: &str, drained_ml, filled_ml| fluid(drained_ml, filled_ml).contains(&law);
+    assert!(!has("fluid-over", 5_500, 6_000) && !has("fluid-over", 5_500, 6_100) && has("fluid-over", 5_500, 6_300));
+    assert!(!has("fluid-over", 5_800, 6_300), "the surplus was let out");
+    assert!(has("fluid-said", 0, 0) && !has("fluid-said", 5_500, 5_500));
 }
 
 #[test]

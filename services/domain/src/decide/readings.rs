@@ -148,6 +148,8 @@ fn record(session: &mut Session, command: &RecordReading) -> Result<Made, Refusa
     if !(anew && look::is_ended(&stage)) {
         refuse_idle(session, &stage)?;
     }
+    condition::refuse_called(session, job, &stage.stage)?;
+    condition::refuse_voltage(session, job, || format!("reading '{}'", found.reading))?;
     skills::refuse_step(session, &stage)?;
     if let Some(last) = found.taken_at.max(found.decided_at).filter(|last| session.at() < *last) {
         return Err(look::too_early(format!("reading '{}'", found.reading), session.at(), last));
@@ -297,7 +299,11 @@ pub(super) fn refuse_tick(state: &State, stage: &StageRow, step: StepNo) -> Resu
     if !missing.is_empty() {
         return Err(Refusal::ReadingsMissing { stage: stage.stage.clone(), step, readings: keys(missing) });
     }
-    let before = |row: &&ReadingRow| row.step.is_none_or(|earlier| earlier < step) && reading::holds(row);
+    // A hold point is not passed on its own reading either.
+    let key = (stage.job, stage.stage.clone(), step);
+    let hold = state.steps.get(&key).is_some_and(|step| step.safety.hold.is_some());
+    let own = |earlier: StepNo| earlier < step || (hold && earlier == step);
+    let before = |row: &&ReadingRow| row.step.is_none_or(own) && reading::holds(row);
     let held: Vec<&ReadingRow> = reading::of_stage(state, stage.job, &stage.stage).filter(before).collect();
     if held.is_empty() {
         return Ok(());

@@ -112,7 +112,7 @@ fn refuse_hiding(state: &State, row: &PositionRow) -> Result<(), Refusal> {
     }
     if look::is_ended(stage) {
         let (job, stage, state) = (stage.job, stage.stage.clone(), stage.state);
-        let todo = "say it anew in one word, with its counts and a note (`leadhand strip off`), or that it went back";
+        let todo = "count it anew with a note (`leadhand strip off`; fewer of what was put in a lead does), or say that it went back";
         return Err(Refusal::StageIs { job, stage, state, attempted: "written into the strip book", todo });
     }
     if !strip::may_hide(row) {

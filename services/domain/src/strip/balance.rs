@@ -49,6 +49,15 @@ pub enum Open {
         /// Of how many.
         of: i32,
     },
+    /// Fewer were found or missing than are listed: the rest is nowhere.
+    Fewer {
+        /// Of what.
+        position: PositionKey,
+        /// How many were found, or missing before.
+        said: i32,
+        /// How many are listed.
+        of: i32,
+    },
     /// It is back, and not as tight as it has to be.
     NotTight {
         /// What.
@@ -72,6 +81,7 @@ impl Open {
             | Self::NotChecked { position }
             | Self::Places { position, .. }
             | Self::Pieces { position, .. }
+            | Self::Fewer { position, .. }
             | Self::NotTight { position, .. } => position,
         }
     }
@@ -97,6 +107,7 @@ impl Open {
             Self::Pieces { settled, of, .. } => {
                 format!("{settled} of {of} piece(s) that came off refitted, thrown away or kept")
             }
+            Self::Fewer { said, of, .. } => format!("{of} are listed, and of {said} somebody said what became of them"),
             Self::NotTight { tightness, .. } => format!("only {tightness}"),
         }
     }
@@ -178,6 +189,9 @@ pub fn of_position(row: &PositionRow) -> Vec<Open> {
     }
     if pieces != 0 {
         open.push(Open::Pieces { position: position(), settled: row.found - pieces, of: row.found });
+    }
+    if of < row.detail.count {
+        open.push(Open::Fewer { position: position(), said: of, of: row.detail.count });
     }
     if let Some(tightness) = not_tight(row) {
         open.push(Open::NotTight { position: position(), tightness });

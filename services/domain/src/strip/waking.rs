@@ -25,7 +25,7 @@ struct Waking {
 impl Waking {
     /// Whether something is back and not yet as it has to be for this.
     fn finds(self, row: &PositionRow) -> bool {
-        (self.tight && not_tight(row).is_some()) || (self.seen && unseen(row))
+        (self.tight && (not_tight(row).is_some() || fewer(row))) || (self.seen && unseen(row))
     }
 }
 
@@ -85,8 +85,16 @@ pub(crate) fn open_at_hold<'s>(state: &'s State, hold: &StepRow) -> Vec<&'s Posi
     if whole.is_none() || (whole == Some(false) && look::steps(state, job, stage).any(left)) {
         return Vec::new();
     }
-    let due = |row: &&PositionRow| row.detail.back.as_ref() == Some(stage) && row.off_n.is_some();
+    // A template that says so means all that is due by then, and not only what goes back in this stage.
+    let earlier = if whole == Some(true) { before(state, job, stage) } else { BTreeSet::new() };
+    let here = |back: &StageKey| back == stage || earlier.contains(back);
+    let due = |row: &&PositionRow| row.off_n.is_some() && row.detail.back.as_ref().is_some_and(here);
     positions(state, job).filter(due).filter(|row| is_open(row) || not_tight(row).is_some()).collect()
+}
+
+/// Off, and fewer of it were found than are listed: the rest may lie where it turns.
+fn fewer(row: &PositionRow) -> bool {
+    row.off_n.is_some() && row.detail.manner != Manner::In && row.found + row.missing < row.detail.count
 }
 
 /// Whether a step is work as the template has it. What was added on the way stands at the end of its stage, wherever it is
@@ -107,10 +115,17 @@ pub(crate) fn said(rows: &[&PositionRow]) -> String {
         Manner::In => 3,
         _ if places_left(row) > 0 => 0,
         _ if not_tight(row).is_some() => 2,
+        _ if fewer(row) => 5,
         _ if unseen(row) => 4,
         _ => 2,
     };
-    let kinds = [(0, "not back"), (1, "still in"), (2, "not tight"), (4, "not looked at by a second person")];
+    let kinds = [
+        (0, "not back"),
+        (1, "still in"),
+        (2, "not tight"),
+        (4, "not looked at by a second person"),
+        (5, "fewer found than listed"),
+    ];
     let told = kinds.into_iter().filter_map(|(kind, words)| {
         let keys: Vec<String> =
             rows.iter().filter(|row| of(row) == kind).map(|row| format!("'{}'", row.position)).collect();
@@ -120,7 +135,7 @@ pub(crate) fn said(rows: &[&PositionRow]) -> String {
 }
 
 /// Every stage that comes before another, by whatever way.
-fn before(state: &State, job: JobNo, stage: &StageKey) -> BTreeSet<StageKey> {
+pub(crate) fn before(state: &State, job: JobNo, stage: &StageKey) -> BTreeSet<StageKey> {
     let (mut seen, mut ahead) = (BTreeSet::new(), vec![stage.clone()]);
     while let Some(stage) = ahead.pop() {
         for after in look::afters(state, job, &stage) {

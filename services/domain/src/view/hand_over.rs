@@ -13,7 +13,7 @@ use leadhand_facts::rows::{
 };
 use leadhand_facts::template::Caution;
 use leadhand_facts::words::{
-    Feature, JobState, Manner, Renew, StageState, StepState, Tightness, VehicleState, Verdict,
+    Cause, Feature, JobState, Manner, Renew, StageState, StepState, Tightness, VehicleState, Verdict,
 };
 use leadhand_facts::{BayKey, ItemKey, JobNo, PersonId, Quantity, TextId, Unit};
 use std::collections::{BTreeMap, BTreeSet};
@@ -342,7 +342,11 @@ fn of_job(state: &State, row: &JobRow) -> LooseJob {
         still_in: positions(&|row| is_in(row) && strip::pieces_left(row) > 0),
         kept: positions(&|row| !is_in(row) && strip::places_left(row) > 0),
         readings: reading::readings(state, job).filter(held).cloned().collect(),
-        blockers: look::open_blockers(state, job).cloned().collect(),
+        blockers: {
+            let mut all: Vec<BlockerRow> = look::open_blockers(state, job).cloned().collect();
+            all.sort_by_key(|row| row.cause != Cause::Safety);
+            all
+        },
         states: condition::states(state, job).map(|row| row.state).filter(|state| is_odd(*state)).collect(),
         fluids: condition::fluids(state, job).filter(|row| is_not_full(row)).cloned().collect(),
         soaking,

@@ -13,7 +13,7 @@ use crate::template::FLUID_MAX_ML;
 use crate::toolbox::listed as listed_all;
 use leadhand_facts::rows::{FluidRow, PositionRow, StepRow};
 use leadhand_facts::words::{StepState, VehicleState};
-use leadhand_facts::{Fact, FluidKey, JobNo, PositionKey, Quantity, Unit};
+use leadhand_facts::{Fact, FluidKey, JobNo, PositionKey, Quantity, TextRef, Unit};
 use std::collections::BTreeSet;
 
 pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) -> Result<Made, Refusal> {
@@ -83,17 +83,39 @@ pub(in crate::decide) fn against(state: &State, row: &StepRow) -> Vec<Refusal> {
     dry.chain(low).collect()
 }
 
-/// Whether a step leaves everything full that the step that drained this fluid has drained. Where that one drained two
-/// systems, nobody can tell which of them a fluid is of, so the last that is filled answers for both.
+/// Whether a step leaves everything full that the step that drained this fluid has drained.
 fn fills(state: &State, row: &StepRow, fluid: &FluidRow) -> bool {
     let drain = fluid.stage.clone().zip(fluid.step).and_then(|(stage, step)| state.steps.get(&(row.job, stage, step)));
     let Some(drain) = drain.filter(|drain| drain.state == StepState::Done || fluid.drained_ml > 0) else {
         return false;
     };
-    let full: BTreeSet<VehicleState> = drain.safety.sets.iter().filter_map(|set| filled_again(*set)).collect();
+    let full = full_of(drain, &fluid.fluid);
     let is = |full: &VehicleState| condition::state_of(state, row.job, full.feature()) == *full;
     full.iter().any(|full| row.safety.sets.contains(full))
         && full.iter().all(|full| row.safety.sets.contains(full) || is(full))
+}
+
+/// The systems of a fluid when they are full, by the step that drains it. Where that one drains two systems the fluid's key
+/// says of which it is; where that says neither, it is of both, and the last that is filled answers for it.
+fn full_of(drain: &StepRow, fluid: &FluidKey) -> BTreeSet<VehicleState> {
+    let all: BTreeSet<VehicleState> = drain.safety.sets.iter().filter_map(|set| filled_again(*set)).collect();
+    let named = |full: &&VehicleState| fluid.as_str().contains(full.feature().word());
+    let own: BTreeSet<VehicleState> = all.iter().filter(named).copied().collect();
+    if own.is_empty() { all } else { own }
+}
+
+/// Takes back that a system is full, when it is taken back that anything went in.
+fn no_longer_full(session: &mut Session, row: &FluidRow, reason: &TextRef) -> Result<(), Refusal> {
+    let drain = row.stage.clone().zip(row.step);
+    let drain = drain.and_then(|(stage, step)| session.state.steps.get(&(row.job, stage, step))).cloned();
+    for full in drain.map(|drain| full_of(&drain, &row.fluid)).unwrap_or_default() {
+        let drained =
+            if full == VehicleState::OilFull { VehicleState::OilDrained } else { VehicleState::CoolantDrained };
+        if condition::state_of(session.state, row.job, full.feature()) == full {
+            super::put(session, row.job, drained, None, Some(reason.clone()))?;
+        }
+    }
+    Ok(())
 }
 
 /// How a system that was drained is filled.
@@ -128,10 +150,16 @@ fn refuse_sums(row: Option<&FluidRow>, command: &RecordFluid) -> Result<(), Refu
             ));
         }
     }
+    let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
     let expected = row.and_then(|row| row.expected_ml);
+    // A slip of the point: more than half as much again as it holds, or as came out.
+    let most = expected.map(|expected| expected.max(drained)).filter(|most| filled > most + most / 2);
+    if let Some(most) = most.filter(|_| command.filled_ml > 0 && command.note.is_none()) {
+        let (expected, filled) = (told(most), told(filled));
+        return Err(Refusal::FluidMore { fluid: command.fluid.clone(), expected, drained: filled });
+    }
     match expected.filter(|expected| drained > *expected && command.drained_ml > 0 && command.note.is_none()) {
         Some(expected) => {
-            let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
             let (expected, drained) = (told(expected), told(drained));
             Err(Refusal::FluidMore { fluid: command.fluid.clone(), expected, drained })
         }
@@ -154,8 +182,11 @@ pub(in crate::decide) fn reopen(session: &mut Session, command: &ReopenFluid) ->
     if let Some(said_at) = row.said_at.filter(|said_at| session.at() < *said_at) {
         return Err(look::too_early(format!("taking back '{}'", command.fluid), session.at(), said_at));
     }
-    let reason = session.seal(&command.reason);
-    session.emit(Fact::FluidReopened { job, fluid: command.fluid.clone(), reason })?;
+    let (row, reason) = (row.clone(), session.seal(&command.reason));
+    session.emit(Fact::FluidReopened { job, fluid: command.fluid.clone(), reason: reason.clone() })?;
+    if row.filled_ml > 0 {
+        no_longer_full(session, &row, &reason)?;
+    }
     Ok(Made::Nothing)
 }
 

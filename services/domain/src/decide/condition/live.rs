@@ -7,7 +7,7 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use leadhand_facts::rows::{PositionRow, StepRow, VehicleStateRow};
+use leadhand_facts::rows::{PositionRow, StageRow, StepRow, VehicleStateRow};
 use leadhand_facts::words::{Cause, Feature, Hazard, StageState, VehicleState};
 use leadhand_facts::{Fact, JobNo, PositionKey, StageKey, TextRef};
 use std::collections::BTreeSet;
@@ -75,13 +75,16 @@ pub(in crate::decide) fn refuse_voltage(
 
 /// Calls the lead to every stage that is under way: whoever passes the bay sees it, and the work there waits.
 pub(super) fn call_lead(session: &mut Session, job: JobNo, reason: Option<&TextRef>) -> Result<(), Refusal> {
-    let stages: Vec<StageKey> = look::stages_in_order(session.state, job)
-        .into_iter()
-        .filter(|row| row.state == StageState::Active && condition::called(session.state, job, &row.stage).is_none())
-        .map(|row| row.stage.clone())
-        .collect();
+    let left = look::stages_in_order(session.state, job).into_iter().filter(|row| !look::is_ended(row));
+    let left: Vec<&StageRow> = left.collect();
+    let active: Vec<&StageRow> = left.iter().filter(|row| row.state == StageState::Active).copied().collect();
+    // Where nobody works, whoever begins next.
+    let meant = if active.is_empty() { left.into_iter().take(1).collect() } else { active };
+    let uncalled = meant.into_iter().filter(|row| condition::called(session.state, job, &row.stage).is_none());
+    let stages: Vec<StageKey> = uncalled.map(|row| row.stage.clone()).collect();
+    let note = reason.cloned().unwrap_or_else(|| session.seal("high voltage is live"));
     for stage in stages {
-        let (blocker, note) = (flow::next_blocker(session.state, job)?, reason.cloned());
+        let (blocker, note) = (flow::next_blocker(session.state, job)?, Some(note.clone()));
         let (owner, expected_at, cause) = (None, None, Cause::Safety);
         let (step, item, reading, tool) = (None, None, None, None);
         session.emit(Fact::BlockerRaised {

@@ -52,9 +52,16 @@ fn looked_at<'s>(session: &'s Session<'_>, row: &'s PositionRow, stage: Option<&
     let at = session.at();
     let state: &State = session.state;
     let stages = look::stages(state, row.job);
-    let stages = stages.filter(|one| stage == Some(&one.stage) || own_stage(row) == &one.stage);
-    let steps = stages.flat_map(|stage: &StageRow| look::steps(state, row.job, &stage.stage));
-    let second = steps.filter(|step| step.safety.hold.as_ref().is_some_and(|hold| hold.second));
+    let near = |one: &StageRow| stage == Some(&one.stage) || own_stage(row) == &one.stage;
+    let behind = |one: &StageRow| strip::stages_before(state, row.job, &one.stage).contains(own_stage(row));
+    let steps =
+        stages.flat_map(|stage: &StageRow| look::steps(state, row.job, &stage.stage).map(move |step| (stage, step)));
+    // One that looks at all that is due by then saw it as well, from whatever stage it goes back in.
+    let second = steps.filter(|(one, step)| {
+        let hold = step.safety.hold.as_ref();
+        hold.is_some_and(|hold| (hold.second && near(one)) || (hold.whole && (near(one) || behind(one))))
+    });
+    let second = second.map(|(_, step)| step);
     let passed = second.filter(|step| step.state == StepState::Done && step.done_at.is_some_and(|done| done <= at));
     passed.filter(|step| saw(state, step, row)).collect()
 }
@@ -71,5 +78,5 @@ fn saw(state: &State, hold: &StepRow, row: &PositionRow) -> bool {
         .filter(|other| other.step > hold.step)
         .all(|other| !strip::is_work(other));
     let whole = hold.safety.hold.as_ref().is_some_and(|hold| hold.whole);
-    ((before || whole) && goes_back(row, hold)) || last
+    whole || (before && goes_back(row, hold)) || last
 }

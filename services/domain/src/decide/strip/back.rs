@@ -6,7 +6,7 @@ use crate::answer::{Made, Notice, WentBack};
 use crate::check as form;
 use crate::command::{BackLine, ConfirmPositions, PutBack, TightenPositions};
 use crate::decide::{condition, proof, skills};
-use crate::hand_over::{BACK_ORDER, OLD_PART, UNSKILLED};
+use crate::hand_over::{BACK_ORDER, LEFT_EMPTY, OLD_PART, UNSKILLED};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -14,12 +14,15 @@ use crate::state::State;
 use crate::strip::{self, pieces_left, places_left};
 use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
-use leadhand_facts::words::{Manner, Renew, Tightness};
+use leadhand_facts::words::{Manner, PositionKind, Renew, Tightness};
 use leadhand_facts::{Fact, PositionKey};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What only a lead may do about something that is always renewed.
 const OLD_ONE: &str = "have something put back that is always renewed";
+
+/// What only a lead may do about a fastener.
+const EMPTY_PLACE: &str = "leave a place of something that holds empty";
 
 pub(in crate::decide) fn put_back(session: &mut Session, command: &PutBack) -> Result<Made, Refusal> {
     form::text_some("override_reason", command.override_reason.as_deref())?;
@@ -31,7 +34,9 @@ pub(in crate::decide) fn put_back(session: &mut Session, command: &PutBack) -> R
     condition::refuse_called(session, stage.job, &stage.stage)?;
     let mut lines = command.lines.clone();
     if command.as_listed {
-        lines.extend(due(session.state, &stage));
+        // How tight it is what goes back as listed says nobody: what is tightened by figures is only finger-tight.
+        let listed = |line: BackLine| BackLine { tightness: None, ..line };
+        lines.extend(due(session.state, &stage).into_iter().map(listed));
     }
     back_all(session, &stage, &lines, command.override_reason.as_deref())
 }
@@ -91,10 +96,14 @@ pub(super) fn back_all(
         }
         let order = out_of_order(session.state, found, &lines);
         let old = found.detail.renew == Renew::Always && Counts::of(line, found).refitted > 0;
+        let holds = found.detail.kind == PositionKind::Fastener || !found.detail.tighten.is_empty();
+        let empty = line.left_out > 0 && holds;
         let kinds = order.iter().map(|_| BACK_ORDER).chain(Some(OLD_PART).filter(|_| old));
+        let kinds = kinds.chain(Some(LEFT_EMPTY).filter(|_| empty));
         let kinds: Vec<&str> = kinds.chain(Some(UNSKILLED).filter(|_| alone)).collect();
         overruled.insert(line.position.clone(), kinds);
         against.add(order, OUT_OF_ORDER);
+        against.add(empty.then(|| Refusal::LeftOut { position: line.position.clone() }), EMPTY_PLACE);
         against.add(old.then(|| Refusal::RenewAlways { position: line.position.clone() }), OLD_ONE);
     }
     against.may_overrule(session, override_reason)?;
@@ -125,7 +134,7 @@ fn out_of_order(state: &State, row: &PositionRow, lines: &[&BackLine]) -> Option
     if first.is_empty() {
         return None;
     }
-    let (position, first) = (row.position.clone(), have_to(first));
+    let (position, first) = (row.position.clone(), have_to(first, lines));
     Some(if put_in { Refusal::StaysIn { position, first } } else { Refusal::OthersFirst { position, first } })
 }
 
@@ -146,10 +155,12 @@ fn holds_after(line: &BackLine, row: &PositionRow) -> bool {
 }
 
 /// `'gasket' has to be back and 'covers' has to come out`.
-fn have_to(first: Vec<&PositionRow>) -> String {
+fn have_to(first: Vec<&PositionRow>, lines: &[&BackLine]) -> String {
+    let comes = |row: &PositionRow| lines.iter().any(|line| line.position == row.position);
     let (inside, off): (Vec<&PositionRow>, Vec<&PositionRow>) =
         first.into_iter().partition(|row| row.detail.manner == Manner::In);
-    let (off, loose): (Vec<&PositionRow>, Vec<&PositionRow>) = off.into_iter().partition(|row| strip::is_open(row));
+    let (off, loose): (Vec<&PositionRow>, Vec<&PositionRow>) =
+        off.into_iter().partition(|row| strip::is_open(row) && !comes(row));
     let all = [(off, "to be back"), (loose, "to be tight"), (inside, "to come out")];
     let all = all.into_iter().filter(|(rows, _)| !rows.is_empty());
     let all = all.map(|(rows, what)| {
@@ -345,6 +356,10 @@ pub(in crate::decide) fn check(session: &mut Session, command: &ConfirmPositions
         }
         if found.hands.contains(&person) || found.back_by == Some(person) {
             return Err(Refusal::OwnWork { position: position.clone() });
+        }
+        let own = found.detail.back.as_ref().unwrap_or(&found.stage);
+        if let Some(stage) = session.state.stages.get(&(command.job, own.clone())) {
+            skills::objection(session.state, stage, Some(person))?.map_or(Ok(()), Err)?;
         }
         if found.unnamed {
             return Err(Refusal::NobodysWork { position: position.clone() });

@@ -39,7 +39,8 @@ pub(in crate::decide) fn take_off(session: &mut Session, command: &TakeOff) -> R
         if let Some(step) = step {
             look::step(session.state, stage.job, &stage.stage, step)?;
         }
-        lines.extend(untouched(session.state, &stage, |row| step.is_none() || row.step == step));
+        // What was only noted for later was listed by nobody.
+        lines.extend(untouched(session.state, &stage, |row| !row.unplanned && (step.is_none() || row.step == step)));
     }
     off_all(session, &stage, &lines, &BTreeSet::new(), command.override_reason.as_deref())
 }
@@ -80,6 +81,7 @@ pub(super) fn off_all(
     override_reason: Option<&str>,
 ) -> Result<Made, Refusal> {
     condition::refuse_voltage(session, stage.job, || format!("stage '{}'", stage.stage))?;
+    let lead = session.context.actor.role == Role::Lead;
     // A line says more than "as listed", which then passes over what it named.
     let mut taken = BTreeSet::new();
     let lines: Vec<&OffLine> = lines.iter().filter(|line| taken.insert(line.position.clone())).collect();
@@ -105,7 +107,7 @@ pub(super) fn off_all(
             let (position, stage) = (line.position.clone(), found.stage.clone());
             return Err(Refusal::PositionOfStage { position, stage });
         }
-        if is_anew(stage, found, line) {
+        if is_anew(stage, found, line, lead) {
             continue;
         }
         if found.off_n.is_some() {
@@ -128,7 +130,7 @@ pub(super) fn off_all(
     for line in lines {
         let kinds = overruled.remove(&line.position).unwrap_or_default();
         let overruled = super::overruled(session, &line.position, &kinds, override_reason);
-        if is_anew(stage, row(session.state, stage.job, &line.position)?, line) {
+        if is_anew(stage, row(session.state, stage.job, &line.position)?, line, lead) {
             recount(session, stage, line)?;
             continue;
         }
@@ -140,12 +142,12 @@ pub(super) fn off_all(
 }
 
 /// Whether a line counts anew what was counted wrongly, when its stage is over and it is still off: counts, and why they are
-/// others now. All else that was said of it stays. Of what was put in none is counted away.
-fn is_anew(stage: &StageRow, found: &PositionRow, line: &OffLine) -> bool {
+/// others now. All else that was said of it stays. Fewer of what was put in is a lead's count.
+fn is_anew(stage: &StageRow, found: &PositionRow, line: &OffLine, lead: bool) -> bool {
     let counts = line.found.or(line.missing).is_some() || line.damaged > 0;
     let still_off = found.off_n.is_some() && found.back_n.is_none();
     let fewer = found.detail.manner == Manner::In && line.found.is_none_or(|pieces| pieces < found.found);
-    look::is_ended(stage) && still_off && counts && line.note.is_some() && line.studs == 0 && !fewer
+    look::is_ended(stage) && still_off && counts && line.note.is_some() && line.studs == 0 && (lead || !fewer)
 }
 
 /// Counts anew: what the line does not say is as it was.

@@ -176,7 +176,8 @@ fn objection(
     if let Some(last) = strip::skipped_last_safe(session.state, found, next.number) {
         against.push(format!("rung {last} is the last safe try, and nobody has made it"));
     }
-    if next.may_break {
+    // What has moved has happened, and needs no plan any more.
+    if next.may_break && command.outcome != Outcome::Moved {
         against.extend(no_new_one(session.state, command, found, pieces)?);
         if command.plan.is_none() {
             against.push("nobody has said how to get out what breaks (plan)".to_owned());
