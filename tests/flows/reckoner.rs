@@ -232,6 +232,11 @@ async fn coolant_is_answered() {
         );
         near(&answer, "rounds", row[4], 0.0);
     }
+    expansion_and_packs(&who).await;
+    shop.verified().await;
+}
+
+async fn expansion_and_packs(who: &Client) {
     for row in vectors!("coolant_expansion") {
         let answer = ask!(
             who,
@@ -249,7 +254,6 @@ async fn coolant_is_answered() {
     let packs = vec![pack("1 L"), pack("5 L")];
     let answer = ask!(who, reckon_packs(ReckonPacksRequest { needed: "3,5 L".into(), packs: packs }));
     assert_eq!((figure(&answer, "drawn").text.as_str(), list(&answer, "packs").as_str()), ("4.00 L", "4 × 1 L"));
-    shop.verified().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -317,27 +321,7 @@ async fn engines_and_heads_are_answered() {
 #[tokio::test(flavor = "multi_thread")]
 async fn lifting_wheels_formulas_and_practice_are_answered() {
     let (shop, who) = viewer().await;
-    let rows = vectors!("niosh_lifting");
-    let (origin, end) = (&rows[0], &rows[1]);
-    let inches = |cell: &str| format!("{cell} in");
-    let answer = ask!(
-        who,
-        reckon_lift(ReckonLiftRequest {
-            load: format!("{} lb", origin[13]),
-            reach: inches(origin[1]),
-            from: inches(origin[2]),
-            to: inches(end[2]),
-            reach_at_end: inches(end[1]),
-            grip: v1::Grip::Fair.into(),
-            lasting: v1::Lasting::Hour.into(),
-            per_minute: "3".into(),
-        })
-    );
-    let pounds = |name: &str| figure(&answer, name).beside.clone().unwrap();
-    assert_eq!(pounds("limit_begin").unit, "[lb_av]");
-    assert!((pounds("limit_begin").value - number(origin[11])).abs() < 1e-6);
-    assert!((pounds("limit_end").value - number(end[11])).abs() < 1e-6);
-    near(&answer, "index", end[14], 1e-9);
+    lifting(&who).await;
     for row in vectors!("pert_totals") {
         let path: Vec<&str> = row[1].split('-').collect();
         let tasks = vectors!("pert_activities").into_iter().filter(|task| task[0] == row[0] && path.contains(&task[1]));
@@ -388,6 +372,30 @@ async fn lifting_wheels_formulas_and_practice_are_answered() {
     }
     practice(&who).await;
     shop.verified().await;
+}
+
+async fn lifting(who: &Client) {
+    let rows = vectors!("niosh_lifting");
+    let (origin, end) = (&rows[0], &rows[1]);
+    let inches = |cell: &str| format!("{cell} in");
+    let answer = ask!(
+        who,
+        reckon_lift(ReckonLiftRequest {
+            load: format!("{} lb", origin[13]),
+            reach: inches(origin[1]),
+            from: inches(origin[2]),
+            to: inches(end[2]),
+            reach_at_end: inches(end[1]),
+            grip: v1::Grip::Fair.into(),
+            lasting: v1::Lasting::Hour.into(),
+            per_minute: "3".into(),
+        })
+    );
+    let pounds = |name: &str| figure(&answer, name).beside.clone().unwrap();
+    assert_eq!(pounds("limit_begin").unit, "[lb_av]");
+    assert!((pounds("limit_begin").value - number(origin[11])).abs() < 1e-6);
+    assert!((pounds("limit_end").value - number(end[11])).abs() < 1e-6);
+    near(&answer, "index", end[14], 1e-9);
 }
 
 /// Common practice of the trade, marked as such in each answer.

@@ -283,7 +283,7 @@ async fn take(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use leadhand_sdk::v1::ReadingDetail;
+    use leadhand_sdk::v1::{Conclusion, ReadingDetail};
 
     fn reading(verdict: Verdict, decision: Decision) -> Reading {
         Reading {
@@ -331,5 +331,18 @@ mod tests {
         assert_eq!(tile(&reading(Verdict::Out, Decision::Accept), &t).class, "accepted");
         assert!(!tile(&reading(Verdict::Out, Decision::Again), &t).taken, "a lead wants it again");
         assert_eq!(tile(&reading(Verdict::In, Decision::Unspecified), &t).class, "within");
+    }
+
+    #[test]
+    fn what_follows_from_a_reading_is_told_as_far_as_it_is_likely() {
+        let t = Texts::of("en-GB");
+        let said = |sureness: Sureness| Conclusion {
+            text: format!("{sureness:?}"),
+            sureness: sureness.into(),
+            tells_more: String::new(),
+        };
+        let conclusions = [Sureness::Certain, Sureness::Likely, Sureness::Possible].map(said).into();
+        let told = tile(&Reading { conclusions, ..reading(Verdict::Out, Decision::Unspecified) }, &t).judged;
+        assert_eq!(told, ["Certain", "likely: Likely"], "what is one of several causes is for the command line");
     }
 }

@@ -24,11 +24,11 @@ pub fn list(app: &App, found: &GetReadingsResponse) -> Outcome {
         ]);
     }
     app.out.table(&table)?;
-    let told = found
+    let mut told = found
         .readings
         .iter()
         .flat_map(|one| one.conclusions.iter().map(|conclusion| format!("{}: {}", one.reading, concluded(conclusion))));
-    told.map(|text| crate::out::line(&crate::out::clean(&text))).collect()
+    told.try_for_each(|text| crate::out::line(&crate::out::clean(&text)))
 }
 
 /// What the reckoner makes of it, and how sure that is.

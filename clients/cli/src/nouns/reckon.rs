@@ -8,7 +8,7 @@ mod job;
 mod shop;
 mod text;
 
-pub use job::stages;
+pub use job::{of_stage, stages};
 
 use crate::app::App;
 use crate::failure::Outcome;

@@ -9,6 +9,7 @@ use leadhand_facts::rows::ReadingRow;
 use leadhand_facts::words::{ReadingKind, ReadingUnit};
 use leadhand_facts::{Measure, PersonId};
 use leadhand_proto::v1;
+use leadhand_reckoner::answer::Conclusion;
 use leadhand_reckoner::engine::Ignition;
 use leadhand_reckoner::job::{Judging, judge};
 use std::collections::BTreeMap;
@@ -54,22 +55,27 @@ pub fn detail(said: Option<v1::ReadingDetail>) -> Result<ReadingDetail, AppError
     })
 }
 
-/// What the reckoner makes of a reading among all of its job. The kind of engine is not in the books, and matters only where
-/// the template sets no least.
+/// What the reckoner makes of a reading among all of its job; what it says of several figures it says once. The kind of
+/// engine is not in the books, and matters only where the template sets no least.
 fn conclusions(row: &ReadingRow, all: &[ReadingRow]) -> Vec<v1::Conclusion> {
     let judging = Judging { ignition: Ignition::Spark, pictures: false };
-    let told = judge(row, all, judging).into_iter().flat_map(|judgement| {
-        let found = judgement.answer.map(|answer| answer.conclusions).unwrap_or_default();
-        found.iter().map(|one| in_front(judgement.of.as_deref(), reckon::conclusion(one))).collect::<Vec<_>>()
-    });
-    told.collect()
+    let mut told: Vec<(Conclusion, Vec<String>)> = Vec::new();
+    for judgement in judge(row, all, judging) {
+        for conclusion in judgement.answer.map(|answer| answer.conclusions).unwrap_or_default() {
+            match told.iter_mut().find(|(known, _)| *known == conclusion) {
+                Some((_, figures)) => figures.extend(judgement.of.clone()),
+                None => told.push((conclusion, judgement.of.iter().cloned().collect())),
+            }
+        }
+    }
+    told.into_iter().map(|(one, figures)| in_front(&figures, reckon::conclusion(&one))).collect()
 }
 
-fn in_front(of: Option<&str>, conclusion: v1::Conclusion) -> v1::Conclusion {
-    match of {
-        None => conclusion,
-        Some(of) => v1::Conclusion { text: format!("{of}: {}", conclusion.text), ..conclusion },
+fn in_front(figures: &[String], conclusion: v1::Conclusion) -> v1::Conclusion {
+    if figures.is_empty() {
+        return conclusion;
     }
+    v1::Conclusion { text: format!("{}: {}", figures.join(", "), conclusion.text), ..conclusion }
 }
 
 /// A reading among all of its job, and how it came out.

@@ -142,8 +142,8 @@ pub struct Ratio {
     #[arg(long, value_name = "LENGTH")]
     stroke: String,
     /// Compression ratio before, as one number
-    #[arg(long, value_name = "NUMBER")]
-    ratio: String,
+    #[arg(long = "ratio", value_name = "NUMBER")]
+    before: String,
     /// What is skimmed off
     #[arg(long, value_name = "LENGTH")]
     cut: String,
@@ -168,7 +168,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let request = ReckonCompressionChangeRequest {
                 bore: asked.bore,
                 stroke: asked.stroke,
-                ratio: asked.ratio,
+                ratio: asked.before,
                 cut: asked.cut,
                 chamber: or_none(asked.chamber),
                 gasket: or_none(asked.gasket),

@@ -20,7 +20,7 @@ pub enum Command {
     #[command(after_help = "Examples:\n  leadhand reckon tightening 12\n  \
                             leadhand reckon tightening 12 head-bolts --wrench 400mm --adapter 50mm\n  \
                             leadhand reckon tightening 12 wheel-bolts --class 10.9 --friction 0.12")]
-    Tightening(Tightening),
+    Tightening(Box<Tightening>),
     /// The readings of a job, judged as far as their kind can be
     #[command(after_help = "Example: leadhand reckon readings 12")]
     Readings {
@@ -130,7 +130,7 @@ pub struct Fill {
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
-        Command::Tightening(asked) => tightening(app, asked).await,
+        Command::Tightening(asked) => tightening(app, *asked).await,
         Command::Readings { job } => {
             let answer = app.client.reckon_readings(ReckonReadingsRequest { job, ..Default::default() }).await?;
             show_readings(app, &answer)
@@ -169,6 +169,27 @@ async fn tightening(app: &App, asked: Tightening) -> Outcome {
     out::put(&told)
 }
 
+/// What goes back in a stage by stages of tightening, a line each; nothing where nothing does.
+pub async fn of_stage(app: &App, job: i64, stage: &str) -> Outcome {
+    let request = ReckonTighteningsRequest { job, stage: stage.to_owned(), ..Default::default() };
+    let found = app.client.reckon_tightenings(request).await?.tightenings;
+    if !found.is_empty() {
+        out::line("")?;
+    }
+    for one in &found {
+        let size = if one.size.is_empty() { String::new() } else { format!(", {}", one.size) };
+        let line = format!("  tighten {}{size}: {}", one.position, staged(one));
+        out::line(&out::clean(&line))?;
+    }
+    Ok(())
+}
+
+fn staged(one: &JobTightening) -> String {
+    let texts: Vec<String> = one.stages.iter().map(|stage| stage.text.clone()).collect();
+    let others: Vec<String> = one.stages.iter().map(|stage| stage.beside.clone()).collect();
+    stages(&texts, &others)
+}
+
 /// A torque as the template has it, and the same in lbf.ft.
 pub fn stages(tighten: &[String], beside: &[String]) -> String {
     let others = beside.iter().map(String::as_str).chain(std::iter::repeat(""));
@@ -180,17 +201,15 @@ pub fn stages(tighten: &[String], beside: &[String]) -> String {
 }
 
 fn tightened(one: &JobTightening, width: usize) -> String {
-    let mut told = String::new();
+    let size = if one.size.is_empty() { String::new() } else { format!(", {}", one.size) };
+    let head = format!("{}: {} of {}{size}", one.position, one.count, one.what);
+    let mut told = beside("", 0, &head, Some(width));
     let mut put = |name: &str, what: &str| {
         if !what.is_empty() {
             told.push_str(&beside(name, 11, what, Some(width)));
         }
     };
-    let size = if one.size.is_empty() { String::new() } else { format!(", {}", one.size) };
-    put(&one.position, &format!("{} of {}{size}", one.count, one.what));
-    let texts: Vec<String> = one.stages.iter().map(|stage| stage.text.clone()).collect();
-    let others: Vec<String> = one.stages.iter().map(|stage| stage.beside.clone()).collect();
-    put("  tighten", &stages(&texts, &others));
+    put("  tighten", &staged(one));
     let set = one.stages.iter().filter_map(|stage| {
         let setting = stage.setting.as_ref()?.figures.first()?;
         Some(format!("{} for {}", text::value(setting), stage.text))
@@ -226,7 +245,7 @@ pub async fn readings(app: &App, of: OfJob, kind: ReadingKind, ignition: Ignitio
         match pictures.as_slice() {
             [only] => super::engine::save(path, &only.picture)?,
             [] => {
-                out::note("there is no picture: no surface of this job was measured by points that say where they are")
+                out::note("there is no picture: no surface of this job was measured by points that say where they are");
             }
             several => {
                 let keys: Vec<&str> = several.iter().map(|one| one.reading.as_str()).collect();

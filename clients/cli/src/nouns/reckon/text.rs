@@ -7,6 +7,7 @@ use crate::words::Word;
 use leadhand_sdk::v1::{
     Answer, AnswerFigure, AnswerInput, AnswerList, FigureStanding, SignalWord, SourceKind, Sureness,
 };
+use std::fmt::Write as _;
 
 /// An answer is read on paper, too: it is never wider than this.
 const WIDTH: usize = 80;
@@ -80,14 +81,15 @@ fn put(text: &mut String, name: &str, what: &str, width: usize) {
 
 /// A figure with what stands beside it.
 pub fn value(figure: &AnswerFigure) -> String {
+    // Writing into a string does not fail.
     let mut text = figure.text.clone();
     if let Some(other) = &figure.beside {
-        text.push_str(&format!(" ({})", other.text));
+        let _ = write!(text, " ({})", other.text);
     }
     if figure.standing() == FigureStanding::Manufacturer {
         text.push_str(", the manufacturer's");
         if !figure.reckoned_text.is_empty() {
-            text.push_str(&format!("; reckoned: {}", figure.reckoned_text));
+            let _ = write!(text, "; reckoned: {}", figure.reckoned_text);
         }
     }
     text
