@@ -158,7 +158,7 @@ async fn the_readings_of_a_job_are_judged_by_its_own_limits() {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_face_whose_points_say_where_they_are_is_judged_exactly_and_drawn() {
     let (shop, larch, job) = measured().await;
-    add(&larch, job, "face", points(&["0/0", "90/0", "0/90", "90/90"]), &["0", "0", "0", "10"]).await;
+    add(&larch, job, "face", points(&["0_0", "90_0", "0_90", "90_90"]), &["0", "0", "0", "10"]).await;
     add(&larch, job, "elsewhere", points(&["left", "right", "middle"]), &["0", "3", "4"]).await;
     let asked = v1::ReckonReadingsRequest { job, picture: true, ..Default::default() };
     let all = larch.reckon_readings(asked).await.unwrap().readings;
@@ -168,7 +168,7 @@ async fn a_face_whose_points_say_where_they_are_is_judged_exactly_and_drawn() {
     assert!((figure(answer, "raw_range").value - 0.010).abs() < 1e-12);
     assert!(face.picture.starts_with("<svg "));
     let elsewhere = all.iter().find(|one| one.reading == "elsewhere").unwrap();
-    assert!(elsewhere.answer.is_none() && elsewhere.unjudged.contains("such as 90/70"), "{elsewhere:?}");
+    assert!(elsewhere.answer.is_none() && elsewhere.unjudged.contains("such as 90_70"), "{elsewhere:?}");
     shop.verified().await;
 }
 

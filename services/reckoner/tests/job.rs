@@ -134,7 +134,7 @@ fn a_leak_is_judged_cylinder_by_cylinder_by_pressures_or_as_a_share() {
 /// A twist of 10 µm at one corner of a square lies in a zone of 5 µm: by geometry.
 #[test]
 fn a_face_goes_by_the_places_of_its_points() {
-    let labels = ["0/0", "90/0", "0 / 90", "90/90"];
+    let labels = ["0/0", "90_0", "0 / 90", "90/90"];
     let mut face = reading("face", ReadingKind::Flatness, ReadingUnit::Micrometre, &labels, &["0", "0", "0", "10"]);
     face.detail.high = Some(measure("4"));
     let judged = judge(&face, &[], SPARK);
@@ -147,7 +147,7 @@ fn a_face_goes_by_the_places_of_its_points() {
         let face = reading("face", ReadingKind::Flatness, ReadingUnit::Micrometre, &labels, &["0", "1", "2"]);
         let judged = judge(&face, &[], SPARK);
         let refusal = judged[0].answer.as_ref().expect_err("no place");
-        assert!(refusal.to_string().contains("such as 90/70") && judged[0].picture.is_none(), "{refusal}");
+        assert!(refusal.to_string().contains("such as 90_70") && judged[0].picture.is_none(), "{refusal}");
     }
 }
 

@@ -163,10 +163,10 @@ fn flatness(row: &ReadingRow, pictures: bool) -> Option<Judgement> {
     Some(Judgement { of: None, answer, picture })
 }
 
-/// The labels of a grid say where its points are: `90/70` is 90 mm along and 70 mm across.
+/// The labels of a grid say where its points are: `90_70`, or `90/70` in a template, is 90 mm along and 70 mm across.
 fn points(row: &ReadingRow) -> Result<Vec<Point>, Refusal> {
     let place = |(label, figure): (&String, &Measure)| {
-        let (x, y) = label.split_once('/').ok_or_else(|| placeless(label))?;
+        let (x, y) = label.split_once(['_', '/']).ok_or_else(|| placeless(label))?;
         let coordinate = |text: &str| {
             Amount::read(Kind::Length, "reading", &format!("{} mm", text.trim())).map_err(|_| placeless(label))
         };
@@ -177,7 +177,7 @@ fn points(row: &ReadingRow) -> Result<Vec<Point>, Refusal> {
 
 fn placeless(label: &str) -> Refusal {
     let problem = format!("the point {label} does not say where it is");
-    let todo = "name each point by its place in millimetres, along and across, such as 90/70, or use `leadhand reckon \
+    let todo = "name each point by its place in millimetres, along and across, such as 90_70, or use `leadhand reckon \
                 flatness` with a grid";
     Refusal::contradiction("reading", problem, todo)
 }

@@ -37,7 +37,7 @@ by a comma.
 Examples:
   leadhand reckon flatness head.csv --height um --limit 0.05mm --svg head.svg
   leadhand reckon flatness - --height um < head.csv
-  leadhand reckon flatness --job 12 --svg head.svg      the points of the reading named by their places, such as 90/70")]
+  leadhand reckon flatness --job 12 --svg head.svg      the points of the reading named by their places, such as 90_70")]
     Flatness(Flatness),
     /// How much may be skimmed off a head
     #[command(after_help = "Example: leadhand reckon skim --height 132.9mm --least-height 132.7mm --cut 0.1mm")]

@@ -7,9 +7,9 @@ use crate::out::{self, beside};
 use crate::quantity;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddStepRequest, Answer, Ignition, JobTightening, JudgedReading, MakeRemarkRequest, Need, PackSize, ReadingKind,
-    ReckonFillRequest, ReckonPacksRequest, ReckonReadingsRequest, ReckonReadingsResponse, ReckonRecheckRequest,
-    ReckonTighteningsRequest, RemarkKind, ReserveStockRequest,
+    AddStepRequest, Answer, GetJobRequest, GetJobResponse, Ignition, JobTightening, JudgedReading, MakeRemarkRequest,
+    Need, PackSize, ReadingKind, ReckonFillRequest, ReckonPacksRequest, ReckonReadingsRequest, ReckonReadingsResponse,
+    ReckonRecheckRequest, ReckonTighteningsRequest, RemarkKind, ReserveStockRequest, StepState,
 };
 use std::path::Path;
 
@@ -376,31 +376,39 @@ fn in_unit(millilitres: i64, unit: &str) -> Option<i64> {
     }
 }
 
-/// A step of the stage that asks for it, and the reservation.
-async fn set_aside(app: &App, job: i64, stage: String, instruction: String, need: Need) -> Outcome {
-    let amount = quantity::show(need.quantity, &need.unit);
-    let item = need.item.clone();
-    let request = AddStepRequest {
-        write: app.write().await?,
-        job,
-        stage: stage.clone(),
-        instruction,
-        needs: vec![need],
-        ..Default::default()
-    };
-    let added = app.client.add_step(request).await?;
+/// A step of the stage that asks for what no step there asks for yet, and the reservation.
+async fn set_aside(app: &App, job: i64, stage: String, instruction: String, mut need: Need) -> Outcome {
+    let whole = app.client.get_job(GetJobRequest { job }).await?;
+    let asked = asked_for(&whole, &stage, &need.item);
+    let (amount, item) = (quantity::show(need.quantity, &need.unit), need.item.clone());
+    need.quantity -= asked;
+    let mut by = "a step that asks for it already".to_owned();
+    if need.quantity > 0 {
+        let (stage, needs) = (stage.clone(), vec![need]);
+        let write = app.write().await?;
+        let request = AddStepRequest { write, job, stage, instruction, needs, ..Default::default() };
+        by = format!("step {}", app.client.add_step(request).await?.step);
+    }
     // Reserving twice what a job needs reserves it once, so a repeat needs no id of its own.
     let request = ReserveStockRequest { job, stage: stage.clone(), ..Default::default() };
     let answer = app.client.reserve_stock(request).await?;
     let short = answer.lines.iter().any(|line| line.item == item && line.short > 0);
-    let said = if short { "is SHORT, and asked for" } else { "is set aside" };
-    let sentence = format!("{amount} of {item} {said} for step {} of {stage} of job {job}", added.step);
+    let said = if short { "are needed and SHORT" } else { "are set aside" };
+    let sentence = format!("{amount} of {item} {said} for {by} of {stage} of job {job}");
     app.done(&answer, answer.receipt.as_ref(), None, &sentence)
+}
+
+/// How much of an item the steps that are left of a stage ask for.
+fn asked_for(whole: &GetJobResponse, stage: &str, item: &str) -> i64 {
+    let steps = whole.stages.iter().filter(|one| one.stage == stage).flat_map(|one| &one.steps);
+    let left = steps.filter(|step| step.state == i32::from(StepState::Pending));
+    left.flat_map(|step| &step.needs).filter(|need| need.item == item).map(|need| need.quantity).sum()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use leadhand_sdk::v1::{Stage, Step, StepNeed};
 
     #[test]
     fn what_is_drawn_is_never_less_than_what_is_poured() {
@@ -408,6 +416,21 @@ mod tests {
         assert_eq!(whole_millilitres(3.500_2), Some(3_501));
         assert_eq!(whole_millilitres(0.1 + 0.2), Some(300));
         assert_eq!((in_unit(3_501, "L"), in_unit(3_501, "mL"), in_unit(1, "1")), (Some(4), Some(3_501), None));
+    }
+
+    #[test]
+    fn what_a_step_asks_for_already_is_not_asked_for_twice() {
+        let need = |item: &str, quantity| StepNeed { item: item.into(), quantity, ..Default::default() };
+        let step = |state: StepState, needs| Step { state: state.into(), needs, ..Default::default() };
+        let steps = vec![
+            step(StepState::Done, vec![need("coolant", 9_000)]),
+            step(StepState::Pending, vec![need("coolant", 3_000), need("water", 100)]),
+            step(StepState::Pending, vec![need("coolant", 500)]),
+        ];
+        let stage = |key: &str| Stage { stage: key.into(), steps: steps.clone(), ..Default::default() };
+        let whole = GetJobResponse { stages: vec![stage("fill"), stage("drain")], ..Default::default() };
+        assert_eq!(asked_for(&whole, "fill", "coolant"), 3_500);
+        assert_eq!(asked_for(&whole, "fill", "oil"), 0);
     }
 
     #[test]
