@@ -27,6 +27,13 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "tool",
         "ready",
         "lessons",
+        "answer",
+        "reckon_fasteners",
+        "reckon_coolant",
+        "reckon_engine",
+        "reckon_shop",
+        "reckon_job",
+        "reckoner",
     ]
     .iter()
     .map(|name| format!("leadhand/v1/{name}.proto"))

@@ -42,6 +42,7 @@ macro_rules! lead {
     };
 }
 
+mod reckoner;
 mod vehicle;
 
 /// What the requests are about.
@@ -205,6 +206,7 @@ impl World {
             self.of_stock(),
             self.of_time(),
             self.of_views(),
+            reckoner::samples(self.job),
             self.of_operators(),
         ];
         parts.into_iter().flatten().collect()

@@ -4,7 +4,7 @@ use prost::Message;
 use prost_types::{DescriptorProto, FileDescriptorSet, MethodDescriptorProto};
 
 /// What a method's name begins with when it only reads.
-const READS: [&str; 8] = ["Audit", "Check", "Draft", "Follow", "Get", "List", "Read", "Watch"];
+const READS: [&str; 9] = ["Audit", "Check", "Draft", "Follow", "Get", "List", "Read", "Reckon", "Watch"];
 const READS_BY_NAME: [&str; 1] = ["WhoAmI"];
 
 fn contract() -> FileDescriptorSet {

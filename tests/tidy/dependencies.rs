@@ -13,8 +13,8 @@ const MAY_KNOW: [(&str, &[&str]); 13] = [
     ("leadhand-auditor", &["leadhand-facts"]),
     ("leadhand-reckoner", &["leadhand-facts"]),
     ("leadhand-store", &["leadhand-facts", "leadhand-domain", "leadhand-auditor"]),
-    ("leadhand-app", &["leadhand-facts", "leadhand-domain", "leadhand-auditor", "leadhand-store"]),
-    ("leadhand-rpc", &["leadhand-facts", "leadhand-domain", "leadhand-app", "leadhand-proto"]),
+    ("leadhand-app", &["leadhand-facts", "leadhand-domain", "leadhand-auditor", "leadhand-reckoner", "leadhand-store"]),
+    ("leadhand-rpc", &["leadhand-facts", "leadhand-domain", "leadhand-reckoner", "leadhand-app", "leadhand-proto"]),
     (
         "leadhand-server",
         &[

@@ -2,8 +2,8 @@
 
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
-    bay, blocker, board, clock, customer, fluid, item, job, journal, operator, person, reading, shop, sign_in, stage,
-    step, stock, strip, supplier, template, time, token, tool, vehicle,
+    bay, blocker, board, clock, customer, fluid, item, job, journal, operator, person, reading, reckon, shop, sign_in,
+    stage, step, stock, strip, supplier, template, time, token, tool, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;
@@ -127,6 +127,9 @@ pub enum Command {
     /// What is measured on a job, and how it came out
     #[command(subcommand)]
     Reading(reading::Command),
+    /// The ready reckoner: torque, coolant, engine condition, flatness, lifting, wheels
+    #[command(subcommand)]
+    Reckon(reckon::Command),
     /// Shared tools, and who has them
     #[command(subcommand)]
     Tool(tool::Command),

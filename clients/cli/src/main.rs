@@ -73,6 +73,7 @@ async fn dispatch(app: &App, command: Command) -> Outcome {
         Command::Step(command) => nouns::step::run(app, command).await,
         Command::Strip(command) => nouns::strip::run(app, command).await,
         Command::Reading(command) => nouns::reading::run(app, command).await,
+        Command::Reckon(command) => nouns::reckon::run(app, command).await,
         Command::Tool(command) => nouns::tool::run(app, command).await,
         Command::Fluid(command) => nouns::fluid::run(app, command).await,
         Command::Blocker(command) => nouns::blocker::run(app, command).await,

@@ -2,9 +2,9 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AttemptOutcome, AuditBy, BayKind, Cause, Decision, Hazard, JobState, Keep, Label, LessonKind, Manner, PositionKind,
-    PositionStanding, PromiseState, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState,
-    Tightness, VehicleState,
+    AttemptOutcome, AuditBy, BayKind, Cause, Decision, Grip, Hazard, HeardAt, Ignition, JobState, Keep, Label, Lasting,
+    LeadsDirection, LessonKind, LiftCircumstance, Manner, PositionKind, PositionStanding, PromiseState, ReadingKind,
+    RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness, VehicleState,
 };
 
 /// A vocabulary of the contract.
@@ -73,11 +73,17 @@ words! {
     BayKind "BAY_KIND_"
     Cause "CAUSE_"
     Decision "DECISION_"
+    Grip "GRIP_"
     Hazard "HAZARD_"
+    HeardAt "HEARD_AT_"
+    Ignition "IGNITION_"
     JobState "JOB_STATE_"
     Keep "KEEP_"
     Label "LABEL_"
+    Lasting "LASTING_"
+    LeadsDirection "LEADS_DIRECTION_"
     LessonKind "LESSON_KIND_"
+    LiftCircumstance "LIFT_CIRCUMSTANCE_"
     Manner "MANNER_"
     PositionKind "POSITION_KIND_"
     PositionStanding "POSITION_STANDING_"

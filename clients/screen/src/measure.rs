@@ -8,7 +8,7 @@ use askama::Template;
 use axum::extract::{Form, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
-use leadhand_sdk::v1::{Decision, GetReadingsRequest, Reading, ReadingKind, RecordReadingRequest, Verdict};
+use leadhand_sdk::v1::{Decision, GetReadingsRequest, Reading, ReadingKind, RecordReadingRequest, Sureness, Verdict};
 use leadhand_sdk::{Client, moment};
 
 /// A reading on the page of a bay.
@@ -21,6 +21,8 @@ pub struct Tile {
     pub result: String,
     /// The style's and the mark's name.
     pub class: &'static str,
+    /// What follows from the figures, likely or certain; nothing of what is only one of several causes.
+    pub judged: Vec<String>,
     /// Whether nothing is left to be measured.
     pub taken: bool,
 }
@@ -57,6 +59,16 @@ pub fn of_step(readings: &[Reading], stage: &str, step: i32, t: &Texts) -> Vec<T
     own.map(|reading| tile(reading, t)).collect()
 }
 
+/// What the reckoner concludes, with how sure it is where that is short of certain.
+fn judged(reading: &Reading, t: &Texts) -> Vec<String> {
+    let sure = reading.conclusions.iter().filter_map(|one| match one.sureness() {
+        Sureness::Certain => Some(one.text.clone()),
+        Sureness::Likely => Some(t.fill("judged-likely", "what", &one.text)),
+        Sureness::Possible | Sureness::Unspecified => None,
+    });
+    sure.collect()
+}
+
 /// A reading as a tile.
 pub fn tile(reading: &Reading, t: &Texts) -> Tile {
     let class = verdict(reading);
@@ -71,7 +83,7 @@ pub fn tile(reading: &Reading, t: &Texts) -> Tile {
             .trim()
             .to_owned()
     };
-    Tile { reading: reading.reading.clone(), what, result, class, taken: is_taken(reading) }
+    Tile { reading: reading.reading.clone(), what, result, class, judged: judged(reading, t), taken: is_taken(reading) }
 }
 
 #[derive(Template)]
@@ -271,7 +283,7 @@ async fn take(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use leadhand_sdk::v1::ReadingDetail;
+    use leadhand_sdk::v1::{Conclusion, ReadingDetail};
 
     fn reading(verdict: Verdict, decision: Decision) -> Reading {
         Reading {
@@ -319,5 +331,18 @@ mod tests {
         assert_eq!(tile(&reading(Verdict::Out, Decision::Accept), &t).class, "accepted");
         assert!(!tile(&reading(Verdict::Out, Decision::Again), &t).taken, "a lead wants it again");
         assert_eq!(tile(&reading(Verdict::In, Decision::Unspecified), &t).class, "within");
+    }
+
+    #[test]
+    fn what_follows_from_a_reading_is_told_as_far_as_it_is_likely() {
+        let t = Texts::of("en-GB");
+        let said = |sureness: Sureness| Conclusion {
+            text: format!("{sureness:?}"),
+            sureness: sureness.into(),
+            tells_more: String::new(),
+        };
+        let conclusions = [Sureness::Certain, Sureness::Likely, Sureness::Possible].map(said).into();
+        let told = tile(&Reading { conclusions, ..reading(Verdict::Out, Decision::Unspecified) }, &t).judged;
+        assert_eq!(told, ["Certain", "likely: Likely"], "what is one of several causes is for the command line");
     }
 }

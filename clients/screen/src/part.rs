@@ -271,7 +271,7 @@ fn back(found: &Position, book: &GetStripResponse, t: &Texts) -> Option<Back> {
         put_in,
         rows,
         reasons: ["reason-not-needed", "reason-lost", "reason-to-follow"].map(|key| t.say(key)).into(),
-        how: found.how.iter().chain(&found.tighten).cloned().collect(),
+        how: found.how.iter().cloned().chain(strip::tightening(found)).collect(),
         always,
     })
 }

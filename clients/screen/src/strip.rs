@@ -211,7 +211,7 @@ pub fn going_back(book: &GetStripResponse, stage: &str, look: Look<'_>) -> Vec<B
 fn how(position: &Position, refit: &RefitLine, t: &Texts) -> Vec<String> {
     let mut all = position.how.clone();
     if !position.tighten.is_empty() {
-        all.push(t.fill("tighten-to", "what", &position.tighten.join(", ")));
+        all.push(t.fill("tighten-to", "what", &tightening(position).join(", ")));
     }
     if let Some(part) = &refit.part {
         let n = usize::try_from(part.pieces).unwrap_or_default();
@@ -219,6 +219,16 @@ fn how(position: &Position, refit: &RefitLine, t: &Texts) -> Vec<String> {
         all.push(t.with(key, &[("n", n.into()), ("item", part.item.as_str().into())]));
     }
     all
+}
+
+/// The stages of tightening, torques in both units.
+pub fn tightening(position: &Position) -> Vec<String> {
+    let others = position.tighten_beside.iter().map(String::as_str).chain(std::iter::repeat(""));
+    let both = position.tighten.iter().zip(others).map(|(own, other)| match other {
+        "" => own.clone(),
+        other => format!("{own} ({other})"),
+    });
+    both.collect()
 }
 
 fn is_back(position: &Position) -> bool {
@@ -236,7 +246,7 @@ pub fn to_tighten(book: &GetStripResponse, stage: &str) -> Vec<Unfinished> {
     };
     let lines = book.positions.iter().filter(loose).map(|one| Unfinished {
         position: one.position.clone(),
-        what: format!("{} {}", counted(one), one.tighten.join(", ")).trim_end().to_owned(),
+        what: format!("{} {}", counted(one), tightening(one).join(", ")).trim_end().to_owned(),
     });
     lines.collect()
 }

@@ -118,6 +118,17 @@ fn only_what_is_back_and_tight_waits_for_another_s_look() {
     assert!(to_tighten(&of(back(Tightness::Finger, "")), "other").is_empty());
 }
 
+/// 25/1.355 818 = 18.4: NIST SP 811, Appendix B; the server says it.
+#[test]
+fn a_torque_is_shown_in_both_units_and_an_angle_as_it_is() {
+    let texts = |all: [&str; 2]| all.map(str::to_owned).into();
+    let (tighten, tighten_beside) = (texts(["25 N.m", "90 deg"]), texts(["18.4 lbf.ft", ""]));
+    let one = Position { tighten, tighten_beside, ..position("nuts", &[], "") };
+    assert_eq!(tightening(&one), ["25 N.m (18.4 lbf.ft)", "90 deg"]);
+    let older = Position { tighten_beside: Vec::new(), ..one };
+    assert_eq!(tightening(&older), ["25 N.m", "90 deg"]);
+}
+
 #[test]
 fn the_refit_says_what_goes_back_first() {
     let mut book = book();

@@ -76,7 +76,7 @@ async fn load(screen: &Screen, client: &Client, job: i64, what: &str) -> Result<
             let book = client.get_strip(GetStripRequest { job, ..GetStripRequest::default() }).await?;
             let found = book.positions.iter().find(|one| one.position == key);
             found.map_or_else(String::new, |found| {
-                let tight = found.tighten.join(", ");
+                let tight = crate::strip::tightening(found).join(", ");
                 format!("{} {tight}", crate::strip::counted(found)).trim_end().to_owned()
             })
         }

@@ -137,6 +137,7 @@ all-back = { $n ->
 }
 is-tight = Tight as listed: { $what }
 after = after { $what }
+judged-likely = likely: { $what }
 tighten-to = tighten: { $what }
 new-pieces = { $n } new: { $item }
 new-pieces-of-none = { $n } new, none in the stock list

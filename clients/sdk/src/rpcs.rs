@@ -292,6 +292,80 @@ rpcs! {
         /// Suppliers by key, each with when to order next.
         read list_suppliers(ListSuppliersRequest) -> ListSuppliersResponse;
     }
+    reckoner_service_client::ReckonerServiceClient {
+        /// A quantity in another unit.
+        read reckon_conversion(ReckonConversionRequest) -> ReckonConversionResponse;
+        /// The geometry of a metric thread.
+        read reckon_thread(ReckonThreadRequest) -> ReckonThreadResponse;
+        /// What a bolt of a size and class bears.
+        read reckon_strength(ReckonStrengthRequest) -> ReckonStrengthResponse;
+        /// The torque for a wanted preload.
+        read reckon_torque(ReckonTorqueRequest) -> ReckonTorqueResponse;
+        /// The preload that a torque gives, with its scatter.
+        read reckon_preload(ReckonPreloadRequest) -> ReckonPreloadResponse;
+        /// The torque by the short form K·d·F, with a warning where it overtightens.
+        read reckon_short_form(ReckonShortFormRequest) -> ReckonShortFormResponse;
+        /// What to set on a torque wrench that turns through an adapter.
+        read reckon_adapter(ReckonAdapterRequest) -> ReckonAdapterResponse;
+        /// The force at the end of a spanner, or how long it has to be.
+        read reckon_spanner(ReckonSpannerRequest) -> ReckonSpannerResponse;
+        /// What each stage of a tightening by torque and then by angles reaches.
+        read reckon_torque_then_angle(ReckonTorqueThenAngleRequest) -> ReckonTorqueThenAngleResponse;
+        /// In which order the bolts of a layout are tightened and undone.
+        read reckon_sequence(ReckonSequenceRequest) -> ReckonSequenceResponse;
+        /// The usual widths across flats for a thread.
+        read reckon_across_flats(ReckonAcrossFlatsRequest) -> ReckonAcrossFlatsResponse;
+        /// The threads that a head of a width may belong to.
+        read reckon_threads_of_head(ReckonThreadsOfHeadRequest) -> ReckonThreadsOfHeadResponse;
+        /// The freezing point of ethylene glycol and water.
+        read reckon_freezing_point(ReckonFreezingPointRequest) -> ReckonFreezingPointResponse;
+        /// What to pour in after a drain, so that the whole comes to a strength.
+        read reckon_fill(ReckonFillRequest) -> ReckonFillResponse;
+        /// How often to drain and refill until it is strong enough.
+        read reckon_drain_and_refill(ReckonDrainAndRefillRequest) -> ReckonDrainAndRefillResponse;
+        /// How much to take out and put in for a strength.
+        read reckon_swap(ReckonSwapRequest) -> ReckonSwapResponse;
+        /// How much coolant grows from cold to hot.
+        read reckon_expansion(ReckonExpansionRequest) -> ReckonExpansionResponse;
+        /// Which packs to draw from stock for a volume.
+        read reckon_packs(ReckonPacksRequest) -> ReckonPacksResponse;
+        /// A set of compressions, judged.
+        read reckon_compression(ReckonCompressionRequest) -> ReckonCompressionResponse;
+        /// A leak-down test of one cylinder.
+        read reckon_leak_down(ReckonLeakDownRequest) -> ReckonLeakDownResponse;
+        /// How flat a face is, by three methods.
+        read reckon_flatness(ReckonFlatnessRequest) -> ReckonFlatnessResponse;
+        /// How much may be skimmed off a head.
+        read reckon_skim(ReckonSkimRequest) -> ReckonSkimResponse;
+        /// What a skim and another gasket do to the compression ratio.
+        read reckon_compression_change(ReckonCompressionChangeRequest) -> ReckonCompressionChangeResponse;
+        /// How much one person should lift.
+        read reckon_lift(ReckonLiftRequest) -> ReckonLiftResponse;
+        /// In which order the nuts of a wheel are tightened.
+        read reckon_star(ReckonStarRequest) -> ReckonStarResponse;
+        /// At which distance wheel nuts are checked again.
+        read reckon_recheck(ReckonRecheckRequest) -> ReckonRecheckResponse;
+        /// A run-out, judged.
+        read reckon_run_out(ReckonRunOutRequest) -> ReckonRunOutResponse;
+        /// Three-point times of tasks one after the other.
+        read reckon_pert(ReckonPertRequest) -> ReckonPertResponse;
+        /// At how much left an item is ordered again.
+        read reckon_reorder_point(ReckonReorderPointRequest) -> ReckonReorderPointResponse;
+        /// How much is ordered at once.
+        read reckon_order_quantity(ReckonOrderQuantityRequest) -> ReckonOrderQuantityResponse;
+        /// What a job will cost in the end, by its indices.
+        read reckon_earned_value(ReckonEarnedValueRequest) -> ReckonEarnedValueResponse;
+        /// Which colour a blade fuse has.
+        read reckon_blade_fuse(ReckonBladeFuseRequest) -> ReckonBladeFuseResponse;
+        /// How a rounded head is undone.
+        read reckon_rounded_head(ReckonRoundedHeadRequest) -> ReckonRoundedHeadResponse;
+        /// In which order the leads of a battery go.
+        read reckon_battery_leads(ReckonBatteryLeadsRequest) -> ReckonBatteryLeadsResponse;
+        /// The tightenings of a job, with what to set on the wrench.
+        read reckon_tightenings(ReckonTighteningsRequest) -> ReckonTighteningsResponse;
+        /// The readings of a job, judged.
+        read reckon_readings(ReckonReadingsRequest) -> ReckonReadingsResponse;
+    }
     time_service_client::TimeServiceClient {
         /// Clocks the acting person on to a stage, off whatever else that person is on.
         write clock_on(ClockOnRequest) -> ClockOnResponse;

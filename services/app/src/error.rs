@@ -17,6 +17,9 @@ pub enum AppError {
         /// The sentence, on the shop's clock where the shop is known.
         told: String,
     },
+    /// The reckoner has no answer.
+    #[error("{0}")]
+    Reckoner(leadhand_reckoner::Refusal),
     /// No token, or one that is not valid.
     #[error("this token is not valid (unknown, expired or revoked); get one from your lead")]
     Unauthenticated(
@@ -96,6 +99,12 @@ impl From<Refusal> for AppError {
     fn from(refusal: Refusal) -> Self {
         let told = refusal.to_string();
         Self::Refused { refusal, told }
+    }
+}
+
+impl From<leadhand_reckoner::Refusal> for AppError {
+    fn from(refusal: leadhand_reckoner::Refusal) -> Self {
+        Self::Reckoner(refusal)
     }
 }
 

@@ -1,7 +1,11 @@
 //! What an answer has: figures with unit and rounding, inputs, formula, sources, what follows and how sure that is, and
 //! cautions.
 
-use crate::quantity::{Amount, Kind};
+mod beside;
+
+pub use beside::Beside;
+
+use crate::quantity::{Amount, Kind, cut, kind_of};
 use crate::refusal::Refusal;
 use leadhand_facts::template::Caution;
 use leadhand_facts::words::SignalWord;
@@ -41,6 +45,8 @@ pub struct Input {
     pub taken: String,
     /// As it was typed; the same as `taken` where nothing was converted.
     pub typed: String,
+    /// The UCUM code of the unit in which it was typed; none of a word.
+    pub unit: Option<&'static str>,
     /// Who said it.
     pub standing: Standing,
 }
@@ -50,6 +56,8 @@ pub struct Input {
 pub enum Standing {
     /// Whoever asked.
     Given,
+    /// The job's books: what was recorded there.
+    Job,
     /// Nobody did: the usual figure was taken, and why it is usual.
     Usual(&'static str),
     /// The manufacturer, which overrides what was reckoned.
@@ -192,9 +200,36 @@ impl Answer {
             name: label,
             taken: amount.to_string(),
             typed: amount.typed().to_owned(),
+            unit: Some(amount.typed_unit()),
             standing: Standing::Manufacturer,
         });
         Ok(self)
+    }
+
+    /// As [`Answer::overridden`], with the figure as it was typed. `field` is where it stands, with `.figure` and `.value`
+    /// in it.
+    pub fn manufacturers(self, field: &str, name: &str, typed: &str) -> Result<Self, Refusal> {
+        let fits = |figure: &&Figure| figure.name == name && kind_of(figure.unit).is_some();
+        let Some(kind) = self.figures.iter().find(fits).and_then(|figure| kind_of(figure.unit)) else {
+            let known = self.figures.iter().filter(|figure| kind_of(figure.unit).is_some());
+            return Err(Refusal::Unknown {
+                field: format!("{field}.figure"),
+                given: format!("figure \"{}\"", cut(name)),
+                list: "this answer",
+                known: known.map(|figure| figure.name).collect::<Vec<_>>().join(", "),
+            });
+        };
+        let amount = Amount::read(kind, &format!("{field}.value"), typed)?;
+        self.overridden(name, &amount)
+    }
+
+    /// Says whose figures some inputs are that were taken as given.
+    pub fn said_by(&mut self, names: &[&str], standing: Standing) {
+        for input in &mut self.inputs {
+            if input.standing == Standing::Given && names.contains(&input.name.as_str()) {
+                input.standing = standing;
+            }
+        }
     }
 
     pub(crate) fn given(&mut self, name: &str, amount: &Amount) {
@@ -203,7 +238,8 @@ impl Answer {
 
     pub(crate) fn taken(&mut self, name: &str, amount: &Amount, standing: Standing) {
         let typed = amount.typed().to_owned();
-        self.inputs.push(Input { name: name.to_owned(), taken: amount.to_string(), typed, standing });
+        let unit = Some(amount.typed_unit());
+        self.inputs.push(Input { name: name.to_owned(), taken: amount.to_string(), typed, unit, standing });
     }
 
     /// An amount that may be missing, with the usual one for that case; gives what counts.
@@ -225,7 +261,8 @@ impl Answer {
 
     pub(crate) fn word(&mut self, name: &str, word: impl Into<String>) {
         let word = word.into();
-        self.inputs.push(Input { name: name.to_owned(), taken: word.clone(), typed: word, standing: Standing::Given });
+        let (name, taken) = (name.to_owned(), word.clone());
+        self.inputs.push(Input { name, taken, typed: word, unit: None, standing: Standing::Given });
     }
 
     pub(crate) fn add(

@@ -32,3 +32,16 @@ pub(crate) fn within(field: &str, amount: &Amount, kind: Kind, range: Range) -> 
 pub(crate) fn plausible(least: f64, most: f64) -> Range {
     Range { least, most, covered: "what a workshop meets", todo: "check the number and its unit" }
 }
+
+/// The longest name of a bolt or a cylinder.
+const NAME_MAX: usize = 20;
+
+/// A name that is typed on a list and told again.
+pub(crate) fn name(field: &str, what: &str, text: &str) -> Result<String, Refusal> {
+    let name = text.trim();
+    if name.is_empty() || name.chars().count() > NAME_MAX || name.contains(char::is_control) {
+        let problem = format!("{what} has no name, or one that is no short line of text");
+        return Err(Refusal::contradiction(field, problem, format!("use 1 to {NAME_MAX} letters")));
+    }
+    Ok(name.to_owned())
+}

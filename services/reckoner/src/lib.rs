@@ -27,6 +27,7 @@ pub mod engine;
 pub mod fasteners;
 pub mod formulas;
 pub mod head;
+pub mod job;
 pub mod lifting;
 pub mod practice;
 pub mod quantity;

@@ -35,7 +35,29 @@ fn amperes(tenths: u32) -> String {
     if tenths.is_multiple_of(10) { format!("{} A", tenths / 10) } else { format!("{}.{} A", tenths / 10, tenths % 10) }
 }
 
+const FUSE_EXAMPLE: &str = "15 A or 7.5 A";
+/// Beyond this no blade fuse is made.
+const AMPERES_MAX: f64 = 1000.0;
+
 impl BladeFuse {
+    /// Reads a rating in amperes: `15 A`, `7.5`, `7,5 A`.
+    pub fn read(field: &str, text: &str) -> Result<Self, Refusal> {
+        let number = text.trim().trim_end_matches(['A', 'a']).trim_end();
+        let unreadable = |why: &str| Refusal::Unreadable {
+            field: field.to_owned(),
+            typed: text.trim().chars().filter(|letter| !letter.is_control()).take(20).collect(),
+            why: why.to_owned(),
+            example: FUSE_EXAMPLE,
+        };
+        let plain = Amount::read(Kind::Number, field, number).map_err(|_| unreadable("it is no number of amperes"))?;
+        let tenths = plain.value() * 10.0;
+        if !(0.0..=AMPERES_MAX).contains(&plain.value()) || libm::fabs(tenths - libm::round(tenths)) > 1e-6 {
+            return Err(unreadable("no blade fuse is made so"));
+        }
+        // A whole number below ten thousand.
+        Ok(Self { tenths: format!("{tenths:.0}").parse().unwrap_or(0) })
+    }
+
     /// The colour.
     pub fn reckon(self) -> Result<Answer, Refusal> {
         let Some((_, colour)) = COLOURS.iter().find(|row| row.0 == self.tenths) else {

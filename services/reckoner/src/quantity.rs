@@ -7,8 +7,9 @@ mod units;
 
 use crate::answer::{Answer, Rounding, Source, SourceKind, with_unit};
 use crate::refusal::Refusal;
-pub use units::Kind;
+pub use units::{Kind, shown_unit};
 use units::{Spelt, Unit};
+pub(crate) use units::{converted, kind_of};
 
 /// A quantity, in its kind's own unit, with what was typed.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,6 +17,7 @@ pub struct Amount {
     kind: Kind,
     value: f64,
     typed: String,
+    unit: &'static str,
 }
 
 const NANO_OR_NEWTON: &str = "nm is a nanometre, and N.m a newton metre; write N.m";
@@ -49,7 +51,7 @@ impl Amount {
 
     /// An amount in its kind's own unit.
     pub fn of(kind: Kind, value: f64) -> Self {
-        Self { kind, value, typed: told(kind, value) }
+        Self { kind, value, typed: told(kind, value), unit: kind.unit() }
     }
 
     fn made(unit: &Unit, number: f64, field: &str, text: &str) -> Result<Self, Refusal> {
@@ -65,7 +67,7 @@ impl Amount {
                 todo: "check the number and its unit",
             });
         }
-        Ok(Self { kind: unit.kind, value, typed: text.trim().to_owned() })
+        Ok(Self { kind: unit.kind, value, typed: text.trim().to_owned(), unit: unit.code })
     }
 
     /// What it measures.
@@ -81,6 +83,11 @@ impl Amount {
     /// As it was typed.
     pub fn typed(&self) -> &str {
         &self.typed
+    }
+
+    /// The UCUM code of the unit in which it was typed.
+    pub fn typed_unit(&self) -> &'static str {
+        self.unit
     }
 
     /// In its own unit, when it is of this kind and a number at all.
@@ -163,7 +170,7 @@ fn unknown_everywhere(unit: &str) -> String {
 }
 
 /// The beginning of a text that came from outside, fit for a sentence.
-fn cut(text: &str) -> String {
+pub(crate) fn cut(text: &str) -> String {
     let text = text.trim();
     let mut kept: String = text.chars().filter(|letter| !letter.is_control()).take(LONGEST / 2).collect();
     if text.chars().count() > LONGEST / 2 {

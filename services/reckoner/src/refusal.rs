@@ -105,6 +105,11 @@ impl Refusal {
         }
     }
 
+    /// Whether the inputs are understood and no answer is known: beyond the data or the method, or out of reach.
+    pub fn is_beyond_data(&self) -> bool {
+        matches!(self, Self::OutOfRange { .. } | Self::Impossible { .. } | Self::NotCovered { .. })
+    }
+
     /// Which input is meant; none where it is the target as a whole.
     pub fn field(&self) -> Option<&str> {
         match self {

@@ -28,6 +28,7 @@ use leadhand_proto::v1::job_service_server::JobServiceServer;
 use leadhand_proto::v1::journal_service_server::JournalServiceServer;
 use leadhand_proto::v1::operator_service_server::OperatorServiceServer;
 use leadhand_proto::v1::reading_service_server::ReadingServiceServer;
+use leadhand_proto::v1::reckoner_service_server::ReckonerServiceServer;
 use leadhand_proto::v1::shop_service_server::ShopServiceServer;
 use leadhand_proto::v1::stock_service_server::StockServiceServer;
 use leadhand_proto::v1::strip_service_server::StripServiceServer;
@@ -148,6 +149,7 @@ fn add_services(app: &App, limits: Limits, routes: &mut RoutesBuilder, calls: &T
     add!(StockServiceServer(services::stock::Stock { app: app.clone() }), limits.stock_request);
     add!(StripServiceServer(services::strip::Strip { app: app.clone() }), limits.request);
     add!(ReadingServiceServer(services::reading::Readings { app: app.clone() }), limits.request);
+    add!(ReckonerServiceServer(services::reckoner::Reckoner { app: app.clone() }), limits.request);
     add!(HandOverServiceServer(services::hand_over::HandOvers { app: app.clone() }), limits.request);
     add!(ToolServiceServer(services::tool::Tools { app: app.clone() }), limits.request);
     add!(TimeServiceServer(services::time::Time { app: app.clone() }), limits.request);

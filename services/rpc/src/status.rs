@@ -36,6 +36,7 @@ pub fn status(error: &AppError) -> Status {
     let message = error.to_string();
     match error {
         AppError::Refused { refusal, .. } => with(code_of(refusal.class()), &message, details_of(refusal, &message)),
+        AppError::Reckoner(refusal) => unreckoned(refusal, &message),
         AppError::Unauthenticated(_) => refused(Code::Unauthenticated, "TOKEN_INVALID", &message),
         AppError::TooManyFailures { wait } => after(Code::ResourceExhausted, *wait, "TOO_MANY_FAILURES", &message),
         // Clients come again by themselves for this code alone.
@@ -110,6 +111,18 @@ fn details_of(refusal: &Refusal, message: &str) -> ErrorDetails {
         }
     }
     details
+}
+
+/// What can't be understood is a wrong field; what lies beyond the data or the method is understood, and has no answer.
+fn unreckoned(refusal: &leadhand_reckoner::Refusal, message: &str) -> Status {
+    let mut details = info(refusal.reason());
+    let field = refusal.field().unwrap_or_default();
+    if refusal.is_beyond_data() {
+        details.add_precondition_failure_violation(refusal.reason(), field, message);
+        return with(Code::FailedPrecondition, message, details);
+    }
+    details.add_bad_request_violation(field, message);
+    with(Code::InvalidArgument, message, details)
 }
 
 /// As many faults as one answer can carry; of the others, how many there are.

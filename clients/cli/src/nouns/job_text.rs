@@ -1,6 +1,6 @@
 //! A job in words: what `leadhand job show` prints.
 
-use super::{condition_text, told};
+use super::{condition_text, reckon, told};
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::moment;
@@ -24,7 +24,8 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
         let found = answer.stages.iter().find(|found| found.stage == key);
         let missing =
             || Failure::Missing(format!("job {} has no stage '{key}'; see 'leadhand job show {}'", job.job, job.job));
-        return stage_steps(found.ok_or_else(missing)?, &answer.ways, zone);
+        stage_steps(found.ok_or_else(missing)?, &answer.ways, zone)?;
+        return reckon::of_stage(app, job.job, key).await;
     }
     head(&job, answer.number, zone)?;
     crate::out::line("")?;
@@ -44,6 +45,7 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
         for stage in &answer.stages {
             crate::out::line("")?;
             stage_steps(stage, &answer.ways, zone)?;
+            reckon::of_stage(app, job.job, &stage.stage).await?;
         }
     }
     Ok(())

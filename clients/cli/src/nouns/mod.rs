@@ -21,6 +21,7 @@ pub mod person;
 pub mod reading;
 mod reading_text;
 mod ready;
+pub mod reckon;
 mod sheet;
 mod sheet_html;
 mod sheet_text;

@@ -4,7 +4,7 @@ use crate::app::App;
 use crate::failure::Outcome;
 use crate::out::Table;
 use crate::words::Word;
-use leadhand_sdk::v1::{Decision, GetReadingsResponse, Reading, Verdict};
+use leadhand_sdk::v1::{Conclusion, Decision, GetReadingsResponse, Reading, Sureness, Verdict};
 
 /// Every reading in a table.
 pub fn list(app: &App, found: &GetReadingsResponse) -> Outcome {
@@ -23,7 +23,22 @@ pub fn list(app: &App, found: &GetReadingsResponse) -> Outcome {
             decided(one),
         ]);
     }
-    app.out.table(&table)
+    app.out.table(&table)?;
+    let mut told = found
+        .readings
+        .iter()
+        .flat_map(|one| one.conclusions.iter().map(|conclusion| format!("{}: {}", one.reading, concluded(conclusion))));
+    told.try_for_each(|text| crate::out::line(&crate::out::clean(&text)))
+}
+
+/// What the reckoner makes of it, and how sure that is.
+pub fn concluded(one: &Conclusion) -> String {
+    let sure = match one.sureness() {
+        Sureness::Certain => "",
+        Sureness::Likely => "likely: ",
+        Sureness::Possible | Sureness::Unspecified => "possibly: ",
+    };
+    format!("{sure}{}", one.text)
 }
 
 /// The figures, each with what it is of; what is wanted, while there are none.

@@ -1,6 +1,6 @@
 //! A hand-over sheet as a page by itself: for paper on A4, and for a screen in light and dark. It loads nothing.
 
-use super::reading_text::{decided, figures, outcome};
+use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{Head, SIGNATURES, done, found, left_out, looked_at, other_way, overruled, remarks, renewed};
 use super::sheet_text::name;
 use crate::words::word;
@@ -136,6 +136,7 @@ fn measured(page: &mut String, readings: &[Reading]) {
         let class = if one.verdict() == Verdict::Out { " class=\"out\"" } else { "" };
         let strong = |text: &str| format!("<strong>{}</strong>", escaped(text));
         let mut how = vec![strong(&outcome(one))];
+        how.extend(one.conclusions.iter().map(|one| escaped(&concluded(one))));
         how.extend(Some(decided(one)).filter(|said| !said.is_empty()).map(|said| format!("Lead: {}", escaped(&said))));
         let mut what = vec![strong(&one.what)];
         what.extend((!one.instrument.is_empty()).then(|| format!("with {}", escaped(&one.instrument))));

@@ -1,6 +1,6 @@
 //! A hand-over sheet for the terminal.
 
-use super::reading_text::{decided, figures, outcome};
+use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{Head, SIGNATURES, done, found, left_out, looked_at, other_way, overruled, remarks, renewed};
 use crate::out::clean;
 use crate::words::word;
@@ -52,7 +52,8 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
             let note = if one.note.is_empty() { String::new() } else { format!("; {}", one.note) };
             let first = format!("{}: {}{limits}; {}{with}{note}", one.what, figures(one), outcome(one));
             let decision = Some(decided(one)).filter(|said| !said.is_empty()).map(|said| format!("  decided: {said}"));
-            std::iter::once(first).chain(decision).collect::<Vec<_>>()
+            let judged = one.conclusions.iter().map(|one| format!("  {}", concluded(one)));
+            std::iter::once(first).chain(judged).chain(decision).collect::<Vec<_>>()
         }),
     );
     part(&mut text, "Left out", left_out(sheet).into_iter());

@@ -272,7 +272,7 @@ fn details(text: &mut String, one: &Position, refit: &RefitLine) {
     line("after", refit.after.join(", "));
     line("new", new_part(refit));
     line("from", kept(one));
-    line("tighten", one.tighten.join(", then "));
+    line("tighten", super::reckon::stages(&one.tighten, &one.tighten_beside));
     line("how", one.how.join("; "));
     line("check", one.check.clone());
     line("state", if one.tightness == 0 { String::new() } else { format!("now {}", tightness(one)) });

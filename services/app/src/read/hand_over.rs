@@ -5,11 +5,13 @@ use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
 use crate::words::Words;
+use leadhand_domain::condition;
 use leadhand_domain::hand_over::{Line, lines};
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::state::State;
 use leadhand_domain::view::hand_over::{LooseJob, ReadingsView, Sheet, items_of, loose_ends, readings_view, sheet};
+use leadhand_facts::rows::FluidRow;
 use leadhand_facts::words::{JobState, Role};
 use leadhand_facts::{JobNo, PersonId, TextId};
 use std::collections::BTreeMap;
@@ -83,6 +85,14 @@ impl App {
         let view = loose_ends(&reading.state, job);
         let texts = view.iter().flat_map(LooseJob::text_ids).collect();
         told(reading, view, texts, Vec::new()).await
+    }
+
+    /// The fluids of a job, by key.
+    pub async fn fluids(&self, who: &Principal, job: JobNo) -> Result<Vec<FluidRow>, AppError> {
+        let reading = self.about_job(who, job).await?;
+        let rows = condition::fluids(&reading.state, job).cloned().collect();
+        reading.words([]).await?;
+        Ok(rows)
     }
 
     async fn about_job(&self, who: &Principal, job: JobNo) -> Result<Reading, AppError> {

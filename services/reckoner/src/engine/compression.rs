@@ -2,7 +2,7 @@
 //! against dry.
 
 use crate::answer::{Answer, Rounding, Source, SourceKind, Sureness};
-use crate::check::{Range, plausible, within};
+use crate::check::{self, Range, plausible, within};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
 use leadhand_facts::words::SignalWord;
@@ -102,7 +102,7 @@ impl Compression {
         for (at, bank) in self.banks.iter().enumerate() {
             let mut readings = Vec::new();
             for (index, cylinder) in bank.iter().enumerate() {
-                let field = format!("banks[{at}][{index}]");
+                let field = format!("banks[{at}].cylinders[{index}]");
                 let name = named(&field, &cylinder.name, &mut seen)?;
                 answer.given(&format!("cylinder {name}, dry"), &cylinder.dry);
                 let dry = within(&format!("{field}.dry"), &cylinder.dry, Kind::Pressure, pressures)?;
@@ -139,10 +139,8 @@ impl Compression {
 }
 
 fn named(field: &str, name: &str, seen: &mut Vec<String>) -> Result<String, Refusal> {
-    let name = name.trim().to_owned();
-    if name.is_empty() || name.chars().count() > 20 {
-        return Err(Refusal::contradiction(field, "a cylinder has no name, or a long one", "use 1 to 20 letters"));
-    }
+    let field = &format!("{field}.name");
+    let name = check::name(field, "a cylinder", name)?;
     if seen.contains(&name) {
         let problem = format!("two cylinders are called {name}");
         return Err(Refusal::contradiction(field, problem, "give each a name of its own"));

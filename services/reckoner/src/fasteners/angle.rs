@@ -10,6 +10,7 @@ use leadhand_facts::words::SignalWord;
 
 /// How the bolt is seated before it is turned by angle.
 #[derive(Debug, Clone, PartialEq)]
+#[allow(clippy::large_enum_variant, reason = "there is one of it in a question")]
 pub enum Seated {
     /// To a preload.
     Preload(Amount),

@@ -1,7 +1,7 @@
 //! In which order the bolts of a cover or head are tightened and undone, from where they are.
 
 use crate::answer::{Answer, Source, SourceKind, Sureness};
-use crate::check::{plausible, within};
+use crate::check::{self, plausible, within};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
 use leadhand_facts::words::SignalWord;
@@ -89,11 +89,8 @@ impl Sequence {
     }
 
     fn named_once(&self, index: usize) -> Result<(), Refusal> {
-        let name = self.bolts[index].name.trim();
         let field = format!("bolts[{index}].name");
-        if name.is_empty() || name.chars().count() > 20 {
-            return Err(Refusal::contradiction(&field, "a bolt has no name, or a long one", "use 1 to 20 letters"));
-        }
+        let name = check::name(&field, "a bolt", &self.bolts[index].name)?;
         if self.bolts[..index].iter().any(|bolt| bolt.name.trim() == name) {
             let todo = "give each bolt a name of its own";
             return Err(Refusal::contradiction(&field, format!("two bolts are called {name}"), todo));

@@ -128,6 +128,55 @@ pub fn find(kind: Kind, text: &str) -> Spelt {
         .map_or(Spelt::Nothing, |(_, _, why)| Spelt::TwoMeanings(why))
 }
 
+/// A value in one unit, in another of the same kind; nothing where a code is unknown or of another kind.
+pub(crate) fn converted(value: f64, from: &str, into: &str) -> Option<f64> {
+    let unit = |code: &str| UNITS.iter().find(|unit| unit.code == code);
+    let (from, into) = (unit(from)?, unit(into)?);
+    (from.kind == into.kind).then(|| into.out_of_own(from.to_own(value)))
+}
+
+/// What a unit measures, by its code.
+pub(crate) fn kind_of(code: &str) -> Option<Kind> {
+    UNITS.iter().find(|unit| unit.code == code).map(|unit| unit.kind)
+}
+
+/// UCUM codes that nobody writes on paper, and how people write them.
+const SHOWN: &[(&str, &str)] = &[
+    ("[lbf_av].[ft_i]", "lbf.ft"),
+    ("[lbf_av].[in_i]", "lbf.in"),
+    ("um", "µm"),
+    ("um/mm", "µm/mm"),
+    ("[in_i]", "in"),
+    ("[ft_i]", "ft"),
+    ("[mil_i]", "thou"),
+    ("[mi_i]", "mi"),
+    ("m3", "m³"),
+    ("mm2", "mm²"),
+    ("[gal_us]", "US gal"),
+    ("[qt_us]", "US qt"),
+    ("[pt_us]", "US pt"),
+    ("[foz_us]", "US fl oz"),
+    ("[gal_br]", "imp gal"),
+    ("[qt_br]", "imp qt"),
+    ("[pt_br]", "imp pt"),
+    ("[foz_br]", "imp fl oz"),
+    ("Cel", "°C"),
+    ("[degF]", "°F"),
+    ("[psi]", "psi"),
+    ("[lbf_av]", "lbf"),
+    ("[lb_av]", "lb"),
+    ("[oz_av]", "oz"),
+    ("deg", "°"),
+    ("N/deg", "N/°"),
+    ("circ", "turn"),
+    ("1", ""),
+];
+
+/// A UCUM code as people write it: `[lbf_av].[ft_i]` is `lbf.ft`, `Cel` is `°C`, and a plain number has none.
+pub fn shown_unit(code: &str) -> &str {
+    SHOWN.iter().find(|(known, _)| *known == code).map_or(code, |(_, shown)| shown)
+}
+
 /// One way of writing what is written in many: raised dots, powers, the two letters for micro.
 fn tidied(kind: Kind, text: &str) -> String {
     let mut tidy = String::with_capacity(text.len());
@@ -322,6 +371,15 @@ mod tests {
                     assert!(same, "{spelling} is {before:?} and {}", unit.code);
                 }
             }
+        }
+    }
+
+    /// What is shown of a unit can be typed again, and then is that unit.
+    #[test]
+    fn a_unit_is_read_as_it_is_shown() {
+        for unit in UNITS {
+            let again = find(unit.kind, shown_unit(unit.code)).known();
+            assert!(again.is_some_and(|again| again.code == unit.code), "{} is shown as no unit", unit.code);
         }
     }
 

@@ -46,7 +46,7 @@ pub fn sheet(told: &Told<Sheet>) -> v1::GetHandOverSheetResponse {
     let (sheet, words) = (&told.view, &told.words);
     let overruled = sheet.overruled.iter().map(|one| gone(one, told));
     // Who measured is no business of whoever drives the vehicle; who decided is.
-    let readings = sheet.readings.readings.iter().map(|row| reading(row, words, &told.names));
+    let readings = sheet.readings.readings.iter().map(|row| reading(row, &sheet.readings.readings, words, &told.names));
     let cautions = sheet.cautions.iter();
     let cautions = cautions.map(|one| v1::SheetCaution { word: enums::signal_word(one.word), text: one.text.clone() });
     v1::GetHandOverSheetResponse {

@@ -17,6 +17,7 @@ pub mod notice;
 pub mod page;
 pub mod reading;
 pub mod ready;
+pub mod reckon;
 pub mod refit;
 pub mod seized;
 pub mod stock;

@@ -1,7 +1,7 @@
 //! Readings on the wire: figures are decimals in text.
 
 use super::time::stamp;
-use super::{enums, fields, invalid};
+use super::{enums, fields, invalid, reckon};
 use leadhand_app::{AppError, Words};
 use leadhand_domain::reading as rules;
 use leadhand_facts::reading::ReadingDetail;
@@ -9,6 +9,9 @@ use leadhand_facts::rows::ReadingRow;
 use leadhand_facts::words::{ReadingKind, ReadingUnit};
 use leadhand_facts::{Measure, PersonId};
 use leadhand_proto::v1;
+use leadhand_reckoner::answer::Conclusion;
+use leadhand_reckoner::engine::Ignition;
+use leadhand_reckoner::job::{Judging, judge};
 use std::collections::BTreeMap;
 
 /// The figures of a reading.
@@ -52,8 +55,31 @@ pub fn detail(said: Option<v1::ReadingDetail>) -> Result<ReadingDetail, AppError
     })
 }
 
-/// A reading, and how it came out.
-pub fn reading(row: &ReadingRow, words: &Words, names: &BTreeMap<PersonId, String>) -> v1::Reading {
+/// What the reckoner makes of a reading among all of its job; what it says of several figures it says once. The kind of
+/// engine is not in the books, and matters only where the template sets no least.
+fn conclusions(row: &ReadingRow, all: &[ReadingRow]) -> Vec<v1::Conclusion> {
+    let judging = Judging { ignition: Ignition::Spark, pictures: false };
+    let mut told: Vec<(Conclusion, Vec<String>)> = Vec::new();
+    for judgement in judge(row, all, judging) {
+        for conclusion in judgement.answer.map(|answer| answer.conclusions).unwrap_or_default() {
+            match told.iter_mut().find(|(known, _)| *known == conclusion) {
+                Some((_, figures)) => figures.extend(judgement.of.clone()),
+                None => told.push((conclusion, judgement.of.iter().cloned().collect())),
+            }
+        }
+    }
+    told.into_iter().map(|(one, figures)| in_front(&figures, reckon::conclusion(&one))).collect()
+}
+
+fn in_front(figures: &[String], conclusion: v1::Conclusion) -> v1::Conclusion {
+    if figures.is_empty() {
+        return conclusion;
+    }
+    v1::Conclusion { text: format!("{}: {}", figures.join(", "), conclusion.text), ..conclusion }
+}
+
+/// A reading among all of its job, and how it came out.
+pub fn reading(row: &ReadingRow, all: &[ReadingRow], words: &Words, names: &BTreeMap<PersonId, String>) -> v1::Reading {
     let detail = &row.detail;
     let name = |id: Option<PersonId>| id.and_then(|id| names.get(&id)).cloned().unwrap_or_default();
     v1::Reading {
@@ -77,6 +103,7 @@ pub fn reading(row: &ReadingRow, words: &Words, names: &BTreeMap<PersonId, Strin
         reason: words.get(row.decided_reason).to_owned(),
         decided_by: name(row.decided_by),
         decided_at: stamp(row.decided_at),
+        conclusions: conclusions(row, all),
     }
 }
 

@@ -12,7 +12,9 @@ use leadhand_domain::template::tightening;
 use leadhand_domain::view::strip::PositionLine;
 use leadhand_facts::PersonId;
 use leadhand_facts::reading::OverruledLine;
+use leadhand_facts::strip::PositionDetail;
 use leadhand_proto::v1;
+use leadhand_reckoner::job::Tightening;
 
 /// What came off.
 pub fn off_lines(said: Vec<v1::OffLine>) -> Result<Vec<OffLine>, AppError> {
@@ -150,6 +152,12 @@ fn position(line: &PositionLine, book: &StripBook, who: Option<PersonId>) -> v1:
     more(said_of_it, line, book, who)
 }
 
+/// Stages of tightening in lbf.ft, empty for angles.
+fn beside(detail: &PositionDetail) -> Vec<String> {
+    let settings = Tightening { detail }.settings(None).unwrap_or_default();
+    settings.into_iter().map(|stage| stage.beside.map(|beside| beside.text()).unwrap_or_default()).collect()
+}
+
 /// What a lead overruled when it came off or went back.
 fn overruled(one: &OverruledLine, book: &StripBook) -> v1::OverruledWork {
     let kind = one.line.split_once(':').map_or(one.line.as_str(), |(kind, _)| kind);
@@ -178,6 +186,7 @@ fn more(plain: v1::Position, line: &PositionLine, book: &StripBook, who: Option<
         soaked: soak.is_some_and(|until| until <= book.at),
         attempts: line.attempts.iter().map(|one| seized::attempt(one, book)).collect(),
         next: line.next.as_ref().map(|next| seized::next(next, book, who)),
+        tighten_beside: beside(detail),
         overruled: row.off_overruled.iter().chain(&row.back_overruled).map(|one| overruled(one, book)).collect(),
         ..plain
     }

@@ -10,6 +10,7 @@ pub mod job;
 pub mod journal;
 pub mod operator;
 pub mod reading;
+pub mod reckoner;
 pub mod shop;
 pub mod stock;
 pub mod strip;

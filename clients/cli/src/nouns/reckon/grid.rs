@@ -1,0 +1,163 @@
+//! Layouts of bolts and readings of faces from files and from the command line.
+
+use leadhand_sdk::v1::{LayoutBolt, SurfacePoint};
+
+/// A figure with the unit that it is meant in, where it was typed without one.
+pub fn with_unit(text: &str, unit: &str) -> String {
+    let text = text.trim();
+    let bare = text.chars().all(|letter| letter.is_ascii_digit() || "+-−.,eE".contains(letter));
+    if unit.is_empty() || !bare { text.to_owned() } else { format!("{text} {unit}") }
+}
+
+/// `2x5`: two rows of five columns.
+pub fn parse_grid(text: &str) -> Result<(usize, usize), String> {
+    let wrong = || "write rows and columns, such as 2x5, with 26 rows and 100 bolts at most".to_owned();
+    let (rows, columns) = text.split_once(['x', 'X', '×']).ok_or_else(wrong)?;
+    let size = (rows.trim().parse().map_err(|_| wrong())?, columns.trim().parse().map_err(|_| wrong())?);
+    let fits = (1..=26).contains(&size.0) && (1..=100).contains(&size.1) && size.0 * size.1 <= 100;
+    if fits { Ok(size) } else { Err(wrong()) }
+}
+
+/// The bolts of a grid: rows by letter from the top, columns by number from the left.
+pub fn bolts_in_grid((rows, columns): (usize, usize)) -> Vec<LayoutBolt> {
+    let row = |(at, letter): (usize, char)| {
+        (0..columns).map(move |column| LayoutBolt {
+            name: format!("{letter}{}", column + 1),
+            x: format!("{} mm", column * 100),
+            y: format!("{} mm", (rows - at) * 100),
+        })
+    };
+    (0..rows).zip('A'..='Z').flat_map(row).collect()
+}
+
+/// A bolt a line: name, place along, place across.
+pub fn bolts_of(text: &str, unit: &str) -> Result<Vec<LayoutBolt>, String> {
+    let mut bolts = Vec::new();
+    for (line, cells) in table(text)? {
+        let [name, x, y] = cells.as_slice() else {
+            return Err(format!("line {line} has {} columns; write name, place along, place across", cells.len()));
+        };
+        let heading = bolts.is_empty() && !x.chars().any(|letter| letter.is_ascii_digit());
+        if !heading {
+            bolts.push(LayoutBolt { name: name.clone(), x: with_unit(x, unit), y: with_unit(y, unit) });
+        }
+    }
+    Ok(bolts)
+}
+
+/// The readings of a face: a grid, or a list below a line `x,y,z`.
+pub fn points_of(text: &str, places: &str, height: &str) -> Result<Vec<SurfacePoint>, String> {
+    let lines = table(text)?;
+    let Some(((_, head), rows)) = lines.split_first() else { return Err("it holds no reading".to_owned()) };
+    let points = if head.first().is_some_and(|cell| cell.trim().eq_ignore_ascii_case("x")) {
+        listed(rows, places, height)?
+    } else {
+        in_grid(head, rows, places, height)?
+    };
+    let bare = points.iter().find(|point| with_unit(&point.z, "um") != point.z);
+    match bare {
+        Some(point) => Err(format!(
+            "the height {} has no unit; say it for all of them with --height, such as --height um",
+            point.z
+        )),
+        None => Ok(points),
+    }
+}
+
+fn listed(rows: &[(usize, Vec<String>)], places: &str, height: &str) -> Result<Vec<SurfacePoint>, String> {
+    let point = |(line, cells): &(usize, Vec<String>)| match cells.as_slice() {
+        [x, y, z] => Ok(SurfacePoint { x: with_unit(x, places), y: with_unit(y, places), z: with_unit(z, height) }),
+        _ => Err(format!("line {line} has {} columns; write x, y and z", cells.len())),
+    };
+    rows.iter().map(point).collect()
+}
+
+/// Empty cells are places where nothing was measured: water jackets, bores.
+fn in_grid(
+    head: &[String],
+    rows: &[(usize, Vec<String>)],
+    places: &str,
+    height: &str,
+) -> Result<Vec<SurfacePoint>, String> {
+    let mut points = Vec::new();
+    for (line, cells) in rows {
+        if cells.len() != head.len() {
+            return Err(format!(
+                "line {line} has {} columns and the first one {}; give as many",
+                cells.len(),
+                head.len()
+            ));
+        }
+        for (x, z) in head.iter().zip(cells).skip(1).filter(|(_, z)| !z.is_empty()) {
+            let (x, y) = (with_unit(x, places), with_unit(&cells[0], places));
+            points.push(SurfacePoint { x, y, z: with_unit(z, height) });
+        }
+    }
+    Ok(points)
+}
+
+/// Lines with their numbers and cells. Commas part the cells unless there are tabs or semicolons, and belong to the
+/// numbers then.
+fn table(text: &str) -> Result<Vec<(usize, Vec<String>)>, String> {
+    let parted = [b';', b'\t'].into_iter().find(|mark| text.as_bytes().contains(mark)).unwrap_or(b',');
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(parted)
+        .trim(csv::Trim::All)
+        .from_reader(text.trim_start_matches('\u{feff}').as_bytes());
+    let mut lines = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|error| format!("it can't be read as columns: {error}"))?;
+        let line = record.position().map_or(0, |position| usize::try_from(position.line()).unwrap_or(0));
+        if record.iter().any(|cell| !cell.is_empty()) {
+            lines.push((line, record.iter().map(str::to_owned).collect()));
+        }
+    }
+    Ok(lines)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn flat(points: &[SurfacePoint]) -> Vec<String> {
+        points.iter().map(|point| format!("{}/{}/{}", point.x, point.y, point.z)).collect()
+    }
+
+    #[test]
+    fn a_face_is_read_as_a_grid_or_as_a_list() {
+        let grid = points_of(",0,90\n0,28,9\n70,,18\n", "mm", "um").expect("reads");
+        assert_eq!(flat(&grid), ["0 mm/0 mm/28 um", "90 mm/0 mm/9 um", "90 mm/70 mm/18 um"]);
+        let list = points_of("x,y,z\n0,0,28 um\n90,0,9 um\n", "mm", "").expect("reads");
+        assert_eq!(flat(&list), ["0 mm/0 mm/28 um", "90 mm/0 mm/9 um"]);
+        let comma = points_of("\u{feff};0;90,5\n0;0,028;0,009\n", "mm", "mm").expect("reads");
+        assert_eq!(flat(&comma), ["0 mm/0 mm/0,028 mm", "90,5 mm/0 mm/0,009 mm"]);
+    }
+
+    #[test]
+    fn what_is_no_face_is_refused_with_its_line() {
+        assert!(points_of(",0,90\n0,28\n", "mm", "um").unwrap_err().contains("line 2"));
+        assert!(points_of(",0\n0,28\n", "mm", "").unwrap_err().contains("--height"));
+        assert!(points_of("x,y,z\n1,2\n", "mm", "um").unwrap_err().contains("line 2"));
+        assert!(points_of(" \n", "mm", "um").is_err());
+    }
+
+    #[test]
+    fn bolts_come_from_lines_or_from_a_grid() {
+        let bolts = bolts_of("name,x,y\nA1,0,9 cm\nB1,0,0\n", "mm").expect("reads");
+        assert_eq!((bolts.len(), bolts[0].x.as_str(), bolts[0].y.as_str()), (2, "0 mm", "9 cm"));
+        assert!(bolts_of("A1,0\n", "mm").is_err());
+        let grid = bolts_in_grid((2, 5));
+        assert_eq!((grid.len(), grid[0].name.as_str(), grid[9].name.as_str()), (10, "A1", "B5"));
+        assert_eq!(parse_grid("2x5"), Ok((2, 5)));
+        assert!(parse_grid("2").is_err() && parse_grid("0x5").is_err() && parse_grid("11x10").is_err());
+    }
+
+    #[test]
+    fn a_unit_is_put_only_where_none_was_typed() {
+        assert_eq!(with_unit("12,4", "bar"), "12,4 bar");
+        assert_eq!(with_unit("180psi", "bar"), "180psi");
+        assert_eq!(with_unit("12", ""), "12");
+    }
+}

@@ -1,0 +1,114 @@
+//! A figure in the unit in which the question was typed, beside its own.
+
+use super::{Answer, Figure, Rounding, with_unit};
+use crate::quantity::{converted, shown_unit};
+
+/// A figure in another unit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Beside {
+    /// In full.
+    pub value: f64,
+    /// The UCUM code of the other unit.
+    pub unit: &'static str,
+    /// As it is shown: rounded as the figure is, to as many digits, without its unit.
+    pub shown: String,
+}
+
+impl Answer {
+    /// The figure in the unit in which the first input of its kind was typed; nothing where that is its own.
+    pub fn beside(&self, figure: &Figure) -> Option<Beside> {
+        let typed = self.inputs.iter().filter_map(|input| input.unit);
+        let mut same = typed.filter(|unit| converted(0.0, figure.unit, unit).is_some());
+        same.next().filter(|unit| *unit != figure.unit).and_then(|unit| figure.in_unit(unit))
+    }
+}
+
+impl Figure {
+    /// In another unit of its kind, by its UCUM code.
+    pub fn in_unit(&self, unit: &'static str) -> Option<Beside> {
+        let value = converted(self.value, self.unit, unit)?;
+        let digits = digits_of(&self.shown());
+        let shown = match self.rounding {
+            Rounding::Digits(_) | Rounding::Places(_) => Rounding::Digits(digits),
+            Rounding::Up(_) => Rounding::Up(places(value, digits)),
+            Rounding::Down(_) => Rounding::Down(places(value, digits)),
+        };
+        Some(Beside { value, unit, shown: shown.of(value) })
+    }
+
+    /// As it is shown, with its unit as people write it.
+    pub fn text(&self) -> String {
+        written(&self.shown(), self.unit)
+    }
+}
+
+impl Beside {
+    /// As it is shown, with its unit as people write it.
+    pub fn text(&self) -> String {
+        written(&self.shown, self.unit)
+    }
+}
+
+fn written(number: &str, unit: &str) -> String {
+    let unit = shown_unit(unit);
+    if unit == "°" { format!("{number}°") } else { with_unit(number, if unit.is_empty() { "1" } else { unit }) }
+}
+
+/// The digits that a shown number has, from its first that is not 0.
+fn digits_of(shown: &str) -> u8 {
+    let digits = shown.chars().filter(char::is_ascii_digit).skip_while(|digit| *digit == '0').count();
+    u8::try_from(digits).unwrap_or(u8::MAX).max(1)
+}
+
+/// The decimal places that leave a value so many digits.
+fn places(value: f64, digits: u8) -> u8 {
+    let mut places = digits.saturating_sub(1);
+    let mut rest = value.abs();
+    while rest >= 10.0 && places > 0 {
+        rest /= 10.0;
+        places -= 1;
+    }
+    places
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::quantity::{Amount, Kind};
+
+    /// Factor of lbf.ft: NIST SP 811, Appendix B, 1.355 818 N.m.
+    #[test]
+    fn a_figure_is_given_in_the_unit_that_was_typed() {
+        let mut answer = Answer::new("t", "f", &[]);
+        answer.given("torque", &Amount::read(Kind::Torque, "torque", "59 lbf.ft").expect("reads"));
+        answer.add("setting", "s", 71.1, "N.m", Rounding::Digits(3));
+        answer.add("angle", "a", 90.0, "deg", Rounding::Places(0));
+        let beside = answer.beside(&answer.figures[0]).expect("is of the kind");
+        assert_eq!(beside.text(), "52.4 lbf.ft");
+        assert!((beside.value - 71.1 / 1.355_818).abs() < 1e-4);
+        assert_eq!(answer.beside(&answer.figures[1]), None);
+        assert_eq!(answer.figures[1].text(), "90°");
+    }
+
+    #[test]
+    fn what_was_typed_in_the_figures_own_unit_is_not_said_twice() {
+        let mut answer = Answer::new("t", "f", &[]);
+        answer.given("torque", &Amount::read(Kind::Torque, "torque", "80 Nm").expect("reads"));
+        answer.add("setting", "s", 71.1, "N.m", Rounding::Digits(3));
+        assert_eq!(answer.beside(&answer.figures[0]), None);
+    }
+
+    /// A freezing point is to be taken warmer, and a limit lower, in any unit.
+    #[test]
+    fn the_way_of_rounding_goes_along() {
+        let figure = |value, unit, rounding| {
+            let mut answer = Answer::new("t", "f", &[]);
+            answer.add("x", "x", value, unit, rounding);
+            answer.figures[0].clone()
+        };
+        let freezes = figure(-37.115, "Cel", Rounding::Up(0)).in_unit("[degF]").expect("is a temperature");
+        assert_eq!(freezes.text(), "-34 °F");
+        let limit = figure(15.79, "kg", Rounding::Down(1)).in_unit("[lb_av]").expect("is a mass");
+        assert_eq!(limit.text(), "34.8 lb");
+    }
+}

@@ -1,0 +1,88 @@
+//! What a drain left behind, out of what was recorded of a fluid.
+
+use crate::answer::{Answer, Standing, Sureness};
+use crate::quantity::{Amount, Kind};
+use crate::refusal::Refusal;
+use leadhand_facts::rows::FluidRow;
+
+/// A fluid as it stands between its drain and its fill.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Remaining {
+    /// What the system holds: as it was said, else what should come out of it.
+    pub capacity: Amount,
+    /// What did not come out.
+    pub left: Amount,
+    /// Whether the capacity is the job's.
+    guessed: bool,
+}
+
+const ML_PER_L: f64 = 1e3;
+/// The word by which the fluid is known where a job has several.
+const COOLANT: &str = "coolant";
+
+/// What is left of a fluid of a job: of the one that is named, else of the only one or of the coolant.
+pub fn remaining(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&Amount>) -> Result<Remaining, Refusal> {
+    let row = row_of(fluids, named)?;
+    let (fluid, drained) = (&row.fluid, litres(row.drained_ml));
+    if row.drained_ml <= 0 {
+        let todo = format!("say what came out with `leadhand fluid out`, or give what of {fluid} is left");
+        return Err(Refusal::contradiction(
+            "left",
+            format!("nothing of {fluid} came out yet, as far as the job says"),
+            todo,
+        ));
+    }
+    if row.filled_ml > 0 {
+        let problem = format!("{fluid} was filled in already, so what is in is no longer what the drain left");
+        return Err(Refusal::contradiction("left", problem, "give what is left and how strong it is"));
+    }
+    let Some(holds) = capacity.cloned().or_else(|| row.expected_ml.map(litres)) else {
+        let problem = format!("the job does not say how much {fluid} there should be");
+        return Err(Refusal::contradiction("capacity", problem, "say what the system holds"));
+    };
+    let left = holds.of_kind("capacity", Kind::Volume)? - drained.value();
+    if left < 0.0 && capacity.is_some() {
+        let problem = format!("{drained} of {fluid} came out, which is more than {holds}");
+        return Err(Refusal::contradiction("capacity", problem, "check what the system holds"));
+    }
+    // A book's millilitres: what a subtraction of doubles adds to them is nothing.
+    let left = Amount::of(Kind::Volume, libm::round(left.max(0.0) * ML_PER_L) / ML_PER_L);
+    Ok(Remaining { capacity: holds, left, guessed: capacity.is_none() })
+}
+
+fn row_of<'a>(fluids: &'a [FluidRow], named: Option<&str>) -> Result<&'a FluidRow, Refusal> {
+    let row = match (named, fluids) {
+        (Some(name), _) => fluids.iter().find(|row| row.fluid.as_str() == name),
+        (None, [only]) => Some(only),
+        (None, _) => fluids.iter().find(|row| row.fluid.as_str() == COOLANT),
+    };
+    row.ok_or_else(|| Refusal::Unknown {
+        field: "fluid".to_owned(),
+        given: format!("fluid {}", named.unwrap_or(COOLANT)),
+        list: "the fluids of this job; give capacity and what is left",
+        known: fluids.iter().map(|row| row.fluid.to_string()).collect::<Vec<_>>().join(", "),
+    })
+}
+
+impl Remaining {
+    /// Says in an answer what of it is the job's, and what that rests on.
+    pub fn tell(&self, answer: &mut Answer) {
+        answer.said_by(&["left"], Standing::Job);
+        if self.guessed {
+            answer.said_by(&["capacity"], Standing::Job);
+            let text =
+                "The job says what should come out at its drain, and that is taken for all that the system holds.";
+            answer.conclude_and_ask(
+                Sureness::Possible,
+                text,
+                "The manufacturer's capacity, where the drain leaves more in.",
+            );
+        }
+    }
+}
+
+/// A book's millilitres; no system holds so many that a double would lose any.
+#[allow(clippy::cast_precision_loss, reason = "far below 2^53")]
+fn litres(millilitres: i64) -> Amount {
+    Amount::of(Kind::Volume, millilitres as f64 / ML_PER_L)
+}

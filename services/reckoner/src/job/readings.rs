@@ -1,0 +1,200 @@
+//! Readings of a job, judged as far as their kind can be.
+
+use crate::answer::{Answer, Standing};
+use crate::engine::{Compression, Cylinder, Ignition, LeakDown};
+use crate::head::{Flatness, Point, surface_svg};
+use crate::quantity::{Amount, Kind};
+use crate::refusal::Refusal;
+use crate::wheels::RunOut;
+use leadhand_facts::Measure;
+use leadhand_facts::reading::ReadingDetail;
+use leadhand_facts::rows::ReadingRow;
+use leadhand_facts::words::{ReadingKind, ReadingUnit};
+
+/// A figure of a reading, or all of them together, judged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judgement {
+    /// Which figure; none when all are judged together.
+    pub of: Option<String>,
+    /// What came of it.
+    pub answer: Result<Answer, Refusal>,
+    /// A picture of the surface, where one was asked for and there is one.
+    pub picture: Option<String>,
+}
+
+/// How readings are judged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Judging {
+    /// How the engine lights its fuel.
+    pub ignition: Ignition,
+    /// Whether pictures of surfaces are wanted.
+    pub pictures: bool,
+}
+
+/// The end of the key of a compression that was taken with a little oil in the cylinders: it is judged with the one whose
+/// key is the same without it.
+const WET: &str = "-wet";
+
+/// A reading of a job, judged; nothing of it where it was not taken, or where it is of a kind that has no method here.
+/// `others` are the readings of the job, among which the wet compression is found that belongs to a dry one.
+pub fn judge(row: &ReadingRow, others: &[ReadingRow], judging: Judging) -> Vec<Judgement> {
+    if row.taken_n.is_none() || row.figures.is_empty() {
+        return Vec::new();
+    }
+    match row.detail.kind {
+        ReadingKind::Compression => compression(row, others, judging.ignition).into_iter().collect(),
+        ReadingKind::LeakDown => leak_down(row),
+        ReadingKind::Flatness => flatness(row, judging.pictures).into_iter().collect(),
+        ReadingKind::RunOut => run_out(row),
+        _ => Vec::new(),
+    }
+}
+
+fn amount(kind: Kind, detail: &ReadingDetail, figure: Measure) -> Result<Amount, Refusal> {
+    Amount::read(kind, "reading", &format!("{figure} {}", detail.unit))
+}
+
+fn together(answer: Result<Answer, Refusal>) -> Judgement {
+    Judgement { of: None, answer, picture: None }
+}
+
+/// What a label says: the figures of a reading without labels are one.
+fn labelled(detail: &ReadingDetail, at: usize) -> Option<String> {
+    detail.labels.get(at).cloned()
+}
+
+fn is_wet(row: &ReadingRow) -> bool {
+    row.detail.kind == ReadingKind::Compression && row.reading.as_str().ends_with(WET)
+}
+
+/// Whether a wet reading has the dry one that it belongs to.
+fn has_dry(row: &ReadingRow, others: &[ReadingRow]) -> bool {
+    let dry = row.reading.as_str().trim_end_matches(WET);
+    is_wet(row) && others.iter().any(|other| other.reading.as_str() == dry && other.taken_n.is_some())
+}
+
+fn compression(row: &ReadingRow, others: &[ReadingRow], ignition: Ignition) -> Option<Judgement> {
+    if has_dry(row, others) || row.detail.labels.len() < 2 {
+        return None;
+    }
+    Some(together(asked(row, others, ignition).and_then(|asked| {
+        let mut answer = asked.reckon()?;
+        let taken: Vec<String> = answer.inputs.iter().map(|input| input.name.clone()).collect();
+        let taken: Vec<&str> = taken.iter().map(String::as_str).filter(|name| name.starts_with("cylinder ")).collect();
+        answer.said_by(&taken, Standing::Job);
+        answer.said_by(&["least", "spread"], Standing::Manufacturer);
+        Ok(answer)
+    })))
+}
+
+/// One bank, in the order of the labels.
+fn asked(row: &ReadingRow, others: &[ReadingRow], ignition: Ignition) -> Result<Compression, Refusal> {
+    let detail = &row.detail;
+    let key = format!("{}{WET}", row.reading);
+    let wet = others.iter().find(|other| is_wet(other) && other.reading.as_str() == key && other.taken_n.is_some());
+    let wet_of = |label: &String| {
+        let wet = wet?;
+        let at = wet.detail.labels.iter().position(|other| other == label)?;
+        wet.figures.get(at).map(|figure| amount(Kind::Pressure, &wet.detail, *figure))
+    };
+    let cylinder = |(label, figure): (&String, &Measure)| {
+        let dry = amount(Kind::Pressure, detail, *figure)?;
+        Ok(Cylinder { name: label.clone(), dry, wet: wet_of(label).transpose()? })
+    };
+    let bank: Result<Vec<Cylinder>, Refusal> = detail.labels.iter().zip(&row.figures).map(cylinder).collect();
+    let least = detail.low.map(|low| amount(Kind::Pressure, detail, low)).transpose()?;
+    let spread = detail.spread.map(|spread| share("spread", spread)).transpose()?;
+    Ok(Compression { banks: vec![bank?], ignition, spread, least, rise: None })
+}
+
+fn share(field: &str, figure: Measure) -> Result<Amount, Refusal> {
+    Amount::read(Kind::Share, field, &format!("{figure} %"))
+}
+
+/// One judgement a cylinder. A leak that was given as a share is what a supply of 100 would show.
+fn leak_down(row: &ReadingRow) -> Vec<Judgement> {
+    let detail = &row.detail;
+    let by_share = detail.unit == ReadingUnit::Percent;
+    let pairs: Vec<(Measure, Measure)> = if by_share {
+        row.figures.iter().map(|leak| (Measure::whole(100), Measure(Measure::whole(100).0 - leak.0))).collect()
+    } else {
+        row.figures.chunks_exact(2).map(|pair| (pair[0], pair[1])).collect()
+    };
+    let one = |(at, (supply, cylinder)): (usize, (Measure, Measure))| {
+        let unit = if by_share { ReadingUnit::Kilopascal } else { detail.unit };
+        let detail = ReadingDetail { unit, ..detail.clone() };
+        let answer = leak(&detail, supply, cylinder);
+        Judgement { of: labelled(&row.detail, at), answer, picture: None }
+    };
+    pairs.into_iter().enumerate().map(one).collect()
+}
+
+fn leak(detail: &ReadingDetail, supply: Measure, cylinder: Measure) -> Result<Answer, Refusal> {
+    let asked = LeakDown {
+        supply: amount(Kind::Pressure, detail, supply)?,
+        cylinder: amount(Kind::Pressure, detail, cylinder)?,
+        orifice: None,
+        sound: detail.high.map(|sound| share("sound", sound)).transpose()?,
+        heard: Vec::new(),
+    };
+    let mut answer = asked.reckon()?;
+    answer.said_by(&["supply", "cylinder"], Standing::Job);
+    answer.said_by(&["sound"], Standing::Manufacturer);
+    Ok(answer)
+}
+
+/// Only heights of points: one figure was judged by whatever method it was measured with.
+fn flatness(row: &ReadingRow, pictures: bool) -> Option<Judgement> {
+    if row.detail.labels.len() < 2 {
+        return None;
+    }
+    let points = match points(row) {
+        Ok(points) => points,
+        Err(refusal) => return Some(together(Err(refusal))),
+    };
+    let picture = if pictures { surface_svg(&points).ok() } else { None };
+    let limit = row.detail.high.map(|high| amount(Kind::Length, &row.detail, high)).transpose();
+    let answer = limit.and_then(|limit| {
+        let mut answer = Flatness { points, limit }.reckon()?;
+        answer.said_by(&["readings"], Standing::Job);
+        answer.said_by(&["limit"], Standing::Manufacturer);
+        Ok(answer)
+    });
+    Some(Judgement { of: None, answer, picture })
+}
+
+/// The labels of a grid say where its points are: `90_70`, or `90/70` in a template, is 90 mm along and 70 mm across.
+fn points(row: &ReadingRow) -> Result<Vec<Point>, Refusal> {
+    let place = |(label, figure): (&String, &Measure)| {
+        let (x, y) = label.split_once(['_', '/']).ok_or_else(|| placeless(label))?;
+        let coordinate = |text: &str| {
+            Amount::read(Kind::Length, "reading", &format!("{} mm", text.trim())).map_err(|_| placeless(label))
+        };
+        Ok(Point { x: coordinate(x)?, y: coordinate(y)?, z: amount(Kind::Length, &row.detail, *figure)? })
+    };
+    row.detail.labels.iter().zip(&row.figures).map(place).collect()
+}
+
+fn placeless(label: &str) -> Refusal {
+    let problem = format!("the point {label} does not say where it is");
+    let todo = "name each point by its place in millimetres, along and across, such as 90_70, or use `leadhand reckon \
+                flatness` with a grid";
+    Refusal::contradiction("reading", problem, todo)
+}
+
+fn run_out(row: &ReadingRow) -> Vec<Judgement> {
+    let detail = &row.detail;
+    let one = |(at, figure): (usize, &Measure)| {
+        let answer = run_out_of(detail, *figure);
+        Judgement { of: labelled(detail, at), answer, picture: None }
+    };
+    row.figures.iter().enumerate().map(one).collect()
+}
+
+fn run_out_of(detail: &ReadingDetail, figure: Measure) -> Result<Answer, Refusal> {
+    let limit = detail.high.map(|high| amount(Kind::Length, detail, high)).transpose()?;
+    let mut answer = RunOut { measured: amount(Kind::Length, detail, figure)?, limit, hub: None }.reckon()?;
+    answer.said_by(&["measured"], Standing::Job);
+    answer.said_by(&["limit"], Standing::Manufacturer);
+    Ok(answer)
+}

@@ -1,0 +1,114 @@
+//! A tightening as a position of the strip book has it: what to set on the wrench, and what would be reckoned.
+
+use crate::answer::{Answer, Beside, Figure, Rounding, Standing};
+use crate::fasteners::{Adapter, Friction, Preload, PropertyClass, Thread, TorqueFromPreload};
+use crate::quantity::{Amount, Kind};
+use crate::refusal::Refusal;
+use leadhand_facts::strip::{PositionDetail, Tighten};
+
+/// The other unit in which every torque is told.
+const POUND_FEET: &str = "[lbf_av].[ft_i]";
+const MILLI: f64 = 1e3;
+
+/// An adapter between wrench and fastener.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TightenBy {
+    /// From the wrench's square drive to the middle of the grip.
+    pub wrench: Amount,
+    /// From the square drive to the middle of the fastener.
+    pub adapter: Amount,
+    /// Between the adapter and the line that goes on from the wrench.
+    pub angle: Amount,
+}
+
+/// What the torque is to be reckoned from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wanted {
+    /// The bolt's class.
+    pub class: PropertyClass,
+    /// How tight.
+    pub preload: Preload,
+    /// Thread and head friction.
+    pub friction: Friction,
+}
+
+/// A stage of a tightening.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setting {
+    /// A torque in pounds-force feet; none for an angle.
+    pub beside: Option<Beside>,
+    /// What to set, through an adapter; none without one, and none for an angle.
+    pub setting: Option<Answer>,
+}
+
+/// A tightening by stages.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tightening<'a> {
+    /// What is known of the position.
+    pub detail: &'a PositionDetail,
+}
+
+impl Tightening<'_> {
+    /// Each stage, in order.
+    pub fn settings(self, by: Option<&TightenBy>) -> Result<Vec<Setting>, Refusal> {
+        self.detail.tighten.iter().map(|stage| setting(*stage, by)).collect()
+    }
+
+    /// The torque as it is reckoned, with the manufacturer's in its place where the tightening is a torque to its end:
+    /// what angles add to a torque can't be compared with one.
+    pub fn reckoned(self, wanted: &Wanted) -> Result<Answer, Refusal> {
+        let asked = TorqueFromPreload {
+            thread: self.thread()?,
+            class: wanted.class,
+            preload: wanted.preload.clone(),
+            friction: wanted.friction.clone(),
+            bearing: None,
+        };
+        let mut answer = asked.reckon()?;
+        answer.said_by(&["thread"], Standing::Job);
+        match self.detail.tighten.last() {
+            Some(Tighten::TorqueMilli(milli)) => answer.overridden("torque", &torque(*milli)),
+            _ => Ok(answer),
+        }
+    }
+
+    /// The thread at the beginning of a size: `M8 x 1.25 x 35` and `M10 x 90` say it, and a second number that is no pitch
+    /// of the thread is a length.
+    fn thread(self) -> Result<Thread, Refusal> {
+        let size = self.detail.size.as_deref().unwrap_or_default();
+        let parts: Vec<&str> = size.split(['x', 'X', '×']).map(str::trim).collect();
+        let plain = |part: &str| part.split_whitespace().next().unwrap_or_default().to_owned();
+        if let [diameter, pitch, ..] = parts.as_slice() {
+            let fine = Thread::read("size", &format!("{}x{}", plain(diameter), plain(pitch)));
+            if fine.is_ok() {
+                return fine;
+            }
+        }
+        Thread::read("size", &plain(parts.first().copied().unwrap_or_default()))
+    }
+}
+
+#[allow(clippy::cast_precision_loss, reason = "at most two million")]
+fn torque(milli: i64) -> Amount {
+    Amount::of(Kind::Torque, milli as f64 / MILLI)
+}
+
+fn setting(stage: Tighten, by: Option<&TightenBy>) -> Result<Setting, Refusal> {
+    let Tighten::TorqueMilli(milli) = stage else { return Ok(Setting { beside: None, setting: None }) };
+    let torque = torque(milli);
+    let figure = Figure {
+        name: "torque",
+        label: "Torque".to_owned(),
+        value: torque.value(),
+        unit: torque.kind().unit(),
+        rounding: Rounding::Digits(3),
+        standing: Standing::Manufacturer,
+        reckoned: None,
+    };
+    let beside = figure.in_unit(POUND_FEET);
+    let Some(by) = by else { return Ok(Setting { beside, setting: None }) };
+    let asked = Adapter { torque, wrench: by.wrench.clone(), adapter: by.adapter.clone(), angle: by.angle.clone() };
+    let mut answer = asked.reckon()?;
+    answer.said_by(&["torque"], Standing::Manufacturer);
+    Ok(Setting { beside, setting: Some(answer) })
+}

@@ -1,0 +1,251 @@
+//! What the rows of a job ask. Jobs, vehicles and figures are invented; methods as in the tests of each question.
+
+mod kit;
+
+use kit::{near, read, value};
+use leadhand_facts::reading::ReadingDetail;
+use leadhand_facts::rows::{FluidRow, ReadingRow};
+use leadhand_facts::strip::{PositionDetail, Tighten};
+use leadhand_facts::words::{Manner, PositionKind, ReadingKind, ReadingUnit};
+use leadhand_facts::{FluidKey, JobNo, Measure, ReadingKey, StageKey};
+use leadhand_reckoner::answer::Standing;
+use leadhand_reckoner::engine::Ignition;
+use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
+use leadhand_reckoner::job::{Judging, Remaining, TightenBy, Tightening, Wanted, judge, remaining};
+use leadhand_reckoner::{Amount, Answer, Kind, Refusal};
+
+const SPARK: Judging = Judging { ignition: Ignition::Spark, pictures: true };
+
+fn measure(text: &str) -> Measure {
+    let micros: f64 = text.parse::<f64>().expect("a number") * 1e6;
+    Measure(format!("{micros:.0}").parse().expect("fits"))
+}
+
+fn reading(key: &str, kind: ReadingKind, unit: ReadingUnit, labels: &[&str], figures: &[&str]) -> ReadingRow {
+    let labels = labels.iter().map(|label| (*label).to_owned()).collect();
+    ReadingRow {
+        job: JobNo(7),
+        reading: ReadingKey(key.to_owned()),
+        stage: StageKey("measure".to_owned()),
+        step: None,
+        what: Some(key.to_owned()),
+        what_text: None,
+        detail: ReadingDetail { labels, ..ReadingDetail::plain(kind, unit) },
+        unplanned: false,
+        added_n: 1,
+        taken_at: None,
+        taken_by: None,
+        taken_n: (!figures.is_empty()).then_some(2),
+        figures: figures.iter().map(|figure| measure(figure)).collect(),
+        verdict: None,
+        off_limits: Vec::new(),
+        instrument: None,
+        note: None,
+        decided_at: None,
+        decided_by: None,
+        decided_n: None,
+        decision: None,
+        decided_reason: None,
+    }
+}
+
+fn fluid(key: &str, expected_ml: Option<i64>, drained_ml: i64, filled_ml: i64) -> FluidRow {
+    FluidRow {
+        job: JobNo(7),
+        fluid: FluidKey(key.to_owned()),
+        stage: None,
+        step: None,
+        what: None,
+        expected_ml,
+        back: None,
+        drained_ml,
+        filled_ml,
+        person: None,
+        said_at: None,
+        said_n: None,
+        note: None,
+        added_n: 1,
+    }
+}
+
+fn says(answer: &Answer, part: &str) -> bool {
+    answer.conclusions.iter().any(|conclusion| conclusion.text.contains(part))
+}
+
+fn standing(answer: &Answer, name: &str) -> Standing {
+    answer.inputs.iter().find(|input| input.name == name).unwrap_or_else(|| panic!("no {name}: {answer:#?}")).standing
+}
+
+fn only(row: &ReadingRow, others: &[ReadingRow]) -> Answer {
+    let judged = judge(row, others, SPARK);
+    let [one] = judged.as_slice() else { panic!("{judged:#?}") };
+    one.answer.clone().expect("is judged")
+}
+
+#[test]
+fn a_compression_is_judged_with_its_wet_one_and_by_the_templates_limits() {
+    let cylinders = ["1", "2", "3", "4"];
+    let mut dry =
+        reading("compression", ReadingKind::Compression, ReadingUnit::Bar, &cylinders, &["12.4", "6", "12.2", "12"]);
+    dry.detail.low = Some(measure("9.5"));
+    let wet = reading("compression-wet", ReadingKind::Compression, ReadingUnit::Kilopascal, &["2"], &["900"]);
+    let all = [dry.clone(), wet.clone()];
+    let answer = only(&dry, &all);
+    assert!(says(&answer, "Cylinder 2 rises when wet"), "900 kPa is 9 bar: {answer:#?}");
+    assert_eq!(standing(&answer, "least"), Standing::Manufacturer);
+    assert_eq!(standing(&answer, "cylinder 2, wet"), Standing::Job);
+    assert!(matches!(standing(&answer, "spread"), Standing::Usual(_)), "nobody set one");
+    assert!(judge(&wet, &all, SPARK).is_empty(), "it is told with the dry one");
+    assert!(!judge(&dry, &[], SPARK).is_empty());
+    // The usual least of an engine that lights its fuel by compression is 20 bar: common practice.
+    dry.detail.low = None;
+    let diesel = Judging { ignition: Ignition::Compression, pictures: false };
+    let judged = judge(&dry, &[], diesel);
+    assert!(says(judged[0].answer.as_ref().expect("judged"), "something that all share"));
+}
+
+#[test]
+fn what_was_not_taken_or_has_no_method_is_not_judged() {
+    let nothing = reading("a", ReadingKind::Compression, ReadingUnit::Bar, &["1", "2"], &[]);
+    let one = reading("b", ReadingKind::Compression, ReadingUnit::Bar, &[], &["12"]);
+    let level = reading("c", ReadingKind::Level, ReadingUnit::Millimetre, &[], &["12"]);
+    let by_feelers = reading("d", ReadingKind::Flatness, ReadingUnit::Millimetre, &[], &["0.04"]);
+    for row in [nothing, one, level, by_feelers] {
+        assert!(judge(&row, &[], SPARK).is_empty(), "{row:?}");
+    }
+}
+
+/// 100 (P1 − P2)/P1: 80/60 gives 25 %, the figure of FAA AC 43.13-1B, read in quotations.
+#[test]
+fn a_leak_is_judged_cylinder_by_cylinder_by_pressures_or_as_a_share() {
+    let by_pressure = reading("l", ReadingKind::LeakDown, ReadingUnit::Psi, &["1", "2"], &["80", "60", "80", "76"]);
+    let judged = judge(&by_pressure, &[], SPARK);
+    assert_eq!(judged.iter().map(|one| one.of.as_deref()).collect::<Vec<_>>(), [Some("1"), Some("2")]);
+    let leak = |at: usize| value(judged[at].answer.as_ref().expect("judged"), "leak");
+    near("first", leak(0), 25.0, 1e-12);
+    near("second", leak(1), 5.0, 1e-12);
+    let mut by_share = reading("l", ReadingKind::LeakDown, ReadingUnit::Percent, &[], &["25"]);
+    by_share.detail.high = Some(measure("30"));
+    let answer = only(&by_share, &[]);
+    near("share", value(&answer, "leak"), 25.0, 1e-12);
+    assert!(says(&answer, "no more than the 30 %") && standing(&answer, "sound") == Standing::Manufacturer);
+}
+
+/// A twist of 10 µm at one corner of a square lies in a zone of 5 µm: by geometry.
+#[test]
+fn a_face_goes_by_the_places_of_its_points() {
+    let labels = ["0/0", "90_0", "0 / 90", "90/90"];
+    let mut face = reading("face", ReadingKind::Flatness, ReadingUnit::Micrometre, &labels, &["0", "0", "0", "10"]);
+    face.detail.high = Some(measure("4"));
+    let judged = judge(&face, &[], SPARK);
+    let answer = judged[0].answer.as_ref().expect("judged");
+    near("zone", value(answer, "minimum_zone"), 0.005, 1e-12);
+    assert!(says(answer, "beyond the limit of 0.004 mm"), "{answer:#?}");
+    assert!(judged[0].picture.as_ref().is_some_and(|svg| svg.starts_with("<svg ")));
+    for wrong in ["left", "90", "a/b", "90/0 kg"] {
+        let labels = ["0/0", "90/0", wrong];
+        let face = reading("face", ReadingKind::Flatness, ReadingUnit::Micrometre, &labels, &["0", "1", "2"]);
+        let judged = judge(&face, &[], SPARK);
+        let refusal = judged[0].answer.as_ref().expect_err("no place");
+        assert!(refusal.to_string().contains("such as 90_70") && judged[0].picture.is_none(), "{refusal}");
+    }
+}
+
+#[test]
+fn a_run_out_is_judged_figure_by_figure() {
+    let mut row = reading("r", ReadingKind::RunOut, ReadingUnit::Millimetre, &["left", "right"], &["0.04", "0.06"]);
+    row.detail.high = Some(measure("0.05"));
+    let judged = judge(&row, &[], SPARK);
+    let told = |at: usize| judged[at].answer.as_ref().expect("judged");
+    assert!(says(told(0), "within the limit") && says(told(1), "beyond the limit"));
+    assert_eq!(standing(told(1), "limit"), Standing::Manufacturer);
+}
+
+fn left(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&str>) -> Result<Remaining, Refusal> {
+    let capacity = capacity.map(|text| read(Kind::Volume, text));
+    remaining(fluids, named, capacity.as_ref())
+}
+
+#[test]
+fn what_did_not_come_out_is_left_in() {
+    let fluids = [fluid("coolant", Some(7_000), 5_600, 0), fluid("oil", Some(4_500), 4_500, 0)];
+    let found = left(&fluids, None, None).expect("the coolant, where there are several");
+    assert_eq!((found.capacity.to_string(), found.left.to_string()), ("7 L".to_owned(), "1.4 L".to_owned()));
+    let found = left(&fluids, Some("oil"), None).expect("is named");
+    near("all of it came out", found.left.value(), 0.0, 0.0);
+    // A system that holds more than should come out keeps more.
+    let found = left(&fluids, None, Some("8.2 L")).expect("was said");
+    assert_eq!(found.left.to_string(), "2.6 L");
+    let only = [fluid("brake-fluid", Some(900), 1_000, 0)];
+    near("more came out", left(&only, None, None).expect("the only one").left.value(), 0.0, 0.0);
+}
+
+#[test]
+fn what_the_job_does_not_know_is_asked() {
+    for (fluids, capacity, field) in [
+        (vec![], None, "fluid"),
+        (vec![fluid("oil", None, 1, 0), fluid("fuel", None, 1, 0)], None, "fluid"),
+        (vec![fluid("coolant", Some(7_000), 0, 0)], None, "left"),
+        (vec![fluid("coolant", Some(7_000), 5_000, 6_000)], None, "left"),
+        (vec![fluid("coolant", None, 5_000, 0)], None, "capacity"),
+        (vec![fluid("coolant", Some(7_000), 5_000, 0)], Some("4 L"), "capacity"),
+    ] {
+        let refusal = left(&fluids, None, capacity).expect_err("is not known");
+        assert_eq!(refusal.field(), Some(field), "{refusal}");
+    }
+    assert!(left(&[fluid("coolant", None, 5_000, 0)], None, Some("7 L")).is_ok());
+}
+
+fn bolts(size: &str, tighten: &[Tighten]) -> PositionDetail {
+    let plain = PositionDetail::plain(PositionKind::Fastener, Manner::Off, 10);
+    PositionDetail { size: Some(size.to_owned()), tighten: tighten.to_vec(), ..plain }
+}
+
+fn wanted() -> Wanted {
+    let mu = || Amount::of(Kind::Number, 0.12);
+    Wanted {
+        class: PropertyClass::read("class", "10.9").expect("a class"),
+        preload: Preload::OfProof(read(Kind::Share, "75 %")),
+        friction: Friction { thread: mu(), bearing: mu() },
+    }
+}
+
+/// 30 × 400/450 by equilibrium of moments; 30/1.355 818 by NIST SP 811, Appendix B.
+#[test]
+fn a_torque_is_told_in_both_units_and_corrected_for_an_adapter() {
+    let detail = bolts("M10 x 90", &[Tighten::TorqueMilli(30_000), Tighten::AngleDegrees(90)]);
+    let by = TightenBy {
+        wrench: read(Kind::Length, "400 mm"),
+        adapter: read(Kind::Length, "2 in"),
+        angle: read(Kind::Angle, "90°"),
+    };
+    let settings = Tightening { detail: &detail }.settings(Some(&by)).expect("settings");
+    assert_eq!(settings[0].beside.as_ref().expect("a torque").text(), "22.1 lbf.ft");
+    near("square", value(settings[0].setting.as_ref().expect("set"), "setting"), 30.0, 1e-12);
+    assert!(settings[1].beside.is_none() && settings[1].setting.is_none(), "an angle is an angle");
+    let in_line = TightenBy { angle: read(Kind::Angle, "0°"), adapter: read(Kind::Length, "50 mm"), ..by };
+    let settings = Tightening { detail: &detail }.settings(Some(&in_line)).expect("settings");
+    near("in line", value(settings[0].setting.as_ref().expect("set"), "setting"), 30.0 * 400.0 / 450.0, 1e-12);
+}
+
+#[test]
+fn the_manufacturers_torque_stands_before_the_reckoned_one() {
+    for size in ["M10 x 90", "M10", "M10 x 1.5 x 35", "M10×1.5"] {
+        let detail = bolts(size, &[Tighten::TorqueMilli(20_000), Tighten::TorqueMilli(60_000)]);
+        let answer = Tightening { detail: &detail }.reckoned(&wanted()).expect("reckons");
+        let torque = answer.figure("torque").expect("a torque");
+        assert_eq!((torque.standing, torque.to_string().as_str()), (Standing::Manufacturer, "60.0 N.m"), "{size}");
+        assert!(torque.reckoned.is_some_and(|reckoned| (50.0..75.0).contains(&reckoned)), "{torque:?}");
+        assert_eq!(standing(&answer, "thread"), Standing::Job);
+    }
+    // What ends in an angle is past any torque that could be compared.
+    let detail = bolts("M10 x 1.25 x 90", &[Tighten::TorqueMilli(30_000), Tighten::AngleDegrees(90)]);
+    let answer = Tightening { detail: &detail }.reckoned(&wanted()).expect("reckons");
+    assert_eq!(answer.figure("torque").expect("a torque").standing, Standing::Reckoned);
+    assert!(answer.inputs.iter().any(|input| input.taken == "M10x1.25"), "{answer:#?}");
+    for size in ["", "x", "half an inch"] {
+        let detail = bolts(size, &[Tighten::TorqueMilli(20_000)]);
+        let refusal = Tightening { detail: &detail }.reckoned(&wanted()).expect_err("no thread");
+        assert_eq!(refusal.field(), Some("size"), "{refusal}");
+    }
+}

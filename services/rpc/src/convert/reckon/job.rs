@@ -1,0 +1,178 @@
+//! Questions that the books of a job answer: its tightenings and its readings.
+
+use super::fasteners::{friction, preload};
+use super::{answer, engine, said};
+use crate::convert::{enums, fields};
+use leadhand_app::{AppError, StripBook, Words};
+use leadhand_domain::refusal;
+use leadhand_domain::template::tightening as as_written;
+use leadhand_facts::rows::{PositionRow, ReadingRow};
+use leadhand_facts::words::ReadingKind;
+use leadhand_facts::{JobNo, PositionKey, ReadingKey, StageKey};
+use leadhand_proto::v1;
+use leadhand_reckoner::answer::Beside;
+use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
+use leadhand_reckoner::job::{Judgement, Judging, Setting, TightenBy, Tightening, Wanted, judge};
+use leadhand_reckoner::{Amount, Kind, Refusal};
+
+/// What is asked of the tightenings of a job.
+pub struct TighteningsAsked {
+    position: Option<PositionKey>,
+    stage: Option<StageKey>,
+    by: Option<TightenBy>,
+    wanted: Option<Wanted>,
+}
+
+const USUAL_PRELOAD: &str = "75 %";
+const USUAL_FRICTION: f64 = 0.12;
+
+/// What a request for tightenings says.
+pub fn tightenings_asked(asked: &v1::ReckonTighteningsRequest) -> Result<(JobNo, TighteningsAsked), AppError> {
+    let job = fields::job(asked.job)?;
+    let read = TighteningsAsked {
+        position: fields::key_some("position", &asked.position)?,
+        stage: fields::key_some("stage", &asked.stage)?,
+        by: by(asked)?,
+        wanted: wanted(asked)?,
+    };
+    Ok((job, read))
+}
+
+fn by(asked: &v1::ReckonTighteningsRequest) -> Result<Option<TightenBy>, Refusal> {
+    let angle = said(Kind::Angle, "angle", &asked.angle)?;
+    let wrench = said(Kind::Length, "wrench", &asked.wrench)?;
+    let adapter = said(Kind::Length, "adapter", &asked.adapter)?;
+    if wrench.is_none() && adapter.is_none() && angle.is_none() {
+        return Ok(None);
+    }
+    let missing = |field: &str, todo: &str| Refusal::Contradiction {
+        field: field.to_owned(),
+        problem: "it is missing for the setting with an adapter".to_owned(),
+        todo: todo.to_owned(),
+    };
+    Ok(Some(TightenBy {
+        wrench: wrench.ok_or_else(|| missing("wrench", "give the length from drive to grip, such as 400 mm"))?,
+        adapter: adapter.ok_or_else(|| missing("adapter", "give the length from drive to fastener, such as 50 mm"))?,
+        angle: angle.unwrap_or_else(|| Amount::of(Kind::Angle, 0.0)),
+    }))
+}
+
+fn wanted(asked: &v1::ReckonTighteningsRequest) -> Result<Option<Wanted>, Refusal> {
+    let preload: Preload = preload(if asked.preload.is_empty() { USUAL_PRELOAD } else { asked.preload.as_str() })?;
+    let usual = || Amount::of(Kind::Number, USUAL_FRICTION);
+    let friction = match asked.friction.as_ref() {
+        Some(said) => friction(Some(said))?,
+        None => Friction { thread: usual(), bearing: usual() },
+    };
+    if asked.class.is_empty() {
+        return Ok(None);
+    }
+    Ok(Some(Wanted { class: PropertyClass::read("class", &asked.class)?, preload, friction }))
+}
+
+/// The tightenings of a job, in the order of its strip book.
+pub fn tightenings(book: &StripBook, job: JobNo, asked: &TighteningsAsked) -> Result<Vec<v1::JobTightening>, AppError> {
+    let rows = book.view.positions.iter().map(|line| &line.row);
+    let here = |row: &&PositionRow| {
+        let named = asked.position.as_ref().is_none_or(|position| row.position == *position);
+        named && asked.stage.as_ref().is_none_or(|stage| row.detail.back.as_ref() == Some(stage))
+    };
+    let found: Vec<&PositionRow> = rows.filter(here).filter(|row| !row.detail.tighten.is_empty()).collect();
+    if let (Some(position), true) = (&asked.position, found.is_empty()) {
+        let which = format!("{position}' with stages of tightening of job '{job}");
+        let todo = "`leadhand strip show` lists them";
+        return Err(refusal::Refusal::Unknown { what: "position", which, todo }.into());
+    }
+    found.into_iter().map(|row| Ok(tightening(row, book, asked)?)).collect()
+}
+
+fn tightening(row: &PositionRow, book: &StripBook, asked: &TighteningsAsked) -> Result<v1::JobTightening, Refusal> {
+    let own = Tightening { detail: &row.detail };
+    let settings = own.settings(asked.by.as_ref())?;
+    let stages = row.detail.tighten.iter().zip(settings).map(|(stage, setting)| stage_of(as_written(*stage), setting));
+    let reckoned = asked.wanted.as_ref().map(|wanted| own.reckoned(wanted));
+    let (reckoned, unreckoned) = split(reckoned);
+    Ok(v1::JobTightening {
+        position: row.position.to_string(),
+        what: book.words.either(row.what.as_deref(), row.what_text).to_owned(),
+        size: row.detail.size.clone().unwrap_or_default(),
+        count: row.detail.count,
+        back: row.detail.back.as_ref().map(ToString::to_string).unwrap_or_default(),
+        stages: stages.collect(),
+        how: row.detail.how.clone(),
+        reckoned,
+        unreckoned,
+    })
+}
+
+fn stage_of(text: String, setting: Setting) -> v1::TighteningStage {
+    v1::TighteningStage {
+        text,
+        beside: setting.beside.map(|beside: Beside| beside.text()).unwrap_or_default(),
+        setting: setting.setting.as_ref().map(answer),
+    }
+}
+
+/// An answer, or why there is none.
+fn split(result: Option<Result<leadhand_reckoner::Answer, Refusal>>) -> (Option<v1::Answer>, String) {
+    match result {
+        None => (None, String::new()),
+        Some(Ok(found)) => (Some(answer(&found)), String::new()),
+        Some(Err(refusal)) => (None, refusal.to_string()),
+    }
+}
+
+/// What is asked of the readings of a job.
+pub struct ReadingsAsked {
+    reading: Option<ReadingKey>,
+    kind: Option<ReadingKind>,
+    judging: Judging,
+}
+
+/// What a request for judgements says.
+pub fn readings_asked(asked: &v1::ReckonReadingsRequest) -> Result<(JobNo, ReadingsAsked), AppError> {
+    let job = fields::job(asked.job)?;
+    let read = ReadingsAsked {
+        reading: fields::key_some("reading", &asked.reading)?,
+        kind: enums::read_reading_kind_some("kind", asked.kind)?,
+        judging: Judging { ignition: engine::ignition(asked.ignition)?, pictures: asked.picture },
+    };
+    Ok((job, read))
+}
+
+/// The judgements of a job's readings.
+pub fn readings(
+    rows: &[ReadingRow],
+    words: &Words,
+    job: JobNo,
+    asked: &ReadingsAsked,
+) -> Result<Vec<v1::JudgedReading>, AppError> {
+    let here = |row: &&ReadingRow| {
+        let named = asked.reading.as_ref().is_none_or(|reading| row.reading == *reading);
+        named && asked.kind.is_none_or(|kind| row.detail.kind == kind)
+    };
+    let found: Vec<&ReadingRow> = rows.iter().filter(here).collect();
+    if let (Some(reading), true) = (&asked.reading, found.is_empty()) {
+        let which = format!("{reading}' of job '{job}");
+        let todo = "`leadhand reading list` shows them";
+        return Err(refusal::Refusal::Unknown { what: "reading", which, todo }.into());
+    }
+    let judged = found.into_iter().flat_map(|row| {
+        let judgements = judge(row, rows, asked.judging);
+        judgements.into_iter().map(|judgement| judged(row, words, judgement))
+    });
+    Ok(judged.collect())
+}
+
+fn judged(row: &ReadingRow, words: &Words, judgement: Judgement) -> v1::JudgedReading {
+    let (answer, unjudged) = split(Some(judgement.answer));
+    v1::JudgedReading {
+        reading: row.reading.to_string(),
+        what: words.either(row.what.as_deref(), row.what_text).to_owned(),
+        kind: enums::reading_kind(row.detail.kind),
+        of: judgement.of.unwrap_or_default(),
+        answer,
+        unjudged,
+        picture: judgement.picture.unwrap_or_default(),
+    }
+}
