@@ -137,6 +137,7 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::WayDecided { .. } => condition::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
+        | Fact::BlockerOwned { .. }
         | Fact::ClockedOn { .. }
         | Fact::ClockedOff { .. }
         | Fact::WorkRecorded { .. }
@@ -180,6 +181,7 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::StepAdded { job, .. }
         | Fact::BlockerRaised { job, .. }
         | Fact::BlockerCleared { job, .. }
+        | Fact::BlockerOwned { job, .. }
         | Fact::ClockedOn { job, .. }
         | Fact::ClockedOff { job, .. }
         | Fact::WorkRecorded { job, .. }
