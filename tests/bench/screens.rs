@@ -171,6 +171,10 @@ async fn main() {
         browser.devtools("Page.addScriptToEvaluateOnNewDocument", json!({ "source": "window.seen = {};" })).await;
         browser.client.goto(&format!("http://{}/", screen.at)).await.unwrap();
         browser.client.execute(WATCH, Vec::new()).await.unwrap();
+        // Until the stream said its first word and a breath more: what a page moves by itself it has moved by then.
+        tokio::time::sleep(Duration::from_secs(3)).await;
+        let moved = browser.client.execute("return window.moved", Vec::new()).await.unwrap();
+        println!("moved while it loads        {:6.3}         (cumulative layout shift; aim: 0)", moved.as_f64().unwrap());
     }
     let (mut committed, begun) = (Vec::new(), Instant::now());
     let mut ticks = tokio::time::interval(PACE);
@@ -198,5 +202,5 @@ async fn main() {
     println!(
         "answered commit to browser  {half:6.0} ms      at the median, {most:.0} ms at the 99th of 100 (aim: below 250)"
     );
-    println!("moved on the page           {:6.3}         (cumulative layout shift; aim: 0)", seen[1].as_f64().unwrap());
+    println!("bays changed their places   {:6.3}         (the same sum, by what happened in the shop)", seen[1].as_f64().unwrap());
 }

@@ -28,6 +28,9 @@ pub const TABLET: Size = Size { name: "tablet", width: 1280, height: 800, mobile
 /// The narrow phone of WCAG 2.2, 1.4.10 is 320; phones of today have 360 and more.
 pub const PHONE: Size = Size { name: "phone", width: 390, height: 844, mobile: true };
 
+/// How often what a browser leaves is taken away.
+const TRIES: u32 = 10_000;
+
 /// A browser with one page open.
 pub struct Chrome {
     pub client: Client,
@@ -54,6 +57,9 @@ impl Drop for Driver {
         }
         let _ = self.process.kill();
         let _ = self.process.wait();
+        // Its helpers go by themselves a moment later, and write until then.
+        let gone = |_: &u32| std::fs::remove_dir_all(self.profile.path()).is_ok() || !self.profile.path().exists();
+        (0..TRIES).find(gone);
     }
 }
 

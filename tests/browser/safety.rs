@@ -67,7 +67,7 @@ async fn what_people_write_is_shown_as_it_was_written_and_nothing_of_it_runs() {
         ("/time", EVIL[0]),
         ("/sign-in", EVIL[1]),
         (below.as_str(), EVIL[1]),
-        ("/parts?item=%3Cscript%3Ewindow.ran%3D1%3C%2Fscript%3E", EVIL[0]),
+        ("/parts?item=%3Cscript%3Ewindow.ran%20%3D%201%3C%2Fscript%3E", EVIL[0]),
     ];
     for (path, words) in pages {
         hand.open(path).await;

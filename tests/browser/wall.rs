@@ -53,7 +53,7 @@ async fn a_server_that_was_killed_is_told_and_nothing_is_missed_or_doubled_when_
 /// What is wider or higher than what it stands in, and would be cut off: of each its words.
 const CUT: &str = "
     const cut = (one) => one.scrollWidth > one.clientWidth + 1 || one.scrollHeight > one.clientHeight + 1;
-    const parts = document.querySelectorAll('h1, .counts, .tile h2, .tile h2 a, .state, .state p, #live, .free, .list h2, .list .what');
+    const parts = document.querySelectorAll('#outside, #bring, h1, .counts, .tile h2, .tile h2 a, .state, .state p, #live, .free, .list h2, .list .what');
     return [...parts].filter((one) => one.checkVisibility() && cut(one)).map((one) => one.className + ': ' + one.innerText);";
 
 #[tokio::test(flavor = "multi_thread")]

@@ -10,7 +10,7 @@ use leadhand_sdk::{Board, Standing};
 use std::collections::BTreeMap;
 
 /// Lines that the lists beside the bays have room for, together.
-const LINES: usize = 13;
+const LINES: usize = 10;
 
 /// The wall, ready to be shown.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

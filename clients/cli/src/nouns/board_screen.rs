@@ -27,8 +27,9 @@ use tokio::time::Instant;
 const TICK: Duration = Duration::from_secs(1);
 /// How long the keyboard is listened to before looking whether that is still wanted.
 const KEY_POLL: Duration = Duration::from_millis(200);
-/// The keys, most wanted first: a narrow terminal cuts the rest off.
-const KEYS: &str = "q quit  Up/Down move  PgUp/PgDn page  Home/End";
+/// The keys. What a narrow terminal cuts off stands last.
+const LEAVE: &str = "q quit";
+const MOVE: &str = "Up/Down move  PgUp/PgDn page  Home/End";
 
 /// Runs it until it is told to stop.
 pub async fn run(app: &App) -> Outcome {
@@ -173,7 +174,10 @@ impl<'a> Screen<'a> {
             (0, 0) => String::new(),
             (above, below) => format!("  {above} lines above, {below} below"),
         };
-        frame.render_widget(Paragraph::new(format!("{KEYS}{more}")).style(self.style(Modifier::REVERSED)), foot);
+        frame.render_widget(
+            Paragraph::new(format!("{LEAVE}{more}  {MOVE}")).style(self.style(Modifier::REVERSED)),
+            foot,
+        );
     }
 
     /// How many stand how, and whether it is live. What matters most stands first.
