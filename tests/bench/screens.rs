@@ -4,6 +4,7 @@
 //! `deploy/bench-screens` runs it. It prints figures beside what is aimed at, and asserts nothing.
 #![allow(clippy::unwrap_used, reason = "a program for one machine, which stops where it can't go on")]
 #![allow(clippy::disallowed_methods, reason = "it measures time")]
+#![allow(clippy::cast_precision_loss, reason = "figures for people to read")]
 
 #[allow(dead_code, reason = "the browser of the tests, of which not all is needed here")]
 #[path = "../browser/chrome.rs"]
@@ -174,7 +175,10 @@ async fn main() {
         // Until the stream said its first word and a breath more: what a page moves by itself it has moved by then.
         tokio::time::sleep(Duration::from_secs(3)).await;
         let moved = browser.client.execute("return window.moved", Vec::new()).await.unwrap();
-        println!("moved while it loads        {:6.3}         (cumulative layout shift; aim: 0)", moved.as_f64().unwrap());
+        println!(
+            "moved while it loads        {:6.3}         (cumulative layout shift; aim: 0)",
+            moved.as_f64().unwrap()
+        );
     }
     let (mut committed, begun) = (Vec::new(), Instant::now());
     let mut ticks = tokio::time::interval(PACE);
@@ -202,5 +206,8 @@ async fn main() {
     println!(
         "answered commit to browser  {half:6.0} ms      at the median, {most:.0} ms at the 99th of 100 (aim: below 250)"
     );
-    println!("bays changed their places   {:6.3}         (the same sum, by what happened in the shop)", seen[1].as_f64().unwrap());
+    println!(
+        "bays changed their places   {:6.3}         (the same sum, by what happened in the shop)",
+        seen[1].as_f64().unwrap()
+    );
 }

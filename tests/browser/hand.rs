@@ -10,7 +10,7 @@ use std::net::SocketAddr;
 use std::time::Duration;
 
 /// Nothing on a page takes so long, however busy the machine is.
-const SOON: Duration = Duration::from_secs(60);
+const SOON: Duration = Duration::from_mins(1);
 const LOOK: Duration = Duration::from_millis(50);
 
 /// Under what WebDriver names an element (W3C WebDriver, 12.1).
@@ -72,10 +72,10 @@ impl Hand {
                 }
             }
         };
-        match tokio::time::timeout(SOON, there).await {
-            Ok(said) => said,
-            Err(_) => panic!("never: {script} {given:?}\n{}", self.shown().await),
+        if let Ok(said) = tokio::time::timeout(SOON, there).await {
+            return said;
         }
+        panic!("never: {script} {given:?}\n{}", self.shown().await)
     }
 
     /// Waits until the page shows these words.
@@ -178,8 +178,7 @@ impl Hand {
                 }
             }
         };
-        if tokio::time::timeout(SOON, pressed).await.is_err() {
-            panic!("nothing to touch called {what}:\n{}", self.shown().await);
-        }
+        let done = tokio::time::timeout(SOON, pressed).await.is_ok();
+        assert!(done, "nothing to touch called {what}:\n{}", self.shown().await);
     }
 }

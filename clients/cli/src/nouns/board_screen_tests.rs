@@ -99,7 +99,7 @@ async fn the_board_stands_between_its_counts_and_its_keys() {
 async fn lengths_of_time_move_on_and_silence_is_told() {
     let mut screen = Screen::new(&UTC, false);
     screen.take(BoardEvent::Live(Box::new(board())));
-    tokio::time::advance(Duration::from_secs(300)).await;
+    tokio::time::advance(Duration::from_mins(5)).await;
     assert!(shown(&mut screen, 80, 16)[2].contains("for 20 min"));
     screen.take(BoardEvent::NotLive { since: Instant::now(), why: "connection\u{7} lost".into() });
     tokio::time::advance(Duration::from_secs(12)).await;
