@@ -57,7 +57,7 @@ impl Drop for Driver {
         }
         let _ = self.process.kill();
         let _ = self.process.wait();
-        // Its helpers go by themselves a moment later, and write until then.
+        // Its other processes go by themselves a moment later, and write until then.
         let gone = |_: &u32| std::fs::remove_dir_all(self.profile.path()).is_ok() || !self.profile.path().exists();
         (0..TRIES).find(gone);
     }
