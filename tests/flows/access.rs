@@ -123,6 +123,36 @@ async fn a_lead_overrides_at_a_device_after_signing_in() {
     shop.verified().await;
 }
 
+#[tokio::test(flavor = "multi_thread")]
+async fn who_signs_in_for_a_shift_leads_nobody_at_that_device() {
+    let shop = Shop::open().await;
+    let device = shop.with_secret(&issue(&shop, v1::Role::Technician, "Bay tablet").await.secret);
+    set_pin(&shop, "Wren", v1::Role::Lead, PIN).await.unwrap();
+    let asked = |minutes| {
+        let (write, person, pin) = (Some(new_write()), "Wren".to_owned(), PIN.to_owned());
+        v1::SignInRequest { write, person, pin, minutes, ..Default::default() }
+    };
+    let shift = device.sign_in(asked(600)).await.unwrap();
+    assert_eq!(shift.role(), v1::Role::Technician);
+    let session = shop.elsewhere_with(&shift.secret);
+    let me = session.who_am_i(v1::WhoAmIRequest {}).await.unwrap();
+    assert_eq!((me.name.as_str(), me.role()), ("Wren", v1::Role::Technician));
+    let job = shop.blank_job(&["strip", "refit"]).await;
+    shop.assign(job, "lift-1").await.unwrap();
+    let forced = || v1::StartStageRequest {
+        write: Some(new_write()),
+        job,
+        stage: "refit".into(),
+        override_reason: "it is bare already".into(),
+    };
+    assert_eq!(session.start_stage(forced()).await.unwrap_err().reason, "LEAD_ONLY");
+    // Whoever shows the PIN anew overrules, and that ends within the hour.
+    let hour = device.sign_in(asked(60)).await.unwrap();
+    shop.elsewhere_with(&hour.secret).start_stage(forced()).await.unwrap();
+    assert_eq!(reason(device.sign_in(asked(961)).await), "INVALID_FIELD");
+    shop.verified().await;
+}
+
 /// The facts of a kind, with the names of who acted, at what, and on whose word.
 async fn who_did(shop: &Shop, kind: &str) -> Vec<[String; 3]> {
     let facts = shop.facts_after(0).await.into_iter().filter(|fact| fact.kind == kind);

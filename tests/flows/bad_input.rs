@@ -150,6 +150,7 @@ async fn figures_of_bays_stages_and_days_have_a_range() {
         issue_token IssueTokenRequest { write: write(), role: 77, label: "x".into() } => "role";
         raise_blocker RaiseBlockerRequest { write: write(), job: job, stage: stage(), cause: -3 } => "cause";
         clear_blocker ClearBlockerRequest { write: write(), job: job, blocker: 0 } => "blocker";
+        own_blocker OwnBlockerRequest { write: write(), job: job, blocker: 0 } => "blocker";
         tick_steps TickStepsRequest { write: write(), job: job, stage: stage(), steps: vec![1, -1] } => "steps[1]";
         skip_step SkipStepRequest { write: write(), job: job, stage: stage(), step: 0, reason: "x".into() } => "step";
         add_stage AddStageRequest { write: write(), job: job, title: "x".into(), minutes: minutes(3, 2, 1) }

@@ -88,5 +88,25 @@ async fn what_is_expected_lies_ahead_and_who_sees_to_it_is_known() {
     assert_eq!(reason(shop.lead.raise_blocker(nobody).await), "NOT_FOUND");
     assert_eq!(reason(shop.lead.clear_blocker(clear(job, 1)).await), "NOT_FOUND");
     assert_eq!(shop.head().await, before);
+    // Who sees to it may be said later, by whoever takes it on.
+    shop.technician("Moss", &[]).await;
+    shop.lead.raise_blocker(raise(job, v1::Cause::Part)).await.unwrap();
+    let own = |owner: &str, expected_at| {
+        let (write, owner) = (Some(new_write()), owner.to_owned());
+        v1::OwnBlockerRequest { write, job, blocker: 1, owner, expected_at }
+    };
+    let soon = later(now, 5_400_000_000);
+    shop.lead.own_blocker(own("Moss", Some(soon))).await.unwrap();
+    let told = shop.whole_job(job).await.blockers.remove(0);
+    assert_eq!((told.owner.as_str(), told.expected_at), ("Moss", Some(soon)));
+    assert_eq!(reason(shop.lead.own_blocker(own("Moss", Some(soon))).await), "NOTHING_TO_DO");
+    assert_eq!(reason(shop.lead.own_blocker(own("Sorrel", None)).await), "NOT_FOUND");
+    let early = shop.lead.own_blocker(own("Moss", Some(ago(now, 1)))).await.unwrap_err();
+    assert_eq!(early.fields[0].field, "expected_at");
+    shop.lead.own_blocker(own("", None)).await.unwrap();
+    let told = shop.whole_job(job).await.blockers.remove(0);
+    assert_eq!((told.owner.as_str(), told.expected_at), ("", None));
+    shop.lead.clear_blocker(clear(job, 1)).await.unwrap();
+    stopped(shop.lead.own_blocker(own("Moss", None)).await, "BLOCKER_CLEARED", "1");
     shop.verified().await;
 }

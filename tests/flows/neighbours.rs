@@ -41,6 +41,7 @@ async fn no_job_of_the_neighbour_can_be_touched() {
         skip_step SkipStepRequest { stage: stage(), step: 1, reason: reason() }
         raise_blocker RaiseBlockerRequest { stage: stage(), cause: v1::Cause::Tool.into() }
         clear_blocker ClearBlockerRequest { blocker: 1 }
+        own_blocker OwnBlockerRequest { blocker: 1 }
         reserve_stock ReserveStockRequest {}
         issue_stock IssueStockRequest {}
         return_stock ReturnStockRequest { item: "hg-set-20".into(), quantity: 1, place: "bin-a1".into() }

@@ -350,6 +350,9 @@ impl World {
                 expected_at: self.soon(), note: text(),
             }
             ClearBlockerRequest { write: write(), job: job, blocker: 1, note: text() }
+            OwnBlockerRequest {
+                write: write(), job: job, blocker: 1, owner: self.person.clone(), expected_at: self.soon(),
+            }
         }
     }
 

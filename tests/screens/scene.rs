@@ -113,9 +113,14 @@ impl Scene {
     }
 
     pub async fn held_up(&self, job: i64) {
-        let (write, stage) = (Some(new_write()), "mend".to_owned());
+        self.held_up_at(job, "mend", "").await;
+    }
+
+    /// A stage that waits for a tool, with words about it.
+    pub async fn held_up_at(&self, job: i64, stage: &str, note: &str) {
+        let (write, stage, note) = (Some(new_write()), stage.to_owned(), note.to_owned());
         let cause = v1::Cause::Tool.into();
-        let asked = v1::RaiseBlockerRequest { write, job, stage, cause, ..Default::default() };
+        let asked = v1::RaiseBlockerRequest { write, job, stage, cause, note, ..Default::default() };
         self.lead.raise_blocker(asked).await.unwrap();
     }
 }

@@ -14,6 +14,26 @@
     }, UNDO_FOR);
   }
 
+  // What was typed into a form that was refused stands in it again: found by what it does and what that is about.
+  const main = document.querySelector("main[data-typed]");
+  if (main) {
+    const typed = JSON.parse(main.dataset.typed);
+    const all = (name) => typed.filter(([known]) => known === name).map(([, value]) => value);
+    const same = (form) => [...form.querySelectorAll("input[type=hidden]")]
+      .filter((one) => !["proof", "request", "from"].includes(one.name))
+      .every((one) => all(one.name).includes(one.value));
+    const form = [...document.querySelectorAll("main form[method=post]")].find(same);
+    for (const one of form ? form.querySelectorAll("input:not([type=hidden])") : []) {
+      const values = all(one.name);
+      if (one.type === "radio" || one.type === "checkbox") one.checked = values.includes(one.value);
+      else if (values.length > 0 && one.type !== "password" && one.name !== "figure") one.value = values[0];
+    }
+    if (form) for (let box = form; box; box = box.parentElement) if (box.tagName === "DETAILS") box.open = true;
+    if (form) for (const box of form.querySelectorAll("details")) {
+      if ([...box.querySelectorAll("input:not([type=hidden], [type=radio], [type=checkbox])")].some((one) => one.value)) box.open = true;
+    }
+  }
+
   // A pad writes into the field that was touched last of its form.
   for (const pad of document.querySelectorAll("[data-pad]")) {
     let field = document.getElementById(pad.dataset.pad);

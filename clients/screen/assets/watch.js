@@ -81,7 +81,8 @@
     const main = page.querySelector("main");
     const told = new Set([...main.querySelectorAll(".note")].map((note) => note.textContent));
     const kept = [...document.querySelectorAll("main > .note")].filter((note) => !told.has(note.textContent));
-    main.prepend(...kept);
+    const way = kept.length > 0 && !main.querySelector(".note-way") ? [...document.querySelectorAll("main > .note-way")] : [];
+    main.prepend(...kept, ...way);
     document.querySelector("header").replaceWith(page.querySelector("header"));
     document.querySelector("main").replaceWith(main);
     body.dataset.changed = String(performance.now());

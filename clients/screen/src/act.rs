@@ -3,6 +3,7 @@
 use crate::form::{Done, Fault, Fields, Writes, begin, decimal, finish};
 use crate::late;
 use crate::pages::Screen;
+use crate::sessions::Signed;
 use crate::sign_in::back;
 use crate::strip;
 use crate::strip_act;
@@ -33,9 +34,10 @@ pub async fn act(
         Ok(begun) => begun,
         Err(answer) => return *answer,
     };
-    let hand = Hand { client: &begun.signed.client, fields: &fields, t: &screen.texts, who: &begun.signed.name };
+    let Signed { client, name, .. } = &begun.signed;
+    let hand = Hand { client, fields: &fields, t: &screen.texts, who: name, reason: "" };
     let done = hand.carry_out(&mut begun.writes).await;
-    finish(&screen, &begun.visitor, &page, &from, done)
+    finish(&screen, &begun.visitor, &fields, &page, &from, done)
 }
 
 /// A hand at a bay.
@@ -48,6 +50,8 @@ pub struct Hand<'a> {
     pub t: &'a Texts,
     /// The person's name.
     pub who: &'a str,
+    /// A lead's reason to have it done although something stands against it; mostly empty.
+    pub reason: &'a str,
 }
 
 impl Hand<'_> {
@@ -67,13 +71,15 @@ impl Hand<'_> {
         Ok(WriteContext { happened_at, ..writes.one() })
     }
 
-    async fn carry_out(&self, writes: &mut Writes) -> Result<Done, Fault> {
+    /// Does what was touched.
+    pub async fn carry_out(&self, writes: &mut Writes) -> Result<Done, Fault> {
         match self.fields.text("act") {
             "tick" => self.tick(writes).await,
             "tick-all" => self.tick_all(writes).await,
             "undo" => self.undo(writes).await,
             "held-up" => self.held_up(writes).await,
-            "start" | "finish" | "on" | "clear" => self.one(writes).await,
+            "start" | "on" | "clear" => self.one(writes).await,
+            "finish" => self.finish(writes).await,
             "off" => self.clock_off(writes).await,
             "add-step" => self.add_step(writes).await,
             "states" => self.states(writes).await,
@@ -85,18 +91,14 @@ impl Hand<'_> {
     /// What is one command.
     async fn one(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let (client, write, job, stage) = (self.client, Some(self.write(writes)?), self.job()?, self.stage());
+        let reason = self.reason.to_owned();
         Ok(match self.fields.text("act") {
             "start" => Done::told(
-                client.start_stage(StartStageRequest { write, job, stage, ..Default::default() }).await?.receipt,
+                client.start_stage(StartStageRequest { write, job, stage, override_reason: reason }).await?.receipt,
             ),
-            "finish" => {
-                let undo = format!("finish.{stage}");
-                let asked = FinishStageRequest { write, job, stage, as_listed: false };
-                Done::told(client.finish_stage(asked).await?.receipt).undo(undo)
-            }
-            "on" => {
-                Done::told(client.clock_on(ClockOnRequest { write, job, stage, ..Default::default() }).await?.receipt)
-            }
+            "on" => Done::told(
+                client.clock_on(ClockOnRequest { write, job, stage, override_reason: reason }).await?.receipt,
+            ),
             _ => {
                 let (blocker, note) = (self.fields.number("blocker")?, self.fields.said());
                 Done::told(client.clear_blocker(ClearBlockerRequest { write, job, blocker, note }).await?.receipt)
@@ -141,7 +143,8 @@ impl Hand<'_> {
 
     async fn tick_one(&self, writes: &mut Writes, steps: Vec<i32>, done: &mut Done) -> Result<(), Fault> {
         let (write, job, stage) = (Some(self.write(writes)?), self.job()?, self.stage());
-        let asked = TickStepsRequest { write, job, stage, steps, ..Default::default() };
+        let override_reason = self.reason.to_owned();
+        let asked = TickStepsRequest { write, job, stage, steps, override_reason };
         done.hear(self.client.tick_steps(asked).await?.receipt);
         Ok(())
     }
@@ -155,7 +158,8 @@ impl Hand<'_> {
     ) -> Result<Option<WireTimestamp>, Fault> {
         let (write, job, stage) = (self.write(writes)?, self.job()?, self.stage());
         let said = write.happened_at;
-        let asked = TakeOffRequest { write: Some(write), job, stage, step, as_listed: true, ..Default::default() };
+        let (write, override_reason) = (Some(write), self.reason.to_owned());
+        let asked = TakeOffRequest { write, job, stage, step, as_listed: true, override_reason, ..Default::default() };
         match self.client.take_off(asked).await {
             Ok(answer) => {
                 let at = said.or_else(|| answer.receipt.as_ref()?.recorded_at);
@@ -186,7 +190,27 @@ impl Hand<'_> {
             }
             last = Some(step);
         }
-        Ok(done)
+        if self.fields.text("then") != "finish" {
+            return Ok(done);
+        }
+        // What was ticked stays ticked, whatever stands against the end of the stage.
+        match self.finish(writes).await {
+            Ok(finished) => {
+                done.notes.extend(finished.notes);
+                Ok(done.undo(finished.undo))
+            }
+            Err(error) => {
+                done.notes.extend(error.words(self.t));
+                Ok(done)
+            }
+        }
+    }
+
+    async fn finish(&self, writes: &mut Writes) -> Result<Done, Fault> {
+        let (write, job, stage) = (Some(self.write(writes)?), self.job()?, self.stage());
+        let undo = format!("finish.{stage}");
+        let asked = FinishStageRequest { write, job, stage, as_listed: false };
+        Ok(Done::told(self.client.finish_stage(asked).await?.receipt).undo(undo))
     }
 
     /// Takes back what was touched last: what it was stands behind the point.

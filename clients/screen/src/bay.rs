@@ -65,6 +65,10 @@ struct Page<'a> {
     doors: Vec<Choice>,
     proof: String,
     notes: Vec<String>,
+    /// What was typed into a form that was refused, for the script.
+    typed: String,
+    /// Whether a lead may overrule that.
+    overrule: bool,
     undo: Option<Undo>,
     job: Option<JobView>,
     stages: Vec<StageNow>,
@@ -277,7 +281,12 @@ fn coming(stages: &[Stage]) -> impl Iterator<Item = &Stage> {
 fn show(screen: &Screen, visitor: &Visitor, bay: &str, asked: &Asked, notes: Vec<String>, loaded: &Loaded) -> Response {
     let proof = screen.sessions.proof(visitor);
     let page = compose(&screen.texts, &screen.edition, visitor, bay, asked, loaded);
-    keep(html(&Page { proof, notes, ..page }, loaded.now), screen, visitor)
+    // A page that the script asks for shows nothing once: that waits for a person.
+    let refused = screen.sessions.refused(visitor).filter(|refused| !asked.anew && !refused.shown);
+    let overrule = refused.as_ref().is_some_and(|refused| refused.may);
+    let typed = refused.and_then(|_| screen.sessions.typed(visitor)).map(|fields| fields.for_script());
+    let typed = typed.unwrap_or_default();
+    keep(html(&Page { proof, notes, typed, overrule, ..page }, loaded.now), screen, visitor)
 }
 
 /// The page, but for what the visitor's session adds to it.
@@ -316,6 +325,8 @@ fn compose<'a>(
         doors: signed.map(|signed| desk::doors(signed.role, t)).unwrap_or_default(),
         proof: String::new(),
         notes: Vec::new(),
+        typed: String::new(),
+        overrule: false,
         undo: asked.undo.as_deref().and_then(|what| undo(loaded, what, t)),
         job: loaded.job.as_ref().map(|(on_board, _)| JobView::of(on_board, look)),
         stages: stages(StageState::Active).map(|stage| StageNow::of(stage, total, who, books, look)).collect(),

@@ -1,15 +1,16 @@
 //! The lead's desk: what waits for a lead's word, what holds up, and every open job by its urgency.
 
 use crate::measure;
-use crate::pages::{Screen, said};
+use crate::pages::{Screen, not_for};
 use crate::part::Choice;
 use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
+use crate::sign_in;
 use crate::strip;
 use crate::texts::Texts;
 use crate::view::{JobView, Look, ends, key};
 use askama::Template;
 use axum::extract::State;
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::HeaderMap;
 use axum::response::Response;
 use futures::future::try_join_all;
 use jiff::Timestamp;
@@ -37,7 +38,11 @@ struct Page {
     bands: Vec<Band>,
     bays: Vec<Bay>,
     promises: Vec<Choice>,
+    /// Whoever may see to what holds up.
+    persons: Vec<String>,
     reasons: Vec<String>,
+    /// What is told mostly.
+    tellings: Vec<String>,
     /// What is said of a danger that is over.
     safe: Vec<String>,
 }
@@ -81,6 +86,10 @@ struct Held {
     item: String,
     /// How it ends.
     ends: &'static str,
+    /// Who sees to it, by name.
+    owner: String,
+    /// Until when it is expected to last, as a form holds it; empty when that is not known or over.
+    until: String,
 }
 
 /// Jobs of one urgency.
@@ -97,6 +106,20 @@ struct Row {
     sooner: i32,
     later: i32,
     promised: bool,
+    /// What was told to whom about it, newest first.
+    told: Vec<Told>,
+    /// Its customer's name; empty when nobody is its customer, and then whoever is told is named.
+    customer: String,
+}
+
+/// What somebody was told.
+struct Told {
+    number: i32,
+    /// When, and by whom.
+    when: String,
+    whom: String,
+    words: String,
+    withdrawn: bool,
 }
 
 struct Bay {
@@ -117,7 +140,7 @@ pub async fn page(State(screen): State<Screen>, headers: HeaderMap) -> Response 
         Err(answer) => return *answer,
     };
     if !leads(&caller) {
-        return said(&screen, StatusCode::FORBIDDEN, screen.texts.say("for-the-lead"));
+        return not_for(&screen, "for-the-lead", "/desk");
     }
     match load(caller.client()).await {
         Ok(loaded) => {
@@ -133,6 +156,7 @@ struct Loaded {
     board: GetBoardResponse,
     jobs: Vec<OneJob>,
     calendar: GetCalendarResponse,
+    persons: Vec<String>,
 }
 
 /// A job with its books.
@@ -158,7 +182,8 @@ async fn load(client: &Client) -> Result<Loaded, SdkError> {
     });
     let jobs = try_join_all(jobs).await?;
     let calendar = client.get_calendar(GetCalendarRequest::default()).await?;
-    Ok(Loaded { board, jobs, calendar })
+    let persons = sign_in::names(client).await?.into_iter().map(|one| one.name).collect();
+    Ok(Loaded { board, jobs, calendar, persons })
 }
 
 impl OneJob {
@@ -230,6 +255,14 @@ impl OneJob {
             since: reason.since,
             item: blocker.item.clone(),
             ends: ends(blocker, &self.readings),
+            owner: blocker.owner.clone(),
+            until: blocker
+                .expected_at
+                .as_ref()
+                .and_then(moment::from_wire)
+                .filter(|until| *until > look.now)
+                .map(|until| until.to_string())
+                .unwrap_or_default(),
         });
         shown.collect()
     }
@@ -242,7 +275,28 @@ impl OneJob {
             sooner: within(self.on_board.priority - 1),
             later: within(self.on_board.priority + 1),
             promised: self.on_board.promised_at.is_some(),
+            told: self.told(look),
+            customer: self.whole.job.as_ref().map(|job| job.customer_name.clone()).unwrap_or_default(),
         }
+    }
+
+    fn told(&self, look: Look<'_>) -> Vec<Told> {
+        let t = look.texts;
+        let when = |at| moment::show_near(at, look.zone, look.now);
+        let all = self.whole.told.iter().rev().map(|one| {
+            let promised = one.promised_at.as_ref().map(|at| t.fill("told-promised", "when", &when(Some(at))));
+            Told {
+                number: one.told,
+                when: t.with(
+                    "step-done",
+                    &[("who", one.told_by.as_str().into()), ("when", when(one.told_at.as_ref()).into())],
+                ),
+                whom: if one.to_customer { t.say("told-customer") } else { one.whom.clone() },
+                words: [one.words.clone()].into_iter().chain(promised).collect::<Vec<_>>().join(" · "),
+                withdrawn: one.withdrawn,
+            }
+        });
+        all.collect()
     }
 }
 
@@ -272,7 +326,9 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
         bands: bands.filter(|band| !band.jobs.is_empty()).collect(),
         bays,
         promises: promises(&loaded.calendar, look),
+        persons: loaded.persons.clone(),
         reasons: reasons(t),
+        tellings: ["tell-longer", "tell-found", "tell-ready", "tell-not-reached"].map(|key| t.say(key)).into(),
         safe: safe(t),
     }
 }

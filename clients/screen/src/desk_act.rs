@@ -3,13 +3,14 @@
 use crate::form::{Done, Fault, Fields, Writes, begin, finish};
 use crate::late;
 use crate::pages::Screen;
+use crate::texts::Texts;
 use axum::extract::{Form, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::Client;
 use leadhand_sdk::v1::{
-    AssignJobRequest, ClearBlockerRequest, DecideReadingRequest, DecideWayRequest, Decision, PromiseJobRequest,
-    RollOutJobRequest,
+    AssignJobRequest, ClearBlockerRequest, DecideReadingRequest, DecideWayRequest, Decision, OwnBlockerRequest,
+    PromiseJobRequest, RecordToldRequest, RollOutJobRequest, WithdrawToldRequest,
 };
 
 /// Does it, and shows the desk again.
@@ -23,11 +24,12 @@ pub async fn act(
         Ok(begun) => begun,
         Err(answer) => return *answer,
     };
-    let done = carry_out(&begun.signed.client, &fields, &mut begun.writes).await;
-    finish(&screen, &begun.visitor, "/desk", "", done)
+    let done = carry_out(&begun.signed.client, &fields, &screen.texts, &mut begun.writes).await;
+    finish(&screen, &begun.visitor, &fields, "/desk", "", done)
 }
 
-async fn carry_out(client: &Client, fields: &Fields, writes: &mut Writes) -> Result<Done, Fault> {
+/// What the form asks for.
+pub async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Writes) -> Result<Done, Fault> {
     let (write, job, reason) = (Some(writes.one()), fields.number("job")?, fields.text("reason").to_owned());
     let receipt = match fields.text("act") {
         "assign" => {
@@ -49,6 +51,11 @@ async fn carry_out(client: &Client, fields: &Fields, writes: &mut Writes) -> Res
             let (blocker, note) = (fields.number("blocker")?, fields.said());
             client.clear_blocker(ClearBlockerRequest { write, job, blocker, note }).await?.receipt
         }
+        "own" => {
+            let (blocker, owner) = (fields.number("blocker")?, fields.text("owner").to_owned());
+            let expected_at = late::said(fields.text("at"))?;
+            client.own_blocker(OwnBlockerRequest { write, job, blocker, owner, expected_at }).await?.receipt
+        }
         "reading" => {
             let (reading, decision) = (fields.text("reading").to_owned(), fields.text("decision"));
             let decision = Decision::from_str_name(decision).unwrap_or_default().into();
@@ -59,6 +66,15 @@ async fn carry_out(client: &Client, fields: &Fields, writes: &mut Writes) -> Res
             let approved = fields.text("approved") == "yes";
             let asked = DecideWayRequest { write, job, stage, step, approved, note: reason };
             client.decide_way(asked).await?.receipt
+        }
+        "told" => {
+            let (words, whom) = (fields.said(), fields.text("whom").to_owned());
+            let promised_at = late::said(fields.text("at"))?;
+            client.record_told(RecordToldRequest { write, job, whom, words, promised_at }).await?.receipt
+        }
+        "not-told" => {
+            let (told, reason) = (fields.number("told")?, t.say("said-by-mistake"));
+            client.withdraw_told(WithdrawToldRequest { write, job, told, reason }).await?.receipt
         }
         // No page of ours has such a form.
         _ => None,

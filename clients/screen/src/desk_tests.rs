@@ -26,7 +26,8 @@ fn drawn(jobs: Vec<OneJob>) -> Page {
     };
     let board =
         GetBoardResponse { bays: vec![bay("lift-1", Some(1)), bay("pit", None)], ..GetBoardResponse::default() };
-    let loaded = Loaded { board, jobs, calendar: GetCalendarResponse::default() };
+    let loaded =
+        Loaded { board, jobs, calendar: GetCalendarResponse::default(), persons: vec!["Flint".into(), "Larch".into()] };
     let sheet = Sheet {
         t: Texts::of("en-GB"),
         edition: String::new(),
@@ -37,6 +38,8 @@ fn drawn(jobs: Vec<OneJob>) -> Page {
         who: String::new(),
         notes: Vec::new(),
         as_of: String::new(),
+        typed: String::new(),
+        overrule: false,
     };
     with(NOW, |look| compose(sheet, &loaded, look))
 }

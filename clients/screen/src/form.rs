@@ -1,8 +1,9 @@
 //! What forms hold, and how what they ask for is begun and answered. Each form carries a request id, so that a double
 //! touch counts once; what it asks for one after the other gets ids that follow from it.
 
+use crate::overrule;
 use crate::pages::{Screen, said};
-use crate::sessions::{Signed, Visitor};
+use crate::sessions::{Refused, Signed, Visitor};
 use crate::texts::Texts;
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
@@ -47,6 +48,17 @@ impl Fields {
         named.map(|(_, value)| value.trim().to_owned()).collect()
     }
 
+    /// What a page may show again: nothing that lets anybody in, and nothing that belongs to one form alone.
+    pub fn shown_again(&self) -> Self {
+        const NEVER: [&str; 5] = ["proof", "request", "pin", "badge", "person"];
+        Self(self.0.iter().filter(|(name, _)| !NEVER.contains(&name.as_str())).cloned().collect())
+    }
+
+    /// As the script of a page reads it.
+    pub fn for_script(&self) -> String {
+        serde_json::to_string(&self.0).unwrap_or_default()
+    }
+
     /// Values of one field with commas between them.
     pub fn list<N: FromStr>(&self, name: &str) -> Vec<N> {
         self.text(name).split(',').filter_map(|one| one.trim().parse().ok()).collect()
@@ -57,13 +69,20 @@ impl Fields {
 pub struct Writes {
     id: String,
     next: u8,
+    /// For whom a lead records them; empty for whoever sends them.
+    for_person: String,
 }
 
 impl Writes {
     /// From the form's id; nothing when it is none.
     pub fn of(request: &str) -> Option<Self> {
         let write = write_with_id(request.parse().ok()?);
-        Some(Self { id: write.request_id, next: 0 })
+        Some(Self { id: write.request_id, next: 0, for_person: String::new() })
+    }
+
+    /// The same, recorded for somebody.
+    pub fn for_person(self, name: &str) -> Self {
+        Self { for_person: name.to_owned(), ..self }
     }
 
     /// The next write's context.
@@ -71,7 +90,8 @@ impl Writes {
         let (head, tail) = self.id.split_at(self.id.len().saturating_sub(2));
         let tail = u8::from_str_radix(tail, 16).unwrap_or_default() ^ self.next;
         self.next = self.next.wrapping_add(1);
-        WriteContext { request_id: format!("{head}{tail:02x}"), ..WriteContext::default() }
+        let (request_id, for_person) = (format!("{head}{tail:02x}"), self.for_person.clone());
+        WriteContext { request_id, for_person, ..WriteContext::default() }
     }
 }
 
@@ -226,17 +246,29 @@ pub fn begin(screen: &Screen, headers: &HeaderMap, fields: &Fields, page: &str) 
     }
 }
 
-/// Says what came of it on the next page. What was refused is shown where the person was.
-pub fn finish(screen: &Screen, visitor: &Visitor, page: &str, from: &str, done: Result<Done, Fault>) -> Response {
+/// Says what came of it on the next page. What was refused is shown where the person was, with what was typed.
+pub fn finish(
+    screen: &Screen,
+    visitor: &Visitor,
+    fields: &Fields,
+    page: &str,
+    from: &str,
+    done: Result<Done, Fault>,
+) -> Response {
     match done {
         Ok(done) => {
+            screen.sessions.refuse(visitor, None);
             screen.sessions.note(visitor, done.notes);
             let to = if done.to.is_empty() { page } else { &done.to };
             let undo = if done.undo.is_empty() { String::new() } else { format!("?undo={}", done.undo) };
             Redirect::to(&format!("{to}{undo}")).into_response()
         }
         Err(fault) => {
-            screen.sessions.note(visitor, fault.words(&screen.texts));
+            let why = fault.words(&screen.texts);
+            screen.sessions.note(visitor, why.clone());
+            let may = overrule::may_be(&fault, fields);
+            let refused = Refused { fields: fields.shown_again(), page: page.to_owned(), why, may, shown: false };
+            screen.sessions.refuse(visitor, Some(refused));
             Redirect::to(if from.is_empty() { page } else { from }).into_response()
         }
     }

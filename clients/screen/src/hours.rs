@@ -1,14 +1,14 @@
 //! Where the hours went: a job's, stage by stage and label by label; and people's own, which they and the lead see.
 
 use crate::desk::leads;
-use crate::pages::{Screen, said};
+use crate::pages::{Screen, not_for};
 use crate::part::Choice;
 use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
 use crate::texts::Texts;
 use crate::view::Look;
 use askama::Template;
 use axum::extract::{Query, State};
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::HeaderMap;
 use axum::response::Response;
 use jiff::{Timestamp, ToSpan};
 use leadhand_sdk::v1::{
@@ -87,7 +87,7 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
         Err(answer) => return *answer,
     };
     if !caller.signed.has_hands() {
-        return said(&screen, StatusCode::FORBIDDEN, screen.texts.say("for-hands"));
+        return not_for(&screen, "for-hands", "/time");
     }
     match load(&caller, asked.job).await {
         Ok(loaded) => {

@@ -219,7 +219,7 @@ pub async fn record(
         Err(fault) => Err(by_label(client, job, &reading, fault, t).await),
         done => done,
     };
-    finish(&screen, &begun.visitor, &page, &from, done)
+    finish(&screen, &begun.visitor, &fields, &page, &from, done)
 }
 
 /// Where what was refused is shown, with what was typed still in its place.

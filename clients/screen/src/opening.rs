@@ -3,13 +3,13 @@
 use crate::desk::{leads, promises};
 use crate::form::{Done, Fault, Fields, Writes, begin, finish};
 use crate::late;
-use crate::pages::{Screen, said};
+use crate::pages::{Screen, not_for};
 use crate::part::Choice;
 use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
 use crate::view::Look;
 use askama::Template;
 use axum::extract::{Form, Query, State};
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
     AssignJobRequest, GetBoardRequest, GetCalendarRequest, GetTemplateRequest, ListTemplatesRequest, OpenJobRequest,
@@ -48,7 +48,7 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
         Err(answer) => return *answer,
     };
     if !leads(&caller) {
-        return said(&screen, StatusCode::FORBIDDEN, screen.texts.say("for-the-lead"));
+        return not_for(&screen, "for-the-lead", "/desk/new");
     }
     match load(&screen, &caller, &asked.template).await {
         Ok((templates, chosen)) => {
@@ -110,7 +110,7 @@ pub async fn open(
     let is_key = template.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_');
     let again = if is_key { format!("/desk/new?template={template}") } else { "/desk/new".to_owned() };
     let done = carry_out(&screen, &begun.signed.client, &fields, &mut begun.writes).await;
-    finish(&screen, &begun.visitor, "/desk", &again, done)
+    finish(&screen, &begun.visitor, &fields, "/desk", &again, done)
 }
 
 async fn carry_out(screen: &Screen, client: &Client, fields: &Fields, writes: &mut Writes) -> Result<Done, Fault> {

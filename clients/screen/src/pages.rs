@@ -8,7 +8,8 @@ use crate::part::Choice;
 use crate::sessions::Sessions;
 use crate::texts::Texts;
 use crate::{
-    act, bay, desk, desk_act, hours, measure, met, opening, part, sign_in, stores, stores_act, stream, witness,
+    act, bay, desk, desk_act, hours, measure, met, opening, overrule, part, sign_in, stores, stores_act, stream,
+    witness,
 };
 use askama::Template;
 use axum::Router;
@@ -106,6 +107,7 @@ pub fn router(screen: Screen) -> Router {
         .route("/desk/new", get(opening::page).post(opening::open))
         .route("/parts", get(stores::page).post(stores_act::act))
         .route("/time", get(hours::page))
+        .route("/overrule", get(overrule::page).post(overrule::overrule))
         .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .route("/sign-out", post(sign_in::sign_out))
         .route("/assets/{name}", get(asset))
@@ -286,6 +288,8 @@ struct Nothing<'a> {
     words: String,
     /// Whether it may be otherwise in a moment: a screen that nobody touches comes back by itself.
     again: bool,
+    /// The page for which somebody else may sign in; mostly empty.
+    to: &'a str,
 }
 
 async fn nothing_here(State(screen): State<Screen>) -> Response {
@@ -294,8 +298,15 @@ async fn nothing_here(State(screen): State<Screen>) -> Response {
 
 /// A page that says one thing.
 pub fn said(screen: &Screen, status: StatusCode, words: String) -> Response {
-    let page = Nothing { t: &screen.texts, edition: &screen.edition, words, again: status.is_server_error() };
-    (status, html(&page, jiff::Timestamp::UNIX_EPOCH)).into_response()
+    let (t, edition, again) = (&screen.texts, &*screen.edition, status.is_server_error());
+    (status, html(&Nothing { t, edition, words, again, to: "" }, jiff::Timestamp::UNIX_EPOCH)).into_response()
+}
+
+/// The page that says for whom another one is, with the way to sign in for it.
+pub fn not_for(screen: &Screen, words: &str, to: &str) -> Response {
+    let (t, edition, words) = (&screen.texts, &*screen.edition, screen.texts.say(words));
+    let page = Nothing { t, edition, words, again: false, to };
+    (StatusCode::FORBIDDEN, html(&page, jiff::Timestamp::UNIX_EPOCH)).into_response()
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use leadhand_sdk::{Board, Standing};
 use std::collections::BTreeMap;
 
 /// Lines that the lists beside the bays have room for, together.
-const LINES: usize = 13;
+const LINES: usize = 10;
 
 /// The wall, ready to be shown.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -30,7 +30,18 @@ struct Tile<'a> {
     part: &'a str,
     bay: &'a str,
     roomy: bool,
+    /// The style of a heading that has smaller type to be read whole.
+    fit: &'static str,
     job: JobView,
+}
+
+/// Characters of bay and vehicle that have room in the largest type, and in the next, as measured in a browser.
+const FITS: [(usize, &str); 2] = [(19, ""), (25, "long")];
+
+/// How large a heading may be. Beyond the smallest it is cut off, and its bay stands first.
+fn fit(bay: &str, vehicle: &str) -> &'static str {
+    let length = bay.chars().count() + 1 + vehicle.chars().count();
+    FITS.iter().find(|(most, _)| length <= *most).map_or("longer", |(_, style)| *style)
 }
 
 #[derive(Template)]
@@ -92,7 +103,8 @@ pub fn wall(shop: &str, board: &Board, bring: Option<&[ToBring]>, look: Look<'_>
     for (standing, bay, job) in &taken {
         let part = format!("bay-{}", key(bay));
         let roomy = layout.roomy || is_troubled(*standing);
-        let tile = Tile { t, part: &part, bay: key(bay), roomy, job: JobView::of(job, look) };
+        let job = JobView::of(job, look);
+        let tile = Tile { t, part: &part, bay: key(bay), roomy, fit: fit(key(bay), &job.vehicle), job };
         put(&mut rendered.parts, &part, &tile);
         rendered.order.push(part);
     }

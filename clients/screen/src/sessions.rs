@@ -1,5 +1,6 @@
 //! Who is signed in at which browser. Kept in this program's memory only: a restart signs everybody out.
 
+use crate::form::Fields;
 use axum::http::{HeaderMap, HeaderValue, header};
 use jiff::Timestamp;
 use leadhand_sdk::Client;
@@ -43,10 +44,26 @@ pub struct Visitor {
     pub signed: Option<Signed>,
 }
 
+/// A form that was refused, and was not settled since.
+#[derive(Clone, Debug)]
+pub struct Refused {
+    /// What it holds, without what lets anybody in.
+    pub fields: Fields,
+    /// The page to which it belongs.
+    pub page: String,
+    /// Why, in words.
+    pub why: Vec<String>,
+    /// Whether a lead may overrule that.
+    pub may: bool,
+    /// Whether a page showed already what was typed.
+    pub shown: bool,
+}
+
 struct Kept {
     signed: Signed,
     /// What the next page says first.
     notes: Vec<String>,
+    refused: Option<Refused>,
 }
 
 /// Every session.
@@ -111,7 +128,7 @@ impl Sessions {
             let first = kept.iter().min_by_key(|(_, one)| one.signed.until).map(|(cookie, _)| cookie.clone());
             first.and_then(|first| kept.remove(&first));
         }
-        kept.insert(cookie.clone(), Kept { signed: signed.clone(), notes: Vec::new() });
+        kept.insert(cookie.clone(), Kept { signed: signed.clone(), notes: Vec::new(), refused: None });
         Visitor { cookie, known: false, signed: Some(signed) }
     }
 
@@ -143,6 +160,25 @@ impl Sessions {
     /// What is to be said, once.
     pub fn notes(&self, visitor: &Visitor) -> Vec<String> {
         self.lock().get_mut(&visitor.cookie).map(|kept| std::mem::take(&mut kept.notes)).unwrap_or_default()
+    }
+
+    /// Keeps what was refused; nothing when something was done.
+    pub fn refuse(&self, visitor: &Visitor, refused: Option<Refused>) {
+        if let Some(kept) = self.lock().get_mut(&visitor.cookie) {
+            kept.refused = refused;
+        }
+    }
+
+    /// What was refused last.
+    pub fn refused(&self, visitor: &Visitor) -> Option<Refused> {
+        self.lock().get(&visitor.cookie)?.refused.clone()
+    }
+
+    /// What was typed into the form that was refused, once: a later page starts anew.
+    pub fn typed(&self, visitor: &Visitor) -> Option<Fields> {
+        let mut kept = self.lock();
+        let refused = kept.get_mut(&visitor.cookie)?.refused.as_mut()?;
+        (!std::mem::replace(&mut refused.shown, true)).then(|| refused.fields.clone())
     }
 
     /// What makes the browser keep the visitor's cookie, where it does not yet. It goes with the browser's session and

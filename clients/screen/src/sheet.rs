@@ -33,6 +33,10 @@ pub struct Sheet {
     pub notes: Vec<String>,
     /// As of when it is true.
     pub as_of: String,
+    /// What was typed into a form that was refused, for the script.
+    pub typed: String,
+    /// Whether a lead may overrule that.
+    pub overrule: bool,
 }
 
 impl Sheet {
@@ -105,6 +109,8 @@ pub fn sheet(screen: &Screen, caller: &Caller, title: String, own: String, home:
         who: caller.signed.name.clone(),
         notes: screen.sessions.notes(&caller.visitor),
         as_of: as_of(&screen.texts, caller.now, &caller.zone),
+        overrule: screen.sessions.refused(&caller.visitor).is_some_and(|refused| refused.may && !refused.shown),
+        typed: screen.sessions.typed(&caller.visitor).map(|fields| fields.for_script()).unwrap_or_default(),
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::pages::{Screen, html, said};
 use crate::sessions::{Signed, Visitor};
+use crate::shift;
 use crate::texts::Texts;
 use askama::Template;
 use axum::extract::{Form, Query, State};
@@ -9,9 +10,6 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use leadhand_sdk::v1::{GetShopRequest, Role, SignInRequest, SignOutRequest, WhoAmIRequest};
 use leadhand_sdk::{Client, SdkError, moment, new_write};
-
-/// The longest that the contract lets a session last, in minutes. A shift is longer; see the map for contributors.
-const MINUTES: i32 = 60;
 
 #[derive(Template)]
 #[template(path = "sign_in.html")]
@@ -135,7 +133,7 @@ pub async fn sign_in(State(screen): State<Screen>, headers: HeaderMap, Form(fill
     }
     let asked = Asked { person: filled.person.clone(), to: filled.to.clone() };
     let shown = Shown { person: filled.person, pin: filled.pin, badge: filled.badge };
-    match open(&screen.client, shown, MINUTES).await {
+    match open(&screen.client, shown, shift::minutes(&screen, back(&asked.to)).await).await {
         Ok(signed) => {
             // Whoever was signed in here before is not any more.
             end(&visitor).await;

@@ -59,6 +59,8 @@ pub struct Run {
     /// Those of them of which something comes off.
     pub with: String,
     pub words: String,
+    /// Whether nothing is left behind them, so that the stage may be finished with the same touch.
+    pub whole: bool,
 }
 
 /// A state that a step needs.
@@ -190,6 +192,7 @@ fn run(steps: &[StepLine], t: &Texts) -> Option<Run> {
         steps: list(&mut run.iter()),
         with: list(&mut run.iter().filter(|step| !step.listed.is_empty())),
         words: t.with("steps-as-listed", &[("from", first.step.into()), ("to", last.step.into())]),
+        whole: run.len() == steps.iter().filter(|step| step.class == "left").count(),
     })
 }
 
@@ -280,7 +283,7 @@ mod tests {
             ..Stage::default()
         };
         let run = shown(&stage, books).run.unwrap();
-        assert_eq!((run.steps.as_str(), run.with.as_str()), ("2,3", ""));
+        assert_eq!((run.steps.as_str(), run.with.as_str(), run.whole), ("2,3", "", false));
         stage.steps[1].state = StepState::Done.into();
         assert!(shown(&stage, books).run.is_none(), "one alone has its own button");
         stage.steps[2].state = StepState::Done.into();
@@ -301,7 +304,8 @@ mod tests {
         assert!(now.run.is_none() && now.steps[1].measures);
         let taken = Reading { taken_at: Some(moment::to_wire(jiff::Timestamp::UNIX_EPOCH)), ..readings[0].clone() };
         let now = shown(&stage, Books { strip: &strip, readings: &[taken], fluids: &[] });
-        assert_eq!(now.run.unwrap().steps, "1,2,3,4");
+        let run = now.run.unwrap();
+        assert_eq!((run.steps.as_str(), run.whole), ("1,2,3,4", true), "with it the stage may be finished");
     }
 
     #[test]

@@ -1,13 +1,13 @@
 //! The parts desk: what to bring to which bay, what is short and whom it hurts, and an item by its code.
 
 use crate::bring::{self, ToBring};
-use crate::pages::{Screen, said};
+use crate::pages::{Screen, not_for};
 use crate::sheet::{Sheet, caller, failed, sheet, show};
 use crate::texts::Texts;
 use crate::view::{JobView, Look, key};
 use askama::Template;
 use axum::extract::{Query, State};
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
     BoardJob, GetReadyListRequest, ItemStock, ListShortagesRequest, ListStockRequest, ReadyItem, Role, Shortage,
@@ -99,7 +99,7 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
         Err(answer) => return *answer,
     };
     if !matches!(caller.signed.role, Role::Lead | Role::Parts) {
-        return said(&screen, StatusCode::FORBIDDEN, screen.texts.say("for-the-parts-room"));
+        return not_for(&screen, "for-the-parts-room", "/parts");
     }
     let code = code_of(&asked.item);
     match load(&screen, caller.client(), &code).await {

@@ -28,7 +28,7 @@ pub async fn act(
     let stays = matches!(fields.text("act"), "receive" | "count") && is_key;
     let again = if stays { format!("/parts?item={item}") } else { "/parts".to_owned() };
     let done = carry_out(&begun.signed.client, &fields, &screen.texts, &mut begun.writes).await;
-    finish(&screen, &begun.visitor, "/parts", &again, done)
+    finish(&screen, &begun.visitor, &fields, "/parts", &again, done)
 }
 
 async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Writes) -> Result<Done, Fault> {

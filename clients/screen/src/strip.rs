@@ -140,7 +140,18 @@ fn state(position: &Position, look: Look<'_>) -> String {
     } else if open && keep != leadhand_sdk::v1::Keep::Unspecified {
         parts.push(t.word(keep.as_str_name()));
     }
-    for (key, n) in [("n-missing", position.missing), ("n-damaged", position.damaged), ("n-new", position.renewed)] {
+    // Another number than the listed one was found: nothing on the page may look as if it were as listed.
+    if position.found + position.missing != position.count {
+        let counts = [("found", position.found.into()), ("listed", position.count.into())];
+        parts.push(t.with("n-found", &counts));
+    }
+    let counts = [
+        ("n-missing", position.missing),
+        ("n-damaged", position.damaged),
+        ("n-new", position.renewed),
+        ("n-left-out", position.left_out),
+    ];
+    for (key, n) in counts {
         if n > 0 {
             parts.push(t.count(key, usize::try_from(n).unwrap_or_default()));
         }

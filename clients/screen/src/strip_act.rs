@@ -35,7 +35,8 @@ async fn take_off(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let undo: Vec<&str> = lines.iter().rev().map(|line| line.position.as_str()).collect();
     let undo = format!("off.{}", undo.join(","));
     let (write, job, stage) = (Some(hand.write(writes)?), hand.job()?, hand.stage());
-    let asked = TakeOffRequest { write, job, stage, lines, ..Default::default() };
+    let override_reason = hand.reason.to_owned();
+    let asked = TakeOffRequest { write, job, stage, lines, override_reason, ..Default::default() };
     Ok(Done::told(hand.client.take_off(asked).await?.receipt).undo(undo))
 }
 
@@ -78,13 +79,15 @@ async fn put_back(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     };
     let undo = format!("off.{}", line.position);
     let (write, job, stage) = (Some(hand.write(writes)?), hand.job()?, hand.stage());
-    let asked = PutBackRequest { write, job, stage, lines: vec![line], ..Default::default() };
+    let override_reason = hand.reason.to_owned();
+    let asked = PutBackRequest { write, job, stage, lines: vec![line], override_reason, ..Default::default() };
     Ok(Done::told(hand.client.put_back(asked).await?.receipt).undo(undo))
 }
 
 async fn back_all(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let (write, job, stage) = (Some(hand.write(writes)?), hand.job()?, hand.stage());
-    let asked = PutBackRequest { write, job, stage, as_listed: true, ..Default::default() };
+    let override_reason = hand.reason.to_owned();
+    let asked = PutBackRequest { write, job, stage, as_listed: true, override_reason, ..Default::default() };
     Ok(Done::told(hand.client.put_back(asked).await?.receipt))
 }
 
@@ -114,6 +117,7 @@ async fn attempt(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
         item: fields.text("item").to_owned(),
         plan: fields.text("plan").to_owned(),
         blocked: !fields.text("blocked").is_empty(),
+        override_reason: hand.reason.to_owned(),
         ..Default::default()
     };
     let answer = hand.client.record_attempt(asked).await?;

@@ -103,7 +103,7 @@ pub async fn look(
         Err(answer) => return *answer,
     };
     let done = prove(&screen, &mut begun.writes, job, &what, &fields).await;
-    finish(&screen, &begun.visitor, &page, &own, done)
+    finish(&screen, &begun.visitor, &fields, &page, &own, done)
 }
 
 async fn prove(screen: &Screen, writes: &mut Writes, job: i64, what: &str, fields: &Fields) -> Result<Done, Fault> {

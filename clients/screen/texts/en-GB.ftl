@@ -123,6 +123,7 @@ off-as-listed = { $n ->
    *[other] { $n } lines off as listed
 }
 steps-as-listed = Steps { $from } to { $to }: as listed
+and-finish = , and the stage is finished
 done-up-to = Done up to step { $step }; the rest was not done.
 somebody-else = Somebody else looks
 measure = Measure
@@ -156,6 +157,8 @@ standing-aside = moved aside
 standing-in = STILL IN
 standing-partly = partly back
 standing-settled = settled
+n-found = { $found } FOUND, { $listed } listed
+n-left-out = { $n } left out
 n-missing = { $n } missing before
 n-damaged = { $n } damaged
 n-new = { $n } new
@@ -263,6 +266,20 @@ verdict-out = OUT OF ITS LIMITS
 verdict-accepted = out, accepted by the lead
 verdict-free = no limits
 
+## A lead's word
+overrule = A lead's word
+overrule-link = A lead overrules it …
+what-was-refused = What was refused
+overrule-why = Why a lead lets it be done all the same
+overrule-looked = I looked at it, it is safe to go on
+overrule-order = The order does not matter here
+overrule-known = It is known, and will be made good
+overrule-beside = I stand beside it
+overrule-now = Overrule it in my name
+overrule-no-lead = { $who } does not lead, and only a lead overrules.
+overruled-by = { $who } overruled it.
+which-lead = Which lead?
+
 ## Late, off and elsewhere
 started-earlier = Started earlier …
 clocked-on-earlier = On since earlier …
@@ -305,6 +322,8 @@ reason-gauge = the gauge or the method is in doubt
 reason-part-renewed = the part is renewed
 reason-customer-told = the customer was told and agrees
 what-holds-up = What holds up
+who-sees-to-it = Who sees to it …
+nobody-sees-to-it = nobody yet
 no-open-job = No job is open.
 urgency = How urgent
 urgency-1 = Before everything else
@@ -318,6 +337,19 @@ give-a-bay = Give it a bay …
 roll-out = Roll it out
 promise = Promise …
 promise-withdrawn = No promise any more
+told = Told …
+told-customer = the customer
+told-whom = Who was told
+told-whom-else = Who was told (empty: { $who })
+told-what = What was said; a tile below says the usual
+told-with-promise = Promised with it
+told-promised = promised { $when }
+told-this = Only what is typed
+not-told = Not told so
+tell-longer = It takes longer than was said
+tell-found = Something was found; what it costs was told
+tell-ready = It is ready
+tell-not-reached = Nobody was reached
 open-a-job = Open a job
 job-is-open = Job { $job } is open.
 no-template = No template is published yet. Publish one first.

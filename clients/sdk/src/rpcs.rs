@@ -159,6 +159,8 @@ rpcs! {
         write raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
         /// Says that it does no longer.
         write clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
+        /// Says who sees to it, and until when it is expected to last.
+        write own_blocker(OwnBlockerRequest) -> OwnBlockerResponse;
         /// Takes down what somebody was told about a job.
         write record_told(RecordToldRequest) -> RecordToldResponse;
         /// Withdraws what was taken down by mistake.

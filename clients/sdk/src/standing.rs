@@ -20,6 +20,9 @@ pub enum Standing {
 }
 
 impl Standing {
+    /// Every one, most pressing first.
+    pub const ALL: [Self; 6] = [Self::HeldUp, Self::Late, Self::AtRisk, Self::UnderWay, Self::Unattended, Self::Free];
+
     /// Of a job.
     pub fn of(job: &BoardJob) -> Self {
         if !job.blockers.is_empty() {

@@ -138,6 +138,7 @@ pub const PERMISSIONS: &[(&str, &[Role])] = &[
     ("/leadhand.v1.JobService/ReopenStage", HANDS),
     ("/leadhand.v1.JobService/RaiseBlocker", STAFF),
     ("/leadhand.v1.JobService/ClearBlocker", STAFF),
+    ("/leadhand.v1.JobService/OwnBlocker", STAFF),
     ("/leadhand.v1.JobService/RecordTold", HANDS),
     ("/leadhand.v1.JobService/WithdrawTold", HANDS),
     ("/leadhand.v1.ConditionService/SetVehicleStates", HANDS),

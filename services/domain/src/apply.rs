@@ -138,6 +138,7 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::WayDecided { .. } => condition::apply(state, entry),
         Fact::BlockerRaised { .. }
         | Fact::BlockerCleared { .. }
+        | Fact::BlockerOwned { .. }
         | Fact::ClockedOn { .. }
         | Fact::ClockedOff { .. }
         | Fact::WorkRecorded { .. }
@@ -181,6 +182,7 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::StepAdded { job, .. }
         | Fact::BlockerRaised { job, .. }
         | Fact::BlockerCleared { job, .. }
+        | Fact::BlockerOwned { job, .. }
         | Fact::ClockedOn { job, .. }
         | Fact::ClockedOff { job, .. }
         | Fact::WorkRecorded { job, .. }

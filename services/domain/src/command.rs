@@ -270,6 +270,8 @@ commands! {
     }
     /// Says that it does no longer.
     ClearBlocker { job: JobNo, blocker: BlockerNo, note: Option<String> }
+    /// Says who sees to it, and until when it is expected to last.
+    OwnBlocker { job: JobNo, blocker: BlockerNo, owner: Option<PersonId>, expected_at: Option<Instant> }
 
     /// Clocks the acting person on; off whatever else that person is on.
     ClockOn { job: JobNo, stage: StageKey, override_reason: Option<String> }

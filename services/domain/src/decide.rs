@@ -146,6 +146,7 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::SkipStep(c) => steps::skip(session, c),
         Command::RaiseBlocker(c) => blockers::raise(session, c),
         Command::ClearBlocker(c) => blockers::clear(session, c),
+        Command::OwnBlocker(c) => blockers::own(session, c),
         Command::ClockOn(c) => clocking::clock_on(session, c),
         Command::ClockOff(_) => clocking::clock_off(session),
         Command::RecordWork(c) => work::record(session, c),

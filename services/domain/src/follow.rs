@@ -150,6 +150,7 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         | Fact::JobCompleted { job, .. }
         | Fact::JobCancelled { job, .. }
         | Fact::BlockerRaised { job, .. }
+        | Fact::BlockerOwned { job, .. }
         | Fact::BlockerCleared { job, .. } => (*job, false),
         Fact::VehiclePlaced { job, bay, vehicle, .. } => (*job, names_stay(state, bay, *vehicle)),
         Fact::VehicleLeft { job, stay, .. } => (*job, state.stays.get(&(*stay,)).is_some()),

@@ -219,6 +219,8 @@ pub enum Fact {
     },
     /// What held a stage up is gone.
     BlockerCleared { job: JobNo, blocker: BlockerNo, note: Option<TextRef> },
+    /// Somebody sees to what holds a stage up from now on, or nobody; and until when it is expected to last.
+    BlockerOwned { job: JobNo, blocker: BlockerNo, owner: Option<PersonId>, expected_at: Option<Instant> },
 
     /// A person began to work on a stage; `overridden` is the lead's reason when the person lacks a
     /// skill that the stage asks for.

@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 89] = [
+pub const KINDS: [&str; 90] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -98,6 +98,7 @@ pub const KINDS: [&str; 89] = [
     "step_added",
     "blocker_raised",
     "blocker_cleared",
+    "blocker_owned",
     "clocked_on",
     "clocked_off",
     "work_recorded",

@@ -4,7 +4,7 @@ use crate::app::App;
 use crate::failure::Outcome;
 use crate::words::{Word, parse};
 use clap::Subcommand;
-use leadhand_sdk::v1::{Cause, ClearBlockerRequest, RaiseBlockerRequest};
+use leadhand_sdk::v1::{Cause, ClearBlockerRequest, OwnBlockerRequest, RaiseBlockerRequest};
 
 /// What holds a stage up.
 #[derive(Debug, Subcommand)]
@@ -27,6 +27,19 @@ pub enum Command {
         /// A note
         #[arg(long, default_value = "", hide_default_value = true)]
         note: String,
+    },
+    /// Say who sees to it, and until when it is expected to last; what is left out is not known
+    Own {
+        /// The job's number
+        job: i64,
+        /// The blocker's number
+        blocker: i32,
+        /// Who sees to it, by name or id; left out: nobody
+        #[arg(long, default_value = "", hide_default_value = true)]
+        owner: String,
+        /// Until when it is expected to last
+        #[arg(long, value_name = "TIME")]
+        until: Option<String>,
     },
     /// Say that it holds up no longer
     Clear {
@@ -57,6 +70,13 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.raise_blocker(request).await?;
             let said = format!("blocker {} holds up {where_}", answer.blocker);
             app.done(&answer, answer.receipt.as_ref(), Some(&answer.blocker.to_string()), &said)
+        }
+        Command::Own { job, blocker, owner, until } => {
+            let expected_at = app.moment_if(until.as_deref()).await?;
+            let said = if owner.is_empty() { "nobody".to_owned() } else { owner.clone() };
+            let request = OwnBlockerRequest { write: app.write().await?, job, blocker, owner, expected_at };
+            let answer = app.client.own_blocker(request).await?;
+            app.done(&answer, answer.receipt.as_ref(), None, &format!("{said} sees to blocker {blocker} of job {job}"))
         }
         Command::Clear { job, blocker, note } => {
             let request = ClearBlockerRequest { write: app.write().await?, job, blocker, note };

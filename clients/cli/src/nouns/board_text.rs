@@ -49,11 +49,44 @@ fn standing_colour(standing: Standing) -> &'static str {
     }
 }
 
-/// The whole board.
+/// A line of the board.
+pub struct Row {
+    /// What the line is the head of stands so, and the word for that takes the first `HEAD` columns.
+    pub standing: Option<Standing>,
+    /// The line, without colour.
+    pub text: String,
+}
+
+/// Columns of the word that says how something stands.
+pub const HEAD: usize = 13;
+
+impl Row {
+    fn plain(text: &str) -> Self {
+        Self { standing: None, text: text.trim_end().to_owned() }
+    }
+
+    /// As it is printed.
+    fn printed(self, look: Look<'_>) -> String {
+        match self.standing {
+            Some(standing) if look.colour => {
+                let (word, rest) = self.text.split_at(HEAD.min(self.text.len()));
+                [CSI, standing_colour(standing), "m", word, CSI, "0m", CSI, "1m", rest, CSI, "0m\n"].concat()
+            }
+            _ => self.text + "\n",
+        }
+    }
+}
+
+/// The whole board, as it is printed.
 pub fn whole(board: &Board, look: Look<'_>) -> String {
+    rows(board, look).into_iter().map(|row| row.printed(look)).collect()
+}
+
+/// The whole board, line by line.
+pub fn rows(board: &Board, look: Look<'_>) -> Vec<Row> {
     let mut bays: Vec<(Standing, &BoardBay)> = board.bays.iter().map(|bay| (bay_standing(bay), bay)).collect();
     bays.sort_by_key(|(standing, bay)| (*standing, bay.job.as_ref().map_or(i32::MAX, |job| job.priority)));
-    let mut text = String::new();
+    let mut text = Vec::new();
     let (taken, free): (Vec<_>, Vec<_>) = bays.into_iter().partition(|(standing, _)| *standing != Standing::Free);
     for (standing, bay) in taken {
         if let Some(job) = &bay.job {
@@ -64,7 +97,7 @@ pub fn whole(board: &Board, look: Look<'_>) -> String {
         heading(&mut text, standing, &bay_name(bay), look);
     }
     if !board.outside.is_empty() {
-        text.push_str("\nOUTSIDE\n\n");
+        text.extend(["", "OUTSIDE", ""].map(Row::plain));
         let mut outside: Vec<(Standing, &BoardJob)> =
             board.outside.iter().map(|job| (Standing::of(job), job)).collect();
         outside.sort_by_key(|(standing, job)| (*standing, job.priority, job.job));
@@ -78,6 +111,17 @@ pub fn whole(board: &Board, look: Look<'_>) -> String {
     let as_of = board.as_of.as_ref();
     line(&mut text, "", &format!("as of {}, fact {}", show_near(as_of, look.zone, look.now), board.number), look);
     text
+}
+
+/// How many bays, and vehicles outside, stand so.
+pub fn count(board: &Board, standing: Standing) -> usize {
+    let bays = board.bays.iter().map(bay_standing);
+    bays.chain(board.outside.iter().map(Standing::of)).filter(|found| *found == standing).count()
+}
+
+/// That in words: `2 held up`.
+pub fn counted(standing: Standing, count: usize) -> String {
+    format!("{count} {}", standing_words(standing).to_lowercase())
 }
 
 fn bay_standing(bay: &BoardBay) -> Standing {
@@ -94,12 +138,12 @@ fn bay_name(bay: &BoardBay) -> String {
     }
 }
 
-fn block(text: &mut String, standing: Standing, place: &str, job: &BoardJob, look: Look<'_>) {
+fn block(text: &mut Vec<Row>, standing: Standing, place: &str, job: &BoardJob, look: Look<'_>) {
     heading(text, standing, &format!("{place}: {}", title(job)), look);
     for (label, words) in details(job, look) {
         line(text, label, &words, look);
     }
-    text.push('\n');
+    text.push(Row::plain(""));
 }
 
 /// Vehicle and job.
@@ -193,27 +237,20 @@ fn promise(job: &BoardJob, look: Look<'_>) -> String {
     format!("{}, {state}{expected}", near(job.promised_at.as_ref()))
 }
 
-fn heading(text: &mut String, standing: Standing, words: &str, look: Look<'_>) {
+fn heading(text: &mut Vec<Row>, standing: Standing, words: &str, look: Look<'_>) {
     let words = clean(words);
-    let first = format!("{:<13}", standing_words(standing));
-    let lines = wrap(&format!("{first}{words}"), look.width, 13);
+    let first = format!("{:<HEAD$}", standing_words(standing));
+    let lines = wrap(&format!("{first}{words}"), look.width, HEAD);
     for (at, line) in lines.iter().enumerate() {
-        match line.strip_prefix(&first) {
-            Some(rest) if at == 0 && look.colour => {
-                let painted = [CSI, standing_colour(standing), "m", &first, CSI, "0m", CSI, "1m", rest, CSI, "0m"];
-                text.push_str(&painted.concat());
-            }
-            _ => text.push_str(line.trim_end()),
-        }
-        text.push('\n');
+        let heads = at == 0 && line.starts_with(&first);
+        text.push(Row { standing: heads.then_some(standing), ..Row::plain(line) });
     }
 }
 
-fn line(text: &mut String, label: &str, words: &str, look: Look<'_>) {
+fn line(text: &mut Vec<Row>, label: &str, words: &str, look: Look<'_>) {
     let whole = if label.is_empty() { clean(words) } else { format!("  {label:<11}{}", clean(words)) };
-    for line in wrap(&whole, look.width, if label.is_empty() { 0 } else { 13 }) {
-        text.push_str(line.trim_end());
-        text.push('\n');
+    for line in wrap(&whole, look.width, if label.is_empty() { 0 } else { HEAD }) {
+        text.push(Row::plain(&line));
     }
 }
 

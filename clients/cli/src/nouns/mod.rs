@@ -4,6 +4,7 @@ pub mod bay;
 pub mod blocker;
 pub mod board;
 mod board_live;
+mod board_screen;
 mod board_text;
 pub mod clock;
 mod condition_text;

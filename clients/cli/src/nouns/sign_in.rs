@@ -17,7 +17,7 @@ pub struct SignIn {
     /// With a badge code, which is read from standard input: scanned or typed
     #[arg(long)]
     badge: bool,
-    /// Minutes that the session lasts, at most 60
+    /// Minutes that the session lasts, at most 960; beyond 60 a lead has the rights of a technician in it
     #[arg(long, default_value_t = 10, value_name = "MINUTES")]
     minutes: i32,
     /// A new file for the session, readable by you alone: give it as --token-file

@@ -122,6 +122,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::StepAdded { job, .. }
         | F::BlockerRaised { job, .. }
         | F::BlockerCleared { job, .. }
+        | F::BlockerOwned { job, .. }
         | F::ClockedOn { job, .. }
         | F::ClockedOff { job, .. }
         | F::WorkRecorded { job, .. }

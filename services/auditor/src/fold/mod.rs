@@ -275,6 +275,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::StepReopened { .. }
         | F::StageReopened { .. }
         | F::BlockerRaised { .. }
+        | F::BlockerOwned { .. }
         | F::BlockerCleared { .. } => Chapter::Stages,
         F::PositionAdded { .. }
         | F::PositionOff { .. }

@@ -39,6 +39,14 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         Fact::BlockerCleared { job, blocker, note } => {
             cleared(tables, at, *job, *blocker, note.as_ref().map(|text| text.id))
         }
+        Fact::BlockerOwned { job, blocker, owner, expected_at } => {
+            let row = tables.change::<BlockerRow>(at, &(*job, *blocker))?;
+            at.demand(row.cleared_at.is_none(), "blocker", || {
+                format!("nobody sees to blocker {blocker} of job {job}, which was cleared")
+            })?;
+            (row.owner, row.expected_at) = (*owner, *expected_at);
+            Ok(())
+        }
         _ => Err(astray(at)),
     }
 }

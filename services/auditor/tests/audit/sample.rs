@@ -153,6 +153,8 @@ fn work(journal: &mut Journal) {
     strip_book(journal);
     readings(journal);
     condition(journal);
+    let (owner, expected_at) = (None, Some(minute(400)));
+    journal.at(18, Fact::BlockerOwned { job, blocker: BlockerNo(1), owner, expected_at });
     journal.at(18, Fact::BlockerCleared { job, blocker: BlockerNo(1), note: Some(text(49)) });
     journal.at(19, Fact::ClockedOff { clocking, person, job, stage: strip() });
     mistakes(journal);

@@ -120,6 +120,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ShortageOpened { .. }
         | Fact::ShortageChanged { .. }
         | Fact::SupplierSet { .. }
+        | Fact::BlockerOwned { .. }
         | Fact::ItemSupplierSet { .. } => Vec::new(),
     }
 }

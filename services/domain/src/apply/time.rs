@@ -21,6 +21,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 row.cleared_note = note.as_ref().map(|note| note.id);
             })
         }
+        Fact::BlockerOwned { .. } => owned(state, entry),
         Fact::ClockedOn { clocking, person, job, stage, overridden } => {
             let row = ClockingRow {
                 clocking: *clocking,
@@ -65,6 +66,20 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         }
         _ => strayed(entry),
     }
+}
+
+fn owned(state: &mut State, entry: &Entry) -> Folded {
+    let Fact::BlockerOwned { job, blocker, owner, expected_at } = &entry.fact else {
+        return strayed(entry);
+    };
+    let key = (*job, *blocker);
+    if known(entry, &state.blockers, &key)?.cleared_at.is_some() {
+        return Err(Broken::new(entry, format!("blocker {blocker} of job {job} is cleared already")));
+    }
+    change(entry, &mut state.blockers, &key, |row| {
+        row.owner = *owner;
+        row.expected_at = *expected_at;
+    })
 }
 
 fn raised(state: &mut State, entry: &Entry) -> Folded {

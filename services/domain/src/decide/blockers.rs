@@ -2,7 +2,7 @@
 
 use crate::answer::Made;
 use crate::check;
-use crate::command::{ClearBlocker, RaiseBlocker};
+use crate::command::{ClearBlocker, OwnBlocker, RaiseBlocker};
 use crate::decide::{flow, proof};
 use crate::look;
 use crate::refusal::Refusal;
@@ -85,5 +85,30 @@ pub(super) fn clear(session: &mut Session, command: &ClearBlocker) -> Result<Mad
     }
     let note = session.seal_some(command.note.as_deref());
     session.emit(Fact::BlockerCleared { job, blocker, note })?;
+    Ok(Made::Blocker { job, blocker })
+}
+
+/// Who sees to it. Also of what ends by itself: somebody has to order the part.
+pub(super) fn own(session: &mut Session, command: &OwnBlocker) -> Result<Made, Refusal> {
+    look::open_job(session.state, session.context, command.job)?;
+    let row = look::blocker(session.state, command.job, command.blocker)?;
+    let (job, blocker, since) = (command.job, command.blocker, row.since);
+    if row.cleared_at.is_some() {
+        return Err(Refusal::BlockerCleared { job, blocker });
+    }
+    if (row.owner, row.expected_at) == (command.owner, command.expected_at) {
+        return Err(Refusal::NothingToDo { what: format!("change: that is said of blocker {blocker} already") });
+    }
+    if let Some(owner) = command.owner {
+        look::person(session.state, owner)?;
+    }
+    if session.at() < since {
+        return Err(look::too_early(format!("seeing to blocker {blocker}"), session.at(), since));
+    }
+    if command.expected_at.is_some_and(|expected| expected <= session.at()) {
+        return Err(Refusal::invalid("expected_at", "it is not later than now; give a later time, or none"));
+    }
+    let (owner, expected_at) = (command.owner, command.expected_at);
+    session.emit(Fact::BlockerOwned { job, blocker, owner, expected_at })?;
     Ok(Made::Blocker { job, blocker })
 }

@@ -75,6 +75,7 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::TickSteps(c) => stock::needs_of_job(state, c.job, context),
         Command::SkipStep(c) => stock::needs_of_job(state, c.job, context),
         Command::RaiseBlocker(c) => vec![Need::Job(c.job)],
+        Command::OwnBlocker(c) => vec![Need::Job(c.job)],
         Command::ClearBlocker(c) => with_ladder(state, c.job, vec![Need::Job(c.job)]),
         Command::ClockOff(_) => of_clock_off(state, context.actor.person, at),
         Command::CorrectClocking(c) => of_correction(state, c),

@@ -11,8 +11,10 @@ use leadhand_facts::rows::{ProofRow, SignInRow};
 use leadhand_facts::words::{ProofKind, Role};
 use leadhand_facts::{Fact, Instant, PersonId, TextId, TokenId};
 
-/// The longest session, in minutes.
-const SESSION_MAX: i64 = 60;
+/// The longest session, in minutes: a shift with its overtime.
+const SESSION_MAX: i64 = 16 * 60;
+/// The longest session that proves who leads, in minutes.
+const LEADING_MAX: i64 = 60;
 /// Fewest and most digits of a PIN.
 const PIN_DIGITS: std::ops::RangeInclusive<usize> = 6..=12;
 
@@ -131,10 +133,15 @@ pub(super) fn sign_in(session: &mut Session, command: &SignIn) -> Result<Made, R
     if shown.set_n != proof_n || shown.withdrawn_at.is_some() {
         return Err(Refusal::ProofChanged {});
     }
-    let role = shown.role;
+    let role = lasting(shown.role, minutes);
     let expires_at = session.context.now.plus_minutes(minutes);
     session.emit(Fact::SignedIn { session: id, device, principal, person, role, proof, prefix, hash, expires_at })?;
     Ok(Made::Session { session: id, person, role, expires_at })
+}
+
+/// What a session of so many minutes allows: one that lasts a shift leads nobody, since the tablet lies open meanwhile.
+fn lasting(role: Role, minutes: i64) -> Role {
+    if role == Role::Lead && minutes > LEADING_MAX { Role::Technician } else { role }
 }
 
 pub(super) fn sign_out(session: &mut Session, command: &SignOut) -> Result<Made, Refusal> {
@@ -159,6 +166,19 @@ pub fn session_counts(state: &State, session: TokenId, now: Instant) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_lasts_a_shift_leads_nobody() {
+        for (role, minutes, allows) in [
+            (Role::Lead, 1, Role::Lead),
+            (Role::Lead, 60, Role::Lead),
+            (Role::Lead, 61, Role::Technician),
+            (Role::Technician, 600, Role::Technician),
+            (Role::Parts, 600, Role::Parts),
+        ] {
+            assert_eq!(lasting(role, minutes), allows, "{role} for {minutes} min");
+        }
+    }
 
     // NIST SP 800-63B, 5.1.1.1 asks for six digits at least of a chosen number, and 5.1.1.2 to refuse what is guessed
     // first (from memory).

@@ -2,8 +2,8 @@
 
 use super::told::{record_told, withdraw_told};
 use super::work::{
-    add_stage, add_step, clear_blocker, finish_stage, raise_blocker, reopen_stage, reopen_step, skip_stage, skip_step,
-    start_stage, tick_steps,
+    add_stage, add_step, clear_blocker, finish_stage, own_blocker, raise_blocker, reopen_stage, reopen_step,
+    skip_stage, skip_step, start_stage, tick_steps,
 };
 use super::{serve, unfit};
 use crate::call::Call;
@@ -50,6 +50,7 @@ serve! { JobService for Job {
     reopen_stage(ReopenStageRequest) -> ReopenStageResponse;
     raise_blocker(RaiseBlockerRequest) -> RaiseBlockerResponse;
     clear_blocker(ClearBlockerRequest) -> ClearBlockerResponse;
+    own_blocker(OwnBlockerRequest) -> OwnBlockerResponse;
     record_told(RecordToldRequest) -> RecordToldResponse;
     withdraw_told(WithdrawToldRequest) -> WithdrawToldResponse;
 } also {} }

@@ -7,8 +7,8 @@ use crate::convert::{enums, fields, notice::receipt};
 use leadhand_app::AppError;
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
-    AddStage, AddStep, ClearBlocker, FinishStage, RaiseBlocker, ReopenStage, ReopenStep, SkipStage, SkipStep,
-    StartStage, TickSteps,
+    AddStage, AddStep, ClearBlocker, FinishStage, OwnBlocker, RaiseBlocker, ReopenStage, ReopenStep, SkipStage,
+    SkipStep, StartStage, TickSteps,
 };
 use leadhand_facts::StepNo;
 use leadhand_facts::fact::JobAfter;
@@ -152,6 +152,16 @@ pub(super) async fn raise_blocker(
     let outcome = call.execute(asked.write, command).await?;
     let Made::Blocker { blocker, .. } = outcome.answer.made else { return Err(unfit("a blocker", &outcome)) };
     Ok(v1::RaiseBlockerResponse { receipt: receipt(&outcome), blocker: blocker.0 })
+}
+
+pub(super) async fn own_blocker(call: &Call, asked: v1::OwnBlockerRequest) -> Result<v1::OwnBlockerResponse, AppError> {
+    let command = OwnBlocker {
+        job: fields::job(asked.job)?,
+        blocker: fields::blocker(asked.blocker)?,
+        owner: call.person_some("owner", &asked.owner).await?,
+        expected_at: instant_some("expected_at", asked.expected_at)?,
+    };
+    Ok(v1::OwnBlockerResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
 pub(super) async fn clear_blocker(

@@ -93,7 +93,7 @@ pub fn sign_in(draw: &mut Draw<'_>) -> Command {
     let device = device.unwrap_or_else(|| some_token(draw));
     let set = draw.books.tables().get::<leadhand_facts::rows::ProofRow>(&(person, proof)).map_or(1, |row| row.set_n);
     let proof_n = if draw.rarely(6) { set + 1 } else { set };
-    let (session, minutes) = (draw.chance.id(), draw.one_of(&[10, 60, 0, 61]).unwrap_or(1));
+    let (session, minutes) = (draw.chance.id(), draw.one_of(&[10, 60, 0, 61, 960, 961]).unwrap_or(1));
     let (prefix, hash) = ("lhs_00000".into(), hash(session));
     SignIn { session: TokenId(session), device, person, proof, proof_n, prefix, hash, minutes }.into()
 }

@@ -207,6 +207,15 @@ pub fn clear(draw: &mut Draw<'_>) -> Command {
     ClearBlocker { job, blocker: blocker.unwrap_or(BlockerNo(1)), note: draw.sometimes("it came back") }.into()
 }
 
+pub fn own(draw: &mut Draw<'_>) -> Command {
+    let job = draw.job();
+    let open: Vec<BlockerNo> = look::open_blockers(draw.state, job).map(|row| row.blocker).collect();
+    let blocker = if draw.rarely(6) { None } else { draw.one_of(&open) };
+    let owner = (draw.below(2) == 0).then(|| draw.person());
+    let expected_at = (draw.below(3) == 0).then(|| draw.now.plus_minutes(draw.between(-10, 500)));
+    OwnBlocker { job, blocker: blocker.unwrap_or(BlockerNo(1)), owner, expected_at }.into()
+}
+
 pub fn clock_on(draw: &mut Draw<'_>) -> Command {
     let (job, stage) = under_way(draw);
     ClockOn { job, stage, override_reason: draw.sometimes("under supervision") }.into()

@@ -142,7 +142,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 90] = [
+const ACTS: [(usize, Act); 91] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -159,6 +159,7 @@ const ACTS: [(usize, Act); 90] = [
     (2, floor::skip_step),
     (3, floor::raise),
     (3, floor::clear),
+    (2, floor::own),
     (4, floor::clock_on),
     (3, floor::clock_off),
     (10, floor::record_work),
