@@ -181,7 +181,10 @@ impl std::fmt::Display for Open {
 /// Everything that stands against handing a vehicle over, the strip book and what holds up aside.
 pub fn open(state: &State, job: JobNo) -> Vec<Open> {
     let wrong = states(state, job).filter_map(|row| {
-        let rest = row.feature.rest().filter(|rest| *rest != row.state)?;
+        // High voltage that somebody found is made safe, or a lead says why it may stay as it is.
+        let found = row.state == VehicleState::HighVoltageLive && row.stage.is_none();
+        let rest = row.feature.rest().or(found.then_some(VehicleState::HighVoltageIsolated));
+        let rest = rest.filter(|rest| *rest != row.state)?;
         Some(Open::State { is: row.state, rest })
     });
     let steps = look::stages_in_order(state, job).into_iter();

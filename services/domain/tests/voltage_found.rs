@@ -9,6 +9,7 @@ mod stock_kit;
 use bay_kit::*;
 use leadhand_domain::command::*;
 use leadhand_domain::condition::state_of;
+use leadhand_domain::hand_over::lines;
 use leadhand_domain::look::open_blockers;
 use leadhand_facts::words::{Cause, Feature, Role, Tightness, VehicleState};
 
@@ -116,10 +117,13 @@ fn nothing_begins_or_opens_until_it_is_safe_or_somebody_qualified_does_it() {
         );
         assert_eq!(bench.refused(StartStage { override_reason: reason.clone(), ..start("other") }), "VOLTAGE_FOUND");
     }
+    let open = |bench: &Bench| lines(&bench.shop.state, JOB).iter().any(|line| line.key() == "state:high-voltage");
+    assert!(open(&bench), "it does not go like that");
     bench.must(SetSkills { person: bench.flint, skills: vec!["high-voltage".into()] });
     bench.acts(bench.flint, Role::Technician);
     bench.must(off(vec![], true));
     bench.must(set(VehicleState::HighVoltageIsolated));
+    assert!(!open(&bench));
     bench.acts(bench.moss, Role::Technician);
     bench.must(tick("strip", &[1]));
     bench.must(start("other"));
