@@ -8,6 +8,11 @@ pub struct Budget<'a> {
     pub stop: &'a mut dyn FnMut() -> bool,
 }
 
+impl Budget<'_> {
+    /// Schedules that a plan of a shop is usually given.
+    pub const USUAL: u64 = 2_000;
+}
+
 /// How a search ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Ended {

@@ -2,7 +2,7 @@
 //! or over the block's ends (Balas and Vazacopoulos 1998; Zhang and others 2007).
 
 use super::graph::{Graph, NONE};
-use super::population::{Decoder, Orders};
+use super::population::{Decoder, Draft, Orders};
 use super::project::{Project, small};
 use super::serial::Serial;
 use crate::budget::Meter;
@@ -15,6 +15,9 @@ struct Move {
     where_to: u32,
     behind: bool,
 }
+
+/// Rounds without a better schedule after which a search ends.
+const PATIENCE: u32 = 2_000;
 
 /// Turns orders into schedules of a job shop, and those into better ones.
 pub(super) struct Disjunctive<'p> {
@@ -59,7 +62,7 @@ impl<'p> Disjunctive<'p> {
             rank,
             width,
             tenure: (least, most),
-            patience: super::solve::env("JPAT", 2000) as u32,
+            patience: PATIENCE,
             path: Vec::new(),
             moves: Vec::new(),
             chain: Vec::new(),
@@ -281,17 +284,17 @@ impl Decoder for Disjunctive<'_> {
         score <= self.graph.project.bound()
     }
 
-    fn develop(&mut self, list: &[u32], back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> u32 {
-        self.serial.develop(list, back, out, meter);
+    fn develop(&mut self, draft: &Draft, back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> u32 {
+        self.serial.develop(draft, back, out, meter);
         self.graph.load(&out.forth);
         let best = self.search(meter);
         self.graph.load(&self.local);
-        out.by_start(&self.graph.head, &self.graph.project.duration, best, &self.graph.project.order);
+        out.by_start(&self.graph.head, &self.graph.project.order);
         best
     }
 
-    fn draw(&mut self, rng: &mut Rng, list: &mut Vec<u32>) {
-        self.serial.draw(rng, list);
+    fn draw(&mut self, k: usize, rng: &mut Rng, draft: &mut Draft) {
+        self.serial.draw(k, rng, draft);
     }
 
     fn work(&self, activity: u32) -> u64 {

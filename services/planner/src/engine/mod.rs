@@ -6,7 +6,7 @@
 
 mod disjunctive;
 mod graph;
-pub mod population;
+pub(crate) mod population;
 pub mod project;
 mod serial;
 mod solve;

@@ -1,37 +1,36 @@
-//! A population of orders: two are crossed, the child is turned into a schedule and takes the place of the worst.
+//! A population of orders: each is crossed with another in turn, and the child takes its place unless it is worse.
 
 use crate::budget::{Ended, Meter};
 use crate::rng::Rng;
 
 /// An order by which a schedule is made, and the one by which it is made from its end.
 #[derive(Debug, Clone, Default)]
-pub struct Orders {
+pub(crate) struct Orders {
     /// By rising start.
     pub forth: Vec<u32>,
-    /// By falling finish.
+    /// By falling finish; left alone by decoders that read one way.
     pub back: Vec<u32>,
     /// When each of `forth` starts.
     pub forth_at: Vec<u32>,
     /// How long before the end each of `back` is finished.
     pub back_at: Vec<u32>,
-    /// The same for two orders that give the same schedule.
+    /// The same for orders that give the same schedule.
     pub mark: u64,
-    pub second: u64,
 }
 
 impl Orders {
-    /// Takes the orders from a schedule; alike ones in the order of `alike`, which keeps precedence.
-    pub fn by_start(&mut self, start: &[u32], duration: &[u32], end: u32, alike: &[u32]) {
-        let before_end = |i: u32| end - start[i as usize] - duration[i as usize];
-        self.forth.copy_from_slice(alike);
+    fn blank(n: usize) -> Self {
+        let list = vec![0; n];
+        Self { forth: list.clone(), back: list.clone(), forth_at: list.clone(), back_at: list, mark: 0 }
+    }
+
+    /// Takes the forward order from a schedule; alike ones in the order of `alike`, which keeps precedence.
+    pub fn by_start(&mut self, start: &[u32], alike: &[u32]) {
+        self.forth.clear();
+        self.forth.extend_from_slice(alike);
         self.forth.sort_by_key(|&i| start[i as usize]);
         self.forth_at.clear();
         self.forth_at.extend(self.forth.iter().map(|&i| start[i as usize]));
-        self.back.clear();
-        self.back.extend(alike.iter().rev());
-        self.back.sort_by_key(|&i| before_end(i));
-        self.back_at.clear();
-        self.back_at.extend(self.back.iter().map(|&i| before_end(i)));
         self.mark = mark(start.iter().copied());
     }
 }
@@ -43,6 +42,14 @@ pub(crate) fn mark(start: impl Iterator<Item = u32>) -> u64 {
         (z ^ z >> 32).wrapping_mul(0x94d0_49bb_1331_11eb).rotate_left(29)
     };
     start.enumerate().map(each).fold(0, u64::wrapping_add)
+}
+
+/// An order and what is chosen beside it for each activity, before it becomes a schedule.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Draft {
+    pub list: Vec<u32>,
+    /// By activity; what a gene means is the decoder's.
+    pub genes: Vec<u16>,
 }
 
 /// Whatever turns an order into a schedule.
@@ -57,35 +64,41 @@ pub(crate) trait Decoder {
     /// Whether nothing better is possible.
     fn good_enough(&self, score: Self::Score) -> bool;
     /// Makes a schedule from an order, and leaves the orders of the best schedule it came to.
-    fn develop(&mut self, list: &[u32], back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> Self::Score;
-    /// How much of the shared resources an activity takes, in any unit.
-    fn work(&self, activity: u32) -> u64;
-    /// Draws an order that keeps precedence.
-    fn draw(&mut self, rng: &mut Rng, list: &mut Vec<u32>);
+    fn develop(&mut self, draft: &Draft, back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> Self::Score;
+    /// Draws an order that keeps precedence, the `k`-th of a population.
+    fn draw(&mut self, k: usize, rng: &mut Rng, draft: &mut Draft);
     /// Whether the first has to come before the second, read forwards.
     fn linked(&self, first: u32, second: u32) -> bool;
+    /// How much of the shared resources an activity takes, in any unit.
+    fn work(&self, activity: u32) -> u64;
+    /// Changes genes here and there.
+    fn vary(&mut self, _rng: &mut Rng, _draft: &mut Draft) {}
 }
 
 /// How a population lives.
 #[derive(Debug, Clone, Copy)]
-pub struct Ways {
+pub(crate) struct Ways {
     /// How many orders there are at a time.
     pub size: usize,
-    /// Children in a row that were no use, by member, after which all but the best begin anew.
+    /// Children in a row that bettered nobody, by member, after which all but the best begin anew.
     pub patience: usize,
-    /// Chance in a hundred that a neighbour is exchanged, by position.
-    pub mutation: u32,
-    pub looks: usize,
-    pub inverse: u32,
-    pub uniform: bool,
-    pub replace: usize,
-    pub short: usize,
-    pub long: usize,
+    /// Most activities of a child that are moved.
+    pub moves: usize,
 }
+
+/// How many stretches are looked at before the one that uses the resources most is crossed.
+const LOOKS: usize = 4;
 
 struct Member<S> {
     orders: Orders,
+    genes: Vec<u16>,
     score: S,
+}
+
+impl<S> Member<S> {
+    fn order(&self, back: bool) -> (&[u32], &[u32]) {
+        if back { (&self.orders.back, &self.orders.back_at) } else { (&self.orders.forth, &self.orders.forth_at) }
+    }
 }
 
 struct Population<'d, D: Decoder> {
@@ -93,46 +106,46 @@ struct Population<'d, D: Decoder> {
     rng: Rng,
     ways: Ways,
     members: Vec<Member<D::Score>>,
-    child: Vec<u32>,
-    spare: Orders,
-    rank: Vec<u32>,
-    work: Vec<u64>,
     turn: usize,
+    child: Draft,
+    spare: Orders,
+    /// Which of the three parts of the father's order an activity lies in.
+    part: Vec<u8>,
+    work: Vec<u64>,
 }
 
 /// Looks for the best order until the meter says no.
 pub(crate) fn evolve<D: Decoder>(decoder: &mut D, rng: Rng, ways: Ways, meter: &mut Meter<'_, '_>) -> Ended {
     let n = decoder.len();
-    let blank = Orders { forth: vec![0; n], back: vec![0; n], forth_at: vec![0; n], back_at: vec![0; n], mark: 0, second: 0 };
     let mut population = Population {
         decoder,
         rng,
         ways,
         members: Vec::with_capacity(ways.size),
-        child: Vec::with_capacity(n),
-        spare: blank,
-        rank: vec![0; n],
-        work: Vec::new(),
         turn: 0,
+        child: Draft { list: Vec::with_capacity(n), genes: vec![0; n] },
+        spare: Orders::blank(n),
+        part: vec![0; n],
+        work: Vec::with_capacity(n + 1),
     };
-    while meter.more() {
-        if population.settle(meter) || population.breed(meter) {
+    loop {
+        if population.settle(n, meter) || population.breed(meter) {
             return Ended::Proved;
         }
+        if !meter.more() {
+            return meter.ended();
+        }
     }
-    meter.ended()
 }
 
 impl<D: Decoder> Population<'_, D> {
     /// Fills up with drawn orders; true when one can't be bettered.
-    fn settle(&mut self, meter: &mut Meter<'_, '_>) -> bool {
-        while self.members.len() < self.ways.size && (meter.more() || self.members.is_empty()) {
-            let mut child = std::mem::take(&mut self.child);
-            self.decoder.draw(&mut self.rng, &mut child);
-            let mut orders = Orders { forth: child.clone(), back: child.clone(), forth_at: child.clone(), back_at: child.clone(), mark: 0, second: 0 };
-            let score = self.decoder.develop(&child, false, &mut orders, meter);
-            self.child = child;
-            self.members.push(Member { orders, score });
+    fn settle(&mut self, n: usize, meter: &mut Meter<'_, '_>) -> bool {
+        while self.members.is_empty() || self.members.len() < self.ways.size && meter.more() {
+            self.decoder.draw(self.members.len(), &mut self.rng, &mut self.child);
+            let mut orders = Orders::blank(n);
+            let score = self.decoder.develop(&self.child, false, &mut orders, meter);
+            self.members.push(Member { orders, genes: self.child.genes.clone(), score });
             if self.decoder.good_enough(score) {
                 return true;
             }
@@ -143,121 +156,114 @@ impl<D: Decoder> Population<'_, D> {
     /// Crosses members until nothing new comes of it; true when a child can't be bettered.
     fn breed(&mut self, meter: &mut Meter<'_, '_>) -> bool {
         let mut barren = 0;
-        while barren < self.ways.patience * self.members.len() && meter.more() {
+        while self.members.len() > 1 && barren < self.ways.patience * self.members.len() && meter.more() {
             let back = self.decoder.both_ways() && self.rng.percent(50);
-            let (father, mother) = self.parents();
-            self.cross(father, mother, back);
-            self.mutate(back);
+            self.turn = (self.turn + 1) % self.members.len();
+            let mother = self.mother();
+            self.cross(self.turn, mother, back);
+            self.shift(back);
+            self.decoder.vary(&mut self.rng, &mut self.child);
             let score = self.decoder.develop(&self.child, back, &mut self.spare, meter);
             if self.decoder.good_enough(score) {
                 return true;
             }
-            barren = if self.admit(score, father, mother) { 0 } else { barren + 1 };
+            barren = if self.admit(score) { 0 } else { barren + 1 };
         }
         let best = self.members.iter().enumerate().min_by_key(|(i, m)| (m.score, *i)).map_or(0, |(i, _)| i);
         self.members.swap(0, best);
-        self.members.truncate(super::solve::env("KEEP", 1));
+        self.members.truncate(1);
         false
     }
 
-    fn parents(&mut self) -> (usize, usize) {
+    /// The better of two others.
+    fn mother(&mut self) -> usize {
         let n = self.members.len();
-        let (rng, members) = (&mut self.rng, &self.members);
-        let mut pick = || {
-            let (a, b) = (rng.below(n), rng.below(n));
-            if (members[a].score, members[a].orders.second) <= (members[b].score, members[b].orders.second) { a } else { b }
-        };
-        let father = if self.ways.uniform { self.turn = (self.turn + 1) % n; self.turn } else { pick() };
-        let mut mother = pick();
-        if mother == father {
-            mother = (father + 1) % n;
-        }
-        (father, mother)
+        let (a, b) = (self.rng.below(n), self.rng.below(n));
+        let mother = if self.members[a].score <= self.members[b].score { a } else { b };
+        if mother == self.turn { (mother + 1) % n } else { mother }
     }
 
-    /// The father's order with a stretch, or all but a stretch, in the order of the mother.
+    /// The father's order with a stretch, or all but a stretch, in the order of the mother (after Hartmann 1998, and
+    /// the peaks of Valls, Ballestín and Quintanilla 2008).
     fn cross(&mut self, father: usize, mother: usize, back: bool) {
-        fn order<S>(m: &Member<S>, back: bool) -> (&[u32], &[u32]) {
-            if back { (&m.orders.back, &m.orders.back_at) } else { (&m.orders.forth, &m.orders.forth_at) }
-        }
-        let (father, at) = order(&self.members[father], back);
-        let (mother, _) = order(&self.members[mother], back);
-        let n = father.len();
-        let length = self.rng.between(n * self.ways.short / 100, n * self.ways.long / 100).max(1);
+        let (father, mother) = (&self.members[father], &self.members[mother]);
+        let (list, at) = father.order(back);
+        let n = list.len();
+        let length = self.rng.between(n / 4, n * 3 / 4).max(1);
         self.work.clear();
         self.work.push(0);
-        let mut sum = 0;
-        for &a in father {
-            sum += self.decoder.work(a);
-            self.work.push(sum);
+        for &a in list {
+            self.work.push(self.work.last().copied().unwrap_or(0) + self.decoder.work(a));
         }
-        let (mut from, mut best) = (0, (0_u64, 1_u64));
-        for _ in 0..self.ways.looks {
-            let f = self.rng.below(n - length + 1);
-            let w = self.work[f + length] - self.work[f];
-            let span = u64::from(at[f + length - 1] - at[f] + 1);
-            if best.0 == 0 || w * best.1 > best.0 * span {
-                from = f;
-                best = (w, span);
+        let (mut from, mut most) = (0, None);
+        for _ in 0..LOOKS {
+            let first = self.rng.below(n - length + 1);
+            let work = u128::from(self.work[first + length] - self.work[first]);
+            let span = u128::from(at[first + length - 1] - at[first] + 1);
+            if most.is_none_or(|(w, s)| work * s > w * span) {
+                from = first;
+                most = Some((work, span));
             }
         }
         let until = from + length;
-        // Which of the three stretches an activity lies in.
-        for (i, &a) in father.iter().enumerate() {
-            self.rank[a as usize] = u32::from(i >= from) + u32::from(i >= until);
+        for (i, &a) in list.iter().enumerate() {
+            self.part[a as usize] = u8::from(i >= from) + u8::from(i >= until);
         }
-        self.child.clear();
-        let rank = &self.rank;
-        let of = |part: u32| mother.iter().copied().filter(move |&a| rank[a as usize] == part);
-        if self.rng.percent(self.ways.inverse) {
-            self.child.extend_from_slice(&father[..from]);
-            self.child.extend(of(1));
-            self.child.extend_from_slice(&father[until..]);
+        let part = &self.part;
+        let of_mother = |p: u8| mother.order(back).0.iter().copied().filter(move |&a| part[a as usize] == p);
+        let middle_of_mother = self.rng.percent(50);
+        self.child.list.clear();
+        if middle_of_mother {
+            self.child.list.extend_from_slice(&list[..from]);
+            self.child.list.extend(of_mother(1));
+            self.child.list.extend_from_slice(&list[until..]);
         } else {
-            self.child.extend(of(0));
-            self.child.extend_from_slice(&father[from..until]);
-            self.child.extend(of(2));
+            self.child.list.extend(of_mother(0));
+            self.child.list.extend_from_slice(&list[from..until]);
+            self.child.list.extend(of_mother(2));
+        }
+        for (i, gene) in self.child.genes.iter_mut().enumerate() {
+            let of_mother = (self.part[i] == 1) == middle_of_mother;
+            *gene = if of_mother { mother.genes[i] } else { father.genes[i] };
         }
     }
 
-    /// Exchanges neighbours that need not be in this order.
-    fn mutate(&mut self, back: bool) {
-        for i in 1..self.child.len() {
-            if self.rng.percent(self.ways.mutation) {
-                let (a, b) = (self.child[i - 1], self.child[i]);
-                let linked = if back { self.decoder.linked(b, a) } else { self.decoder.linked(a, b) };
-                if !linked {
-                    self.child.swap(i - 1, i);
+    /// Moves some activities as far as precedence lets them, or part of the way.
+    fn shift(&mut self, back: bool) {
+        let n = self.child.list.len();
+        for _ in 0..self.rng.below(self.ways.moves + 1) {
+            let from = self.rng.below(n);
+            let what = self.child.list[from];
+            let reach = self.rng.below(n / 3 + 2);
+            let mut to = from;
+            if self.rng.percent(50) {
+                while to > 0 && from - to < reach && !self.bound(self.child.list[to - 1], what, back) {
+                    to -= 1;
                 }
+                self.child.list[to..=from].rotate_right(1);
+            } else {
+                while to + 1 < n && to - from < reach && !self.bound(what, self.child.list[to + 1], back) {
+                    to += 1;
+                }
+                self.child.list[from..=to].rotate_left(1);
             }
         }
     }
 
-    /// Takes the child for the worst member, unless it is worse or there already; says whether it did.
-    fn admit(&mut self, score: D::Score, father: usize, mother: usize) -> bool {
-        if self.members.iter().any(|m| m.orders.mark == self.spare.mark) {
+    fn bound(&self, first: u32, second: u32, back: bool) -> bool {
+        if back { self.decoder.linked(second, first) } else { self.decoder.linked(first, second) }
+    }
+
+    /// Takes the child for its father, unless it is worse or there already; says whether it is better.
+    fn admit(&mut self, score: D::Score) -> bool {
+        let father = self.members[self.turn].score;
+        if score > father || self.members.iter().any(|m| m.orders.mark == self.spare.mark && m.score == score) {
             return false;
         }
-        let key = |i: usize, ms: &[Member<D::Score>]| (ms[i].score, ms[i].orders.second);
-        let loser = match self.ways.replace {
-            0 => (0..self.members.len()).max_by_key(|&i| (key(i, &self.members), i)).unwrap_or(0),
-            1 => if key(father, &self.members) > key(mother, &self.members) { father } else { mother },
-            2 => { // worst of a few
-                let n = self.members.len();
-                let mut w = self.rng.below(n);
-                for _ in 0..3 { let k = self.rng.below(n); if key(k, &self.members) > key(w, &self.members) { w = k; } }
-                w
-            }
-            _ => father,
-        };
-        let new = (score, self.spare.second);
-        let old = key(loser, &self.members);
-        if new > old {
-            return false;
-        }
-        let better = new < old;
-        self.members[loser].score = score;
-        std::mem::swap(&mut self.members[loser].orders, &mut self.spare);
-        better
+        let member = &mut self.members[self.turn];
+        member.score = score;
+        std::mem::swap(&mut member.orders, &mut self.spare);
+        member.genes.copy_from_slice(&self.child.genes);
+        score < father
     }
 }

@@ -1,6 +1,6 @@
 //! Serial generation forwards and backwards over a packed profile.
 
-use super::population::{Decoder, Orders, mark};
+use super::population::{Decoder, Draft, Orders, mark};
 use super::project::{Arcs, GUARD, Project, small};
 use crate::budget::Meter;
 use crate::rng::Rng;
@@ -22,8 +22,6 @@ pub(super) struct Serial<'p> {
     best: Vec<u32>,
     best_end: u32,
     drawn: Drawn,
-    pub passes: usize,
-    sec: usize,
 }
 
 impl<'p> Serial<'p> {
@@ -40,8 +38,6 @@ impl<'p> Serial<'p> {
             best: Vec::new(),
             best_end: u32::MAX,
             drawn: Drawn::default(),
-            sec: super::solve::env("SEC", 0),
-            passes: super::solve::env("STALE", 2),
         }
     }
 
@@ -199,18 +195,18 @@ impl Decoder for Serial<'_> {
 
     /// Serial generation in the order's own direction, then justified to the other side and back while that makes it
     /// shorter (Li and Willis 1992; Valls, Ballestín and Quintanilla 2005).
-    fn develop(&mut self, list: &[u32], back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> u32 {
+    fn develop(&mut self, draft: &Draft, back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> u32 {
         let mut now = std::mem::take(&mut self.list);
         let mut next = std::mem::take(&mut self.other);
         now.clear();
-        now.extend_from_slice(list);
+        now.extend_from_slice(&draft.list);
         next.resize(now.len(), 0);
-        let (mut back, mut shortest, mut stale) = (back, u32::MAX, 0);
-        while stale < self.passes {
+        let (mut back, mut shortest, mut stale) = (back, u32::MAX, false);
+        while !stale {
             let end = self.place_all(&now, back);
             meter.count(1);
             self.by_falling_finish(&now, end, &mut next);
-            stale = if end < shortest { 0 } else { stale + 1 };
+            stale = end >= shortest;
             if end <= shortest {
                 shortest = end;
                 let (same, same_at, other, other_at) = if back {
@@ -222,12 +218,6 @@ impl Decoder for Serial<'_> {
                 other.copy_from_slice(&next);
                 let flip = |(&s, &d): (&u32, &u32)| if back { end - s - d } else { s };
                 out.mark = mark(self.start.iter().zip(&self.project.duration).map(flip));
-                out.second = match self.sec { 0 => 0,
-                    1 => self.start.iter().zip(&self.project.work).map(|(&s, &w)| u64::from(s) * w).sum(),
-                    2 => self.start.iter().map(|&s| u64::from(s)).sum(),
-                    3 => self.start.iter().enumerate().filter(|&(i, &s)| s + self.project.tail[i] + 3 > end).count() as u64,
-                    _ => self.start.iter().zip(&self.project.tail).map(|(&s, &t)| u64::from(s+t).pow(6)/100000).sum(),
-                };
                 for (at, &i) in same_at.iter_mut().zip(&*same) {
                     *at = self.start[i as usize];
                 }
@@ -250,8 +240,8 @@ impl Decoder for Serial<'_> {
         self.project.work[activity as usize]
     }
 
-    fn draw(&mut self, rng: &mut Rng, list: &mut Vec<u32>) {
-        self.drawn.draw(self.project, rng, list);
+    fn draw(&mut self, _k: usize, rng: &mut Rng, draft: &mut Draft) {
+        self.drawn.draw(self.project, rng, &mut draft.list);
     }
 
     fn linked(&self, first: u32, second: u32) -> bool {

@@ -23,23 +23,23 @@ pub struct Solved {
 /// Looks for the shortest schedule of a project.
 pub fn solve(project: &Project, seed: u64, budget: &mut Budget<'_>) -> Solved {
     let mut meter = Meter::new(budget, 16);
+    let mut rng = Rng::new(seed);
     if let Some(machine) = &project.machine {
-        let mut rng = Rng::new(seed);
         let mut shop = Disjunctive::new(project, machine, Rng::new(rng.bits()));
-        let ways = Ways { size: env("JP", 8), patience: env("PAT", 20), mutation: env("MUT", 2) as u32, replace: env("JREP", 3), inverse: 50, uniform: true, looks: 1, short: 25, long: 75 };
+        let ways = Ways { size: 8, patience: 20, moves: 3 };
         let ended = evolve(&mut shop, rng, ways, &mut meter);
-        let schedules = meter.used;
-        let (start, end) = shop.best();
-        return Solved { start, end, schedules, ended };
+        return answer(shop.best(), &meter, ended);
     }
     let mut serial = Serial::new(project);
-    let ways = Ways { size: env("P", 40), patience: env("PAT", 20), mutation: env("MUT", 2) as u32, replace: env("REP", 0), inverse: env("INV", 0) as u32, uniform: env("UNI", 0) == 1, looks: env("LOOKS", 1), short: env("SHORT", 25), long: env("LONG", 75) };
-    let ended = evolve(&mut serial, Rng::new(seed), ways, &mut meter);
-    let schedules = meter.used;
-    let (start, end) = serial.best();
-    Solved { start, end, schedules, ended }
+    let ways = Ways { size: env("P", 40), patience: env("PAT", 5), moves: env("MUT", 3) };
+    let ended = evolve(&mut serial, rng, ways, &mut meter);
+    answer(serial.best(), &meter, ended)
 }
 
-pub fn env(name: &str, or: usize) -> usize {
+fn answer((start, end): (Vec<u32>, u32), meter: &Meter<'_, '_>, ended: Ended) -> Solved {
+    Solved { start, end, schedules: meter.used, ended }
+}
+
+fn env(name: &str, or: usize) -> usize {
     std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(or)
 }
