@@ -20,7 +20,7 @@ pub use fault::Fault;
 pub use fold::Books;
 pub use journal::check_journal;
 pub use labels::{LabelSeconds, Life, labels_by_second};
-pub use plan::{PlanFault, check_plan};
 pub use laws::{Violation, check_books};
+pub use plan::{PlanFault, check_plan};
 pub use tables::{Kept, Tables};
 pub use texts::check_texts;

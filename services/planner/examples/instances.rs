@@ -2,8 +2,8 @@
 //!
 //! `cargo run --release -p leadhand-planner --example instances -- DIR --budget-ms 100`
 
-use leadhand_planner::engine::{Activity, Project, solve};
 use leadhand_planner::Budget;
+use leadhand_planner::engine::{Activity, Project, solve};
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -35,7 +35,8 @@ fn main() -> ExitCode {
 }
 
 fn asked() -> Result<Asked, String> {
-    let usage = "say the folder, and how long each may take: instances DIR --budget-ms 100 [--seed 1]";
+    let usage =
+        "say the folder, and how long each may take: instances DIR --budget-ms 100 [--seed 1] [--schedules 20000]";
     let mut asked = Asked { folder: PathBuf::new(), budget: Duration::from_millis(100), seed: 1, schedules: u64::MAX };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
@@ -67,7 +68,8 @@ fn solve_file(file: &Path, asked: &Asked) -> Result<(), String> {
     let text = fs::read_to_string(file).map_err(|e| format!("{}: {e}", file.display()))?;
     let begun = Instant::now();
     let read = if file.extension().is_some_and(|e| e == "sm") { read_sm(&text) } else { read_jsp(&text) };
-    let (activities, capacity) = read.ok_or_else(|| format!("{}: not in the format that its name says", file.display()))?;
+    let (activities, capacity) =
+        read.ok_or_else(|| format!("{}: not in the format that its name says", file.display()))?;
     let project = Project::new(&activities, &capacity).map_err(|e| format!("{}: {e}", file.display()))?;
     // A little is left for making the project and the line.
     let until = begun + asked.budget - asked.budget / 200;
@@ -77,7 +79,6 @@ fn solve_file(file: &Path, asked: &Asked) -> Result<(), String> {
     let starts: Vec<String> = solved.start.iter().map(ToString::to_string).collect();
     let name = file.file_stem().and_then(|n| n.to_str()).unwrap_or_default();
     println!("{name},{seconds:.4},{}", starts.join(" "));
-    if std::env::var("SHOW").is_ok() { eprintln!("{name} {} {} {}", solved.end, project.bound(), solved.schedules); }
     Ok(())
 }
 
@@ -91,7 +92,8 @@ fn read_sm(text: &str) -> Option<(Vec<Activity>, Vec<u32>)> {
     let mut capacity = Vec::new();
     let mut part = "";
     for line in text.lines() {
-        if let Some(head) = ["PRECEDENCE", "REQUESTS", "RESOURCEAVAIL"].into_iter().find(|head| line.starts_with(head)) {
+        if let Some(head) = ["PRECEDENCE", "REQUESTS", "RESOURCEAVAIL"].into_iter().find(|head| line.starts_with(head))
+        {
             part = head;
             continue;
         }

@@ -62,7 +62,15 @@ fn share_below(x: f64, alpha: f64, beta: f64) -> f64 {
     let area = |to: f64| {
         let n = 4_000;
         let h = to / f64::from(n);
-        let weight = |k: i32| if k == 0 || k == n { 1.0 } else if k % 2 == 1 { 4.0 } else { 2.0 };
+        let weight = |k: i32| {
+            if k == 0 || k == n {
+                1.0
+            } else if k % 2 == 1 {
+                4.0
+            } else {
+                2.0
+            }
+        };
         (0..=n).map(|k| weight(k) * density(f64::from(k) * h)).sum::<f64>() * h / 3.0
     };
     area(x) / area(1.0)

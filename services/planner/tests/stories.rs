@@ -133,7 +133,8 @@ fn a_blocker_moves_few_of_the_others() {
         let hit = before.stages[before.stages.len() / 2].clone();
         for stage in input.jobs.iter_mut().filter(|j| j.job == hit.job).flat_map(|j| &mut j.stages) {
             if stage.stage == hit.stage {
-                stage.blocker = Some(PlanBlocker { cause: "a part".to_owned(), until: Some(hit.from.plus_minutes(120)) });
+                stage.blocker =
+                    Some(PlanBlocker { cause: "a part".to_owned(), until: Some(hit.from.plus_minutes(120)) });
             }
         }
         let (after, _) = plan(&input);

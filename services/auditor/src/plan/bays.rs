@@ -117,7 +117,8 @@ fn free_now(job: &PlanJob) -> bool {
     let ended = |s: &&leadhand_facts::plan::PlanStage| if let StageNow::Ended { at } = s.now { Some(at) } else { None };
     let latest = in_bay().filter_map(|s| ended(&s)).max();
     let last = in_bay().filter(|s| ended(s).is_some() && ended(s) == latest);
-    !in_bay().any(|s| matches!(s.now, StageNow::Started { .. })) && (latest.is_none() || last.into_iter().any(|s| s.may_leave))
+    !in_bay().any(|s| matches!(s.now, StageNow::Started { .. }))
+        && (latest.is_none() || last.into_iter().any(|s| s.may_leave))
 }
 
 /// Its first stage in a bay begins once the vehicle was moved there.
@@ -136,7 +137,11 @@ fn places_outside(input: &PlanInput, stays: Vec<(Instant, Instant, JobNo)>, faul
     for (from, until, job) in &stays {
         let there = stays.iter().filter(|(f, u, _)| f <= from && from < u).count();
         if from < until && there > places {
-            faults.add("outside", *job, format!("{there} vehicles are outside at {from}, and there is room for {places}"));
+            faults.add(
+                "outside",
+                *job,
+                format!("{there} vehicles are outside at {from}, and there is room for {places}"),
+            );
         }
     }
 }

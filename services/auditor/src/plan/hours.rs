@@ -33,7 +33,8 @@ pub(super) fn minutes(input: &PlanInput, row: &Row<'_>, faults: &mut Faults) {
     let (normal, all) = (with(false), with(true));
     let length = |windows: &[Window]| windows.iter().map(|w| w.length_us()).sum::<i64>();
     let fits = |windows: &[Window]| {
-        let ends = windows.first().map(|w| w.from) == Some(span.from) && windows.last().map(|w| w.until) == Some(span.until);
+        let ends =
+            windows.first().map(|w| w.from) == Some(span.from) && windows.last().map(|w| w.until) == Some(span.until);
         length(windows) == wanted && ends && (row.said.may_pause || windows.len() == 1)
     };
     faults.demand(fits(&normal) || fits(&all), "hours", row, || {

@@ -7,4 +7,6 @@ mod output;
 pub use input::{
     PlanBay, PlanBlocker, PlanInput, PlanJob, PlanPin, PlanStage, PlanTechnician, PlanTool, StageNow, VehicleNow,
 };
-pub use output::{BayVisit, Because, Cause, Help, JobOutlook, Objective, Plan, PlanEnd, PlanReport, PlannedStage, Unplaced};
+pub use output::{
+    BayVisit, Because, Cause, Help, JobOutlook, Objective, Plan, PlanEnd, PlanReport, PlannedStage, Unplaced,
+};

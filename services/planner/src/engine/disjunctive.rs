@@ -183,7 +183,11 @@ impl<'p> Disjunctive<'p> {
             }
             i = g.next[i as usize];
         }
-        if m.behind { self.chain.push(m.what) } else { self.chain.insert(0, m.what) }
+        if m.behind {
+            self.chain.push(m.what)
+        } else {
+            self.chain.insert(0, m.what)
+        }
         let duration = &g.project.duration;
         let before = g.prev[first as usize];
         let mut free = if before == NONE { 0 } else { g.head[before as usize] + duration[before as usize] };

@@ -98,12 +98,12 @@ pub struct Project {
     pub(super) tail: Vec<u32>,
     /// An order that keeps precedence.
     pub(super) order: Vec<u32>,
-    /// No schedule without a pause is longer.
+    /// No schedule without idle time is longer.
     pub(super) horizon: usize,
     /// How much of all resources an activity takes, in thousandths of a resource and unit of time.
     pub(super) work: Vec<u64>,
     bound: u32,
-    /// The machine of each activity when every one holds just one, alone; and 0 capacity is shared by none.
+    /// The machine of each activity, when each holds one resource alone.
     pub(super) machine: Option<Vec<u32>>,
 }
 

@@ -147,13 +147,7 @@ fn place_one_word(
     end
 }
 
-fn place_many_words(
-    project: &Project,
-    before: &Arcs,
-    list: &[u32],
-    free: &mut [Vec<u64>],
-    start: &mut [u32],
-) -> u32 {
+fn place_many_words(project: &Project, before: &Arcs, list: &[u32], free: &mut [Vec<u64>], start: &mut [u32]) -> u32 {
     let mut end = 0;
     for &i in list {
         let i = i as usize;
@@ -161,9 +155,10 @@ fn place_many_words(
         let mut at = ready.max().unwrap_or(0) as usize;
         let width = project.duration[i] as usize;
         loop {
-            let clash = free.iter().zip(&project.demand).filter(|(_, demand)| demand[i] > 0).find_map(|(free, demand)| {
-                free[at..at + width].iter().rposition(|&f| f.wrapping_sub(demand[i]) & GUARD != GUARD)
-            });
+            let clash =
+                free.iter().zip(&project.demand).filter(|(_, demand)| demand[i] > 0).find_map(|(free, demand)| {
+                    free[at..at + width].iter().rposition(|&f| f.wrapping_sub(demand[i]) & GUARD != GUARD)
+                });
             let Some(clash) = clash else { break };
             at += clash + 1;
         }

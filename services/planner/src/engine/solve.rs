@@ -1,7 +1,7 @@
 //! One project, one budget, the best schedule found.
 
-use super::population::{Ways, evolve};
 use super::disjunctive::Disjunctive;
+use super::population::{Ways, evolve};
 use super::project::Project;
 use super::serial::Serial;
 use crate::budget::{Budget, Ended, Meter};
@@ -31,15 +31,11 @@ pub fn solve(project: &Project, seed: u64, budget: &mut Budget<'_>) -> Solved {
         return answer(shop.best(), &meter, ended);
     }
     let mut serial = Serial::new(project);
-    let ways = Ways { size: env("P", 40), patience: env("PAT", 5), moves: env("MUT", 3) };
+    let ways = Ways { size: 40, patience: 10, moves: 5 };
     let ended = evolve(&mut serial, rng, ways, &mut meter);
     answer(serial.best(), &meter, ended)
 }
 
 fn answer((start, end): (Vec<u32>, u32), meter: &Meter<'_, '_>, ended: Ended) -> Solved {
     Solved { start, end, schedules: meter.used, ended }
-}
-
-fn env(name: &str, or: usize) -> usize {
-    std::env::var(name).ok().and_then(|v| v.parse().ok()).unwrap_or(or)
 }

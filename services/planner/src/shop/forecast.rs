@@ -66,11 +66,8 @@ fn run(model: &Model<'_>, found: &Found, steps: &[Step], rng: &mut Rng, until: &
             .map(|&p| &model.people[p as usize])
             .map(|p| if step.overtime { p.all.as_slice() } else { p.normal.as_slice() })
             .collect();
-        let worked = if stage.hands == 0 || people.is_empty() {
-            None
-        } else {
-            work_from(&calendars, at, minutes.max(1), true)
-        };
+        let worked =
+            if stage.hands == 0 || people.is_empty() { None } else { work_from(&calendars, at, minutes.max(1), true) };
         until[step.stage] = worked.map_or(at.saturating_add(minutes), |span| span.until);
     }
 }

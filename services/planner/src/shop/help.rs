@@ -106,7 +106,8 @@ fn change(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Option<(
 /// One more hand like somebody, in the shifts of the two days up to a moment.
 fn one_more(input: &mut PlanInput, person: PersonId, at: leadhand_facts::Instant) -> Option<String> {
     let like: PlanTechnician = input.technicians.iter().find(|t| t.person == person)?.clone();
-    let shifts: Vec<_> = like.shifts.iter().copied().filter(|w| w.from <= at && w.until > at.plus_us(-DAY_US)).collect();
+    let shifts: Vec<_> =
+        like.shifts.iter().copied().filter(|w| w.from <= at && w.until > at.plus_us(-DAY_US)).collect();
     let first = shifts.first()?.from;
     let sentence = format!("One more hand with what {} can do, from the shift that begins at {first}", like.name);
     let person = PersonId(uuid_of(input.technicians.len()));

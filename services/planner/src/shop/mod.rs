@@ -1,6 +1,7 @@
 //! The shop's plan: everything that binds a workshop, placed by the same search as any project.
 
 mod calendar;
+mod crew;
 mod forecast;
 mod genes;
 mod help;
@@ -102,10 +103,14 @@ fn unplaced(model: &Model<'_>, found: &Found) -> Vec<Unplaced> {
     let never = model.never.iter().map(|(j, row, reason)| one(*j, *row, reason.clone()));
     let failed = found.places.iter().zip(&model.stages).filter_map(|(place, stage)| {
         let reason = match place.failed? {
-            Failure::NoTime => "nobody who can do it has so much time before the calendars end; open time for it".into(),
+            Failure::NoTime => {
+                "nobody who can do it has so much time before the calendars end; open time for it".to_owned()
+            }
             Failure::Before(p) => format!("it comes after {}, which has no place", model.row(p as usize).title),
-            Failure::CannotMove => "it needs another bay, and the vehicle may not leave the one that it is in".into(),
-            Failure::Deadlock => "vehicles in bays wait for each other's; roll one of them out".into(),
+            Failure::CannotMove => {
+                "it needs another bay, and the vehicle may not leave the one that it is in".to_owned()
+            }
+            Failure::Deadlock => "vehicles in bays wait for each other's; roll one of them out".to_owned(),
         };
         Some(one(stage.job, stage.row, reason))
     });

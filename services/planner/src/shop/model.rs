@@ -22,7 +22,6 @@ pub(crate) struct Stage {
     /// Where it stands in its job's input.
     pub row: usize,
     pub minutes: i32,
-    pub wait: bool,
     pub in_bay: bool,
     pub may_leave: bool,
     pub may_pause: bool,
@@ -217,10 +216,7 @@ impl<'i> Model<'i> {
                     release = release.max(self.clock.from(at.plus_minutes(i64::from(after.wait_minutes))));
                 }
                 (_, Some(Some(p))) => preds.push((*p, after.wait_minutes.max(0))),
-                (Some(before), _) => {
-                    let _ = before;
-                    return Err(format!("it comes after {}, which has no place", after.stage));
-                }
+                (Some(_), _) => return Err(format!("it comes after {}, which has no place", after.stage)),
                 (None, _) => {}
             }
         }
@@ -239,11 +235,16 @@ impl<'i> Model<'i> {
             job: j,
             row,
             minutes: planned(s.minutes).max(i32::from(!wait)),
-            wait,
             in_bay: s.in_bay,
             may_leave: s.may_leave,
             may_pause: s.may_pause,
-            hands: if wait { 0 } else if fixed.is_empty() { hands } else { fixed.len() },
+            hands: if wait {
+                0
+            } else if fixed.is_empty() {
+                hands
+            } else {
+                fixed.len()
+            },
             crew,
             fixed,
             visit_bays: bays.clone(),

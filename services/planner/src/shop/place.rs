@@ -4,9 +4,9 @@
 //! rolled out. A stage for which every bay is open parks its job until a bay closes. Jobs that hold bays and wait for
 //! each other's are taken one after the other when it is tried again.
 
-use super::calendar::{Span, inside, work_from};
+use super::calendar::{Span, inside};
 use super::genes;
-use super::model::{MOST_HANDS, Model, Stage};
+use super::model::Model;
 
 /// No place yet, or none at all.
 pub(crate) const NOWHERE: i32 = i32::MAX;
@@ -51,8 +51,9 @@ pub(crate) struct Visit {
 enum Vehicle {
     /// Not in work yet.
     Away,
-    /// In a bay: the visit, the latest finish in it, and whether it may leave after that.
-    In { visit: usize, last: i32, may_leave: bool },
+    /// In a bay: the visit, from when on it can be worked on there, the latest finish in it, and whether it may leave
+    /// after that.
+    In { visit: usize, ready: i32, last: i32, may_leave: bool },
     /// Outside since, on a place.
     Out { since: i32, place: usize },
 }
@@ -71,7 +72,7 @@ pub(crate) struct Placer<'m, 'i> {
     pub places: Vec<Place>,
     pub visits: Vec<Visit>,
     /// Bookings of people, then tools, then closings of bays; each in order.
-    booked: Vec<Vec<Span>>,
+    pub(super) booked: Vec<Vec<Span>>,
     blank: Vec<Vec<Span>>,
     /// From when on a bay is free; `NOWHERE` while a vehicle holds it open.
     bay_free: Vec<i32>,
@@ -85,8 +86,8 @@ pub(crate) struct Placer<'m, 'i> {
     /// Jobs that wait until all others are placed.
     last: Vec<bool>,
     closed: bool,
-    choices: Vec<(i32, usize, u32)>,
-    team: Vec<u32>,
+    pub(super) choices: Vec<(i32, usize, u32)>,
+    pub(super) team: Vec<u32>,
 }
 
 /// Most tries to place jobs that wait for each other, and those in which one job at a time is taken last.
@@ -119,11 +120,11 @@ impl<'m, 'i> Placer<'m, 'i> {
         }
     }
 
-    fn tool(&self, tool: u32) -> usize {
+    pub(super) fn tool(&self, tool: u32) -> usize {
         self.model.people.len() + tool as usize
     }
 
-    fn bay(&self, bay: u32) -> usize {
+    pub(super) fn bay(&self, bay: u32) -> usize {
         self.model.people.len() + self.model.tools_away.len() + bay as usize
     }
 
@@ -178,7 +179,7 @@ impl<'m, 'i> Placer<'m, 'i> {
         let free = self.outside_free.iter().position(|&free| free == 0);
         if let Some(bay) = job.in_bay {
             let visit = self.visits.len();
-            self.vehicles[j] = Vehicle::In { visit, last: 0, may_leave: job.may_leave };
+            self.vehicles[j] = Vehicle::In { visit, ready: 0, last: 0, may_leave: job.may_leave };
             self.visits.push(Visit { job: u32::try_from(j).unwrap_or(0), bay, from: 0, until: NOWHERE });
             self.bay_free[bay as usize] = NOWHERE;
             if let (true, true, Some(place)) = (job.may_leave, genes::rolls_out_now(genes[first as usize]), free) {
@@ -299,9 +300,8 @@ impl<'m, 'i> Placer<'m, 'i> {
         }
         let moving = model.jobs[stage.job].moving;
         match self.vehicles[stage.job] {
-            Vehicle::In { visit, .. } if stage.bays.contains(&self.visits[visit].bay) => {
-                let ready = ready.max(self.visits[visit].from);
-                self.settle(i, gene, ready, Some(self.visits[visit].bay))
+            Vehicle::In { visit, ready: there, .. } if stage.bays.contains(&self.visits[visit].bay) => {
+                self.settle(i, gene, ready.max(there), Some(self.visits[visit].bay))
             }
             Vehicle::In { may_leave: false, .. } => Tried::Failed(Failure::CannotMove),
             Vehicle::In { last, .. } => self.enter(i, gene, ready.max(last + moving), moving),
@@ -349,80 +349,6 @@ impl<'m, 'i> Placer<'m, 'i> {
         Tried::Placed
     }
 
-    /// The people for a stage and when they could do it, from `ready` on; the people in `self.team`.
-    fn crew_up(&mut self, i: u32, gene: u16, ready: i32, bay: Option<u32>) -> Option<Span> {
-        let stage = &self.model.stages[i as usize];
-        let overtime = genes::overtime(gene);
-        let mut team = std::mem::take(&mut self.team);
-        team.clear();
-        team.extend_from_slice(&stage.fixed);
-        let mut span = None;
-        if team.is_empty() && stage.hands > 0 {
-            let accepted = stage.accepted.as_ref().filter(|a| {
-                genes::sticks(gene) && a.people.len() == stage.hands && a.people.iter().all(|p| stage.crew.contains(p))
-            });
-            if let Some(accepted) = accepted {
-                team.extend_from_slice(&accepted.people);
-                span = self.fit(stage, &team, ready, overtime, bay);
-            }
-            if span.is_none() {
-                team.clear();
-                span = self.choose(stage, &mut team, ready, gene, bay);
-            }
-        } else {
-            span = self.fit(stage, &team, ready, overtime, bay);
-        }
-        self.team = team;
-        span
-    }
-
-    /// Whoever is finished earliest, ties to the least versatile; or the next ones, as the gene says.
-    fn choose(&mut self, stage: &Stage, team: &mut Vec<u32>, ready: i32, gene: u16, bay: Option<u32>) -> Option<Span> {
-        let overtime = genes::overtime(gene);
-        let mut choices = std::mem::take(&mut self.choices);
-        choices.clear();
-        for &p in &stage.crew {
-            if let Some(span) = self.fit(stage, &[p], ready, overtime, bay) {
-                choices.push((span.until, self.model.people[p as usize].versatility, p));
-            }
-        }
-        choices.sort_unstable();
-        let skip = genes::person(gene).min(choices.len().saturating_sub(stage.hands));
-        team.extend(choices.iter().skip(skip).take(stage.hands).map(|&(_, _, p)| p));
-        team.sort_unstable();
-        self.choices = choices;
-        if team.len() < stage.hands { None } else { self.fit(stage, team, ready, overtime, bay) }
-    }
-
-    /// The earliest span from `ready` on in which these people, its tools and its bay are free for a stage.
-    fn fit(&self, stage: &Stage, team: &[u32], ready: i32, overtime: bool, bay: Option<u32>) -> Option<Span> {
-        let mut calendars: [&[Span]; MOST_HANDS] = [&[]; MOST_HANDS];
-        for (slot, &p) in calendars.iter_mut().zip(team) {
-            let person = &self.model.people[p as usize];
-            *slot = if overtime { &person.all } else { &person.normal };
-        }
-        let calendars = calendars.get(..team.len())?;
-        let mut at = ready;
-        loop {
-            let span = if stage.hands == 0 {
-                Span { from: at, until: at.checked_add(stage.minutes)? }
-            } else {
-                work_from(calendars, at, stage.minutes, stage.may_pause)?
-            };
-            let held = team.iter().map(|&p| p as usize);
-            let held = held.chain(stage.tools.iter().map(|&t| self.tool(t))).chain(bay.map(|b| self.bay(b)));
-            let clash = |r: usize| {
-                let booked = &self.booked[r];
-                let next = booked.get(booked.partition_point(|b| b.until <= span.from))?;
-                next.meets(span).then_some(next.until)
-            };
-            match held.filter_map(clash).max() {
-                Some(later) => at = later,
-                None => return (span.until <= self.model.clock.end).then_some(span),
-            }
-        }
-    }
-
     fn book(&mut self, i: u32, span: Span, bay: Option<u32>) {
         let stage = &self.model.stages[i as usize];
         let place = &mut self.places[i as usize];
@@ -446,8 +372,10 @@ impl<'m, 'i> Placer<'m, 'i> {
         let job = &self.model.jobs[stage.job];
         let j = stage.job;
         self.left[j] -= 1;
-        let (visit, last, may_leave) = match self.vehicles[j] {
-            Vehicle::In { visit, last, may_leave } if self.visits[visit].bay == bay => (visit, last, may_leave),
+        let (visit, ready, last, may_leave) = match self.vehicles[j] {
+            Vehicle::In { visit, ready, last, may_leave } if self.visits[visit].bay == bay => {
+                (visit, ready, last, may_leave)
+            }
             before => {
                 let from = if matches!(before, Vehicle::Away) { span.from } else { span.from - job.moving };
                 match before {
@@ -457,12 +385,11 @@ impl<'m, 'i> Placer<'m, 'i> {
                 }
                 self.visits.push(Visit { job: u32::try_from(j).unwrap_or(0), bay, from, until: NOWHERE });
                 self.bay_free[bay as usize] = NOWHERE;
-                (self.visits.len() - 1, i32::MIN, true)
+                (self.visits.len() - 1, span.from, i32::MIN, true)
             }
         };
-        let (last, may_leave) =
-            if span.until >= last { (span.until, stage.may_leave) } else { (last, may_leave) };
-        self.vehicles[j] = Vehicle::In { visit, last, may_leave };
+        let (last, may_leave) = if span.until >= last { (span.until, stage.may_leave) } else { (last, may_leave) };
+        self.vehicles[j] = Vehicle::In { visit, ready, last, may_leave };
         if self.left[j] == 0 {
             self.close_if_last(j);
         } else if may_leave && genes::rolls_out(gene) {

@@ -4,12 +4,14 @@ use super::genes;
 use super::model::Model;
 use super::place::{NOWHERE, Place, Placer, Visit};
 use crate::budget::Meter;
-use crate::engine::population::{Decoder, Draft, Orders};
+use crate::engine::population::{Decoder, Draft, Orders, mark};
 use crate::rng::Rng;
 use leadhand_facts::plan::Objective;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 
-/// What is compared: the objective, and then that everything is finished early.
-pub(crate) type Score = (Objective, i64);
+/// What is compared: the objective, then how often vehicles are moved, and then that everything is finished early.
+pub(crate) type Score = (Objective, usize, i64);
 
 /// A plan that was found.
 #[derive(Clone)]
@@ -28,7 +30,6 @@ pub(crate) struct Planner<'m, 'i> {
     /// The order that the members of a population are drawn from.
     rank: Vec<i64>,
     waiting: Vec<usize>,
-    open: Vec<u32>,
     succs: Vec<Vec<u32>>,
 }
 
@@ -41,15 +42,7 @@ impl<'m, 'i> Planner<'m, 'i> {
                 succs[p as usize].push(u32::try_from(i).unwrap_or(0));
             }
         }
-        Self {
-            placer: Placer::new(model),
-            start: vec![0; n],
-            best: None,
-            rank: vec![0; n],
-            waiting: vec![0; n],
-            open: Vec::new(),
-            succs,
-        }
+        Self { placer: Placer::new(model), start: vec![0; n], best: None, rank: vec![0; n], waiting: vec![0; n], succs }
     }
 
     /// Makes a plan from a draft, and keeps it when it is the best.
@@ -120,7 +113,7 @@ fn score(placer: &Placer<'_, '_>) -> Score {
         }
     }
     objective.overtime_minutes = placer.overtime();
-    (objective, flow)
+    (objective, placer.visits.len(), flow)
 }
 
 impl Decoder for Planner<'_, '_> {
@@ -134,7 +127,7 @@ impl Decoder for Planner<'_, '_> {
         false
     }
 
-    fn good_enough(&self, (objective, _): Score) -> bool {
+    fn good_enough(&self, (objective, ..): Score) -> bool {
         objective == Objective::default()
     }
 
@@ -146,32 +139,28 @@ impl Decoder for Planner<'_, '_> {
         }
         // The order of the draft itself: read by start it would forget which job was taken first.
         out.forth.copy_from_slice(&draft.list);
-        for (k, &i) in out.forth.iter().enumerate() {
-            out.forth_at[k] = u32::try_from(k).unwrap_or(0);
-            let _ = i;
+        for (k, at) in out.forth_at.iter_mut().enumerate() {
+            *at = u32::try_from(k).unwrap_or(0);
         }
-        out.mark = crate::engine::population::mark(self.start.iter().copied());
+        out.mark = mark(self.start.iter().copied());
         score
     }
 
     fn draw(&mut self, k: usize, rng: &mut Rng, draft: &mut Draft) {
         self.rank(k, rng);
         draft.list.clear();
-        self.open.clear();
-        for (i, stage) in self.placer.model.stages.iter().enumerate() {
-            self.waiting[i] = stage.preds.len();
-            if stage.preds.is_empty() {
-                self.open.push(u32::try_from(i).unwrap_or(0));
-            }
+        let stages = &self.placer.model.stages;
+        for (waiting, stage) in self.waiting.iter_mut().zip(stages) {
+            *waiting = stage.preds.len();
         }
-        let mut heap: std::collections::BinaryHeap<_> =
-            self.open.iter().map(|&i| std::cmp::Reverse((self.rank[i as usize], i))).collect();
-        while let Some(std::cmp::Reverse((_, i))) = heap.pop() {
+        let first = |i: usize| Some(Reverse((self.rank[i], u32::try_from(i).ok()?)));
+        let mut heap: BinaryHeap<_> = (0..stages.len()).filter(|&i| self.waiting[i] == 0).filter_map(first).collect();
+        while let Some(Reverse((_, i))) = heap.pop() {
             draft.list.push(i);
             for &s in &self.succs[i as usize] {
                 self.waiting[s as usize] -= 1;
                 if self.waiting[s as usize] == 0 {
-                    heap.push(std::cmp::Reverse((self.rank[s as usize], s)));
+                    heap.push(Reverse((self.rank[s as usize], s)));
                 }
             }
         }

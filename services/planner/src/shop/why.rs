@@ -161,13 +161,13 @@ fn bay_before(model: &Model<'_>, found: &Found, i: usize) -> Option<Link> {
     let before = before.max_by_key(|v| v.until)?;
     let until = before.until + (place.from - mine.from).min(model.jobs[stage.job].moving);
     let in_it = |k: &usize| {
-        model.stages[*k].job == before.job as usize && found.places[*k].bay == Some(bay) && found.places[*k].until <= before.until
+        model.stages[*k].job == before.job as usize
+            && found.places[*k].bay == Some(bay)
+            && found.places[*k].until <= before.until
     };
     let next = (0..model.stages.len()).filter(in_it).max_by_key(|&k| found.places[k].until);
-    let cause = Cause::Bay {
-        bay: model.input.bays[bay as usize].bay.clone(),
-        job: model.input.jobs[before.job as usize].job,
-    };
+    let cause =
+        Cause::Bay { bay: model.input.bays[bay as usize].bay.clone(), job: model.input.jobs[before.job as usize].job };
     Some(Link { until, cause, next })
 }
 

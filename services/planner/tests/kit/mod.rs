@@ -133,7 +133,8 @@ pub fn random(size: Size, seed: u64) -> PlanInput {
     input.bays[0].kind = BayKind::TwoPostLift;
     for n in 0..size.people {
         let skills: &[&str] = if n == 0 || rng.percent(40) { &["engine"] } else { &[] };
-        let shifts = input.shop.iter().map(|w| Window { from: w.from, until: w.until.plus_minutes(-g * small(rng.below(3))) });
+        let shifts =
+            input.shop.iter().map(|w| Window { from: w.from, until: w.until.plus_minutes(-g * small(rng.below(3))) });
         let mut made = technician(n, skills, shifts.collect());
         if rng.percent(30) {
             made.overtime.push(Window { from: input.shop[0].until, until: input.shop[0].until.plus_minutes(2 * g) });
@@ -147,7 +148,8 @@ pub fn random(size: Size, seed: u64) -> PlanInput {
         made.moving_minutes = if rng.percent(50) { i32::try_from(g).expect("small") } else { 0 };
         made.weight = 1 + i32::try_from(rng.below(3)).expect("small");
         let work = small(size.stages) * 3 * g;
-        made.promised = rng.percent(70).then(|| at(g * small(rng.below(usize::try_from(2 * work / g).expect("small") + 1))));
+        made.promised =
+            rng.percent(70).then(|| at(g * small(rng.below(usize::try_from(2 * work / g).expect("small") + 1))));
         made.here_from = if rng.percent(20) { at(g * small(rng.below(4))) } else { at(0) };
         input.jobs.push(made);
     }
