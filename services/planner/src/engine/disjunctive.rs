@@ -2,7 +2,7 @@
 //! or over the block's ends (Balas and Vazacopoulos 1998; Zhang and others 2007).
 
 use super::graph::{Graph, NONE};
-use super::population::{Decoder, Draft, Orders};
+use super::population::{Decoder, Draft, Orders, Way};
 use super::project::{Project, small};
 use super::serial::Serial;
 use crate::budget::Meter;
@@ -288,8 +288,8 @@ impl Decoder for Disjunctive<'_> {
         score <= self.graph.project.bound()
     }
 
-    fn develop(&mut self, draft: &Draft, back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> u32 {
-        self.serial.develop(draft, back, out, meter);
+    fn develop(&mut self, draft: &Draft, way: Way<u32>, out: &mut Orders, meter: &mut Meter<'_, '_>) -> u32 {
+        self.serial.develop(draft, Way { aim: None, ..way }, out, meter);
         self.graph.load(&out.forth);
         let best = self.search(meter);
         self.graph.load(&self.local);

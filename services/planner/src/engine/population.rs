@@ -52,6 +52,15 @@ pub(crate) struct Draft {
     pub genes: Vec<u16>,
 }
 
+/// How an order is read.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Way<S> {
+    /// From the end.
+    pub back: bool,
+    /// Nothing worse than this is of use.
+    pub aim: Option<S>,
+}
+
 /// Whatever turns an order into a schedule.
 pub(crate) trait Decoder {
     /// What is compared; less is better.
@@ -64,7 +73,13 @@ pub(crate) trait Decoder {
     /// Whether nothing better is possible.
     fn good_enough(&self, score: Self::Score) -> bool;
     /// Makes a schedule from an order, and leaves the orders of the best schedule it came to.
-    fn develop(&mut self, draft: &Draft, back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> Self::Score;
+    fn develop(
+        &mut self,
+        draft: &Draft,
+        way: Way<Self::Score>,
+        out: &mut Orders,
+        meter: &mut Meter<'_, '_>,
+    ) -> Self::Score;
     /// Draws an order that keeps precedence, the `k`-th of a population.
     fn draw(&mut self, k: usize, rng: &mut Rng, draft: &mut Draft);
     /// Whether the first has to come before the second, read forwards.
@@ -144,7 +159,7 @@ impl<D: Decoder> Population<'_, D> {
         while self.members.is_empty() || self.members.len() < self.ways.size && meter.more() {
             self.decoder.draw(self.members.len(), &mut self.rng, &mut self.child);
             let mut orders = Orders::blank(n);
-            let score = self.decoder.develop(&self.child, false, &mut orders, meter);
+            let score = self.decoder.develop(&self.child, Way { back: false, aim: None }, &mut orders, meter);
             self.members.push(Member { orders, genes: self.child.genes.clone(), score });
             if self.decoder.good_enough(score) {
                 return true;
@@ -163,7 +178,8 @@ impl<D: Decoder> Population<'_, D> {
             self.cross(self.turn, mother, back);
             self.shift(back);
             self.decoder.vary(&mut self.rng, &mut self.child);
-            let score = self.decoder.develop(&self.child, back, &mut self.spare, meter);
+            let aim = Some(self.members[self.turn].score);
+            let score = self.decoder.develop(&self.child, Way { back, aim }, &mut self.spare, meter);
             if self.decoder.good_enough(score) {
                 return true;
             }

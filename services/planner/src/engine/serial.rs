@@ -1,6 +1,6 @@
 //! Serial generation forwards and backwards over a packed profile.
 
-use super::population::{Decoder, Draft, Orders, mark};
+use super::population::{Decoder, Draft, Orders, Way, mark};
 use super::project::{Arcs, GUARD, Project, small};
 use crate::budget::Meter;
 use crate::rng::Rng;
@@ -173,6 +173,9 @@ fn place_many_words(project: &Project, before: &Arcs, list: &[u32], free: &mut [
     end
 }
 
+/// A first schedule that is longer than what it should replace by more than one part in so many is not justified.
+const HOPE: u32 = 20;
+
 impl Decoder for Serial<'_> {
     type Score = u32;
 
@@ -190,18 +193,19 @@ impl Decoder for Serial<'_> {
 
     /// Serial generation in the order's own direction, then justified to the other side and back while that makes it
     /// shorter (Li and Willis 1992; Valls, Ballestín and Quintanilla 2005).
-    fn develop(&mut self, draft: &Draft, back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> u32 {
+    fn develop(&mut self, draft: &Draft, way: Way<u32>, out: &mut Orders, meter: &mut Meter<'_, '_>) -> u32 {
         let mut now = std::mem::take(&mut self.list);
         let mut next = std::mem::take(&mut self.other);
         now.clear();
         now.extend_from_slice(&draft.list);
         next.resize(now.len(), 0);
-        let (mut back, mut shortest, mut stale) = (back, u32::MAX, false);
+        let (mut back, mut shortest, mut stale) = (way.back, u32::MAX, false);
+        let hopeless = way.aim.map_or(u32::MAX, |aim| aim + aim / HOPE + 1);
         while !stale {
             let end = self.place_all(&now, back);
             meter.count(1);
             self.by_falling_finish(&now, end, &mut next);
-            stale = end >= shortest;
+            stale = end >= shortest || end > hopeless;
             if end <= shortest {
                 shortest = end;
                 let (same, same_at, other, other_at) = if back {

@@ -3,7 +3,7 @@
 use super::model::Model;
 use super::place::NOWHERE;
 use super::search::{Found, Planner};
-use super::why::cause;
+use super::why::{Held, cause};
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::plan::{Cause, Help, PlanInput, PlanTechnician};
 use leadhand_facts::{JobNo, PersonId};
@@ -52,6 +52,7 @@ fn tardiness(input: &PlanInput, model: &Model<'_>, found: &Found) -> Option<i64>
 
 /// Changes of what binds late jobs, each with its sentence; those that bind most weight first.
 fn changes(model: &Model<'_>, found: &Found) -> Vec<(String, PlanInput)> {
+    let held = Held::new(model, found);
     let mut late: Vec<(i64, usize)> = Vec::new();
     for (j, job) in model.jobs.iter().enumerate() {
         let until = job.stages.iter().map(|&i| found.places[i as usize].until).max().unwrap_or(0);
@@ -65,7 +66,7 @@ fn changes(model: &Model<'_>, found: &Found) -> Vec<(String, PlanInput)> {
         let mut at = model.jobs[j].stages.iter().map(|&i| i as usize).max_by_key(|&i| (found.places[i].until, i));
         let mut links = 0;
         while let (Some(i), true) = (at, links < 12) {
-            let link = cause(model, found, i);
+            let link = cause(model, found, &held, i);
             if let Some((sentence, input)) = change(model, found, i, &link.cause)
                 && seen.insert(sentence.clone())
             {

@@ -4,7 +4,7 @@ use super::genes;
 use super::model::Model;
 use super::place::{NOWHERE, Place, Placer, Visit};
 use crate::budget::Meter;
-use crate::engine::population::{Decoder, Draft, Orders, mark};
+use crate::engine::population::{Decoder, Draft, Orders, Way, mark};
 use crate::rng::Rng;
 use leadhand_facts::plan::Objective;
 use std::cmp::Reverse;
@@ -131,7 +131,7 @@ impl Decoder for Planner<'_, '_> {
         objective == Objective::default()
     }
 
-    fn develop(&mut self, draft: &Draft, _back: bool, out: &mut Orders, meter: &mut Meter<'_, '_>) -> Score {
+    fn develop(&mut self, draft: &Draft, _way: Way<Score>, out: &mut Orders, meter: &mut Meter<'_, '_>) -> Score {
         let score = self.judge(draft);
         meter.count(1);
         for (start, place) in self.start.iter_mut().zip(&self.placer.places) {

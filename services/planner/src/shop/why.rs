@@ -18,12 +18,37 @@ pub(super) struct Link {
 const LINKS: usize = 40;
 const TOLD: usize = 4;
 
-/// What becomes of each job.
-pub(super) fn outlooks(model: &Model<'_>, found: &Found, chances: &[Option<Chance>]) -> Vec<JobOutlook> {
-    (0..model.jobs.len()).map(|j| outlook(model, found, j, chances.get(j).copied().flatten())).collect()
+/// Which stages each person and each tool are at, by finish.
+pub(super) struct Held {
+    people: Vec<Vec<(i32, usize)>>,
+    tools: Vec<Vec<(i32, usize)>>,
 }
 
-fn outlook(model: &Model<'_>, found: &Found, j: usize, chance: Option<Chance>) -> JobOutlook {
+impl Held {
+    pub fn new(model: &Model<'_>, found: &Found) -> Self {
+        let mut held =
+            Self { people: vec![Vec::new(); model.people.len()], tools: vec![Vec::new(); model.tools_away.len()] };
+        for (i, place) in found.places.iter().enumerate().filter(|(_, p)| p.from != NOWHERE) {
+            place.people.iter().for_each(|&p| held.people[p as usize].push((place.until, i)));
+            model.stages[i].tools.iter().for_each(|&t| held.tools[t as usize].push((place.until, i)));
+        }
+        held.people.iter_mut().chain(&mut held.tools).for_each(|list| list.sort_unstable());
+        held
+    }
+
+    /// The last of a list that is over by a minute, apart from one stage.
+    fn last(list: &[(i32, usize)], by: i32, but: usize) -> Option<(i32, usize)> {
+        list[..list.partition_point(|&(until, _)| until <= by)].iter().rev().copied().find(|&(_, i)| i != but)
+    }
+}
+
+/// What becomes of each job.
+pub(super) fn outlooks(model: &Model<'_>, found: &Found, chances: &[Option<Chance>]) -> Vec<JobOutlook> {
+    let held = Held::new(model, found);
+    (0..model.jobs.len()).map(|j| outlook(model, found, &held, j, chances.get(j).copied().flatten())).collect()
+}
+
+fn outlook(model: &Model<'_>, found: &Found, held: &Held, j: usize, chance: Option<Chance>) -> JobOutlook {
     let (job, row) = (&model.jobs[j], &model.input.jobs[j]);
     let places = || job.stages.iter().map(|&i| &found.places[i as usize]);
     let whole = !job.broken && places().all(|p| p.from != NOWHERE);
@@ -33,7 +58,7 @@ fn outlook(model: &Model<'_>, found: &Found, j: usize, chance: Option<Chance>) -
         let blocker = s.blocker.as_ref().filter(|b| b.until.is_none())?;
         Some(format!("{}: {}", s.title, blocker.cause))
     };
-    let because = if late > 0 { chain(model, found, j) } else { Vec::new() };
+    let because = if late > 0 { chain(model, found, held, j) } else { Vec::new() };
     JobOutlook {
         job: row.job,
         ready: whole.then(|| model.clock.instant(ready)),
@@ -48,12 +73,12 @@ fn outlook(model: &Model<'_>, found: &Found, j: usize, chance: Option<Chance>) -
 }
 
 /// What binds, from the job's last stage back.
-fn chain(model: &Model<'_>, found: &Found, j: usize) -> Vec<Because> {
+fn chain(model: &Model<'_>, found: &Found, held: &Held, j: usize) -> Vec<Because> {
     let stages = model.jobs[j].stages.iter().map(|&i| i as usize);
     let mut at = stages.max_by_key(|&i| (found.places[i].until, i));
     let mut chain = Vec::new();
     while let (Some(i), true) = (at, chain.len() < LINKS) {
-        let link = cause(model, found, i);
+        let link = cause(model, found, held, i);
         chain.push(Because {
             job: model.input.jobs[model.stages[i].job].job,
             stage: model.row(i).stage.clone(),
@@ -66,10 +91,10 @@ fn chain(model: &Model<'_>, found: &Found, j: usize) -> Vec<Because> {
 }
 
 /// What a placed stage waited for last.
-pub(super) fn cause(model: &Model<'_>, found: &Found, i: usize) -> Link {
+pub(super) fn cause(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Link {
     let from = found.places[i].from;
     let mut best = Link { until: 0, cause: Cause::Start, next: None };
-    for link in known(model, i).into_iter().chain(others(model, found, i)) {
+    for link in known(model, i).into_iter().chain(others(model, found, held, i)) {
         if link.until <= from && link.until > best.until {
             best = link;
         }
@@ -124,7 +149,7 @@ fn known(model: &Model<'_>, i: usize) -> Vec<Link> {
 }
 
 /// Stages before it, and those that have its bay, people or tools before it.
-fn others(model: &Model<'_>, found: &Found, i: usize) -> Vec<Link> {
+fn others(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Vec<Link> {
     let (stage, place) = (&model.stages[i], &found.places[i]);
     let job_no = |k: usize| model.input.jobs[model.stages[k].job].job;
     let mut links = Vec::new();
@@ -133,19 +158,17 @@ fn others(model: &Model<'_>, found: &Found, i: usize) -> Vec<Link> {
         links.push(Link { until: found.places[p as usize].until.saturating_add(lag), cause, next: Some(p as usize) });
     }
     links.extend(bay_before(model, found, i));
-    let earlier = |k: &usize| *k != i && found.places[*k].until <= place.from;
-    for k in (0..model.stages.len()).filter(earlier) {
-        let until = found.places[k].until;
-        if let Some(&p) = place.people.iter().find(|p| found.places[k].people.contains(p)) {
-            let person = model.input.technicians[p as usize].person;
-            let cause = Cause::Person { person, job: job_no(k), stage: model.row(k).stage.clone() };
-            links.push(Link { until, cause, next: Some(k) });
-        }
-        if let Some(&t) = stage.tools.iter().find(|t| model.stages[k].tools.contains(t)) {
-            let tool = model.input.tools[t as usize].tool.clone();
-            let cause = Cause::Tool { tool, job: job_no(k), stage: model.row(k).stage.clone() };
-            links.push(Link { until, cause, next: Some(k) });
-        }
+    for &p in &place.people {
+        let Some((until, k)) = Held::last(&held.people[p as usize], place.from, i) else { continue };
+        let person = model.input.technicians[p as usize].person;
+        let cause = Cause::Person { person, job: job_no(k), stage: model.row(k).stage.clone() };
+        links.push(Link { until, cause, next: Some(k) });
+    }
+    for &t in &stage.tools {
+        let Some((until, k)) = Held::last(&held.tools[t as usize], place.from, i) else { continue };
+        let tool = model.input.tools[t as usize].tool.clone();
+        let cause = Cause::Tool { tool, job: job_no(k), stage: model.row(k).stage.clone() };
+        links.push(Link { until, cause, next: Some(k) });
     }
     links
 }
@@ -160,12 +183,9 @@ fn bay_before(model: &Model<'_>, found: &Found, i: usize) -> Option<Link> {
     let before = found.visits.iter().filter(|v| v.job != job && v.bay == bay && v.until <= mine.from);
     let before = before.max_by_key(|v| v.until)?;
     let until = before.until + (place.from - mine.from).min(model.jobs[stage.job].moving);
-    let in_it = |k: &usize| {
-        model.stages[*k].job == before.job as usize
-            && found.places[*k].bay == Some(bay)
-            && found.places[*k].until <= before.until
-    };
-    let next = (0..model.stages.len()).filter(in_it).max_by_key(|&k| found.places[k].until);
+    let in_it = |k: &usize| found.places[*k].bay == Some(bay) && found.places[*k].until <= before.until;
+    let stages = model.jobs[before.job as usize].stages.iter().map(|&k| k as usize);
+    let next = stages.filter(in_it).max_by_key(|&k| found.places[k].until);
     let cause =
         Cause::Bay { bay: model.input.bays[bay as usize].bay.clone(), job: model.input.jobs[before.job as usize].job };
     Some(Link { until, cause, next })
