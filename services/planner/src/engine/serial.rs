@@ -174,7 +174,7 @@ fn place_many_words(project: &Project, before: &Arcs, list: &[u32], free: &mut [
 }
 
 /// A first schedule that is longer than what it should replace by more than one part in so many is not justified.
-const HOPE: u32 = 20;
+const HOPE: u32 = 16;
 
 impl Decoder for Serial<'_> {
     type Score = u32;
