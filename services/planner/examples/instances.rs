@@ -72,7 +72,7 @@ fn solve_file(file: &Path, asked: &Asked) -> Result<(), String> {
         read.ok_or_else(|| format!("{}: not in the format that its name says", file.display()))?;
     let project = Project::new(&activities, &capacity).map_err(|e| format!("{}: {e}", file.display()))?;
     // A little is left for making the project and the line.
-    let until = begun + asked.budget - asked.budget / 50;
+    let until = begun + asked.budget * 49 / 50;
     let mut stop = || Instant::now() >= until;
     let solved = solve(&project, asked.seed, &mut Budget { schedules: asked.schedules, stop: &mut stop });
     let seconds = begun.elapsed().as_secs_f64();

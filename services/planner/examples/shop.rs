@@ -54,7 +54,7 @@ fn shop(bays: usize, people: usize, jobs: usize, stages: usize) -> PlanInput {
     };
     let bay = |n: usize| PlanBay {
         bay: BayKey(format!("bay-{n}")),
-        kind: if n % 3 == 0 { BayKind::Floor } else { BayKind::TwoPostLift },
+        kind: if n.is_multiple_of(3) { BayKind::Floor } else { BayKind::TwoPostLift },
         rated_kg: 3_000,
         closed: Vec::new(),
     };

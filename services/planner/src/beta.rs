@@ -5,6 +5,7 @@ use crate::rng::Rng;
 /// A beta distribution between two ends, with the mean (a + 4 m + b) / 6 and the standard deviation (b - a) / 6 of a
 /// three-point estimate (the formulas of PERT).
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[allow(clippy::struct_field_names, reason = "alpha and beta are its shapes")]
 pub struct Beta {
     low: f64,
     width: f64,
@@ -51,6 +52,7 @@ impl Beta {
 }
 
 /// A gamma variate of scale 1 (Marsaglia and Tsang, "A simple method for generating gamma variables", 2000).
+#[allow(clippy::many_single_char_names, reason = "the letters of the paper")]
 fn gamma(shape: f64, rng: &mut Rng) -> f64 {
     if shape < 1.0 {
         let u = 1.0 - rng.unit();

@@ -33,7 +33,7 @@ pub(super) fn check(input: &PlanInput, plan: &Plan, rows: &[Row<'_>], faults: &m
         begins(input, job, &own, &visits, faults);
         moves(input, job, &own, &visits, &mut outside, faults);
     }
-    places_outside(input, outside, faults);
+    places_outside(input, &outside, faults);
 }
 
 fn stands(input: &PlanInput, row: &Row<'_>, visits: &[&BayVisit], faults: &mut Faults) {
@@ -131,10 +131,10 @@ fn brought_in(job: &PlanJob, own: &[&Row<'_>], visit: &BayVisit, faults: &mut Fa
     }
 }
 
-fn places_outside(input: &PlanInput, stays: Vec<(Instant, Instant, JobNo)>, faults: &mut Faults) {
+fn places_outside(input: &PlanInput, stays: &[(Instant, Instant, JobNo)], faults: &mut Faults) {
     let already = input.jobs.iter().filter(|job| job.vehicle == VehicleNow::Outside).count();
     let places = usize::try_from(input.places_outside).unwrap_or(0).max(already);
-    for (from, until, job) in &stays {
+    for (from, until, job) in stays {
         let there = stays.iter().filter(|(f, u, _)| f <= from && from < u).count();
         if from < until && there > places {
             faults.add(

@@ -6,7 +6,7 @@ mod stages;
 
 use leadhand_facts::plan::{Plan, PlanInput, PlanJob, PlanStage, PlannedStage, StageNow};
 use leadhand_facts::{BayKey, Instant, JobNo, PersonId, StageKey, ToolKey};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Something in a plan that can't be done so.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -69,7 +69,7 @@ pub fn check_plan(input: &PlanInput, plan: &Plan) -> Vec<PlanFault> {
 /// The planned stages that the input knows, each once.
 fn rows<'a>(input: &'a PlanInput, plan: &'a Plan, faults: &mut Faults) -> Vec<Row<'a>> {
     let jobs: BTreeMap<JobNo, &PlanJob> = input.jobs.iter().map(|job| (job.job, job)).collect();
-    let mut seen = BTreeMap::new();
+    let mut seen = BTreeSet::new();
     let mut rows = Vec::new();
     for planned in &plan.stages {
         let job = jobs.get(&planned.job);
@@ -81,8 +81,8 @@ fn rows<'a>(input: &'a PlanInput, plan: &'a Plan, faults: &mut Faults) -> Vec<Ro
         let row = Row { planned, job, said };
         let over = matches!(said.now, StageNow::Ended { .. });
         faults.demand(!over, "known", &row, || "it is over already".to_owned());
-        let again = seen.insert((planned.job, planned.stage.clone()), ()).is_some();
-        faults.demand(!again, "once", &row, || "it is planned twice".to_owned());
+        let first = seen.insert((planned.job, &planned.stage));
+        faults.demand(first, "once", &row, || "it is planned twice".to_owned());
         rows.push(row);
     }
     if plan.number != input.number {

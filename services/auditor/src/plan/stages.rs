@@ -58,12 +58,11 @@ pub(super) fn order(row: &Row<'_>, rows: &[Row<'_>], faults: &mut Faults) {
     }
     for before in &row.said.after {
         let Some(said) = row.job.stages.iter().find(|s| s.stage == before.stage) else { continue };
-        let finished = match said.now {
-            StageNow::Ended { at } => Some(at),
-            _ => {
-                let same = |r: &&Row<'_>| r.job.job == row.job.job && r.said.stage == before.stage;
-                rows.iter().find(same).map(|r| r.planned.until)
-            }
+        let finished = if let StageNow::Ended { at } = said.now {
+            Some(at)
+        } else {
+            let same = |r: &&Row<'_>| r.job.job == row.job.job && r.said.stage == before.stage;
+            rows.iter().find(same).map(|r| r.planned.until)
         };
         let kept = finished.is_some_and(|at| after(at, before.wait_minutes.max(0)) <= row.planned.from);
         faults.demand(kept, "order", row, || {

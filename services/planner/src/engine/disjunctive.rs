@@ -166,6 +166,7 @@ impl<'p> Disjunctive<'p> {
     }
 
     /// How long the way through what a move touches would be, and whether the move is tabu.
+    #[allow(clippy::many_single_char_names, reason = "the letters of the field")]
     fn judge(&mut self, m: Move, round: u32) -> (u32, bool) {
         let g = &self.graph;
         self.chain.clear();
@@ -184,9 +185,9 @@ impl<'p> Disjunctive<'p> {
             i = g.next[i as usize];
         }
         if m.behind {
-            self.chain.push(m.what)
+            self.chain.push(m.what);
         } else {
-            self.chain.insert(0, m.what)
+            self.chain.insert(0, m.what);
         }
         let duration = &g.project.duration;
         let before = g.prev[first as usize];

@@ -273,7 +273,8 @@ impl<D: Decoder> Population<'_, D> {
     /// Takes the child for its father, unless it is worse or there already; says whether it is better.
     fn admit(&mut self, score: D::Score) -> bool {
         let father = self.members[self.turn].score;
-        if score > father || self.members.iter().any(|m| m.orders.mark == self.spare.mark && m.score == score) {
+        let mut others = self.members.iter().enumerate().filter(|(i, _)| *i != self.turn);
+        if score > father || others.any(|(_, m)| m.orders.mark == self.spare.mark && m.score == score) {
             return false;
         }
         let member = &mut self.members[self.turn];

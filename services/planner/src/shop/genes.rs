@@ -42,7 +42,8 @@ pub(super) fn sticks(gene: u16) -> bool {
 
 /// A gene without delay or second choices.
 pub(super) fn plain(roll_out: bool, overtime: bool, stick: bool) -> u16 {
-    u16::from(roll_out) * (ROLL_OUT | ROLL_OUT_NOW) | u16::from(overtime) * OVERTIME | u16::from(stick) * STICK
+    let choice = |on: bool, bits: u16| if on { bits } else { 0 };
+    choice(roll_out, ROLL_OUT | ROLL_OUT_NOW) | choice(overtime, OVERTIME) | choice(stick, STICK)
 }
 
 /// The gene with one choice made anew; `dice` are random bits.

@@ -17,6 +17,7 @@ pub(crate) struct Person {
 }
 
 /// A stage that is to be placed.
+#[allow(clippy::struct_excessive_bools, reason = "each is a word of the template")]
 pub(crate) struct Stage {
     pub job: usize,
     /// Where it stands in its job's input.
@@ -225,7 +226,7 @@ impl<'i> Model<'i> {
         let started = matches!(s.now, StageNow::Started { .. });
         let wait = s.kind == StageKind::Wait;
         let hands = if wait { 0 } else { usize::try_from(s.hands).unwrap_or(0).max(1) };
-        let fixed = self.fixed(s, names)?;
+        let fixed = Self::fixed(s, names)?;
         let crew = self.crew(s, hands.max(fixed.len()), &fixed)?;
         let bays = self.bays(j, s, names)?;
         let tools = s.tools.iter().map(|t| {
@@ -258,7 +259,7 @@ impl<'i> Model<'i> {
         })
     }
 
-    fn fixed(&self, s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, String> {
+    fn fixed(s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, String> {
         let people = match &s.now {
             _ if s.kind == StageKind::Wait => return Ok(Vec::new()),
             StageNow::Started { people } if !people.is_empty() => people,
@@ -338,7 +339,8 @@ impl<'i> Model<'i> {
         }
         for &i in &in_bay {
             if self.stages[i as usize].visit_bays.is_empty() {
-                self.stages[i as usize].visit_bays = self.stages[i as usize].bays.clone();
+                let stage = &mut self.stages[i as usize];
+                stage.visit_bays.clone_from(&stage.bays);
             }
         }
         self.jobs[j].stages = stages;

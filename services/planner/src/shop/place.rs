@@ -6,7 +6,7 @@
 
 use super::calendar::{Span, inside};
 use super::genes;
-use super::model::Model;
+use super::model::{Model, Stage};
 
 /// No place yet, or none at all.
 pub(crate) const NOWHERE: i32 = i32::MAX;
@@ -318,7 +318,7 @@ impl<'m, 'i> Placer<'m, 'i> {
         for &bay in &stage.visit_bays {
             let free = self.bay_free[bay as usize];
             if free != NOWHERE {
-                bays.push((ready.max(free + moving), self.model.wanted[bay as usize], bay));
+                bays.push((self.open_from(stage, bay, ready.max(free + moving)), self.model.wanted[bay as usize], bay));
             }
         }
         bays.sort_unstable_by_key(|&(at, wanted, bay)| (at, wanted, -self.bay_free[bay as usize], bay));
@@ -328,6 +328,16 @@ impl<'m, 'i> Placer<'m, 'i> {
         self.choices = bays;
         let Some((at, _, bay)) = choice else { return Tried::Park };
         self.settle(i, gene, at, Some(bay))
+    }
+
+    /// When a stage would find a bay open for long enough.
+    fn open_from(&self, stage: &Stage, bay: u32, mut at: i32) -> i32 {
+        for closed in &self.model.bays_closed[bay as usize] {
+            if closed.from < at.saturating_add(stage.minutes) && at < closed.until {
+                at = closed.until;
+            }
+        }
+        at
     }
 
     /// Places a stage whose bay is known, not before `ready`.
