@@ -7,10 +7,11 @@ use cargo_metadata::{DependencyKind, Metadata, MetadataCommand, Package, Package
 use crate::tree;
 
 /// Which rooms of the house each room may know; the test package may know all of them.
-const MAY_KNOW: [(&str, &[&str]); 13] = [
+const MAY_KNOW: [(&str, &[&str]); 14] = [
     ("leadhand-facts", &[]),
     ("leadhand-domain", &["leadhand-facts"]),
     ("leadhand-auditor", &["leadhand-facts"]),
+    ("leadhand-planner", &["leadhand-facts"]),
     ("leadhand-reckoner", &["leadhand-facts"]),
     ("leadhand-store", &["leadhand-facts", "leadhand-domain", "leadhand-auditor"]),
     ("leadhand-app", &["leadhand-facts", "leadhand-domain", "leadhand-auditor", "leadhand-reckoner", "leadhand-store"]),
@@ -35,14 +36,18 @@ const MAY_KNOW: [(&str, &[&str]); 13] = [
     ("leadhand-screen", &["leadhand-sdk", "leadhand-tls"]),
 ];
 
-/// What a room's own tests may know besides: domain is proved against the auditor's independent model.
-const TESTS_MAY_KNOW: [(&str, &str); 2] =
-    [("leadhand-domain", "leadhand-auditor"), ("leadhand-server", "leadhand-sdk")];
+/// What a room's own tests may know besides: domain and planner are proved by the auditor.
+const TESTS_MAY_KNOW: [(&str, &str); 3] = [
+    ("leadhand-domain", "leadhand-auditor"),
+    ("leadhand-planner", "leadhand-auditor"),
+    ("leadhand-server", "leadhand-sdk"),
+];
 
 const TEST_PACKAGE: &str = "leadhand-tests";
 
 /// No clock, no network, no database, no chance: not even through somebody else.
-const PURE: [&str; 4] = ["leadhand-facts", "leadhand-domain", "leadhand-auditor", "leadhand-reckoner"];
+const PURE: [&str; 5] =
+    ["leadhand-facts", "leadhand-domain", "leadhand-auditor", "leadhand-planner", "leadhand-reckoner"];
 const IMPURE: [&str; 6] = ["tokio", "tonic", "sqlx", "sqlx-core", "rand", "hyper"];
 
 /// Who may name these crates.

@@ -11,6 +11,7 @@ pub mod fold;
 pub mod journal;
 pub mod labels;
 pub mod laws;
+pub mod plan;
 pub mod tables;
 pub mod texts;
 
@@ -20,5 +21,6 @@ pub use fold::Books;
 pub use journal::check_journal;
 pub use labels::{LabelSeconds, Life, labels_by_second};
 pub use laws::{Violation, check_books};
+pub use plan::{PlanFault, check_plan};
 pub use tables::{Kept, Tables};
 pub use texts::check_texts;

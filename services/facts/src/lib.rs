@@ -9,6 +9,7 @@ pub mod fact;
 pub mod ids;
 pub mod instant;
 pub mod job;
+pub mod plan;
 pub mod quantity;
 pub mod reading;
 pub mod rows;

@@ -1,0 +1,147 @@
+//! Where vehicles stand: one in a bay, held from its first stage there to its last, moved only where it may be.
+
+use super::{Faults, Row, after, bay_of};
+use leadhand_facts::plan::{BayVisit, Plan, PlanInput, PlanJob, StageNow, VehicleNow};
+use leadhand_facts::{BayKey, Instant, JobNo, Window};
+use std::collections::BTreeMap;
+
+pub(super) fn check(input: &PlanInput, plan: &Plan, rows: &[Row<'_>], faults: &mut Faults) {
+    let mut by_job: BTreeMap<JobNo, Vec<&BayVisit>> = BTreeMap::new();
+    let mut by_bay: BTreeMap<&BayKey, Vec<&BayVisit>> = BTreeMap::new();
+    for visit in &plan.visits {
+        let sound = visit.from <= visit.until && input.at <= visit.from && bay_of(input, &visit.bay).is_some();
+        if !sound {
+            faults.add("stay", visit.job, format!("its stay in {} is in no bay or no time", visit.bay));
+        }
+        by_job.entry(visit.job).or_default().push(visit);
+        by_bay.entry(&visit.bay).or_default().push(visit);
+    }
+    for (bay, mut visits) in by_bay {
+        visits.sort_by_key(|v| (v.from, v.until));
+        for pair in visits.windows(2).filter(|pair| pair[1].from < pair[0].until) {
+            faults.add("bay-taken", pair[1].job, format!("{bay} is still held by job {}", pair[0].job));
+        }
+    }
+    let mut outside = Vec::new();
+    for job in &input.jobs {
+        let mut visits = by_job.remove(&job.job).unwrap_or_default();
+        visits.sort_by_key(|v| (v.from, v.until));
+        let own: Vec<&Row<'_>> = rows.iter().filter(|row| row.job.job == job.job).collect();
+        for row in &own {
+            stands(input, row, &visits, faults);
+        }
+        begins(input, job, &own, &visits, faults);
+        moves(input, job, &own, &visits, &mut outside, faults);
+    }
+    places_outside(input, &outside, faults);
+}
+
+fn stands(input: &PlanInput, row: &Row<'_>, visits: &[&BayVisit], faults: &mut Faults) {
+    let (planned, said) = (row.planned, row.said);
+    let Some(key) = &planned.bay else {
+        faults.demand(!said.in_bay, "bay", row, || "it needs a bay and has none".to_owned());
+        return;
+    };
+    faults.demand(said.in_bay, "bay", row, || "it needs no bay and has one".to_owned());
+    let held = visits.iter().any(|v| v.bay == *key && v.from <= planned.from && planned.until <= v.until);
+    faults.demand(held, "bay-held", row, || format!("{key} is not held for its vehicle all the time"));
+    let Some(bay) = bay_of(input, key) else { return };
+    let span = Window { from: planned.from, until: planned.until };
+    let open = !bay.closed.iter().any(|closed| closed.meets(span));
+    faults.demand(open, "bay-closed", row, || format!("{key} is closed in that time"));
+    if let Some(pinned) = &said.pin.bay {
+        let kept = row.started() || pinned == key;
+        faults.demand(kept, "pinned-bay", row, || format!("the lead said {pinned}, and it is in {key}"));
+    } else if !row.started() {
+        let kind = said.bays.is_empty() || said.bays.contains(&bay.kind);
+        faults.demand(kind, "bay-kind", row, || format!("{key} is a {}", bay.kind));
+        let bears = bay.rated_kg == 0 || row.job.kg <= bay.rated_kg;
+        faults.demand(bears, "rating", row, || format!("{key} bears {} kg", bay.rated_kg));
+    }
+}
+
+/// A vehicle that is in a bay is there to begin with, while stages in a bay are still planned for it.
+fn begins(input: &PlanInput, job: &PlanJob, own: &[&Row<'_>], visits: &[&BayVisit], faults: &mut Faults) {
+    let VehicleNow::Bay(bay) = &job.vehicle else { return };
+    if !own.iter().any(|row| row.said.in_bay) {
+        return;
+    }
+    let there = visits.first().is_some_and(|v| v.bay == *bay && v.from <= after(input.at, 1));
+    if !there {
+        faults.add("where-it-is", job.job, format!("its vehicle is in {bay}, and the plan has it elsewhere"));
+    }
+}
+
+fn moves(
+    input: &PlanInput,
+    job: &PlanJob,
+    own: &[&Row<'_>],
+    visits: &[&BayVisit],
+    outside: &mut Vec<(Instant, Instant, JobNo)>,
+    faults: &mut Faults,
+) {
+    if let (VehicleNow::Outside, Some(first)) = (&job.vehicle, visits.first()) {
+        outside.push((input.at, first.from, job.job));
+        brought_in(job, own, first, faults);
+    }
+    for pair in visits.windows(2) {
+        let (left, entered) = (pair[0], pair[1]);
+        let there = |row: &&&Row<'_>| row.planned.bay.as_ref() == Some(&left.bay) && row.planned.until <= left.until;
+        let there = |row: &&&Row<'_>| there(row) && row.planned.from >= left.from;
+        let last = own.iter().filter(there).max_by_key(|row| row.planned.until);
+        let latest = own.iter().filter(there).map(|row| row.planned.until).max();
+        let free = match last {
+            None => free_now(job),
+            Some(_) => own.iter().filter(there).any(|row| Some(row.planned.until) == latest && row.said.may_leave),
+        };
+        if !free {
+            faults.add("may-not-leave", job.job, format!("its vehicle may not leave {} after that stage", left.bay));
+        }
+        if entered.from < left.until {
+            faults.add("two-places", job.job, format!("its vehicle is in {} and {} at once", left.bay, entered.bay));
+        }
+        if left.until < entered.from {
+            let out = after(latest.unwrap_or(left.from), job.moving_minutes.max(0));
+            if left.until < out {
+                faults.add("moving", job.job, format!("nobody has time to roll it out of {}", left.bay));
+            }
+            outside.push((left.until, entered.from, job.job));
+        }
+        brought_in(job, own, entered, faults);
+    }
+}
+
+/// Whether a vehicle may leave the bay it is in as things are.
+fn free_now(job: &PlanJob) -> bool {
+    let in_bay = || job.stages.iter().filter(|s| s.in_bay);
+    let ended = |s: &&leadhand_facts::plan::PlanStage| if let StageNow::Ended { at } = s.now { Some(at) } else { None };
+    let latest = in_bay().filter_map(|s| ended(&s)).max();
+    let last = in_bay().filter(|s| ended(s).is_some() && ended(s) == latest);
+    !in_bay().any(|s| matches!(s.now, StageNow::Started { .. }))
+        && (latest.is_none() || last.into_iter().any(|s| s.may_leave))
+}
+
+/// Its first stage in a bay begins once the vehicle was moved there.
+fn brought_in(job: &PlanJob, own: &[&Row<'_>], visit: &BayVisit, faults: &mut Faults) {
+    let first = own.iter().filter(|row| row.planned.bay.as_ref() == Some(&visit.bay) && row.planned.from >= visit.from);
+    let first = first.filter(|row| row.planned.until <= visit.until).min_by_key(|row| row.planned.from);
+    if let Some(first) = first {
+        let moved = after(visit.from, job.moving_minutes.max(0)) <= first.planned.from;
+        faults.demand(moved, "moving", first, || format!("nobody has time to move it into {}", visit.bay));
+    }
+}
+
+fn places_outside(input: &PlanInput, stays: &[(Instant, Instant, JobNo)], faults: &mut Faults) {
+    let already = input.jobs.iter().filter(|job| job.vehicle == VehicleNow::Outside).count();
+    let places = usize::try_from(input.places_outside).unwrap_or(0).max(already);
+    for (from, until, job) in stays {
+        let there = stays.iter().filter(|(f, u, _)| f <= from && from < u).count();
+        if from < until && there > places {
+            faults.add(
+                "outside",
+                *job,
+                format!("{there} vehicles are outside at {from}, and there is room for {places}"),
+            );
+        }
+    }
+}

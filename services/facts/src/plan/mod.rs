@@ -1,0 +1,12 @@
+//! What a plan is made from, the plan, and the report that goes with it. Data only: the planner makes plans, the
+//! auditor looks at them.
+
+mod input;
+mod output;
+
+pub use input::{
+    PlanBay, PlanBlocker, PlanInput, PlanJob, PlanPin, PlanStage, PlanTechnician, PlanTool, StageNow, VehicleNow,
+};
+pub use output::{
+    BayVisit, Because, Cause, Help, JobOutlook, Objective, Plan, PlanEnd, PlanReport, PlannedStage, Unplaced,
+};

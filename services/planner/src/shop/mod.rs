@@ -1,0 +1,118 @@
+//! The shop's plan: everything that binds a workshop, placed by the same search as any project.
+
+mod calendar;
+mod crew;
+mod forecast;
+mod genes;
+mod help;
+mod model;
+mod place;
+mod search;
+mod why;
+
+use crate::budget::{Budget, Ended, Meter};
+use crate::engine::population::{Ways, evolve};
+use crate::rng::Rng;
+use leadhand_facts::plan::{BayVisit, Plan, PlanEnd, PlanInput, PlanReport, PlannedStage, Unplaced};
+use model::Model;
+use place::{Failure, NOWHERE};
+use search::{Found, Planner};
+
+/// Runs of the forecast for each job's likely and safe time, at most.
+const RUNS: usize = 400;
+/// Most stages drawn for it, in all runs together, and fewest runs.
+const DRAWN: usize = 150_000;
+const FEWEST: usize = 40;
+
+/// Makes a plan and says why it is so. The same input, seed and number of schedules give the same plan, unless the
+/// watcher of the budget stopped the search, and the report says which. Any other input is a what-if: nothing is
+/// touched.
+pub fn propose(input: &PlanInput, seed: u64, budget: &mut Budget<'_>) -> (Plan, PlanReport) {
+    let model = Model::new(input);
+    let mut rng = Rng::new(seed);
+    let forecast_rng = Rng::new(rng.bits());
+    let mut meter = Meter::new(budget, 1);
+    let (found, ended) = search(&model, rng, &mut meter);
+    let schedules = meter.used;
+    let runs = (DRAWN / model.stages.len().max(1)).clamp(FEWEST, RUNS);
+    let plan = plan(&model, &found);
+    let chances = forecast::finishes(&model, &found, runs, forecast_rng);
+    let report = PlanReport {
+        objective: found.score.0,
+        schedules,
+        ended: match ended {
+            Ended::Proved => PlanEnd::Proved,
+            Ended::Spent => PlanEnd::Spent,
+            Ended::Stopped => PlanEnd::Stopped,
+        },
+        jobs: why::outlooks(&model, &found, &chances),
+        unplaced: unplaced(&model, &found),
+        helps: help::helps(&model, &found),
+    };
+    (plan, report)
+}
+
+fn search(model: &Model<'_>, rng: Rng, meter: &mut Meter<'_, '_>) -> (Found, Ended) {
+    let mut planner = Planner::new(model);
+    if model.stages.is_empty() {
+        let draft = crate::engine::population::Draft::default();
+        let score = planner.judge(&draft);
+        return (planner.best.take().unwrap_or_else(|| Found::nothing(score)), Ended::Proved);
+    }
+    let ways = Ways { size: 16, patience: 40, moves: 3 };
+    let ended = evolve(&mut planner, rng, ways, meter);
+    let nothing = Found::nothing(Default::default());
+    (planner.best.take().unwrap_or(nothing), ended)
+}
+
+fn plan(model: &Model<'_>, found: &Found) -> Plan {
+    let input = model.input;
+    let placed = found.places.iter().enumerate().filter(|(_, p)| p.from != NOWHERE);
+    let stage = |(i, place): (usize, &place::Place)| {
+        let row = model.row(i);
+        PlannedStage {
+            job: input.jobs[model.stages[i].job].job,
+            stage: row.stage.clone(),
+            bay: place.bay.map(|b| input.bays[b as usize].bay.clone()),
+            people: place.people.iter().map(|&p| input.technicians[p as usize].person).collect(),
+            tools: row.tools.clone(),
+            from: model.clock.instant(place.from),
+            until: model.clock.instant(place.until),
+        }
+    };
+    let mut stages: Vec<PlannedStage> = placed.map(stage).collect();
+    stages.sort_by(|a, b| (a.from, a.until, a.job, &a.stage).cmp(&(b.from, b.until, b.job, &b.stage)));
+    let visit = |v: &place::Visit| BayVisit {
+        job: input.jobs[v.job as usize].job,
+        bay: input.bays[v.bay as usize].bay.clone(),
+        from: model.clock.instant(v.from),
+        until: model.clock.instant(if v.until == NOWHERE { model.clock.end } else { v.until }),
+    };
+    let mut visits: Vec<BayVisit> = found.visits.iter().map(visit).collect();
+    visits.sort_by(|a, b| (a.from, &a.bay, a.job).cmp(&(b.from, &b.bay, b.job)));
+    Plan { number: input.number, stages, visits }
+}
+
+fn unplaced(model: &Model<'_>, found: &Found) -> Vec<Unplaced> {
+    let input = model.input;
+    let one = |j: usize, row: usize, reason: String| Unplaced {
+        job: input.jobs[j].job,
+        stage: input.jobs[j].stages[row].stage.clone(),
+        reason: format!("{} of job {} has no place: {reason}.", input.jobs[j].stages[row].title, input.jobs[j].name),
+    };
+    let never = model.never.iter().map(|(j, row, reason)| one(*j, *row, reason.clone()));
+    let failed = found.places.iter().zip(&model.stages).filter_map(|(place, stage)| {
+        let reason = match place.failed? {
+            Failure::NoTime => {
+                "nobody who can do it has so much time before the calendars end; open time for it".to_owned()
+            }
+            Failure::Before(p) => format!("it comes after {}, which has no place", model.row(p as usize).title),
+            Failure::CannotMove => {
+                "it needs another bay, and the vehicle may not leave the one that it is in".to_owned()
+            }
+            Failure::Deadlock => "vehicles in bays wait for each other's; roll one of them out".to_owned(),
+        };
+        Some(one(stage.job, stage.row, reason))
+    });
+    never.chain(failed).collect()
+}

@@ -1,0 +1,390 @@
+//! The input of a plan in the planner's own numbers, with what can never be placed and why.
+
+use super::calendar::{Clock, Span, common, join};
+use leadhand_facts::plan::{PlanInput, PlanJob, PlanStage, StageNow, VehicleNow};
+use leadhand_facts::template::Minutes;
+use leadhand_facts::words::StageKind;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// A technician's minutes.
+pub(crate) struct Person {
+    /// Shift while the shop is open.
+    pub normal: Vec<Span>,
+    /// The same and overtime.
+    pub all: Vec<Span>,
+    /// How many skills, for ties: the least versatile goes first.
+    pub versatility: usize,
+}
+
+/// A stage that is to be placed.
+#[allow(clippy::struct_excessive_bools, reason = "each is a word of the template")]
+pub(crate) struct Stage {
+    pub job: usize,
+    /// Where it stands in its job's input.
+    pub row: usize,
+    pub minutes: i32,
+    pub in_bay: bool,
+    pub may_leave: bool,
+    pub may_pause: bool,
+    pub hands: usize,
+    /// Who could be on it.
+    pub crew: Vec<u32>,
+    /// Who has to be: it was started by them, or the lead said so.
+    pub fixed: Vec<u32>,
+    /// Bays that fit it.
+    pub bays: Vec<u32>,
+    /// Bays that fit it and what follows until the vehicle may leave.
+    pub visit_bays: Vec<u32>,
+    pub tools: Vec<u32>,
+    /// Stages before it, with the minutes to wait after them.
+    pub preds: Vec<(u32, i32)>,
+    /// Earliest start by all that is no stage.
+    pub release: i32,
+    pub started: bool,
+    /// Longest way behind its start, in minutes of work and wait.
+    pub tail: i64,
+    /// Where the accepted plan has it: start, bay, people.
+    pub accepted: Option<Accepted>,
+}
+
+/// What the accepted plan says of a stage.
+pub(crate) struct Accepted {
+    pub from: i32,
+    pub bay: Option<u32>,
+    pub people: Vec<u32>,
+    /// Whether a change counts.
+    pub counts: bool,
+}
+
+/// A job's numbers.
+pub(crate) struct Job {
+    pub promised: Option<i64>,
+    pub weight: i64,
+    pub moving: i32,
+    /// Its stages that are to be placed.
+    pub stages: Vec<u32>,
+    pub in_bay: Option<u32>,
+    pub outside: bool,
+    /// Whether the vehicle may leave the bay it is in, as things are.
+    pub may_leave: bool,
+    /// The latest end of what is over.
+    pub ended: i32,
+    /// Whether some stage can never be placed.
+    pub broken: bool,
+}
+
+/// Everything, numbered.
+pub(crate) struct Model<'i> {
+    pub input: &'i PlanInput,
+    pub clock: Clock,
+    pub people: Vec<Person>,
+    pub stages: Vec<Stage>,
+    pub jobs: Vec<Job>,
+    /// Spans in which tools are away, and bays closed.
+    pub tools_away: Vec<Vec<Span>>,
+    pub bays_closed: Vec<Vec<Span>>,
+    /// How many stages could be in each bay, for ties.
+    pub wanted: Vec<usize>,
+    /// Stages that can't be placed at all: job, row, why.
+    pub never: Vec<(usize, usize, String)>,
+}
+
+/// Most people on a stage at a time.
+pub(crate) const MOST_HANDS: usize = 8;
+
+/// Planned minutes: the mean of the three points, rounded up; common practice (PERT).
+pub(crate) fn planned(minutes: Minutes) -> i32 {
+    let sum = i64::from(minutes.low) + 4 * i64::from(minutes.likely) + i64::from(minutes.high);
+    i32::try_from((sum.max(0) + 5) / 6).unwrap_or(i32::MAX)
+}
+
+/// What is looked up by name while the model is made.
+struct Names<'i> {
+    people: BTreeMap<leadhand_facts::PersonId, u32>,
+    bays: BTreeMap<&'i str, u32>,
+    tools: BTreeMap<&'i str, u32>,
+}
+
+fn number(i: usize) -> u32 {
+    u32::try_from(i).unwrap_or(u32::MAX)
+}
+
+impl<'i> Model<'i> {
+    pub fn new(input: &'i PlanInput) -> Self {
+        let clock = Clock::new(input.at, input.until);
+        let shop = clock.spans(&input.shop);
+        let people = input.technicians.iter().map(|t| {
+            let normal = common(&shop, &clock.spans(&t.shifts));
+            let all = join(normal.iter().copied().chain(clock.spans(&t.overtime)).collect());
+            Person { normal, all, versatility: t.skills.len() }
+        });
+        let names = Names {
+            people: input.technicians.iter().enumerate().map(|(i, t)| (t.person, number(i))).collect(),
+            bays: input.bays.iter().enumerate().map(|(i, b)| (b.bay.as_str(), number(i))).collect(),
+            tools: input.tools.iter().enumerate().map(|(i, t)| (t.tool.as_str(), number(i))).collect(),
+        };
+        let mut model = Self {
+            clock,
+            people: people.collect(),
+            stages: Vec::new(),
+            jobs: Vec::new(),
+            tools_away: input.tools.iter().map(|t| clock.covering(&t.away)).collect(),
+            bays_closed: input.bays.iter().map(|b| clock.covering(&b.closed)).collect(),
+            wanted: vec![0; input.bays.len()],
+            never: Vec::new(),
+            input,
+        };
+        for job in &input.jobs {
+            model.add_job(job, &names);
+        }
+        model.take_accepted(&names);
+        for stage in &model.stages {
+            for &bay in &stage.bays {
+                model.wanted[bay as usize] += 1;
+            }
+        }
+        model
+    }
+
+    fn add_job(&mut self, job: &PlanJob, names: &Names<'i>) {
+        let j = self.jobs.len();
+        let in_bay = match &job.vehicle {
+            VehicleNow::Bay(bay) => names.bays.get(bay.as_str()).copied(),
+            VehicleNow::Away | VehicleNow::Outside => None,
+        };
+        let ended = |s: &PlanStage| if let StageNow::Ended { at } = s.now { Some(at) } else { None };
+        let last = job.stages.iter().filter(|s| s.in_bay).filter_map(|s| Some((ended(s)?, s.may_leave))).max();
+        let begun = job.stages.iter().any(|s| s.in_bay && matches!(s.now, StageNow::Started { .. }));
+        self.jobs.push(Job {
+            promised: job.promised.map(|at| self.clock.promise(at)),
+            weight: i64::from(job.weight.max(1)),
+            moving: job.moving_minutes.max(0),
+            stages: Vec::new(),
+            in_bay,
+            outside: job.vehicle == VehicleNow::Outside,
+            may_leave: !begun && last.is_none_or(|(_, may_leave)| may_leave),
+            ended: job.stages.iter().filter_map(ended).map(|at| self.clock.from(at)).max().unwrap_or(0),
+            broken: false,
+        });
+        let order = match in_order(job) {
+            Ok(order) => order,
+            Err(row) => {
+                let sentence = format!("{} waits for itself; change what it comes after", job.stages[row].title);
+                self.jobs[j].broken = true;
+                self.never.push((j, row, sentence));
+                return;
+            }
+        };
+        let mut placed: BTreeMap<&str, Option<u32>> = BTreeMap::new();
+        for row in order {
+            let stage = &job.stages[row];
+            if ended(stage).is_some() {
+                continue;
+            }
+            let at = match self.stage(j, row, names, &placed) {
+                Ok(made) => {
+                    let at = number(self.stages.len());
+                    self.stages.push(made);
+                    self.jobs[j].stages.push(at);
+                    Some(at)
+                }
+                Err(reason) => {
+                    self.jobs[j].broken = true;
+                    self.never.push((j, row, reason));
+                    None
+                }
+            };
+            placed.insert(stage.stage.as_str(), at);
+        }
+        self.finish_job(j);
+    }
+
+    fn stage(
+        &self,
+        j: usize,
+        row: usize,
+        names: &Names<'i>,
+        placed: &BTreeMap<&str, Option<u32>>,
+    ) -> Result<Stage, String> {
+        let job = &self.input.jobs[j];
+        let s = &job.stages[row];
+        let mut release = self.clock.from(job.here_from);
+        let mut preds = Vec::new();
+        for after in &s.after {
+            let before = job.stages.iter().find(|b| b.stage == after.stage);
+            match (before.map(|b| &b.now), placed.get(after.stage.as_str())) {
+                (Some(StageNow::Ended { at }), _) => {
+                    release = release.max(self.clock.from(at.plus_minutes(i64::from(after.wait_minutes))));
+                }
+                (_, Some(Some(p))) => preds.push((*p, after.wait_minutes.max(0))),
+                (Some(_), _) => return Err(format!("it comes after {}, which has no place", after.stage)),
+                (None, _) => {}
+            }
+        }
+        let known = [s.parts_from, s.blocker.as_ref().and_then(|b| b.until), s.pin.from];
+        let release = known.into_iter().flatten().map(|at| self.clock.from(at)).fold(release, i32::max);
+        let started = matches!(s.now, StageNow::Started { .. });
+        let wait = s.kind == StageKind::Wait;
+        let hands = if wait { 0 } else { usize::try_from(s.hands).unwrap_or(0).max(1) };
+        let fixed = Self::fixed(s, names)?;
+        let crew = self.crew(s, hands.max(fixed.len()), &fixed)?;
+        let bays = self.bays(j, s, names)?;
+        let tools = s.tools.iter().map(|t| {
+            names.tools.get(t.as_str()).copied().ok_or_else(|| format!("the shop has no shared tool {t}; add it"))
+        });
+        Ok(Stage {
+            job: j,
+            row,
+            minutes: planned(s.minutes).max(i32::from(!wait)),
+            in_bay: s.in_bay,
+            may_leave: s.may_leave,
+            may_pause: s.may_pause,
+            hands: if wait {
+                0
+            } else if fixed.is_empty() {
+                hands
+            } else {
+                fixed.len()
+            },
+            crew,
+            fixed,
+            visit_bays: bays.clone(),
+            bays,
+            tools: tools.collect::<Result<_, _>>()?,
+            preds: if started { Vec::new() } else { preds },
+            release: if started { 0 } else { release },
+            started,
+            tail: 0,
+            accepted: None,
+        })
+    }
+
+    fn fixed(s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, String> {
+        let people = match &s.now {
+            _ if s.kind == StageKind::Wait => return Ok(Vec::new()),
+            StageNow::Started { people } if !people.is_empty() => people,
+            _ => &s.pin.people,
+        };
+        let unknown = || "it is given to somebody who is no technician of the shop; give it to another".to_owned();
+        people.iter().map(|p| names.people.get(p).copied().ok_or_else(unknown)).collect()
+    }
+
+    fn crew(&self, s: &PlanStage, hands: usize, fixed: &[u32]) -> Result<Vec<u32>, String> {
+        if s.kind == StageKind::Wait {
+            return Ok(Vec::new());
+        }
+        if hands > MOST_HANDS {
+            return Err(format!("it takes {hands} at a time, and {MOST_HANDS} is the most; split it into stages"));
+        }
+        if !fixed.is_empty() {
+            return Ok(fixed.to_vec());
+        }
+        let able = |t: &leadhand_facts::plan::PlanTechnician| s.skills.iter().all(|skill| t.skills.contains(skill));
+        let technicians = self.input.technicians.iter().enumerate();
+        let crew: Vec<u32> = technicians.filter(|(_, t)| able(t)).map(|(i, _)| number(i)).collect();
+        if crew.len() < hands {
+            let skills = if s.skills.is_empty() { String::new() } else { format!(" with {}", s.skills.join(", ")) };
+            return Err(format!("it takes {hands} at a time{skills}, and the shop has {}", crew.len()));
+        }
+        Ok(crew)
+    }
+
+    fn bays(&self, j: usize, s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, String> {
+        if !s.in_bay {
+            return Ok(Vec::new());
+        }
+        if matches!(s.now, StageNow::Started { .. })
+            && let Some(bay) = self.jobs[j].in_bay
+        {
+            return Ok(vec![bay]);
+        }
+        if let Some(bay) = &s.pin.bay {
+            let sentence = || format!("the shop has no bay {bay}; choose another");
+            return Ok(vec![names.bays.get(bay.as_str()).copied().ok_or_else(sentence)?]);
+        }
+        let kg = self.input.jobs[j].kg;
+        let kinds = |b: &leadhand_facts::plan::PlanBay| s.bays.is_empty() || s.bays.contains(&b.kind);
+        let bears = |b: &leadhand_facts::plan::PlanBay| b.rated_kg == 0 || kg <= b.rated_kg;
+        let fit = self.input.bays.iter().enumerate().filter(|(_, b)| kinds(b) && bears(b));
+        let fit: Vec<u32> = fit.map(|(i, _)| number(i)).collect();
+        if fit.is_empty() {
+            let words: Vec<&str> = s.bays.iter().map(|k| k.word()).collect();
+            let kind = if words.is_empty() { "bay".to_owned() } else { words.join(" or ") };
+            return Err(format!("no {kind} of the shop bears the vehicle's {kg} kg"));
+        }
+        Ok(fit)
+    }
+
+    /// What follows from all stages of a job together: tails, and the bays of whole stays.
+    fn finish_job(&mut self, j: usize) {
+        let stages = std::mem::take(&mut self.jobs[j].stages);
+        for &i in stages.iter().rev() {
+            let (minutes, preds) = (i64::from(self.stages[i as usize].minutes), self.stages[i as usize].preds.clone());
+            self.stages[i as usize].tail += minutes;
+            let tail = self.stages[i as usize].tail;
+            for (p, lag) in preds {
+                let before = &mut self.stages[p as usize];
+                before.tail = before.tail.max(tail + i64::from(lag));
+            }
+        }
+        let in_bay: Vec<u32> = stages.iter().copied().filter(|&i| self.stages[i as usize].in_bay).collect();
+        for k in (0..in_bay.len()).rev() {
+            let stage = &self.stages[in_bay[k] as usize];
+            if stage.may_leave || k + 1 == in_bay.len() {
+                continue;
+            }
+            let behind = &self.stages[in_bay[k + 1] as usize].visit_bays;
+            let both: Vec<u32> = stage.bays.iter().copied().filter(|b| behind.contains(b)).collect();
+            self.stages[in_bay[k] as usize].visit_bays = both;
+        }
+        for &i in &in_bay {
+            if self.stages[i as usize].visit_bays.is_empty() {
+                let stage = &mut self.stages[i as usize];
+                stage.visit_bays.clone_from(&stage.bays);
+            }
+        }
+        self.jobs[j].stages = stages;
+    }
+
+    fn take_accepted(&mut self, names: &Names<'i>) {
+        let rows: BTreeMap<_, _> = self.input.accepted.iter().map(|p| ((p.job, p.stage.as_str()), p)).collect();
+        let shift_end = self.input.shift_end;
+        for i in 0..self.stages.len() {
+            let job = &self.input.jobs[self.stages[i].job];
+            let Some(row) = rows.get(&(job.job, job.stages[self.stages[i].row].stage.as_str())) else { continue };
+            let mut people: Vec<u32> = row.people.iter().filter_map(|p| names.people.get(p).copied()).collect();
+            people.sort_unstable();
+            self.stages[i].accepted = Some(Accepted {
+                from: self.clock.from(row.from),
+                bay: row.bay.as_ref().and_then(|b| names.bays.get(b.as_str()).copied()),
+                people,
+                counts: row.from < shift_end && row.from >= self.input.at,
+            });
+        }
+    }
+
+    /// The stage's row in the input.
+    pub fn row(&self, stage: usize) -> &'i PlanStage {
+        let s = &self.stages[stage];
+        &self.input.jobs[s.job].stages[s.row]
+    }
+}
+
+/// The rows of a job's stages, each behind those that it comes after; or one that waits for itself.
+fn in_order(job: &PlanJob) -> Result<Vec<usize>, usize> {
+    let keys: BTreeSet<&str> = job.stages.iter().map(|s| s.stage.as_str()).collect();
+    let mut done: BTreeSet<&str> = BTreeSet::new();
+    let mut order = Vec::with_capacity(job.stages.len());
+    while order.len() < job.stages.len() {
+        let ready = |s: &PlanStage| {
+            let met = |key: &str| done.contains(key) || !keys.contains(key);
+            !done.contains(s.stage.as_str()) && s.after.iter().all(|a| met(a.stage.as_str()))
+        };
+        let Some(row) = job.stages.iter().position(ready) else {
+            return Err(job.stages.iter().position(|s| !done.contains(s.stage.as_str())).unwrap_or(0));
+        };
+        done.insert(job.stages[row].stage.as_str());
+        order.push(row);
+    }
+    Ok(order)
+}

@@ -1,0 +1,445 @@
+//! From an order of stages to places in time: one stage after the other, each as early as everything that binds allows.
+//!
+//! A bay is reserved open-ended when a job's vehicle enters it, and closed when its last stage in it is placed or it is
+//! rolled out. A stage for which every bay is open parks its job until a bay closes. Jobs that hold bays and wait for
+//! each other's are taken one after the other when it is tried again.
+
+use super::calendar::{Span, inside};
+use super::genes;
+use super::model::{Model, Stage};
+
+/// No place yet, or none at all.
+pub(crate) const NOWHERE: i32 = i32::MAX;
+
+/// Where a stage is placed.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(crate) struct Place {
+    /// `NOWHERE` until it is placed.
+    pub from: i32,
+    pub until: i32,
+    pub bay: Option<u32>,
+    pub people: Vec<u32>,
+    /// Why it has no place, once that is certain.
+    pub failed: Option<Failure>,
+}
+
+/// Why a stage that could be placed was not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Failure {
+    /// Not before the calendars end.
+    NoTime,
+    /// What comes before it has no place.
+    Before(u32),
+    /// The vehicle would have to change bays where it may not leave.
+    CannotMove,
+    /// Vehicles that are in bays wait for each other's.
+    Deadlock,
+}
+
+/// A stay of a vehicle in a bay.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Visit {
+    pub job: u32,
+    pub bay: u32,
+    pub from: i32,
+    /// `NOWHERE` while it is open.
+    pub until: i32,
+}
+
+/// Where a job's vehicle is while its stages are placed.
+#[derive(Debug, Clone, Copy)]
+enum Vehicle {
+    /// Not in work yet.
+    Away,
+    /// In a bay: the visit, from when on it can be worked on there, the latest finish in it, and whether it may leave
+    /// after that.
+    In { visit: usize, ready: i32, last: i32, may_leave: bool },
+    /// Outside since, on a place.
+    Out { since: i32, place: usize },
+}
+
+/// What became of a try.
+#[derive(PartialEq, Eq)]
+enum Tried {
+    Placed,
+    Park,
+    Failed(Failure),
+}
+
+/// Places stages; kept between orders so that nothing is allocated anew.
+pub(crate) struct Placer<'m, 'i> {
+    pub model: &'m Model<'i>,
+    pub places: Vec<Place>,
+    pub visits: Vec<Visit>,
+    /// Bookings of people, then tools, then closings of bays; each in order.
+    pub(super) booked: Vec<Vec<Span>>,
+    blank: Vec<Vec<Span>>,
+    /// From when on a bay is free; `NOWHERE` while a vehicle holds it open.
+    bay_free: Vec<i32>,
+    outside_free: Vec<i32>,
+    vehicles: Vec<Vehicle>,
+    /// Stages in bays that are still to be placed, by job.
+    left: Vec<u32>,
+    parked: Vec<u32>,
+    queues: Vec<Vec<u32>>,
+    is_parked: Vec<bool>,
+    /// Jobs that wait until all others are placed.
+    last: Vec<bool>,
+    closed: bool,
+    pub(super) choices: Vec<(i32, usize, u32)>,
+    pub(super) team: Vec<u32>,
+}
+
+/// Most tries to place jobs that wait for each other, and those in which one job at a time is taken last.
+const REPAIRS: usize = 24;
+const GENTLE: usize = 12;
+
+impl<'m, 'i> Placer<'m, 'i> {
+    pub fn new(model: &'m Model<'i>) -> Self {
+        let people = std::iter::repeat_n(Vec::new(), model.people.len());
+        let blank: Vec<Vec<Span>> =
+            people.chain(model.tools_away.iter().cloned()).chain(model.bays_closed.iter().cloned()).collect();
+        let jobs = model.jobs.len();
+        Self {
+            model,
+            places: vec![Place::default(); model.stages.len()],
+            visits: Vec::new(),
+            booked: blank.clone(),
+            blank,
+            bay_free: vec![0; model.bays_closed.len()],
+            outside_free: Vec::new(),
+            vehicles: vec![Vehicle::Away; jobs],
+            left: vec![0; jobs],
+            parked: Vec::new(),
+            queues: vec![Vec::new(); jobs],
+            is_parked: vec![false; jobs],
+            last: vec![false; jobs],
+            closed: false,
+            choices: Vec::new(),
+            team: Vec::new(),
+        }
+    }
+
+    pub(super) fn tool(&self, tool: u32) -> usize {
+        self.model.people.len() + tool as usize
+    }
+
+    pub(super) fn bay(&self, bay: u32) -> usize {
+        self.model.people.len() + self.model.tools_away.len() + bay as usize
+    }
+
+    /// Places every stage of a list that keeps precedence.
+    pub fn place_all(&mut self, list: &[u32], genes: &[u16]) {
+        self.last.fill(false);
+        for round in 0..REPAIRS {
+            self.clear(genes);
+            self.pass(list, genes);
+            if !self.repair(round) {
+                break;
+            }
+        }
+        for k in 0..self.parked.len() {
+            for i in std::mem::take(&mut self.queues[self.parked[k] as usize]) {
+                self.fail(i, Failure::Deadlock);
+            }
+        }
+    }
+
+    fn clear(&mut self, genes: &[u16]) {
+        for place in &mut self.places {
+            place.from = NOWHERE;
+            place.until = NOWHERE;
+            place.bay = None;
+            place.people.clear();
+            place.failed = None;
+        }
+        for (booked, blank) in self.booked.iter_mut().zip(&self.blank) {
+            booked.clone_from(blank);
+        }
+        self.visits.clear();
+        self.parked.clear();
+        self.bay_free.fill(0);
+        self.outside_free.clear();
+        self.outside_free.resize(usize::try_from(self.model.input.places_outside).unwrap_or(0), 0);
+        for j in 0..self.model.jobs.len() {
+            self.queues[j].clear();
+            self.is_parked[j] = false;
+            self.begin(j, genes);
+        }
+        self.closed = false;
+    }
+
+    /// Where a job's vehicle is to begin with.
+    fn begin(&mut self, j: usize, genes: &[u16]) {
+        let job = &self.model.jobs[j];
+        let in_bay = || job.stages.iter().filter(|&&i| self.model.stages[i as usize].in_bay);
+        self.left[j] = u32::try_from(in_bay().count()).unwrap_or(0);
+        self.vehicles[j] = Vehicle::Away;
+        let Some(&first) = in_bay().next() else { return };
+        let free = self.outside_free.iter().position(|&free| free == 0);
+        if let Some(bay) = job.in_bay {
+            let visit = self.visits.len();
+            self.vehicles[j] = Vehicle::In { visit, ready: 0, last: 0, may_leave: job.may_leave };
+            self.visits.push(Visit { job: u32::try_from(j).unwrap_or(0), bay, from: 0, until: NOWHERE });
+            self.bay_free[bay as usize] = NOWHERE;
+            if let (true, true, Some(place)) = (job.may_leave, genes::rolls_out_now(genes[first as usize]), free) {
+                self.outside_free[place] = NOWHERE;
+                self.close(visit, job.moving);
+                self.vehicles[j] = Vehicle::Out { since: job.moving, place };
+            }
+        } else if job.outside {
+            let place = free.unwrap_or_else(|| {
+                self.outside_free.push(0);
+                self.outside_free.len() - 1
+            });
+            self.outside_free[place] = NOWHERE;
+            self.vehicles[j] = Vehicle::Out { since: 0, place };
+        }
+    }
+
+    /// Started stages first, then the list; jobs that are taken last in its order at the end, one by one.
+    fn pass(&mut self, list: &[u32], genes: &[u16]) {
+        let stages = &self.model.stages;
+        let late = |p: &Self, i: u32| p.last[stages[i as usize].job];
+        for &i in list.iter().filter(|&&i| stages[i as usize].started) {
+            self.take(i, genes);
+        }
+        for &i in list {
+            if !stages[i as usize].started && !late(self, i) {
+                self.take(i, genes);
+            }
+        }
+        for j in 0..self.last.len() {
+            if self.last[j] {
+                for &i in list.iter().filter(|&&i| stages[i as usize].job == j && !stages[i as usize].started) {
+                    self.take(i, genes);
+                }
+            }
+        }
+    }
+
+    /// Places a stage, or parks it behind what of its job is parked already; then what was parked, when a bay closed.
+    fn take(&mut self, i: u32, genes: &[u16]) {
+        let j = self.model.stages[i as usize].job;
+        if self.is_parked[j] {
+            self.queues[j].push(i);
+            return;
+        }
+        if !self.try_stage(i, genes) {
+            self.is_parked[j] = true;
+            self.parked.push(u32::try_from(j).unwrap_or(0));
+            self.queues[j].push(i);
+        }
+        while std::mem::take(&mut self.closed) {
+            self.unpark(genes);
+        }
+    }
+
+    fn unpark(&mut self, genes: &[u16]) {
+        let parked = std::mem::take(&mut self.parked);
+        for &j in &parked {
+            let queue = std::mem::take(&mut self.queues[j as usize]);
+            let done = queue.iter().position(|&i| !self.try_stage(i, genes)).unwrap_or(queue.len());
+            self.queues[j as usize].extend_from_slice(&queue[done..]);
+            self.is_parked[j as usize] = done < queue.len();
+        }
+        self.parked.extend(parked.into_iter().filter(|&j| self.is_parked[j as usize]));
+    }
+
+    /// False when it has to be tried again after a bay closed.
+    fn try_stage(&mut self, i: u32, genes: &[u16]) -> bool {
+        match self.place(i, genes[i as usize]) {
+            Tried::Placed => true,
+            Tried::Park => false,
+            Tried::Failed(why) => {
+                self.fail(i, why);
+                true
+            }
+        }
+    }
+
+    fn fail(&mut self, i: u32, why: Failure) {
+        self.places[i as usize].failed = Some(why);
+        let stage = &self.model.stages[i as usize];
+        if stage.in_bay {
+            self.left[stage.job] -= 1;
+            self.close_if_last(stage.job);
+        }
+    }
+
+    /// Chooses a job that will be taken last, when jobs wait for each other, and after a few rounds all of them; says
+    /// whether there was one.
+    fn repair(&mut self, round: usize) -> bool {
+        let may = |j: &u32| !self.last[*j as usize] && self.model.jobs[*j as usize].in_bay.is_none();
+        let holds = |j: &u32| matches!(self.vehicles[*j as usize], Vehicle::In { .. });
+        let parked = || self.parked.iter().rev().copied().filter(may);
+        let one = parked().find(holds).or_else(|| parked().next());
+        let chosen: Vec<u32> = if round < GENTLE { one.into_iter().collect() } else { parked().collect() };
+        for &j in &chosen {
+            self.last[j as usize] = true;
+        }
+        !chosen.is_empty()
+    }
+
+    fn place(&mut self, i: u32, gene: u16) -> Tried {
+        let model = self.model;
+        let stage = &model.stages[i as usize];
+        let mut ready = stage.release.max(if stage.started { 0 } else { model.jobs[stage.job].ended });
+        for &(p, lag) in &stage.preds {
+            if self.places[p as usize].from == NOWHERE {
+                let parked = self.places[p as usize].failed.is_none();
+                return if parked { Tried::Park } else { Tried::Failed(Failure::Before(p)) };
+            }
+            ready = ready.max(self.places[p as usize].until.saturating_add(lag));
+        }
+        if let (true, Some(accepted)) = (genes::sticks(gene), &stage.accepted) {
+            ready = ready.max(accepted.from);
+        }
+        if !stage.in_bay {
+            return self.settle(i, gene, ready, None);
+        }
+        let moving = model.jobs[stage.job].moving;
+        match self.vehicles[stage.job] {
+            Vehicle::In { visit, ready: there, .. } if stage.bays.contains(&self.visits[visit].bay) => {
+                self.settle(i, gene, ready.max(there), Some(self.visits[visit].bay))
+            }
+            Vehicle::In { may_leave: false, .. } => Tried::Failed(Failure::CannotMove),
+            Vehicle::In { last, .. } => self.enter(i, gene, ready.max(last + moving), moving),
+            Vehicle::Out { since, .. } => self.enter(i, gene, ready.max(since + moving), moving),
+            Vehicle::Away => self.enter(i, gene, ready, 0),
+        }
+    }
+
+    /// Chooses a bay for a vehicle that comes into one, and places the stage there.
+    fn enter(&mut self, i: u32, gene: u16, ready: i32, moving: i32) -> Tried {
+        let stage = &self.model.stages[i as usize];
+        let mut bays = std::mem::take(&mut self.choices);
+        bays.clear();
+        for &bay in &stage.visit_bays {
+            let free = self.bay_free[bay as usize];
+            if free != NOWHERE {
+                bays.push((self.open_from(stage, bay, ready.max(free + moving)), self.model.wanted[bay as usize], bay));
+            }
+        }
+        bays.sort_unstable_by_key(|&(at, wanted, bay)| (at, wanted, -self.bay_free[bay as usize], bay));
+        let kept = stage.accepted.as_ref().filter(|_| genes::sticks(gene)).and_then(|a| a.bay);
+        let kept = bays.iter().find(|(_, _, bay)| Some(*bay) == kept);
+        let choice = kept.or_else(|| bays.get(genes::bay(gene).min(bays.len().saturating_sub(1)))).copied();
+        self.choices = bays;
+        let Some((at, _, bay)) = choice else { return Tried::Park };
+        self.settle(i, gene, at, Some(bay))
+    }
+
+    /// When a stage would find a bay open for long enough.
+    fn open_from(&self, stage: &Stage, bay: u32, mut at: i32) -> i32 {
+        for closed in &self.model.bays_closed[bay as usize] {
+            if closed.from < at.saturating_add(stage.minutes) && at < closed.until {
+                at = closed.until;
+            }
+        }
+        at
+    }
+
+    /// Places a stage whose bay is known, not before `ready`.
+    fn settle(&mut self, i: u32, gene: u16, ready: i32, bay: Option<u32>) -> Tried {
+        let Some(mut span) = self.crew_up(i, gene, ready, bay) else { return Tried::Failed(Failure::NoTime) };
+        for _ in 0..genes::delay(gene) {
+            let later = self.places.iter().map(|p| p.until).filter(|&t| t > span.from && t != NOWHERE).min();
+            let Some(later) = later else { break };
+            let Some(delayed) = self.crew_up(i, gene, later, bay) else { break };
+            span = delayed;
+        }
+        if span.until > self.model.clock.end {
+            return Tried::Failed(Failure::NoTime);
+        }
+        self.book(i, span, bay);
+        if let Some(bay) = bay {
+            self.stand(i, gene, span, bay);
+        }
+        Tried::Placed
+    }
+
+    fn book(&mut self, i: u32, span: Span, bay: Option<u32>) {
+        let stage = &self.model.stages[i as usize];
+        let place = &mut self.places[i as usize];
+        (place.from, place.until, place.bay) = (span.from, span.until, bay);
+        place.people.clear();
+        place.people.extend_from_slice(&self.team);
+        if span.from == span.until {
+            return;
+        }
+        let tools = self.model.people.len();
+        let held = self.team.iter().map(|&p| p as usize).chain(stage.tools.iter().map(|&t| tools + t as usize));
+        for r in held {
+            let at = self.booked[r].partition_point(|b| b.from < span.from);
+            self.booked[r].insert(at, span);
+        }
+    }
+
+    /// Notes where the vehicle stands once a stage in a bay is placed.
+    fn stand(&mut self, i: u32, gene: u16, span: Span, bay: u32) {
+        let stage = &self.model.stages[i as usize];
+        let job = &self.model.jobs[stage.job];
+        let j = stage.job;
+        self.left[j] -= 1;
+        let (visit, ready, last, may_leave) = match self.vehicles[j] {
+            Vehicle::In { visit, ready, last, may_leave } if self.visits[visit].bay == bay => {
+                (visit, ready, last, may_leave)
+            }
+            before => {
+                let from = if matches!(before, Vehicle::Away) { span.from } else { span.from - job.moving };
+                match before {
+                    Vehicle::In { visit, .. } => self.close(visit, from),
+                    Vehicle::Out { place, .. } => self.outside_free[place] = from,
+                    Vehicle::Away => {}
+                }
+                self.visits.push(Visit { job: u32::try_from(j).unwrap_or(0), bay, from, until: NOWHERE });
+                self.bay_free[bay as usize] = NOWHERE;
+                (self.visits.len() - 1, span.from, i32::MIN, true)
+            }
+        };
+        let (last, may_leave) = if span.until >= last { (span.until, stage.may_leave) } else { (last, may_leave) };
+        self.vehicles[j] = Vehicle::In { visit, ready, last, may_leave };
+        if self.left[j] == 0 {
+            self.close_if_last(j);
+        } else if may_leave && genes::rolls_out(gene) {
+            let since = last + job.moving;
+            if let Some(place) = self.outside_free.iter().position(|&free| free <= since) {
+                self.outside_free[place] = NOWHERE;
+                self.close(visit, since);
+                self.vehicles[j] = Vehicle::Out { since, place };
+            }
+        }
+    }
+
+    fn close_if_last(&mut self, j: usize) {
+        if self.left[j] > 0 {
+            return;
+        }
+        match self.vehicles[j] {
+            Vehicle::In { visit, last, .. } => self.close(visit, last.max(self.visits[visit].from)),
+            Vehicle::Out { place, since } => self.outside_free[place] = since,
+            Vehicle::Away => {}
+        }
+    }
+
+    fn close(&mut self, visit: usize, until: i32) {
+        let Visit { bay, .. } = self.visits[visit];
+        self.visits[visit].until = until;
+        self.bay_free[bay as usize] = until;
+        self.closed = true;
+    }
+
+    /// Minutes of persons in overtime.
+    pub fn overtime(&self) -> i64 {
+        let placed = self.places.iter().zip(&self.model.stages).filter(|(p, s)| p.from != NOWHERE && s.hands > 0);
+        placed
+            .map(|(place, stage)| {
+                let span = Span { from: place.from, until: place.until };
+                let normal = place.people.iter().map(|&p| inside(&self.model.people[p as usize].normal, span));
+                let each = normal.map(|normal| (i64::from(stage.minutes) - normal).max(0));
+                each.sum::<i64>()
+            })
+            .sum()
+    }
+}

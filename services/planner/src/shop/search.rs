@@ -1,0 +1,209 @@
+//! The shop in the search: orders of stages with genes, judged by the objective.
+
+use super::genes;
+use super::model::Model;
+use super::place::{NOWHERE, Place, Placer, Visit};
+use crate::budget::Meter;
+use crate::engine::population::{Decoder, Draft, Orders, Way, mark};
+use crate::rng::Rng;
+use leadhand_facts::plan::Objective;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+/// What is compared: the objective, then how often vehicles are moved, and then that everything is finished early.
+pub(crate) type Score = (Objective, usize, i64);
+
+/// A plan that was found.
+#[derive(Clone)]
+pub(crate) struct Found {
+    pub score: Score,
+    pub places: Vec<Place>,
+    pub visits: Vec<Visit>,
+    pub draft: Draft,
+}
+
+/// Turns orders into plans, and keeps the best.
+pub(crate) struct Planner<'m, 'i> {
+    placer: Placer<'m, 'i>,
+    start: Vec<u32>,
+    pub best: Option<Found>,
+    /// The order that the members of a population are drawn from.
+    rank: Vec<i64>,
+    waiting: Vec<usize>,
+    succs: Vec<Vec<u32>>,
+}
+
+impl<'m, 'i> Planner<'m, 'i> {
+    pub fn new(model: &'m Model<'i>) -> Self {
+        let n = model.stages.len();
+        let mut succs = vec![Vec::new(); n];
+        for (i, stage) in model.stages.iter().enumerate() {
+            for &(p, _) in &stage.preds {
+                succs[p as usize].push(u32::try_from(i).unwrap_or(0));
+            }
+        }
+        Self { placer: Placer::new(model), start: vec![0; n], best: None, rank: vec![0; n], waiting: vec![0; n], succs }
+    }
+
+    /// Makes a plan from a draft, and keeps it when it is the best.
+    pub fn judge(&mut self, draft: &Draft) -> Score {
+        self.placer.place_all(&draft.list, &draft.genes);
+        let score = score(&self.placer);
+        if self.best.as_ref().is_none_or(|best| score < best.score) {
+            self.best = Some(Found {
+                score,
+                places: self.placer.places.clone(),
+                visits: self.placer.visits.clone(),
+                draft: draft.clone(),
+            });
+        }
+        score
+    }
+
+    /// Ranks stages by one of a few rules; less goes first.
+    fn rank(&mut self, k: usize, rng: &mut Rng) {
+        let model = self.placer.model;
+        for (i, stage) in model.stages.iter().enumerate() {
+            let job = &model.jobs[stage.job];
+            let promised = job.promised.unwrap_or(i64::from(model.clock.end));
+            let slack = promised - stage.tail;
+            let accepted = stage.accepted.as_ref().map(|a| i64::from(a.from));
+            self.rank[i] = match k {
+                0 => accepted.unwrap_or(slack),
+                1 => promised,
+                2 => slack,
+                3 => promised - 480 * job.weight,
+                4 => -stage.tail,
+                _ => {
+                    let noise = rng.below(4_000);
+                    slack + i64::try_from(noise).unwrap_or(0) - 240 * job.weight
+                }
+            };
+        }
+        if k == 1 {
+            // Whole jobs one after the other.
+            for (j, job) in model.jobs.iter().enumerate() {
+                for &i in &job.stages {
+                    self.rank[i as usize] = self.rank[i as usize] * 4_096 + i64::try_from(j % 4_096).unwrap_or(0);
+                }
+            }
+        }
+    }
+}
+
+fn score(placer: &Placer<'_, '_>) -> Score {
+    let model = placer.model;
+    let (mut objective, mut flow) = (Objective::default(), 0);
+    for job in &model.jobs {
+        let places = || job.stages.iter().map(|&i| &placer.places[i as usize]);
+        let missing = places().filter(|p| p.from == NOWHERE).count();
+        objective.unplaced += i64::try_from(missing).unwrap_or(0);
+        let last = places().filter(|p| p.from != NOWHERE).map(|p| p.until).max().unwrap_or(0).max(job.ended);
+        let finish = if missing > 0 || job.broken { model.clock.end } else { last };
+        if let Some(promised) = job.promised {
+            objective.tardiness += job.weight * (i64::from(finish) - promised).max(0);
+        }
+        objective.makespan_minutes = objective.makespan_minutes.max(i64::from(last));
+        flow += job.weight * i64::from(last);
+    }
+    for (stage, place) in model.stages.iter().zip(&placer.places) {
+        if let Some(accepted) = stage.accepted.as_ref().filter(|a| a.counts) {
+            let same = place.from == accepted.from && place.bay == accepted.bay && place.people == accepted.people;
+            objective.changes += i64::from(!same);
+        }
+    }
+    objective.overtime_minutes = placer.overtime();
+    (objective, placer.visits.len(), flow)
+}
+
+impl Decoder for Planner<'_, '_> {
+    type Score = Score;
+
+    fn len(&self) -> usize {
+        self.start.len()
+    }
+
+    fn both_ways(&self) -> bool {
+        false
+    }
+
+    fn good_enough(&self, (objective, ..): Score) -> bool {
+        objective == Objective::default()
+    }
+
+    fn develop(&mut self, draft: &Draft, _way: Way<Score>, out: &mut Orders, meter: &mut Meter<'_, '_>) -> Score {
+        let score = self.judge(draft);
+        meter.count(1);
+        for (start, place) in self.start.iter_mut().zip(&self.placer.places) {
+            *start = u32::try_from(place.from).unwrap_or(u32::MAX);
+        }
+        // The order of the draft itself: read by start it would forget which job was taken first.
+        out.forth.copy_from_slice(&draft.list);
+        for (k, at) in out.forth_at.iter_mut().enumerate() {
+            *at = u32::try_from(k).unwrap_or(0);
+        }
+        out.mark = mark(self.start.iter().copied());
+        score
+    }
+
+    fn draw(&mut self, k: usize, rng: &mut Rng, draft: &mut Draft) {
+        self.rank(k, rng);
+        draft.list.clear();
+        let stages = &self.placer.model.stages;
+        for (waiting, stage) in self.waiting.iter_mut().zip(stages) {
+            *waiting = stage.preds.len();
+        }
+        let first = |i: usize| Some(Reverse((self.rank[i], u32::try_from(i).ok()?)));
+        let mut heap: BinaryHeap<_> = (0..stages.len()).filter(|&i| self.waiting[i] == 0).filter_map(first).collect();
+        while let Some(Reverse((_, i))) = heap.pop() {
+            draft.list.push(i);
+            for &s in &self.succs[i as usize] {
+                self.waiting[s as usize] -= 1;
+                if self.waiting[s as usize] == 0 {
+                    heap.push(Reverse((self.rank[s as usize], s)));
+                }
+            }
+        }
+        let gene = match k {
+            0 => genes::plain(true, false, true),
+            1 => genes::plain(false, true, false),
+            2 => genes::plain(true, true, false),
+            _ => genes::plain(rng.percent(50), rng.percent(50), rng.percent(30)),
+        };
+        draft.genes.clear();
+        draft.genes.resize(self.start.len(), gene);
+    }
+
+    fn linked(&self, first: u32, second: u32) -> bool {
+        self.placer.model.stages[second as usize].preds.iter().any(|&(p, _)| p == first)
+    }
+
+    fn work(&self, activity: u32) -> u64 {
+        let stage = &self.placer.model.stages[activity as usize];
+        u64::try_from(stage.minutes).unwrap_or(0) * (stage.hands as u64 + u64::from(stage.in_bay))
+    }
+
+    fn vary(&mut self, rng: &mut Rng, draft: &mut Draft) {
+        let n = draft.genes.len();
+        for _ in 0..rng.below(4) {
+            let i = rng.below(n);
+            draft.genes[i] = genes::varied(draft.genes[i], rng.bits());
+        }
+        if rng.percent(20) && n > 0 {
+            let i = rng.below(n);
+            let flip = genes::of_jobs(rng.bits());
+            let on = draft.genes[i] & flip == 0;
+            for &k in &self.placer.model.jobs[self.placer.model.stages[i].job].stages {
+                let gene = &mut draft.genes[k as usize];
+                *gene = if on { *gene | flip } else { *gene & !flip };
+            }
+        }
+    }
+}
+
+impl Found {
+    /// A plan of nothing.
+    pub fn nothing(score: Score) -> Self {
+        Self { score, places: Vec::new(), visits: Vec::new(), draft: Draft::default() }
+    }
+}

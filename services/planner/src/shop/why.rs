@@ -1,0 +1,231 @@
+//! What a stage waits for, and what late jobs are late because of.
+
+use super::calendar::{Span, work_from};
+use super::forecast::Chance;
+use super::model::Model;
+use super::place::NOWHERE;
+use super::search::Found;
+use leadhand_facts::plan::{Because, Cause, JobOutlook};
+
+/// A cause, since when it no longer holds up, and the stage to ask next.
+pub(super) struct Link {
+    until: i32,
+    pub cause: Cause,
+    pub next: Option<usize>,
+}
+
+/// Most links of a chain, and those told in a sentence.
+const LINKS: usize = 40;
+const TOLD: usize = 4;
+
+/// Which stages each person and each tool are at, by finish.
+pub(super) struct Held {
+    people: Vec<Vec<(i32, usize)>>,
+    tools: Vec<Vec<(i32, usize)>>,
+}
+
+impl Held {
+    pub fn new(model: &Model<'_>, found: &Found) -> Self {
+        let mut held =
+            Self { people: vec![Vec::new(); model.people.len()], tools: vec![Vec::new(); model.tools_away.len()] };
+        for (i, place) in found.places.iter().enumerate().filter(|(_, p)| p.from != NOWHERE) {
+            place.people.iter().for_each(|&p| held.people[p as usize].push((place.until, i)));
+            model.stages[i].tools.iter().for_each(|&t| held.tools[t as usize].push((place.until, i)));
+        }
+        held.people.iter_mut().chain(&mut held.tools).for_each(|list| list.sort_unstable());
+        held
+    }
+
+    /// The last of a list that is over by a minute, apart from one stage.
+    fn last(list: &[(i32, usize)], by: i32, but: usize) -> Option<(i32, usize)> {
+        list[..list.partition_point(|&(until, _)| until <= by)].iter().rev().copied().find(|&(_, i)| i != but)
+    }
+}
+
+/// What becomes of each job.
+pub(super) fn outlooks(model: &Model<'_>, found: &Found, chances: &[Option<Chance>]) -> Vec<JobOutlook> {
+    let held = Held::new(model, found);
+    (0..model.jobs.len()).map(|j| outlook(model, found, &held, j, chances.get(j).copied().flatten())).collect()
+}
+
+fn outlook(model: &Model<'_>, found: &Found, held: &Held, j: usize, chance: Option<Chance>) -> JobOutlook {
+    let (job, row) = (&model.jobs[j], &model.input.jobs[j]);
+    let places = || job.stages.iter().map(|&i| &found.places[i as usize]);
+    let whole = !job.broken && places().all(|p| p.from != NOWHERE);
+    let ready = places().map(|p| p.until).fold(job.ended, i32::max);
+    let late = job.promised.filter(|_| whole).map_or(0, |promised| (i64::from(ready) - promised).max(0));
+    let unknown = |s: &leadhand_facts::plan::PlanStage| {
+        let blocker = s.blocker.as_ref().filter(|b| b.until.is_none())?;
+        Some(format!("{}: {}", s.title, blocker.cause))
+    };
+    let because = if late > 0 { chain(model, found, held, j) } else { Vec::new() };
+    JobOutlook {
+        job: row.job,
+        ready: whole.then(|| model.clock.instant(ready)),
+        promised: row.promised,
+        late_minutes: late,
+        likely: chance.map(|c| model.clock.instant(c.likely)),
+        safe: chance.map(|c| model.clock.instant(c.safe)),
+        hangs_on: job.stages.iter().filter_map(|&i| unknown(model.row(i as usize))).collect(),
+        sentence: sentence(model, j, late, &because),
+        because,
+    }
+}
+
+/// What binds, from the job's last stage back.
+fn chain(model: &Model<'_>, found: &Found, held: &Held, j: usize) -> Vec<Because> {
+    let stages = model.jobs[j].stages.iter().map(|&i| i as usize);
+    let mut at = stages.max_by_key(|&i| (found.places[i].until, i));
+    let mut chain = Vec::new();
+    while let (Some(i), true) = (at, chain.len() < LINKS) {
+        let link = cause(model, found, held, i);
+        chain.push(Because {
+            job: model.input.jobs[model.stages[i].job].job,
+            stage: model.row(i).stage.clone(),
+            from: model.clock.instant(found.places[i].from),
+            cause: link.cause,
+        });
+        at = link.next;
+    }
+    chain
+}
+
+/// What a placed stage waited for last.
+pub(super) fn cause(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Link {
+    let from = found.places[i].from;
+    let mut best = Link { until: 0, cause: Cause::Start, next: None };
+    for link in known(model, i).into_iter().chain(others(model, found, held, i)) {
+        if link.until <= from && link.until > best.until {
+            best = link;
+        }
+    }
+    let reached = reach(model, found, i, best.until);
+    if reached != Some(from) {
+        return Link { until: from, cause: Cause::Order, next: None };
+    }
+    if best.until == 0 && from > 0 {
+        best.cause = Cause::Hours;
+    }
+    best
+}
+
+/// When the stage could begin from a minute on, if its people did nothing else.
+fn reach(model: &Model<'_>, found: &Found, i: usize, at: i32) -> Option<i32> {
+    let (stage, place) = (&model.stages[i], &found.places[i]);
+    if stage.hands == 0 {
+        return Some(at);
+    }
+    let person = |&p: &u32| &model.people[p as usize];
+    let normal: Vec<&[Span]> = place.people.iter().map(person).map(|p| p.normal.as_slice()).collect();
+    let all: Vec<&[Span]> = place.people.iter().map(person).map(|p| p.all.as_slice()).collect();
+    let fits = |spans: &[&[Span]]| work_from(spans, at, stage.minutes, stage.may_pause).map(|s| s.from);
+    if fits(&all) == Some(place.from) { fits(&all) } else { fits(&normal) }
+}
+
+/// What is no other stage.
+fn known(model: &Model<'_>, i: usize) -> Vec<Link> {
+    let (row, stage) = (model.row(i), &model.stages[i]);
+    let mut links = Vec::new();
+    if stage.started {
+        return links;
+    }
+    let mut add = |at: Option<leadhand_facts::Instant>, cause: Cause| {
+        links.extend(at.map(|at| Link { until: model.clock.from(at), cause, next: None }));
+    };
+    if let Some(blocker) = &row.blocker {
+        add(blocker.until, Cause::Blocker(blocker.cause.clone()));
+    }
+    add(row.parts_from, Cause::Parts);
+    add(row.pin.from, Cause::Pin);
+    add(Some(model.input.jobs[stage.job].here_from), Cause::Arrival);
+    for after in &row.after {
+        let before = model.input.jobs[stage.job].stages.iter().find(|s| s.stage == after.stage);
+        if let Some(leadhand_facts::plan::StageNow::Ended { at }) = before.map(|s| &s.now) {
+            let cause = Cause::Stage { stage: after.stage.clone(), wait_minutes: after.wait_minutes };
+            add(Some(at.plus_minutes(i64::from(after.wait_minutes))), cause);
+        }
+    }
+    links
+}
+
+/// Stages before it, and those that have its bay, people or tools before it.
+fn others(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Vec<Link> {
+    let (stage, place) = (&model.stages[i], &found.places[i]);
+    let job_no = |k: usize| model.input.jobs[model.stages[k].job].job;
+    let mut links = Vec::new();
+    for &(p, lag) in &stage.preds {
+        let cause = Cause::Stage { stage: model.row(p as usize).stage.clone(), wait_minutes: lag };
+        links.push(Link { until: found.places[p as usize].until.saturating_add(lag), cause, next: Some(p as usize) });
+    }
+    links.extend(bay_before(model, found, i));
+    for &p in &place.people {
+        let Some((until, k)) = Held::last(&held.people[p as usize], place.from, i) else { continue };
+        let person = model.input.technicians[p as usize].person;
+        let cause = Cause::Person { person, job: job_no(k), stage: model.row(k).stage.clone() };
+        links.push(Link { until, cause, next: Some(k) });
+    }
+    for &t in &stage.tools {
+        let Some((until, k)) = Held::last(&held.tools[t as usize], place.from, i) else { continue };
+        let tool = model.input.tools[t as usize].tool.clone();
+        let cause = Cause::Tool { tool, job: job_no(k), stage: model.row(k).stage.clone() };
+        links.push(Link { until, cause, next: Some(k) });
+    }
+    links
+}
+
+/// The stay before this one in the same bay, for the first stage of a stay.
+fn bay_before(model: &Model<'_>, found: &Found, i: usize) -> Option<Link> {
+    let (stage, place) = (&model.stages[i], &found.places[i]);
+    let bay = place.bay?;
+    let job = u32::try_from(stage.job).ok()?;
+    let mine = found.visits.iter().filter(|v| v.job == job && v.bay == bay && v.from <= place.from);
+    let mine = mine.max_by_key(|v| v.from)?;
+    let before = found.visits.iter().filter(|v| v.job != job && v.bay == bay && v.until <= mine.from);
+    let before = before.max_by_key(|v| v.until)?;
+    let until = before.until + (place.from - mine.from).min(model.jobs[stage.job].moving);
+    let in_it = |k: &usize| found.places[*k].bay == Some(bay) && found.places[*k].until <= before.until;
+    let stages = model.jobs[before.job as usize].stages.iter().map(|&k| k as usize);
+    let next = stages.filter(in_it).max_by_key(|&k| found.places[k].until);
+    let cause =
+        Cause::Bay { bay: model.input.bays[bay as usize].bay.clone(), job: model.input.jobs[before.job as usize].job };
+    Some(Link { until, cause, next })
+}
+
+fn sentence(model: &Model<'_>, j: usize, late: i64, because: &[Because]) -> String {
+    if late == 0 {
+        return String::new();
+    }
+    let links: Vec<String> = because.iter().take(TOLD).map(|b| told(model, b)).collect();
+    let more = if because.len() > TOLD { "; and so on" } else { "" };
+    format!("{} is {late} min late: {}{more}.", model.input.jobs[j].name, links.join("; "))
+}
+
+fn told(model: &Model<'_>, because: &Because) -> String {
+    let input = model.input;
+    let job = |no| input.jobs.iter().find(|job| job.job == no);
+    let title = |no, stage: &leadhand_facts::StageKey| {
+        let found = job(no).and_then(|job| job.stages.iter().find(|s| s.stage == *stage).map(|s| (job, s)));
+        found.map_or_else(|| stage.to_string(), |(job, s)| format!("{} of {}", s.title, job.name))
+    };
+    let what = title(because.job, &because.stage);
+    let name = |no| job(no).map_or_else(String::new, |job| job.name.clone());
+    match &because.cause {
+        Cause::Start => format!("{what} starts at once"),
+        Cause::Arrival => format!("{what} waits for the vehicle to come"),
+        Cause::Parts => format!("{what} waits for its parts"),
+        Cause::Blocker(cause) => format!("{what} is held up by {cause}"),
+        Cause::Stage { stage, wait_minutes: 0 } => format!("{what} comes after {}", title(because.job, stage)),
+        Cause::Stage { stage, wait_minutes } => {
+            format!("{what} comes {wait_minutes} min after {}", title(because.job, stage))
+        }
+        Cause::Bay { bay, job } => format!("{what} waits for bay {bay}, which {} has", name(*job)),
+        Cause::Person { person, job, stage } => {
+            let who = input.technicians.iter().find(|t| t.person == *person).map_or("somebody", |t| t.name.as_str());
+            format!("{what} waits for {who}, who is at {}", title(*job, stage))
+        }
+        Cause::Tool { tool, job, stage } => format!("{what} waits for {tool}, which {} has", title(*job, stage)),
+        Cause::Pin => format!("{what} starts when the lead said"),
+        Cause::Hours => format!("{what} waits for working hours"),
+        Cause::Order => format!("{what} lets others go first"),
+    }
+}

@@ -1,0 +1,156 @@
+//! What a lead would see: worked by hand from the shop that each test sets up.
+
+mod kit;
+
+use kit::{after, at, bay, empty, job, person, stage, technician};
+use leadhand_auditor::check_plan;
+use leadhand_facts::plan::{Cause, Plan, PlanBlocker, PlanInput, PlanReport, StageNow, VehicleNow};
+use leadhand_facts::words::{BayKind, StageKind};
+use leadhand_planner::{Budget, propose};
+
+fn plan(input: &PlanInput, schedules: u64) -> (Plan, PlanReport) {
+    let mut stop = || false;
+    let made = propose(input, 1, &mut Budget { schedules, stop: &mut stop });
+    assert_eq!(check_plan(input, &made.0), Vec::new());
+    made
+}
+
+/// A shop of eight hours a day with one lift and two hands.
+fn shop() -> PlanInput {
+    let mut input = empty(20, 480, 960);
+    input.bays.push(bay(1, BayKind::TwoPostLift));
+    for n in 1..=2 {
+        let shifts = input.shop.clone();
+        input.technicians.push(technician(n, &[], shifts));
+    }
+    input
+}
+
+/// Two jobs want the only lift. The first is held up by its cure, so the second waits, unless the first may leave.
+#[test]
+fn a_bay_is_held_while_its_vehicle_waits_unless_it_may_be_rolled_out() {
+    let mut input = shop();
+    let mut cure = stage("cure", 240);
+    (cure.kind, cure.hands, cure.in_bay) = (StageKind::Wait, 0, false);
+    cure.after = vec![after("strip", 0)];
+    let mut refit = stage("refit", 60);
+    refit.after = vec![after("cure", 0)];
+    input.jobs.push(job(1, vec![stage("strip", 60), cure, refit]));
+    input.jobs.push(job(2, vec![stage("brakes", 120)]));
+    (input.jobs[0].promised, input.jobs[0].weight) = (Some(at(360)), 9);
+    input.jobs[1].promised = Some(at(180));
+    let (_, held) = plan(&input, 400);
+    assert_eq!(held.jobs[0].late_minutes, 0);
+    assert_eq!(held.jobs[1].late_minutes, 300, "{}", held.jobs[1].sentence);
+    assert!(matches!(held.jobs[1].because[0].cause, Cause::Bay { .. }), "{:?}", held.jobs[1].because);
+    assert!(held.helps.iter().any(|h| h.sentence.contains("out of bay bay-1") && h.saves == 300), "{:?}", held.helps);
+    input.jobs[0].stages[0].may_leave = true;
+    let (_, rolled) = plan(&input, 400);
+    assert_eq!(rolled.objective.tardiness, 0, "{:?}", rolled.jobs);
+}
+
+/// Two vehicles, each in the kind of bay that the other needs next: one place outside lets them change.
+#[test]
+fn vehicles_that_wait_for_each_others_bays_change_by_way_of_the_yard() {
+    let mut input = shop();
+    input.bays.push(bay(2, BayKind::Floor));
+    for (n, here, there) in [(1, BayKind::TwoPostLift, BayKind::Floor), (2, BayKind::Floor, BayKind::TwoPostLift)] {
+        let (mut first, mut second) = (stage("first", 60), stage("second", 60));
+        (first.bays, first.may_leave) = (vec![here], true);
+        (second.bays, second.after) = (vec![there], vec![after("first", 0)]);
+        let mut made = job(n, vec![first, second]);
+        made.vehicle = VehicleNow::Bay(input.bays[n - 1].bay.clone());
+        input.jobs.push(made);
+    }
+    let (made, report) = plan(&input, 400);
+    assert_eq!(report.unplaced, Vec::new());
+    assert_eq!((made.stages.len(), made.visits.len()), (4, 4));
+}
+
+#[test]
+fn overtime_is_used_for_a_promise_and_for_nothing_else() {
+    let mut input = shop();
+    input.technicians.truncate(1);
+    input.technicians[0].overtime = vec![kit::window(480, 600)];
+    input.jobs.push(job(1, vec![stage("engine", 540)]));
+    let (_, calm) = plan(&input, 400);
+    assert_eq!(calm.objective.overtime_minutes, 0);
+    assert_eq!(calm.jobs[0].ready, Some(at(1_440 + 60)));
+    input.jobs[0].promised = Some(at(600));
+    let (_, urgent) = plan(&input, 400);
+    assert_eq!((urgent.objective.tardiness, urgent.objective.overtime_minutes), (0, 60));
+}
+
+#[test]
+fn what_has_no_place_says_why() {
+    let mut input = shop();
+    let mut odd = stage("odd", 60);
+    odd.skills = vec!["high voltage".to_owned()];
+    let mut behind = stage("behind", 30);
+    behind.after = vec![after("odd", 0)];
+    let mut long = stage("long", 600);
+    long.may_pause = false;
+    input.jobs.push(job(1, vec![odd, behind]));
+    input.jobs.push(job(2, vec![long]));
+    let (_, report) = plan(&input, 400);
+    let reasons: Vec<&str> = report.unplaced.iter().map(|u| u.reason.as_str()).collect();
+    assert_eq!(reasons.len(), 3, "{reasons:?}");
+    assert!(reasons[0].contains("with high voltage"), "{reasons:?}");
+    assert!(reasons[1].contains("comes after odd"), "{reasons:?}");
+    assert!(reasons[2].contains("so much time"), "{reasons:?}");
+    assert_eq!(report.jobs[0].ready, None);
+}
+
+#[test]
+fn pins_and_started_work_stay_and_an_unknown_blocker_is_told() {
+    let mut input = shop();
+    let mut pinned = stage("pinned", 60);
+    (pinned.pin.people, pinned.pin.from) = (vec![person(2)], Some(at(120)));
+    let mut begun = stage("begun", 90);
+    begun.now = StageNow::Started { people: vec![person(1)] };
+    begun.in_bay = false;
+    let mut stuck = stage("stuck", 30);
+    stuck.blocker = Some(PlanBlocker { cause: "a seized bolt".to_owned(), until: None });
+    input.jobs.push(job(1, vec![pinned]));
+    input.jobs.push(job(2, vec![begun, stuck]));
+    let (made, report) = plan(&input, 400);
+    let row = |stage: &str| made.stages.iter().find(|s| s.stage.as_str() == stage).expect("planned");
+    assert_eq!((row("pinned").people.clone(), row("pinned").from), (vec![person(2)], at(120)));
+    assert_eq!((row("begun").people.clone(), row("begun").from), (vec![person(1)], at(0)));
+    assert_eq!(report.jobs[1].hangs_on, vec!["stuck: a seized bolt".to_owned()]);
+}
+
+/// Re-planning after one blocker, with the first plan accepted: fewer than a fifth of the untouched stages move, unless
+/// moving them saves lateness against the plan that keeps to what was accepted.
+#[test]
+fn a_blocker_moves_few_of_the_others() {
+    let (mut untouched, mut moved) = (0, 0);
+    for seed in 0..16 {
+        let size = kit::Size { jobs: 6, stages: 4, bays: 4, people: 4, days: 40, grain: 30 };
+        let mut input = kit::random(size, 500 + seed);
+        input.shift_end = input.until;
+        if seed % 2 == 0 {
+            input.jobs.iter_mut().for_each(|job| job.promised = None);
+        }
+        let (before, _) = plan(&input, 100);
+        input.accepted = before.stages.clone();
+        let hit = before.stages[before.stages.len() / 2].clone();
+        for stage in input.jobs.iter_mut().filter(|j| j.job == hit.job).flat_map(|j| &mut j.stages) {
+            if stage.stage == hit.stage {
+                stage.blocker =
+                    Some(PlanBlocker { cause: "a part".to_owned(), until: Some(hit.from.plus_minutes(120)) });
+            }
+        }
+        let (after, report) = plan(&input, 200);
+        let (_, kept) = plan(&input, 1);
+        if report.objective.tardiness < kept.objective.tardiness {
+            continue;
+        }
+        for row in before.stages.iter().filter(|row| row.job != hit.job) {
+            untouched += 1;
+            moved += usize::from(!after.stages.contains(row));
+        }
+    }
+    assert!(untouched > 150, "only {untouched} stages were looked at");
+    assert!(moved * 5 < untouched, "{moved} of {untouched} moved");
+}
