@@ -9,7 +9,6 @@ use bay_kit::*;
 use leadhand_domain::command::*;
 use leadhand_domain::hand_over::lines;
 use leadhand_domain::reading::read_measure;
-use leadhand_facts::*;
 
 const TEMPLATE: &str = r#"
 key = "coolant"

@@ -10,7 +10,6 @@ use leadhand_domain::command::*;
 use leadhand_domain::hand_over::lines;
 use leadhand_domain::template::parse;
 use leadhand_facts::words::{Keep, Role, StepState, Tightness};
-use leadhand_facts::*;
 
 const TEMPLATE: &str = r#"
 key = "wheels"
