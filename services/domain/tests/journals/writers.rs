@@ -224,6 +224,11 @@ fn write_the_recount_of_version_2() {
     let (job, stage) = (JobNo(1), || StageKey::from("strip"));
     shop.person = Some(flint);
     shop.must(StartStage { job, stage: stage(), override_reason: None });
+    let (cause, owner, expected_at, note) = (words::Cause::Tool, None, None, None);
+    shop.must(RaiseBlocker { job, stage: stage(), cause, owner, expected_at, note });
+    let blocker = BlockerNo(1);
+    shop.must(OwnBlocker { job, blocker, owner: Some(flint), expected_at: None });
+    shop.must(ClearBlocker { job, blocker, note: None });
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
     let line = OffLine { missing: Some(1), found: Some(3), ..OffLine::listed("bolts".into()) };
     let line = OffLine { note: Some("one had been lost before".into()), ..line };
