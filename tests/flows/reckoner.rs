@@ -30,6 +30,7 @@ fn whole(answer: v1::Answer) -> v1::Answer {
     let said = [&answer.title, &answer.formula, &answer.deference];
     assert!(said.iter().all(|text| !text.is_empty()) && !answer.sources.is_empty(), "{answer:#?}");
     assert!(answer.inputs.iter().all(|input| !input.typed.is_empty() && input.standing != 0), "{answer:#?}");
+    assert!(answer.cautions.iter().all(|caution| !caution.text.is_empty()), "{answer:#?}");
     assert!(!answer.inputs.is_empty() && answer.figures.len() + answer.lists.len() > 0, "{answer:#?}");
     assert!(answer.figures.iter().all(|figure| !figure.text.is_empty() && figure.standing != 0), "{answer:#?}");
     answer

@@ -133,7 +133,7 @@ async fn the_readings_of_a_job_are_judged_by_its_own_limits() {
     let of = |key: &str| all.iter().filter(|one| one.reading == key).collect::<Vec<_>>();
     assert!(of("compression-wet").is_empty(), "it is judged with the dry one: {all:#?}");
     let compression = of("compression")[0].answer.as_ref().unwrap();
-    assert_eq!(standing(compression, "least"), v1::FigureStanding::Manufacturer);
+    assert_eq!(standing(compression, "least"), v1::FigureStanding::Job);
     assert_eq!(standing(compression, "cylinder 2, dry"), v1::FigureStanding::Job);
     let says = |answer: &v1::Answer, part: &str| answer.conclusions.iter().any(|one| one.text.contains(part));
     assert!(says(compression, "Cylinders 2 and 3 stand side by side"), "{compression:#?}");
@@ -181,7 +181,11 @@ async fn a_fill_goes_by_what_the_job_drained() {
     let coolant = fluids.iter().find(|fluid| fluid.fluid == "coolant").unwrap();
     let expected = coolant.expected_ml;
     shop.fluid(job, "coolant", expected - 1_500, 0).await;
-    let asked = v1::ReckonFillRequest { job, target: "50 %".into(), ..Default::default() };
+    let unknown = v1::ReckonFillRequest { job, target: "50 %".into(), ..Default::default() };
+    // Nobody flushed it, as far as the job says, so what is left is not taken for water.
+    let refused = shop.lead.reckon_fill(unknown.clone()).await.unwrap_err();
+    assert!(refused.message.contains("nobody says how strong"), "{refused}");
+    let asked = v1::ReckonFillRequest { left_strength: "0 %".into(), ..unknown };
     let answer = shop.lead.reckon_fill(asked.clone()).await.unwrap().answer.unwrap();
     #[allow(clippy::cast_precision_loss, reason = "a few litres")]
     let capacity = expected as f64 / 1e3;
@@ -198,6 +202,7 @@ async fn a_fill_goes_by_what_the_job_drained() {
     assert!((figure(&answer, "water").value - (capacity - 1.5 - 4.5)).abs() < 1e-9);
     let typed = v1::ReckonFillRequest { left: "1 L".into(), ..asked };
     let answer = shop.lead.reckon_fill(typed).await.unwrap().answer.unwrap();
+    assert_eq!([standing(&answer, "left"), standing(&answer, "capacity")], GIVEN_AND_JOB);
     assert!((figure(&answer, "water").value - (capacity / 2.0 - 1.0)).abs() < 1e-9);
     shop.verified().await;
 }

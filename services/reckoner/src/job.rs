@@ -4,6 +4,6 @@ mod fluid;
 mod readings;
 mod tightening;
 
-pub use fluid::{Remaining, remaining};
+pub use fluid::{Remaining, held, remaining};
 pub use readings::{Judgement, Judging, judge};
 pub use tightening::{Setting, TightenBy, Tightening, Wanted};

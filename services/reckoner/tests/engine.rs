@@ -15,7 +15,14 @@ fn bar(value: f64) -> Amount {
 fn set(dry: &[f64]) -> Compression {
     let bank =
         dry.iter().enumerate().map(|(at, dry)| Cylinder { name: (at + 1).to_string(), dry: bar(*dry), wet: None });
-    Compression { banks: vec![bank.collect()], ignition: Ignition::Spark, spread: None, least: None, rise: None }
+    Compression {
+        banks: vec![bank.collect()],
+        ignition: Some(Ignition::Spark),
+        in_order: true,
+        spread: None,
+        least: None,
+        rise: None,
+    }
 }
 
 fn says(answer: &Answer, part: &str) -> bool {
@@ -66,7 +73,7 @@ fn limits_are_inputs_and_the_usual_ones_are_marked() {
     assert_eq!(asked.reckon().expect("reckons").list("low").expect("low"), ["2", "4"]);
     let asked = Compression { least: Some(read(Kind::Pressure, "180 psi")), ..set(&[12.4, 12.1, 12.6, 12.5]) };
     assert_eq!(asked.reckon().expect("reckons").list("low").expect("low"), ["1", "2"], "180 psi is 12.41 bar");
-    let diesel = Compression { ignition: Ignition::Compression, ..set(&[12.4, 12.1, 12.6, 12.2]) };
+    let diesel = Compression { ignition: Some(Ignition::Compression), ..set(&[12.4, 12.1, 12.6, 12.2]) };
     assert!(says(&diesel.reckon().expect("reckons"), "something that all share"));
     let echoed = set(&[12.4, 12.1]).reckon().expect("reckons");
     let usual = echoed.inputs.iter().filter(|input| format!("{:?}", input.standing).contains("common practice"));
@@ -172,4 +179,18 @@ proptest! {
         prop_assert!(other > one);
         prop_assert!((one - (1.0 - share) * 100.0).abs() < 1e-9);
     }
+}
+
+/// Nobody said how the fuel is lit and there is no least: the spread is told, and nothing absolute. Who stands beside whom
+/// is a guess where the order is not known.
+#[test]
+fn what_is_not_known_is_not_concluded() {
+    let unknown = |dry: &[f64]| Compression { ignition: None, in_order: false, ..set(dry) };
+    let answer = unknown(&[6.0, 6.1, 6.0, 6.2]).reckon().expect("is a set");
+    assert!(answer.conclusions.iter().all(|one| !one.text.contains("above the least")), "{answer:#?}");
+    assert!(answer.conclusions.iter().any(|one| one.text.contains("says the maker's least")), "{answer:#?}");
+    assert!(answer.inputs.iter().all(|input| input.name != "least"));
+    let answer = unknown(&[12.0, 12.0, 6.0, 6.2]).reckon().expect("is a set");
+    let beside = answer.conclusions.iter().find(|one| one.text.contains("side by side")).expect("both are low");
+    assert_eq!(beside.sureness, Sureness::Possible);
 }

@@ -14,7 +14,7 @@ use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
 use leadhand_reckoner::job::{Judging, Remaining, TightenBy, Tightening, Wanted, judge, remaining};
 use leadhand_reckoner::{Amount, Answer, Kind, Refusal};
 
-const SPARK: Judging = Judging { ignition: Ignition::Spark, pictures: true };
+const SPARK: Judging = Judging { ignition: Some(Ignition::Spark), pictures: true };
 
 fn measure(text: &str) -> Measure {
     let micros: f64 = text.parse::<f64>().expect("a number") * 1e6;
@@ -92,14 +92,14 @@ fn a_compression_is_judged_with_its_wet_one_and_by_the_templates_limits() {
     let all = [dry.clone(), wet.clone()];
     let answer = only(&dry, &all);
     assert!(says(&answer, "Cylinder 2 rises when wet"), "900 kPa is 9 bar: {answer:#?}");
-    assert_eq!(standing(&answer, "least"), Standing::Manufacturer);
+    assert_eq!(standing(&answer, "least"), Standing::Job);
     assert_eq!(standing(&answer, "cylinder 2, wet"), Standing::Job);
     assert!(matches!(standing(&answer, "spread"), Standing::Usual(_)), "nobody set one");
     assert!(judge(&wet, &all, SPARK).is_empty(), "it is told with the dry one");
     assert!(!judge(&dry, &[], SPARK).is_empty());
     // The usual least of an engine that lights its fuel by compression is 20 bar: common practice.
     dry.detail.low = None;
-    let diesel = Judging { ignition: Ignition::Compression, pictures: false };
+    let diesel = Judging { ignition: Some(Ignition::Compression), pictures: false };
     let judged = judge(&dry, &[], diesel);
     assert!(says(judged[0].answer.as_ref().expect("judged"), "something that all share"));
 }
@@ -128,7 +128,7 @@ fn a_leak_is_judged_cylinder_by_cylinder_by_pressures_or_as_a_share() {
     by_share.detail.high = Some(measure("30"));
     let answer = only(&by_share, &[]);
     near("share", value(&answer, "leak"), 25.0, 1e-12);
-    assert!(says(&answer, "no more than the 30 %") && standing(&answer, "sound") == Standing::Manufacturer);
+    assert!(says(&answer, "no more than the 30 %") && standing(&answer, "sound") == Standing::Job);
 }
 
 /// A twist of 10 µm at one corner of a square lies in a zone of 5 µm: by geometry.
@@ -158,7 +158,7 @@ fn a_run_out_is_judged_figure_by_figure() {
     let judged = judge(&row, &[], SPARK);
     let told = |at: usize| judged[at].answer.as_ref().expect("judged");
     assert!(says(told(0), "within the limit") && says(told(1), "beyond the limit"));
-    assert_eq!(standing(told(1), "limit"), Standing::Manufacturer);
+    assert_eq!(standing(told(1), "limit"), Standing::Job);
 }
 
 fn left(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&str>) -> Result<Remaining, Refusal> {
@@ -176,14 +176,21 @@ fn what_did_not_come_out_is_left_in() {
     // A system that holds more than should come out keeps more.
     let found = left(&fluids, None, Some("8.2 L")).expect("was said");
     assert_eq!(found.left.to_string(), "2.6 L");
-    let only = [fluid("brake-fluid", Some(900), 1_000, 0)];
-    near("more came out", left(&only, None, None).expect("the only one").left.value(), 0.0, 0.0);
+    // What is coolant is told by its key; water is poured into no brake.
+    let only = [fluid("engine-coolant", Some(7_000), 6_500, 0), fluid("oil", Some(4_500), 4_500, 0)];
+    let found = left(&only, None, None).expect("is coolant");
+    near("not all of it came out", found.left.value(), 0.5, 1e-12);
+    assert!(found.refuse_unknown_strength().is_err_and(|refusal| refusal.field() == Some("left_strength")));
+    let empty = [fluid("coolant", Some(7_000), 7_000, 0)];
+    assert!(left(&empty, None, None).expect("is coolant").refuse_unknown_strength().is_ok());
 }
 
 #[test]
 fn what_the_job_does_not_know_is_asked() {
     for (fluids, capacity, field) in [
         (vec![], None, "fluid"),
+        (vec![fluid("brake-fluid", Some(900), 800, 0)], None, "fluid"),
+        (vec![fluid("coolant", Some(5_000), 6_000, 0)], None, "capacity"),
         (vec![fluid("oil", None, 1, 0), fluid("fuel", None, 1, 0)], None, "fluid"),
         (vec![fluid("coolant", Some(7_000), 0, 0)], None, "left"),
         (vec![fluid("coolant", Some(7_000), 5_000, 6_000)], None, "left"),

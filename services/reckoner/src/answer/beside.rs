@@ -29,7 +29,9 @@ impl Figure {
         let value = converted(self.value, self.unit, unit)?;
         let digits = digits_of(&self.shown());
         let shown = match self.rounding {
-            Rounding::Digits(_) | Rounding::Places(_) => Rounding::Digits(digits),
+            // Zeros behind the last digit that is known say nothing.
+            Rounding::Digits(known) => Rounding::Digits(known),
+            Rounding::Places(_) => Rounding::Digits(digits),
             Rounding::Up(_) => Rounding::Up(places(value, digits)),
             Rounding::Down(_) => Rounding::Down(places(value, digits)),
         };
@@ -88,6 +90,9 @@ mod tests {
         assert!((beside.value - 71.1 / 1.355_818).abs() < 1e-4);
         assert_eq!(answer.beside(&answer.figures[1]), None);
         assert_eq!(answer.figures[1].text(), "90°");
+        // Three digits of 36105 N are three digits of any unit.
+        answer.add("force", "f", 36_105.0, "N", Rounding::Digits(3));
+        assert_eq!(answer.figures[2].in_unit("kN").expect("is of the kind").shown, "36.1");
     }
 
     #[test]

@@ -32,8 +32,10 @@ pub struct Cylinder {
 pub struct Compression {
     /// The banks; an inline engine has one.
     pub banks: Vec<Vec<Cylinder>>,
-    /// How the engine lights its fuel.
-    pub ignition: Ignition,
+    /// How the engine lights its fuel; where nobody says, there is no usual least.
+    pub ignition: Option<Ignition>,
+    /// Whether the order of a bank is known to be the order in which its cylinders stand.
+    pub in_order: bool,
     /// How far the lowest may lie below the highest, in per cent of the highest; 20 when it is not said.
     pub spread: Option<Amount>,
     /// The least that each must have.
@@ -62,8 +64,16 @@ struct Reading {
 
 struct Limits {
     spread: f64,
-    least: f64,
+    least: Option<f64>,
     rise: f64,
+    in_order: bool,
+}
+
+impl Limits {
+    /// Whether a reading is below the least, where there is one.
+    fn is_under(&self, reading: &Reading) -> bool {
+        self.least.is_some_and(|least| reading.dry < least - 1e-9)
+    }
 }
 
 impl Compression {
@@ -127,12 +137,20 @@ impl Compression {
     fn limits(&self, answer: &mut Answer) -> Result<Limits, Refusal> {
         let share = |least, most, covered| Range { least, most, covered, todo: "check the limit" };
         let spread = answer.or_usual("spread", self.spread.as_ref(), (Kind::Share, USUAL_SPREAD), PRACTICE_WHY);
-        let usual = USUAL_LEAST_KPA[usize::from(self.ignition == Ignition::Compression)];
-        let least = answer.or_usual("least", self.least.as_ref(), (Kind::Pressure, usual), LEAST_WHY);
+        let usual = self.ignition.map(|one| USUAL_LEAST_KPA[usize::from(one == Ignition::Compression)]);
+        let least = match (&self.least, usual) {
+            (None, None) => None,
+            (said, usual) => {
+                let usual = (Kind::Pressure, usual.unwrap_or_default());
+                let least = answer.or_usual("least", said.as_ref(), usual, LEAST_WHY);
+                Some(within("least", &least, Kind::Pressure, plausible(100.0, 5000.0))?)
+            }
+        };
         let rise = answer.or_usual("rise", self.rise.as_ref(), (Kind::Share, USUAL_RISE), "common practice");
         Ok(Limits {
             spread: within("spread", &spread, Kind::Share, share(1.0, 60.0, "a limit for the spread"))?,
-            least: within("least", &least, Kind::Pressure, plausible(100.0, 5000.0))?,
+            least,
+            in_order: self.in_order,
             rise: within("rise", &rise, Kind::Share, share(1.0, 100.0, "a rise when wet"))?,
         })
     }
@@ -152,10 +170,18 @@ fn named(field: &str, name: &str, seen: &mut Vec<String>) -> Result<String, Refu
 fn judge(answer: &mut Answer, banks: &[Vec<Reading>], limits: &Limits, highest: f64) {
     let floor = highest * (1.0 - limits.spread / 100.0);
     // What a comparison of two doubles loses is not a fault of the engine.
-    let is_low = |reading: &Reading| reading.dry < floor.max(limits.least) - 1e-9;
+    let is_low = |reading: &Reading| reading.dry < floor - 1e-9 || limits.is_under(reading);
     let low: Vec<&Reading> = banks.iter().flatten().filter(|reading| is_low(reading)).collect();
     let count = banks.iter().map(Vec::len).sum::<usize>();
     answer.list_of("low", low.iter().map(|reading| reading.name.clone()).collect());
+    if low.is_empty() && limits.least.is_none() {
+        answer.conclude_and_ask(
+            Sureness::Certain,
+            "All are near each other; whether that is enough says the maker's least.",
+            "The maker's least, or how the engine lights its fuel.",
+        );
+        return;
+    }
     if low.is_empty() {
         answer.conclude_and_ask(
             Sureness::Likely,
@@ -164,17 +190,19 @@ fn judge(answer: &mut Answer, banks: &[Vec<Reading>], limits: &Limits, highest: 
         );
         return;
     }
-    let under = banks.iter().flatten().filter(|reading| reading.dry < limits.least - 1e-9).count();
+    let under = banks.iter().flatten().filter(|reading| limits.is_under(reading)).count();
     if under == count {
         all_low(answer);
     }
     // Where all are low, neighbours say nothing.
     let neighbours = if under == count { Vec::new() } else { pairs(banks, &is_low) };
     for (one, other) in &neighbours {
+        let (sureness, beside) =
+            if limits.in_order { (Sureness::Likely, "stand") } else { (Sureness::Possible, "may stand") };
         answer.conclude_and_ask(
-            Sureness::Likely,
+            sureness,
             format!(
-                "Cylinders {one} and {other} stand side by side and are both low: the gasket between them, or a crack."
+                "Cylinders {one} and {other} {beside} side by side and are both low: the gasket between them, or a crack."
             ),
             "Leak-down on one with the plug of the other out: air comes across.",
         );

@@ -8,19 +8,23 @@ use leadhand_facts::rows::FluidRow;
 /// A fluid as it stands between its drain and its fill.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Remaining {
+    /// The fluid's key.
+    fluid: String,
     /// What the system holds: as it was said, else what should come out of it.
     pub capacity: Amount,
     /// What did not come out.
     pub left: Amount,
     /// Whether the capacity is the job's.
     guessed: bool,
+    /// Whether what is left is the job's.
+    left_of_job: bool,
 }
 
 const ML_PER_L: f64 = 1e3;
 /// The word by which the fluid is known where a job has several.
 const COOLANT: &str = "coolant";
 
-/// What is left of a fluid of a job: of the one that is named, else of the only one or of the coolant.
+/// What is left of a fluid of a job: of the one that is named, else of the one whose key says that it is coolant.
 pub fn remaining(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&Amount>) -> Result<Remaining, Refusal> {
     let row = row_of(fluids, named)?;
     let (fluid, drained) = (&row.fluid, litres(row.drained_ml));
@@ -41,20 +45,32 @@ pub fn remaining(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&Amo
         return Err(Refusal::contradiction("capacity", problem, "say what the system holds"));
     };
     let left = holds.of_kind("capacity", Kind::Volume)? - drained.value();
-    if left < 0.0 && capacity.is_some() {
+    if left < 0.0 {
         let problem = format!("{drained} of {fluid} came out, which is more than {holds}");
         return Err(Refusal::contradiction("capacity", problem, "check what the system holds"));
     }
     // A book's millilitres: what a subtraction of doubles adds to them is nothing.
     let left = Amount::of(Kind::Volume, libm::round(left.max(0.0) * ML_PER_L) / ML_PER_L);
-    Ok(Remaining { capacity: holds, left, guessed: capacity.is_none() })
+    Ok(Remaining { fluid: fluid.to_string(), capacity: holds, left, guessed: capacity.is_none(), left_of_job: true })
+}
+
+/// What the system of a fluid holds, as far as the job says, where somebody said what is left in it.
+pub fn held(fluids: &[FluidRow], named: Option<&str>, left: Amount) -> Result<Remaining, Refusal> {
+    let row = row_of(fluids, named)?;
+    let Some(capacity) = row.expected_ml.map(litres) else {
+        let problem = format!("the job does not say how much {} there should be", row.fluid);
+        return Err(Refusal::contradiction("capacity", problem, "say what the system holds"));
+    };
+    Ok(Remaining { fluid: row.fluid.to_string(), capacity, left, guessed: true, left_of_job: false })
 }
 
 fn row_of<'a>(fluids: &'a [FluidRow], named: Option<&str>) -> Result<&'a FluidRow, Refusal> {
-    let row = match (named, fluids) {
+    // Oil and brake fluid are no coolant, also where a job has nothing else.
+    let own: Vec<&FluidRow> = fluids.iter().filter(|row| row.fluid.as_str().contains(COOLANT)).collect();
+    let row = match (named, own.as_slice()) {
         (Some(name), _) => fluids.iter().find(|row| row.fluid.as_str() == name),
-        (None, [only]) => Some(only),
-        (None, _) => fluids.iter().find(|row| row.fluid.as_str() == COOLANT),
+        (None, [only]) => Some(*only),
+        (None, _) => own.into_iter().find(|row| row.fluid.as_str() == COOLANT),
     };
     row.ok_or_else(|| Refusal::Unknown {
         field: "fluid".to_owned(),
@@ -65,9 +81,28 @@ fn row_of<'a>(fluids: &'a [FluidRow], named: Option<&str>) -> Result<&'a FluidRo
 }
 
 impl Remaining {
+    /// Refuses to take what was left in for water: nobody flushed it, as far as the job says.
+    pub fn refuse_unknown_strength(&self) -> Result<(), Refusal> {
+        if self.left.value() <= 0.0 {
+            return Ok(());
+        }
+        let problem = format!("{} of {} are left in, and nobody says how strong they are", self.left, self.fluid);
+        Err(Refusal::contradiction(
+            "left_strength",
+            problem,
+            "measure it with a refractometer and give it; 0 % after flushing",
+        ))
+    }
+
     /// Says in an answer what of it is the job's, and what that rests on.
     pub fn tell(&self, answer: &mut Answer) {
-        answer.said_by(&["left"], Standing::Job);
+        if self.left_of_job {
+            answer.said_by(&["left"], Standing::Job);
+            answer.conclude(
+                Sureness::Certain,
+                format!("What is left in is the job's {}, as the drain left it.", self.fluid),
+            );
+        }
         if self.guessed {
             answer.said_by(&["capacity"], Standing::Job);
             let text =

@@ -26,7 +26,7 @@ pub struct Judgement {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Judging {
     /// How the engine lights its fuel.
-    pub ignition: Ignition,
+    pub ignition: Option<Ignition>,
     /// Whether pictures of surfaces are wanted.
     pub pictures: bool,
 }
@@ -73,7 +73,7 @@ fn has_dry(row: &ReadingRow, others: &[ReadingRow]) -> bool {
     is_wet(row) && others.iter().any(|other| other.reading.as_str() == dry && other.taken_n.is_some())
 }
 
-fn compression(row: &ReadingRow, others: &[ReadingRow], ignition: Ignition) -> Option<Judgement> {
+fn compression(row: &ReadingRow, others: &[ReadingRow], ignition: Option<Ignition>) -> Option<Judgement> {
     if has_dry(row, others) || row.detail.labels.len() < 2 {
         return None;
     }
@@ -82,13 +82,13 @@ fn compression(row: &ReadingRow, others: &[ReadingRow], ignition: Ignition) -> O
         let taken: Vec<String> = answer.inputs.iter().map(|input| input.name.clone()).collect();
         let taken: Vec<&str> = taken.iter().map(String::as_str).filter(|name| name.starts_with("cylinder ")).collect();
         answer.said_by(&taken, Standing::Job);
-        answer.said_by(&["least", "spread"], Standing::Manufacturer);
+        answer.said_by(&["least", "spread"], Standing::Job);
         Ok(answer)
     })))
 }
 
 /// One bank, in the order of the labels.
-fn asked(row: &ReadingRow, others: &[ReadingRow], ignition: Ignition) -> Result<Compression, Refusal> {
+fn asked(row: &ReadingRow, others: &[ReadingRow], ignition: Option<Ignition>) -> Result<Compression, Refusal> {
     let detail = &row.detail;
     let key = format!("{}{WET}", row.reading);
     let wet = others.iter().find(|other| is_wet(other) && other.reading.as_str() == key && other.taken_n.is_some());
@@ -104,7 +104,8 @@ fn asked(row: &ReadingRow, others: &[ReadingRow], ignition: Ignition) -> Result<
     let bank: Result<Vec<Cylinder>, Refusal> = detail.labels.iter().zip(&row.figures).map(cylinder).collect();
     let least = detail.low.map(|low| amount(Kind::Pressure, detail, low)).transpose()?;
     let spread = detail.spread.map(|spread| share("spread", spread)).transpose()?;
-    Ok(Compression { banks: vec![bank?], ignition, spread, least, rise: None })
+    // A bank of a V engine is not in the books, so who stands beside whom is a guess.
+    Ok(Compression { banks: vec![bank?], ignition, in_order: false, spread, least, rise: None })
 }
 
 fn share(field: &str, figure: Measure) -> Result<Amount, Refusal> {
@@ -139,7 +140,7 @@ fn leak(detail: &ReadingDetail, supply: Measure, cylinder: Measure) -> Result<An
     };
     let mut answer = asked.reckon()?;
     answer.said_by(&["supply", "cylinder"], Standing::Job);
-    answer.said_by(&["sound"], Standing::Manufacturer);
+    answer.said_by(&["sound"], Standing::Job);
     Ok(answer)
 }
 
@@ -157,7 +158,7 @@ fn flatness(row: &ReadingRow, pictures: bool) -> Option<Judgement> {
     let answer = limit.and_then(|limit| {
         let mut answer = Flatness { points, limit }.reckon()?;
         answer.said_by(&["readings"], Standing::Job);
-        answer.said_by(&["limit"], Standing::Manufacturer);
+        answer.said_by(&["limit"], Standing::Job);
         Ok(answer)
     });
     Some(Judgement { of: None, answer, picture })
@@ -195,6 +196,6 @@ fn run_out_of(detail: &ReadingDetail, figure: Measure) -> Result<Answer, Refusal
     let limit = detail.high.map(|high| amount(Kind::Length, detail, high)).transpose()?;
     let mut answer = RunOut { measured: amount(Kind::Length, detail, figure)?, limit, hub: None }.reckon()?;
     answer.said_by(&["measured"], Standing::Job);
-    answer.said_by(&["limit"], Standing::Manufacturer);
+    answer.said_by(&["limit"], Standing::Job);
     Ok(answer)
 }

@@ -80,11 +80,12 @@ impl Tightening<'_> {
         let plain = |part: &str| part.split_whitespace().next().unwrap_or_default().to_owned();
         if let [diameter, pitch, ..] = parts.as_slice() {
             let fine = Thread::read("size", &format!("{}x{}", plain(diameter), plain(pitch)));
-            if fine.is_ok() {
+            // So little is no length: it is a pitch that no such thread has.
+            if fine.is_ok() || plain(pitch).parse::<f64>().is_ok_and(|number| number < 5.0) {
                 return fine;
             }
         }
-        Thread::read("size", &plain(parts.first().copied().unwrap_or_default()))
+        Thread::read("size", parts.first().copied().unwrap_or_default())
     }
 }
 

@@ -7,9 +7,9 @@ use crate::out::{self, beside};
 use crate::quantity;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddStepRequest, Answer, GetJobRequest, GetJobResponse, Ignition, JobTightening, JudgedReading, MakeRemarkRequest,
-    Need, PackSize, ReadingKind, ReckonFillRequest, ReckonPacksRequest, ReckonReadingsRequest, ReckonReadingsResponse,
-    ReckonRecheckRequest, ReckonTighteningsRequest, RemarkKind, ReserveStockRequest, StepState,
+    AddStepRequest, Answer, Caution, GetJobRequest, GetJobResponse, Ignition, JobTightening, JudgedReading,
+    MakeRemarkRequest, Need, PackSize, ReadingKind, ReckonFillRequest, ReckonPacksRequest, ReckonReadingsRequest,
+    ReckonReadingsResponse, ReckonRecheckRequest, ReckonTighteningsRequest, RemarkKind, ReserveStockRequest, StepState,
 };
 use std::path::Path;
 
@@ -335,10 +335,14 @@ pub async fn fill(app: &App, asked: Fill) -> Outcome {
     if !app.out.is_json() {
         text::show(app, &found)?;
     }
+    if found.figures.iter().any(|figure| figure.name == "add" && figure.value <= 0.0) {
+        out::note(&format!("nothing is to be added, so nothing of {item} is set aside"));
+        return Ok(());
+    }
     let (quantity, unit, drawn) = drawn(app, &found, &item, asked.packs).await?;
     let (add, water) = (told_of(&found, "add")?, told_of(&found, "water")?);
     let instruction = format!("Pour in {add} of {item} and {water} of water{drawn}; run it warm, and measure.");
-    set_aside(app, job, stage, instruction, Need { item, quantity, unit }).await
+    set_aside(app, job, stage, (instruction, found.cautions), Need { item, quantity, unit }).await
 }
 
 /// How much of an item is drawn for what is to be poured in, in the item's unit, and in which packs.
@@ -377,16 +381,25 @@ fn in_unit(millilitres: i64, unit: &str) -> Option<i64> {
 }
 
 /// A step of the stage that asks for what no step there asks for yet, and the reservation.
-async fn set_aside(app: &App, job: i64, stage: String, instruction: String, mut need: Need) -> Outcome {
+async fn set_aside(
+    app: &App,
+    job: i64,
+    stage: String,
+    (mut instruction, cautions): (String, Vec<Caution>),
+    mut need: Need,
+) -> Outcome {
     let whole = app.client.get_job(GetJobRequest { job }).await?;
     let asked = asked_for(&whole, &stage, &need.item);
     let (amount, item) = (quantity::show(need.quantity, &need.unit), need.item.clone());
     need.quantity -= asked;
     let mut by = "a step that asks for it already".to_owned();
     if need.quantity > 0 {
+        if asked > 0 {
+            instruction = format!("In all, in the place of what an earlier step says: {instruction}");
+        }
         let (stage, needs) = (stage.clone(), vec![need]);
         let write = app.write().await?;
-        let request = AddStepRequest { write, job, stage, instruction, needs, ..Default::default() };
+        let request = AddStepRequest { write, job, stage, instruction, needs, cautions, ..Default::default() };
         by = format!("step {}", app.client.add_step(request).await?.step);
     }
     // Reserving twice what a job needs reserves it once, so a repeat needs no id of its own.

@@ -8,7 +8,7 @@ use leadhand_facts::JobNo;
 use leadhand_facts::rows::FluidRow;
 use leadhand_proto::v1;
 use leadhand_reckoner::coolant::{Basis, DrainAndRefill, Draw, Expansion, Fill, FreezingPoint, Pack, Swap, Target};
-use leadhand_reckoner::job::{Remaining, remaining};
+use leadhand_reckoner::job::{Remaining, held, remaining};
 use leadhand_reckoner::{Amount, Answer, Kind, Refusal};
 
 /// The job from whose books a fill is to be reckoned, when one is named.
@@ -28,7 +28,13 @@ pub fn fill_of_job(asked: &mut v1::ReckonFillRequest, fluids: &[FluidRow]) -> Re
     }
     let named = Some(asked.fluid.as_str()).filter(|fluid| !fluid.is_empty());
     let capacity = said(Kind::Volume, "capacity", &asked.capacity)?;
-    let known = remaining(fluids, named, capacity.as_ref())?;
+    let known = match said(Kind::Volume, "left", &asked.left)? {
+        Some(left) => held(fluids, named, left)?,
+        None => remaining(fluids, named, capacity.as_ref())?,
+    };
+    if asked.left.is_empty() && asked.left_strength.is_empty() {
+        known.refuse_unknown_strength()?;
+    }
     for (field, amount) in [(&mut asked.capacity, &known.capacity), (&mut asked.left, &known.left)] {
         if field.is_empty() {
             amount.to_string().clone_into(field);

@@ -14,6 +14,11 @@ pub(super) fn ignition(value: i32) -> Result<Ignition, Refusal> {
     })
 }
 
+/// The same where nobody has to say.
+pub(super) fn ignition_some(value: i32) -> Result<Option<Ignition>, Refusal> {
+    Ok(if value == 0 { None } else { Some(ignition(value)?) })
+}
+
 impl Question for v1::ReckonCompressionRequest {
     fn reckon(&self) -> Result<Answer, Refusal> {
         let bank = |(at, bank): (usize, &v1::CylinderBank)| {
@@ -29,7 +34,8 @@ impl Question for v1::ReckonCompressionRequest {
         };
         let asked = Compression {
             banks: self.banks.iter().enumerate().map(bank).collect::<Result<_, _>>()?,
-            ignition: ignition(self.ignition)?,
+            ignition: Some(ignition(self.ignition)?),
+            in_order: true,
             spread: said(Kind::Share, "spread", &self.spread)?,
             least: said(Kind::Pressure, "least", &self.least)?,
             rise: said(Kind::Share, "rise", &self.rise)?,

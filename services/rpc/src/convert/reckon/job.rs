@@ -135,7 +135,7 @@ pub fn readings_asked(asked: &v1::ReckonReadingsRequest) -> Result<(JobNo, Readi
     let read = ReadingsAsked {
         reading: fields::key_some("reading", &asked.reading)?,
         kind: enums::read_reading_kind_some("kind", asked.kind)?,
-        judging: Judging { ignition: engine::ignition(asked.ignition)?, pictures: asked.picture },
+        judging: Judging { ignition: engine::ignition_some(asked.ignition)?, pictures: asked.picture },
     };
     Ok((job, read))
 }
