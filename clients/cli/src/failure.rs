@@ -1,6 +1,7 @@
 //! What ends a command without success: one clear sentence on standard error, and an exit code.
 
 use leadhand_sdk::{Code, FieldFault, SdkError};
+use std::fmt::Write;
 
 /// What the exit codes mean, for the long help.
 pub const EXIT_CODES: &str = "\
@@ -153,7 +154,7 @@ fn counted(text: &str) -> String {
         said.push_str(&rest[..begins]);
         let list = rest[begins..open].rsplit('.').next().unwrap_or_default();
         let one = list.strip_suffix('s').unwrap_or(list).replace('_', " ");
-        said.push_str(&format!("{one} {}", number + 1));
+        let _ = write!(said, "{one} {}", number + 1);
         rest = &rest[open + 1..];
         rest = rest.find(']').map_or("", |close| &rest[close + 1..]);
         let field = rest.strip_prefix('.').map(|rest| {
@@ -161,7 +162,7 @@ fn counted(text: &str) -> String {
             rest.split_at(ends)
         });
         if let Some((field, after)) = field.filter(|(field, _)| !field.is_empty()) {
-            said.push_str(&format!(", {}", field.replace('_', " ")));
+            let _ = write!(said, ", {}", field.replace('_', " "));
             rest = after;
         }
     }

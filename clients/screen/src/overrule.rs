@@ -20,13 +20,15 @@ use leadhand_sdk::v1::{Role, SignOutRequest};
 /// Where it is.
 const PAGE: &str = "/overrule";
 /// What the server calls a refusal that ends with "or let the lead override with a reason".
-const MAY: [&str; 24] = [
+const MAY: [&str; 26] = [
     "BEHIND_OTHERS",
     "CANNOT_LEAVE",
     "FLUID_NOT_IN",
     "FLUID_NOT_OUT",
     "HOLD_NOT_PASSED",
+    "HOLD_NOT_WHOLE",
     "LEAD_ONLY",
+    "LEFT_OUT",
     "NOT_IN_YET",
     "NOT_READY",
     "NOT_READY_NOR_SKILLED",

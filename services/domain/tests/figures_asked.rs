@@ -75,7 +75,7 @@ fn open(bench: &Bench) -> Vec<String> {
     lines(&bench.shop.state, JOB)
         .iter()
         .filter(|line| line.kind().starts_with("fluid"))
-        .map(|line| line.key())
+        .map(leadhand_domain::hand_over::Line::key)
         .collect()
 }
 

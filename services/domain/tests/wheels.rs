@@ -199,7 +199,7 @@ fn a_count_is_said_anew_when_its_stage_is_over() {
     bench.must(bare(OffLine { found: None, damaged: 1, ..again() }));
     let row = bench.row("wheel-bolts");
     assert_eq!((row.found, row.missing, row.damaged), (4, 1, 1));
-    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(|line| line.to_string()).collect();
+    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(ToString::to_string).collect();
     assert!(
         open.iter().any(|line| line == "wheel-bolts: 0 of 4 piece(s) that came off refitted, thrown away or kept"),
         "{open:?}"

@@ -10,6 +10,8 @@ use crate::refusal::Refusal;
 use leadhand_facts::template::Caution;
 use leadhand_facts::words::SignalWord;
 
+/// From which share of what is reckoned on a manufacturer's figure is asked about.
+const FAR_FROM_RECKONED: f64 = 0.3;
 /// What comes before every answer.
 pub const DEFERENCE: &str = "The manufacturer's data, local codes and licensed practice come before this answer.";
 
@@ -195,6 +197,8 @@ impl Answer {
         figure.reckoned = Some(figure.reckoned.unwrap_or(figure.value));
         figure.value = value;
         figure.standing = Standing::Manufacturer;
+        let reckoned = figure.reckoned.unwrap_or(value);
+        let far = (value - reckoned).abs() > reckoned.abs() * FAR_FROM_RECKONED;
         let label = figure.label.clone();
         self.inputs.push(Input {
             name: label,
@@ -203,6 +207,11 @@ impl Answer {
             unit: Some(amount.typed_unit()),
             standing: Standing::Manufacturer,
         });
+        if far {
+            let text = "The manufacturer's figure is far from what is reckoned: look whether it is for this part, and at its unit. \
+                        The other figures go by what was reckoned.";
+            self.caution(SignalWord::Warning, text);
+        }
         Ok(self)
     }
 

@@ -445,7 +445,9 @@ proptest! {
             let bolt = layout.bolts.iter().find(|bolt| &bolt.name == name).expect("named");
             (bolt.x.value() - middle.0, bolt.y.value() - middle.1)
         }).collect();
-        prop_assert!(places.windows(2).all(|two| two[1].0.abs() >= two[0].0.abs() - 1e-6));
+        // Along is where it is longer.
+        let along = |place: &(f64, f64)| if lines > columns { place.1.abs() } else { place.0.abs() };
+        prop_assert!(places.windows(2).all(|two| along(&two[1]) >= along(&two[0]) - 1e-6));
         let centred = places.iter().filter(|place| place.0.abs() < 1e-6 && place.1.abs() < 1e-6).count();
         for two in places[centred..].chunks(2) {
             prop_assert!((two[0].0 + two[1].0).abs() < 1e-6 && (two[0].1 + two[1].1).abs() < 1e-6);

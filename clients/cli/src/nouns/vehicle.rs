@@ -44,16 +44,11 @@ fn wanted(word: &str) -> String {
     let asked = word.to_lowercase();
     let begun =
         |(feature, _): &(&String, &Vec<String>)| asked.starts_with(feature.as_str()) || feature.starts_with(&asked);
-    match features.iter().find(begun).filter(|_| !asked.is_empty()) {
-        Some((_, states)) => format!("no state is called that; it is one of {}", states.join(", ")),
-        None => {
-            let names: Vec<&str> = features.keys().map(String::as_str).collect();
-            format!(
-                "no state is called that; begin with what it is of ({}), such as battery-isolated",
-                names.join(", ")
-            )
-        }
+    if let Some((_, states)) = features.iter().find(begun).filter(|_| !asked.is_empty()) {
+        return format!("no state is called that; it is one of {}", states.join(", "));
     }
+    let names: Vec<&str> = features.keys().map(String::as_str).collect();
+    format!("no state is called that; begin with what it is of ({}), such as battery-isolated", names.join(", "))
 }
 
 /// What is said.

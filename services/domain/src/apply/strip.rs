@@ -54,12 +54,7 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         Fact::PositionReopened { job, position, .. } => {
             change(entry, &mut state.positions, &(*job, position.clone()), reopen)
         }
-        Fact::PositionRecounted { job, position, found, missing, damaged, reason, .. } => {
-            change(entry, &mut state.positions, &(*job, position.clone()), |row| {
-                (row.found, row.missing, row.damaged) = (*found, *missing, *damaged);
-                row.note = Some(reason.id);
-            })
-        }
+        Fact::PositionRecounted { .. } => recount(state, entry),
         Fact::PositionSplit { job, position, part } => split(state, entry, *job, position, part),
         Fact::PositionSoaked { job, position, until_at, .. } => {
             change(entry, &mut state.positions, &(*job, position.clone()), |row| {
@@ -70,6 +65,16 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         Fact::AttemptRecorded { .. } => attempt(state, entry),
         _ => strayed(entry),
     }
+}
+
+fn recount(state: &mut State, entry: &Entry) -> Folded {
+    let Fact::PositionRecounted { job, position, found, missing, damaged, reason, .. } = &entry.fact else {
+        return strayed(entry);
+    };
+    change(entry, &mut state.positions, &(*job, position.clone()), |row| {
+        (row.found, row.missing, row.damaged) = (*found, *missing, *damaged);
+        row.note = Some(reason.id);
+    })
 }
 
 fn back(state: &mut State, entry: &Entry) -> Folded {

@@ -1,6 +1,6 @@
 //! Draining and refilling until it is strong enough, and taking out as much as is put in.
 
-use super::data;
+use super::data::{self, VOLUME_MOST};
 use super::{BY_VOLUME, CAPACITIES, MIXING, SHARES, STRENGTHS, cautions};
 use crate::answer::{Answer, Rounding, Sureness};
 use crate::check::{Range, plausible, within};
@@ -25,6 +25,9 @@ pub struct DrainAndRefill {
 }
 
 /// After so many rounds nobody goes on.
+/// Coolant stronger than the data goes freezes earlier again and carries less heat.
+const STRONGEST: Range =
+    Range { least: 0.0, most: VOLUME_MOST, covered: "the data by volume", todo: "choose a strength up to that" };
 const MOST_ROUNDS: usize = 20;
 const USUAL_TOLERANCE: f64 = 1.0;
 const NOISE: f64 = 1e-9;
@@ -72,7 +75,7 @@ impl DrainAndRefill {
             drained: within("drained", &self.drained, Kind::Volume, drains)?,
             now: within("now", &self.now, Kind::Share, SHARES)?,
             filled: within("filled", &self.filled, Kind::Share, SHARES)?,
-            target: within("target", &self.target, Kind::Share, SHARES)?,
+            target: within("target", &self.target, Kind::Share, STRONGEST)?,
             tolerance: within("tolerance", &tolerance, Kind::Share, plausible(0.1, 20.0))?,
         })
     }
@@ -145,7 +148,7 @@ impl Swap {
         let filled = answer.or_usual("filled", self.filled.as_ref(), (Kind::Share, 100.0), "pure concentrate");
         let capacity = within("capacity", &self.capacity, Kind::Volume, CAPACITIES)?;
         let now = within("now", &self.now, Kind::Share, SHARES)?;
-        let target = within("target", &self.target, Kind::Share, SHARES)?;
+        let target = within("target", &self.target, Kind::Share, STRONGEST)?;
         let filled = within("filled", &filled, Kind::Share, SHARES)?;
         let swap = swapped(capacity, now, target, filled)?;
         answer.add("swap", "Take out, and put in", swap, "L", Rounding::Places(2));

@@ -80,7 +80,10 @@ impl PreloadFromTorque {
         answer.add("share_of_proof", "Middle, of the proof load", middle / proof_n * 100.0, "%", Rounding::Places(0));
         answer.add("most_of_proof", "Most, of the proof load", high / proof_n * 100.0, "%", Rounding::Places(0));
         tightening_cautions(answer);
-        if high > yield_n {
+        if low > yield_n {
+            let text = "Even at the most friction the bolt yields, and may break: this torque is not for this bolt.";
+            answer.caution(SignalWord::Danger, text);
+        } else if high > yield_n {
             let text = "At the least friction the bolt yields: take less torque, or be sure of the friction.";
             answer.caution(SignalWord::Warning, text);
         } else if high > proof_n {

@@ -85,6 +85,17 @@ impl Sequence {
             spot.x -= sum_x / count;
             spot.y -= sum_y / count;
         }
+        // The part's length is where it is longer, however it lies on the paper.
+        let extent = |of: &dyn Fn(&Spot) -> f64| {
+            let (low, high) =
+                spots.iter().map(of).fold((0.0_f64, 0.0_f64), |(low, high), at| (low.min(at), high.max(at)));
+            high - low
+        };
+        if extent(&|spot| spot.y) > extent(&|spot| spot.x) + 1e-6 {
+            for spot in &mut spots {
+                (spot.x, spot.y) = (spot.y, spot.x);
+            }
+        }
         Ok(spots)
     }
 

@@ -10,7 +10,6 @@ use leadhand_facts::words::{ReadingKind, ReadingUnit};
 use leadhand_facts::{Measure, PersonId};
 use leadhand_proto::v1;
 use leadhand_reckoner::answer::Conclusion;
-use leadhand_reckoner::engine::Ignition;
 use leadhand_reckoner::job::{Judging, judge};
 use std::collections::BTreeMap;
 

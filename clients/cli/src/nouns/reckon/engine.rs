@@ -61,7 +61,7 @@ Examples:
 #[derive(Debug, Args)]
 pub struct Compression {
     /// The figures, cylinder by cylinder
-    #[arg(required_unless_present = "job", value_name = "PRESSURE")]
+    #[arg(required_unless_present = "job", conflicts_with = "job", value_name = "PRESSURE")]
     dry: Vec<String>,
     /// The unit of figures that have none
     #[arg(long, default_value = "", hide_default_value = true)]
@@ -76,13 +76,13 @@ pub struct Compression {
     #[arg(long, value_parser = parse::<Ignition>, default_value = "spark")]
     ignition: Ignition,
     /// How far the lowest may lie below the highest; 20 % when left out
-    #[arg(long, value_name = "SHARE")]
+    #[arg(long, value_name = "SHARE", conflicts_with = "job")]
     spread: Option<String>,
     /// The least that each must have; common practice when left out
-    #[arg(long, value_name = "PRESSURE")]
+    #[arg(long, value_name = "PRESSURE", conflicts_with = "job")]
     least: Option<String>,
     /// From which rise a wet figure counts as higher; 10 % when left out
-    #[arg(long, value_name = "SHARE")]
+    #[arg(long, value_name = "SHARE", conflicts_with = "job")]
     rise: Option<String>,
     #[command(flatten)]
     of: job::OfJob,
@@ -92,19 +92,19 @@ pub struct Compression {
 #[derive(Debug, Args)]
 pub struct LeakDown {
     /// Pressure before the orifice
-    #[arg(required_unless_present = "job")]
+    #[arg(required_unless_present = "job", conflicts_with = "job")]
     supply: Option<String>,
     /// Pressure in the cylinder
-    #[arg(required_unless_present = "job")]
+    #[arg(required_unless_present = "job", conflicts_with = "job")]
     cylinder: Option<String>,
     /// The orifice of the tester, where the size of the leak is wanted
     #[arg(long, value_name = "LENGTH")]
     orifice: Option<String>,
     /// Up to where it is sound; 20 % when left out
-    #[arg(long, value_name = "SHARE")]
+    #[arg(long, value_name = "SHARE", conflicts_with = "job")]
     sound: Option<String>,
     /// Where it is heard or seen: throttle, tailpipe, oil-filler, radiator or next-plug-hole; once for each
-    #[arg(long, value_parser = parse::<HeardAt>, value_name = "PLACE")]
+    #[arg(long, value_parser = parse::<HeardAt>, value_name = "PLACE", conflicts_with = "job")]
     heard: Vec<HeardAt>,
     #[command(flatten)]
     of: job::OfJob,
@@ -114,7 +114,7 @@ pub struct LeakDown {
 #[derive(Debug, Args)]
 pub struct Flatness {
     /// The file with the readings; - for standard input
-    #[arg(required_unless_present = "job")]
+    #[arg(required_unless_present = "job", conflicts_with = "job")]
     file: Option<PathBuf>,
     /// The unit of heights that have none, such as um
     #[arg(long, default_value = "", hide_default_value = true, value_name = "UNIT")]
@@ -123,7 +123,7 @@ pub struct Flatness {
     #[arg(long, default_value = "mm", value_name = "UNIT")]
     places: String,
     /// What the maker allows; the range of common limits when left out
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", conflicts_with = "job")]
     limit: Option<String>,
     /// Write a picture of the surface to this file
     #[arg(long, value_name = "FILE")]

@@ -28,10 +28,10 @@ pub enum Command {
                             leadhand reckon run-out --job 12")]
     RunOut {
         /// Highest less lowest in one turn
-        #[arg(required_unless_present = "job")]
+        #[arg(required_unless_present = "job", conflicts_with = "job")]
         measured: Option<String>,
         /// What the maker allows; the range of common limits when left out
-        #[arg(long, value_name = "LENGTH")]
+        #[arg(long, value_name = "LENGTH", conflicts_with = "job")]
         limit: Option<String>,
         /// The hub's own, where it was measured
         #[arg(long, value_name = "LENGTH")]
