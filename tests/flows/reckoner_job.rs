@@ -136,7 +136,7 @@ async fn the_readings_of_a_job_are_judged_by_its_own_limits() {
     assert_eq!(standing(compression, "least"), v1::FigureStanding::Job);
     assert_eq!(standing(compression, "cylinder 2, dry"), v1::FigureStanding::Job);
     let says = |answer: &v1::Answer, part: &str| answer.conclusions.iter().any(|one| one.text.contains(part));
-    assert!(says(compression, "Cylinders 2 and 3 stand side by side"), "{compression:#?}");
+    assert!(says(compression, "Cylinders 2 and 3 may stand side by side"), "{compression:#?}");
     assert!(says(compression, "Cylinder 2 stays low when wet") && says(compression, "Cylinder 3 rises when wet"));
     let leaks = of("leak-down");
     assert_eq!(leaks.iter().map(|one| one.of.as_str()).collect::<Vec<_>>(), ["1", "2", "3", "4"]);
