@@ -2,14 +2,13 @@
 
 use crate::answer::Notice;
 use crate::condition;
-use crate::decide::flow;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::rows::{PositionRow, StageRow, StepRow, VehicleStateRow};
-use leadhand_facts::words::{Cause, Feature, Hazard, StageState, VehicleState};
-use leadhand_facts::{Fact, JobNo, PositionKey, StageKey, TextRef};
+use leadhand_facts::words::{Feature, Hazard, StageState, VehicleState};
+use leadhand_facts::{JobNo, PositionKey, StageKey, TextRef};
 use std::collections::BTreeSet;
 
 /// States in which whatever is opened can hurt, and what does. They count once they were said: how a vehicle comes is no
@@ -84,22 +83,7 @@ pub(super) fn call_lead(session: &mut Session, job: JobNo, reason: Option<&TextR
     let stages: Vec<StageKey> = uncalled.map(|row| row.stage.clone()).collect();
     let note = reason.cloned().unwrap_or_else(|| session.seal("high voltage is live"));
     for stage in stages {
-        let (blocker, note) = (flow::next_blocker(session.state, job)?, Some(note.clone()));
-        let (owner, expected_at, cause) = (None, None, Cause::Safety);
-        let (step, item, reading, tool) = (None, None, None, None);
-        session.emit(Fact::BlockerRaised {
-            job,
-            blocker,
-            stage,
-            cause,
-            owner,
-            expected_at,
-            note,
-            step,
-            item,
-            reading,
-            tool,
-        })?;
+        super::ways::raise(session, job, stage, Some(note.clone()))?;
     }
     Ok(())
 }

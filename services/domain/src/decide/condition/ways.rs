@@ -9,7 +9,7 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use leadhand_facts::words::{Cause, StepState};
-use leadhand_facts::{Fact, JobNo, StageKey};
+use leadhand_facts::{BlockerNo, Fact, JobNo, StageKey, TextRef};
 
 /// What only a lead may do about another way.
 const DECIDE: &str = "decide on a way that is not the book's";
@@ -81,8 +81,19 @@ pub(in crate::decide) fn call_lead(session: &mut Session, command: &CallLead) ->
         let what = format!("call: stage '{stage}' waits for the lead already, on blocker {}", called.blocker);
         return Err(Refusal::NothingToDo { what });
     }
-    let blocker = flow::next_blocker(session.state, job)?;
-    let (note, cause) = (session.seal_some(command.note.as_deref()), Cause::Safety);
+    let note = session.seal_some(command.note.as_deref());
+    let blocker = raise(session, job, stage, note)?;
+    Ok(Made::Blocker { job, blocker })
+}
+
+/// Has a stage wait for the lead.
+pub(super) fn raise(
+    session: &mut Session,
+    job: JobNo,
+    stage: StageKey,
+    note: Option<TextRef>,
+) -> Result<BlockerNo, Refusal> {
+    let (blocker, cause) = (flow::next_blocker(session.state, job)?, Cause::Safety);
     let (owner, expected_at) = (None, None);
     let (step, item, reading, tool) = (None, None, None, None);
     session.emit(Fact::BlockerRaised {
@@ -98,7 +109,7 @@ pub(in crate::decide) fn call_lead(session: &mut Session, command: &CallLead) ->
         reading,
         tool,
     })?;
-    Ok(Made::Blocker { job, blocker })
+    Ok(blocker)
 }
 
 /// Refuses work on a stage that waits for the lead. Nobody overrides that: a lead who sees no danger ends it.
