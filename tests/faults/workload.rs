@@ -88,7 +88,12 @@ impl Draw<'_> {
                 Command::Promise(v1::PromiseJobRequest { write, job, priority, ..Default::default() })
             }
             23..24 => Command::Complete(v1::CompleteJobRequest { write, job, ..Default::default() }),
-            _ => Command::Cancel(v1::CancelJobRequest { write, job, reason: "not wanted any more".to_owned() }),
+            _ => Command::Cancel(v1::CancelJobRequest {
+                write,
+                job,
+                reason: "not wanted any more".to_owned(),
+                as_it_is: true,
+            }),
         }
     }
 

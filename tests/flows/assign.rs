@@ -26,7 +26,8 @@ async fn a_vehicle_comes_into_a_bay_moves_and_waits_outside() {
     let out = v1::RollOutJobRequest { write: Some(new_write()), job: first, ..Default::default() };
     shop.lead.roll_out_job(out).await.unwrap();
     assert_eq!(stand().await, (vec![bay("lift-1", second)], vec![first]));
-    let cancel = v1::CancelJobRequest { write: Some(new_write()), job: second, reason: "sold as it is".into() };
+    let cancel =
+        v1::CancelJobRequest { write: Some(new_write()), job: second, reason: "sold as it is".into(), as_it_is: false };
     shop.lead.cancel_job(cancel).await.unwrap();
     assert_eq!(stand().await, (vec![], vec![first]));
     let cancelled = shop.whole_job(second).await;

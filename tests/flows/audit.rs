@@ -107,7 +107,7 @@ async fn every_grouping_adds_up_to_the_same_time() {
     let now = flint.who_am_i(v1::WhoAmIRequest {}).await.unwrap().server_time.unwrap();
     let worked = worked_job(&shop, &flint, now, "front-brakes").await;
     // Closed jobs only, so that no label grows between two looks.
-    let cancel = v1::CancelJobRequest { write: Some(new_write()), job: worked, reason: "sold".into() };
+    let cancel = v1::CancelJobRequest { write: Some(new_write()), job: worked, reason: "sold".into(), as_it_is: false };
     shop.lead.cancel_job(cancel).await.unwrap();
     let unknown = v1::AuditTimeRequest { template: "nope".into(), ..Default::default() };
     assert_eq!(reason(shop.lead.audit_time(unknown).await), "NOT_FOUND", "no time and no such template are two things");

@@ -47,8 +47,8 @@ async fn words_that_can_not_be_kept_are_refused() {
         open_job OpenJobRequest { write: write(), title: "T\u{1b}[2J".into(), vehicle_label: "van".into() } => "title";
         open_job OpenJobRequest { write: write(), vehicle_label: "van".into() } => "title";
         open_job OpenJobRequest { write: write(), title: "T".into() } => "vehicle_label";
-        cancel_job CancelJobRequest { write: write(), job: job, reason: String::new() } => "reason";
-        cancel_job CancelJobRequest { write: write(), job: job, reason: long(2000) } => "reason";
+        cancel_job CancelJobRequest { write: write(), job: job, reason: String::new(), as_it_is: false } => "reason";
+        cancel_job CancelJobRequest { write: write(), job: job, reason: long(2000), as_it_is: false } => "reason";
         add_step AddStepRequest { write: write(), job: job, stage: stage(), instruction: "\u{85}".into() }
             => "instruction";
         add_step AddStepRequest {

@@ -93,7 +93,8 @@ async fn a_vehicle_has_one_open_job_and_every_shop_counts_from_1() {
     stopped(shop.lead.open_job(again()).await, "VEHICLE_HAS_OPEN_JOB", "job 1");
     let labelled = v1::OpenJobRequest { vehicle_label: "white van".into(), ..again() };
     assert_eq!(shop.lead.open_job(labelled).await.unwrap_err().fields[0].field, "vehicle");
-    let cancel = v1::CancelJobRequest { write: Some(new_write()), job: 1, reason: "it was stolen".into() };
+    let cancel =
+        v1::CancelJobRequest { write: Some(new_write()), job: 1, reason: "it was stolen".into(), as_it_is: false };
     shop.lead.cancel_job(cancel).await.unwrap();
     let second = shop.lead.open_job(again()).await.unwrap();
     assert_eq!((second.job, second.vehicle.as_str()), (2, first.vehicle.as_str()));

@@ -144,7 +144,7 @@ impl World {
         flint.propose_way(other).await.unwrap();
         let outside = shop.blank_job(&["strip"]).await;
         let over = shop.blank_job(&["strip"]).await;
-        let cancel = v1::CancelJobRequest { write: write(), job: over, reason: text() };
+        let cancel = v1::CancelJobRequest { write: write(), job: over, reason: text(), as_it_is: true };
         shop.lead.cancel_job(cancel).await.unwrap();
         let name = format!("Heather {n}");
         let customer = v1::AddCustomerRequest { write: write(), name, ..Default::default() };
@@ -327,7 +327,7 @@ impl World {
             CompleteJobRequest {
                 write: write(), job: self.outside, overrides: vec![v1::Override { line: text(), reason: text() }],
             }
-            CancelJobRequest { write: write(), job: self.outside, reason: text() }
+            CancelJobRequest { write: write(), job: self.outside, reason: text(), as_it_is: true }
         }
     }
 

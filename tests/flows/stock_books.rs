@@ -61,7 +61,7 @@ async fn busy_day(shop: &Shop) {
     let (write, reason) = (Some(new_write()), "found behind the shelf".to_owned());
     let count = v1::CountStockRequest { write, item: "disc-screw-8".into(), place, counted: 12, reason };
     shop.lead.count_stock(count).await.unwrap();
-    let cancel = v1::CancelJobRequest { write: Some(new_write()), job, reason: "sold".into() };
+    let cancel = v1::CancelJobRequest { write: Some(new_write()), job, reason: "sold".into(), as_it_is: false };
     shop.lead.cancel_job(cancel).await.unwrap();
 }
 

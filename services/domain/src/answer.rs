@@ -242,6 +242,10 @@ pub enum Notice {
     Counted { position: PositionKey, refitted: i32, renewed: i32, scrapped: i32 },
     /// It was tried while it still soaks, for so many minutes more.
     StillSoaks { position: PositionKey, minutes: i64 },
+    /// It was tried by a rung that lets it soak for so many minutes, and nobody said that it does.
+    NotSoaked { position: PositionKey, minutes: i32 },
+    /// A step is ticked of whose need this much was neither given out nor set aside.
+    TickedWithout { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
     /// It soaks although its stage has not begun: that is meant so.
     SoaksEarly { position: PositionKey, stage: StageKey },
     /// It is not as tight as it was; a second check counts no longer.

@@ -236,8 +236,8 @@ commands! {
     /// Hands the job over. `overrides` names every line that a lead overrules; `override_reason` is for those that are named
     /// there without a reason of their own, and overrules nothing that is not named.
     CompleteJob { job: JobNo, override_reason: Option<String>, overrides: Vec<Override> }
-    /// Calls the job off.
-    CancelJob { job: JobNo, reason: String }
+    /// Calls the job off; `as_it_is` where the vehicle goes apart, or not as it should be.
+    CancelJob { job: JobNo, reason: String, as_it_is: bool }
     /// Takes up again a job that was handed over or called off by mistake.
     ReopenJob { job: JobNo, reason: String }
 

@@ -101,6 +101,8 @@ pub enum Open {
         step: StepNo,
         /// What was to be looked at.
         what: String,
+        /// Whether it was left out, by itself or with its stage.
+        left_out: bool,
     },
     /// Less of a fluid went in than came out.
     Fluid {
@@ -153,6 +155,7 @@ impl Open {
         let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
         match self {
             Self::State { is, rest } => format!("{}, and has to be {}", is.value(), rest.value()),
+            Self::Hold { what, left_out: true, .. } => format!("it was left out ({what})"),
             Self::Hold { what, .. } => format!("nobody passed it ({what})"),
             Self::Fluid { drained_ml, filled_ml, .. } => {
                 format!("{} came out and {} went in", told(*drained_ml), told(*filled_ml))
@@ -191,7 +194,8 @@ pub fn open(state: &State, job: JobNo) -> Vec<Open> {
     let steps = steps.flat_map(|stage| look::steps(state, job, &stage.stage).collect::<Vec<_>>());
     let holds = steps.filter(|step| step.state != StepState::Done).filter_map(|step| {
         let what = step.safety.hold.as_ref()?.what.clone();
-        Some(Open::Hold { stage: step.stage.clone(), step: step.step, what })
+        let left_out = step.state == StepState::Skipped;
+        Some(Open::Hold { stage: step.stage.clone(), step: step.step, what, left_out })
     });
     let dry = fluids(state, job).filter(|row| row.filled_ml < row.drained_ml).map(|row| Open::Fluid {
         fluid: row.fluid.clone(),

@@ -237,6 +237,9 @@ impl Line {
             Self::Strip(Open::NotTight { .. }) => "tighten it and say so (`strip tighten`)",
             Self::NotTaken { .. } => "have it issued with how much (`stock issue`), or a lead says whose it was",
             Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
+            Self::Condition(condition::Open::Hold { left_out: true, .. }) => {
+                "take its stage up again (`stage reopen`) and look, or a lead says why nobody has to"
+            }
             Self::Condition(condition::Open::Hold { .. }) => "look at it and tick it by its number (`step done`)",
             Self::Condition(condition::Open::Fluid { .. }) => "fill it and say how much (`fluid in`)",
             Self::Condition(condition::Open::FluidUnsaid { .. }) => {
@@ -370,6 +373,11 @@ pub fn told_by_kind(kind: &str) -> &'static str {
         "reading-out" => "out of its limits",
         _ => "it was open",
     }
+}
+
+/// Lines as one sentence tells them, without what becomes of each.
+pub fn told_plain(lines: &[Line]) -> String {
+    lines.iter().map(Line::to_string).collect::<Vec<_>>().join("; ")
 }
 
 /// Lines as one sentence tells them; where not all of them are a lead's to overrule, each says whose it is.

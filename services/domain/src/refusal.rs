@@ -3,7 +3,7 @@
 //! Checks come in this order, and the first that fails answers: the request's own form, the
 //! etag, what it names exists, where things stand, who may, what the books allow.
 
-use crate::hand_over::{Line, told};
+use crate::hand_over::{Line, told, told_plain};
 use crate::state::State;
 use crate::telling::{FreeFrom, Tell, Telling};
 use crate::template::Fault;
@@ -203,6 +203,9 @@ refusals! {
     /// It is renewed each time.
     RenewAlways { position: PositionKey } Precondition "RENEW_ALWAYS"
         "'{position}' is always renewed; fit a new one, or let the lead override with a reason";
+    /// Something went back after it, and was not taken back.
+    OnTop { position: PositionKey, others: String } Precondition "ON_TOP"
+        "'{position}' can't be taken back: {others} went back after it; take that back first, the last first (`leadhand strip reopen`)";
     /// It is as tight as that, or not back.
     AsTight { position: PositionKey } Precondition "AS_TIGHT" "'{position}' is not back, or is as tight as that already";
     /// It is not all back and tight.
@@ -231,6 +234,9 @@ refusals! {
     /// Something stands against handing over that a lead may overrule.
     HandOverOpen { job: JobNo, lines: Vec<Line>, named: String } Precondition
         "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}{named}; settle it, or let the lead name each line that is overruled, with a reason", [told(lines)];
+    /// The job is called off while its vehicle is not whole.
+    GoesApart { job: JobNo, lines: Vec<Line> } Precondition
+        "GOES_APART" "the vehicle of job {job} is not whole: {}; put it right and hand it over, or say that it goes as it is and may not be driven (`leadhand job cancel --as-it-is`)", [told_plain(lines)];
     /// A figure lies so far from its limits that it is asked about.
     FigureFarOff { reading: ReadingKey, place: usize, figure: String, expected: String } Precondition
         "FIGURE_FAR_OFF" "figures[{place}]: {figure} is far off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`leadhand reading record --sure`) if that is what the gauge shows";

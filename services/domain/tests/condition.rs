@@ -225,7 +225,7 @@ fn only_a_lead_leaves_a_hold_point_out_and_the_hand_over_names_it() {
     assert_eq!(bench.refused(SkipStage { job: JOB, stage: "drain".into(), reason: "no".into() }), "LEAD_ONLY");
     bench.acts(bench.moss, Role::Lead);
     bench.must(skip);
-    assert!(open_lines(&bench).contains(&"hold point 4 of drain: nobody passed it (vehicle supported)".to_owned()));
+    assert!(open_lines(&bench).contains(&"hold point 4 of drain: it was left out (vehicle supported)".to_owned()));
 }
 
 #[test]

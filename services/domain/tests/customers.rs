@@ -61,7 +61,7 @@ fn forget(floor: &Floor, customer: CustomerId) -> ForgetCustomer {
 }
 
 fn cancel(job: i64) -> CancelJob {
-    CancelJob { job: JobNo(job), reason: "Heather changed plans".into() }
+    CancelJob { job: JobNo(job), reason: "Heather changed plans".into(), as_it_is: false }
 }
 
 /// The same vehicle comes again.

@@ -19,7 +19,7 @@ fn raise(stage: &str) -> RaiseBlocker {
 
 /// What an end of `strip` at that time is told that it must come after.
 fn earliest(floor: &mut Floor, time: &str) -> Vec<Option<Instant>> {
-    let cancel = CancelJob { job: JOB, reason: "sold".into() };
+    let cancel = CancelJob { job: JOB, reason: "sold".into(), as_it_is: false };
     let ends: [Command; 3] = [finish("strip").into(), skip("strip").into(), cancel.into()];
     let told = ends.map(|end| match floor.late(time, end) {
         Err(Refusal::TooEarly { earliest, .. }) => Some(earliest),
@@ -59,7 +59,7 @@ fn a_blocker_that_stands_keeps_a_late_end_behind_it() {
 #[test]
 fn a_job_is_not_called_off_before_a_stage_of_it_ended() {
     let mut floor = Floor::open();
-    let cancel = CancelJob { job: JOB, reason: "sold".into() };
+    let cancel = CancelJob { job: JOB, reason: "sold".into(), as_it_is: false };
     floor.shop.now = at("09:00");
     assert_eq!(code(floor.late("08:09", cancel.clone())), "TOO_EARLY");
     for stage in ["strip", "wash", "refit"] {

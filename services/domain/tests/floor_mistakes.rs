@@ -164,7 +164,7 @@ fn persons_correct_their_own_time_until_the_job_is_closed_and_a_lead_anybody_s()
     floor.acts(Some(moss), Role::Lead);
     floor.now(shorter(first, "09:50")).unwrap();
     assert_eq!(floor.work("strip")[0].person, flint, "it stays the time of whose it was");
-    floor.now(CancelJob { job: JOB, reason: "sold".into() }).unwrap();
+    floor.now(CancelJob { job: JOB, reason: "sold".into(), as_it_is: false }).unwrap();
     floor.acts(Some(flint), Role::Technician);
     let first = entry(&floor, "strip");
     assert_eq!(code(floor.now(shorter(first, "09:45"))), "LEAD_ONLY", "the job is closed");

@@ -259,7 +259,7 @@ fn a_job_of_a_vehicle_that_is_not_loaded_is_not_taken_for_whole() {
     let mut yard = Yard::open();
     let mut state = yard.keeping(&[Need::Job(JobNo(3))]);
     let vehicle = WhichVehicle::Known(yard.vehicle(TWO));
-    yard.shop.must(CancelJob { job: TWO, reason: "the customer changed plans".into() });
+    yard.shop.must(CancelJob { job: TWO, reason: "the customer changed plans".into(), as_it_is: false });
     let (title, with, without) = (Some("Again".into()), vec![], vec![]);
     let (template, revision, promised_at) = (None, None, None);
     yard.shop.must(OpenJob { template, revision, title, vehicle, priority: 3, promised_at, with, without });
@@ -325,7 +325,7 @@ fn stages_of_jobs_that_are_not_loaded() {
             |yard| {
                 let job = yard.shop.job(3, &[("strip", &[])]);
                 yard.shop.must(assign(job, "floor-1"));
-                yard.shop.must(CancelJob { job, reason: "the customer changed plans".into() });
+                yard.shop.must(CancelJob { job, reason: "the customer changed plans".into(), as_it_is: false });
             },
             true,
         ),

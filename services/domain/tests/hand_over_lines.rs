@@ -156,7 +156,7 @@ fn a_stage_that_is_left_out_half_way_does_not_hide_what_is_put_in() {
     bench.must(ReopenPosition { job: JOB, position: "covers".into(), reason: "a slip".into() });
     assert_eq!(bench.refused(skip("strip")), "POSITIONS_UNSAID");
     // Called off the vehicle goes as it is, and that is said.
-    let told = bench.must(CancelJob { job: JOB, reason: "towed away".into() }).notices;
+    let told = bench.must(CancelJob { job: JOB, reason: "towed away".into(), as_it_is: true }).notices;
     let covers = |notice: &Notice| matches!(notice, Notice::GoesAsItIs { what } if what.starts_with("covers: put in"));
     assert!(told.iter().any(covers), "{told:?}");
     // It comes back, and nobody's word lets it go with the covers in.

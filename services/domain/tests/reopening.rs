@@ -19,7 +19,7 @@ fn lead() -> Floor {
 }
 
 fn cancel() -> CancelJob {
-    CancelJob { job: JOB, reason: "the wrong one".into() }
+    CancelJob { job: JOB, reason: "the wrong one".into(), as_it_is: false }
 }
 
 fn reopen() -> ReopenJob {

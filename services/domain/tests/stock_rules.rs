@@ -254,7 +254,7 @@ fn a_job_called_off_gives_everything_up_and_writes_off_what_it_has() {
     shop.reserve(job);
     shop.reserve(other);
     shop.issue(job, "gasket", 1);
-    let answer = shop.must(CancelJob { job, reason: "called off".into() });
+    let answer = shop.must(CancelJob { job, reason: "called off".into(), as_it_is: false });
     assert!(answer.notices.contains(&Notice::WrittenToUsed {
         item: "gasket".into(),
         quantity: Quantity(1),

@@ -378,7 +378,7 @@ fn a_wrong_word_is_taken_back_step_by_step() {
 fn calling_a_job_off_says_what_the_vehicle_goes_with() {
     let mut bench = stripped();
     bench.acts(bench.flint, Role::Lead);
-    let answer = bench.must(CancelJob { job: JOB, reason: "sold as it stands".into() });
+    let answer = bench.must(CancelJob { job: JOB, reason: "sold as it stands".into(), as_it_is: true });
     let left: Vec<Notice> = ["port-covers", "airbox", "head-bolts", "rail", "rail-bolts"]
         .map(|position| Notice::LeftOpen { position: position.into() })
         .to_vec();

@@ -84,6 +84,13 @@ fn pass_holds(shop: &mut Shop, stage: &StageKey, persons: [PersonId; 2]) {
 
 /// It does not run before somebody else has looked at the head's bolts.
 fn seen_before_it_runs(shop: &mut Shop, persons: [PersonId; 2]) {
+    // Who witnessed the last angle has looked at them; a bolt that was touched since has been seen by nobody.
+    let looked = |shop: &Shop| shop.state.positions.get(&(JOB, "head-bolts".into())).unwrap().checked_by;
+    assert_eq!(looked(shop), Some(persons[1]));
+    for tightness in [Tightness::Finger, Tightness::Final] {
+        shop.must(TightenPositions { job: JOB, positions: vec!["head-bolts".into()], tightness });
+    }
+    assert_eq!(looked(shop), None);
     let run = TickSteps { job: JOB, stage: "first-start".into(), steps: vec![StepNo(1)], override_reason: None };
     let refused = shop.refused(run).to_string();
     assert!(refused.contains("not looked at by a second person: 'head-bolts'"), "{refused}");

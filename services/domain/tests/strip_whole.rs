@@ -353,6 +353,14 @@ fn a_stage_that_is_over_keeps_what_came_off_in_it() {
     assert_eq!(bench.refused(reopen()), "STAGE_STATE");
     bench.must(start("refit"));
     bench.must(back(whole(None)));
+    // What went back on top of it is taken back first, the last first.
+    assert_eq!(bench.refused(reopen()), "ON_TOP");
+    let on_top = leadhand_domain::strip::positions(&bench.shop.state, JOB).filter(|row| row.back_n.is_some());
+    let mut on_top: Vec<_> = on_top.map(|row| (row.back_n, row.position.clone())).collect();
+    on_top.sort_by(|one, other| other.cmp(one));
+    for (_, position) in on_top.into_iter().take_while(|(_, position)| position.as_str() != "manifold") {
+        bench.must(ReopenPosition { job: JOB, position, reason: "it goes off again".into() });
+    }
     bench.must(reopen());
     assert!(
         bench.row("manifold").off_n.is_some() && bench.row("manifold").back_n.is_none(),

@@ -194,7 +194,7 @@ fn what_can_t_have_been_told_is_refused() {
     let late = shop.now;
     let second = WithdrawTold { told: ToldNo(2), ..early.clone() };
     assert_eq!(shop.run_at(&second.into(), late.plus_minutes(-30)).unwrap_err().reason(), "TOO_EARLY");
-    shop.must(CancelJob { job, reason: "not today".into() });
+    shop.must(CancelJob { job, reason: "not today".into(), as_it_is: false });
     assert_eq!(shop.refused(tell(job, Some("the driver"))).reason(), "JOB_CLOSED");
     assert_eq!(shop.refused(early).reason(), "JOB_CLOSED");
     assert_eq!(shop.refused(tell(JobNo(9), Some("the driver"))).reason(), "NOT_FOUND");

@@ -229,3 +229,35 @@ fn a_lead_without_the_skill_gives_a_reason_for_what_comes_off() {
     assert_eq!(told, ["unskilled:wheel-bolts"]);
     assert_eq!(bench.step("off", 1).state, StepState::Pending);
 }
+
+/// One look is said once: whoever passes the last hold point as a second person has looked at the bolts that ask for it.
+#[test]
+fn a_second_look_at_the_hold_point_is_the_second_check_of_what_it_looks_at() {
+    let asked = TEMPLATE
+        .replace("tighten = [\"120 N.m\"]", "tighten = [\"120 N.m\"]\nsecond-check = true")
+        .replace("hold = \"wheels tight\"", "hold = \"wheels tight\"\nsecond = true");
+    let mut bench = by_hand_of(&asked);
+    for step in [1, 2, 3] {
+        bench.must(tick("on", &[step]));
+    }
+    let tight = || TightenPositions { job: JOB, positions: vec!["wheel-bolts".into()], tightness: Tightness::Final };
+    bench.must(tight());
+    let open = |bench: &Bench| -> Vec<String> { lines(&bench.shop.state, JOB).iter().map(|one| one.key()).collect() };
+    assert!(open(&bench).contains(&"second-check:wheel-bolts".to_owned()));
+    bench.must(SetSkills { person: bench.moss, skills: vec!["wheels".into()] });
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(tick("on", &[4]));
+    assert_eq!(bench.row("wheel-bolts").checked_by, Some(bench.moss));
+    assert!(!open(&bench).contains(&"second-check:wheel-bolts".to_owned()));
+    // Loosened they were looked at by nobody, whatever a lead says of the torque.
+    bench.must(TightenPositions { tightness: Tightness::Finger, ..tight() });
+    assert_eq!(bench.row("wheel-bolts").checked_by, None);
+    bench.acts(bench.moss, Role::Lead);
+    let left = open(&bench);
+    assert!(
+        left.contains(&"second-check:wheel-bolts".to_owned()) && left.contains(&"not-tight:wheel-bolts".to_owned())
+    );
+    let overrides = left.iter().map(|line| Override { line: line.clone(), reason: Some("so be it".into()) }).collect();
+    let anyhow = CompleteJob { job: JOB, override_reason: None, overrides };
+    assert_eq!(bench.refused(anyhow), "HAND_OVER_FOR_GOOD");
+}

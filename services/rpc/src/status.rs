@@ -93,7 +93,8 @@ fn details_of(refusal: &Refusal, message: &str) -> ErrorDetails {
         }
         Refusal::HandOverForGood { lines, .. }
         | Refusal::HandOverUnfinished { lines, .. }
-        | Refusal::HandOverOpen { lines, .. } => {
+        | Refusal::HandOverOpen { lines, .. }
+        | Refusal::GoesApart { lines, .. } => {
             for line in lines.iter().take(LINES_MAX) {
                 details.add_precondition_failure_violation(line.kind(), line.key(), line.open());
             }

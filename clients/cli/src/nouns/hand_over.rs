@@ -128,6 +128,7 @@ fn block(job: &LooseJob, zone: &TimeZone, width: Option<usize>) -> String {
     };
     let kept = job.kept.iter().map(|kept| format!("{}: {}", kept.place, kept.things.join(", ")));
     // What can hurt somebody who takes over comes first.
+    part("CALLED THE LEAD", &job.calls);
     part("NOT TIGHT", &job.loose);
     part("STILL IN", &job.still_in);
     part("VEHICLE", &job.states);
@@ -138,6 +139,7 @@ fn block(job: &LooseJob, zone: &TimeZone, width: Option<usize>) -> String {
     let soaking =
         job.soaking.iter().map(|one| format!("{} until {}", one.what, moment::show(one.until.as_ref(), zone)));
     part("soaking", &soaking.collect::<Vec<_>>());
+    part("other way", &job.ways);
     part("kept", &kept.collect::<Vec<_>>());
     text
 }

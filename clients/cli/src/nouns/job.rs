@@ -108,6 +108,9 @@ pub enum Command {
         /// Why
         #[arg(long)]
         reason: String,
+        /// The vehicle goes as it is: apart, or not in the state in which it may be driven
+        #[arg(long)]
+        as_it_is: bool,
     },
 }
 
@@ -204,8 +207,9 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.reopen_job(ReopenJobRequest { write: app.write().await?, job, reason }).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} goes on; its vehicle is outside"))
         }
-        Command::Cancel { job, reason } => {
-            let answer = app.client.cancel_job(CancelJobRequest { write: app.write().await?, job, reason }).await?;
+        Command::Cancel { job, reason, as_it_is } => {
+            let asked = CancelJobRequest { write: app.write().await?, job, reason, as_it_is };
+            let answer = app.client.cancel_job(asked).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &format!("job {job} is called off"))
         }
     }

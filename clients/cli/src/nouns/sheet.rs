@@ -7,7 +7,8 @@ use crate::moment;
 use crate::out;
 use clap::{Args, ValueEnum};
 use leadhand_sdk::v1::{
-    GetHandOverSheetRequest, GetHandOverSheetResponse, RemarkKind, SheetOverruled, SheetPosition, SheetStage, SheetStep,
+    GetHandOverSheetRequest, GetHandOverSheetResponse, RemarkKind, SheetFluid, SheetOverruled, SheetPosition,
+    SheetStage, SheetStep,
 };
 use std::path::{Path, PathBuf};
 
@@ -104,6 +105,15 @@ pub fn found(one: &SheetPosition) -> Option<String> {
     }
     let note = if one.note.is_empty() { String::new() } else { format!(" ({})", one.note) };
     Some(format!("{}: {}{note}", one.what, said.join(", ")))
+}
+
+/// What came out and went in of each fluid.
+pub fn fluids(sheet: &GetHandOverSheetResponse) -> Vec<String> {
+    let said = |one: &SheetFluid| {
+        let note = if one.note.is_empty() { String::new() } else { format!(" ({})", one.note) };
+        format!("{}: {} came out, {} went in{note}", one.what, one.drained, one.filled)
+    };
+    sheet.fluids.iter().map(said).collect()
 }
 
 /// What was renewed at a position.

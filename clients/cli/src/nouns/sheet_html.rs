@@ -1,7 +1,9 @@
 //! A hand-over sheet as a page by itself: for paper on A4, and for a screen in light and dark. It loads nothing.
 
 use super::reading_text::{concluded, decided, figures, outcome};
-use super::sheet::{Head, SIGNATURES, done, found, left_out, looked_at, other_way, overruled, remarks, renewed};
+use super::sheet::{
+    Head, SIGNATURES, done, fluids, found, left_out, looked_at, other_way, overruled, remarks, renewed,
+};
 use super::sheet_text::name;
 use crate::words::word;
 use leadhand_sdk::v1::{GetHandOverSheetResponse, Reading, RemarkKind, SheetStage, SignalWord, Verdict};
@@ -32,7 +34,8 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     let lines = |all: Vec<String>| all.iter().map(|line| escaped(line)).collect::<Vec<_>>();
     list(&mut page, "Renewed", &lines(sheet.positions.iter().filter_map(renewed).collect()));
     let parts = sheet.parts.iter().map(|one| format!("{}: {}", one.amount, name(&one.name, &one.item)));
-    list(&mut page, "Parts and fluids", &lines(parts.collect()));
+    list(&mut page, "From stock", &lines(parts.collect()));
+    list(&mut page, "Fluids", &lines(fluids(sheet)));
     list(&mut page, "Found", &lines(sheet.positions.iter().filter_map(found).collect()));
     list(&mut page, "Looked at by a second person", &lines(looked_at(sheet)));
     list(&mut page, "Left out", &lines(left_out(sheet)));

@@ -1,7 +1,9 @@
 //! A hand-over sheet for the terminal.
 
 use super::reading_text::{concluded, decided, figures, outcome};
-use super::sheet::{Head, SIGNATURES, done, found, left_out, looked_at, other_way, overruled, remarks, renewed};
+use super::sheet::{
+    Head, SIGNATURES, done, fluids, found, left_out, looked_at, other_way, overruled, remarks, renewed,
+};
 use crate::out::clean;
 use crate::words::word;
 use leadhand_sdk::v1::{GetHandOverSheetResponse, RemarkKind, SignalWord};
@@ -39,7 +41,8 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
         }),
     );
     let parts = sheet.parts.iter();
-    part(&mut text, "Parts and fluids", parts.map(|one| format!("{}: {}", one.amount, name(&one.name, &one.item))));
+    part(&mut text, "From stock", parts.map(|one| format!("{}: {}", one.amount, name(&one.name, &one.item))));
+    part(&mut text, "Fluids", fluids(sheet).into_iter());
     part(&mut text, "Renewed", sheet.positions.iter().filter_map(renewed));
     part(&mut text, "Found", sheet.positions.iter().filter_map(found));
     part(&mut text, "Looked at by a second person", looked_at(sheet).into_iter());

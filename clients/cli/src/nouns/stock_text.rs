@@ -80,7 +80,8 @@ pub fn lines<M: ContractMessage + Message>(
     }
     let short = lines.iter().filter(|line| line.short > 0).count();
     let said = match short {
-        0 => format!("{} for job {job}: nothing is short", capital(what)),
+        0 if what == "reserved" => format!("{} for job {job}: nothing is short", capital(what)),
+        0 => format!("{} for job {job}", capital(what)),
         1 => format!("{} for job {job}: 1 line is SHORT", capital(what)),
         many => format!("{} for job {job}: {many} lines are SHORT", capital(what)),
     };

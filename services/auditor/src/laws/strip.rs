@@ -66,12 +66,17 @@ fn tags(tables: &Tables, found: &mut Found) {
     }
 }
 
-/// Of a position no more pieces moved than it has places, and whoever went to where it may break had a plan, or a
-/// lead's word.
+/// Of a position no more pieces moved than it has places, and whoever went to where it may break had a plan, by then at the
+/// latest, or a lead's word.
 fn attempts(tables: &Tables, found: &mut Found) {
     let mut moved: BTreeMap<(JobNo, &PositionKey), i32> = BTreeMap::new();
+    let mut thought: BTreeSet<(JobNo, &PositionKey)> = BTreeSet::new();
     for row in tables.rows::<AttemptRow>() {
-        let planned = !row.last_safe || row.outcome == Outcome::Moved || row.plan.is_some() || row.overridden.is_some();
+        let known = row.plan.is_some() || thought.contains(&(row.job, &row.position));
+        if known {
+            thought.insert((row.job, &row.position));
+        }
+        let planned = !row.last_safe || row.outcome == Outcome::Moved || known || row.overridden.is_some();
         found.law("attempt", row, planned, || "it was the last safe try, and nobody had a plan".to_owned());
         let places = tables.get::<PositionRow>(&(row.job, row.position.clone())).map_or(0, |one| one.detail.count);
         let sum = moved.entry((row.job, &row.position)).or_default();

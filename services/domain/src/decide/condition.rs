@@ -5,9 +5,9 @@ mod live;
 mod looks;
 mod ways;
 
-pub(super) use fluids::{tell_behind, tell_drained, tell_still_in};
+pub(super) use fluids::{tell_behind, tell_drained};
 pub(super) use live::{refuse_voltage, tell_high_voltage, tell_live};
-pub(super) use looks::look_again;
+pub(super) use looks::{look_again, looked};
 pub(super) use ways::refuse_called;
 
 use crate::answer::{Made, Notice};
@@ -381,7 +381,7 @@ pub(super) fn tell(session: &mut Session, stage: &StageRow) {
         state,
         is,
     }));
-    tell_still_in(session, stage.job);
+    fluids::tell_opened(session, stage);
 }
 
 /// Tells at the hand-over where something else was done than the book says.

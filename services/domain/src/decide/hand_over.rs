@@ -7,6 +7,7 @@ use crate::decide::proof;
 use crate::hand_over::{Line, Remedy, lines};
 use crate::refusal::Refusal;
 use crate::session::Session;
+use crate::state::State;
 use crate::strip::Open;
 use leadhand_facts::JobNo;
 use leadhand_facts::reading::Overruled;
@@ -55,14 +56,26 @@ pub(super) fn overruled(session: &mut Session, job: JobNo, command: &CompleteJob
     Ok(gone)
 }
 
-/// Tells in what condition a vehicle goes whose job is called off: what is put in, out or not as it has to be.
-pub(super) fn tell_as_it_is(session: &mut Session, job: JobNo) {
-    let told = |line: &Line| match line {
+/// Refuses to call a job off whose vehicle is apart, has something of the work still in, or is not as it has to be to
+/// leave, until somebody says that it goes like that.
+pub(super) fn refuse_apart(state: &State, job: JobNo) -> Result<(), Refusal> {
+    let apart = |line: &Line| goes_as_it_is(line) || matches!(line, Line::Strip(_));
+    let lines: Vec<Line> = lines(state, job).into_iter().filter(apart).collect();
+    if lines.is_empty() { Ok(()) } else { Err(Refusal::GoesApart { job, lines }) }
+}
+
+/// What is put in, out or not as it has to be.
+fn goes_as_it_is(line: &Line) -> bool {
+    match line {
         Line::Strip(Open::StillIn { .. } | Open::Unsaid { put_in: true, .. }) => true,
         Line::Condition(open) => !matches!(open, condition::Open::Hold { .. }),
         _ => false,
-    };
-    let lines = lines(session.state, job).into_iter().filter(told);
+    }
+}
+
+/// Tells in what condition a vehicle goes whose job is called off.
+pub(super) fn tell_as_it_is(session: &mut Session, job: JobNo) {
+    let lines = lines(session.state, job).into_iter().filter(goes_as_it_is);
     let notices: Vec<Notice> = lines.map(|line| Notice::GoesAsItIs { what: line.to_string() }).collect();
     session.notices.extend(notices);
 }

@@ -181,6 +181,9 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
     for row in look::stages_in_order(session.state, job) {
         ends::refuse_early(session, row)?;
     }
+    if !command.as_it_is {
+        hand_over::refuse_apart(session.state, job)?;
+    }
     let reason = session.seal(&command.reason);
     let left: Vec<StageKey> = look::stages_in_order(session.state, job)
         .into_iter()

@@ -112,7 +112,18 @@ fn objection(session: &Session, row: &StageRow) -> Option<Refusal> {
     if ready_at > session.context.now {
         return Some(Refusal::WaitNotOver { job, stage, ready_at: FreeFrom(ready_at) });
     }
-    (ready_at > session.at()).then(|| look::too_early(format!("the start of stage '{stage}'"), session.at(), ready_at))
+    let early = ready_at > session.at();
+    early.then(|| {
+        look::too_early(format!("the start of stage '{stage}'{}", behind(session.state, row)), session.at(), ready_at)
+    })
+}
+
+/// What a stage comes after, in a sentence; nothing where it is the first.
+fn behind(state: &State, row: &StageRow) -> String {
+    let before: Vec<String> =
+        look::afters(state, row.job, &row.stage).map(|after| format!("'{}'", after.after)).collect();
+    let before: Vec<&str> = before.iter().map(String::as_str).collect();
+    if before.is_empty() { String::new() } else { format!(", which comes after {},", listed(&before)) }
 }
 
 fn unfinished_before(state: &State, row: &StageRow) -> String {

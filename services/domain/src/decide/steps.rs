@@ -168,8 +168,10 @@ pub(super) fn do_all(
         let person = passed_by.or(session.context.actor.person);
         let overridden = overridden.clone().filter(|_| stood_against);
         session.emit(Fact::StepDone { job: row.job, stage: row.stage.clone(), step: *step, person, overridden })?;
+        condition::looked(session, &found, passed_by)?;
         condition::set_by_step(session, &found)?;
         condition::tell_drained(session, &found);
+        tell_without(session, &found);
         stock::close_step(session, row.job, &row.stage, *step, false)?;
     }
     // Only now is all of it known: a later step may stand against the command as well, and a refusal undoes every fact.
@@ -184,6 +186,20 @@ pub(super) fn leave_out(session: &mut Session, row: &StageRow, step: StepNo, rea
     let reason = reason.clone();
     session.emit(Fact::StepSkipped { job: row.job, stage: row.stage.clone(), step, reason })?;
     stock::close_step(session, row.job, &row.stage, step, true)
+}
+
+/// Tells whoever ticks a step what of its needs came from nowhere: the stock book would promise it to somebody else.
+fn tell_without(session: &mut Session, step: &StepRow) {
+    let without = |need: &Need| {
+        let key = (step.job, step.stage.clone(), step.step, need.item.clone());
+        let demand = session.state.demands.get(&key);
+        let there = demand.map_or(0, |demand| demand.issued.0 + demand.reserved.0);
+        let (stage, step, item) = (step.stage.clone(), step.step, need.item.clone());
+        let quantity = Quantity(need.quantity.0 - there);
+        quantity.is_positive().then_some(Notice::TickedWithout { stage, step, item, quantity, unit: need.unit })
+    };
+    let notices: Vec<Notice> = step.needs.iter().filter_map(without).collect();
+    session.notices.extend(notices);
 }
 
 /// Tells who starts a stage what its steps will miss: now, later, or never asked for.

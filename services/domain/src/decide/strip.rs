@@ -26,7 +26,7 @@ use crate::strip;
 use crate::toolbox::listed;
 use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
-use leadhand_facts::words::{StageState, StepState};
+use leadhand_facts::words::{Manner, StageState, StepState};
 use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
 use std::collections::BTreeSet;
 
@@ -126,6 +126,24 @@ fn refuse_hiding(state: &State, row: &PositionRow) -> Result<(), Refusal> {
     Err(Refusal::NobodyAsks { position: row.position.clone() })
 }
 
+/// Refuses to take back that something went back while what went back after it still is: bolts that hold nothing would stand
+/// in the book as tight.
+fn refuse_on_top(state: &State, row: &PositionRow) -> Result<(), Refusal> {
+    let Some(back) = row.back_n else { return Ok(()) };
+    let all: Vec<&PositionRow> = strip::positions(state, row.job).collect();
+    let fitted = |other: &&&PositionRow| {
+        let later = other.back_n.is_some_and(|later| later > back);
+        later && other.detail.manner != Manner::In && other.refitted + other.renewed > 0
+    };
+    let on_top = all
+        .iter()
+        .filter(fitted)
+        .filter(|other| strip::first(&all, other).iter().any(|first| first.position == row.position));
+    let on_top: Vec<&PositionRow> = on_top.copied().collect();
+    let position = row.position.clone();
+    if on_top.is_empty() { Ok(()) } else { Err(Refusal::OnTop { position, others: keys(on_top) }) }
+}
+
 /// Takes back what was said last of a position.
 pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<Made, Refusal> {
     form::text("reason", &command.reason)?;
@@ -141,6 +159,7 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
     }
     refuse_hiding(session.state, found)?;
     let was_back = found.back_n.is_some();
+    refuse_on_top(session.state, found)?;
     let found_stage = found.stage.clone();
     if was_back {
         condition::look_again(session, command.job, None, std::slice::from_ref(&command.position))?;

@@ -6,7 +6,7 @@ use super::parts::{BlockerLine, Index, PersonOn, ShortageLine, Title, note};
 use crate::state::State;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::rows::{JobRow, StageRow};
-use leadhand_facts::words::{BayKind, JobState, StageKind, StageState, StepState};
+use leadhand_facts::words::{BayKind, Cause, JobState, StageKind, StageState, StepState};
 use leadhand_facts::{BayKey, Instant, JobNo, StageKey, TextId, VehicleId};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -214,7 +214,8 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
     let missing = index.shortages(job.job).into_iter().filter(|line| shown.contains(&line.stage)).collect();
     let open = stages.iter().flat_map(|stage| index.blockers(stage)).filter(|row| row.cleared_at.is_none());
     let mut blockers: Vec<BlockerLine> = open.map(|row| index.blocker(row)).collect();
-    blockers.sort_by_key(|line| (line.since, line.blocker));
+    // Whoever saw a danger comes before everything that only costs time.
+    blockers.sort_by_key(|line| (line.cause != Cause::Safety, line.since, line.blocker));
     let expected_at = expected::finish(index, stages, now, Reckon::Likely);
     JobCard {
         job: job.job,

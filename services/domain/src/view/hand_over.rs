@@ -80,6 +80,8 @@ pub struct Sheet {
     pub stages: Vec<(StageRow, Vec<StepRow>)>,
     /// What went in from stock.
     pub parts: Vec<Part>,
+    /// Fluids of which something was said.
+    pub fluids: Vec<FluidRow>,
     /// Positions of which something is to be said.
     pub positions: Vec<PositionRow>,
     /// What was tried where one of them would not move, in order.
@@ -128,6 +130,7 @@ impl Sheet {
         let lines = gone.chain(&self.open).filter_map(|(_, subject)| subject.text);
         let lines = lines.chain(self.overruled.iter().filter_map(|gone| gone.about.as_ref()?.text));
         let overruled = overruled.chain(lines).chain(self.ways.iter().flat_map(|row| [row.note, row.reason]));
+        let overruled = overruled.chain(self.fluids.iter().filter_map(|row| row.note));
         let remarks = self.remarks.iter().map(|row| row.words);
         let remarks = remarks.chain(self.told.iter().map(|row| row.words));
         let all = head.chain(stages).chain(positions).chain(overruled).chain(remarks);
@@ -194,6 +197,7 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
         shop: state.shop.get(&()).map(|shop| shop.name),
         stages: stages.map(|stage| (stage.clone(), steps(stage))).collect(),
         parts: used(state, job).into_iter().map(part).collect(),
+        fluids: condition::fluids(state, job).filter(|row| row.said_at.is_some()).cloned().collect(),
         positions: strip::positions(state, job).filter(|row| is_told(state, row)).cloned().collect(),
         attempts: strip::positions(state, job)
             .flat_map(|row| strip::attempts(state, job, &row.position))
@@ -277,6 +281,8 @@ pub struct LooseJob {
     pub fluids: Vec<FluidRow>,
     /// What soaks before it is tried, the next one first.
     pub soaking: Vec<PositionRow>,
+    /// Ways that are not the book's, on which no lead has decided.
+    pub ways: Vec<WayRow>,
 }
 
 impl LooseJob {
@@ -291,6 +297,7 @@ impl LooseJob {
             && self.states.is_empty()
             && self.fluids.is_empty()
             && self.soaking.is_empty()
+            && self.ways.is_empty()
     }
 
     /// Every text that it refers to.
@@ -301,7 +308,8 @@ impl LooseJob {
             .flat_map(|(stage, steps)| steps.iter().map(|step| step.instruction_text).chain([stage.title_text]));
         let positions = self.loose.iter().chain(&self.still_in).chain(&self.kept).chain(&self.soaking);
         let positions = positions.flat_map(|row| [row.what_text, row.kept_at]);
-        let notes = self.blockers.iter().map(|row| row.note);
+        let ways = self.ways.iter().flat_map(|row| [Some(row.note), Some(row.reason)]);
+        let notes = self.blockers.iter().map(|row| row.note).chain(ways);
         let readings = self.readings.iter().map(|row| row.what_text);
         let all = half.chain(positions).chain(notes).chain(readings).chain([self.label, self.job.title_text]);
         all.flatten().collect()
@@ -350,6 +358,7 @@ fn of_job(state: &State, row: &JobRow) -> LooseJob {
         states: condition::states(state, job).map(|row| row.state).filter(|state| is_odd(*state)).collect(),
         fluids: condition::fluids(state, job).filter(|row| is_not_full(row)).cloned().collect(),
         soaking,
+        ways: condition::ways(state, job).filter(|way| way.approved.is_none()).cloned().collect(),
         job: row.clone(),
     }
 }

@@ -49,7 +49,7 @@ fn write_the_rest_of_version_1() {
     shop.must(Tick {});
     shop.now = shop.now.plus_minutes(3 * 24 * 60);
     shop.must(Tick {});
-    shop.must(CancelJob { job, reason: "the customer changed plans".into() });
+    shop.must(CancelJob { job, reason: "the customer changed plans".into(), as_it_is: false });
     shop.must(ForgetPerson { person, texts: vec![] });
     write(&shop, "v1_rest");
 }
@@ -434,9 +434,9 @@ fn write_the_customers_of_version_1() {
     let (label, plate, customer) = (Some("hatch".into()), Change::Set("ZZ 1".into()), Change::Set(customer));
     let (weight_kg, earlier_jobs) = (Change::Set(900), false);
     shop.must(EditVehicle { vehicle, label, plate, weight_kg, customer: customer.clone(), earlier_jobs });
-    shop.must(CancelJob { job, reason: reason() });
+    shop.must(CancelJob { job, reason: reason(), as_it_is: false });
     shop.must(ReopenJob { job, reason: reason() });
-    shop.must(CancelJob { job, reason: reason() });
+    shop.must(CancelJob { job, reason: reason(), as_it_is: false });
     let Change::Set(customer) = customer else { panic!() };
     shop.must(ForgetCustomer { customer, texts: vec![] });
     let Made::Person(person) = shop.must(AddPerson { name: "Flnt".into(), skills: vec![] }).made else { panic!() };

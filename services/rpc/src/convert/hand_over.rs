@@ -9,7 +9,9 @@ use leadhand_domain::condition;
 use leadhand_domain::hand_over::{Line, Subject, told_by_kind};
 use leadhand_domain::telling::amount;
 use leadhand_domain::view::hand_over::{Gone, LooseJob, Part, Sheet, looked_at_by};
-use leadhand_facts::rows::{BlockerRow, FluidRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, ToldRow};
+use leadhand_facts::rows::{
+    BlockerRow, FluidRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, ToldRow, WayRow,
+};
 use leadhand_facts::words::{Cause, JobState, Manner, RemarkKind, Renew, StageState, StepState, VehicleState};
 use leadhand_facts::{PersonId, Quantity, Unit};
 use leadhand_proto::v1;
@@ -60,6 +62,7 @@ pub fn sheet(told: &Told<Sheet>) -> v1::GetHandOverSheetResponse {
         cancelled: sheet.job.state == JobState::Cancelled,
         stages: sheet.stages.iter().map(|(row, steps)| stage(row, steps, told)).collect(),
         parts: sheet.parts.iter().map(part).collect(),
+        fluids: sheet.fluids.iter().map(|row| fluid(row, words)).collect(),
         positions: sheet.positions.iter().map(|row| position(row, told)).collect(),
         readings: readings.map(|one| v1::Reading { taken_by: String::new(), ..one }).collect(),
         overruled: overruled.collect(),
@@ -141,6 +144,16 @@ fn part(part: &Part) -> v1::SheetPart {
     }
 }
 
+fn fluid(row: &FluidRow, words: &Words) -> v1::SheetFluid {
+    let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
+    v1::SheetFluid {
+        what: row.what.clone().unwrap_or_else(|| row.fluid.to_string()),
+        drained: told(row.drained_ml),
+        filled: told(row.filled_ml),
+        note: words.get(row.note).to_owned(),
+    }
+}
+
 fn position(row: &PositionRow, told: &Told<Sheet>) -> v1::SheetPosition {
     let words = &told.words;
     let tried = told.view.attempts.iter().filter(|one| one.position == row.position);
@@ -200,11 +213,17 @@ fn loose_job(job: &LooseJob, words: &Words) -> v1::LooseJob {
         still_in: job.still_in.iter().map(|row| still_in(row, words)).collect(),
         readings: job.readings.iter().map(|row| held_by(row, words)).collect(),
         kept: kept(&job.kept, words),
-        blockers: job.blockers.iter().map(|row| blocker(row, words)).collect(),
+        calls: held(job, words, |cause| cause == Cause::Safety),
+        blockers: held(job, words, |cause| cause != Cause::Safety),
         states: job.states.iter().map(|state| odd(*state)).collect(),
         fluids: job.fluids.iter().map(not_full).collect(),
         soaking: job.soaking.iter().map(|row| soaking(row, words)).collect(),
+        ways: job.ways.iter().map(|row| way(row, words)).collect(),
     }
+}
+
+fn held(job: &LooseJob, words: &Words, which: impl Fn(Cause) -> bool) -> Vec<String> {
+    job.blockers.iter().filter(|row| which(row.cause)).map(|row| blocker(row, words)).collect()
 }
 
 fn what<'a>(row: &'a PositionRow, words: &'a Words) -> &'a str {
@@ -231,6 +250,11 @@ fn loose(row: &PositionRow, words: &Words) -> String {
 fn still_in(row: &PositionRow, words: &Words) -> String {
     let pieces = leadhand_domain::strip::pieces_left(row);
     format!("{} ({}): {pieces} still in", what(row, words), row.position)
+}
+
+fn way(row: &WayRow, words: &Words) -> String {
+    let (note, reason) = (words.get(Some(row.note)), words.get(Some(row.reason)));
+    format!("step {} of stage {}: {note}, because {reason}", row.step, row.stage)
 }
 
 fn soaking(row: &PositionRow, words: &Words) -> v1::SoakingThing {

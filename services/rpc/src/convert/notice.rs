@@ -69,11 +69,13 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::NewPieces { .. }
         | Notice::Counted { .. }
         | Notice::StillSoaks { .. }
+        | Notice::NotSoaked { .. }
         | Notice::SoaksEarly { .. }
         | Notice::LoosenedAgain { .. } => of_strip(notice),
         Notice::MissingLater { .. }
         | Notice::MissingNow { .. }
         | Notice::NotReserved { .. }
+        | Notice::TickedWithout { .. }
         | Notice::Displaced { .. }
         | Notice::Covered { .. } => of_goods(notice).unwrap_or_default(),
         Notice::WrittenToUsed { .. }
@@ -256,6 +258,12 @@ fn of_strip(notice: &Notice) -> (&'static str, String) {
                 "'{position}' was to soak for {minutes} min more; give it that time before the next rung, or say that it soaks no longer (`leadhand strip soak JOB {position} 0`)"
             ),
         ),
+        Notice::NotSoaked { position, minutes } => (
+            "NOT_SOAKED",
+            format!(
+                "this rung lets '{position}' soak for {minutes} min, and nobody said that it does; let it (`leadhand strip soak JOB {position} {minutes}`) before the next try"
+            ),
+        ),
         Notice::SoaksEarly { position, stage } => (
             "SOAKS_EARLY",
             format!("stage '{stage}' has not begun; '{position}' soaks from now on, before its turn, as is meant"),
@@ -318,6 +326,13 @@ fn of_goods(notice: &Notice) -> Option<(&'static str, String)> {
             "NOT_RESERVED",
             format!(
                 "{} of '{item}' for step {step} of stage '{stage}' were never reserved",
+                amount(*quantity, Some(*unit))
+            ),
+        ),
+        Notice::TickedWithout { stage, step, item, quantity, unit } => (
+            "TICKED_WITHOUT",
+            format!(
+                "step {step} of stage '{stage}' is ticked, and {} of '{item}' for it were neither taken from stock nor set aside; have them issued with how much (`leadhand stock issue`), or take the tick back",
                 amount(*quantity, Some(*unit))
             ),
         ),

@@ -164,7 +164,7 @@ async fn complete_job(call: &Call, asked: v1::CompleteJobRequest) -> Result<v1::
 }
 
 async fn cancel_job(call: &Call, asked: v1::CancelJobRequest) -> Result<v1::CancelJobResponse, AppError> {
-    let command = CancelJob { job: fields::job(asked.job)?, reason: asked.reason };
+    let command = CancelJob { job: fields::job(asked.job)?, reason: asked.reason, as_it_is: asked.as_it_is };
     Ok(v1::CancelJobResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 

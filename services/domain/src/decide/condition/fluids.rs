@@ -8,11 +8,12 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
+use crate::strip;
 use crate::telling::amount;
 use crate::template::FLUID_MAX_ML;
 use crate::toolbox::listed as listed_all;
-use leadhand_facts::rows::{FluidRow, PositionRow, StepRow};
-use leadhand_facts::words::{StepState, VehicleState};
+use leadhand_facts::rows::{FluidRow, PositionRow, StageRow, StepRow};
+use leadhand_facts::words::{Manner, StepState, VehicleState};
 use leadhand_facts::{Fact, FluidKey, JobNo, PositionKey, Quantity, TextRef, Unit};
 use std::collections::BTreeSet;
 
@@ -191,7 +192,7 @@ pub(in crate::decide) fn reopen(session: &mut Session, command: &ReopenFluid) ->
 }
 
 /// Tells what is still in the vehicle: it runs out of whatever is opened.
-pub(in crate::decide) fn tell_still_in(session: &mut Session, job: JobNo) {
+fn tell_still_in(session: &mut Session, job: JobNo) {
     let left =
         condition::fluids(session.state, job).filter_map(|row| Some((row.fluid.clone(), condition::still_in(row)?)));
     let notices: Vec<Notice> = left.map(|(fluid, millilitres)| Notice::FluidLeft { fluid, millilitres }).collect();
@@ -208,18 +209,33 @@ pub(in crate::decide) fn tell_drained(session: &mut Session, step: &StepRow) {
 /// Tells, when something comes off, what is still in the circuit that it opens: its step, or the step of something that
 /// it lies behind, needs that drained.
 pub(in crate::decide) fn tell_behind(session: &mut Session, job: JobNo, taken: &BTreeSet<PositionKey>) {
+    let notices: Vec<Notice> = opened_by(session.state, job, taken).into_iter().filter_map(left_in).collect();
+    session.notices.extend(notices);
+}
+
+/// Tells who starts a stage what is still in the circuits that it opens or fills; in any other stage it is no news.
+pub(in crate::decide) fn tell_opened(session: &mut Session, stage: &StageRow) {
     let state = &*session.state;
+    let own = strip::positions(state, stage.job)
+        .filter(|row| row.stage == stage.stage && row.off_n.is_none() && row.detail.manner != Manner::In);
+    let own: BTreeSet<PositionKey> = own.map(|row| row.position.clone()).collect();
+    let opened = opened_by(state, stage.job, &own);
+    let left = condition::fluids(state, stage.job)
+        .filter(|row| row.back.as_ref() == Some(&stage.stage) || opened.iter().any(|one| one.fluid == row.fluid));
+    let left = left.filter_map(|row| Some((row.fluid.clone(), condition::still_in(row)?)));
+    let notices: Vec<Notice> = left.map(|(fluid, millilitres)| Notice::FluidLeft { fluid, millilitres }).collect();
+    session.notices.extend(notices);
+}
+
+/// The fluids of the circuits that are opened when these come off.
+fn opened_by<'s>(state: &'s State, job: JobNo, taken: &BTreeSet<PositionKey>) -> Vec<&'s FluidRow> {
     let drained: BTreeSet<VehicleState> =
         taken.iter().flat_map(|key| behind(state, job, key)).flat_map(|row| dry_for(state, row)).collect();
-    if drained.is_empty() {
-        return;
-    }
     let opened = |row: &&FluidRow| {
         let step = row.stage.clone().zip(row.step).and_then(|(stage, step)| state.steps.get(&(job, stage, step)));
         step.is_some_and(|step| step.safety.sets.iter().any(|set| drained.contains(set)))
     };
-    let notices: Vec<Notice> = condition::fluids(state, job).filter(opened).filter_map(left_in).collect();
-    session.notices.extend(notices);
+    condition::fluids(state, job).filter(opened).collect()
 }
 
 /// A position and everything that it lies behind, by whatever way.

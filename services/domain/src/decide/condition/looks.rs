@@ -9,8 +9,8 @@ use crate::session::Session;
 use crate::state::State;
 use crate::strip;
 use leadhand_facts::rows::{PositionRow, StageRow, StepRow};
-use leadhand_facts::words::{StageState, StepState};
-use leadhand_facts::{JobNo, PositionKey, StageKey, StepNo};
+use leadhand_facts::words::{StageState, StepState, Tightness};
+use leadhand_facts::{Fact, JobNo, PersonId, PositionKey, StageKey, StepNo};
 use std::collections::BTreeMap;
 
 /// Opens the hold points again at which a second person looked at what is worked on now: of the stage in which it goes back,
@@ -45,6 +45,36 @@ pub(in crate::decide) fn look_again(
         }
     }
     if opened { flow::settle_blockers(session, job) } else { Ok(()) }
+}
+
+/// Whoever passed a hold point as a second person has looked at what goes back there and asks for a second check: one look
+/// is said once. What is not back and tight, or is their own work, they have not looked at.
+pub(in crate::decide) fn looked(
+    session: &mut Session,
+    hold: &StepRow,
+    person: Option<PersonId>,
+) -> Result<(), Refusal> {
+    let (Some(person), Some(own)) = (person, hold.safety.hold.as_ref().filter(|hold| hold.second)) else {
+        return Ok(());
+    };
+    let at = session.at();
+    let before = strip::stages_before(session.state, hold.job, &hold.stage);
+    let seen = |row: &&PositionRow| goes_back(row, hold) || (own.whole && before.contains(own_stage(row)));
+    let whole = |row: &&PositionRow| {
+        let back = row.back_at.is_some_and(|back_at| back_at <= at) && !strip::is_open(row);
+        back && row.tightness == Some(Tightness::Final)
+    };
+    let others = |row: &&PositionRow| !row.hands.contains(&person) && row.back_by != Some(person) && !row.unnamed;
+    let due = strip::positions(session.state, hold.job)
+        .filter(|row| row.detail.second_check && row.checked_by.is_none())
+        .filter(seen)
+        .filter(whole)
+        .filter(others);
+    let due: Vec<PositionKey> = due.map(|row| row.position.clone()).collect();
+    for position in due {
+        session.emit(Fact::PositionChecked { job: hold.job, position, person })?;
+    }
+    Ok(())
 }
 
 /// Hold points at which a second person looked at this position before the command's time.

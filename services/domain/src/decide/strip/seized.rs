@@ -72,6 +72,7 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
         let minutes = minutes_until(session, until);
         session.notice(Notice::StillSoaks { position: found.position.clone(), minutes });
     }
+    tell_unsoaked(session, command, &found, &next);
     let before = strip::ruined(session.state, command.job, &command.position);
     let (plan, note) = (session.seal_some(command.plan.as_deref()), session.seal_some(command.note.as_deref()));
     session.emit(Fact::AttemptRecorded {
@@ -101,6 +102,14 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
         Next { rung: next.number, measure: next.rung.measure, may, who: next.who }
     });
     Ok(Made::Attempt { job: command.job, position: command.position.clone(), attempt: number, next })
+}
+
+/// Tells whoever tries a rung that lets it soak, of something that nobody let soak: the next try is worth more then.
+fn tell_unsoaked(session: &mut Session, command: &RecordAttempt, found: &PositionRow, next: &NextRung) {
+    let minutes = next.rung.soak_minutes.filter(|minutes| *minutes > 0);
+    if let Some(minutes) = minutes.filter(|_| command.outcome == Outcome::NotMoved && found.soak_until.is_none()) {
+        session.notice(Notice::NotSoaked { position: found.position.clone(), minutes });
+    }
 }
 
 /// Minutes from the command's time, rounded up.
@@ -179,7 +188,9 @@ fn objection(
     // What has moved has happened, and needs no plan any more.
     if next.may_break && command.outcome != Outcome::Moved {
         against.extend(no_new_one(session.state, command, found, pieces)?);
-        if command.plan.is_none() {
+        // Who thought about it at an earlier try need not write it again.
+        let thought = strip::attempts(session.state, command.job, &command.position).any(|one| one.plan.is_some());
+        if command.plan.is_none() && !thought {
             against.push("nobody has said how to get out what breaks (plan)".to_owned());
         }
     }

@@ -91,7 +91,7 @@ pub fn hand_over(draw: &mut Draw<'_>, job: JobNo) -> Command {
 }
 
 pub fn cancel(draw: &mut Draw<'_>) -> Command {
-    CancelJob { job: draw.job(), reason: draw.words("the customer changed plans") }.into()
+    CancelJob { job: draw.job(), reason: draw.words("the customer changed plans"), as_it_is: !draw.rarely(3) }.into()
 }
 
 pub fn add_stage(draw: &mut Draw<'_>) -> Command {
