@@ -165,6 +165,19 @@ pub enum Command {
     /// Names for servers and tokens, for whoever has several shops
     #[command(subcommand)]
     Profile(profiles::Command),
+    /// Whether program, server, token and shop are ready, and what is missing
+    Doctor,
+    /// Write the completions for a shell to standard output
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Write a man page of every command into a directory
+    Man {
+        /// The directory
+        #[arg(long, value_name = "DIR")]
+        into: PathBuf,
+    },
     /// What the exit codes mean
     #[command(long_about = EXIT_CODES)]
     ExitCodes,

@@ -11,6 +11,7 @@ mod nouns;
 mod out;
 mod profiles;
 mod rounds;
+mod shells;
 mod table;
 mod words;
 
@@ -49,6 +50,11 @@ async fn run(cli: Cli) -> Outcome {
     if let Command::Profile(command) = command {
         return profiles::run(&global, command);
     }
+    match command {
+        Command::Completions { shell } => return shells::completions(shell),
+        Command::Man { into } => return shells::man(&into),
+        _ => {}
+    }
     let app = App::new(profiles::filled(global)?)?;
     dispatch(&app, command).await?;
     app.note_unused();
@@ -85,8 +91,9 @@ async fn dispatch(app: &App, command: Command) -> Outcome {
         Command::Supplier(command) => nouns::supplier::run(app, command).await,
         Command::Board(args) => nouns::board::run(app, &args).await,
         Command::Journal(command) => nouns::journal::run(app, command).await,
-        // It needs no server, and was seen to before.
-        Command::Profile(_) => Ok(()),
+        Command::Doctor => nouns::doctor::run(app).await,
+        // They need no server, and were seen to before.
+        Command::Profile(_) | Command::Completions { .. } | Command::Man { .. } => Ok(()),
         Command::ExitCodes => out::line(EXIT_CODES),
     }
 }

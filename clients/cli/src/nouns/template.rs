@@ -38,6 +38,17 @@ pub enum Command {
         #[arg(long)]
         source: bool,
     },
+    /// What changed from one revision to another
+    Diff {
+        /// The template's key
+        key: String,
+        /// The revision to begin with; the one before the other when left out
+        #[arg(long, default_value_t = 0, hide_default_value = true)]
+        from: i32,
+        /// The revision to end with; the latest when left out
+        #[arg(long, default_value_t = 0, hide_default_value = true)]
+        to: i32,
+    },
     /// What the finished jobs of a template teach: what was met, fetched late, short or found, and how long it took
     Lessons {
         /// The template's key
@@ -83,6 +94,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.get_template(GetTemplateRequest { template: key, revision }).await?;
             if source && !app.out.is_json() { out::put(&answer.source) } else { show(app, &answer).await }
         }
+        Command::Diff { key, from, to } => super::template_diff::run(app, key, from, to).await,
         Command::Lessons { key, propose } => super::lessons::run(app, key, propose).await,
         Command::Draft { job, key, into } => {
             let answer = app.client.draft_template(DraftTemplateRequest { job, template: key }).await?;
