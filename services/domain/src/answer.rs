@@ -236,8 +236,15 @@ pub enum Notice {
     LiveNow { state: VehicleState, hazard: Hazard },
     /// More of a fluid is in than came out or, unless `out`, than should be in.
     FluidOver { fluid: FluidKey, filled_ml: i64, most_ml: i64, out: bool },
-    /// A second person looked at this before it was worked on just now; the hold point is open again if `reopened`.
-    LookAgain { stage: StageKey, step: StepNo, position: PositionKey, reopened: bool },
+    /// A second person looked at this before it was worked on just now: the hold point is open again, though its stage may
+    /// have `ended`.
+    LookAgain { stage: StageKey, step: StepNo, position: PositionKey, ended: bool },
+    /// Somebody saw a danger at the vehicle and called the lead to another stage.
+    CalledElsewhere { job: JobNo, stage: StageKey },
+    /// The vehicle's job before was called off with it apart.
+    CameApart { job: JobNo },
+    /// A lead's one reason let this go, beside other things.
+    LetGo { what: String },
     /// So many went back, are new or are thrown away that nobody counted.
     Counted { position: PositionKey, refitted: i32, renewed: i32, scrapped: i32 },
     /// It was tried while it still soaks, for so many minutes more.

@@ -46,7 +46,8 @@ fn is_unsaid(state: &State, row: &FluidRow) -> bool {
 /// tenth of what it holds, since it may have come low. Nothing is known of a system that nobody listed.
 pub fn over(row: &FluidRow) -> Option<i64> {
     let expected = row.expected_ml?;
-    let most = expected.max(row.drained_ml);
+    // Where nothing came out there is room for what was low, and not for all of it again.
+    let most = if row.drained_ml == 0 && row.note.is_none() { expected / 2 } else { expected.max(row.drained_ml) };
     (row.filled_ml > most && row.filled_ml - row.drained_ml > expected / 10).then_some(most)
 }
 

@@ -43,6 +43,11 @@ pub enum Line {
         /// How many were given out.
         issued: Quantity,
     },
+    /// The vehicle came with an earlier job called off while it was apart.
+    CameApart {
+        /// That job.
+        before: JobNo,
+    },
     /// A reading was not taken.
     ReadingMissing {
         /// Which.
@@ -122,6 +127,7 @@ impl Line {
             Self::Strip(Open::NotTight { .. }) => "not-tight",
             Self::Strip(Open::Fewer { .. }) => "fewer",
             Self::NotTaken { .. } => "not-taken",
+            Self::CameApart { .. } => "came-apart",
             Self::Condition(condition::Open::State { .. }) => "state",
             Self::Condition(condition::Open::Hold { .. }) => "hold",
             Self::Condition(condition::Open::Fluid { .. }) => "fluid",
@@ -141,6 +147,7 @@ impl Line {
             Self::Strip(open) => open.position().to_string(),
             Self::Condition(open) => open.about(),
             Self::NotTaken { item, .. } => item.to_string(),
+            Self::CameApart { before } => before.to_string(),
             Self::ReadingMissing { reading, .. } | Self::ReadingOut { reading, .. } => reading.to_string(),
         }
     }
@@ -158,6 +165,7 @@ impl Line {
             Self::Strip(_)
             | Self::Condition(_)
             | Self::NotTaken { .. }
+            | Self::CameApart { .. }
             | Self::ReadingMissing { .. }
             | Self::ReadingOut { .. } => Remedy::Lead,
         }
@@ -170,6 +178,7 @@ impl Line {
             Self::Blocker { stage, .. } => format!("holds up {stage}: {}", self.held()),
             Self::Strip(open) => open.what(),
             Self::Condition(open) => open.what(),
+            Self::CameApart { .. } => "the vehicle's job before was called off with it apart".to_owned(),
             Self::NotTaken { renewed, issued, .. } => format!("{renewed} fitted new, and {issued} taken from stock"),
             Self::ReadingMissing { stage, .. } => format!("not measured at {stage}"),
             Self::ReadingOut { repair: false, .. } => "out of its limits".to_owned(),
@@ -193,7 +202,7 @@ impl Line {
     fn rank(&self) -> u8 {
         match self {
             Self::Strip(Open::StillIn { .. } | Open::Unsaid { put_in: true, .. }) => 0,
-            Self::Blocker { cause: Cause::Safety, .. } => 1,
+            Self::Blocker { cause: Cause::Safety, .. } | Self::CameApart { .. } => 1,
             Self::Condition(
                 condition::Open::State { .. }
                 | condition::Open::Fluid { .. }
@@ -235,6 +244,9 @@ impl Line {
                 "look for the rest, in the engine too; count anew (`strip off`), or a lead says why there are fewer"
             }
             Self::Strip(Open::NotTight { .. }) => "tighten it and say so (`strip tighten`)",
+            Self::CameApart { .. } => {
+                "look at what its sheet says was off or in (`job sheet`), and a lead says what became of it"
+            }
             Self::NotTaken { .. } => "have it issued with how much (`stock issue`), or a lead says whose it was",
             Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
             Self::Condition(condition::Open::Hold { left_out: true, .. }) => {
@@ -267,6 +279,7 @@ impl Line {
     fn subject(&self) -> String {
         match self {
             Self::Stage { stage, .. } => format!("stage {stage}"),
+            Self::CameApart { before } => format!("job {before}"),
             Self::Blocker { blocker, .. } => format!("blocker {blocker}"),
             Self::Condition(condition::Open::Hold { stage, step, .. }) => format!("hold point {step} of {stage}"),
             Self::Condition(condition::Open::Way { stage, step }) => format!("step {step} of {stage}"),
@@ -339,9 +352,11 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
         ) => (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None),
         Line::Strip(open) => of_position(open.position()),
         Line::NotTaken { item, .. } => (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None),
+        Line::CameApart { .. } => (None, None),
         Line::ReadingMissing { reading, .. } | Line::ReadingOut { reading, .. } => of_reading(reading),
     };
     let key = match line {
+        Line::CameApart { before } => format!("job {before}"),
         // The features are words of ours.
         Line::Condition(condition::Open::State { .. }) => line.about().replace('-', " "),
         _ => line.about(),
@@ -362,6 +377,7 @@ pub fn told_by_kind(kind: &str) -> &'static str {
         "pieces" => "pieces that came off were not accounted for",
         "not-tight" => "not tightened to the end",
         "not-taken" => "fitted new, and not taken from stock",
+        "came-apart" => "the job before was called off with the vehicle apart",
         "state" => "not as it has to be",
         "hold" => "a hold point was not passed",
         "fluid" => "less went in than came out",
@@ -411,6 +427,8 @@ pub fn lines(state: &State, job: JobNo) -> Vec<Line> {
         renewed,
         issued,
     }));
+    let before = state.jobs.get(&(job,)).and_then(|row| row.came_apart);
+    all.extend(before.map(|before| Line::CameApart { before }));
     all.extend(condition::open(state, job).into_iter().map(Line::Condition));
     all.extend(reading::readings(state, job).filter_map(|row| of_reading(state, row)));
     // Stable: within a rank each book keeps its own order.

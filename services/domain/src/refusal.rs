@@ -194,6 +194,9 @@ refusals! {
     /// Something has to be back before.
     OthersFirst { position: PositionKey, first: String } Precondition "OTHERS_FIRST"
         "'{position}' can't go back yet: {first} before it; see to that first, or let the lead override with a reason";
+    /// What was put in would be closed in.
+    StillInside { position: PositionKey, others: String } Precondition "STILL_INSIDE"
+        "'{position}' can't go back over {others}, put in for the work and not out yet; take that out and say so (`leadhand strip back`); nobody overrules this";
     /// More goes back than is off.
     TooManyBack { position: PositionKey, what: &'static str, left: i32 } Precondition "TOO_MANY_BACK"
         "'{position}' has {left} {what} left; give at most that, or take back what was said before";
@@ -206,13 +209,16 @@ refusals! {
     /// Something went back after it, and was not taken back.
     OnTop { position: PositionKey, others: String } Precondition "ON_TOP"
         "'{position}' can't be taken back: {others} went back after it; take that back first, the last first (`leadhand strip reopen`)";
+    /// Something came off, or went in, after it, and was not taken back.
+    CameAfter { position: PositionKey, others: String } Precondition "CAME_AFTER"
+        "'{position}' can't be taken back: {others} came off or went in after it; take that back first, the last first (`leadhand strip reopen`)";
     /// It is as tight as that, or not back.
     AsTight { position: PositionKey } Precondition "AS_TIGHT" "'{position}' is not back, or is as tight as that already";
     /// It is not all back and tight.
     NotWholeYet { position: PositionKey } Precondition "NOT_WHOLE_YET"
         "'{position}' is not all back and as tight as it has to be; finish it first, then have it looked at";
     /// Nobody looks at their own work.
-    OwnWork { position: PositionKey } Precondition "OWN_WORK" "you put '{position}' back yourself, and a second check needs somebody else; nobody can override this";
+    OwnWork { position: PositionKey } Precondition "OWN_WORK" "you put '{position}' back or tightened it yourself, and a second check needs somebody else; nobody can override this";
     /// A rung of a ladder asks for something else first.
     RungStopped { position: PositionKey, rung: i32, why: String } Precondition "RUNG_STOPPED"
         "rung {rung} at '{position}' is not to be done yet: {why}; see to that first, or let the lead override with a reason";

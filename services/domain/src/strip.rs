@@ -15,7 +15,7 @@ pub(crate) use ladder::{past_trying, rung, rung_by_itself, skipped_last_safe};
 pub use order::{Refit, refit};
 pub(crate) use order::{first, is_open, pairs, ring};
 pub use standing::{NewPart, Standing, attached, new_part};
-pub(crate) use waking::{before as stages_before, is_work, open_at_hold, open_before, open_while, said, wakes};
+pub(crate) use waking::{before as stages_before, fewer, is_work, open_at_hold, open_before, open_while, said, wakes};
 
 use crate::state::State;
 use leadhand_facts::rows::PositionRow;

@@ -12,7 +12,7 @@ use leadhand_domain::hand_over::{Remedy, lines};
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::view::hand_over::{loose_ends, sheet};
 use leadhand_facts::words::{Role, StageState, Tightness, VehicleState};
-use leadhand_facts::{FluidKey, Quantity, StepNo, Unit};
+use leadhand_facts::{FluidKey, JobNo, Quantity, StepNo, Unit};
 
 const TEMPLATE: &str = r#"
 key = "hub"
@@ -230,4 +230,159 @@ fn the_end_of_a_shift_tells_ways_that_wait_for_the_lead() {
     bench.must(DecideWay { job: JOB, stage: "refit".into(), step: StepNo(1), approved: true, note: None });
     assert!(loose_ends(&bench.shop.state, Some(JOB))[0].ways.is_empty());
     assert!(loose_ends(&bench.shop.state, Some(JOB))[0].states.contains(&VehicleState::BatteryIsolated));
+}
+
+/// Whoever answers for it has a name, and the vehicle's next job asks for it.
+#[test]
+fn a_vehicle_that_went_apart_comes_apart() {
+    let mut bench = stripped();
+    bench.device(Role::Lead);
+    assert_eq!(bench.refused(cancel(true)), "SIGN_IN_FIRST");
+    bench.acts(bench.moss, Role::Lead);
+    bench.must(cancel(true));
+    assert!(bench.shop.state.jobs.get(&(JOB,)).unwrap().apart);
+    let vehicle = bench.shop.state.jobs.get(&(JOB,)).unwrap().vehicle;
+    let open = || OpenJob {
+        template: None,
+        revision: None,
+        title: Some("Oil".into()),
+        vehicle: WhichVehicle::Known(vehicle),
+        priority: 3,
+        promised_at: None,
+        with: vec![],
+        without: vec![],
+    };
+    let told = bench.must(open()).notices;
+    assert!(told.contains(&Notice::CameApart { job: JOB }), "{told:?}");
+    let next = JobNo(2);
+    let keys =
+        |bench: &Bench, job| -> Vec<String> { lines(&bench.shop.state, job).iter().map(|one| one.key()).collect() };
+    assert_eq!(keys(&bench, next), ["came-apart:1"]);
+    let whole = |overrides| CompleteJob { job: next, override_reason: None, overrides };
+    assert_eq!(bench.refused(whole(vec![])), "HAND_OVER_OPEN");
+    // Called off as well, the one after it still asks.
+    bench.must(CancelJob { job: next, ..cancel(false) });
+    bench.must(open());
+    let next = JobNo(3);
+    assert_eq!(keys(&bench, next), ["came-apart:1"]);
+    let word = Override { line: "came-apart:1".into(), reason: Some("put together at the other shop".into()) };
+    bench.must(CompleteJob { job: next, override_reason: None, overrides: vec![word] });
+    bench.must(open());
+    assert_eq!(keys(&bench, JobNo(4)), Vec::<String>::new(), "somebody answered for it");
+}
+
+/// Six of eight bolts hold what they hold.
+#[test]
+fn fewer_than_listed_still_hold_what_lies_behind() {
+    let mut bench = begun();
+    bench.must(tick("strip", &[1]));
+    let three = OffLine { found: Some(3), note: Some("two will not move".into()), ..line("bolts") };
+    bench.must(off(vec![three], false));
+    let told = bench.refusal(off(vec![line("wheel")], false));
+    assert_eq!(told.reason(), "BEHIND_OTHERS");
+    assert!(told.to_string().contains("'bolts'"), "{told}");
+    // The rest is off, and counted with a word why; then the way is free.
+    let five = OffLine { found: Some(5), note: Some("they are off now".into()), ..line("bolts") };
+    bench.must(off(vec![five], false));
+    assert_eq!(bench.row("bolts").found, 5);
+    bench.must(off(vec![line("wheel")], false));
+}
+
+/// A position of which it was taken back that it came off does not get lost with its stage.
+#[test]
+fn what_was_taken_back_is_asked_for_again_whatever_becomes_of_its_step() {
+    let source = TEMPLATE.replace("count = 5\nback", "count = 5\nsecond-check = true\nback");
+    let mut bench = Bench::prepared(&source, |shop, _| {
+        let (item, unit) = ("nut-8".into(), Unit::Piece);
+        shop.must(AddItem { item, name: "Nut".into(), unit });
+    });
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(start("strip"));
+    bench.must(tick("strip", &[1]));
+    bench.must(off(vec![line("bolts"), line("wheel")], false));
+    assert_eq!(bench.refused(reopen("bolts")), "CAME_AFTER", "the wheel is off behind them");
+    bench.must(reopen("wheel"));
+    bench.must(reopen("bolts"));
+    let skip = SkipStage { job: JOB, stage: "strip".into(), reason: "no time".into() };
+    let told = bench.refusal(skip.clone()).to_string();
+    assert!(told.contains("'bolts' and 'wheel'"), "{told}");
+    // Nor does the job end with it unsaid.
+    bench.acts(bench.moss, Role::Lead);
+    let Refusal::GoesApart { lines: open, .. } = bench.refusal(cancel(false)) else { panic!("it went") };
+    assert!(open.iter().any(|line| line.key() == "unsaid:bolts"), "{open:?}");
+    let none = |position: &str| OffLine { found: Some(0), note: Some("it stayed on".into()), ..line(position) };
+    bench.must(off(vec![none("bolts"), none("wheel")], false));
+    bench.must(skip);
+    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(|line| line.key()).collect();
+    assert!(open.contains(&"fewer:bolts".to_owned()), "{open:?}");
+}
+
+/// A look vouches for what was there when it was looked at.
+#[test]
+fn nobody_looks_before_the_work_is_done() {
+    let source = TEMPLATE.replace("count = 5\nback", "count = 5\nsecond-check = true\nback");
+    let source = source.replace("{ item = \"nut-8\", quantity = 2 }", "");
+    let mut bench = Bench::begun(&source, "strip");
+    bench.must(finish("strip", true));
+    for stage in ["drain", "look"] {
+        bench.acts(bench.moss, Role::Lead);
+        bench.must(SkipStage { job: JOB, stage: stage.into(), reason: "not now".into() });
+    }
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(start("refit"));
+    bench.must(back(vec![put("wheel"), put("bolts")]));
+    let before = bench.shop.now;
+    let to = |tightness| TightenPositions { job: JOB, positions: vec!["bolts".into()], tightness };
+    bench.must(to(Tightness::Loose));
+    bench.must(to(Tightness::Final));
+    bench.acts(bench.moss, Role::Technician);
+    let check = Command::from(ConfirmPositions { job: JOB, positions: vec!["bolts".into()] });
+    assert_eq!(bench.shop.run_at(&check, before).unwrap_err().reason(), "TOO_EARLY");
+    let now = bench.shop.now;
+    bench.shop.run_at(&check, now).unwrap();
+    // Who only says where an old piece is has not touched what was looked at.
+    bench.acts(bench.flint, Role::Technician);
+    let told = bench.refusal(reopen("wheel"));
+    assert_eq!(told.reason(), "ON_TOP");
+    assert_eq!(bench.row("bolts").checked_by, Some(bench.moss));
+}
+
+/// Loose is loose, whatever it is; and what is put in is counted down by a named lead alone, who answers for the rest.
+#[test]
+fn what_somebody_says_is_loose_stands_against_the_hand_over() {
+    let mut bench = refitting();
+    bench.must(fluid(0, 5_500));
+    bench.must(back(vec![BackLine { tightness: Some(Tightness::Loose), ..put("wheel") }, put("bolts")]));
+    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(|line| line.key()).collect();
+    assert!(open.contains(&"not-tight:wheel".to_owned()), "{open:?}");
+}
+
+#[test]
+fn less_than_half_is_not_full() {
+    let mut bench = refitting();
+    bench.must(back(vec![put("wheel"), put("bolts")]));
+    bench.must(fluid(0, 1));
+    assert_eq!(bench.refused(tick("refit", &[1])), "FLUID_NOT_IN");
+    bench.must(fluid(0, 3_000));
+    bench.must(tick("refit", &[1]));
+}
+
+/// A danger at one stage is told at every other of the vehicle, and one reason names all that it let go.
+#[test]
+fn a_call_is_heard_at_the_whole_vehicle() {
+    let source = format!(
+        "{TEMPLATE}\n[[stage]]\nkey = \"wash\"\ntitle = \"Wash\"\nminutes = [5, 10, 20]\n\n[[stage.step]]\ndo = \"Wash\"\n"
+    );
+    let source = source.replace("{ item = \"nut-8\", quantity = 2 }", "");
+    let mut bench = Bench::begun(&source, "strip");
+    bench.must(CallLead { job: Some(JOB), stage: Some("strip".into()), note: Some("it drips on the lift".into()) });
+    let heard = Notice::CalledElsewhere { job: JOB, stage: "strip".into() };
+    assert!(bench.must(start("wash")).notices.contains(&heard));
+    assert!(bench.must(tick("wash", &[1])).notices.contains(&heard));
+    bench.acts(bench.moss, Role::Lead);
+    let blocker = leadhand_domain::condition::called(&bench.shop.state, JOB, &"strip".into()).unwrap().blocker;
+    bench.must(ClearBlocker { job: JOB, blocker, note: Some("a hose clamp".into()) });
+    bench.must(tick("strip", &[1]));
+    let both = TakeOff { override_reason: Some("it has no wheel".into()), ..off(vec![line("wheel")], false) };
+    bench.must(both);
 }

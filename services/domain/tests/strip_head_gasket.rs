@@ -98,6 +98,9 @@ fn seen_before_it_runs(shop: &mut Shop, persons: [PersonId; 2]) {
     assert!(shop.refused(look()).to_string().contains("yourself"), "nobody looks at their own work");
     shop.person = Some(persons[1]);
     shop.must(look());
+    // The hold point is open again as well, though its stage has ended.
+    let again = TickSteps { job: JOB, stage: "fit-head".into(), steps: vec![StepNo(3)], override_reason: None };
+    shop.must(again);
     shop.person = Some(persons[0]);
 }
 

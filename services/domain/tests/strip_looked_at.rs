@@ -8,6 +8,7 @@ mod stock_kit;
 use bay_kit::*;
 use leadhand_domain::answer::{Made, Notice};
 use leadhand_domain::command::*;
+use leadhand_domain::hand_over::lines;
 use leadhand_facts::words::{Hazard, Manner, Role, StepState, Tightness, VehicleState};
 use leadhand_facts::*;
 
@@ -91,15 +92,15 @@ fn witnessed() -> Bench {
     bench
 }
 
-fn look_again(reopened: bool) -> Notice {
-    Notice::LookAgain { stage: "refit".into(), step: StepNo(3), position: "bolts".into(), reopened }
+fn look_again(ended: bool) -> Notice {
+    Notice::LookAgain { stage: "refit".into(), step: StepNo(3), position: "bolts".into(), ended }
 }
 
 #[test]
 fn what_is_tightened_after_a_second_look_is_looked_at_again() {
     let mut bench = witnessed();
     let told = bench.must(to(Tightness::Loose)).notices;
-    assert!(told.contains(&look_again(true)), "{told:?}");
+    assert!(told.contains(&look_again(false)), "{told:?}");
     assert_eq!(bench.step("refit", 3).state, StepState::Pending);
     assert_eq!(bench.step("refit", 1).state, StepState::Done, "one's own look is one's own");
     bench.must(to(Tightness::Final));
@@ -118,12 +119,12 @@ fn what_goes_back_after_a_second_look_is_looked_at_again() {
     bench.must(TickSteps { override_reason: Some("I come back for the bolts".into()), ..tick("refit", &[3]) });
     bench.acts(bench.flint, Role::Technician);
     let told = bench.must(bolts(Tightness::Final)).notices;
-    assert!(told.contains(&look_again(true)), "{told:?}");
+    assert!(told.contains(&look_again(false)), "{told:?}");
     assert_eq!(bench.step("refit", 3).state, StepState::Pending);
     // Taken back that it is back, it is looked at again as well.
     let mut bench = witnessed();
     let reopen = ReopenPosition { job: JOB, position: "bolts".into(), reason: "counted wrongly".into() };
-    assert!(bench.must(reopen).notices.contains(&look_again(true)));
+    assert!(bench.must(reopen).notices.contains(&look_again(false)));
     assert_eq!(bench.step("refit", 3).state, StepState::Pending);
     // Who only says where an old piece is has worked on nothing.
     let mut bench = refitting();
@@ -156,12 +157,22 @@ fn a_look_before_the_work_stays_passed() {
 }
 
 #[test]
-fn where_the_stage_has_ended_it_is_told() {
+fn a_look_is_open_again_though_its_stage_has_ended() {
     let mut bench = witnessed();
     bench.must(finish("refit", false));
     let told = bench.must(to(Tightness::Loose)).notices;
-    assert!(told.contains(&look_again(false)), "{told:?}");
-    assert_eq!(bench.step("refit", 3).state, StepState::Done);
+    assert!(told.contains(&look_again(true)), "{told:?}");
+    assert_eq!(bench.step("refit", 3).state, StepState::Pending);
+    bench.must(to(Tightness::Final));
+    let open = |bench: &Bench| lines(&bench.shop.state, JOB).iter().any(|line| line.key() == "hold:refit/3");
+    assert!(open(&bench), "it stands against the hand-over");
+    // Nothing else of the stage is done any more, and whoever worked there looks at the own work.
+    assert_eq!(bench.refused(tick("refit", &[2])), "STAGE_STATE");
+    assert_eq!(bench.refused(tick("refit", &[3])), "HOLD_OWN_WORK");
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(tick("refit", &[3]));
+    assert!(!open(&bench));
+    assert_eq!(bench.refused(tick("refit", &[3])), "STAGE_STATE");
 }
 
 /// Strip work that is entered late makes no look at the own work of a look that came after it.

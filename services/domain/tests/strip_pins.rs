@@ -148,7 +148,11 @@ fn the_pins_come_out_when_the_drive_is_back_and_tight() {
     assert!(told.to_string().contains("'tensioner' has to be tight before it comes out"), "{told}");
     let tighten = |tightness| TightenPositions { job: JOB, positions: vec!["tensioner".into()], tightness };
     bench.must(tighten(Tightness::Final));
-    assert_eq!(bench.refused(back(vec![put("cover")])), "OTHERS_FIRST", "the pins are behind the cover");
+    assert_eq!(bench.refused(back(vec![put("cover")])), "STILL_INSIDE", "the pins are behind the cover");
+    // Nor does a lead close them in.
+    bench.acts(bench.moss, Role::Lead);
+    let anyhow = PutBack { override_reason: Some("he waits".into()), ..back(vec![put("cover")]) };
+    assert_eq!(bench.refused(anyhow), "STILL_INSIDE");
     bench.must(back(vec![put("pins")]));
     // Loosened without them the drive would turn; with one of them in as well.
     let told = bench.refusal(tighten(Tightness::Loose));

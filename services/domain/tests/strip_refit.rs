@@ -23,7 +23,8 @@ use stock_kit::Shop;
 const JOB: JobNo = JobNo(1);
 const STAGES: [&str; 3] = ["strip", "deeper", "refit"];
 /// Laws that only the strip book can break.
-const STRIP_LAWS: [&str; 5] = ["put-in-is-out", "second-check", "strip-places", "strip-pieces", "strip-tight"];
+const STRIP_LAWS: [&str; 6] =
+    ["put-in-is-out", "second-check", "strip-places", "strip-pieces", "strip-fewer", "strip-tight"];
 /// Laws of the strip book that a lead's word leaves in force.
 const FINAL_LAWS: [&str; 2] = ["put-in-is-out", "second-check"];
 
@@ -330,12 +331,20 @@ impl Bench {
     /// The vehicle goes exactly when the auditor has nothing against it.
     fn hand_over(&mut self, reached: &mut Reached) {
         self.acts(0);
+        // What was taken back is said anew, before its stage is left out.
+        for row in self.rows().into_iter().filter(|row| row.taken_back && row.off_n.is_none()) {
+            let line = OffLine { found: Some(0), note: Some("none".into()), ..OffLine::listed(row.position) };
+            let (step, as_listed) = (None, false);
+            let override_reason = Some("it was never off".to_owned());
+            self.run(TakeOff { job: JOB, stage: row.stage, step, lines: vec![line], as_listed, override_reason });
+        }
         for stage in STAGES {
             self.shop.must(SkipStage { job: JOB, stage: stage.into(), reason: "enough".into() });
         }
         let (alone, on_a_word) = (self.broken_if_closed(false), self.broken_if_closed(true));
         let went = self.run(CompleteJob { job: JOB, override_reason: None, overrides: Vec::new() });
-        assert_eq!(went, alone.is_empty(), "without a word, and the auditor says {alone:?}");
+        let left = leadhand_domain::hand_over::lines(&self.shop.state, JOB);
+        assert_eq!(went, alone.is_empty(), "without a word, {left:?}, and the auditor says {alone:?}");
         if went {
             reached.let_go += 1;
             return;

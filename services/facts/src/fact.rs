@@ -134,6 +134,9 @@ pub enum Fact {
         promised_at: Option<Instant>,
         options: Vec<OptionKey>,
         stages: Vec<JobStage>,
+        /// The job before of the vehicle, where that was called off with the vehicle apart.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        came_apart: Option<JobNo>,
     },
     /// What was promised, or how urgent the job is, changed.
     JobPromised { job: JobNo, priority: i32, promised_at: Option<Instant> },
@@ -166,8 +169,13 @@ pub enum Fact {
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         lines: Vec<Overruled>,
     },
-    /// A job was called off.
-    JobCancelled { job: JobNo, reason: TextRef },
+    /// A job was called off; `apart` where its vehicle went apart, or not as it has to be, on a lead's word.
+    JobCancelled {
+        job: JobNo,
+        reason: TextRef,
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        apart: bool,
+    },
     /// A job that was handed over or called off by mistake goes on.
     JobReopened { job: JobNo, reason: TextRef },
 

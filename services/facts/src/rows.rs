@@ -132,6 +132,7 @@ rows! {
         promised_at: Option<Instant>, state: JobState,
         options: Vec<OptionKey>, opened_at: Instant, closed_at: Option<Instant>, reason: Option<TextId>,
         last_blocker: i32, last_stage: i32, overridden: Option<TextId>, overruled: Vec<OverruledLine>, version: i64,
+        apart: bool, came_apart: Option<JobNo>,
     }
     /// A vehicle's stay in a bay; open while `until_at` is empty.
     StayRow in "stay" by (stay: StayId) {
@@ -189,7 +190,7 @@ tools: Vec<String>, shared_tools: Vec<ToolKey>, cautions: Vec<Caution>, needs: V
         left_out: i32, scrapped: i32, kept: i32, tightness: Option<Tightness>, reason: Option<TextId>,
         checked_at: Option<Instant>, checked_by: Option<PersonId>, checked_n: Option<i64>,
         repair: Option<TextId>, soak_until: Option<Instant>, soak_n: Option<i64>, hands: Vec<PersonId>, unnamed: bool,
-        off_overruled: Vec<OverruledLine>, back_overruled: Vec<OverruledLine>,
+        off_overruled: Vec<OverruledLine>, back_overruled: Vec<OverruledLine>, taken_back: bool,
     }
     /// An attempt at something that would not move, by a rung of its ladder.
     AttemptRow in "strip_attempt" by (job: JobNo, position: PositionKey, attempt: AttemptNo) {

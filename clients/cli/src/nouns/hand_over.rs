@@ -129,6 +129,7 @@ fn block(job: &LooseJob, zone: &TimeZone, width: Option<usize>) -> String {
     let kept = job.kept.iter().map(|kept| format!("{}: {}", kept.place, kept.things.join(", ")));
     // What can hurt somebody who takes over comes first.
     part("CALLED THE LEAD", &job.calls);
+    part("LIVE", &job.live);
     part("NOT TIGHT", &job.loose);
     part("STILL IN", &job.still_in);
     part("VEHICLE", &job.states);

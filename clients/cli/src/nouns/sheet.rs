@@ -184,7 +184,21 @@ pub fn left_out(sheet: &GetHandOverSheetResponse) -> Vec<String> {
     all.extend(
         positions.map(|one| format!("{}: {} place(s) left empty: {}", one.what, one.left_out, why(&one.reason))),
     );
+    let kept = sheet.positions.iter().filter(|one| one.kept > 0);
+    all.extend(kept.map(|one| {
+        format!("{}: {} piece(s) neither back in nor thrown away: {}", one.what, one.kept, why(&one.reason))
+    }));
     all
+}
+
+/// What stands above what is open: whoever tows away a vehicle that is apart has to read it first.
+pub fn open_title(sheet: &GetHandOverSheetResponse) -> &'static str {
+    if sheet.cancelled { "Called off, and not whole: not to be driven" } else { "Not as it has to be" }
+}
+
+/// What it is called.
+pub fn title(sheet: &GetHandOverSheetResponse) -> &'static str {
+    if sheet.cancelled { "Sheet of a job that was called off" } else { "Hand-over sheet" }
 }
 
 /// Signs under the sheet.
@@ -220,6 +234,7 @@ pub mod tests {
             renewed: 2,
             left_out: 1,
             always_renewed: true,
+            kept: 1,
             note: t(),
             reason: t(),
             repair: t(),

@@ -2,7 +2,8 @@
 
 use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{
-    Head, SIGNATURES, done, fluids, found, left_out, looked_at, other_way, overruled, remarks, renewed,
+    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, remarks, renewed,
+    title,
 };
 use super::sheet_text::name;
 use crate::words::word;
@@ -14,13 +15,13 @@ const STYLE: &str = include_str!("sheet.css");
 /// The sheet as HTML. Parts without anything are left out.
 pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     let mut page = String::new();
-    let title = format!("Hand-over sheet, job {}", sheet.job);
+    let name = format!("{}, job {}", title(sheet), sheet.job);
     let _ = write!(
         page,
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n",
-        escaped(&title)
+        escaped(&name)
     );
     top(&mut page, sheet, head);
     grave(&mut page, sheet);
@@ -51,8 +52,9 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
 fn top(page: &mut String, sheet: &GetHandOverSheetResponse, head: &Head) {
     let _ = writeln!(
         page,
-        "<header>\n<p class=\"shop\">{}</p>\n<h1>Hand-over sheet</h1>\n<p class=\"title\">{}</p>\n<dl>",
+        "<header>\n<p class=\"shop\">{}</p>\n<h1>{}</h1>\n<p class=\"title\">{}</p>\n<dl>",
         escaped(&sheet.shop),
+        title(sheet),
         escaped(&sheet.title)
     );
     let (ended, when) = match (head.closed.is_empty(), sheet.cancelled) {
@@ -87,7 +89,7 @@ fn grave(page: &mut String, sheet: &GetHandOverSheetResponse) {
         }
     };
     let open: Vec<String> = sheet.open.iter().map(|line| escaped(&line.text)).collect();
-    boxed("Not as it has to be", &open);
+    boxed(open_title(sheet), &open);
     let gone: Vec<String> = overruled(sheet).iter().map(|line| escaped(line)).collect();
     boxed("Open when the vehicle went, on the lead\u{2019}s word", &gone);
     let declined: Vec<String> = declined.into_iter().map(escaped).collect();

@@ -2,7 +2,8 @@
 
 use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{
-    Head, SIGNATURES, done, fluids, found, left_out, looked_at, other_way, overruled, remarks, renewed,
+    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, remarks, renewed,
+    title,
 };
 use crate::out::clean;
 use crate::words::word;
@@ -12,7 +13,8 @@ use std::fmt::Write;
 /// The sheet as text. Parts without anything are left out.
 pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     let mut text = String::new();
-    let _ = writeln!(text, "{}\nHand-over sheet, job {}: {}", clean(&sheet.shop), sheet.job, clean(&sheet.title));
+    let (shop, name) = (clean(&sheet.shop), clean(&sheet.title));
+    let _ = writeln!(text, "{shop}\n{}, job {}: {name}", title(sheet), sheet.job);
     let plate = if sheet.plate.is_empty() { String::new() } else { format!(", {}", clean(&sheet.plate)) };
     let _ = writeln!(text, "Vehicle: {}{plate}", clean(&sheet.vehicle));
     let closed = match (head.closed.is_empty(), sheet.cancelled) {
@@ -21,7 +23,7 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
         (false, false) => format!("handed over {}", head.closed),
     };
     let _ = writeln!(text, "Opened {}, {closed}", head.opened);
-    framed(&mut text, "NOT AS IT HAS TO BE", sheet.open.iter().map(|line| line.text.clone()));
+    framed(&mut text, &open_title(sheet).to_uppercase(), sheet.open.iter().map(|line| line.text.clone()));
     framed(&mut text, "OPEN WHEN THE VEHICLE WENT, ON THE LEAD'S WORD", overruled(sheet).into_iter());
     let declined = remarks(sheet, RemarkKind::AdviceDeclined).into_iter().map(str::to_owned);
     framed(&mut text, "SAFETY ADVICE NOT TAKEN", declined);

@@ -30,14 +30,19 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             }
             Ok(())
         }
-        Fact::JobCancelled { job, reason } => closed(tables, at, *job, JobState::Cancelled, Some(reason.id)),
+        Fact::JobCancelled { job, reason, apart } => {
+            closed(tables, at, *job, JobState::Cancelled, Some(reason.id))?;
+            tables.change::<JobRow>(at, &(*job,))?.apart = *apart;
+            Ok(())
+        }
         Fact::JobReopened { job, .. } => reopened(tables, at, *job),
         _ => Err(astray(at)),
     }
 }
 
 fn opened(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
-    let Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages } = fact
+    let Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages, came_apart } =
+        fact
     else {
         return Err(astray(at));
     };
@@ -76,6 +81,8 @@ fn opened(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
             overridden: None,
             overruled: vec![],
             version: at.n,
+            apart: false,
+            came_apart: *came_apart,
         },
     )?;
     let place = PlaceKey::of_job(*job);
@@ -168,6 +175,7 @@ fn reopened(tables: &mut Tables, at: At, job: JobNo) -> Result<(), Fault> {
         reason: None,
         overridden: None,
         overruled: vec![],
+        apart: false,
         ..row
     });
     Ok(())

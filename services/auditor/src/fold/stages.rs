@@ -266,6 +266,8 @@ fn stage_again(
 fn step_again(tables: &mut Tables, at: At, job: JobNo, stage: &StageKey, step: StepNo) -> Result<(), Fault> {
     let open = tables.known::<StageRow>(at, &(job, stage.clone()))?.ended_at.is_none();
     let row = tables.change::<StepRow>(at, &(job, stage.clone(), step))?;
+    // What a second person looked at may be worked on after its stage: then the look is open again, and nothing else.
+    let open = open || row.safety.hold.is_some();
     at.demand(open && row.state != StepState::Pending, "step", || {
         format!("step {step} of stage '{stage}' of job {job} is {} and can't be taken back", row.state)
     })?;

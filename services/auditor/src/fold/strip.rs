@@ -8,7 +8,7 @@ use crate::tables::Tables;
 use leadhand_facts::reading::{Overruled, OverruledLine};
 use leadhand_facts::rows::{JobRow, PositionRow, StageRow, StepRow};
 use leadhand_facts::strip::JobPosition;
-use leadhand_facts::words::{JobState, Manner};
+use leadhand_facts::words::{JobState, Manner, PositionKind};
 use leadhand_facts::{Fact, JobNo, PersonId, PositionKey, StageKey};
 
 pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
@@ -22,8 +22,12 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             at.demand(other, "strip_position", || format!("position '{position}' of job {job} was as tight before"))?;
             row.tightness = Some(*tightness);
             row.back_by = *person;
-            row.hands.clear();
-            row.unnamed = false;
+            row.back_at = Some(at.happened);
+            let screwed = row.detail.kind == PositionKind::Fastener || !row.detail.tighten.is_empty();
+            if screwed {
+                row.hands.clear();
+                row.unnamed = false;
+            }
             worked(row, *person);
             unchecked(row);
             Ok(())
@@ -51,7 +55,9 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             let row = position_of(tables, at, *job, position)?;
             let fewer = row.detail.manner == Manner::In && missing + damaged > 0;
             let counted = *missing >= 0 && (0..=*found).contains(damaged);
-            let open = row.off_n.is_some() && row.back_n.is_none();
+            let settled = row.refitted + row.renewed + row.left_out <= found + missing
+                && row.refitted + row.scrapped + row.kept <= *found;
+            let open = row.off_n.is_some() && settled;
             at.demand(open && counted && !fewer, "strip_position", || {
                 format!("position '{position}' of job {job} is not off, or is counted as it can't be")
             })?;
@@ -137,6 +143,7 @@ pub(super) fn lay(
             unnamed: false,
             off_overruled: Vec::new(),
             back_overruled: Vec::new(),
+            taken_back: false,
         },
     )
 }
@@ -163,6 +170,7 @@ fn off(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
     row.kept_at = kept_at.as_ref().map(|text| text.id);
     row.note = note.as_ref().map(|text| text.id);
     row.repair = repair.as_ref().map(|text| text.id);
+    row.taken_back = false;
     row.off_overruled.clear();
     overrule(&mut row.off_overruled, at, overruled);
     Ok(())
@@ -203,18 +211,24 @@ fn back(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
     let (places, pieces) = (row.found + row.missing, row.found);
     refuse(row.refitted + row.renewed + row.left_out <= places, "has fewer places than went back")?;
     refuse(row.refitted + row.scrapped + row.kept <= pieces, "has fewer pieces than are accounted for")?;
-    row.back_at = Some(at.happened);
-    if *refitted > 0 || *renewed > 0 {
-        row.back_by = *person;
-        worked(row, *person);
+    // Who only accounts for pieces has not touched what is back.
+    let touched = *refitted + *renewed + *left_out > 0;
+    if touched || row.back_n.is_none() {
+        row.back_at = Some(at.happened);
+        row.back_n = Some(at.n);
     }
-    row.back_n = Some(at.n);
+    if touched {
+        if *refitted > 0 || *renewed > 0 {
+            row.back_by = *person;
+        }
+        worked(row, *person);
+        unchecked(row);
+    }
     row.tightness = Some(*tightness);
     if let Some(reason) = reason {
         row.reason = Some(reason.id);
     }
     overrule(&mut row.back_overruled, at, overruled);
-    unchecked(row);
     Ok(())
 }
 
@@ -265,5 +279,6 @@ fn again(row: &mut PositionRow) {
         row.note = None;
         row.repair = None;
         row.off_overruled.clear();
+        row.taken_back = true;
     }
 }

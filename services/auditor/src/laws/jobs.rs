@@ -62,7 +62,8 @@ fn stage_end(tables: &Tables, found: &mut Found) {
         });
     }
     for row in tables.rows::<StepRow>() {
-        let Some(done) = row.done_at else { continue };
+        // A look that was opened again is passed after its stage; work is not.
+        let Some(done) = row.done_at.filter(|_| row.safety.hold.is_none()) else { continue };
         found.law("stage-end", row, within(end_of(row.job, &row.stage), done), || say("it was done", done));
     }
     for row in tables.rows::<BlockerRow>() {
@@ -154,6 +155,12 @@ fn job_state(tables: &Tables, row: &JobRow, found: &mut Found) {
     });
     let ordered = row.closed_at.is_none_or(|end| row.opened_at <= end);
     found.law("job-state", row, ordered, || "it ended before it opened".to_owned());
+    // One reason for all of it was given while that was allowed, and named no lines.
+    let named = |before: JobNo| row.overruled.iter().any(|one| one.line == format!("came-apart:{before}"));
+    let whole = row.came_apart.is_none_or(|before| row.overridden.is_some() || named(before));
+    found.law("came-apart", row, row.state != JobState::Completed || whole, || {
+        "its vehicle had come apart from the job before, and nobody answered for that".to_owned()
+    });
     let counted = tables.get::<ShopRow>(&()).is_some_and(|shop| (1..=shop.last_job).contains(&row.job.0));
     found.law("job-state", row, counted, || "the shop has not counted it".to_owned());
     let place = tables.get::<PlaceRow>(&(PlaceKey::of_job(row.job),));

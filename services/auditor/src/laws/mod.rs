@@ -99,6 +99,10 @@ pub const LAWS: &[(&str, &str)] = &[
     ("strip-pieces", "before a vehicle goes, what came off = refitted + scrapped + kept, unless a lead overrode that"),
     ("strip-fewer", "before a vehicle goes, as many were found or missing as are listed, unless a lead overrode that"),
     ("strip-tight", "before a vehicle goes, every fastener that is back is tight, unless a lead overrode that"),
+    (
+        "came-apart",
+        "a job whose vehicle had come apart from the one before is handed over with a lead's word about that",
+    ),
     ("tool", "a shared tool is lent to one job or person at any instant; no loan is empty; a retired tool is not lent"),
     ("tool-blocker", "a blocker of an open job for a shared tool stands only while another job has the tool"),
     (

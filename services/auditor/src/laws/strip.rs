@@ -3,7 +3,7 @@
 use super::Found;
 use crate::tables::Tables;
 use leadhand_facts::rows::{AttemptRow, DemandRow, JobRow, PositionRow, StepRow};
-use leadhand_facts::words::{JobState, Manner, Outcome, PositionKind, StepState, Tightness};
+use leadhand_facts::words::{JobState, Manner, Outcome, StepState, Tightness};
 use leadhand_facts::{ItemKey, JobNo, PersonId, PositionKey};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -105,10 +105,24 @@ fn counts(row: &PositionRow, found: &mut Found) {
 
 fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mut Found) {
     let touched = row.off_n.is_some();
+    let said_again = touched || !row.taken_back;
+    if row.detail.second_check {
+        found.law("second-check", row, said_again, || {
+            "it was taken back that it came off, and nobody said more".to_owned()
+        });
+    }
+    if row.detail.manner == Manner::In {
+        found.law("put-in-is-out", row, said_again, || {
+            "it was taken back that it is in, and nobody said more".to_owned()
+        });
+    }
     if row.detail.manner == Manner::In {
         found.law("put-in-is-out", row, row.refitted == row.found, || {
             format!("{} of {} came out before the vehicle went", row.refitted, row.found)
         });
+        if let Some(overruled) = overruled {
+            as_listed(row, overruled, found);
+        }
         return;
     }
     let there = touched && (row.found > 0 || row.missing > 0);
@@ -130,14 +144,19 @@ fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mu
             row.found, row.refitted, row.scrapped, row.kept
         )
     });
-    let all = !touched || row.found + row.missing >= row.detail.count;
-    found.law("strip-fewer", row, all || let_go("fewer"), || {
-        format!("{} are listed, and {} were found or missing before", row.detail.count, row.found + row.missing)
-    });
-    let screwed = row.detail.kind == PositionKind::Fastener || !row.detail.tighten.is_empty();
-    let fitted = row.refitted + row.renewed > 0 && screwed;
+    as_listed(row, overruled, found);
+    let fitted = row.refitted + row.renewed > 0;
     let tight = !fitted || row.tightness == Some(Tightness::Final);
     found.law("strip-tight", row, tight || let_go("not-tight"), || {
         "it was not tightened to the end before the vehicle went".to_owned()
+    });
+}
+
+/// As many were found, missing or put in as are listed.
+fn as_listed(row: &PositionRow, overruled: &BTreeSet<&str>, found: &mut Found) {
+    let all = row.off_n.is_none() || row.found + row.missing >= row.detail.count;
+    let let_go = overruled.contains(format!("fewer:{}", row.position).as_str());
+    found.law("strip-fewer", row, all || let_go, || {
+        format!("{} are listed, and {} were found, missing before or put in", row.detail.count, row.found + row.missing)
     });
 }

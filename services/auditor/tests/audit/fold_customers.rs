@@ -24,7 +24,7 @@ fn owned() -> Journal {
 
 fn closed() -> Journal {
     let mut journal = owned();
-    journal.at(2, Fact::JobCancelled { job: JOB, reason: text(23) });
+    journal.at(2, Fact::JobCancelled { job: JOB, reason: text(23), apart: false });
     journal
 }
 

@@ -27,6 +27,8 @@ fn opened_job() -> JobRow {
         overruled: vec![],
         last_stage: 2,
         version: 8,
+        apart: false,
+        came_apart: None,
     }
 }
 
@@ -107,7 +109,7 @@ fn promises_change_and_jobs_close_once() {
     };
     let row = JobRow { state: JobState::Completed, closed_at: Some(minute(3)), version: 9, ..opened_job() };
     assert_eq!(all::<JobRow>(&completed().books()), [row]);
-    let cancel = Fact::JobCancelled { job: JOB, reason: text(7) };
+    let cancel = Fact::JobCancelled { job: JOB, reason: text(7), apart: false };
     refused(completed, 5, cancel.clone(), "job", "is completed and can't become cancelled");
 
     let mut journal = Journal::working();
@@ -159,6 +161,7 @@ fn jobs_that_can_t_be_are_refused() {
         promised_at,
         options: options.clone(),
         stages: stages.clone(),
+        came_apart: None,
     };
     refused(no_vehicle_needed, 1, with(Some("head-gasket"), Some(1)), "template_revision", "unknown");
     refused(no_vehicle_needed, 1, with(Some("head-gasket"), None), "job", "not both");
@@ -224,7 +227,7 @@ fn stays_that_can_t_be_are_refused() {
 fn a_job_that_was_closed_goes_on_unless_its_vehicle_came_again() {
     let closed = || {
         let mut journal = Journal::working();
-        journal.at(2, Fact::JobCancelled { job: JOB, reason: text(6) });
+        journal.at(2, Fact::JobCancelled { job: JOB, reason: text(6), apart: false });
         journal
     };
     let reopen = || Fact::JobReopened { job: JOB, reason: text(7) };
@@ -243,7 +246,18 @@ fn a_job_that_was_closed_goes_on_unless_its_vehicle_came_again() {
             unreachable!()
         };
         let job = JobNo(2);
-        let again = Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages };
+        let again = Fact::JobOpened {
+            job,
+            template,
+            revision,
+            title,
+            vehicle,
+            priority,
+            promised_at,
+            options,
+            stages,
+            came_apart: None,
+        };
         journal.at(3, again);
         journal
     };

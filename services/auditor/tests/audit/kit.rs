@@ -153,6 +153,7 @@ pub fn job_opened(stages: Vec<JobStage>) -> Fact {
         promised_at: Some(minute(600)),
         options: Vec::new(),
         stages,
+        came_apart: None,
     }
 }
 

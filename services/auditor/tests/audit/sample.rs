@@ -363,13 +363,24 @@ fn closing(journal: &mut Journal) {
         let (template, revision) = (Some("short".into()), Some(1));
         journal.at(
             30,
-            Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages },
+            Fact::JobOpened {
+                job,
+                template,
+                revision,
+                title,
+                vehicle,
+                priority,
+                promised_at,
+                options,
+                stages,
+                came_apart: None,
+            },
         );
     }
     customers(journal);
     journal.at(31, Fact::JobCompleted { job: JobNo(3), overridden: None, lines: vec![] });
     journal.at(31, Fact::JobReopened { job: JobNo(3), reason: text(73) });
-    journal.at(31, Fact::JobCancelled { job: JobNo(2), reason: text(51) });
+    journal.at(31, Fact::JobCancelled { job: JobNo(2), reason: text(51), apart: false });
     journal.at(32, Fact::JobCompleted { job: JobNo(3), overridden: None, lines: vec![] });
     let texts = [80, 83, 51].map(|number| text(number).id).into();
     journal.at(33, Fact::CustomerForgotten { customer: CUSTOMER, texts });

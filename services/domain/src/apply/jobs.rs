@@ -58,14 +58,17 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 row.overruled = overruled;
             })
         }
-        Fact::JobCancelled { job, reason } => closed(state, entry, *job, JobState::Cancelled, Some(reason.id)),
+        Fact::JobCancelled { job, reason, apart } => {
+            closed(state, entry, *job, JobState::Cancelled, Some(reason.id))?;
+            change(entry, &mut state.jobs, &(*job,), |row| row.apart = *apart)
+        }
         Fact::JobReopened { job, .. } => reopened(state, entry, *job),
         _ => strayed(entry),
     }
 }
 
 fn opened(state: &mut State, entry: &Entry) -> Folded {
-    let Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages } =
+    let Fact::JobOpened { job, template, revision, title, vehicle, priority, promised_at, options, stages, came_apart } =
         &entry.fact
     else {
         return strayed(entry);
@@ -91,6 +94,8 @@ fn opened(state: &mut State, entry: &Entry) -> Folded {
         overridden: None,
         overruled: Vec::new(),
         version: entry.number,
+        apart: false,
+        came_apart: *came_apart,
     };
     add(entry, &mut state.jobs, row)?;
     change(entry, &mut state.shop, &(), |shop| shop.last_job = job.0)?;
@@ -132,6 +137,7 @@ fn reopened(state: &mut State, entry: &Entry, job: JobNo) -> Folded {
         row.reason = None;
         row.overridden = None;
         row.overruled = Vec::new();
+        row.apart = false;
     })
 }
 

@@ -5,6 +5,7 @@ use crate::state::State;
 use leadhand_facts::reading::{Overruled, OverruledLine};
 use leadhand_facts::rows::{AttemptRow, PositionRow};
 use leadhand_facts::strip::JobPosition;
+use leadhand_facts::words::PositionKind;
 use leadhand_facts::{Entry, Fact, JobNo, PersonId, PositionKey, StageKey};
 
 pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
@@ -32,14 +33,19 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             row.note = note.as_ref().map(|text| text.id);
             row.repair = repair.as_ref().map(|text| text.id);
             row.off_overruled = lines_of(entry, overruled).collect();
+            row.taken_back = false;
         }),
         Fact::PositionBack { .. } => back(state, entry),
         Fact::PositionTightened { job, position, person, tightness } => {
             change(entry, &mut state.positions, &(*job, position.clone()), |row| {
                 row.tightness = Some(*tightness);
                 row.back_by = *person;
-                // What is to be looked at is how tight it is, and that is the work of this one alone.
-                (row.hands, row.unnamed) = (Vec::new(), false);
+                row.back_at = Some(entry.happened_at);
+                // Of what is screwed is looked at how tight it is, and that is the work of this one alone. Of anything else it is
+                // looked at how it sits, and who fitted it had a hand in that.
+                if row.detail.kind == PositionKind::Fastener || !row.detail.tighten.is_empty() {
+                    (row.hands, row.unnamed) = (Vec::new(), false);
+                }
                 had_a_hand(row, *person);
                 (row.checked_at, row.checked_by, row.checked_n) = (None, None, None);
             })
@@ -95,12 +101,16 @@ fn back(state: &mut State, entry: &Entry) -> Folded {
         return strayed(entry);
     };
     change(entry, &mut state.positions, &(*job, position.clone()), |row| {
-        row.back_at = Some(entry.happened_at);
-        row.back_n = Some(entry.number);
-        // Who only says where pieces are did not put anything back.
-        if refitted + renewed > 0 {
-            row.back_by = *person;
+        // Who only says where pieces are did not touch what is back.
+        let touched = refitted + renewed + left_out > 0;
+        if touched || row.back_n.is_none() {
+            (row.back_at, row.back_n) = (Some(entry.happened_at), Some(entry.number));
+        }
+        if touched {
+            row.back_by = if refitted + renewed > 0 { *person } else { row.back_by };
             had_a_hand(row, *person);
+            // Whatever was looked at before is not what is there now.
+            (row.checked_at, row.checked_by, row.checked_n) = (None, None, None);
         }
         row.refitted += refitted;
         row.renewed += renewed;
@@ -110,8 +120,6 @@ fn back(state: &mut State, entry: &Entry) -> Folded {
         row.tightness = Some(*tightness);
         row.reason = reason.as_ref().map(|text| text.id).or(row.reason);
         row.back_overruled.extend(lines_of(entry, overruled));
-        // Whatever was looked at before is not what is there now.
-        (row.checked_at, row.checked_by, row.checked_n) = (None, None, None);
     })
 }
 
@@ -138,6 +146,7 @@ fn reopen(row: &mut PositionRow) {
         (row.found, row.missing, row.damaged) = (0, 0, 0);
         (row.keep, row.kept_at, row.note, row.repair) = (None, None, None, None);
         row.off_overruled = Vec::new();
+        row.taken_back = true;
     }
     (row.back_at, row.back_by, row.back_n) = (None, None, None);
     (row.refitted, row.renewed, row.left_out, row.scrapped, row.kept) = (0, 0, 0, 0, 0);
@@ -247,6 +256,7 @@ pub(super) fn add_position(
         unnamed: false,
         off_overruled: Vec::new(),
         back_overruled: Vec::new(),
+        taken_back: false,
     };
     add(entry, &mut state.positions, row)
 }

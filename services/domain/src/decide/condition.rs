@@ -278,6 +278,13 @@ pub(super) fn passes(session: &Session, row: &StepRow, named: bool) -> Result<Op
     if !left.is_empty() {
         return Err(Refusal::HoldTooEarly { stage, step, left: left.join(", ") });
     }
+    // A look vouches for what was there by then.
+    let worked = earlier.iter().filter(|other| other.safety.hold.is_none()).filter_map(|other| other.done_at);
+    let fitted = strip::positions(session.state, row.job).filter(|other| goes_back(other, row));
+    let last = worked.chain(fitted.filter_map(|other| other.back_at)).max();
+    if let Some(last) = last.filter(|last| session.at() < *last) {
+        return Err(look::too_early(format!("hold point {step} of stage '{stage}'"), session.at(), last));
+    }
     let did = earlier.iter().any(|other| other.done_by == Some(person) && other.safety.hold.is_none());
     let own = strip::positions(session.state, row.job).filter(|other| other.stage == row.stage);
     let back = strip::positions(session.state, row.job).filter(|other| goes_back(other, row));

@@ -48,6 +48,8 @@ pub(super) fn last_of_job(state: &State, job: JobNo) -> Option<Instant> {
     let fluids = condition::fluids(state, job).filter_map(|row| row.said_at);
     let states = condition::states(state, job).map(|row| row.set_at);
     let ways = condition::ways(state, job).map(|row| row.decided_at.unwrap_or(row.proposed_at));
+    let steps = look::stages(state, job).flat_map(|row| look::steps(state, job, &row.stage));
+    let stages = stages.chain(steps.filter_map(|row| row.done_at));
     stages.chain(measured).chain(strip).chain(fluids).chain(states).chain(ways).max()
 }
 

@@ -8,9 +8,10 @@ use crate::hand_over::{Line, Remedy, lines};
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use crate::strip::Open;
+use crate::strip::{self, Open};
 use leadhand_facts::JobNo;
 use leadhand_facts::reading::Overruled;
+use leadhand_facts::words::{Cause, Manner};
 use std::collections::BTreeSet;
 
 /// What only a lead may do about what is open.
@@ -56,26 +57,37 @@ pub(super) fn overruled(session: &mut Session, job: JobNo, command: &CompleteJob
     Ok(gone)
 }
 
-/// Refuses to call a job off whose vehicle is apart, has something of the work still in, or is not as it has to be to
-/// leave, until somebody says that it goes like that.
-pub(super) fn refuse_apart(state: &State, job: JobNo) -> Result<(), Refusal> {
+/// What is open of a vehicle whose job is called off: it is apart, has something of the work still in, is not as it has to be
+/// to leave, is out of its limits, or somebody called the lead to it.
+pub(super) fn apart(state: &State, job: JobNo) -> Vec<Line> {
     let apart = |line: &Line| goes_as_it_is(line) || matches!(line, Line::Strip(_));
-    let lines: Vec<Line> = lines(state, job).into_iter().filter(apart).collect();
-    if lines.is_empty() { Ok(()) } else { Err(Refusal::GoesApart { job, lines }) }
+    let mut all: Vec<Line> = lines(state, job).into_iter().filter(apart).collect();
+    // Its stage is left out with the job, and would ask for it then.
+    let unsaid = strip::positions(state, job).filter(|row| strip::is_unsaid(state, row) && strip::may_hide(row));
+    for row in unsaid {
+        let put_in = row.detail.manner == Manner::In;
+        let line = Line::Strip(Open::Unsaid { position: row.position.clone(), put_in });
+        if !all.contains(&line) {
+            all.insert(0, line);
+        }
+    }
+    all
 }
 
 /// What is put in, out or not as it has to be.
 fn goes_as_it_is(line: &Line) -> bool {
     match line {
-        Line::Strip(Open::StillIn { .. } | Open::Unsaid { put_in: true, .. }) => true,
+        Line::Strip(Open::StillIn { .. } | Open::Unsaid { put_in: true, .. })
+        | Line::Blocker { cause: Cause::Safety, .. }
+        | Line::ReadingOut { .. } => true,
         Line::Condition(open) => !matches!(open, condition::Open::Hold { .. }),
         _ => false,
     }
 }
 
 /// Tells in what condition a vehicle goes whose job is called off.
-pub(super) fn tell_as_it_is(session: &mut Session, job: JobNo) {
-    let lines = lines(session.state, job).into_iter().filter(goes_as_it_is);
+pub(super) fn tell_as_it_is(session: &mut Session, open: Vec<Line>) {
+    let lines = open.into_iter().filter(goes_as_it_is);
     let notices: Vec<Notice> = lines.map(|line| Notice::GoesAsItIs { what: line.to_string() }).collect();
     session.notices.extend(notices);
 }

@@ -1,9 +1,9 @@
 //! Jobs are opened, promised, handed over and called off.
 
-use crate::answer::Made;
+use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{CancelJob, CompleteJob, OpenJob, PromiseJob, WhichVehicle};
-use crate::decide::{bays, clocking, condition, customers, ends, flow, hand_over, stages, stock, strip, tools};
+use crate::decide::{bays, clocking, condition, customers, ends, flow, hand_over, proof, stages, stock, strip, tools};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -31,6 +31,10 @@ pub(super) fn open(session: &mut Session, command: &OpenJob) -> Result<Made, Ref
     let plan = planned(session.state, command)?;
     let vehicle = vehicle(session, &command.vehicle)?;
     let job = JobNo(look::shop(session.state)?.last_job + 1);
+    let came_apart = came_apart(session.state, vehicle);
+    if let Some(before) = came_apart {
+        session.notice(Notice::CameApart { job: before });
+    }
     let title = match (&command.title, plan.title) {
         (Some(title), _) => Wording::Typed(session.seal(title)),
         (None, Some(title)) => Wording::Template(title),
@@ -46,6 +50,7 @@ pub(super) fn open(session: &mut Session, command: &OpenJob) -> Result<Made, Ref
         promised_at: command.promised_at,
         options: plan.options,
         stages: plan.stages,
+        came_apart,
     })?;
     let customer = look::vehicle(session.state, vehicle)?.customer;
     if customer.is_some() {
@@ -54,6 +59,13 @@ pub(super) fn open(session: &mut Session, command: &OpenJob) -> Result<Made, Ref
     flow::settle_ready(session, job, None)?;
     flow::settle_blockers(session, job)?;
     Ok(Made::Job { job, vehicle })
+}
+
+/// The vehicle's last job, where that was called off with the vehicle apart; or the one of which that job has it.
+fn came_apart(state: &State, vehicle: VehicleId) -> Option<JobNo> {
+    let last = state.jobs.iter().filter(|row| row.vehicle == vehicle).max_by_key(|row| row.job)?;
+    let cancelled = last.state == JobState::Cancelled;
+    if cancelled && last.apart { Some(last.job) } else { last.came_apart.filter(|_| cancelled) }
 }
 
 #[derive(Default)]
@@ -181,8 +193,12 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
     for row in look::stages_in_order(session.state, job) {
         ends::refuse_early(session, row)?;
     }
-    if !command.as_it_is {
-        hand_over::refuse_apart(session.state, job)?;
+    let open = hand_over::apart(session.state, job);
+    if !open.is_empty() {
+        if !command.as_it_is {
+            return Err(Refusal::GoesApart { job, lines: open });
+        }
+        proof::lead_by_name(session, "let a vehicle go apart")?;
     }
     let reason = session.seal(&command.reason);
     let left: Vec<StageKey> = look::stages_in_order(session.state, job)
@@ -194,9 +210,10 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
         stages::leave_out(session, job, &stage, &reason)?;
     }
     strip::tell_open(session, job);
-    hand_over::tell_as_it_is(session, job);
+    let apart = !open.is_empty();
+    hand_over::tell_as_it_is(session, open);
     close_books(session, job)?;
-    session.emit(Fact::JobCancelled { job, reason })?;
+    session.emit(Fact::JobCancelled { job, reason, apart })?;
     tools::tell_out(session, job);
     Ok(Made::Nothing)
 }

@@ -146,7 +146,7 @@ fn of_template(source: &str) -> Vec<Need> {
 fn of_new_job(command: &OpenJob, at: Instant) -> Vec<Need> {
     let mut needs: Vec<Need> = command.template.iter().map(|key| of_revision(key, command.revision)).collect();
     match command.vehicle {
-        WhichVehicle::Known(vehicle) => needs.extend([Need::VehicleStays(vehicle, at), Need::VehicleJobs(vehicle)]),
+        WhichVehicle::Known(vehicle) => needs.extend([Need::VehicleStays(vehicle, at), Need::VehicleHistory(vehicle)]),
         WhichVehicle::New { customer, .. } => needs.extend(customer.map(Need::Customer)),
     }
     needs

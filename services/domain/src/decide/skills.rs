@@ -1,5 +1,6 @@
 //! Who may work on what: a stage names the skills that it asks for, and a lead may override.
 
+use crate::answer::Notice;
 use crate::decide::proof;
 use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
@@ -103,8 +104,13 @@ impl Against {
     pub(super) fn may_overrule(self, session: &mut Session, reason: Option<&str>) -> Result<bool, Refusal> {
         let Some((_, what)) = self.0.first().cloned() else { return Ok(false) };
         let mut all: Vec<Refusal> = self.0.into_iter().map(|(objection, _)| objection).collect();
+        let each: Vec<String> = all.iter().map(|one| one.told_in(session.state)).collect();
         let objection = if all.len() == 1 { all.remove(0) } else { joined(session.state, &all) };
         may_overrule(session, Some(objection), reason, what)?;
+        // One reason for several things is easily given for what was not thought of.
+        if each.len() > 1 {
+            session.notices.extend(each.into_iter().map(|what| Notice::LetGo { what }));
+        }
         Ok(true)
     }
 }

@@ -19,8 +19,8 @@ pub(super) const STEPS_MAX: i32 = 200;
 
 pub(super) fn tick(session: &mut Session, command: &TickSteps) -> Result<Made, Refusal> {
     check::text_some("override_reason", command.override_reason.as_deref())?;
-    let row = open_stage(session, command.job, &command.stage)?;
-    if row.state != StageState::Active {
+    let row = to_tick(session, command)?;
+    if row.state == StageState::Pending {
         let (job, stage, state) = (row.job, row.stage, row.state);
         return Err(Refusal::StageIs { job, stage, state, attempted: "ticked", todo: "start it first" });
     }
@@ -37,6 +37,20 @@ pub(super) fn tick(session: &mut Session, command: &TickSteps) -> Result<Made, R
     do_all(session, &row, &steps, named, command.override_reason.as_deref())?;
     flow::settle_blockers(session, row.job)?;
     Ok(Made::Nothing)
+}
+
+/// The stage whose steps are ticked. When it has ended, a hold point that was opened again is still passed by its number.
+fn to_tick(session: &Session, command: &TickSteps) -> Result<StageRow, Refusal> {
+    look::open_job(session.state, session.context, command.job)?;
+    let row = look::stage(session.state, command.job, &command.stage)?;
+    let again = |step: &StepNo| {
+        let found = look::step(session.state, command.job, &command.stage, *step);
+        found.is_ok_and(|step| step.safety.hold.is_some() && step.state == StepState::Pending)
+    };
+    if look::is_ended(row) && !command.steps.is_empty() && command.steps.iter().all(again) {
+        return Ok(row.clone());
+    }
+    open_stage(session, command.job, &command.stage)
 }
 
 pub(super) fn skip(session: &mut Session, command: &SkipStep) -> Result<Made, Refusal> {

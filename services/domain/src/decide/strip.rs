@@ -49,7 +49,11 @@ fn active(session: &Session, job: JobNo, stage: &StageKey, what: &str) -> Result
     let row = look::stage(session.state, job, stage)?;
     if row.state != StageState::Active {
         let (stage, state) = (row.stage.clone(), row.state);
-        let todo = if look::is_ended(row) { "take it up again first" } else { "start it first" };
+        let todo = if look::is_ended(row) {
+            "say it in a stage that is under way, or take this one up again first"
+        } else {
+            "start it first"
+        };
         return Err(Refusal::StageIs { job, stage, state, attempted: "written into the strip book", todo });
     }
     if let Some(started_at) = row.started_at.filter(|started_at| session.at() < *started_at) {
@@ -126,10 +130,17 @@ fn refuse_hiding(state: &State, row: &PositionRow) -> Result<(), Refusal> {
     Err(Refusal::NobodyAsks { position: row.position.clone() })
 }
 
-/// Refuses to take back that something went back while what went back after it still is: bolts that hold nothing would stand
-/// in the book as tight.
+/// Refuses to take back that something went back while what went back after it still is, or that it came off while what came
+/// off after it still is: bolts that hold nothing would stand in the book as tight, and a wheel as off behind its bolts.
 fn refuse_on_top(state: &State, row: &PositionRow) -> Result<(), Refusal> {
-    let Some(back) = row.back_n else { return Ok(()) };
+    let Some(back) = row.back_n else {
+        let behind = strip::positions(state, row.job).filter(|other| {
+            other.off_n > row.off_n && strip::is_open(other) && other.detail.behind.contains(&row.position)
+        });
+        let behind: Vec<&PositionRow> = behind.collect();
+        let position = row.position.clone();
+        return if behind.is_empty() { Ok(()) } else { Err(Refusal::CameAfter { position, others: keys(behind) }) };
+    };
     let all: Vec<&PositionRow> = strip::positions(state, row.job).collect();
     let fitted = |other: &&&PositionRow| {
         let later = other.back_n.is_some_and(|later| later > back);
@@ -160,6 +171,11 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
     refuse_hiding(session.state, found)?;
     let was_back = found.back_n.is_some();
     refuse_on_top(session.state, found)?;
+    if let Some(Refusal::NotInYet { position, others }) =
+        off::not_in(session.state, found, &BTreeSet::new()).filter(|_| was_back && found.refitted + found.renewed > 0)
+    {
+        return Err(Refusal::LetGo { position, others });
+    }
     let found_stage = found.stage.clone();
     if was_back {
         condition::look_again(session, command.job, None, std::slice::from_ref(&command.position))?;

@@ -119,7 +119,7 @@ fn add_positions(
     for (ExtraPosition { key, what, detail }, mark) in alike(met, had.len()) {
         let key = free_key(&key, taken);
         marks.positions.insert(key.clone(), mark);
-        positions.push(PositionSpec { key, what, detail: fit(latest, detail) });
+        positions.push(PositionSpec { key, what, detail: fit(latest, stage, detail) });
     }
     if positions.is_empty() {
         return;
@@ -141,13 +141,25 @@ fn free_key(key: &PositionKey, taken: &mut BTreeSet<PositionKey>) -> PositionKey
     free
 }
 
-/// What a job knew of a position, without what leads to others of that job: whoever reads the proposal says that anew.
-fn fit(latest: &Template, detail: PositionDetail) -> PositionDetail {
+/// What a job knew of a position. What leads to others stays as far as these are in the template; what was met in that job
+/// alone whoever reads the proposal says anew.
+fn fit(latest: &Template, stage: &StageSpec, detail: PositionDetail) -> PositionDetail {
+    let listed = |key: &PositionKey| {
+        let own = stage.steps.iter().flat_map(|step| &step.positions).any(|one| one.key == *key);
+        own || latest
+            .stages
+            .iter()
+            .flat_map(|stage| &stage.steps)
+            .flat_map(|step| &step.positions)
+            .any(|one| one.key == *key)
+    };
+    let behind: Vec<PositionKey> = detail.behind.iter().filter(|key| listed(key)).cloned().collect();
+    let attached_to = detail.attached_to.clone().filter(|key| listed(key));
     let renew = if detail.check.is_some() == (detail.renew == Renew::Check) { detail.renew } else { Renew::Reuse };
     let check = detail.check.filter(|_| renew == Renew::Check);
     let back = detail.back.filter(|back| latest.stages.iter().any(|stage| stage.key == *back));
     // A template has each on one line.
     let line = |words: Option<String>| words.map(|words| words.split_whitespace().collect::<Vec<_>>().join(" "));
     let (size, head, location) = (line(detail.size.clone()), line(detail.head.clone()), line(detail.location.clone()));
-    PositionDetail { behind: Vec::new(), attached_to: None, back, renew, check, size, head, location, ..detail }
+    PositionDetail { behind, attached_to, back, renew, check, size, head, location, ..detail }
 }

@@ -5,7 +5,7 @@ use super::positions;
 use crate::look;
 use crate::state::State;
 use leadhand_facts::rows::PositionRow;
-use leadhand_facts::words::{Manner, PositionKind, StepState, Tightness};
+use leadhand_facts::words::{Manner, StepState, Tightness};
 use leadhand_facts::{ItemKey, JobNo, PositionKey, Quantity};
 use std::collections::BTreeMap;
 
@@ -119,21 +119,22 @@ impl std::fmt::Display for Open {
     }
 }
 
-/// What was put in, or asks for a second check, of which nothing was said though its step is done: a stage that was left
-/// out half-way must not hide it.
+/// What was put in, or asks for a second check, of which nothing was said though its step is done, or of which it was taken
+/// back: a stage that was left out half-way must not hide it.
 pub fn unsaid(state: &State, job: JobNo) -> Vec<Open> {
     let ended = |row: &PositionRow| state.stages.get(&(job, row.stage.clone())).is_some_and(look::is_ended);
-    let rows = positions(state, job).filter(|row| is_unsaid(state, row) && may_hide(row) && ended(row));
+    let rows =
+        positions(state, job).filter(|row| is_unsaid(state, row) && may_hide(row) && (row.taken_back || ended(row)));
     rows.map(|row| Open::Unsaid { position: row.position.clone(), put_in: row.detail.manner == Manner::In }).collect()
 }
 
-/// Whether its step is done and nothing was said of it.
+/// Whether nothing is said of it though its step is done, or any more.
 pub fn is_unsaid(state: &State, row: &PositionRow) -> bool {
     let done = |step| {
         let step = state.steps.get(&(row.job, row.stage.clone(), step));
         step.is_some_and(|step| step.state == StepState::Done)
     };
-    row.off_n.is_none() && row.step.is_some_and(done)
+    row.off_n.is_none() && (row.taken_back || row.step.is_some_and(done))
 }
 
 /// Whether nobody may overrule what it leaves open.
@@ -175,35 +176,35 @@ pub fn of_position(row: &PositionRow) -> Vec<Open> {
     }
     let position = || row.position.clone();
     let (places, pieces) = (places_left(row), pieces_left(row));
+    let said = row.found + row.missing;
+    let fewer = (said < row.detail.count).then(|| Open::Fewer { position: position(), said, of: row.detail.count });
     if row.detail.manner == Manner::In {
-        return if pieces > 0 { vec![Open::StillIn { position: position(), pieces }] } else { Vec::new() };
+        let inside = (pieces > 0).then(|| Open::StillIn { position: position(), pieces });
+        return inside.into_iter().chain(fewer).collect();
     }
     let mut open = Vec::new();
     // Where nothing was, nobody can look at it.
     if row.detail.second_check && row.checked_by.is_none() && row.found + row.missing > 0 {
         open.push(Open::NotChecked { position: position() });
     }
-    let of = row.found + row.missing;
     if places != 0 {
-        open.push(Open::Places { position: position(), settled: of - places, of });
+        open.push(Open::Places { position: position(), settled: said - places, of: said });
     }
     if pieces != 0 {
         open.push(Open::Pieces { position: position(), settled: row.found - pieces, of: row.found });
     }
-    if of < row.detail.count {
-        open.push(Open::Fewer { position: position(), said: of, of: row.detail.count });
-    }
+    open.extend(fewer);
     if let Some(tightness) = not_tight(row) {
         open.push(Open::NotTight { position: position(), tightness });
     }
     open
 }
 
-/// How tight something is that went back and has to be tighter: a fastener, or whatever has stages of tightening.
+/// How tight something is that went back and has to be tighter. What nobody tightens is as it has to be, unless somebody
+/// says that it is loose.
 pub(crate) fn not_tight(row: &PositionRow) -> Option<Tightness> {
     let fitted = row.detail.manner != Manner::In && row.refitted + row.renewed > 0;
-    let asks = row.detail.kind == PositionKind::Fastener || !row.detail.tighten.is_empty();
-    row.tightness.filter(|tightness| fitted && asks && *tightness != Tightness::Final)
+    row.tightness.filter(|tightness| fitted && *tightness != Tightness::Final)
 }
 
 /// What is open about all of them: first what nobody may overrule.

@@ -48,9 +48,10 @@ pub fn refit(rows: &[&PositionRow], stages: &[&StageRow]) -> Vec<Refit> {
     for row in &touched {
         waits.insert(&row.position, first(&touched, row).into_iter().map(|other| &other.position).collect());
     }
+    let own = |row: &PositionRow| row.detail.back.as_ref().and_then(|stage| ordinals.get(stage)).copied();
+    let due = due_by(&touched, &waits, own);
     let rank = |row: &PositionRow| {
-        let stage = row.detail.back.as_ref().and_then(|stage| ordinals.get(stage)).copied();
-        (stage.unwrap_or(i32::MAX), Reverse(row.off_n), row.position.clone())
+        (due.get(&row.position).copied().unwrap_or(i32::MAX), Reverse(row.off_n), row.position.clone())
     };
     let mut left: Vec<&PositionRow> = touched.clone();
     left.sort_by_key(|row| rank(row));
@@ -68,6 +69,32 @@ pub fn refit(rows: &[&PositionRow], stages: &[&StageRow]) -> Vec<Refit> {
         });
     }
     lines
+}
+
+/// By which stage each has to be back: its own, or the first of those that can't go back before it. What was met on the way
+/// and has no stage must not drag behind it whatever waits for it.
+fn due_by<'a>(
+    rows: &[&'a PositionRow],
+    waits: &BTreeMap<&'a PositionKey, BTreeSet<&'a PositionKey>>,
+    own: impl Fn(&PositionRow) -> Option<i32>,
+) -> BTreeMap<&'a PositionKey, i32> {
+    let mut due: BTreeMap<&PositionKey, i32> = rows.iter().filter_map(|row| Some((&row.position, own(row)?))).collect();
+    loop {
+        let mut news = Vec::new();
+        for (behind, first) in waits {
+            let Some(stage) = due.get(behind).copied() else { continue };
+            news.extend(
+                first.iter().filter(|key| due.get(*key).is_none_or(|known| *known > stage)).map(|key| (*key, stage)),
+            );
+        }
+        if news.is_empty() {
+            return due;
+        }
+        for (key, stage) in news {
+            let known = due.entry(key).or_insert(stage);
+            *known = (*known).min(stage);
+        }
+    }
 }
 
 /// A ring among positions of which each has to come off before the next, if there is one: what is behind what, and

@@ -50,7 +50,7 @@ pub fn attached(state: &State, job: JobNo, position: &PositionKey) -> Vec<Positi
     let on = |row: &&PositionRow| {
         let skipped = |stage: &StageRow| stage.state == StageState::Skipped;
         let skipped = state.stages.get(&(job, row.stage.clone())).is_some_and(skipped);
-        row.off_n.is_none() && row.detail.manner != Manner::In && !skipped
+        (row.off_n.is_none() && row.detail.manner != Manner::In && !skipped) || super::fewer(row)
     };
     let hangs = positions(state, job).filter(|row| row.detail.attached_to.as_ref() == Some(position));
     hangs.filter(on).map(|row| row.position.clone()).collect()

@@ -88,12 +88,17 @@ pub(crate) fn open_at_hold<'s>(state: &'s State, hold: &StepRow) -> Vec<&'s Posi
     // A template that says so means all that is due by then, and not only what goes back in this stage.
     let earlier = if whole == Some(true) { before(state, job, stage) } else { BTreeSet::new() };
     let here = |back: &StageKey| back == stage || earlier.contains(back);
-    let due = |row: &&PositionRow| row.off_n.is_some() && row.detail.back.as_ref().is_some_and(here);
-    positions(state, job).filter(due).filter(|row| is_open(row) || not_tight(row).is_some()).collect()
+    // Nobody said where it goes back: a look at all of it misses it as well.
+    let nowhere = |row: &PositionRow| whole == Some(true) && row.detail.back.is_none() && here(&row.stage);
+    let due = |row: &&PositionRow| {
+        let back = row.detail.back.as_ref();
+        row.off_n.is_some() && back.map_or_else(|| nowhere(row), here)
+    };
+    positions(state, job).filter(due).filter(|row| is_open(row) || not_tight(row).is_some() || fewer(row)).collect()
 }
 
 /// Off, and fewer of it were found than are listed: the rest may lie where it turns.
-fn fewer(row: &PositionRow) -> bool {
+pub(crate) fn fewer(row: &PositionRow) -> bool {
     row.off_n.is_some() && row.detail.manner != Manner::In && row.found + row.missing < row.detail.count
 }
 

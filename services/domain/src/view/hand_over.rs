@@ -250,7 +250,8 @@ fn is_told(state: &State, row: &PositionRow) -> bool {
     let said = row.repair.is_some() || row.checked_by.is_some();
     let tried = strip::attempts(state, row.job, &row.position).next().is_some();
     let found = row.missing + row.damaged > 0 || (row.unplanned && row.off_n.is_some());
-    let changed = row.renewed + row.left_out > 0 || (row.detail.renew == Renew::Always && row.back_n.is_some());
+    let changed =
+        row.renewed + row.left_out + row.kept > 0 || (row.detail.renew == Renew::Always && row.back_n.is_some());
     row.detail.manner != Manner::In && (found || changed || said || tried)
 }
 
@@ -283,6 +284,8 @@ pub struct LooseJob {
     pub soaking: Vec<PositionRow>,
     /// Ways that are not the book's, on which no lead has decided.
     pub ways: Vec<WayRow>,
+    /// States in which the vehicle is alive, as somebody said or did, while these are off, still in or not tight.
+    pub live: Vec<(VehicleState, Vec<PositionRow>)>,
 }
 
 impl LooseJob {
@@ -298,6 +301,7 @@ impl LooseJob {
             && self.fluids.is_empty()
             && self.soaking.is_empty()
             && self.ways.is_empty()
+            && self.live.is_empty()
     }
 
     /// Every text that it refers to.
@@ -306,7 +310,8 @@ impl LooseJob {
             .half_done
             .iter()
             .flat_map(|(stage, steps)| steps.iter().map(|step| step.instruction_text).chain([stage.title_text]));
-        let positions = self.loose.iter().chain(&self.still_in).chain(&self.kept).chain(&self.soaking);
+        let live = self.live.iter().flat_map(|(_, rows)| rows);
+        let positions = self.loose.iter().chain(&self.still_in).chain(&self.kept).chain(&self.soaking).chain(live);
         let positions = positions.flat_map(|row| [row.what_text, row.kept_at]);
         let ways = self.ways.iter().flat_map(|row| [Some(row.note), Some(row.reason)]);
         let notes = self.blockers.iter().map(|row| row.note).chain(ways);
@@ -359,8 +364,16 @@ fn of_job(state: &State, row: &JobRow) -> LooseJob {
         fluids: condition::fluids(state, job).filter(|row| is_not_full(row)).cloned().collect(),
         soaking,
         ways: condition::ways(state, job).filter(|way| way.approved.is_none()).cloned().collect(),
+        live: live(state, job),
         job: row.clone(),
     }
+}
+
+/// What lives while something is open: a state that somebody said or brought about, and what is open then.
+fn live(state: &State, job: JobNo) -> Vec<(VehicleState, Vec<PositionRow>)> {
+    let said = condition::states(state, job).map(|row| row.state);
+    let open = said.map(|set| (set, strip::open_while(state, job, set).into_iter().cloned().collect::<Vec<_>>()));
+    open.filter(|(_, rows)| !rows.is_empty()).collect()
 }
 
 /// Whether whoever takes over has to know of a state: it is not how the vehicle goes, or about high voltage.

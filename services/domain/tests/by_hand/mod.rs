@@ -136,7 +136,18 @@ impl Hand {
         let (template, revision, options) = (None, None, vec![]);
         self.fact(
             0,
-            Fact::JobOpened { job, template, revision, title, vehicle, priority: 3, promised_at, options, stages },
+            Fact::JobOpened {
+                job,
+                template,
+                revision,
+                title,
+                vehicle,
+                priority: 3,
+                promised_at,
+                options,
+                stages,
+                came_apart: None,
+            },
         );
         self.fact(0, Fact::StageReady { job, stage: "drain".into(), ready_at: at(0), waits: false });
     }

@@ -167,6 +167,7 @@ fn position(row: &PositionRow, told: &Told<Sheet>) -> v1::SheetPosition {
         unplanned: row.unplanned,
         renewed: row.renewed,
         left_out: row.left_out,
+        kept: row.kept,
         always_renewed: row.detail.renew == Renew::Always,
         note: words.get(row.note).to_owned(),
         reason: words.get(row.reason).to_owned(),
@@ -219,6 +220,7 @@ fn loose_job(job: &LooseJob, words: &Words) -> v1::LooseJob {
         fluids: job.fluids.iter().map(not_full).collect(),
         soaking: job.soaking.iter().map(|row| soaking(row, words)).collect(),
         ways: job.ways.iter().map(|row| way(row, words)).collect(),
+        live: job.live.iter().map(|(state, rows)| live(*state, rows, words)).collect(),
     }
 }
 
@@ -250,6 +252,13 @@ fn loose(row: &PositionRow, words: &Words) -> String {
 fn still_in(row: &PositionRow, words: &Words) -> String {
     let pieces = leadhand_domain::strip::pieces_left(row);
     format!("{} ({}): {pieces} still in", what(row, words), row.position)
+}
+
+/// `fuel-pressure live while Rail, Rail bolts are off, still in or not tight`.
+fn live(state: VehicleState, rows: &[PositionRow], words: &Words) -> String {
+    let names: Vec<&str> = rows.iter().map(|row| what(row, words)).collect();
+    let are = if names.len() == 1 { "is" } else { "are" };
+    format!("{state} while {} {are} off, still in or not tight", names.join(", "))
 }
 
 fn way(row: &WayRow, words: &Words) -> String {

@@ -47,6 +47,19 @@ fn said(notice: &Notice) -> (&'static str, String) {
         Notice::MoreHands { stage, hands, on } => {
             ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
         }
+        Notice::CalledElsewhere { job, stage } => (
+            "CALLED_ELSEWHERE",
+            format!(
+                "DANGER at this vehicle: somebody called the lead to stage '{stage}' of job {job}; find out what it is before you go on"
+            ),
+        ),
+        Notice::CameApart { job } => (
+            "CAME_APART",
+            format!(
+                "job {job} of this vehicle was called off with it apart: take that up again if it is to be finished (`leadhand job reopen {job}`), else it stands against the hand-over of this one"
+            ),
+        ),
+        Notice::LetGo { what } => ("LET_GO", format!("let go with the same reason: {what}")),
         Notice::Measured { reading, verdict, said } => measured(reading, *verdict, said),
         Notice::GoesAsItIs { .. } | Notice::EndedWithHandOver { .. } | Notice::LeftOpen { .. } => of_going(notice),
         Notice::OutOfCalibration { .. }
@@ -212,11 +225,11 @@ fn of_condition(notice: &Notice) -> (&'static str, String) {
                 format!("{filled} of '{fluid}' went in and {most} {than}; look at the level, and take back a slip"),
             )
         }
-        Notice::LookAgain { stage, step, position, reopened } => {
-            let todo = if *reopened {
-                "so it is open again; have it looked at anew"
+        Notice::LookAgain { stage, step, position, ended } => {
+            let todo = if *ended {
+                "so it is open again, though its stage has ended; have it looked at anew and ticked by its number"
             } else {
-                "and its stage has ended; have somebody else look again"
+                "so it is open again; have it looked at anew"
             };
             (
                 "LOOK_AGAIN",

@@ -61,8 +61,8 @@ fn tell_over(session: &mut Session, job: JobNo, fluid: &FluidKey) {
     }
 }
 
-/// What the fluid book says against ticking a step: that nothing was said of what the step drains, or nothing is in of
-/// what it fills. How much is missing is told, and stands in the list of the hand-over.
+/// What the fluid book says against ticking a step: that nothing was said of what the step drains, or less than half is in of
+/// what it fills. What else is missing stands in the list of the hand-over.
 pub(in crate::decide) fn against(state: &State, row: &StepRow) -> Vec<Refusal> {
     let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
     let (stage, step) = (row.stage.clone(), row.step);
@@ -76,7 +76,8 @@ pub(in crate::decide) fn against(state: &State, row: &StepRow) -> Vec<Refusal> {
     let filled = condition::fluids(state, row.job).filter(|fluid| fills(state, row, fluid));
     let low = filled.filter_map(|fluid| {
         let wanted = if fluid.drained_ml > 0 { fluid.drained_ml } else { fluid.expected_ml.unwrap_or(0) };
-        let short = fluid.filled_ml == 0 && wanted > 0;
+        // Nearly nothing is nothing: an engine that runs on a cupful is lost.
+        let short = fluid.filled_ml < wanted / 2 && wanted > 0;
         let filled = format!("{} of {}", told(fluid.filled_ml), told(wanted));
         let (stage, fluid) = (stage.clone(), fluid.fluid.clone());
         short.then_some(Refusal::FluidNotIn { stage, step, fluid, filled })

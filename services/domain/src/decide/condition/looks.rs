@@ -2,19 +2,19 @@
 
 use super::goes_back;
 use crate::answer::Notice;
-use crate::decide::{again, flow};
+use crate::decide::{again, flow, skills};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip;
 use leadhand_facts::rows::{PositionRow, StageRow, StepRow};
-use leadhand_facts::words::{StageState, StepState, Tightness};
+use leadhand_facts::words::{StepState, Tightness};
 use leadhand_facts::{Fact, JobNo, PersonId, PositionKey, StageKey, StepNo};
 use std::collections::BTreeMap;
 
 /// Opens the hold points again at which a second person looked at what is worked on now: of the stage in which it goes back,
-/// and of the one in which it is done. Where such a stage has ended it is only told.
+/// and of the one in which it is done. Where such a stage has ended it stays so, and the look is all that is left of it.
 pub(in crate::decide) fn look_again(
     session: &mut Session,
     job: JobNo,
@@ -31,18 +31,16 @@ pub(in crate::decide) fn look_again(
     let mut opened = false;
     for (step, position) in passed.into_values() {
         let stage = look::stage(session.state, job, &step.stage)?.clone();
-        let reopened = stage.state == StageState::Active;
+        let ended = look::is_ended(&stage);
         session.notice(Notice::LookAgain {
             stage: step.stage.clone(),
             step: step.step,
             position: position.clone(),
-            reopened,
+            ended,
         });
-        if reopened {
-            let reason = session.seal(&format!("'{position}' was worked on after it"));
-            again::take_back(session, &stage, step, &reason)?;
-            opened = true;
-        }
+        let reason = session.seal(&format!("'{position}' was worked on after it"));
+        again::take_back(session, &stage, step, &reason)?;
+        opened = true;
     }
     if opened { flow::settle_blockers(session, job) } else { Ok(()) }
 }
@@ -70,8 +68,12 @@ pub(in crate::decide) fn looked(
         .filter(seen)
         .filter(whole)
         .filter(others);
-    let due: Vec<PositionKey> = due.map(|row| row.position.clone()).collect();
-    for position in due {
+    let due: Vec<(PositionKey, StageKey)> = due.map(|row| (row.position.clone(), own_stage(row).clone())).collect();
+    for (position, own) in due {
+        let own = look::stage(session.state, hold.job, &own)?;
+        if skills::objection(session.state, own, Some(person))?.is_some() {
+            continue;
+        }
         session.emit(Fact::PositionChecked { job: hold.job, position, person })?;
     }
     Ok(())

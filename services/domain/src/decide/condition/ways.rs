@@ -1,6 +1,6 @@
 //! "The book's way is unsafe here", and "I don't like this": whoever works says so, and a lead answers.
 
-use crate::answer::Made;
+use crate::answer::{Made, Notice};
 use crate::check as form;
 use crate::command::{CallLead, DecideWay, ProposeWay};
 use crate::condition;
@@ -75,7 +75,9 @@ pub(in crate::decide) fn call_lead(session: &mut Session, command: &CallLead) ->
     let row = look::stage(session.state, job, &stage)?;
     if look::is_ended(row) {
         let state = row.state;
-        return Err(Refusal::StageIs { job, stage, state, attempted: "held up", todo: "choose a stage that is left" });
+        let todo =
+            "choose a stage that is left, or add one to look at it (`leadhand stage add`) and call the lead there";
+        return Err(Refusal::StageIs { job, stage, state, attempted: "held up", todo });
     }
     if let Some(called) = condition::called(session.state, job, &stage) {
         let what = format!("call: stage '{stage}' waits for the lead already, on blocker {}", called.blocker);
@@ -113,9 +115,15 @@ pub(super) fn raise(
 }
 
 /// Refuses work on a stage that waits for the lead. Nobody overrides that: a lead who sees no danger ends it.
-pub(in crate::decide) fn refuse_called(session: &Session, job: JobNo, stage: &StageKey) -> Result<(), Refusal> {
-    match condition::called(session.state, job, stage) {
-        Some(row) => Err(Refusal::LeadCalled { job, stage: stage.clone(), blocker: row.blocker }),
-        None => Ok(()),
+pub(in crate::decide) fn refuse_called(session: &mut Session, job: JobNo, stage: &StageKey) -> Result<(), Refusal> {
+    if let Some(row) = condition::called(session.state, job, stage) {
+        return Err(Refusal::LeadCalled { job, stage: stage.clone(), blocker: row.blocker });
     }
+    // What somebody saw at one stage may hurt whoever is at another of the same vehicle.
+    let elsewhere = look::open_blockers(session.state, job).find(|row| row.cause == Cause::Safety);
+    let told = elsewhere.map(|row| Notice::CalledElsewhere { job, stage: row.stage.clone() });
+    if let Some(told) = told.filter(|told| !session.notices.contains(told)) {
+        session.notice(told);
+    }
+    Ok(())
 }

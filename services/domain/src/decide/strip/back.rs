@@ -87,16 +87,25 @@ pub(super) fn back_all(
     let mut against = skills::Against::default();
     let mut overruled = BTreeMap::new();
     let unskilled = skills::against_ticks(session, stage)?;
-    let alone = unskilled.is_some();
+    let mut alone = unskilled.is_some();
     against.add(unskilled, skills::WITHOUT_SKILL);
+    // What goes back elsewhere than listed asks for what its own stage asks for.
+    for own in own_stages(session.state, stage, &lines) {
+        condition::refuse_called(session, own.job, &own.stage)?;
+        let unskilled = skills::against_ticks(session, &own)?;
+        alone |= unskilled.is_some();
+        against.add(unskilled, skills::WITHOUT_SKILL);
+    }
     for line in &lines {
         let found = row(session.state, stage.job, &line.position)?;
         if found.off_n.is_none() {
             return Err(Refusal::NotOff { position: line.position.clone() });
         }
+        refuse_burying(session.state, found, &lines)?;
         let order = out_of_order(session.state, found, &lines);
         let old = found.detail.renew == Renew::Always && Counts::of(line, found).refitted > 0;
         let holds = found.detail.kind == PositionKind::Fastener || !found.detail.tighten.is_empty();
+        let holds = holds || found.detail.second_check;
         let empty = line.left_out > 0 && holds;
         let kinds = order.iter().map(|_| BACK_ORDER).chain(Some(OLD_PART).filter(|_| old));
         let kinds = kinds.chain(Some(LEFT_EMPTY).filter(|_| empty));
@@ -122,13 +131,36 @@ pub(super) fn back_all(
     Ok(Made::Back(said))
 }
 
+/// The stages in which these are listed to go back, this one aside.
+fn own_stages(state: &State, stage: &StageRow, lines: &[&BackLine]) -> Vec<StageRow> {
+    let listed = lines.iter().filter_map(|line| state.positions.get(&(stage.job, line.position.clone())));
+    let listed: BTreeSet<_> =
+        listed.filter_map(|row| row.detail.back.clone()).filter(|back| *back != stage.stage).collect();
+    listed.into_iter().filter_map(|back| state.stages.get(&(stage.job, back)).cloned()).collect()
+}
+
+/// Nobody closes something over what was put in for the work.
+fn refuse_burying(state: &State, row: &PositionRow, lines: &[&BackLine]) -> Result<(), Refusal> {
+    if row.detail.manner == Manner::In {
+        return Ok(());
+    }
+    let all: Vec<&PositionRow> = strip::positions(state, row.job).collect();
+    let inside = |other: &&PositionRow| {
+        let comes = lines.iter().any(|line| line.position == other.position && holds_after(line, other));
+        other.detail.manner == Manner::In && strip::is_open(other) && !comes
+    };
+    let inside: Vec<&PositionRow> = strip::first(&all, row).into_iter().filter(inside).collect();
+    let position = row.position.clone();
+    if inside.is_empty() { Ok(()) } else { Err(Refusal::StillInside { position, others: keys(inside) }) }
+}
+
 /// What has to be back before, or has to come out; and what something that is put in holds until it is back and tight.
 fn out_of_order(state: &State, row: &PositionRow, lines: &[&BackLine]) -> Option<Refusal> {
     let all: Vec<&PositionRow> = strip::positions(state, row.job).collect();
     let put_in = row.detail.manner == Manner::In;
     let stands = |other: &&PositionRow| match lines.iter().find(|line| line.position == other.position) {
         Some(line) => put_in && !holds_after(line, other),
-        None => strip::is_open(other) || (put_in && strip::not_tight(other).is_some()),
+        None => strip::is_open(other) || (put_in && (strip::not_tight(other).is_some() || strip::fewer(other))),
     };
     let first: Vec<&PositionRow> = strip::first(&all, row).into_iter().filter(stands).collect();
     if first.is_empty() {
@@ -151,7 +183,7 @@ fn holds_after(line: &BackLine, row: &PositionRow) -> bool {
         tightness: Some(tight_after(line, row, refitted + renewed > 0)),
         ..row.clone()
     };
-    places_left(&after) <= 0 && strip::not_tight(&after).is_none()
+    places_left(&after) <= 0 && strip::not_tight(&after).is_none() && !strip::fewer(&after)
 }
 
 /// `'gasket' has to be back and 'covers' has to come out`.
@@ -159,9 +191,15 @@ fn have_to(first: Vec<&PositionRow>, lines: &[&BackLine]) -> String {
     let comes = |row: &PositionRow| lines.iter().any(|line| line.position == row.position);
     let (inside, off): (Vec<&PositionRow>, Vec<&PositionRow>) =
         first.into_iter().partition(|row| row.detail.manner == Manner::In);
-    let (off, loose): (Vec<&PositionRow>, Vec<&PositionRow>) =
+    let (off, back): (Vec<&PositionRow>, Vec<&PositionRow>) =
         off.into_iter().partition(|row| strip::is_open(row) && !comes(row));
-    let all = [(off, "to be back"), (loose, "to be tight"), (inside, "to come out")];
+    let (fewer, loose): (Vec<&PositionRow>, Vec<&PositionRow>) = back.into_iter().partition(|row| strip::fewer(row));
+    let all = [
+        (off, "to be back"),
+        (loose, "to be tight"),
+        (fewer, "to be counted anew, since fewer were found than are listed,"),
+        (inside, "to come out"),
+    ];
     let all = all.into_iter().filter(|(rows, _)| !rows.is_empty());
     let all = all.map(|(rows, what)| {
         let verb = if rows.len() == 1 { "has" } else { "have" };
@@ -269,6 +307,9 @@ fn back(
     if refitted + scrapped + line.kept > pieces {
         return Err(Refusal::TooManyBack { position, what: "piece(s) that came off", left: pieces.max(0) });
     }
+    if let Some(off_at) = found.off_at.filter(|off_at| session.at() < *off_at) {
+        return Err(look::too_early(format!("putting '{position}' back"), session.at(), off_at));
+    }
     let reason = session.seal_some(line.reason.as_deref());
     let (job, person) = (stage.job, session.context.actor.person);
     let fitted = refitted + renewed > 0;
@@ -311,7 +352,7 @@ pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositio
     }
     condition::look_again(session, command.job, None, &command.positions)?;
     for position in &command.positions {
-        let found = row(session.state, command.job, position)?;
+        let found = &row(session.state, command.job, position)?.clone();
         let (before, back_at, checked) = (found.tightness, found.back_at, found.checked_by.is_some());
         // What waits for the lead is worked on by nobody, where it came off or where it goes back.
         for stage in [Some(&found.stage), found.detail.back.as_ref()].into_iter().flatten() {
@@ -329,7 +370,9 @@ pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositio
             if let Some(Refusal::NotInYet { position, others }) = off::not_in(session.state, found, &BTreeSet::new()) {
                 return Err(Refusal::LetGo { position, others });
             }
+            let stage = found.stage.clone();
             session.notices.push(Notice::LoosenedAgain { position: position.clone(), checked });
+            condition::tell_live(session, command.job, &stage, &BTreeSet::from([position.clone()]));
         }
         if let Some(back_at) = back_at.filter(|back_at| session.at() < *back_at) {
             return Err(look::too_early(format!("tightening '{position}'"), session.at(), back_at));

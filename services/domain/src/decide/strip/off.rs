@@ -4,7 +4,7 @@ use super::{COUNT_MAX, POSITIONS_MAX, active, keys, once, row, saying, seized, s
 use crate::answer::Made;
 use crate::check as form;
 use crate::command::{AddPosition, OffLine, TakeOff};
-use crate::decide::{condition, skills, stock};
+use crate::decide::{condition, proof, skills, stock};
 use crate::hand_over::{OFF_ORDER, OFF_UNSAFE, UNSKILLED};
 use crate::look;
 use crate::refusal::Refusal;
@@ -107,7 +107,7 @@ pub(super) fn off_all(
             let (position, stage) = (line.position.clone(), found.stage.clone());
             return Err(Refusal::PositionOfStage { position, stage });
         }
-        if is_anew(stage, found, line, lead) {
+        if is_anew(found, line, lead) {
             continue;
         }
         if found.off_n.is_some() {
@@ -130,7 +130,7 @@ pub(super) fn off_all(
     for line in lines {
         let kinds = overruled.remove(&line.position).unwrap_or_default();
         let overruled = super::overruled(session, &line.position, &kinds, override_reason);
-        if is_anew(stage, row(session.state, stage.job, &line.position)?, line, lead) {
+        if is_anew(row(session.state, stage.job, &line.position)?, line, lead) {
             recount(session, stage, line)?;
             continue;
         }
@@ -141,13 +141,21 @@ pub(super) fn off_all(
     Ok(Made::Nothing)
 }
 
-/// Whether a line counts anew what was counted wrongly, when its stage is over and it is still off: counts, and why they are
-/// others now. All else that was said of it stays. Fewer of what was put in is a lead's count.
-fn is_anew(stage: &StageRow, found: &PositionRow, line: &OffLine, lead: bool) -> bool {
+/// Whether a line counts anew what was counted wrongly and is still off, or of which the rest was found since: counts, and
+/// why they are others now. All else that was said of it stays. Fewer of what was put in is a lead's count.
+fn is_anew(found: &PositionRow, line: &OffLine, lead: bool) -> bool {
     let counts = line.found.or(line.missing).is_some() || line.damaged > 0;
-    let still_off = found.off_n.is_some() && found.back_n.is_none();
-    let fewer = found.detail.manner == Manner::In && line.found.is_none_or(|pieces| pieces < found.found);
-    look::is_ended(stage) && still_off && counts && line.note.is_some() && line.studs == 0 && (lead || !fewer)
+    let said = line.found.unwrap_or(found.found) + line.missing.unwrap_or(found.missing);
+    let rest = strip::fewer(found) && line.damaged == 0 && line.missing.unwrap_or(found.missing) == found.missing;
+    let rest = rest && (found.found + found.missing..=found.detail.count).contains(&said);
+    let open = found.off_n.is_some() && (found.back_n.is_none() || rest);
+    let fewer = may_hide_less(found) && said < found.found + found.missing;
+    open && counts && line.note.is_some() && line.studs == 0 && (lead || !fewer)
+}
+
+/// Whether only a lead counts fewer of it: what nobody may overrule would go from the list.
+fn may_hide_less(row: &PositionRow) -> bool {
+    row.detail.manner == Manner::In || row.detail.second_check
 }
 
 /// Counts anew: what the line does not say is as it was.
@@ -161,6 +169,9 @@ fn recount(session: &mut Session, stage: &StageRow, line: &OffLine) -> Result<()
     let ruined = strip::ruined(session.state, stage.job, &line.position);
     let damaged = if line.damaged > 0 { line.damaged } else { before.damaged.min(found) }.max(ruined.min(found));
     refuse_counts(&before, missing, damaged, found)?;
+    if may_hide_less(&before) && found + missing < before.found + before.missing {
+        proof::lead_by_name(session, "count fewer of what was put in, or of what asks for a second check")?;
+    }
     if (found, missing, damaged) == (before.found, before.missing, before.damaged) {
         let what = format!("count anew: '{}' was counted like that", line.position);
         return Err(Refusal::NothingToDo { what });
@@ -217,7 +228,9 @@ fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>)
     let on = |other: &&PositionRow| {
         let skipped =
             state.stages.get(&(other.job, other.stage.clone())).is_some_and(|s| s.state == StageState::Skipped);
-        other.off_n.is_none() && !named.contains(&other.position) && !skipped && other.detail.manner != Manner::In
+        let off = other.off_n.is_some() || named.contains(&other.position) || other.detail.manner == Manner::In;
+        // Six of eight bolts that came off hold what they hold.
+        (!off && !skipped) || strip::fewer(other)
     };
     let (job, position) = (row.job, row.position.clone());
     let before: Vec<&PositionRow> =
