@@ -3,11 +3,12 @@
 mod kit;
 
 use kit::{near, num, read, refused, rows, shown, value, whole};
+use leadhand_facts::words::SignalWord;
 use leadhand_reckoner::fasteners::{
     Adapter, Bearing, Bolt, Friction, Preload, PreloadFromTorque, PropertyClass, Seated, Sequence, ShortForm, Spanner,
     Strength, Thread, TorqueFromPreload, TorqueThenAngle,
 };
-use leadhand_reckoner::{Amount, Kind};
+use leadhand_reckoner::{Amount, Answer, Kind};
 use proptest::prelude::*;
 
 fn thread(text: &str) -> Thread {
@@ -121,10 +122,11 @@ fn torque(row: &[&str]) -> TorqueFromPreload {
     TorqueFromPreload {
         thread: thread(row[0]),
         class: class(row[1]),
-        preload: Preload::Force(Amount::of(Kind::Force, num(row[3]))),
-        friction: Friction { thread: mu(num(row[4])), bearing: mu(num(row[5])) },
+        preload: Some(Preload::Force(Amount::of(Kind::Force, num(row[3])))),
+        friction: Some(Friction { thread: mu(num(row[4])), bearing: mu(num(row[5])) }),
         // Any face and hole with this mean.
         bearing: Some(Bearing { face: mm(mean + 1.5), hole: mm(mean - 1.5) }),
+        maker: None,
     }
 }
 
@@ -153,9 +155,10 @@ fn a_share_of_the_proof_load_and_a_usual_head_give_the_same_torque() {
     let asked = TorqueFromPreload {
         thread: thread("M10"),
         class: class("10.9"),
-        preload: Preload::OfProof(read(Kind::Share, "75 %")),
-        friction: Friction { thread: mu(0.12), bearing: mu(0.12) },
+        preload: Some(Preload::OfProof(read(Kind::Share, "75 %"))),
+        friction: Some(Friction { thread: mu(0.12), bearing: mu(0.12) }),
         bearing: None,
+        maker: None,
     };
     let answer = asked.reckon().expect("reckons");
     // The example of the equation's check: 58.942 N·m.
@@ -164,7 +167,7 @@ fn a_share_of_the_proof_load_and_a_usual_head_give_the_same_torque() {
     let usual =
         answer.inputs.iter().filter(|input| matches!(input.standing, leadhand_reckoner::answer::Standing::Usual(_)));
     assert_eq!(usual.count(), 2, "what was taken for granted is told");
-    let dry = TorqueFromPreload { friction: Friction { thread: mu(0.2), bearing: mu(0.2) }, ..asked.clone() };
+    let dry = TorqueFromPreload { friction: Some(Friction { thread: mu(0.2), bearing: mu(0.2) }), ..asked.clone() };
     let told = dry.reckon().expect("reckons");
     assert!(!told.cautions.iter().any(|caution| caution.text.contains("K = 0.2 would say")), "dry, K = 0.2 is low");
 }
@@ -174,20 +177,23 @@ fn what_can_not_be_tightened_so_is_refused() {
     let asked = TorqueFromPreload {
         thread: thread("M10"),
         class: class("10.9"),
-        preload: Preload::Force(read(Kind::Force, "36 kN")),
-        friction: Friction { thread: mu(0.12), bearing: mu(0.12) },
+        preload: Some(Preload::Force(read(Kind::Force, "36 kN"))),
+        friction: Some(Friction { thread: mu(0.12), bearing: mu(0.12) }),
         bearing: None,
+        maker: None,
     };
-    let with = |preload| TorqueFromPreload { preload, ..asked.clone() }.reckon();
+    let with = |preload| TorqueFromPreload { preload: Some(preload), ..asked.clone() }.reckon();
     refused(with(Preload::Force(read(Kind::Force, "50 kN"))), "OUT_OF_RANGE", "proof load");
     refused(with(Preload::Force(read(Kind::Force, "-1 N"))), "OUT_OF_RANGE", "preload");
     refused(with(Preload::Force(read(Kind::Torque, "36 Nm"))), "WRONG_UNIT", "it is a torque");
     refused(with(Preload::Force(Amount::of(Kind::Force, f64::NAN))), "UNREADABLE", "finite");
     refused(with(Preload::OfProof(read(Kind::Share, "101 %"))), "OUT_OF_RANGE", "proof load");
-    let rubbed =
-        |value| TorqueFromPreload { friction: Friction { thread: mu(value), bearing: mu(0.12) }, ..asked.clone() };
-    refused(rubbed(0.0).reckon(), "OUT_OF_RANGE", "friction.thread");
-    refused(rubbed(12.0).reckon(), "OUT_OF_RANGE", "friction.thread");
+    let rubbed = |value| TorqueFromPreload {
+        friction: Some(Friction { thread: mu(value), bearing: mu(0.12) }),
+        ..asked.clone()
+    };
+    refused(rubbed(0.0).reckon(), "OUT_OF_RANGE", "friction in the thread is");
+    refused(rubbed(12.0).reckon(), "OUT_OF_RANGE", "friction in the thread is");
     let bearing = Some(Bearing { face: mm(12.0), hole: mm(13.0) });
     refused(TorqueFromPreload { bearing, ..asked.clone() }.reckon(), "CONTRADICTION", "does not rest");
     refused(TorqueFromPreload { thread: thread("M9"), ..asked }.reckon(), "UNKNOWN", "diameters of face and hole");
@@ -201,6 +207,8 @@ fn a_torque_gives_back_the_preload_between_its_bounds() {
         torque: Amount::of(Kind::Torque, 58.942_280_38),
         friction_least: mu(0.10),
         friction_most: mu(0.14),
+        head_least: None,
+        head_most: None,
         wrench: None,
         bearing: None,
     };
@@ -217,9 +225,116 @@ fn a_torque_gives_back_the_preload_between_its_bounds() {
         ..asked.clone()
     };
     near("no scatter", value(&sure.reckon().expect("reckons"), "scatter"), 1.0, 1e-12);
-    let oiled = PreloadFromTorque { torque: read(Kind::Torque, "90 Nm"), ..asked.clone() };
-    assert!(oiled.reckon().expect("reckons").cautions.iter().any(|caution| caution.text.contains("yields")));
     refused(PreloadFromTorque { friction_least: mu(0.2), ..asked }.reckon(), "CONTRADICTION", "exchange");
+}
+
+fn bears(class: &str, torque: &str, least: f64, most: f64) -> PreloadFromTorque {
+    PreloadFromTorque {
+        thread: thread("M10"),
+        class: self::class(class),
+        torque: read(Kind::Torque, torque),
+        friction_least: mu(least),
+        friction_most: mu(most),
+        head_least: None,
+        head_most: None,
+        wrench: None,
+        bearing: None,
+    }
+}
+
+fn cautioned(answer: &Answer, word: SignalWord, part: &str) -> bool {
+    answer.cautions.iter().any(|caution| caution.word == word && caution.text.contains(part))
+}
+
+/// A bolt pulls no harder than it yields: M10 10.9 at 940 MPa on 58.0 mm² (ISO 898-1, from copies), 54 520 N; it breaks at
+/// 1040 MPa, 60 300 N as that standard prints it (from memory).
+#[test]
+fn no_preload_is_told_that_the_bolt_never_has() {
+    let within = bears("10.9", "60 Nm", 0.10, 0.16).reckon().expect("reckons");
+    assert!(value(&within, "preload_most") < 48_140.0 && !cautioned(&within, SignalWord::Danger, "breaks"));
+    // 67 kN of an elastic bolt at the least friction, 46 kN at the most.
+    let over = bears("10.9", "90 Nm", 0.10, 0.14).reckon().expect("reckons");
+    whole(&over);
+    near("most", value(&over, "preload_most"), 54_520.0, 1e-12);
+    near("scatter", value(&over, "scatter"), 54_520.0 / value(&over, "preload_least"), 1e-12);
+    near("most of proof", value(&over, "most_of_proof"), 54_520.0 / 48_140.0 * 100.0, 1e-12);
+    assert!(over.figure("preload_most").expect("there").label.ends_with("it yields there"), "{over:#?}");
+    assert!(cautioned(
+        &over,
+        SignalWord::Danger,
+        "would pull with 67000 N; this one yields at 55000 N and breaks at 60000 N"
+    ));
+    let stretched = bears("10.9", "80 Nm", 0.10, 0.14).reckon().expect("reckons");
+    assert!(cautioned(&stretched, SignalWord::Warning, "the bolt yields at 55000 N"), "{stretched:#?}");
+    // Even at the most friction: no figure at all.
+    refused(bears("10.9", "120 Nm", 0.10, 0.14).reckon(), "IMPOSSIBLE", "120 Nm would ask 61800 N of M10 10.9");
+    let printed = Strength { thread: thread("M10"), class: class("10.9") }.reckon().expect("reckons");
+    near("breaks", value(&printed, "breaking_load"), 60_300.0, 0.0051);
+    for (size, class, load) in [("M8", "8.8", 29_200.0), ("M12", "8.8", 67_400.0), ("M6", "12.9", 24_500.0)] {
+        let bolt = Strength { thread: thread(size), class: self::class(class) }.reckon().expect("reckons");
+        near(size, value(&bolt, "breaking_load"), load, 0.0051);
+    }
+}
+
+/// Friction under the head takes the larger part of a torque: it counts by itself. By hand, M10 with 60 N.m, a sure
+/// wrench, 0.12 in the thread and 0.08 under the head: 0.2385 + 0.62602 + 0.512 = 1.37652 mm.
+#[test]
+fn friction_under_the_head_counts_by_itself() {
+    let asked = PreloadFromTorque { wrench: Some(read(Kind::Share, "0 %")), ..bears("10.9", "60 Nm", 0.12, 0.12) };
+    let slippery = PreloadFromTorque { head_least: Some(mu(0.08)), head_most: Some(mu(0.08)), ..asked.clone() };
+    let answer = slippery.reckon().expect("reckons");
+    near("preload", value(&answer, "preload"), 60.0 / 1.376_52 * 1e3, 1e-5);
+    assert!(answer.inputs.iter().any(|input| input.name == "head_least" && input.typed == "0.08"), "{answer:#?}");
+    assert!(value(&answer, "preload") > value(&asked.reckon().expect("reckons"), "preload"));
+    // What is not said of the head is as in the thread.
+    let one = PreloadFromTorque { head_most: Some(mu(0.2)), ..asked.clone() };
+    assert!(value(&one.reckon().expect("reckons"), "scatter") > 1.2);
+    refused(PreloadFromTorque { head_most: Some(mu(0.1)), ..asked.clone() }.reckon(), "CONTRADICTION", "exchange");
+    refused(
+        PreloadFromTorque { head_least: Some(mu(3.0)), ..asked }.reckon(),
+        "OUT_OF_RANGE",
+        "least friction under the head",
+    );
+}
+
+/// 58 N.m instead of 58.942: at the same friction everything is in that proportion.
+#[test]
+fn the_other_figures_follow_the_manufacturers_torque() {
+    let asked = TorqueFromPreload {
+        thread: thread("M10"),
+        class: class("10.9"),
+        preload: None,
+        friction: None,
+        bearing: None,
+        maker: Some(read(Kind::Torque, "58 Nm")),
+    };
+    let answer = asked.reckon().expect("reckons");
+    whole(&answer);
+    let torque = answer.figure("torque").expect("there");
+    near("the manufacturer's", torque.value, 58.0, 1e-12);
+    near("reckoned", torque.reckoned.expect("kept"), 58.942_280_38, 1e-9);
+    near("preload", value(&answer, "preload"), 36_105.0 * 58.0 / 58.942_280_38, 1e-9);
+    near("share", value(&answer, "share_of_proof"), 75.0 * 58.0 / 58.942_280_38, 1e-9);
+    let parts = ["stretching", "thread_friction", "head_friction"].map(|name| value(&answer, name));
+    near("sum of the parts", parts.iter().sum(), 58.0, 1e-12);
+    assert!(answer.conclusions.iter().any(|one| one.text.contains("follow the manufacturer's torque")), "{answer:#?}");
+    let heavy =
+        TorqueFromPreload { maker: Some(read(Kind::Torque, "110 Nm")), ..asked.clone() }.reckon().expect("reckons");
+    near("no more than it yields at", value(&heavy, "preload"), 54_520.0, 1e-12);
+    assert!(cautioned(&heavy, SignalWord::Danger, "At the manufacturer's torque"), "{heavy:#?}");
+    assert!(cautioned(&heavy, SignalWord::Warning, "far from what is reckoned"), "{heavy:#?}");
+    refused(
+        TorqueFromPreload { maker: Some(read(Kind::Torque, "9000 Nm")), ..asked }.reckon(),
+        "OUT_OF_RANGE",
+        "manufacturer",
+    );
+    // Of figures that do not follow, that is said, once.
+    let strength = Strength { thread: thread("M10"), class: class("10.9") }.reckon().expect("reckons");
+    let load = |kilonewtons| Amount::of(Kind::Force, kilonewtons * 1e3);
+    let by_maker =
+        strength.overridden("proof_load", &load(48.0)).and_then(|one| one.overridden("yield_load", &load(54.0)));
+    let told = by_maker.expect("overrides").conclusions;
+    assert_eq!(told.iter().filter(|one| one.text.contains("do not follow the manufacturer's")).count(), 1, "{told:#?}");
 }
 
 /// K·d·F: common practice. M10, 36 105 N, K = 0.2: 72.21 N·m.
@@ -243,6 +358,11 @@ fn the_short_form_warns_where_it_overtightens() {
     assert!(!told.cautions.iter().any(|caution| caution.text.contains("overtightens")));
     let told = ShortForm { friction: None, ..asked.clone() }.reckon().expect("reckons");
     assert!(told.cautions.iter().any(|caution| caution.text.contains("knows no friction")));
+    let slippery = Friction { thread: mu(0.08), bearing: mu(0.08) };
+    let told = ShortForm { friction: Some(slippery), ..asked.clone() }.reckon().expect("reckons");
+    near("it yields", value(&told, "reached"), 54_520.0, 1e-12);
+    near("of proof", value(&told, "share_of_proof"), 54_520.0 / 48_140.0 * 100.0, 1e-12);
+    assert!(cautioned(&told, SignalWord::Danger, "At this torque"), "{told:#?}");
     refused(ShortForm { k: Some(mu(2.0)), ..asked }.reckon(), "OUT_OF_RANGE", "nut factor");
 }
 
@@ -309,7 +429,7 @@ fn torque_then_angle_tells_what_each_stage_reaches() {
     assert!(stages[1].contains("40000 N") && stages[2].contains("at yield, 58000 N"), "{stages:?}");
     assert!(answer.cautions.iter().any(|caution| caution.text.contains("never checked with a torque wrench")));
     refused(asked(&[]).reckon(), "CONTRADICTION", "0 stages");
-    refused(asked(&[0.0]).reckon(), "OUT_OF_RANGE", "angles[0]");
+    refused(asked(&[0.0]).reckon(), "OUT_OF_RANGE", "1st angle is 0°, outside of 1° to 360°");
     let seated = Seated::Preload(Amount::of(Kind::Force, 60_000.0));
     refused(TorqueThenAngle { seated, ..asked(&[90.0]) }.reckon(), "OUT_OF_RANGE", "less torque");
 }
@@ -335,7 +455,7 @@ fn a_seating_torque_is_taken_at_its_friction() {
     whole(&answer);
     let turned = 90.0 * value(&answer, "per_degree");
     near("elastic", value(&answer, "elastic"), 36_105.0 + turned, 1e-8);
-    refused(seated("58.9 Nm", 3.0).reckon(), "OUT_OF_RANGE", "friction.thread");
+    refused(seated("58.9 Nm", 3.0).reckon(), "OUT_OF_RANGE", "friction in the thread is");
     refused(seated("200 Nm", 0.12).reckon(), "OUT_OF_RANGE", "less torque");
 }
 
@@ -398,9 +518,10 @@ proptest! {
             let asked = TorqueFromPreload {
                 thread: thread("M10"),
                 class: class("10.9"),
-                preload: Preload::Force(Amount::of(Kind::Force, force)),
-                friction: Friction { thread: mu(mu_thread), bearing: mu(mu_bearing) },
+                preload: Some(Preload::Force(Amount::of(Kind::Force, force))),
+                friction: Some(Friction { thread: mu(mu_thread), bearing: mu(mu_bearing) }),
                 bearing: Some(Bearing { face: mm(face), hole: mm(11.0) }),
+                maker: None,
             };
             value(&asked.reckon().expect("reckons"), "torque")
         };
@@ -415,6 +536,8 @@ proptest! {
             torque: Amount::of(Kind::Torque, of(force, mu_thread, mu_thread, 15.0)),
             friction_least: mu(mu_thread),
             friction_most: mu(mu_thread),
+            head_least: None,
+            head_most: None,
             wrench: None,
             bearing: Some(Bearing { face: mm(15.0), hole: mm(11.0) }),
         };
