@@ -142,6 +142,11 @@ async fn set_aside(
     mut need: Need,
 ) -> Outcome {
     let whole = app.client.get_job(GetJobRequest { job }).await?;
+    if !whole.stages.iter().any(|one| one.stage == stage) {
+        return Err(Failure::Missing(format!(
+            "job {job} has no stage '{stage}'; 'leadhand job show {job}' lists them"
+        )));
+    }
     let booked = booked(&whole, &need.item);
     let (item, unit) = (need.item.clone(), need.unit.clone());
     for one in &booked {
