@@ -73,7 +73,7 @@ async fn each_litre_of_a_fill_is_set_aside_once() {
 async fn of_what_is_no_fluid_or_not_there_nothing_is_set_aside() {
     let (shop, job) = drained().await;
     let head = shop.head().await;
-    let gasket = ["--target", "50%", "--reserve", "head-gasket-20", "--stage", "fill"];
+    let gasket = ["--target", "50%", "--reserve", "hose-upper-20", "--stage", "fill"];
     let (data, aside) = fill(&shop, 2, job, &gasket).await;
     assert!(data.is_empty() && aside.contains("not by volume"), "{data}{aside}");
     let unknown = ["--target", "50%", "--reserve", "blue-stuff", "--stage", "fill"];
