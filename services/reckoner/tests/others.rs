@@ -121,6 +121,9 @@ fn wheel_nuts_are_tightened_in_a_star() {
         let answer = Star { studs }.reckon().expect("reckons");
         whole(&answer);
         assert_eq!(answer.list("tighten").expect("order").join(" "), order);
+        // From which side they are counted is said: a wheel has two.
+        let said = answer.conclusions.iter().any(|one| one.text.contains("clockwise from any of them, as you face"));
+        assert!(said, "{answer:#?}");
     }
     for studs in [0, 1, 2, 13, u32::MAX] {
         refused(Star { studs }.reckon(), "OUT_OF_RANGE", "count the studs");
