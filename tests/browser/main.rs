@@ -15,4 +15,5 @@ mod safety;
 #[allow(dead_code, reason = "the scene of the tests over plain HTTP, of which not all is played here")]
 #[path = "../screens/scene.rs"]
 mod scene;
+mod shift;
 mod wall;

@@ -7,7 +7,7 @@ use leadhand_sdk::new_write;
 use leadhand_sdk::v1::{self, Role, StageState, StepState};
 use std::net::SocketAddr;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
-use tokio::net::TcpListener;
+use tokio::net::{TcpListener, TcpStream};
 
 const PIN: &str = "4831905";
 const LEAD_PIN: &str = "6194027";
@@ -104,17 +104,24 @@ async fn elsewhere(screen: SocketAddr, job: i64) -> SocketAddr {
          <input name=request value=00000000-0000-4000-8000-000000000001><button>Win</button></form>"
     );
     tokio::spawn(async move {
-        while let Ok((mut stream, _)) = listener.accept().await {
-            let mut asked = [0; 4096];
-            let _ = stream.read(&mut asked).await;
-            let length = page.len();
-            let head = format!(
-                "HTTP/1.1 200 OK\r\nContent-Type: text/html\r\nContent-Length: {length}\r\nConnection: close\r\n\r\n"
-            );
-            let _ = stream.write_all(format!("{head}{page}").as_bytes()).await;
+        while let Ok((stream, _)) = listener.accept().await {
+            // A browser opens connections in advance and says nothing on them for a minute: none waits for another.
+            tokio::spawn(answer(stream, page.clone()));
         }
     });
     at
+}
+
+/// The page, to whoever asks for anything.
+async fn answer(mut stream: TcpStream, page: String) {
+    let mut asked = [0; 4096];
+    if stream.read(&mut asked).await.is_ok_and(|bytes| bytes > 0) {
+        let length = page.len();
+        let head = format!(
+            "HTTP/1.1 200 OK\r\nContent-Type: text/html\r\nContent-Length: {length}\r\nConnection: close\r\n\r\n"
+        );
+        let _ = stream.write_all(format!("{head}{page}").as_bytes()).await;
+    }
 }
 
 #[tokio::test(flavor = "multi_thread")]

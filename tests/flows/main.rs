@@ -34,6 +34,7 @@ mod raw;
 mod readings;
 mod ready;
 mod reckoner;
+mod reckoner_books;
 mod reckoner_job;
 mod reckoner_refusals;
 mod renamed;

@@ -3,7 +3,7 @@
 
 use crate::shop::{Shop, finish, start};
 use leadhand_proto::v1;
-use leadhand_sdk::{Client, new_write};
+use leadhand_sdk::{Client, Code, new_write};
 
 const ENGINE_CHECK: &str = include_str!("../../deploy/demo-shop/templates/engine-check.toml");
 
@@ -43,6 +43,7 @@ async fn the_tightenings_of_a_job_are_told_in_both_units_and_through_an_adapter(
     let setting = head.stages[0].setting.as_ref().unwrap();
     assert_eq!(figure(setting, "setting").text, "26.7 N.m");
     assert_eq!(standing(setting, "torque"), v1::FigureStanding::Manufacturer);
+    assert!(setting.cautions.iter().any(|caution| caution.text.contains("middle of the grip")), "{setting:#?}");
     assert!(head.stages[1].setting.is_none());
     let book = viewer.get_strip(v1::GetStripRequest { job, ..Default::default() }).await.unwrap();
     let own = book.positions.iter().find(|one| one.position == head.position).unwrap();
@@ -65,9 +66,38 @@ async fn the_manufacturers_torque_comes_first_and_what_is_reckoned_stands_beside
         let own: f64 = one.stages.last().unwrap().text.trim_end_matches(" N.m").parse().unwrap();
         assert!((torque.value - own).abs() < 1e-9 && torque.reckoned.is_some_and(|value| value > 0.0), "{torque:?}");
         assert_eq!(standing(answer, "thread"), v1::FigureStanding::Job);
+        // Nobody said how tight and how slippery: what is taken is told, with why. Common practice.
+        for name in ["preload", "friction.thread", "friction.bearing"] {
+            assert_eq!(standing(answer, name), v1::FigureStanding::Usual);
+        }
+        let why = |input: &v1::AnswerInput| input.name != "friction.bearing" || input.why.contains("common practice");
+        assert!(answer.inputs.iter().all(why), "{answer:#?}");
+        assert!(!answer.cautions.is_empty(), "{answer:#?}");
     }
     // What has no thread that is known says why nothing is reckoned.
     assert!(found.iter().all(|one| one.reckoned.is_some() == one.unreckoned.is_empty()), "{found:#?}");
+    shop.verified().await;
+}
+
+/// An unknown stage or job has no tightenings, which is another answer than a stage that has none.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_stage_or_a_job_that_is_not_there_is_refused_by_its_name() {
+    let shop = Shop::open().await;
+    let job = shop.job("front-brakes", "blue estate").await;
+    let asked = |job: i64, stage: &str| v1::ReckonTighteningsRequest { job, stage: stage.into(), ..Default::default() };
+    let refused = shop.lead.reckon_tightenings(asked(job, "nowhere")).await.unwrap_err();
+    assert_eq!(refused.code, Code::NotFound, "{refused}");
+    assert!(refused.message.contains("'nowhere' of job '1'"), "{refused}");
+    let refused = shop.lead.reckon_tightenings(asked(77, "")).await.unwrap_err();
+    assert!(refused.code == Code::NotFound && refused.message.contains("77"), "{refused}");
+    let first = shop.whole_job(job).await.stages[0].stage.clone();
+    assert!(shop.lead.reckon_tightenings(asked(job, &first)).await.unwrap().tightenings.is_empty());
+    let refused = shop.lead.reckon_readings(v1::ReckonReadingsRequest { job: 77, ..Default::default() }).await;
+    assert_eq!(refused.unwrap_err().code, Code::NotFound);
+    // What counts only beside a class is not passed over.
+    let slippery = v1::ReckonTighteningsRequest { preload: "60 %".into(), ..asked(job, "") };
+    let refused = shop.lead.reckon_tightenings(slippery).await.unwrap_err();
+    assert_eq!(refused.fields.first().map(|fault| fault.field.as_str()), Some("class"), "{refused}");
     shop.verified().await;
 }
 
@@ -133,6 +163,7 @@ async fn the_readings_of_a_job_are_judged_by_its_own_limits() {
     let of = |key: &str| all.iter().filter(|one| one.reading == key).collect::<Vec<_>>();
     assert!(of("compression-wet").is_empty(), "it is judged with the dry one: {all:#?}");
     let compression = of("compression")[0].answer.as_ref().unwrap();
+    assert!(all.iter().all(|one| !one.answer.as_ref().unwrap().cautions.is_empty()), "{all:#?}");
     assert_eq!(standing(compression, "least"), v1::FigureStanding::Job);
     assert_eq!(standing(compression, "cylinder 2, dry"), v1::FigureStanding::Job);
     let says = |answer: &v1::Answer, part: &str| answer.conclusions.iter().any(|one| one.text.contains(part));

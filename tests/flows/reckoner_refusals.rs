@@ -65,6 +65,19 @@ async fn what_can_not_be_read_names_its_field() {
     let compression =
         v1::ReckonCompressionRequest { banks: vec![v1::CylinderBank { cylinders }], ..Default::default() };
     refused(who.reckon_compression(compression).await, bad, "WRONG_UNIT", "banks[0].cylinders[0].dry", "pressure");
+    // A path for programs, and people's words in the sentence.
+    let angles = v1::ReckonTorqueThenAngleRequest {
+        thread: said("M10"),
+        class: said("10.9"),
+        seated: said("10 kN"),
+        length: said("110 mm"),
+        angles: vec![said("90"), said("ninety")],
+        ..Default::default()
+    };
+    refused(who.reckon_torque_then_angle(angles.clone()).await, bad, "UNREADABLE", "angles[1]", "2nd angle: ");
+    let friction = Some(v1::Friction { thread: said("0.12"), bearing: said("0.12") });
+    let seated = v1::ReckonTorqueThenAngleRequest { friction, angles: vec![said("90")], ..angles };
+    refused(who.reckon_torque_then_angle(seated).await, bad, "CONTRADICTION", "friction", "leave it out");
     let fuse = v1::ReckonBladeFuseRequest { rating: said("fifteen") };
     refused(who.reckon_blade_fuse(fuse).await, bad, "UNREADABLE", "rating", "15 A");
     shop.verified().await;
@@ -105,6 +118,16 @@ async fn beyond_the_data_there_is_no_answer() {
         ..Default::default()
     };
     refused(who.reckon_lift(lift).await, beyond, "NOT_COVERED", "circumstances", "use a hoist");
+    // No preload is told that a bolt never has: M10 10.9 yields at 54 520 N (ISO 898-1, from copies).
+    let preload = v1::ReckonPreloadRequest {
+        thread: said("M10"),
+        class: said("10.9"),
+        torque: said("120 Nm"),
+        friction_least: said("0.10"),
+        friction_most: said("0.14"),
+        ..Default::default()
+    };
+    refused(who.reckon_preload(preload).await, beyond, "IMPOSSIBLE", "", "yields at 54500 N");
     let star = v1::ReckonStarRequest { studs: 2 };
     refused(who.reckon_star(star).await, beyond, "OUT_OF_RANGE", "studs", "3 to 12");
     shop.verified().await;

@@ -24,6 +24,7 @@ use crate::postgres::free_port;
 
 /// The name that the server's program has in this package.
 const PROGRAM: &str = "leadhandd_under_test";
+const CLIENT: &str = "leadhand_under_test";
 const START_WITHIN: Duration = Duration::from_secs(30);
 const LOG_LINES_SHOWN: usize = 60;
 
@@ -221,11 +222,16 @@ pub async fn open_shop(app_url: &str, name: &str) -> Result<String> {
 
 /// The same, with the database said by any flag.
 pub async fn open_shop_at(database: [&str; 2], name: &str) -> Result<String> {
+    open_shop_in(database, name, "Europe/Lisbon").await
+}
+
+/// The same in another time zone.
+pub async fn open_shop_in(database: [&str; 2], name: &str, zone: &str) -> Result<String> {
     let dir = TempDir::with_prefix("leadhandd-").context("cannot make a directory for a token")?;
     let file = dir.path().join("lead.token");
     let path = file.to_str().context("the temporary directory is no text")?;
     let [flag, value] = database;
-    let args = ["init", flag, value, "--shop", name, "--zone", "Europe/Lisbon", "--token-file", path];
+    let args = ["init", flag, value, "--shop", name, "--zone", zone, "--token-file", path];
     let output = leadhandd(&args).await?;
     let errors = String::from_utf8_lossy(&output.stderr);
     ensure!(output.status.success(), "leadhandd init failed: {}", errors.trim());
@@ -245,10 +251,23 @@ fn command() -> Result<Command> {
     Ok(command)
 }
 
-/// The server's program. It lies one directory above the test's own program, and is built along with it.
+/// Runs the command line to its end, at a server and with a token.
+pub async fn leadhand(url: &str, token: &str, args: &[&str]) -> Result<Output> {
+    let mut command = Command::new(built(CLIENT)?);
+    command.args(args).env_clear().env("LEADHAND_SERVER", url).env("LEADHAND_TOKEN", token).stdin(Stdio::null());
+    let told = format!("cannot run leadhand {}", args.join(" "));
+    tokio::task::spawn_blocking(move || command.output()).await?.context(told)
+}
+
+/// The server's program.
 pub fn program() -> Result<PathBuf> {
+    built(PROGRAM)
+}
+
+/// A program that is built along with the tests. It lies one directory above the test's own program.
+fn built(name: &str) -> Result<PathBuf> {
     let own = std::env::current_exe().context("cannot tell where this test's program lies")?;
-    let program = own.ancestors().nth(2).unwrap_or(Path::new("/")).join(PROGRAM);
+    let program = own.ancestors().nth(2).unwrap_or(Path::new("/")).join(name);
     ensure!(program.exists(), "there is no {}; build it with `cargo build -p leadhand-tests`", program.display());
     Ok(program)
 }

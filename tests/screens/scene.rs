@@ -19,8 +19,14 @@ pub struct Scene {
 impl Scene {
     /// With a screen that has a token of this role.
     pub async fn open(role: Role) -> Self {
+        Self::open_in(role, "Europe/Lisbon").await
+    }
+
+    /// The same in another time zone.
+    pub async fn open_in(role: Role, zone: &str) -> Self {
         let database = kit::fresh_database().await;
-        let secret = kit::process::open_shop(&database.app_url(), "Tarn Yard").await.unwrap();
+        let at = ["--database-url", &database.app_url()];
+        let secret = kit::process::open_shop_in(at, "Tarn Yard", zone).await.unwrap();
         let mut server = Leadhandd::over(&database.app_url()).unwrap();
         server.start().await.unwrap();
         let lead = Client::connect(Endpoint::new(server.url()).token(secret)).unwrap();

@@ -10,3 +10,4 @@ mod migrations;
 mod operation;
 mod permissions;
 mod tree;
+mod vectors;

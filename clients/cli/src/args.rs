@@ -128,8 +128,7 @@ pub enum Command {
     #[command(subcommand)]
     Reading(reading::Command),
     /// The ready reckoner: torque, coolant, engine condition, flatness, lifting, wheels
-    #[command(subcommand)]
-    Reckon(reckon::Command),
+    Reckon(reckon::Reckon),
     /// Shared tools, and who has them
     #[command(subcommand)]
     Tool(tool::Command),

@@ -55,7 +55,8 @@ async fn run(cli: Cli) -> Outcome {
         Command::Man { into } => return shells::man(&into),
         _ => {}
     }
-    let app = App::new(profiles::filled(global)?)?;
+    let mut app = App::new(profiles::filled(global)?)?;
+    app.out.brief = matches!(&command, Command::Reckon(asked) if asked.brief);
     dispatch(&app, command).await?;
     app.note_unused();
     Ok(())
@@ -79,7 +80,7 @@ async fn dispatch(app: &App, command: Command) -> Outcome {
         Command::Step(command) => nouns::step::run(app, command).await,
         Command::Strip(command) => nouns::strip::run(app, command).await,
         Command::Reading(command) => nouns::reading::run(app, command).await,
-        Command::Reckon(command) => nouns::reckon::run(app, command).await,
+        Command::Reckon(asked) => nouns::reckon::run(app, asked.command).await,
         Command::Tool(command) => nouns::tool::run(app, command).await,
         Command::Fluid(command) => nouns::fluid::run(app, command).await,
         Command::Blocker(command) => nouns::blocker::run(app, command).await,

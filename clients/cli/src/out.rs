@@ -28,6 +28,8 @@ pub struct Out {
     pub colour: bool,
     /// The terminal's width; none when standard output is not one.
     pub width: Option<usize>,
+    /// Whether the fine print of an answer is left out.
+    pub brief: bool,
 }
 
 impl Out {
@@ -35,7 +37,7 @@ impl Out {
     pub fn new(format: Format, no_colour: bool) -> Self {
         let terminal = std::io::stdout().is_terminal();
         let quiet = no_colour || std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
-        Self { format, colour: terminal && !quiet, width: width_of(terminal) }
+        Self { format, colour: terminal && !quiet, width: width_of(terminal), brief: false }
     }
 
     /// Whether data is written for programs.

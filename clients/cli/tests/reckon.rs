@@ -80,6 +80,18 @@ echoed! {
             Ok(Response::new(v1::ReckonTorqueResponse { answer: Some(echo(&said)) }))
         }
 
+        async fn reckon_preload(
+            &self,
+            request: Request<v1::ReckonPreloadRequest>,
+        ) -> Result<Response<v1::ReckonPreloadResponse>, Status> {
+            let asked = request.into_inner();
+            let said = [
+                ("least", asked.friction_least.as_str()), ("most", &asked.friction_most),
+                ("head_least", &asked.head_least), ("head_most", &asked.head_most),
+            ];
+            Ok(Response::new(v1::ReckonPreloadResponse { answer: Some(echo(&said)) }))
+        }
+
         async fn reckon_fill(
             &self,
             request: Request<v1::ReckonFillRequest>,
@@ -111,7 +123,6 @@ echoed! {
     reckon_conversion(ReckonConversionRequest) -> ReckonConversionResponse;
     reckon_thread(ReckonThreadRequest) -> ReckonThreadResponse;
     reckon_strength(ReckonStrengthRequest) -> ReckonStrengthResponse;
-    reckon_preload(ReckonPreloadRequest) -> ReckonPreloadResponse;
     reckon_short_form(ReckonShortFormRequest) -> ReckonShortFormResponse;
     reckon_adapter(ReckonAdapterRequest) -> ReckonAdapterResponse;
     reckon_spanner(ReckonSpannerRequest) -> ReckonSpannerResponse;
@@ -202,6 +213,40 @@ async fn a_face_comes_from_a_file_and_its_picture_goes_into_one() {
     let output = leadhand(&server, &["reckon", "flatness", file]).await;
     assert_eq!(output.status.code(), Some(2));
     assert!(said(&output).1.contains("--height um"), "a height without a unit is never guessed");
+    // Three columns without a title: a list to whoever wrote it, and a grid by its looks.
+    std::fs::write(file, "0,0,28\n90,0,9\n0,70,36\n").unwrap();
+    let output = leadhand(&server, &["reckon", "flatness", file, "--height", "um"]).await;
+    let (data, aside) = said(&output);
+    assert_eq!((data.as_str(), output.status.code()), ("", Some(2)), "{aside}");
+    assert!(aside.contains("--as list") && aside.lines().count() == 1, "{aside}");
+    let output = leadhand(&server, &["reckon", "flatness", file, "--height", "um", "--as", "list"]).await;
+    assert!(said(&output).0.contains("0 mm/0 mm/28 um 90 mm/0 mm/9 um"), "{output:?}");
+}
+
+/// What is typed is sent or refused, and never passed over.
+#[tokio::test]
+async fn friction_counts_where_it_is_asked_for() {
+    let server = start().await;
+    let preload = ["reckon", "preload", "M10", "10.9", "59Nm", "--least", "0.10", "--most", "0.16"];
+    let head = [&preload[..], &["--head-least", "0.08", "--head-most", "0.12"]].concat();
+    let output = leadhand(&server, &head).await;
+    assert!(said(&output).0.contains("head least 0.08; head most 0.12"), "{output:?}");
+    for stray in [["--friction", "0.12"], ["--head-friction", "0.12"]] {
+        let output = leadhand(&server, &[&preload[..], &stray].concat()).await;
+        assert_eq!(output.status.code(), Some(2), "{output:?}");
+    }
+    let output = leadhand(&server, &["reckon", "tightening", "7", "--friction", "0.12"]).await;
+    assert_eq!(output.status.code(), Some(2), "{output:?}");
+    assert!(said(&output).1.contains("--class"), "{output:?}");
+}
+
+#[tokio::test]
+async fn shortly_an_answer_has_no_formula() {
+    let server = start().await;
+    let line = ["reckon", "torque", "M10", "10.9", "--friction", "0.12", "--brief"];
+    let (data, _) = said(&leadhand(&server, &line).await);
+    assert!(data.starts_with("Torque: 58.9 N.m\n") && !data.contains("formula"), "{data}");
+    assert!(data.ends_with("licensed practice come\n           before this answer.\n"), "{data}");
 }
 
 /// Every verb's help has an example that the command line itself takes.

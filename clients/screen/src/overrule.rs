@@ -19,42 +19,20 @@ use leadhand_sdk::v1::{Role, SignOutRequest};
 
 /// Where it is.
 const PAGE: &str = "/overrule";
-/// What the server calls a refusal that ends with "or let the lead override with a reason".
-const MAY: [&str; 26] = [
-    "BEHIND_OTHERS",
-    "CANNOT_LEAVE",
-    "FLUID_NOT_IN",
-    "FLUID_NOT_OUT",
-    "HOLD_NOT_PASSED",
-    "HOLD_NOT_WHOLE",
-    "LEAD_ONLY",
-    "LEFT_OUT",
-    "NOT_IN_YET",
-    "NOT_READY",
-    "NOT_READY_NOR_SKILLED",
-    "OBJECTIONS",
-    "OTHERS_FIRST",
-    "RENEW_ALWAYS",
-    "RUNG_STOPPED",
-    "SIGN_IN_FIRST",
-    "SKILL_FOR_STEP",
-    "SKILL_MISSING",
-    "SKILL_NOBODY",
-    "SKILL_NOT_ON_STAGE",
-    "STATE_WANTED",
-    "STAYS_IN",
-    "STILL_ATTACHED",
-    "STILL_STUCK",
-    "WAIT_NOT_OVER",
-    "WAKES_OPEN",
-];
+/// Whom the server names as one who may overrule a refusal.
+const LEAD: &str = "lead";
 /// Forms whose command takes a lead's reason.
 const FORMS: [&str; 9] = ["start", "on", "tick", "tick-all", "take-off", "back", "back-all", "attempt", "assign"];
 
 /// Whether a lead may overrule what was refused of this form. The server decides anyway.
 pub fn may_be(fault: &Fault, fields: &Fields) -> bool {
     let Fault::Refused(error) = fault else { return false };
-    MAY.contains(&error.reason.as_str()) && FORMS.contains(&fields.text("act"))
+    by_a_lead(&error.may_overrule, fields.text("act"))
+}
+
+/// Whether the server names a lead, and the form's command takes a reason.
+fn by_a_lead(named: &str, act: &str) -> bool {
+    named == LEAD && FORMS.contains(&act)
 }
 
 #[derive(Template)]
@@ -182,6 +160,8 @@ mod tests {
     fn only_a_form_that_takes_a_reason_may_be_overruled() {
         let form = |act: &str| Fields(vec![("act".to_owned(), act.to_owned())]);
         assert!(!may_be(&Fault::Words("no".into()), &form("start")), "what was typed can't be meant");
+        assert!(by_a_lead("lead", "start") && !by_a_lead("lead", "finish"));
+        assert!(!by_a_lead("", "start") && !by_a_lead("nobody", "start"), "the server alone says who");
         let fields = Fields(
             [("pin", "1"), ("proof", "2"), ("act", "tick"), ("found", "two")].map(|(a, b)| (a.into(), b.into())).into(),
         );

@@ -20,6 +20,8 @@ pub struct SdkError {
     pub code: Code,
     /// The server's stable reason in `UPPER_SNAKE_CASE`; empty when the server did not speak.
     pub reason: String,
+    /// Who may overrule the refusal by a reason with the same request, such as `lead`; empty where nobody may.
+    pub may_overrule: String,
     /// One sentence.
     pub message: String,
     /// Faults field by field, and preconditions that failed.
@@ -35,6 +37,7 @@ impl SdkError {
         Self {
             code,
             reason: String::new(),
+            may_overrule: String::new(),
             message: message.into(),
             fields: Vec::new(),
             request_id: None,
@@ -59,9 +62,11 @@ impl From<&Status> for SdkError {
         for fault in details.precondition_failure().map_or(&[][..], |failed| &failed.violations) {
             fields.push(FieldFault { field: fault.subject.clone(), message: fault.description.clone() });
         }
+        let overruler = details.error_info().and_then(|info| info.metadata.get("may_overrule"));
         Self {
             code: status.code(),
             reason: details.error_info().map(|info| info.reason.clone()).unwrap_or_default(),
+            may_overrule: overruler.cloned().unwrap_or_default(),
             message: status.message().to_owned(),
             fields,
             request_id: None,

@@ -3,6 +3,10 @@
 //! Checks come in this order, and the first that fails answers: the request's own form, the
 //! etag, what it names exists, where things stand, who may, what the books allow.
 
+mod overruled;
+
+pub use overruled::Overruler;
+
 use crate::hand_over::{Line, told, told_plain};
 use crate::state::State;
 use crate::telling::{FreeFrom, Tell, Telling};

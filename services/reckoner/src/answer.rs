@@ -7,11 +7,14 @@ pub use beside::Beside;
 
 use crate::quantity::{Amount, Kind, cut, kind_of};
 use crate::refusal::Refusal;
+use crate::words::of_field;
 use leadhand_facts::template::Caution;
 use leadhand_facts::words::SignalWord;
 
 /// From which share of what is reckoned on a manufacturer's figure is asked about.
 const FAR_FROM_RECKONED: f64 = 0.3;
+/// What is said of the figures beside one of the manufacturer's.
+const NOT_FOLLOWED: &str = "The other figures go by what was reckoned and do not follow the manufacturer's.";
 /// What comes before every answer.
 pub const DEFERENCE: &str = "The manufacturer's data, local codes and licensed practice come before this answer.";
 
@@ -182,8 +185,18 @@ impl Answer {
         self.lists.iter().find(|list| list.name == name).map(|list| list.entries.as_slice())
     }
 
-    /// Puts the manufacturer's figure in the place of a reckoned one; both are shown.
+    /// Puts the manufacturer's figure in the place of a reckoned one; both are shown, and that the others do not follow it.
     pub fn overridden(mut self, name: &str, amount: &Amount) -> Result<Self, Refusal> {
+        self.put_manufacturers(name, amount)?;
+        let told = self.conclusions.iter().any(|one| one.text == NOT_FOLLOWED);
+        if self.figures.len() > 1 && !told {
+            self.conclude(Sureness::Certain, NOT_FOLLOWED);
+        }
+        Ok(self)
+    }
+
+    /// As [`Answer::overridden`], where the other figures are yet to be reckoned by it.
+    pub(crate) fn put_manufacturers(&mut self, name: &str, amount: &Amount) -> Result<(), Refusal> {
         let known = self.figures.iter().map(|figure| figure.name).collect::<Vec<_>>().join(", ");
         let Some(figure) = self.figures.iter_mut().find(|figure| figure.name == name) else {
             return Err(Refusal::Unknown {
@@ -194,11 +207,10 @@ impl Answer {
             });
         };
         let value = amount.in_unit("override", figure.unit)?;
-        figure.reckoned = Some(figure.reckoned.unwrap_or(figure.value));
+        let reckoned = figure.reckoned.unwrap_or(figure.value);
+        figure.reckoned = Some(reckoned);
         figure.value = value;
         figure.standing = Standing::Manufacturer;
-        let reckoned = figure.reckoned.unwrap_or(value);
-        let far = (value - reckoned).abs() > reckoned.abs() * FAR_FROM_RECKONED;
         let label = figure.label.clone();
         self.inputs.push(Input {
             name: label,
@@ -207,12 +219,12 @@ impl Answer {
             unit: Some(amount.typed_unit()),
             standing: Standing::Manufacturer,
         });
-        if far {
-            let text = "The manufacturer's figure is far from what is reckoned: look whether it is for this part, and at its unit. \
-                        The other figures go by what was reckoned.";
+        if (value - reckoned).abs() > reckoned.abs() * FAR_FROM_RECKONED {
+            let text = "The manufacturer's figure is far from what is reckoned: look whether it is for this part, and at its \
+                        unit.";
             self.caution(SignalWord::Warning, text);
         }
-        Ok(self)
+        Ok(())
     }
 
     /// As [`Answer::overridden`], with the figure as it was typed. `field` is where it stands, with `.figure` and `.value`
@@ -266,6 +278,14 @@ impl Answer {
         let usual = Amount::of(usual.0, usual.1);
         self.taken(name, &usual, Standing::Usual(why));
         usual
+    }
+
+    /// Several amounts as they were typed, in the unit of one of them.
+    pub(crate) fn in_unit_of(&mut self, name: &str, typed: String, one: &Amount) {
+        self.word(name, typed);
+        if let Some(input) = self.inputs.last_mut() {
+            input.unit = Some(one.typed_unit());
+        }
     }
 
     pub(crate) fn word(&mut self, name: &str, word: impl Into<String>) {
@@ -322,6 +342,13 @@ fn gravity(word: SignalWord) -> u8 {
         SignalWord::Warning => 1,
         SignalWord::Caution => 2,
         SignalWord::Notice => 3,
+    }
+}
+
+impl Input {
+    /// Its name in words.
+    pub fn label(&self) -> String {
+        of_field(&self.name)
     }
 }
 

@@ -3,7 +3,8 @@
 
 mod normal;
 
-use crate::answer::{Answer, Rounding, Source, SourceKind, Sureness};
+use crate::answer::{Answer, Rounding, Source, SourceKind, Standing, Sureness};
+use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
 pub use normal::{below, quantile};
 
@@ -38,15 +39,15 @@ fn number(field: &str, value: f64, least: f64, todo: &'static str) -> Result<f64
 const CHECK: &str = "check the number";
 const ABOVE_NOTHING: f64 = 1e-9;
 
-/// A task's three points, all in one unit of time.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// A task's three points: times, or numbers of a unit that is the same for all of them.
+#[derive(Debug, Clone, PartialEq)]
 pub struct ThreePoints {
     /// When all goes well.
-    pub best: f64,
+    pub best: Amount,
     /// Most often.
-    pub likely: f64,
+    pub likely: Amount,
     /// When all goes badly.
-    pub worst: f64,
+    pub worst: Amount,
 }
 
 /// Tasks one after the other, and when they should be done.
@@ -55,7 +56,7 @@ pub struct Pert {
     /// The tasks of one path.
     pub tasks: Vec<ThreePoints>,
     /// After how long all is to be done, where that is asked.
-    pub due: Option<f64>,
+    pub due: Option<Amount>,
 }
 
 impl Pert {
@@ -63,31 +64,29 @@ impl Pert {
     pub fn reckon(&self) -> Result<Answer, Refusal> {
         let formula = "te = (a + 4m + b)/6; variance = ((b − a)/6)²; z = (due − Σte)/√Σvariance";
         let mut answer = Answer::new("Three-point estimate", formula, &[PERT]);
-        if self.tasks.is_empty() || self.tasks.len() > MOST_TASKS {
+        let Some(kind) = self.tasks.first().map(|task| task.best.kind()).filter(|_| self.tasks.len() <= MOST_TASKS)
+        else {
             let problem = format!("there are {} tasks", self.tasks.len());
             return Err(Refusal::contradiction("tasks", problem, format!("give 1 to {MOST_TASKS}")));
-        }
+        };
         let (mut expected, mut variance) = (0.0, 0.0);
         for (index, task) in self.tasks.iter().enumerate() {
             let field = format!("tasks[{index}]");
-            let (te, var) = task.expected(&field)?;
-            answer.word(&field, format!("{}, {}, {}", task.best, task.likely, task.worst));
+            let (te, var) = task.expected(&field, kind)?;
+            let typed = [&task.best, &task.likely, &task.worst].map(Amount::typed).join(", ");
+            answer.in_unit_of(&field, typed, &task.best);
             (expected, variance) = (expected + te, variance + var);
         }
         let deviation = libm::sqrt(variance);
-        answer.add("expected", "Expected", expected, "1", Rounding::Digits(3));
-        answer.add("variance", "Variance", variance, "1", Rounding::Digits(3));
-        answer.add("deviation", "Standard deviation", deviation, "1", Rounding::Digits(2));
-        if let Some(due) = self.due {
-            let due = number("due", due, 0.0, CHECK)?;
-            answer.word("due", due.to_string());
-            answer.add(
-                "chance",
-                "Chance of being done by then",
-                chance(due, expected, deviation) * 100.0,
-                "%",
-                Rounding::Places(0),
-            );
+        let (unit, squared) = if kind == Kind::Time { (kind.unit(), "min2") } else { ("1", "1") };
+        answer.add("expected", "Expected", expected, unit, Rounding::Digits(3));
+        answer.add("variance", "Variance", variance, squared, Rounding::Digits(3));
+        answer.add("deviation", "Standard deviation", deviation, unit, Rounding::Digits(2));
+        if let Some(due) = &self.due {
+            let value = time("due", due, kind)?;
+            answer.given("due", due);
+            let chance = chance(value, expected, deviation) * 100.0;
+            answer.add("chance", "Chance of being done by then", chance, "%", Rounding::Places(0));
         }
         answer.conclude(
             Sureness::Possible,
@@ -97,18 +96,27 @@ impl Pert {
     }
 }
 
+/// A time where the others are times, a number where they are numbers.
+fn time(field: &str, amount: &Amount, kind: Kind) -> Result<f64, Refusal> {
+    if amount.kind() != kind && [Kind::Time, Kind::Number].contains(&amount.kind()) {
+        let problem = format!("{} stands beside the first task's {}", amount.typed(), kind.name());
+        return Err(Refusal::contradiction(field, problem, "give all of them with their unit, or none"));
+    }
+    number(field, amount.of_kind(field, kind)?, 0.0, CHECK)
+}
+
 /// Where nothing is uncertain, it is in time or it is not.
 fn chance(due: f64, expected: f64, deviation: f64) -> f64 {
     if deviation > 0.0 { below((due - expected) / deviation) } else { f64::from(u8::from(due >= expected)) }
 }
 
 impl ThreePoints {
-    fn expected(self, field: &str) -> Result<(f64, f64), Refusal> {
-        let best = number(&format!("{field}.best"), self.best, 0.0, CHECK)?;
-        let likely = number(&format!("{field}.likely"), self.likely, 0.0, CHECK)?;
-        let worst = number(&format!("{field}.worst"), self.worst, 0.0, CHECK)?;
+    fn expected(&self, field: &str, kind: Kind) -> Result<(f64, f64), Refusal> {
+        let best = time(&format!("{field}.best"), &self.best, kind)?;
+        let likely = time(&format!("{field}.likely"), &self.likely, kind)?;
+        let worst = time(&format!("{field}.worst"), &self.worst, kind)?;
         if best > likely || likely > worst {
-            let problem = format!("{best}, {likely}, {worst} do not go from best to worst");
+            let problem = format!("{}, {}, {} do not go from best to worst", self.best, self.likely, self.worst);
             return Err(Refusal::contradiction(field, problem, "give best, most likely and worst in that order"));
         }
         let sigma = (worst - best) / 6.0;
@@ -121,12 +129,12 @@ impl ThreePoints {
 pub struct ReorderPoint {
     /// Used in a unit of time, on average.
     pub demand: f64,
-    /// Its standard deviation.
-    pub demand_deviation: f64,
+    /// Its standard deviation; as if nothing varied when it is not said.
+    pub demand_deviation: Option<f64>,
     /// How long an order takes, on average.
     pub lead_time: f64,
-    /// Its standard deviation.
-    pub lead_time_deviation: f64,
+    /// Its standard deviation; as if nothing varied when it is not said.
+    pub lead_time_deviation: Option<f64>,
     /// In how many per cent of the cycles it may not run out.
     pub service: f64,
 }
@@ -136,16 +144,10 @@ impl ReorderPoint {
     pub fn reckon(self) -> Result<Answer, Refusal> {
         let formula = "ROP = d·L + z·√(L·σd² + d²·σL²)";
         let mut answer = Answer::new("Reorder point", formula, &[STOCK]);
-        let said = [
-            ("demand", self.demand),
-            ("demand_deviation", self.demand_deviation),
-            ("lead_time", self.lead_time),
-            ("lead_time_deviation", self.lead_time_deviation),
-        ];
-        for (field, value) in said {
-            number(field, value, 0.0, CHECK)?;
-            answer.word(field, value.to_string());
-        }
+        let demand = said(&mut answer, "demand", Some(self.demand))?;
+        let demand_deviation = said(&mut answer, "demand_deviation", self.demand_deviation)?;
+        let lead_time = said(&mut answer, "lead_time", Some(self.lead_time))?;
+        let lead_time_deviation = said(&mut answer, "lead_time_deviation", self.lead_time_deviation)?;
         if !(50.0..=99.99).contains(&self.service) {
             return Err(Refusal::OutOfRange {
                 field: "service".to_owned(),
@@ -157,17 +159,47 @@ impl ReorderPoint {
             });
         }
         answer.word("service", format!("{} %", self.service));
-        let variance = self.lead_time * self.demand_deviation * self.demand_deviation
-            + self.demand * self.demand * self.lead_time_deviation * self.lead_time_deviation;
+        let variance = lead_time * demand_deviation * demand_deviation
+            + demand * demand * lead_time_deviation * lead_time_deviation;
         let z = quantile(self.service / 100.0);
         let safety = z * libm::sqrt(variance);
-        answer.add("reorder_point", "Order again at", self.demand * self.lead_time + safety, "1", Rounding::Up(0));
+        answer.add("reorder_point", "Order again at", demand * lead_time + safety, "1", Rounding::Up(0));
         answer.add("safety_stock", "Safety stock in it", safety, "1", Rounding::Digits(3));
         answer.add("z", "z", z, "1", Rounding::Places(3));
+        self.unsaid(&mut answer);
         let text = "It is the share of cycles without a gap, not the share of the demand that is served.";
         answer.conclude(Sureness::Certain, text);
         Ok(answer)
     }
+}
+
+impl ReorderPoint {
+    /// What the service level is worth where nobody says how much varies.
+    fn unsaid(self, answer: &mut Answer) {
+        let more = "How much the use of a week varies, from a year of issues, and how late orders came.";
+        match (self.demand_deviation, self.lead_time_deviation) {
+            (None, None) => {
+                let text = "Nobody said how much demand or lead time vary, so nothing is kept for it, and the service level \
+                            changes nothing: half of the cycles run out.";
+                answer.conclude_and_ask(Sureness::Certain, text, more);
+            }
+            (None, Some(_)) | (Some(_), None) => {
+                let text = "The deviation that was not said counts as 0: the point is too low where it varies.";
+                answer.conclude_and_ask(Sureness::Certain, text, more);
+            }
+            (Some(_), Some(_)) => {}
+        }
+    }
+}
+
+/// A number that may be missing, and then counts as 0.
+fn said(answer: &mut Answer, field: &'static str, value: Option<f64>) -> Result<f64, Refusal> {
+    let Some(value) = value else {
+        answer.taken(field, &Amount::of(Kind::Number, 0.0), Standing::Usual("nobody said it, as if nothing varied"));
+        return Ok(0.0);
+    };
+    answer.word(field, value.to_string());
+    number(field, value, 0.0, CHECK)
 }
 
 /// How much is ordered at once.

@@ -33,6 +33,7 @@ pub mod practice;
 pub mod quantity;
 pub mod refusal;
 pub mod wheels;
+pub mod words;
 
 pub use answer::Answer;
 pub use quantity::{Amount, Kind};

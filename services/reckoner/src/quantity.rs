@@ -5,7 +5,7 @@
 mod number;
 mod units;
 
-use crate::answer::{Answer, Rounding, Source, SourceKind, with_unit};
+use crate::answer::{Answer, Rounding, Source, SourceKind};
 use crate::refusal::Refusal;
 pub use units::{Kind, shown_unit};
 use units::{Spelt, Unit};
@@ -39,7 +39,9 @@ impl Amount {
     /// Reads a quantity of whatever kind its unit says.
     pub fn read_any(field: &str, text: &str) -> Result<Self, Refusal> {
         let (number, unit) = split(Kind::Number, field, text)?;
-        let known: Vec<&Unit> = Kind::ALL.into_iter().filter_map(|kind| units::find(kind, unit).known()).collect();
+        // A number alone is an angle where one is asked for, and here nobody asks for one.
+        let kinds = Kind::ALL.into_iter().filter(|kind| !unit.is_empty() || *kind == Kind::Number);
+        let known: Vec<&Unit> = kinds.filter_map(|kind| units::find(kind, unit).known()).collect();
         match known.as_slice() {
             // Of a text that names no kind nobody can tell.
             [_] if unit == "nm" => Err(unit_refusal(Kind::Number, field, text, NANO_OR_NEWTON.to_owned())),
@@ -47,6 +49,40 @@ impl Amount {
             [] => Err(unit_refusal(Kind::Number, field, text, unknown_everywhere(unit))),
             _ => Err(unit_refusal(Kind::Number, field, text, format!("\"{}\" is a unit of several kinds", cut(unit)))),
         }
+    }
+
+    /// Reads so many to one, as a compression ratio is said: `10`, `10:1`, `10 to 1`.
+    pub fn read_ratio(field: &str, text: &str) -> Result<Self, Refusal> {
+        let to_one = |mark: &str| text.split_once(mark).filter(|(_, one)| one.trim() == "1");
+        let so_many = match to_one(":").or_else(|| to_one("to")) {
+            Some((so_many, _)) => so_many,
+            None if text.contains(':') => {
+                let why = "such a ratio is so many to one";
+                let (field, typed) = (field.to_owned(), cut(text));
+                return Err(Refusal::Unreadable { field, typed, why: why.to_owned(), example: "10:1 or 10" });
+            }
+            None => text,
+        };
+        let read = Self::read(Kind::Number, field, so_many)?;
+        Ok(Self { typed: text.trim().to_owned(), ..read })
+    }
+
+    /// Reads a difference of temperatures in degrees Celsius: `5`, `5 K`, `5 °C`, `9 °F`.
+    pub fn read_degrees(field: &str, text: &str) -> Result<Self, Refusal> {
+        let (number, unit) = split(Kind::Number, field, text)?;
+        let Spelt::Known(scale) = units::find(Kind::Temperature, unit) else {
+            return Self::read(Kind::Number, field, text);
+        };
+        // Of a scale only the step counts.
+        let value = scale.to_own(number) - scale.to_own(0.0);
+        Ok(Self { kind: Kind::Number, value, typed: text.trim().to_owned(), unit: Kind::Number.unit() })
+    }
+
+    /// Reads a time, or a number where the unit of time is left to whoever asks: `45 min`, `1.5h`, `45`.
+    pub fn read_time(field: &str, text: &str) -> Result<Self, Refusal> {
+        let plain = Self::read(Kind::Number, field, text);
+        // What is neither is told as a time that it is not.
+        if plain.is_ok() { plain } else { Self::read(Kind::Time, field, text) }
     }
 
     /// An amount in its kind's own unit.
@@ -61,7 +97,7 @@ impl Amount {
             return Err(Refusal::OutOfRange {
                 field: field.to_owned(),
                 given: cut(text),
-                least: with_unit(&plain(ABSOLUTE_ZERO_C), "Cel").into(),
+                least: written(&plain(ABSOLUTE_ZERO_C), "Cel").into(),
                 most: "any heat".into(),
                 covered: "what is possible",
                 todo: "check the number and its unit",
@@ -115,7 +151,7 @@ impl Amount {
     }
 }
 
-/// In its kind's own unit, and in kilometres from one on.
+/// In its kind's own unit as people write it; lengths in kilometres from one on, pressures in gigapascals.
 impl std::fmt::Display for Amount {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(&told(self.kind, self.value))
@@ -123,12 +159,23 @@ impl std::fmt::Display for Amount {
 }
 
 const MM_PER_KM: f64 = 1e6;
+const KPA_PER_GPA: f64 = 1e6;
 
 fn told(kind: Kind, value: f64) -> String {
-    if kind == Kind::Length && value.abs() >= MM_PER_KM {
-        return with_unit(&plain(value / MM_PER_KM), "km");
+    match kind {
+        Kind::Length if value.abs() >= MM_PER_KM => written(&plain(value / MM_PER_KM), "km"),
+        Kind::Pressure if value.abs() >= KPA_PER_GPA => written(&plain(value / KPA_PER_GPA), "GPa"),
+        _ => written(&plain(value), kind.unit()),
     }
-    with_unit(&plain(value), kind.unit())
+}
+
+/// A number with its unit as people write it: `90°`, `-30 °C`, `205 GPa`.
+pub(crate) fn written(number: &str, code: &str) -> String {
+    match shown_unit(code) {
+        "" => number.to_owned(),
+        "°" => format!("{number}°"),
+        unit => format!("{number} {unit}"),
+    }
 }
 
 const ABSOLUTE_ZERO_C: f64 = -273.15;

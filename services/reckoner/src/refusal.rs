@@ -1,10 +1,12 @@
 //! Why there is no answer: one closed list, each a sentence that says where, what, and what to do.
 
+use crate::words::of_field;
+
 /// Why something is not reckoned.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Refusal {
     /// A text that is no number with a unit.
-    #[error("{field}: \"{typed}\" can't be read: {why}; write it like {example}")]
+    #[error("{}: \"{typed}\" can't be read: {why}; write it like {example}", of_field(.field))]
     Unreadable {
         /// Which input.
         field: String,
@@ -16,7 +18,7 @@ pub enum Refusal {
         example: &'static str,
     },
     /// A quantity of another kind, or a unit that nobody knows or that means two things.
-    #[error("{field}: \"{typed}\" is no {wanted}: {why}; write it like {example}")]
+    #[error("{}: \"{typed}\" is no {wanted}: {why}; write it like {example}", of_field(.field))]
     Unit {
         /// Which input.
         field: String,
@@ -30,7 +32,7 @@ pub enum Refusal {
         example: &'static str,
     },
     /// Outside of what the data or the method covers.
-    #[error("{field} is {given}, outside of {least} to {most}, the range of {covered}; {todo}")]
+    #[error("{} is {given}, outside of {least} to {most}, the range of {covered}; {todo}", of_field(.field))]
     OutOfRange {
         /// Which input.
         field: String,
@@ -46,7 +48,7 @@ pub enum Refusal {
         todo: &'static str,
     },
     /// A word that stands in no list.
-    #[error("{field}: there is no {given} in {list}; known are {known}")]
+    #[error("{}: there is no {given} in {list}; known are {known}", of_field(.field))]
     Unknown {
         /// Which input.
         field: String,
@@ -58,7 +60,7 @@ pub enum Refusal {
         known: String,
     },
     /// Inputs that can't both be so.
-    #[error("{field}: {problem}; {todo}")]
+    #[error("{}: {problem}; {todo}", of_field(.field))]
     Contradiction {
         /// Which input.
         field: String,
@@ -78,7 +80,7 @@ pub enum Refusal {
         todo: String,
     },
     /// The method is not made for this.
-    #[error("{field}: {method} does not cover {case}; {todo}")]
+    #[error("{}: {method} does not cover {case}; {todo}", of_field(.field))]
     NotCovered {
         /// Which input.
         field: String,
@@ -110,7 +112,7 @@ impl Refusal {
         matches!(self, Self::OutOfRange { .. } | Self::Impossible { .. } | Self::NotCovered { .. })
     }
 
-    /// Which input is meant; none where it is the target as a whole.
+    /// Which input is meant, by its path in the question; none where it is the target as a whole.
     pub fn field(&self) -> Option<&str> {
         match self {
             Self::Unreadable { field, .. }

@@ -20,7 +20,7 @@ pub struct Star {
 }
 
 impl Star {
-    /// The order, each a stud's number as one counts around from any of them.
+    /// The order, each a stud's number as one counts them clockwise, facing the wheel from outside, from any of them.
     pub fn reckon(self) -> Result<Answer, Refusal> {
         if !(3..=12).contains(&self.studs) {
             return Err(Refusal::OutOfRange {
@@ -36,6 +36,11 @@ impl Star {
             "an even count in opposite pairs, the pairs across from each other; an odd count by steps of almost half";
         let mut answer = Answer::new("Order of wheel nuts", formula, &[STAR]);
         answer.word("studs", self.studs.to_string());
+        answer.conclude(
+            Sureness::Certain,
+            "Count the studs clockwise from any of them, as you face the wheel from outside; counted the other way it is the \
+             same star.",
+        );
         answer.list_of("tighten", star(self.studs).iter().map(|stud| (stud + 1).to_string()).collect());
         answer.caution(
             SignalWord::Warning,

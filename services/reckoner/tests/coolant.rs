@@ -134,7 +134,7 @@ fn a_freezing_point_may_be_the_target_with_a_margin() {
     let margin = asked("-30 °C", Some(3.0)).reckon().expect("reckons");
     near("with margin", value(&margin, "freezes"), -33.0, 1e-9);
     assert!(answer.cautions.iter().any(|caution| caution.text.contains("Never open a hot system")));
-    refused(asked("-60 °C", None).reckon(), "OUT_OF_RANGE", "-52 Cel to -4 Cel");
+    refused(asked("-60 °C", None).reckon(), "OUT_OF_RANGE", "-52 °C to -4 °C");
     refused(asked("-50 °C", Some(5.0)).reckon(), "OUT_OF_RANGE", "5 degrees of margin");
     refused(asked("-2 °C", None).reckon(), "OUT_OF_RANGE", "target");
     let weak = asked("-10 °C", None).reckon().expect("reckons");
@@ -152,7 +152,7 @@ fn a_fill_of_nonsense_is_refused_with_its_field() {
     refused(Fill { left: Amount::of(Kind::Mass, 2.0), ..asked() }.reckon(), "WRONG_UNIT", "it is a mass");
     refused(Fill { poured_strength: Some(percent(0.0)), ..asked() }.reckon(), "OUT_OF_RANGE", "water alone");
     refused(Fill { target: Target::Strength(percent(70.0)), ..asked() }.reckon(), "OUT_OF_RANGE", "target");
-    refused(Fill { left_strength: Some(percent(130.0)), ..asked() }.reckon(), "OUT_OF_RANGE", "left_strength");
+    refused(Fill { left_strength: Some(percent(130.0)), ..asked() }.reckon(), "OUT_OF_RANGE", "left strength");
 }
 
 fn refill(cells: [f64; 4], target: f64, tolerance: f64) -> DrainAndRefill {
@@ -260,7 +260,7 @@ fn packs_are_drawn_so_that_least_is_left_over() {
     refused(draw("9 L", &[("5 L", Some(1)), ("1 L", Some(3))]).reckon(), "IMPOSSIBLE", "less than 9000 mL");
     refused(draw("9 L", &[]).reckon(), "CONTRADICTION", "0 sizes");
     refused(draw("900 L", &[("1 L", None), ("1.001 L", None)]).reckon(), "CONTRADICTION", "round the sizes");
-    refused(draw("9 L", &[("1 mL", None)]).reckon(), "OUT_OF_RANGE", "packs[0].size");
+    refused(draw("9 L", &[("1 mL", None)]).reckon(), "OUT_OF_RANGE", "size of the 1st pack");
 }
 
 proptest! {

@@ -97,8 +97,8 @@ fn no_set_is_refused() {
     refused(set(&[]).reckon(), "CONTRADICTION", "no set to compare");
     refused(set(&[12.0]).reckon(), "CONTRADICTION", "no set to compare");
     refused(set(&[0.0, 0.0]).reckon(), "CONTRADICTION", "check the gauge");
-    refused(set(&[12.0, -1.0]).reckon(), "OUT_OF_RANGE", "banks[0].cylinders[1].dry");
-    refused(set(&[12.0, 1200.0]).reckon(), "OUT_OF_RANGE", "banks[0].cylinders[1].dry");
+    refused(set(&[12.0, -1.0]).reckon(), "OUT_OF_RANGE", "dry figure of the 2nd cylinder of the 1st bank");
+    refused(set(&[12.0, 1200.0]).reckon(), "OUT_OF_RANGE", "dry figure of the 2nd cylinder of the 1st bank");
     let mut twice = set(&[12.0, 12.0]);
     twice.banks[0][1].name = "1".to_owned();
     refused(twice.reckon(), "CONTRADICTION", "two cylinders are called 1");

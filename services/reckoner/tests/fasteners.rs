@@ -2,7 +2,8 @@
 
 mod kit;
 
-use kit::{near, num, read, refused, rows, shown, value, whole};
+use kit::{cautioned, near, num, read, refused, rows, shown, value, whole};
+use leadhand_facts::words::SignalWord;
 use leadhand_reckoner::fasteners::{
     Adapter, Bearing, Bolt, Friction, Preload, PreloadFromTorque, PropertyClass, Seated, Sequence, ShortForm, Spanner,
     Strength, Thread, TorqueFromPreload, TorqueThenAngle,
@@ -121,10 +122,11 @@ fn torque(row: &[&str]) -> TorqueFromPreload {
     TorqueFromPreload {
         thread: thread(row[0]),
         class: class(row[1]),
-        preload: Preload::Force(Amount::of(Kind::Force, num(row[3]))),
-        friction: Friction { thread: mu(num(row[4])), bearing: mu(num(row[5])) },
+        preload: Some(Preload::Force(Amount::of(Kind::Force, num(row[3])))),
+        friction: Some(Friction { thread: mu(num(row[4])), bearing: mu(num(row[5])) }),
         // Any face and hole with this mean.
         bearing: Some(Bearing { face: mm(mean + 1.5), hole: mm(mean - 1.5) }),
+        maker: None,
     }
 }
 
@@ -153,9 +155,10 @@ fn a_share_of_the_proof_load_and_a_usual_head_give_the_same_torque() {
     let asked = TorqueFromPreload {
         thread: thread("M10"),
         class: class("10.9"),
-        preload: Preload::OfProof(read(Kind::Share, "75 %")),
-        friction: Friction { thread: mu(0.12), bearing: mu(0.12) },
+        preload: Some(Preload::OfProof(read(Kind::Share, "75 %"))),
+        friction: Some(Friction { thread: mu(0.12), bearing: mu(0.12) }),
         bearing: None,
+        maker: None,
     };
     let answer = asked.reckon().expect("reckons");
     // The example of the equation's check: 58.942 N·m.
@@ -164,7 +167,7 @@ fn a_share_of_the_proof_load_and_a_usual_head_give_the_same_torque() {
     let usual =
         answer.inputs.iter().filter(|input| matches!(input.standing, leadhand_reckoner::answer::Standing::Usual(_)));
     assert_eq!(usual.count(), 2, "what was taken for granted is told");
-    let dry = TorqueFromPreload { friction: Friction { thread: mu(0.2), bearing: mu(0.2) }, ..asked.clone() };
+    let dry = TorqueFromPreload { friction: Some(Friction { thread: mu(0.2), bearing: mu(0.2) }), ..asked.clone() };
     let told = dry.reckon().expect("reckons");
     assert!(!told.cautions.iter().any(|caution| caution.text.contains("K = 0.2 would say")), "dry, K = 0.2 is low");
 }
@@ -174,52 +177,26 @@ fn what_can_not_be_tightened_so_is_refused() {
     let asked = TorqueFromPreload {
         thread: thread("M10"),
         class: class("10.9"),
-        preload: Preload::Force(read(Kind::Force, "36 kN")),
-        friction: Friction { thread: mu(0.12), bearing: mu(0.12) },
+        preload: Some(Preload::Force(read(Kind::Force, "36 kN"))),
+        friction: Some(Friction { thread: mu(0.12), bearing: mu(0.12) }),
         bearing: None,
+        maker: None,
     };
-    let with = |preload| TorqueFromPreload { preload, ..asked.clone() }.reckon();
+    let with = |preload| TorqueFromPreload { preload: Some(preload), ..asked.clone() }.reckon();
     refused(with(Preload::Force(read(Kind::Force, "50 kN"))), "OUT_OF_RANGE", "proof load");
     refused(with(Preload::Force(read(Kind::Force, "-1 N"))), "OUT_OF_RANGE", "preload");
     refused(with(Preload::Force(read(Kind::Torque, "36 Nm"))), "WRONG_UNIT", "it is a torque");
     refused(with(Preload::Force(Amount::of(Kind::Force, f64::NAN))), "UNREADABLE", "finite");
     refused(with(Preload::OfProof(read(Kind::Share, "101 %"))), "OUT_OF_RANGE", "proof load");
-    let rubbed =
-        |value| TorqueFromPreload { friction: Friction { thread: mu(value), bearing: mu(0.12) }, ..asked.clone() };
-    refused(rubbed(0.0).reckon(), "OUT_OF_RANGE", "friction.thread");
-    refused(rubbed(12.0).reckon(), "OUT_OF_RANGE", "friction.thread");
+    let rubbed = |value| TorqueFromPreload {
+        friction: Some(Friction { thread: mu(value), bearing: mu(0.12) }),
+        ..asked.clone()
+    };
+    refused(rubbed(0.0).reckon(), "OUT_OF_RANGE", "friction in the thread is");
+    refused(rubbed(12.0).reckon(), "OUT_OF_RANGE", "friction in the thread is");
     let bearing = Some(Bearing { face: mm(12.0), hole: mm(13.0) });
     refused(TorqueFromPreload { bearing, ..asked.clone() }.reckon(), "CONTRADICTION", "does not rest");
     refused(TorqueFromPreload { thread: thread("M9"), ..asked }.reckon(), "UNKNOWN", "diameters of face and hole");
-}
-
-#[test]
-fn a_torque_gives_back_the_preload_between_its_bounds() {
-    let asked = PreloadFromTorque {
-        thread: thread("M10"),
-        class: class("10.9"),
-        torque: Amount::of(Kind::Torque, 58.942_280_38),
-        friction_least: mu(0.10),
-        friction_most: mu(0.14),
-        wrench: None,
-        bearing: None,
-    };
-    let answer = asked.reckon().expect("reckons");
-    whole(&answer);
-    near("middle", value(&answer, "preload"), 36_105.0, 1e-9);
-    assert!(value(&answer, "preload_least") < 36_105.0 && value(&answer, "preload_most") > 36_105.0);
-    // 36 105·58.9·(1 + 0.04)/(μ = 0.10): by hand 0.2385 + 0.52169 + 0.64 = 1.40019 mm, 43 780 N.
-    near("most", value(&answer, "preload_most"), 58.942_280_38 * 1.04 / 1.400_187 * 1e3, 1e-5);
-    let sure = PreloadFromTorque {
-        friction_least: mu(0.12),
-        friction_most: mu(0.12),
-        wrench: Some(read(Kind::Share, "0 %")),
-        ..asked.clone()
-    };
-    near("no scatter", value(&sure.reckon().expect("reckons"), "scatter"), 1.0, 1e-12);
-    let oiled = PreloadFromTorque { torque: read(Kind::Torque, "90 Nm"), ..asked.clone() };
-    assert!(oiled.reckon().expect("reckons").cautions.iter().any(|caution| caution.text.contains("yields")));
-    refused(PreloadFromTorque { friction_least: mu(0.2), ..asked }.reckon(), "CONTRADICTION", "exchange");
 }
 
 /// K·d·F: common practice. M10, 36 105 N, K = 0.2: 72.21 N·m.
@@ -243,6 +220,11 @@ fn the_short_form_warns_where_it_overtightens() {
     assert!(!told.cautions.iter().any(|caution| caution.text.contains("overtightens")));
     let told = ShortForm { friction: None, ..asked.clone() }.reckon().expect("reckons");
     assert!(told.cautions.iter().any(|caution| caution.text.contains("knows no friction")));
+    let slippery = Friction { thread: mu(0.08), bearing: mu(0.08) };
+    let told = ShortForm { friction: Some(slippery), ..asked.clone() }.reckon().expect("reckons");
+    near("it yields", value(&told, "reached"), 54_520.0, 1e-12);
+    near("of proof", value(&told, "share_of_proof"), 54_520.0 / 48_140.0 * 100.0, 1e-12);
+    assert!(cautioned(&told, SignalWord::Danger, "At this torque"), "{told:#?}");
     refused(ShortForm { k: Some(mu(2.0)), ..asked }.reckon(), "OUT_OF_RANGE", "nut factor");
 }
 
@@ -309,7 +291,7 @@ fn torque_then_angle_tells_what_each_stage_reaches() {
     assert!(stages[1].contains("40000 N") && stages[2].contains("at yield, 58000 N"), "{stages:?}");
     assert!(answer.cautions.iter().any(|caution| caution.text.contains("never checked with a torque wrench")));
     refused(asked(&[]).reckon(), "CONTRADICTION", "0 stages");
-    refused(asked(&[0.0]).reckon(), "OUT_OF_RANGE", "angles[0]");
+    refused(asked(&[0.0]).reckon(), "OUT_OF_RANGE", "1st angle is 0°, outside of 1° to 360°");
     let seated = Seated::Preload(Amount::of(Kind::Force, 60_000.0));
     refused(TorqueThenAngle { seated, ..asked(&[90.0]) }.reckon(), "OUT_OF_RANGE", "less torque");
 }
@@ -335,7 +317,7 @@ fn a_seating_torque_is_taken_at_its_friction() {
     whole(&answer);
     let turned = 90.0 * value(&answer, "per_degree");
     near("elastic", value(&answer, "elastic"), 36_105.0 + turned, 1e-8);
-    refused(seated("58.9 Nm", 3.0).reckon(), "OUT_OF_RANGE", "friction.thread");
+    refused(seated("58.9 Nm", 3.0).reckon(), "OUT_OF_RANGE", "friction in the thread is");
     refused(seated("200 Nm", 0.12).reckon(), "OUT_OF_RANGE", "less torque");
 }
 
@@ -398,9 +380,10 @@ proptest! {
             let asked = TorqueFromPreload {
                 thread: thread("M10"),
                 class: class("10.9"),
-                preload: Preload::Force(Amount::of(Kind::Force, force)),
-                friction: Friction { thread: mu(mu_thread), bearing: mu(mu_bearing) },
+                preload: Some(Preload::Force(Amount::of(Kind::Force, force))),
+                friction: Some(Friction { thread: mu(mu_thread), bearing: mu(mu_bearing) }),
                 bearing: Some(Bearing { face: mm(face), hole: mm(11.0) }),
+                maker: None,
             };
             value(&asked.reckon().expect("reckons"), "torque")
         };
@@ -415,6 +398,8 @@ proptest! {
             torque: Amount::of(Kind::Torque, of(force, mu_thread, mu_thread, 15.0)),
             friction_least: mu(mu_thread),
             friction_most: mu(mu_thread),
+            head_least: None,
+            head_most: None,
             wrench: None,
             bearing: Some(Bearing { face: mm(15.0), hole: mm(11.0) }),
         };

@@ -97,11 +97,35 @@ fn a_compression_is_judged_with_its_wet_one_and_by_the_templates_limits() {
     assert!(matches!(standing(&answer, "spread"), Standing::Usual(_)), "nobody set one");
     assert!(judge(&wet, &all, SPARK).is_empty(), "it is told with the dry one");
     assert!(!judge(&dry, &[], SPARK).is_empty());
+    assert!(!says(&answer, "left out"), "{answer:#?}");
     // The usual least of an engine that lights its fuel by compression is 20 bar: common practice.
     dry.detail.low = None;
     let diesel = Judging { ignition: Some(Ignition::Compression), pictures: false };
     let judged = judge(&dry, &[], diesel);
     assert!(says(judged[0].answer.as_ref().expect("judged"), "something that all share"));
+}
+
+/// A wet figure is never dropped without a word, and never judged as a dry one.
+#[test]
+fn wet_figures_that_go_with_no_dry_one_are_told() {
+    let kind = ReadingKind::Compression;
+    let dry = reading("compression", kind, ReadingUnit::Bar, &["1", "2"], &["12.4", "6"]);
+    let wet = |labels: &[&str], figures: &[&str]| reading("compression-wet", kind, ReadingUnit::Bar, labels, figures);
+    let other = wet(&["2", "cyl 1"], &["9", "12"]);
+    let answer = only(&dry, &[dry.clone(), other.clone()]);
+    assert!(says(&answer, "compression-wet has figures of cyl 1, and compression is of 1, 2"), "{answer:#?}");
+    assert!(says(&answer, "Cylinder 2 rises when wet"), "what fits is judged all the same: {answer:#?}");
+    let nameless = wet(&[], &["9"]);
+    assert!(says(&only(&dry, &[dry.clone(), nameless.clone()]), "does not say of which cylinder"));
+    for (wet, others) in [
+        (&other, vec![]),
+        (&nameless, vec![]),
+        (&other, vec![reading("compression", kind, ReadingUnit::Bar, &["1", "2"], &[])]),
+    ] {
+        let judged = judge(wet, &others, SPARK);
+        let refusal = judged[0].answer.as_ref().expect_err("nothing to compare it with").to_string();
+        assert!(refusal.contains("no dry compression") && refusal.contains("take compression dry"), "{refusal}");
+    }
 }
 
 #[test]
@@ -209,12 +233,7 @@ fn bolts(size: &str, tighten: &[Tighten]) -> PositionDetail {
 }
 
 fn wanted() -> Wanted {
-    let mu = || Amount::of(Kind::Number, 0.12);
-    Wanted {
-        class: PropertyClass::read("class", "10.9").expect("a class"),
-        preload: Preload::OfProof(read(Kind::Share, "75 %")),
-        friction: Friction { thread: mu(), bearing: mu() },
-    }
+    Wanted { class: PropertyClass::read("class", "10.9").expect("a class"), preload: None, friction: None }
 }
 
 /// 30 × 400/450 by equilibrium of moments; 30/1.355 818 by NIST SP 811, Appendix B.
@@ -250,6 +269,18 @@ fn the_manufacturers_torque_stands_before_the_reckoned_one() {
     let answer = Tightening { detail: &detail }.reckoned(&wanted()).expect("reckons");
     assert_eq!(answer.figure("torque").expect("a torque").standing, Standing::Reckoned);
     assert!(answer.inputs.iter().any(|input| input.taken == "M10x1.25"), "{answer:#?}");
+    // What nobody said is taken and told, with why; what was said counts. Common practice.
+    for name in ["preload", "friction.thread", "friction.bearing"] {
+        let standing = standing(&answer, name);
+        assert!(matches!(standing, Standing::Usual(why) if why.contains("common practice")), "{name}: {standing:?}");
+    }
+    near("usual", value(&answer, "share_of_proof"), 75.0, 1e-12);
+    let friction = Friction { thread: Amount::of(Kind::Number, 0.1), bearing: Amount::of(Kind::Number, 0.14) };
+    let preload = Preload::OfProof(read(Kind::Share, "60 %"));
+    let said = Wanted { preload: Some(preload), friction: Some(friction), ..wanted() };
+    let told = Tightening { detail: &detail }.reckoned(&said).expect("reckons");
+    near("said", value(&told, "share_of_proof"), 60.0, 1e-12);
+    assert_eq!([standing(&told, "preload"), standing(&told, "friction.bearing")], [Standing::Given; 2]);
     for size in ["", "x", "half an inch"] {
         let detail = bolts(size, &[Tighten::TorqueMilli(20_000)]);
         let refusal = Tightening { detail: &detail }.reckoned(&wanted()).expect_err("no thread");

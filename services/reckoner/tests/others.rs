@@ -3,6 +3,7 @@
 mod kit;
 
 use kit::{near, num, read, refused, rows, shown, value, whole};
+use leadhand_reckoner::answer::Standing;
 use leadhand_reckoner::formulas::{EarnedValue, OrderQuantity, Pert, ReorderPoint, ThreePoints, below, quantile};
 use leadhand_reckoner::lifting::{Circumstance, Grip, Lasting, Lift};
 use leadhand_reckoner::practice::{BatteryLeads, BladeFuse, RoundedHead};
@@ -85,8 +86,8 @@ fn nothing_is_said_outside_of_the_equation() {
         refused(asked.reckon(), "NOT_COVERED", "use a hoist");
     }
     refused(lift(10.0, 25.1, 30.0, 40.0).reckon(), "OUT_OF_RANGE", "reach");
-    refused(lift(10.0, 10.0, 71.0, 40.0).reckon(), "OUT_OF_RANGE", "from");
-    refused(lift(10.0, 10.0, 30.0, 71.0).reckon(), "OUT_OF_RANGE", "to ");
+    refused(lift(10.0, 10.0, 71.0, 40.0).reckon(), "OUT_OF_RANGE", "height where it begins");
+    refused(lift(10.0, 10.0, 30.0, 71.0).reckon(), "OUT_OF_RANGE", "height where it ends");
     refused(
         Lift { twist: Some(read(Kind::Angle, "136°")), ..lift(10.0, 10.0, 30.0, 40.0) }.reckon(),
         "OUT_OF_RANGE",
@@ -120,6 +121,9 @@ fn wheel_nuts_are_tightened_in_a_star() {
         let answer = Star { studs }.reckon().expect("reckons");
         whole(&answer);
         assert_eq!(answer.list("tighten").expect("order").join(" "), order);
+        // From which side they are counted is said: a wheel has two.
+        let said = answer.conclusions.iter().any(|one| one.text.contains("clockwise from any of them, as you face"));
+        assert!(said, "{answer:#?}");
     }
     for studs in [0, 1, 2, 13, u32::MAX] {
         refused(Star { studs }.reckon(), "OUT_OF_RANGE", "count the studs");
@@ -199,21 +203,50 @@ fn three_points_give_sum_spread_and_chance() {
     for total in rows(include_str!("vectors/pert_totals.csv")) {
         let path: Vec<&str> = total[1].split('-').collect();
         let tasks = activities.iter().filter(|row| row[0] == total[0] && path.contains(&row[1]));
-        let tasks = tasks.map(|row| ThreePoints { best: num(row[3]), likely: num(row[4]), worst: num(row[5]) });
-        let answer = Pert { tasks: tasks.collect(), due: Some(num(total[5])) }.reckon().expect("reckons");
+        let tasks = tasks.map(|row| task(row[3], row[4], row[5]));
+        let answer = Pert { tasks: tasks.collect(), due: Some(time(total[5])) }.reckon().expect("reckons");
         whole(&answer);
         near("expected", value(&answer, "expected"), num(total[2]), 1e-9);
         near("variance", value(&answer, "variance"), num(total[3]), 1e-9);
         near("chance", value(&answer, "chance"), num(total[7]) * 100.0, 1e-8);
     }
-    let task = |best, likely, worst| ThreePoints { best, likely, worst };
-    let sure = |due| Pert { tasks: vec![task(5.0, 5.0, 5.0)], due: Some(due) }.reckon().expect("reckons");
-    near("certain", value(&sure(5.0), "chance"), 100.0, 0.0);
-    near("impossible", value(&sure(4.9), "chance"), 0.0, 0.0);
-    refused(Pert { tasks: vec![task(5.0, 4.0, 6.0)], due: None }.reckon(), "CONTRADICTION", "in that order");
-    refused(Pert { tasks: vec![task(-1.0, 4.0, 6.0)], due: None }.reckon(), "OUT_OF_RANGE", "tasks[0].best");
-    refused(Pert { tasks: vec![task(1.0, f64::NAN, 6.0)], due: None }.reckon(), "OUT_OF_RANGE", "likely");
+    let sure = |due| Pert { tasks: vec![task("5", "5", "5")], due: Some(time(due)) }.reckon().expect("reckons");
+    near("certain", value(&sure("5"), "chance"), 100.0, 0.0);
+    near("impossible", value(&sure("4.9"), "chance"), 0.0, 0.0);
+    let of = |task: ThreePoints, due: Option<&str>| Pert { tasks: vec![task], due: due.map(time) }.reckon();
+    refused(of(task("5", "4", "6"), None), "CONTRADICTION", "in that order");
+    refused(of(task("-1", "4", "6"), None), "OUT_OF_RANGE", "best of the 1st task");
+    let endless = ThreePoints { likely: Amount::of(Kind::Number, f64::NAN), ..task("1", "2", "6") };
+    refused(of(endless, None), "UNREADABLE", "likely of the 1st task");
     refused(Pert { tasks: Vec::new(), due: None }.reckon(), "CONTRADICTION", "0 tasks");
+}
+
+fn time(text: &str) -> Amount {
+    Amount::read_time("test", text).unwrap_or_else(|refusal| panic!("{refusal}"))
+}
+
+fn task(best: &str, likely: &str, worst: &str) -> ThreePoints {
+    ThreePoints { best: time(best), likely: time(likely), worst: time(worst) }
+}
+
+/// (30 + 4·45 + 90)/6 = 50 minutes: the formula above. 60 minutes are an hour.
+#[test]
+fn three_points_are_times_or_plain_numbers_and_never_both() {
+    let asked = |task: ThreePoints, due: Option<&str>| Pert { tasks: vec![task], due: due.map(time) }.reckon();
+    let answer = asked(task("30min", "45 min", "1.5h"), Some("1 h")).expect("reckons");
+    whole(&answer);
+    near("expected", value(&answer, "expected"), 50.0, 1e-12);
+    assert_eq!(shown(&answer, "expected"), "50.0 min");
+    assert_eq!(answer.inputs[0].typed, "30min, 45 min, 1.5h");
+    let hours = asked(task("0,5h", "0.75 h", "1.5h"), None).expect("reckons");
+    let beside = hours.beside(hours.figure("expected").expect("there")).expect("in hours as well");
+    assert_eq!(beside.text(), "0.833 h");
+    refused(asked(task("30 min", "45", "90"), None), "CONTRADICTION", "with their unit, or none");
+    refused(asked(task("1", "2", "3"), Some("3 h")), "CONTRADICTION", "due: 3 h stands beside");
+    for ambiguous in ["1 d", "2 days"] {
+        let refusal = Amount::read_time("due", ambiguous).expect_err("which day").to_string();
+        assert!(refusal.contains("write the hours"), "{refusal}");
+    }
 }
 
 /// Formula; z from scipy.
@@ -222,9 +255,9 @@ fn reorder_points_and_order_quantities() {
     for row in rows(include_str!("vectors/reorder_point.csv")) {
         let asked = ReorderPoint {
             demand: num(row[1]),
-            demand_deviation: num(row[2]),
+            demand_deviation: Some(num(row[2])),
             lead_time: num(row[3]),
-            lead_time_deviation: num(row[4]),
+            lead_time_deviation: Some(num(row[4])),
             service: num(row[5]) * 100.0,
         };
         let answer = asked.reckon().expect("reckons");
@@ -236,9 +269,25 @@ fn reorder_points_and_order_quantities() {
         refused(ReorderPoint { service: f64::NAN, ..asked }.reckon(), "OUT_OF_RANGE", "service");
         refused(ReorderPoint { demand: -1.0, ..asked }.reckon(), "OUT_OF_RANGE", "demand");
     }
-    let daily =
-        ReorderPoint { demand: 5.0, demand_deviation: 2.0, lead_time: 3.0, lead_time_deviation: 0.0, service: 95.0 };
-    assert_eq!(shown(&daily.reckon().expect("reckons"), "reorder_point"), "21", "rounded up");
+    let daily = ReorderPoint {
+        demand: 5.0,
+        demand_deviation: Some(2.0),
+        lead_time: 3.0,
+        lead_time_deviation: Some(0.0),
+        service: 95.0,
+    };
+    let varies = |answer: &Answer| answer.conclusions.iter().any(|one| one.text.contains("was not said"));
+    let whole_answer = daily.reckon().expect("reckons");
+    assert_eq!(shown(&whole_answer, "reorder_point"), "21", "rounded up");
+    assert!(!varies(&whole_answer));
+    // What nobody said is told: with one deviation the point is too low, with none half of the cycles run out.
+    let half = ReorderPoint { lead_time_deviation: None, ..daily }.reckon().expect("reckons");
+    assert!(varies(&half) && shown(&half, "reorder_point") == "21");
+    let none = ReorderPoint { demand_deviation: None, lead_time_deviation: None, ..daily }.reckon().expect("reckons");
+    assert_eq!(shown(&none, "reorder_point"), "15", "5 a day for 3 days, and nothing kept back");
+    assert!(none.conclusions.iter().any(|one| one.text.contains("half of the cycles run out")), "{none:#?}");
+    let usual = none.inputs.iter().filter(|input| matches!(input.standing, Standing::Usual(_))).count();
+    assert_eq!(usual, 2, "{none:#?}");
     for row in rows(include_str!("vectors/eoq.csv")) {
         let asked = OrderQuantity { demand: num(row[1]), order_cost: num(row[2]), holding_cost: num(row[3]) };
         let answer = asked.reckon().expect("reckons");

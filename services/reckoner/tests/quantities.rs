@@ -76,6 +76,15 @@ fn what_people_type_is_what_they_meant() {
         (Kind::Force, "36.1 kN", 36_100.0),
         (Kind::Angle, "90°", 90.0),
         (Kind::Angle, "1/4 turn", 90.0),
+        (Kind::Angle, "90deg", 90.0),
+        (Kind::Angle, "90 degrees", 90.0),
+        (Kind::Angle, "90", 90.0),
+        (Kind::Time, "45min", 45.0),
+        (Kind::Time, "1,5 h", 90.0),
+        (Kind::Time, "90 s", 1.5),
+        (Kind::Volume, "2impgal", 9.092_18),
+        (Kind::Volume, "2 impgals", 9.092_18),
+        (Kind::Volume, "4usqt", 3.785_411_784),
         (Kind::Share, "50%", 50.0),
         (Kind::Share, "0,050 %", 0.05),
         (Kind::Number, "0.12", 0.12),
@@ -122,6 +131,11 @@ fn what_may_mean_two_things_or_nothing_is_refused_with_the_reason() {
         (Kind::Length, "5 mm mm", "nobody here knows"),
         (Kind::Temperature, "-300 °C", "what is possible"),
         (Kind::Number, "3 %", "unit of share"),
+        (Kind::Number, "90 deg", "unit of angle"),
+        (Kind::Length, "90", "its unit is missing"),
+        (Kind::Time, "45", "its unit is missing"),
+        (Kind::Time, "3 days", "write the hours"),
+        (Kind::Volume, "2gal", "imperial"),
     ] {
         let refusal = Amount::read(kind, "the field", typed).expect_err(typed).to_string();
         // The reason about newtons is told by the sentence on milli and mega.
@@ -143,6 +157,45 @@ fn a_kind_is_found_by_its_unit_alone_where_that_says_it() {
     }
     for typed in ["5 nm", "2 gal", "5 parsec"] {
         assert!(matches!(Amount::read_any("f", typed), Err(Refusal::Unit { .. })), "{typed}");
+    }
+}
+
+/// So many to one, and a step of a scale: 9 degrees Fahrenheit are 5 Celsius, by definition of the scales.
+#[test]
+fn a_ratio_and_a_difference_are_read_as_people_type_them() {
+    for (typed, ratio) in [("10:1", 10.0), ("10,5 : 1", 10.5), ("10 to 1", 10.0), ("10", 10.0)] {
+        let read = Amount::read_ratio("ratio", typed).unwrap_or_else(|refusal| panic!("{refusal}"));
+        near(typed, read.value(), ratio, 1e-15);
+        assert_eq!(read.typed(), typed);
+    }
+    for typed in ["1:10", "10:2", "10:", ":1", "10:1:1", "ten to 1", "10 kg", ""] {
+        let refusal = Amount::read_ratio("ratio", typed).expect_err(typed);
+        assert_eq!(refusal.field(), Some("ratio"), "{typed}: {refusal}");
+    }
+    for (typed, degrees) in [("5K", 5.0), ("5 °C", 5.0), ("9 °F", 5.0), ("5", 5.0), ("2,5C", 2.5), ("0K", 0.0)] {
+        let read = Amount::read_degrees("margin", typed).unwrap_or_else(|refusal| panic!("{refusal}"));
+        near(typed, read.value(), degrees, 1e-12);
+        assert_eq!(read.kind(), Kind::Number);
+    }
+    for typed in ["5°", "5 %", "5 L", "K", ""] {
+        let refusal = Amount::read_degrees("margin", typed).expect_err(typed);
+        assert_eq!(refusal.field(), Some("margin"), "{typed}: {refusal}");
+    }
+}
+
+#[test]
+fn an_amount_is_told_in_the_units_that_people_write() {
+    for (kind, value, told) in [
+        (Kind::Temperature, -30.0, "-30 °C"),
+        (Kind::Angle, 90.0, "90°"),
+        (Kind::Pressure, 205e6, "205 GPa"),
+        (Kind::Pressure, 1240.0, "1240 kPa"),
+        (Kind::Length, 48_210e6, "48210 km"),
+        (Kind::Number, 0.12, "0.12"),
+        (Kind::Share, 50.0, "50 %"),
+    ] {
+        assert_eq!(Amount::of(kind, value).to_string(), told);
+        near(told, read(kind, told).value(), value, 1e-12);
     }
 }
 
@@ -169,6 +222,7 @@ const SPELLINGS: &[(Kind, &[&str])] = &[
     (Kind::Force, &["N", "kN", "lbf", "kgf"]),
     (Kind::Mass, &["kg", "g", "lb", "oz", "t"]),
     (Kind::Angle, &["deg", "rad", "turn"]),
+    (Kind::Time, &["min", "h", "s"]),
 ];
 
 proptest! {
@@ -184,6 +238,20 @@ proptest! {
             }
         }
         let _ = Amount::read_any("f", &text);
+        for other in [Amount::read_ratio, Amount::read_degrees, Amount::read_time] {
+            prop_assert!(other("f", &text).is_ok_and(|amount| amount.value().is_finite()) || other("f", &text).is_err());
+        }
+    }
+
+    /// Texts that are nearly ratios and steps.
+    #[test]
+    fn no_near_ratio_breaks_the_reader(text in "[-+]?[0-9.,]{0,6} ?(:|to|K|°C|°F|min|h)? ?[0-9:]{0,3}") {
+        for other in [Amount::read_ratio, Amount::read_degrees, Amount::read_time] {
+            if let Ok(amount) = other("f", &text) {
+                prop_assert!(amount.value().is_finite());
+                prop_assert_eq!(amount.typed(), text.trim());
+            }
+        }
     }
 
     /// Texts that are nearly quantities.

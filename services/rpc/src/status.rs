@@ -18,6 +18,8 @@ const FAULTS_BYTES_MAX: usize = 200 * 1024;
 const LINES_MAX: usize = 200;
 /// Characters of a message.
 const MESSAGE_MAX: usize = 2_000;
+/// Under which name an `ErrorInfo` tells who may overrule the refusal with a reason: `lead`, where anybody may.
+const MAY_OVERRULE: &str = "may_overrule";
 /// How long a client is asked to wait before it comes again.
 const COME_AGAIN: Duration = Duration::from_millis(500);
 
@@ -76,7 +78,8 @@ fn code_of(class: Class) -> Code {
 }
 
 fn details_of(refusal: &Refusal, message: &str) -> ErrorDetails {
-    let mut details = info(refusal.reason());
+    let overruler = refusal.may_overrule().map(|by| (MAY_OVERRULE.to_owned(), by.word().to_owned()));
+    let mut details = ErrorDetails::with_error_info(refusal.reason(), DOMAIN, HashMap::from_iter(overruler));
     match refusal {
         Refusal::TemplateFaults { faults } => {
             let told = faults
@@ -220,6 +223,12 @@ mod tests {
 
     #[test]
     fn a_precondition_is_named_by_its_reason() {
+        let overruled = |refusal: Refusal| {
+            let (_, _, details) = said(refusal);
+            details.error_info().and_then(|info| info.metadata.get("may_overrule").cloned())
+        };
+        assert_eq!(overruled(Refusal::LeadOnly { what: "do this" }).as_deref(), Some("lead"));
+        assert_eq!(overruled(Refusal::BayTaken { bay: BayKey::from("lift-1"), job: JobNo(4) }), None);
         let (code, reason, details) = said(Refusal::BayTaken { bay: BayKey::from("lift-1"), job: JobNo(4) });
         assert_eq!((code, reason.as_str()), (Code::FailedPrecondition, "BAY_TAKEN"));
         let violation = &details.precondition_failure().unwrap().violations[0];

@@ -53,6 +53,8 @@ fn fasteners() -> Vec<Sample> {
             torque: said("59 Nm"),
             friction_least: said("0.10"),
             friction_most: said("0.16"),
+            head_least: said("0.08"),
+            head_most: said("0.12"),
             wrench: said("4 %"),
             bearing: bearing(),
         }),

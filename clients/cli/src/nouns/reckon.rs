@@ -3,6 +3,7 @@
 mod coolant;
 mod engine;
 mod fasteners;
+mod fill;
 mod grid;
 mod job;
 mod shop;
@@ -12,10 +13,11 @@ pub use job::{of_stage, stages};
 
 use crate::app::App;
 use crate::failure::Outcome;
-use clap::Subcommand;
+use clap::{Args, Subcommand};
 
 const EXAMPLES: &str = "\
-Quantities are typed with their unit, with a point or a comma: 95Nm, '70 lbf.ft', 6.8L, -30C, 0,05mm, 50%.
+Quantities are typed with their unit, with a point or a comma: 95Nm, '70 lbf.ft', 6.8L, -30C, 0,05mm, 50%, 45min;
+an angle may be a number alone, and a compression ratio 10:1.
 What follows is shown rounded as far as it can be trusted; --output json has it in full.
 
 Examples:
@@ -23,11 +25,23 @@ Examples:
   leadhand reckon adapter 80Nm --wrench 400mm --adapter 50mm
   leadhand reckon fill --capacity 7L --left 2.5L --target -30C
   leadhand reckon fill --job 12 --target 50%
-  leadhand reckon flatness readings.csv --height um --svg face.svg";
+  leadhand reckon flatness readings.csv --height um --svg face.svg
+  leadhand reckon --brief torque M10 10.9 --friction 0.12";
 
 /// The ready reckoner.
-#[derive(Debug, Subcommand)]
+#[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
+pub struct Reckon {
+    /// Only figures, what follows, what was taken for granted, and cautions: no formula and no sources
+    #[arg(long, global = true)]
+    pub brief: bool,
+    /// What is asked
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What is asked.
+#[derive(Debug, Subcommand)]
 pub enum Command {
     /// Threads, bolts, torque and spanners.
     #[command(flatten)]

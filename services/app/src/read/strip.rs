@@ -11,7 +11,7 @@ use leadhand_domain::refusal::Refusal;
 use leadhand_domain::strip::RefitChange;
 use leadhand_domain::view::strip::{StripView, ladder, refit_changes, strip_view};
 use leadhand_facts::strip::Rung;
-use leadhand_facts::{Instant, JobNo, PersonId, PositionKey, TextId};
+use leadhand_facts::{Instant, JobNo, PersonId, PositionKey, StageKey, TextId};
 use std::collections::BTreeMap;
 
 /// A strip book with the words that it refers to.
@@ -19,6 +19,8 @@ use std::collections::BTreeMap;
 pub struct StripBook {
     /// The book.
     pub view: StripView,
+    /// The stages of the job, in order.
+    pub stages: Vec<StageKey>,
     /// When it was read.
     pub at: Instant,
     /// What the refit says now that it did not say at the number that was asked for.
@@ -60,11 +62,12 @@ impl App {
                 todo: "`leadhand strip show` lists them",
             })?,
         };
+        let stages = look::stages_in_order(state, job).into_iter().map(|row| row.stage.clone()).collect();
         let named: BTreeMap<PersonId, TextId> =
             view.persons().filter_map(|id| Some((id, state.persons.get(&(id,))?.name))).collect();
         let texts: Vec<TextId> = view.text_ids().chain(named.values().copied()).collect();
         let words = reading.words(texts).await?;
         let names = named.into_iter().map(|(id, name)| (id, words.get(Some(name)).to_owned())).collect();
-        Ok(StripBook { view, at, changes, ladder, names, words })
+        Ok(StripBook { view, stages, at, changes, ladder, names, words })
     }
 }

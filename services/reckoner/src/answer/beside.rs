@@ -1,7 +1,7 @@
 //! A figure in the unit in which the question was typed, beside its own.
 
-use super::{Answer, Figure, Rounding, with_unit};
-use crate::quantity::{converted, shown_unit};
+use super::{Answer, Figure, Rounding};
+use crate::quantity::{converted, written};
 
 /// A figure in another unit.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,11 +49,6 @@ impl Beside {
     pub fn text(&self) -> String {
         written(&self.shown, self.unit)
     }
-}
-
-fn written(number: &str, unit: &str) -> String {
-    let unit = shown_unit(unit);
-    if unit == "°" { format!("{number}°") } else { with_unit(number, if unit.is_empty() { "1" } else { unit }) }
 }
 
 /// The digits that a shown number has, from its first that is not 0.

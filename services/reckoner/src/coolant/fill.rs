@@ -122,9 +122,9 @@ fn out_of_data(asked: f64, margin: f64) -> Refusal {
     let with_margin = if margin == 0.0 { String::new() } else { format!(" with {margin} degrees of margin") };
     Refusal::OutOfRange {
         field: "target".to_owned(),
-        given: format!("{asked} Cel{with_margin}"),
-        least: format!("{:.0} Cel", end(VOLUME_MOST)).into(),
-        most: format!("{:.0} Cel", end(VOLUME_LEAST)).into(),
+        given: format!("{asked} °C{with_margin}"),
+        least: format!("{:.0} °C", end(VOLUME_MOST)).into(),
+        most: format!("{:.0} °C", end(VOLUME_LEAST)).into(),
         covered: "the data by volume (10 to 60 %)",
         todo: "choose a freezing point in that range: stronger coolant freezes sooner again",
     }

@@ -82,7 +82,7 @@ impl TorqueThenAngle {
             Seated::Torque { torque, friction, bearing } => {
                 answer.given("seated", torque);
                 let torque = within("seated", torque, Kind::Torque, plausible(0.0, 5000.0))?;
-                let (mu_thread, mu_bearing) = torque::friction(answer, friction)?;
+                let (mu_thread, mu_bearing) = torque::friction(answer, Some(friction))?;
                 let mean = torque::mean_diameter_mm(answer, self.thread, bearing.as_ref())?;
                 let arms = torque::Arms::of(self.thread, mu_thread, mu_bearing, mean);
                 let reached = Amount::of(Kind::Force, torque * torque::MM_PER_M / arms.sum());

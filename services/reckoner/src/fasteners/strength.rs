@@ -4,6 +4,7 @@ use super::thread::short;
 use super::{ISO_STRENGTH, ISO_THREADS, Thread};
 use crate::answer::{Answer, Rounding};
 use crate::refusal::Refusal;
+use leadhand_facts::words::SignalWord;
 
 /// A property class of ISO 898-1, as it is stamped on the head.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -20,18 +21,21 @@ pub enum PropertyClass {
     C12_9,
 }
 
-/// Name, proof stress up to and above M16, yield (or 0.2 % proof stress) up to and above M16, in megapascals. 8.8, 10.9 and
-/// 12.9 proof stress and 10.9 yield: from copies of ISO 898-1; the others from memory.
-const CLASSES: [(PropertyClass, &str, [f64; 2], [f64; 2]); 9] = [
-    (PropertyClass::C4_6, "4.6", [225.0, 225.0], [240.0, 240.0]),
-    (PropertyClass::C4_8, "4.8", [310.0, 310.0], [340.0, 340.0]),
-    (PropertyClass::C5_6, "5.6", [280.0, 280.0], [300.0, 300.0]),
-    (PropertyClass::C5_8, "5.8", [380.0, 380.0], [420.0, 420.0]),
-    (PropertyClass::C6_8, "6.8", [440.0, 440.0], [480.0, 480.0]),
-    (PropertyClass::C8_8, "8.8", [580.0, 600.0], [640.0, 660.0]),
-    (PropertyClass::C9_8, "9.8", [650.0, 650.0], [720.0, 720.0]),
-    (PropertyClass::C10_9, "10.9", [830.0, 830.0], [940.0, 940.0]),
-    (PropertyClass::C12_9, "12.9", [970.0, 970.0], [1100.0, 1100.0]),
+/// Name, proof stress up to and above M16, yield (or 0.2 % proof stress) up to and above M16, least breaking stress up to and
+/// above M16, in megapascals. 8.8, 10.9 and 12.9 proof stress and 10.9 yield: from copies of ISO 898-1; the others from
+/// memory.
+type Row = (PropertyClass, &'static str, [f64; 2], [f64; 2], [f64; 2]);
+
+const CLASSES: [Row; 9] = [
+    (PropertyClass::C4_6, "4.6", [225.0, 225.0], [240.0, 240.0], [400.0, 400.0]),
+    (PropertyClass::C4_8, "4.8", [310.0, 310.0], [340.0, 340.0], [420.0, 420.0]),
+    (PropertyClass::C5_6, "5.6", [280.0, 280.0], [300.0, 300.0], [500.0, 500.0]),
+    (PropertyClass::C5_8, "5.8", [380.0, 380.0], [420.0, 420.0], [520.0, 520.0]),
+    (PropertyClass::C6_8, "6.8", [440.0, 440.0], [480.0, 480.0], [600.0, 600.0]),
+    (PropertyClass::C8_8, "8.8", [580.0, 600.0], [640.0, 660.0], [800.0, 830.0]),
+    (PropertyClass::C9_8, "9.8", [650.0, 650.0], [720.0, 720.0], [900.0, 900.0]),
+    (PropertyClass::C10_9, "10.9", [830.0, 830.0], [940.0, 940.0], [1040.0, 1040.0]),
+    (PropertyClass::C12_9, "12.9", [970.0, 970.0], [1100.0, 1100.0], [1220.0, 1220.0]),
 ];
 
 /// Up to here class 8.8 has its lower figure, and class 9.8 ends.
@@ -49,7 +53,7 @@ impl PropertyClass {
         })
     }
 
-    fn row(self) -> &'static (Self, &'static str, [f64; 2], [f64; 2]) {
+    fn row(self) -> &'static Row {
         // Every class has its row; the first is never wrongly taken.
         CLASSES.iter().find(|class| class.0 == self).unwrap_or(&CLASSES[0])
     }
@@ -64,6 +68,12 @@ impl PropertyClass {
     pub fn yield_stress_mpa(self, thread: Thread) -> Result<f64, Refusal> {
         self.covers(thread)?;
         Ok(self.row().3[usize::from(thread.diameter_mm() > SMALL_MM)])
+    }
+
+    /// Least stress at which it breaks.
+    pub fn breaking_stress_mpa(self, thread: Thread) -> Result<f64, Refusal> {
+        self.covers(thread)?;
+        Ok(self.row().4[usize::from(thread.diameter_mm() > SMALL_MM)])
     }
 
     fn covers(self, thread: Thread) -> Result<(), Refusal> {
@@ -87,6 +97,11 @@ impl PropertyClass {
     pub fn yield_load_n(self, thread: Thread) -> Result<f64, Refusal> {
         Ok(self.yield_stress_mpa(thread)? * thread.tabulated_stress_area_mm2())
     }
+
+    /// Least load at which it breaks, from the tabulated stress area.
+    pub fn breaking_load_n(self, thread: Thread) -> Result<f64, Refusal> {
+        Ok(self.breaking_stress_mpa(thread)? * thread.tabulated_stress_area_mm2())
+    }
 }
 
 impl std::fmt::Display for PropertyClass {
@@ -94,6 +109,61 @@ impl std::fmt::Display for PropertyClass {
         f.write_str(self.row().1)
     }
 }
+
+/// What a bolt bears, in newtons. Past its yield a torque no longer tells its preload: it stretches instead.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bears {
+    pub proof_n: f64,
+    pub yield_n: f64,
+    pub breaking_n: f64,
+}
+
+impl Bears {
+    pub fn of(thread: Thread, class: PropertyClass) -> Result<Self, Refusal> {
+        Ok(Self {
+            proof_n: class.proof_load_n(thread)?,
+            yield_n: class.yield_load_n(thread)?,
+            breaking_n: class.breaking_load_n(thread)?,
+        })
+    }
+
+    /// What the bolt pulls with where an elastic one would pull with so much.
+    pub fn reached(self, elastic_n: f64) -> f64 {
+        elastic_n.min(self.yield_n)
+    }
+
+    /// The label of a preload, which says where it ends.
+    pub fn label(self, label: &str, elastic_n: f64) -> String {
+        if elastic_n > self.yield_n { format!("{label}: it yields there") } else { label.to_owned() }
+    }
+
+    /// What happens to it, in place of a preload that it never has.
+    pub fn caution(self, answer: &mut Answer, when: &str, elastic_n: f64) {
+        let newtons = |value: f64| format!("{} N", Rounding::Digits(2).of(value));
+        let [asked, proof, yields, breaks] = [elastic_n, self.proof_n, self.yield_n, self.breaking_n].map(newtons);
+        let (word, text) = if elastic_n > self.breaking_n {
+            let text = format!(
+                "{when} an elastic bolt would pull with {asked}; this one yields at {yields} and breaks at {breaks}, \
+                 perhaps before the wrench clicks. Take less torque, or make sure of bolt and friction."
+            );
+            (SignalWord::Danger, text)
+        } else if elastic_n > self.yield_n {
+            let text = format!(
+                "{when} the bolt yields at {yields}: it stretches for good and pulls no harder. Take less torque, or be \
+                 sure of the friction."
+            );
+            (SignalWord::Warning, text)
+        } else if elastic_n > self.proof_n * (1.0 + NOISE) {
+            (SignalWord::Warning, format!("{when} the bolt is past its proof load of {proof}."))
+        } else {
+            return;
+        };
+        answer.caution(word, text);
+    }
+}
+
+/// What a double loses is no load.
+const NOISE: f64 = 1e-9;
 
 /// What a bolt of a size and class bears.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -107,7 +177,7 @@ pub struct Strength {
 impl Strength {
     /// Proof load and load at yield.
     pub fn reckon(self) -> Result<Answer, Refusal> {
-        let formula = "Fp = Sp·As; yield load = Rp0.2·As; As to three figures, as tabulated";
+        let formula = "Fp = Sp·As; yield load = Rp0.2·As; breaking load = Rm·As; As to three figures, as tabulated";
         let mut answer = Answer::new("Proof load", formula, &[ISO_STRENGTH, ISO_THREADS]);
         answer.word("thread", self.thread.to_string());
         answer.word("class", self.class.to_string());
@@ -115,6 +185,13 @@ impl Strength {
         answer.add("proof_load", "Proof load Fp", self.class.proof_load_n(self.thread)?, "N", three);
         answer.add("proof_stress", "Proof stress Sp", self.class.proof_stress_mpa(self.thread)?, "MPa", three);
         answer.add("yield_load", "Load at yield", self.class.yield_load_n(self.thread)?, "N", three);
+        answer.add(
+            "breaking_load",
+            "Least load at which it breaks",
+            self.class.breaking_load_n(self.thread)?,
+            "N",
+            three,
+        );
         answer.add("stress_area", "Stress area As", self.thread.tabulated_stress_area_mm2(), "mm2", three);
         Ok(answer)
     }

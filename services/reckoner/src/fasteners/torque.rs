@@ -1,7 +1,8 @@
 //! Torque from a wanted preload: the equation with its three parts, the unsimplified one beside it, and the short form.
 
+use super::strength::Bears;
 use super::{ISO_STRENGTH, ISO_THREADS, ISO_TORQUE, PropertyClass, Thread, tightening_cautions};
-use crate::answer::{Answer, Rounding, Source, SourceKind, Standing};
+use crate::answer::{Answer, Rounding, Source, SourceKind, Standing, Sureness};
 use crate::check::{Range, plausible, within};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
@@ -125,24 +126,31 @@ fn usual_bearing(answer: &mut Answer, thread: Thread) -> Result<(f64, f64), Refu
     Ok((face, hole))
 }
 
-pub(super) fn friction(answer: &mut Answer, friction: &Friction) -> Result<(f64, f64), Refusal> {
-    answer.given("friction.thread", &friction.thread);
-    answer.given("friction.bearing", &friction.bearing);
-    let thread = within("friction.thread", &friction.thread, Kind::Number, FRICTIONS)?;
-    Ok((thread, within("friction.bearing", &friction.bearing, Kind::Number, FRICTIONS)?))
+/// In the thread and under the head, the usual one where nobody says.
+pub(super) fn friction(answer: &mut Answer, friction: Option<&Friction>) -> Result<(f64, f64), Refusal> {
+    let usual = (Kind::Number, USUAL_FRICTION);
+    let thread = friction.map(|friction| &friction.thread);
+    let bearing = friction.map(|friction| &friction.bearing);
+    let thread = answer.or_usual("friction.thread", thread, usual, FRICTION_WHY);
+    let bearing = answer.or_usual("friction.bearing", bearing, usual, FRICTION_WHY);
+    let thread = within("friction.thread", &thread, Kind::Number, FRICTIONS)?;
+    Ok((thread, within("friction.bearing", &bearing, Kind::Number, FRICTIONS)?))
 }
 
 /// The preload as a force, never above the proof load.
-fn wanted_n(answer: &mut Answer, preload: &Preload, proof_n: f64) -> Result<f64, Refusal> {
-    let (amount, kind, most, covered) = match preload {
+fn wanted_n(answer: &mut Answer, preload: Option<&Preload>, proof_n: f64) -> Result<f64, Refusal> {
+    let usual = || Preload::OfProof(Amount::of(Kind::Share, USUAL_OF_PROOF));
+    let wanted = preload.cloned().unwrap_or_else(usual);
+    let (amount, kind, most, covered) = match &wanted {
         Preload::Force(force) => (force, Kind::Force, proof_n, "a preload below the proof load of this bolt"),
         Preload::OfProof(share) => (share, Kind::Share, 100.0, "elastic tightening, by share of the proof load"),
     };
-    answer.given("preload", amount);
+    let standing = if preload.is_some() { Standing::Given } else { Standing::Usual(OF_PROOF_WHY) };
+    answer.taken("preload", amount, standing);
     let todo = "ask for less, or for a stronger bolt; past yield only by the manufacturer's torque and angle";
     // Below a thousandth of it nothing is tight, and the number was meant otherwise.
     let value = within("preload", amount, kind, Range { least: most / 1000.0, most, covered, todo })?;
-    Ok(match preload {
+    Ok(match wanted {
         Preload::Force(_) => value,
         Preload::OfProof(_) => value / 100.0 * proof_n,
     })
@@ -155,13 +163,21 @@ pub struct TorqueFromPreload {
     pub thread: Thread,
     /// The bolt's class.
     pub class: PropertyClass,
-    /// How tight.
-    pub preload: Preload,
-    /// Thread and head friction.
-    pub friction: Friction,
+    /// How tight; 75 % of the proof load when it is not said.
+    pub preload: Option<Preload>,
+    /// Thread and head friction; 0.12 in both when it is not said.
+    pub friction: Option<Friction>,
     /// What the head rests on; a plain hexagon head over a medium hole when it is not said.
     pub bearing: Option<Bearing>,
+    /// The manufacturer's torque: it stands in the place of the reckoned one, and the other figures follow it.
+    pub maker: Option<Amount>,
 }
+
+/// What is taken where nobody says how slippery and how tight. Common practice.
+const USUAL_FRICTION: f64 = 0.12;
+const FRICTION_WHY: &str = "common practice for lightly oiled steel";
+const USUAL_OF_PROOF: f64 = 75.0;
+const OF_PROOF_WHY: &str = "common practice for bolts that are undone again, as a share of the proof load";
 
 /// The factor of the short form that is in everybody's head.
 const USUAL_K: f64 = 0.2;
@@ -177,43 +193,61 @@ impl TorqueFromPreload {
         let mut answer = Answer::new(title, formula, &[ISO_TORQUE, ISO_STRENGTH, ISO_THREADS]);
         answer.word("thread", self.thread.to_string());
         answer.word("class", self.class.to_string());
-        let proof_n = self.class.proof_load_n(self.thread)?;
-        let force_n = wanted_n(&mut answer, &self.preload, proof_n)?;
-        let (mu_thread, mu_bearing) = friction(&mut answer, &self.friction)?;
+        let bears = Bears::of(self.thread, self.class)?;
+        let force_n = wanted_n(&mut answer, self.preload.as_ref(), bears.proof_n)?;
+        let (mu_thread, mu_bearing) = friction(&mut answer, self.friction.as_ref())?;
         let mean = mean_diameter_mm(&mut answer, self.thread, self.bearing.as_ref())?;
         let arms = Arms::of(self.thread, mu_thread, mu_bearing, mean);
-        self.tell(&mut answer, force_n, proof_n, arms);
+        answer.add("torque", "Torque", force_n * arms.sum() / MM_PER_M, "N.m", Rounding::Digits(3));
+        tightening_cautions(&mut answer);
+        let force_n = match &self.maker {
+            Some(maker) => by_maker(&mut answer, maker, arms, bears)?,
+            None => force_n,
+        };
+        self.tell(&mut answer, force_n, bears, arms);
         Ok(answer)
     }
 
-    fn tell(&self, answer: &mut Answer, force_n: f64, proof_n: f64, arms: Arms) {
+    /// Everything beside the torque, by what an elastic bolt would pull with.
+    fn tell(&self, answer: &mut Answer, elastic_n: f64, bears: Bears, arms: Arms) {
         let three = Rounding::Digits(3);
-        let newton_metres = |arm_mm: f64| force_n * arm_mm / MM_PER_M;
-        let torque = newton_metres(arms.sum());
+        let newton_metres = |arm_mm: f64| elastic_n * arm_mm / MM_PER_M;
+        let reached_n = bears.reached(elastic_n);
         let k = arms.sum() / self.thread.diameter_mm();
-        let short = newton_metres(USUAL_K * self.thread.diameter_mm());
-        answer.add("torque", "Torque", torque, "N.m", three);
-        answer.add("preload", "Preload", force_n, "N", three);
-        answer.add("share_of_proof", "Share of the proof load", force_n / proof_n * 100.0, "%", Rounding::Places(0));
+        let short = reached_n * USUAL_K * self.thread.diameter_mm() / MM_PER_M;
+        answer.add("preload", bears.label("Preload", elastic_n), reached_n, "N", three);
+        let share = reached_n / bears.proof_n * 100.0;
+        answer.add("share_of_proof", "Share of the proof load", share, "%", Rounding::Places(0));
         answer.add("stretching", "Of it for the pitch, which stretches", newton_metres(arms.pitch), "N.m", three);
         answer.add("thread_friction", "Of it for the thread's friction", newton_metres(arms.thread), "N.m", three);
         answer.add("head_friction", "Of it for friction under the head", newton_metres(arms.bearing), "N.m", three);
         answer.add("unsimplified", "By the unsimplified equation", newton_metres(arms.unsimplified), "N.m", three);
         answer.add("k", "Nut factor K that this comes to", k, "1", three);
         answer.add("short_form", "By the short form with K = 0.2", short, "N.m", three);
-        tightening_cautions(answer);
-        if short > torque * OVERTIGHT {
-            let reached = short / torque * force_n / proof_n * 100.0;
-            answer.caution(
-                SignalWord::Warning,
-                format!(
-                    "The short form with K = 0.2 would say {} N.m and overtighten: at this friction that is {reached:.0} \
-                     % of the proof load.",
-                    three.of(short)
-                ),
-            );
+        if USUAL_K > k * OVERTIGHT {
+            let by_short_n = short * MM_PER_M / arms.sum();
+            let end = if by_short_n > bears.yield_n {
+                "the bolt yields before that".to_owned()
+            } else {
+                format!("that is {:.0} % of the proof load", by_short_n / bears.proof_n * 100.0)
+            };
+            let short = three.of(short);
+            let text =
+                format!("The short form with K = 0.2 would say {short} N.m and overtighten: at this friction {end}.");
+            answer.caution(SignalWord::Warning, text);
         }
     }
+}
+
+/// Puts the manufacturer's torque in its place; gives what an elastic bolt would pull with at it.
+fn by_maker(answer: &mut Answer, maker: &Amount, arms: Arms, bears: Bears) -> Result<f64, Refusal> {
+    let torque = within("manufacturer", maker, Kind::Torque, plausible(0.1, 5000.0))?;
+    answer.put_manufacturers("torque", maker)?;
+    let elastic_n = torque * MM_PER_M / arms.sum();
+    let text = "The other figures follow the manufacturer's torque, at the friction that was taken.";
+    answer.conclude_and_ask(Sureness::Certain, text, "The friction that the manufacturer's torque is meant for.");
+    bears.caution(answer, "At the manufacturer's torque and this friction", elastic_n);
+    Ok(elastic_n)
 }
 
 /// Torque by the short form T = K·d·F.
@@ -252,22 +286,20 @@ impl ShortForm {
         let k = within("k", &k, Kind::Number, factors)?;
         let torque = k * self.thread.diameter_mm() * force_n / MM_PER_M;
         answer.add("torque", "Torque by the short form", torque, "N.m", Rounding::Digits(2));
-        let reached_n = self.compared(&mut answer, force_n, torque)?;
-        if let Some(class) = self.class {
+        let bears = self.class.map(|class| Bears::of(self.thread, class)).transpose()?;
+        let elastic_n = self.compared(&mut answer, force_n, torque, bears)?;
+        if let (Some(class), Some(bears)) = (self.class, bears) {
             answer.word("class", class.to_string());
-            let share = reached_n / class.proof_load_n(self.thread)? * 100.0;
+            let share = bears.reached(elastic_n) / bears.proof_n * 100.0;
             answer.add("share_of_proof", "Of the proof load", share, "%", Rounding::Places(0));
-            if share > 100.0 {
-                let text = format!("That is {share:.0} % of the proof load: the bolt stretches for good or breaks.");
-                answer.caution(SignalWord::Warning, text);
-            }
+            bears.caution(&mut answer, "At this torque", elastic_n);
         }
         tightening_cautions(&mut answer);
         Ok(answer)
     }
 
-    /// The force that this torque reaches at the friction that was said.
-    fn compared(&self, answer: &mut Answer, force_n: f64, torque: f64) -> Result<f64, Refusal> {
+    /// The force with which an elastic bolt would pull at this torque, at the friction that was said.
+    fn compared(&self, answer: &mut Answer, force_n: f64, torque: f64, bears: Option<Bears>) -> Result<f64, Refusal> {
         let Some(said) = &self.friction else {
             answer.caution(
                 SignalWord::Warning,
@@ -275,17 +307,22 @@ impl ShortForm {
             );
             return Ok(force_n);
         };
-        let (mu_thread, mu_bearing) = friction(answer, said)?;
+        let (mu_thread, mu_bearing) = friction(answer, Some(said))?;
         let mean = mean_diameter_mm(answer, self.thread, self.bearing.as_ref())?;
         let arm = Arms::of(self.thread, mu_thread, mu_bearing, mean).sum();
         let reached_n = torque * MM_PER_M / arm;
-        answer.add("reached", "Preload that it reaches at this friction", reached_n, "N", Rounding::Digits(3));
+        let label = "Preload that it reaches at this friction";
+        let (label, shown) = match bears {
+            Some(bears) => (bears.label(label, reached_n), bears.reached(reached_n)),
+            None => (format!("{label}, of a bolt that bears it"), reached_n),
+        };
+        answer.add("reached", label, shown, "N", Rounding::Digits(3));
         answer.add("long_form", "Torque by the full equation", force_n * arm / MM_PER_M, "N.m", Rounding::Digits(3));
         if reached_n > force_n * OVERTIGHT {
             let over = (reached_n / force_n - 1.0) * 100.0;
             answer.caution(
                 SignalWord::Warning,
-                format!("The short form overtightens here: it reaches {over:.0} % more preload than was wanted."),
+                format!("The short form overtightens here: it asks for {over:.0} % more preload than was wanted."),
             );
         }
         Ok(reached_n)

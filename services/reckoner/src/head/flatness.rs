@@ -7,6 +7,7 @@ use crate::answer::{Answer, Rounding, Source, SourceKind, Sureness};
 use crate::check::{Range, plausible, within};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
+use crate::words::ordinal;
 use leadhand_facts::words::SignalWord;
 
 /// A reading of height at a place.
@@ -199,7 +200,7 @@ fn apart(sites: &[Site]) -> Result<(), Refusal> {
         if let Some(before) = seen.insert((site.x, site.y), index) {
             return Err(Refusal::contradiction(
                 &format!("points[{index}]"),
-                format!("it is at the place of points[{before}]"),
+                format!("it is at the place of the {} point", ordinal(before + 1)),
                 "give one reading a place",
             ));
         }

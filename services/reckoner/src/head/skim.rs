@@ -133,5 +133,5 @@ const RATIOS: Range = Range {
     least: 4.0,
     most: 30.0,
     covered: "compression ratios of engines",
-    todo: "give the ratio as one number, 10 for 10 to 1",
+    todo: "give the ratio as so many to one, such as 10:1",
 };

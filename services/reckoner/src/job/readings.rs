@@ -1,6 +1,6 @@
 //! Readings of a job, judged as far as their kind can be.
 
-use crate::answer::{Answer, Standing};
+use crate::answer::{Answer, Standing, Sureness};
 use crate::engine::{Compression, Cylinder, Ignition, LeakDown};
 use crate::head::{Flatness, Point, surface_svg};
 use crate::quantity::{Amount, Kind};
@@ -67,14 +67,28 @@ fn is_wet(row: &ReadingRow) -> bool {
     row.detail.kind == ReadingKind::Compression && row.reading.as_str().ends_with(WET)
 }
 
-/// Whether a wet reading has the dry one that it belongs to.
-fn has_dry(row: &ReadingRow, others: &[ReadingRow]) -> bool {
-    let dry = row.reading.as_str().trim_end_matches(WET);
-    is_wet(row) && others.iter().any(|other| other.reading.as_str() == dry && other.taken_n.is_some())
+/// Whether a dry reading can be judged: it was taken, of cylinders that have names to compare.
+fn is_set(row: &ReadingRow) -> bool {
+    row.detail.kind == ReadingKind::Compression && row.taken_n.is_some() && row.detail.labels.len() >= 2
+}
+
+/// A wet reading whose dry one is not there to be compared with says nothing, and must not pass for a dry one.
+fn alone(wet: &ReadingRow, others: &[ReadingRow]) -> Option<Judgement> {
+    let dry = wet.reading.as_str().trim_end_matches(WET);
+    if others.iter().any(|other| other.reading.as_str() == dry && is_set(other)) {
+        return None;
+    }
+    let problem =
+        format!("{} was taken wet, and there is no dry {dry} of several cylinders to compare it with", wet.reading);
+    let todo = format!("take {dry} dry, with the same names of cylinders");
+    Some(together(Err(Refusal::contradiction("reading", problem, todo))))
 }
 
 fn compression(row: &ReadingRow, others: &[ReadingRow], ignition: Option<Ignition>) -> Option<Judgement> {
-    if has_dry(row, others) || row.detail.labels.len() < 2 {
+    if is_wet(row) {
+        return alone(row, others);
+    }
+    if !is_set(row) {
         return None;
     }
     Some(together(asked(row, others, ignition).and_then(|asked| {
@@ -83,23 +97,45 @@ fn compression(row: &ReadingRow, others: &[ReadingRow], ignition: Option<Ignitio
         let taken: Vec<&str> = taken.iter().map(String::as_str).filter(|name| name.starts_with("cylinder ")).collect();
         answer.said_by(&taken, Standing::Job);
         answer.said_by(&["least", "spread"], Standing::Job);
+        tell_unmatched(&mut answer, row, others);
         Ok(answer)
     })))
+}
+
+/// The wet reading that goes with a dry one.
+fn wet_of<'a>(row: &ReadingRow, others: &'a [ReadingRow]) -> Option<&'a ReadingRow> {
+    let key = format!("{}{WET}", row.reading);
+    others.iter().find(|other| is_wet(other) && other.reading.as_str() == key && other.taken_n.is_some())
+}
+
+/// Says which wet figures belong to no cylinder of the dry reading, and so were left out.
+fn tell_unmatched(answer: &mut Answer, row: &ReadingRow, others: &[ReadingRow]) {
+    let Some(wet) = wet_of(row, others) else { return };
+    let strange: Vec<&str> =
+        wet.detail.labels.iter().filter(|label| !row.detail.labels.contains(label)).map(String::as_str).collect();
+    let text = if wet.detail.labels.is_empty() {
+        format!("{} does not say of which cylinder it is, so it was left out.", wet.reading)
+    } else if strange.is_empty() {
+        return;
+    } else {
+        let (strange, known) = (strange.join(", "), row.detail.labels.join(", "));
+        format!("{} has figures of {strange}, and {} is of {known}: they were left out.", wet.reading, row.reading)
+    };
+    answer.conclude_and_ask(Sureness::Certain, text, "The wet reading again, by the names of the dry one.");
 }
 
 /// One bank, in the order of the labels.
 fn asked(row: &ReadingRow, others: &[ReadingRow], ignition: Option<Ignition>) -> Result<Compression, Refusal> {
     let detail = &row.detail;
-    let key = format!("{}{WET}", row.reading);
-    let wet = others.iter().find(|other| is_wet(other) && other.reading.as_str() == key && other.taken_n.is_some());
-    let wet_of = |label: &String| {
+    let wet = wet_of(row, others);
+    let wet_figure = |label: &String| {
         let wet = wet?;
         let at = wet.detail.labels.iter().position(|other| other == label)?;
         wet.figures.get(at).map(|figure| amount(Kind::Pressure, &wet.detail, *figure))
     };
     let cylinder = |(label, figure): (&String, &Measure)| {
         let dry = amount(Kind::Pressure, detail, *figure)?;
-        Ok(Cylinder { name: label.clone(), dry, wet: wet_of(label).transpose()? })
+        Ok(Cylinder { name: label.clone(), dry, wet: wet_figure(label).transpose()? })
     };
     let bank: Result<Vec<Cylinder>, Refusal> = detail.labels.iter().zip(&row.figures).map(cylinder).collect();
     let least = detail.low.map(|low| amount(Kind::Pressure, detail, low)).transpose()?;

@@ -26,10 +26,10 @@ pub struct TightenBy {
 pub struct Wanted {
     /// The bolt's class.
     pub class: PropertyClass,
-    /// How tight.
-    pub preload: Preload,
-    /// Thread and head friction.
-    pub friction: Friction,
+    /// How tight; what is usual when it is not said.
+    pub preload: Option<Preload>,
+    /// Thread and head friction; what is usual when it is not said.
+    pub friction: Option<Friction>,
 }
 
 /// A stage of a tightening.
@@ -57,19 +57,21 @@ impl Tightening<'_> {
     /// The torque as it is reckoned, with the manufacturer's in its place where the tightening is a torque to its end:
     /// what angles add to a torque can't be compared with one.
     pub fn reckoned(self, wanted: &Wanted) -> Result<Answer, Refusal> {
+        let maker = match self.detail.tighten.last() {
+            Some(Tighten::TorqueMilli(milli)) => Some(torque(*milli)),
+            _ => None,
+        };
         let asked = TorqueFromPreload {
             thread: self.thread()?,
             class: wanted.class,
             preload: wanted.preload.clone(),
             friction: wanted.friction.clone(),
             bearing: None,
+            maker,
         };
         let mut answer = asked.reckon()?;
         answer.said_by(&["thread"], Standing::Job);
-        match self.detail.tighten.last() {
-            Some(Tighten::TorqueMilli(milli)) => answer.overridden("torque", &torque(*milli)),
-            _ => Ok(answer),
-        }
+        Ok(answer)
     }
 
     /// The thread at the beginning of a size: `M8 x 1.25 x 35` and `M10 x 90` say it, and a second number that is no pitch

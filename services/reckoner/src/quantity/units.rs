@@ -15,13 +15,14 @@ pub enum Kind {
     Force,
     Mass,
     Angle,
+    Time,
     Share,
     Number,
 }
 
 impl Kind {
     /// All of them.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Torque,
         Self::Length,
         Self::Volume,
@@ -30,6 +31,7 @@ impl Kind {
         Self::Force,
         Self::Mass,
         Self::Angle,
+        Self::Time,
         Self::Share,
         Self::Number,
     ];
@@ -58,6 +60,7 @@ impl Kind {
             Self::Force => ("force", "N", "36 kN or 250 lbf"),
             Self::Mass => ("mass", "kg", "23 kg or 51 lb"),
             Self::Angle => ("angle", "deg", "90°"),
+            Self::Time => ("time", "min", "45 min or 1.5 h"),
             Self::Share => ("share", "%", "50 %"),
             Self::Number => ("number", "1", "0.12"),
         }
@@ -152,6 +155,7 @@ const SHOWN: &[(&str, &str)] = &[
     ("[mi_i]", "mi"),
     ("m3", "m³"),
     ("mm2", "mm²"),
+    ("min2", "min²"),
     ("[gal_us]", "US gal"),
     ("[qt_us]", "US qt"),
     ("[pt_us]", "US pt"),
@@ -199,7 +203,7 @@ fn tidied(kind: Kind, text: &str) -> String {
     tidy.split_whitespace().collect::<Vec<_>>().join(if kind == Torque { "." } else { " " })
 }
 
-use Kind::{Angle, Force, Length, Mass, Number, Pressure, Share, Temperature, Torque, Volume};
+use Kind::{Angle, Force, Length, Mass, Number, Pressure, Share, Temperature, Time, Torque, Volume};
 
 const TWO_MEANINGS: &[(Kind, &[&str], &str)] = &[
     (
@@ -210,6 +214,11 @@ const TWO_MEANINGS: &[(Kind, &[&str], &str)] = &[
     (Pressure, &["mpa"], "MPa is a thousand million times mPa; write the capital letters"),
     (Torque, &["mn.m", "mnm"], "mN.m and MN.m differ by a thousand million; write N.m"),
     (Volume, &["ml"], "mL and ML differ by a thousand million; write mL"),
+    (
+        Time,
+        &["d", "day", "days", "week", "weeks"],
+        "a day of the clock and one of work are not as long; write the hours",
+    ),
     (Temperature, &["°", "deg", "degree", "degrees"], "it does not say of which scale; write °C or °F"),
 ];
 
@@ -297,22 +306,45 @@ static UNITS: &[Unit] = &[
     spelt(
         unit(Volume, "[gal_us]", 473_176_473.0, 125_000_000.0),
         &[],
-        &["us gal", "us gallon", "us gallons", "gal us", "gal (us)", "usgal"],
+        &["us gal", "us gallon", "us gallons", "usgals", "usgallon", "usgallons", "gal us", "gal (us)", "usgal"],
     ),
     spelt(
         unit(Volume, "[qt_us]", 473_176_473.0, 500_000_000.0),
         &[],
-        &["us qt", "us quart", "us quarts", "qt us", "qt (us)"],
+        &["us qt", "us quart", "us quarts", "usqt", "usqts", "usquart", "usquarts", "qt us", "qt (us)"],
     ),
-    spelt(unit(Volume, "[pt_us]", 473_176_473.0, 1e9), &[], &["us pt", "us pint", "us pints", "pt us", "pt (us)"]),
+    spelt(
+        unit(Volume, "[pt_us]", 473_176_473.0, 1e9),
+        &[],
+        &["us pt", "us pint", "us pints", "uspt", "uspts", "uspint", "uspints", "pt us", "pt (us)"],
+    ),
     spelt(unit(Volume, "[foz_us]", 473_176_473.0, 16e9), &[], &["us fl oz", "us floz", "fl oz us", "fl oz (us)"]),
     spelt(
         unit(Volume, "[gal_br]", 454_609.0, 1e5),
         &[],
-        &["imp gal", "imp gallon", "imp gallons", "gal imp", "gal (imp)", "imp. gal"],
+        &[
+            "imp gal",
+            "imp gallon",
+            "imp gallons",
+            "impgal",
+            "impgals",
+            "impgallon",
+            "impgallons",
+            "gal imp",
+            "gal (imp)",
+            "imp. gal",
+        ],
     ),
-    spelt(unit(Volume, "[qt_br]", 454_609.0, 4e5), &[], &["imp qt", "imp quart", "imp quarts", "qt imp", "qt (imp)"]),
-    spelt(unit(Volume, "[pt_br]", 454_609.0, 8e5), &[], &["imp pt", "imp pint", "imp pints", "pt imp", "pt (imp)"]),
+    spelt(
+        unit(Volume, "[qt_br]", 454_609.0, 4e5),
+        &[],
+        &["imp qt", "imp quart", "imp quarts", "impqt", "impqts", "impquart", "impquarts", "qt imp", "qt (imp)"],
+    ),
+    spelt(
+        unit(Volume, "[pt_br]", 454_609.0, 8e5),
+        &[],
+        &["imp pt", "imp pint", "imp pints", "imppt", "imppts", "imppint", "imppints", "pt imp", "pt (imp)"],
+    ),
     spelt(unit(Volume, "[foz_br]", 454_609.0, 16e6), &[], &["imp fl oz", "imp floz", "fl oz imp", "fl oz (imp)"]),
     spelt(
         scale("Cel", 1.0, 1.0, 0.0),
@@ -349,9 +381,13 @@ static UNITS: &[Unit] = &[
     spelt(unit(Mass, "t", 1e3, 1.0), &[], &["tonne", "tonnes"]),
     spelt(unit(Mass, "[lb_av]", 45_359_237.0, 1e8), &[], &["lb", "lb.", "lbs", "lbs.", "pound", "pounds"]),
     spelt(unit(Mass, "[oz_av]", 45_359_237.0, 16e8), &[], &["oz", "ounce", "ounces"]),
-    spelt(unit(Angle, "deg", 1.0, 1.0), &["°"], &["degree", "degrees"]),
+    // Where an angle is asked for, a number alone can be nothing but degrees.
+    spelt(unit(Angle, "deg", 1.0, 1.0), &["°", ""], &["degree", "degrees"]),
     spelt(unit(Angle, "rad", 180.0, std::f64::consts::PI), &[], &["radian", "radians"]),
     spelt(unit(Angle, "circ", 360.0, 1.0), &[], &["turn", "turns"]),
+    spelt(unit(Time, "min", 1.0, 1.0), &[], &["min.", "mins", "minute", "minutes"]),
+    spelt(unit(Time, "h", 60.0, 1.0), &[], &["h.", "hr", "hrs", "hour", "hours"]),
+    spelt(unit(Time, "s", 1.0, 60.0), &[], &["sec", "secs", "second", "seconds"]),
     spelt(unit(Share, "%", 1.0, 1.0), &[], &["percent", "per cent", "pct"]),
     spelt(unit(Number, "1", 1.0, 1.0), &[""], &[]),
 ];

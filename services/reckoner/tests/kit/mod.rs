@@ -1,6 +1,7 @@
 //! Reading vectors and comparing figures.
 #![allow(dead_code, reason = "every test file takes what it needs")]
 
+use leadhand_facts::words::SignalWord;
 use leadhand_reckoner::{Amount, Answer, Kind, Refusal};
 
 /// The rows of a table, each as its cells.
@@ -59,4 +60,9 @@ pub fn refused(result: Result<Answer, Refusal>, reason: &str, part: &str) {
     assert_eq!(refusal.reason(), reason, "{text}");
     assert!(text.contains(part), "{text:?} does not say {part:?}");
     assert!(!text.contains('\n') && !text.ends_with('.') && text.len() > 20, "{text:?} is no sentence of a refusal");
+}
+
+/// Whether something is warned of with this word.
+pub fn cautioned(answer: &Answer, word: SignalWord, part: &str) -> bool {
+    answer.cautions.iter().any(|caution| caution.word == word && caution.text.contains(part))
 }

@@ -1,6 +1,6 @@
 //! Coolant.
 
-use super::{answered, fasteners::Manufacturer, job, or_none};
+use super::{answered, fasteners::Manufacturer, fill, or_none};
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use clap::{Args, Subcommand};
@@ -28,7 +28,7 @@ pub enum Command {
                             leadhand reckon fill --job 12 --target -30C --margin 3\n  \
                             leadhand reckon fill --job 12 --target 50% --reserve coolant-concentrate --stage refill \
                             --pack 1L --pack 5L")]
-    Fill(job::Fill),
+    Fill(fill::Fill),
     /// How often to drain and refill until it is strong enough
     #[command(
         after_help = "Example: leadhand reckon refill --capacity 7L --drained 4.5L --now 30% --filled 50% --target 48%"
@@ -115,7 +115,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let manufacturer = maker.figures();
             answered!(app, reckon_freezing_point(ReckonFreezingPointRequest { strength, basis, manufacturer }))
         }
-        Command::Fill(asked) => job::fill(app, asked).await,
+        Command::Fill(asked) => fill::fill(app, asked).await,
         Command::Refill(asked) => {
             let request = ReckonDrainAndRefillRequest {
                 capacity: asked.capacity,

@@ -31,8 +31,12 @@ A file is a grid, with places along the face in its first line and places across
   ,0,90,180
   0,28,9,0
   70,36,18,5
-or a list of lines x,y,z below a line that says so. Columns may be parted by tabs or by semicolons, and then decimals
-by a comma.
+or a list of lines x,y,z below a line that says so:
+  x,y,z
+  0,0,28
+  90,0,9
+A file without such a first line is refused, since a list would pass for a grid; --as list or --as grid says which it is.
+Columns may be parted by tabs or by semicolons, and then decimals by a comma.
 
 Examples:
   leadhand reckon flatness head.csv --height um --limit 0.05mm --svg head.svg
@@ -53,7 +57,7 @@ Examples:
         cut: String,
     },
     /// What a skim and another gasket do to the compression ratio
-    #[command(after_help = "Example: leadhand reckon ratio --bore 86mm --stroke 86mm --ratio 10 --cut 0.2mm")]
+    #[command(after_help = "Example: leadhand reckon ratio --bore 86mm --stroke 86mm --ratio 10:1 --cut 0.2mm")]
     Ratio(Ratio),
 }
 
@@ -116,6 +120,9 @@ pub struct Flatness {
     /// The file with the readings; - for standard input
     #[arg(required_unless_present = "job", conflicts_with = "job")]
     file: Option<PathBuf>,
+    /// How the file is laid out, where its first line does not say it: list (lines x,y,z) or grid
+    #[arg(long = "as", value_enum, value_name = "LAYOUT", conflicts_with = "job")]
+    layout: Option<grid::Layout>,
     /// The unit of heights that have none, such as um
     #[arg(long, default_value = "", hide_default_value = true, value_name = "UNIT")]
     height: String,
@@ -141,8 +148,8 @@ pub struct Ratio {
     /// Stroke
     #[arg(long, value_name = "LENGTH")]
     stroke: String,
-    /// Compression ratio before, as one number
-    #[arg(long = "ratio", value_name = "NUMBER")]
+    /// Compression ratio before, so many to one: 10:1 or 10
+    #[arg(long = "ratio", value_name = "RATIO")]
     before: String,
     /// What is skimmed off
     #[arg(long, value_name = "LENGTH")]
@@ -238,7 +245,7 @@ async fn flatness(app: &App, asked: Flatness) -> Outcome {
         return job::readings(app, asked.of, ReadingKind::Flatness, Ignition::Spark, asked.svg.as_deref()).await;
     }
     let file = asked.file.unwrap_or_else(|| PathBuf::from("-"));
-    let points = grid::points_of(&crate::app::read_text(&file)?, &asked.places, &asked.height)
+    let points = grid::points_of(&crate::app::read_text(&file)?, asked.layout, &asked.places, &asked.height)
         .map_err(|why| Failure::Usage(format!("{}: {why}", file.display())))?;
     let request = ReckonFlatnessRequest { points, limit: or_none(asked.limit), picture: asked.svg.is_some() };
     let answer = app.client.reckon_flatness(request).await?;

@@ -46,7 +46,9 @@ pub enum Command {
                             --manufacturer torque=58Nm")]
     Torque(Torque),
     /// The preload that a torque gives, with its scatter
-    #[command(after_help = "Example: leadhand reckon preload M10 10.9 59Nm --least 0.10 --most 0.16")]
+    #[command(after_help = "Examples:\n  leadhand reckon preload M10 10.9 59Nm --least 0.10 --most 0.16\n  \
+                            leadhand reckon preload M10 10.9 59Nm --least 0.10 --most 0.16 --head-least 0.08 \
+                            --head-most 0.12")]
     Preload(Preload),
     /// The torque by the short form K·d·F, and where it overtightens
     #[command(after_help = "Example: leadhand reckon short-form M10 36kN --k 0.2 --friction 0.12 --class 10.9")]
@@ -81,8 +83,8 @@ pub enum Command {
         most: Option<String>,
     },
     /// What each stage of a tightening by torque and angles reaches
-    #[command(after_help = "Examples:\n  leadhand reckon angle M10x1.25 10.9 --seated 10kN --length 110mm 90° 90°\n  \
-                            leadhand reckon angle M10x1.25 10.9 --seated 30Nm --friction 0.12 --length 110mm 90° 90°")]
+    #[command(after_help = "Examples:\n  leadhand reckon angle M10x1.25 10.9 --seated 10kN --length 110mm 90 90\n  \
+                            leadhand reckon angle M10x1.25 10.9 --seated 30Nm --friction 0.12 --length 110mm 90deg 90deg")]
     Angle(Angle),
     /// In which order the bolts of a layout are tightened and undone
     #[command(after_help = "Examples:\n  leadhand reckon sequence --grid 2x5\n  \
@@ -134,15 +136,29 @@ fn parse_manufacturer(text: &str) -> Result<ManufacturersFigure, String> {
     Ok(ManufacturersFigure { figure: figure.trim().to_owned(), value: value.trim().to_owned() })
 }
 
-/// Friction, and what a head rests on.
+/// Friction.
 #[derive(Debug, Args)]
-pub struct Contact {
+pub struct Rubs {
     /// Friction in the thread and under the head alike, such as 0.12
     #[arg(long, value_name = "NUMBER")]
     friction: Option<String>,
     /// Friction under the head, where it is another than in the thread
     #[arg(long, requires = "friction", value_name = "NUMBER")]
     head_friction: Option<String>,
+}
+
+impl Rubs {
+    /// For the contract, when it was said.
+    pub fn friction(&self) -> Option<Friction> {
+        let thread = self.friction.clone()?;
+        let bearing = self.head_friction.clone().unwrap_or_else(|| thread.clone());
+        Some(Friction { thread, bearing })
+    }
+}
+
+/// What a head rests on.
+#[derive(Debug, Args)]
+pub struct Rests {
     /// Outer diameter of the face that turns; a plain hexagon head's when left out
     #[arg(long, requires = "hole", value_name = "LENGTH")]
     face: Option<String>,
@@ -151,17 +167,19 @@ pub struct Contact {
     hole: Option<String>,
 }
 
-impl Contact {
-    /// Friction, when it was said.
-    pub fn friction(&self) -> Option<Friction> {
-        let thread = self.friction.clone()?;
-        let bearing = self.head_friction.clone().unwrap_or_else(|| thread.clone());
-        Some(Friction { thread, bearing })
-    }
-
+impl Rests {
     fn bearing(&self) -> Option<Bearing> {
         Some(Bearing { face: self.face.clone()?, hole: self.hole.clone()? })
     }
+}
+
+/// Friction, and what a head rests on.
+#[derive(Debug, Args)]
+pub struct Contact {
+    #[command(flatten)]
+    rubs: Rubs,
+    #[command(flatten)]
+    rests: Rests,
 }
 
 /// A torque for a preload.
@@ -195,11 +213,17 @@ pub struct Preload {
     /// The most
     #[arg(long, value_name = "NUMBER")]
     most: String,
+    /// The least friction under the head, where it is another than in the thread
+    #[arg(long, value_name = "NUMBER")]
+    head_least: Option<String>,
+    /// The most under the head
+    #[arg(long, value_name = "NUMBER")]
+    head_most: Option<String>,
     /// How far the wrench may be off, either way; 4 % when left out
     #[arg(long, value_name = "SHARE")]
     wrench: Option<String>,
     #[command(flatten)]
-    contact: Contact,
+    rests: Rests,
 }
 
 /// A torque by the short form.
@@ -292,8 +316,8 @@ async fn torque(app: &App, asked: Torque) -> Outcome {
         thread: asked.thread,
         class: asked.class,
         preload: asked.preload,
-        friction: Some(asked.contact.friction().ok_or_else(no_friction)?),
-        bearing: asked.contact.bearing(),
+        friction: Some(asked.contact.rubs.friction().ok_or_else(no_friction)?),
+        bearing: asked.contact.rests.bearing(),
         manufacturer: asked.maker.figures(),
     };
     answered!(app, reckon_torque(request))
@@ -306,8 +330,10 @@ async fn preload(app: &App, asked: Preload) -> Outcome {
         torque: asked.torque,
         friction_least: asked.least,
         friction_most: asked.most,
+        head_least: or_none(asked.head_least),
+        head_most: or_none(asked.head_most),
         wrench: or_none(asked.wrench),
-        bearing: asked.contact.bearing(),
+        bearing: asked.rests.bearing(),
     };
     answered!(app, reckon_preload(request))
 }
@@ -318,8 +344,8 @@ async fn short_form(app: &App, asked: ShortForm) -> Outcome {
         preload: asked.preload,
         k: or_none(asked.k),
         class: or_none(asked.class),
-        friction: asked.contact.friction(),
-        bearing: asked.contact.bearing(),
+        friction: asked.contact.rubs.friction(),
+        bearing: asked.contact.rests.bearing(),
         manufacturer: asked.maker.figures(),
     };
     answered!(app, reckon_short_form(request))
@@ -330,8 +356,8 @@ async fn angle(app: &App, asked: Angle) -> Outcome {
         thread: asked.thread,
         class: asked.class,
         seated: asked.seated,
-        friction: asked.contact.friction(),
-        bearing: asked.contact.bearing(),
+        friction: asked.contact.rubs.friction(),
+        bearing: asked.contact.rests.bearing(),
         angles: asked.angles,
         length: asked.length,
         modulus: or_none(asked.modulus),

@@ -45,14 +45,30 @@ pub fn bolts_of(text: &str, unit: &str) -> Result<Vec<LayoutBolt>, String> {
     Ok(bolts)
 }
 
-/// The readings of a face: a grid, or a list below a line `x,y,z`.
-pub fn points_of(text: &str, places: &str, height: &str) -> Result<Vec<SurfacePoint>, String> {
+/// How the readings of a face are laid out in a file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Layout {
+    /// Lines of place along, place across, height
+    List,
+    /// Places along in the first line, places across in the first column
+    Grid,
+}
+
+/// The readings of a face. What its first line says counts, then what whoever asks says; nothing is guessed.
+pub fn points_of(text: &str, said: Option<Layout>, places: &str, height: &str) -> Result<Vec<SurfacePoint>, String> {
     let lines = table(text)?;
     let Some(((_, head), rows)) = lines.split_first() else { return Err("it holds no reading".to_owned()) };
-    let points = if head.first().is_some_and(|cell| cell.trim().eq_ignore_ascii_case("x")) {
-        listed(rows, places, height)?
-    } else {
-        in_grid(head, rows, places, height)?
+    let titled = head.first().is_some_and(|cell| cell.trim().eq_ignore_ascii_case("x"));
+    let layout = match (titled, head.first().is_none_or(|cell| cell.is_empty()), said) {
+        (true, _, Some(Layout::Grid)) => return Err("its first line says x,y,z, so it is no grid".to_owned()),
+        (true, ..) => Layout::List,
+        (false, _, Some(said)) => said,
+        (false, true, None) => Layout::Grid,
+        (false, false, None) => return Err(UNTITLED.to_owned()),
+    };
+    let points = match layout {
+        Layout::List => listed(if titled { rows } else { &lines }, places, height)?,
+        Layout::Grid => in_grid(head, rows, places, height)?,
     };
     let bare = points.iter().find(|point| with_unit(&point.z, "um") != point.z);
     match bare {
@@ -63,6 +79,10 @@ pub fn points_of(text: &str, places: &str, height: &str) -> Result<Vec<SurfacePo
         None => Ok(points),
     }
 }
+
+/// Three numbers a line are a list to some and a grid of three columns to others.
+const UNTITLED: &str = "its first line does not say whether it is a list or a grid; put a line x,y,z above a list, leave the \
+                        first cell of a grid empty, or say --as list or --as grid";
 
 fn listed(rows: &[(usize, Vec<String>)], places: &str, height: &str) -> Result<Vec<SurfacePoint>, String> {
     let point = |(line, cells): &(usize, Vec<String>)| match cells.as_slice() {
@@ -127,20 +147,37 @@ mod tests {
 
     #[test]
     fn a_face_is_read_as_a_grid_or_as_a_list() {
-        let grid = points_of(",0,90\n0,28,9\n70,,18\n", "mm", "um").expect("reads");
+        let grid = points_of(",0,90\n0,28,9\n70,,18\n", None, "mm", "um").expect("reads");
         assert_eq!(flat(&grid), ["0 mm/0 mm/28 um", "90 mm/0 mm/9 um", "90 mm/70 mm/18 um"]);
-        let list = points_of("x,y,z\n0,0,28 um\n90,0,9 um\n", "mm", "").expect("reads");
+        let list = points_of("x,y,z\n0,0,28 um\n90,0,9 um\n", None, "mm", "").expect("reads");
         assert_eq!(flat(&list), ["0 mm/0 mm/28 um", "90 mm/0 mm/9 um"]);
-        let comma = points_of("\u{feff};0;90,5\n0;0,028;0,009\n", "mm", "mm").expect("reads");
+        let comma = points_of("\u{feff};0;90,5\n0;0,028;0,009\n", None, "mm", "mm").expect("reads");
         assert_eq!(flat(&comma), ["0 mm/0 mm/0,028 mm", "90,5 mm/0 mm/0,009 mm"]);
     }
 
     #[test]
     fn what_is_no_face_is_refused_with_its_line() {
-        assert!(points_of(",0,90\n0,28\n", "mm", "um").unwrap_err().contains("line 2"));
-        assert!(points_of(",0\n0,28\n", "mm", "").unwrap_err().contains("--height"));
-        assert!(points_of("x,y,z\n1,2\n", "mm", "um").unwrap_err().contains("line 2"));
-        assert!(points_of(" \n", "mm", "um").is_err());
+        assert!(points_of(",0,90\n0,28\n", None, "mm", "um").unwrap_err().contains("line 2"));
+        assert!(points_of(",0\n0,28\n", None, "mm", "").unwrap_err().contains("--height"));
+        assert!(points_of("x,y,z\n1,2\n", None, "mm", "um").unwrap_err().contains("line 2"));
+        assert!(points_of(" \n", None, "mm", "um").is_err());
+    }
+
+    /// Three columns without a title are lines of x, y and z to whoever wrote them, and look like a grid.
+    #[test]
+    fn what_may_be_a_list_or_a_grid_is_asked_about() {
+        let text = "0,0,28\n90,0,9\n0,70,36\n";
+        let refused = points_of(text, None, "mm", "um").unwrap_err();
+        assert!(refused.contains("--as list") && refused.contains("x,y,z"), "{refused}");
+        let list = points_of(text, Some(Layout::List), "mm", "um").expect("reads");
+        assert_eq!(flat(&list), ["0 mm/0 mm/28 um", "90 mm/0 mm/9 um", "0 mm/70 mm/36 um"]);
+        let grid = points_of(text, Some(Layout::Grid), "mm", "um").expect("reads");
+        assert_eq!(flat(&grid), ["0 mm/90 mm/0 um", "28 mm/90 mm/9 um", "0 mm/0 mm/70 um", "28 mm/0 mm/36 um"]);
+        // A grid whose corner was given a word is asked about as well.
+        assert!(points_of("y/x,0,90\n0,28,9\n", None, "mm", "um").unwrap_err().contains("--as grid"));
+        assert_eq!(points_of("y/x,0,90\n0,28,9\n", Some(Layout::Grid), "mm", "um").expect("reads").len(), 2);
+        assert!(points_of("x,y,z\n0,0,28\n", Some(Layout::Grid), "mm", "um").unwrap_err().contains("no grid"));
+        assert!(points_of("0,0\n1,1\n", Some(Layout::List), "mm", "um").unwrap_err().contains("line 1"));
     }
 
     #[test]

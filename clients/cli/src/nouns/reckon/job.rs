@@ -1,15 +1,14 @@
-//! What the books of a job ask: its tightenings, its readings, and what to fill in again.
+//! What the books of a job ask: its tightenings, its readings, and when its wheels are checked again.
 
-use super::{fasteners::Contact, or_none, text};
+use super::{fasteners::Rubs, or_none, text};
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::out::{self, beside};
-use crate::quantity;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddStepRequest, Answer, Caution, GetJobRequest, GetJobResponse, Ignition, JobTightening, JudgedReading,
-    MakeRemarkRequest, Need, PackSize, ReadingKind, ReckonFillRequest, ReckonPacksRequest, ReckonReadingsRequest,
-    ReckonReadingsResponse, ReckonRecheckRequest, ReckonTighteningsRequest, RemarkKind, ReserveStockRequest, StepState,
+    Answer, GetHandOverSheetRequest, Ignition, JobTightening, JudgedReading, MakeRemarkRequest, ReadingKind,
+    ReckonReadingsRequest, ReckonReadingsResponse, ReckonRecheckRequest, ReckonTighteningsRequest, RemarkKind,
+    SheetRemark, WithdrawRemarkRequest,
 };
 use std::path::Path;
 
@@ -68,7 +67,7 @@ pub struct Tightening {
     #[arg(long, requires = "class", value_name = "FORCE|SHARE")]
     preload: Option<String>,
     #[command(flatten)]
-    contact: Contact,
+    rubs: Rubs,
 }
 
 /// From which job figures are taken.
@@ -89,44 +88,6 @@ impl OfJob {
     }
 }
 
-/// A fill after a drain.
-#[derive(Debug, Args)]
-pub struct Fill {
-    /// What the system holds; what should come out of it by the job's book when left out
-    #[arg(long, required_unless_present = "job", value_name = "VOLUME")]
-    capacity: Option<String>,
-    /// What the drain left behind, in block and heater; by the job what did not come out when left out
-    #[arg(long, required_unless_present = "job", value_name = "VOLUME")]
-    left: Option<String>,
-    /// How strong that is, by volume; plain water when left out
-    #[arg(long, value_name = "SHARE")]
-    left_strength: Option<String>,
-    /// A strength by volume such as 50%, or a freezing point such as -30C
-    #[arg(long, value_name = "SHARE|TEMPERATURE", allow_hyphen_values = true)]
-    target: String,
-    /// So many degrees more to be safe, for a freezing point
-    #[arg(long, value_name = "NUMBER")]
-    margin: Option<String>,
-    /// How strong it is what is poured in; pure concentrate when left out
-    #[arg(long, value_name = "SHARE")]
-    poured: Option<String>,
-    /// Take capacity and what is left from the drain that was recorded on this job
-    #[arg(long)]
-    job: Option<i64>,
-    /// Which fluid of the job; the only one, or coolant, when left out
-    #[arg(long, requires = "job", value_name = "KEY")]
-    fluid: Option<String>,
-    /// Set so much of this item aside for the job, as a step of the stage
-    #[arg(long, requires_all = ["job", "stage"], value_name = "ITEM")]
-    reserve: Option<String>,
-    /// The stage whose step it is
-    #[arg(long, requires = "reserve")]
-    stage: Option<String>,
-    /// A size in which it is drawn, perhaps with how many are there, such as 5L=2; once for each
-    #[arg(long = "pack", requires = "reserve", value_parser = super::coolant::parse_pack, value_name = "VOLUME[=COUNT]")]
-    packs: Vec<PackSize>,
-}
-
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
@@ -143,7 +104,12 @@ pub async fn run(app: &App, command: Command) -> Outcome {
 }
 
 async fn tightening(app: &App, asked: Tightening) -> Outcome {
-    let friction = asked.contact.friction();
+    let friction = asked.rubs.friction();
+    if friction.is_some() && asked.class.is_none() {
+        return Err(Failure::Usage(
+            "--friction counts where the torque is reckoned; say what is stamped on the head with --class".to_owned(),
+        ));
+    }
     let request = ReckonTighteningsRequest {
         job: asked.job,
         position: or_none(asked.position),
@@ -164,7 +130,7 @@ async fn tightening(app: &App, asked: Tightening) -> Outcome {
         return Ok(());
     }
     let width = text::width(app);
-    let mut told: String = answer.tightenings.iter().map(|one| tightened(one, width)).collect();
+    let mut told: String = answer.tightenings.iter().map(|one| tightened(one, width, app.out.brief)).collect();
     told.push_str(&beside("first", 11, &answer.deference, Some(width)));
     out::put(&told)
 }
@@ -200,7 +166,7 @@ pub fn stages(tighten: &[String], beside: &[String]) -> String {
     both.collect::<Vec<_>>().join(", then ")
 }
 
-fn tightened(one: &JobTightening, width: usize) -> String {
+fn tightened(one: &JobTightening, width: usize, short: bool) -> String {
     let size = if one.size.is_empty() { String::new() } else { format!(", {}", one.size) };
     let head = format!("{}: {} of {}{size}", one.position, one.count, one.what);
     let mut told = beside("", 0, &head, Some(width));
@@ -216,14 +182,18 @@ fn tightened(one: &JobTightening, width: usize) -> String {
     });
     put("  set", &set.collect::<Vec<_>>().join(", then "));
     put("  how", &one.how.join("; "));
-    if let Some(figure) = one.reckoned.as_ref().and_then(|answer| answer.figures.first()) {
-        put("  reckoned", &text::value(figure));
+    if let Some(answer) = &one.reckoned {
+        put("  reckoned", &answer.figures.first().map(text::value).unwrap_or_default());
+        put("  from", &text::from(answer, short));
+        let said = answer.conclusions.iter().map(|one| one.text.as_str()).collect::<Vec<_>>();
+        put("  note", &said.join(" "));
     }
     put("  reckoned", &one.unreckoned);
     let cautions = one.stages.iter().filter_map(|stage| stage.setting.as_ref()).chain(&one.reckoned);
     let mut cautions: Vec<&str> =
         cautions.flat_map(|answer| &answer.cautions).map(|caution| caution.text.as_str()).collect();
-    cautions.dedup();
+    let mut seen = std::collections::BTreeSet::new();
+    cautions.retain(|caution| seen.insert(*caution));
     for caution in cautions {
         put("  mind", caution);
     }
@@ -266,18 +236,22 @@ fn show_readings(app: &App, answer: &ReckonReadingsResponse) -> Outcome {
         return Ok(());
     }
     let width = text::width(app);
-    let blocks = answer.readings.iter().enumerate().map(|(at, one)| judged(one, answer.readings.get(at + 1), width));
+    let blocks = answer
+        .readings
+        .iter()
+        .enumerate()
+        .map(|(at, one)| judged(one, answer.readings.get(at + 1), width, app.out.brief));
     out::put(&blocks.collect::<Vec<_>>().join("\n"))
 }
 
 /// What is the same of several figures of one reading stands once, below the last.
-fn judged(one: &JudgedReading, next: Option<&JudgedReading>, width: usize) -> String {
+fn judged(one: &JudgedReading, next: Option<&JudgedReading>, width: usize, short: bool) -> String {
     let of = if one.of.is_empty() { String::new() } else { format!(", {}", one.of) };
     let mut told = beside("", 0, &format!("{}: {}{of}", one.reading, one.what), Some(width));
     let more = next.is_some_and(|next| next.reading == one.reading && next.answer.is_some());
     match &one.answer {
-        Some(answer) if more => told.push_str(&text::brief(answer, width)),
-        Some(answer) => told.push_str(&text::told(answer, width)),
+        Some(answer) if more => told.push_str(&text::figures(answer, width, short)),
+        Some(answer) => told.push_str(&text::told(answer, width, short)),
         None => told.push_str(&beside("not judged", 12, &one.unjudged, Some(width))),
     }
     told
@@ -292,158 +266,68 @@ async fn recheck(app: &App, request: ReckonRecheckRequest, job: Option<i64>) -> 
             text::show(app, &answer.answer.unwrap_or_default())
         };
     };
-    let found = answer.answer.unwrap_or_default();
+    let found = answer.answer.clone().unwrap_or_default();
     let (due, after) = (told_of(&found, "due")?, told_of(&found, "after")?);
-    let words = format!("Have the wheels checked again with a torque wrench at {due}, {after} after they were fitted.");
-    let request = MakeRemarkRequest { write: app.write().await?, job, what: RemarkKind::FollowUp.into(), words };
-    let remark = app.client.make_remark(request).await?;
+    let words = format!("{RECHECK}{due}, {after} after they were fitted.");
     if !app.out.is_json() {
         text::show(app, &found)?;
     }
+    let sheet = app.client.get_hand_over_sheet(GetHandOverSheetRequest { job }).await?;
+    let before = said_before(&sheet.remarks);
+    if let Some(same) = before.iter().find(|remark| remark.words == words) {
+        if app.out.is_json() {
+            out::json(&answer)?;
+        }
+        out::note(&format!("remark {} of job {job} says so on the sheet already", same.remark));
+        return Ok(());
+    }
+    for remark in before {
+        let reason = format!("said anew: {due}");
+        let write = app.write().await?;
+        let request = WithdrawRemarkRequest { write, job, remark: remark.remark, reason };
+        app.client.withdraw_remark(request).await?;
+        out::note(&format!("remark {} of job {job} said another distance and is withdrawn", remark.remark));
+    }
+    let request = MakeRemarkRequest { write: app.write().await?, job, what: RemarkKind::FollowUp.into(), words };
+    let remark = app.client.make_remark(request).await?;
     let said = format!("remark {} of job {job} says so on the sheet", remark.remark);
     app.done(&remark, remark.receipt.as_ref(), None, &said)
 }
 
+/// How a re-check of the wheels begins on the sheet, by which it is known again.
+const RECHECK: &str = "Have the wheels checked again with a torque wrench at ";
+
+/// The re-checks of the wheels that stand on a sheet.
+fn said_before(remarks: &[SheetRemark]) -> Vec<&SheetRemark> {
+    let again = |remark: &&SheetRemark| remark.remark > 0 && remark.words.starts_with(RECHECK);
+    remarks.iter().filter(again).filter(|remark| remark.what() == RemarkKind::FollowUp).collect()
+}
+
 /// A figure in the unit in which it was asked.
-fn told_of(answer: &Answer, name: &str) -> Outcome<String> {
+pub fn told_of(answer: &Answer, name: &str) -> Outcome<String> {
     let figure = answer.figures.iter().find(|figure| figure.name == name);
     let figure = figure.ok_or_else(|| Failure::Defect(format!("the server's answer has no figure '{name}'")))?;
     Ok(figure.beside.as_ref().map_or_else(|| figure.text.clone(), |other| other.text.clone()))
 }
 
-/// What to fill in, and perhaps set aside at once.
-pub async fn fill(app: &App, asked: Fill) -> Outcome {
-    let request = ReckonFillRequest {
-        capacity: or_none(asked.capacity),
-        left: or_none(asked.left),
-        left_strength: or_none(asked.left_strength),
-        target: asked.target,
-        margin: or_none(asked.margin),
-        poured_strength: or_none(asked.poured),
-        job: asked.job.unwrap_or_default(),
-        fluid: or_none(asked.fluid),
-    };
-    let answer = app.client.reckon_fill(request).await?;
-    let (Some(item), Some(job), Some(stage)) = (asked.reserve, asked.job, asked.stage) else {
-        return if app.out.is_json() {
-            out::json(&answer)
-        } else {
-            text::show(app, &answer.answer.unwrap_or_default())
-        };
-    };
-    let found = answer.answer.unwrap_or_default();
-    if !app.out.is_json() {
-        text::show(app, &found)?;
-    }
-    if found.figures.iter().any(|figure| figure.name == "add" && figure.value <= 0.0) {
-        out::note(&format!("nothing is to be added, so nothing of {item} is set aside"));
-        return Ok(());
-    }
-    let (quantity, unit, drawn) = drawn(app, &found, &item, asked.packs).await?;
-    let (add, water) = (told_of(&found, "add")?, told_of(&found, "water")?);
-    let instruction = format!("Pour in {add} of {item} and {water} of water{drawn}; run it warm, and measure.");
-    set_aside(app, job, stage, (instruction, found.cautions), Need { item, quantity, unit }).await
-}
-
-/// How much of an item is drawn for what is to be poured in, in the item's unit, and in which packs.
-async fn drawn(app: &App, found: &Answer, item: &str, packs: Vec<PackSize>) -> Outcome<(i64, String, String)> {
-    let unit = app.unit(item).await?;
-    let add = found.figures.iter().find(|figure| figure.name == "add");
-    let add = add.ok_or_else(|| Failure::Defect("the server's answer does not say how much to add".to_owned()))?;
-    let (litres, told) = if packs.is_empty() {
-        (add.value, String::new())
-    } else {
-        let request = ReckonPacksRequest { needed: format!("{} L", add.value), packs };
-        let answer = app.client.reckon_packs(request).await?.answer.unwrap_or_default();
-        let drawn = answer.figures.iter().find(|figure| figure.name == "drawn").map_or(0.0, |figure| figure.value);
-        let packs = answer.lists.iter().find(|list| list.name == "packs").map(|list| list.entries.join(", "));
-        (drawn, packs.map(|packs| format!(", drawn as {packs}")).unwrap_or_default())
-    };
-    let quantity = whole_millilitres(litres).and_then(|millilitres| in_unit(millilitres, &unit));
-    let wrong =
-        || Failure::Usage(format!("{item} is kept in '{unit}' and not by volume; reserve it by a step of its own"));
-    Ok((quantity.ok_or_else(wrong)?, unit, told))
-}
-
-/// Never less than what was reckoned.
-fn whole_millilitres(litres: f64) -> Option<i64> {
-    let millilitres = (litres * 1e3 - 1e-6).ceil().max(1.0);
-    format!("{millilitres:.0}").parse().ok()
-}
-
-/// In the unit in which an item is kept, rounded up.
-fn in_unit(millilitres: i64, unit: &str) -> Option<i64> {
-    match unit {
-        "mL" => Some(millilitres),
-        "L" => Some((millilitres + 999) / 1000),
-        _ => None,
-    }
-}
-
-/// A step of the stage that asks for what no step there asks for yet, and the reservation.
-async fn set_aside(
-    app: &App,
-    job: i64,
-    stage: String,
-    (mut instruction, cautions): (String, Vec<Caution>),
-    mut need: Need,
-) -> Outcome {
-    let whole = app.client.get_job(GetJobRequest { job }).await?;
-    let asked = asked_for(&whole, &stage, &need.item);
-    let (amount, item) = (quantity::show(need.quantity, &need.unit), need.item.clone());
-    need.quantity -= asked;
-    let mut by = "a step that asks for it already".to_owned();
-    if need.quantity > 0 {
-        if asked > 0 {
-            instruction = format!("In all, in the place of what an earlier step says: {instruction}");
-        }
-        let (stage, needs) = (stage.clone(), vec![need]);
-        let write = app.write().await?;
-        let request = AddStepRequest { write, job, stage, instruction, needs, cautions, ..Default::default() };
-        by = format!("step {}", app.client.add_step(request).await?.step);
-    }
-    // Reserving twice what a job needs reserves it once, so a repeat needs no id of its own.
-    let request = ReserveStockRequest { job, stage: stage.clone(), ..Default::default() };
-    let answer = app.client.reserve_stock(request).await?;
-    let short = answer.lines.iter().any(|line| line.item == item && line.short > 0);
-    let said = if short { "are needed and SHORT" } else { "are set aside" };
-    let sentence = format!("{amount} of {item} {said} for {by} of {stage} of job {job}");
-    app.done(&answer, answer.receipt.as_ref(), None, &sentence)
-}
-
-/// How much of an item the steps that are left of a stage ask for.
-fn asked_for(whole: &GetJobResponse, stage: &str, item: &str) -> i64 {
-    let steps = whole.stages.iter().filter(|one| one.stage == stage).flat_map(|one| &one.steps);
-    let left = steps.filter(|step| step.state == i32::from(StepState::Pending));
-    left.flat_map(|step| &step.needs).filter(|need| need.item == item).map(|need| need.quantity).sum()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use leadhand_sdk::v1::{Stage, Step, StepNeed};
 
     #[test]
-    fn what_is_drawn_is_never_less_than_what_is_poured() {
-        assert_eq!(whole_millilitres(3.5), Some(3_500));
-        assert_eq!(whole_millilitres(3.500_2), Some(3_501));
-        assert_eq!(whole_millilitres(0.1 + 0.2), Some(300));
-        assert_eq!((in_unit(3_501, "L"), in_unit(3_501, "mL"), in_unit(1, "1")), (Some(4), Some(3_501), None));
-    }
-
-    #[test]
-    fn what_a_step_asks_for_already_is_not_asked_for_twice() {
-        let need = |item: &str, quantity| StepNeed { item: item.into(), quantity, ..Default::default() };
-        let step = |state: StepState, needs| Step { state: state.into(), needs, ..Default::default() };
-        let steps = vec![
-            step(StepState::Done, vec![need("coolant", 9_000)]),
-            step(StepState::Pending, vec![need("coolant", 3_000), need("water", 100)]),
-            step(StepState::Pending, vec![need("coolant", 500)]),
+    fn a_recheck_is_known_again_by_its_words_and_nothing_else_is() {
+        let remark = |number, what: RemarkKind, words: &str| SheetRemark {
+            remark: number,
+            what: what.into(),
+            words: words.to_owned(),
+        };
+        let remarks = [
+            remark(0, RemarkKind::FollowUp, &format!("{RECHECK}the next service")),
+            remark(1, RemarkKind::FollowUp, &format!("{RECHECK}48260 km, 50 km after they were fitted.")),
+            remark(2, RemarkKind::FollowUp, "Look at the wheels in spring."),
+            remark(3, RemarkKind::AdviceDeclined, &format!("{RECHECK}48260 km")),
         ];
-        let stage = |key: &str| Stage { stage: key.into(), steps: steps.clone(), ..Default::default() };
-        let whole = GetJobResponse { stages: vec![stage("fill"), stage("drain")], ..Default::default() };
-        assert_eq!(asked_for(&whole, "fill", "coolant"), 3_500);
-        assert_eq!(asked_for(&whole, "fill", "oil"), 0);
+        assert_eq!(said_before(&remarks).iter().map(|one| one.remark).collect::<Vec<_>>(), [1], "0 is a step's");
     }
 
     #[test]

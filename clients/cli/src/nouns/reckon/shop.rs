@@ -17,7 +17,7 @@ pub enum Command {
     /// How much one person should lift: one person, two, or a hoist
     #[command(after_help = "Example: leadhand reckon lift 14kg --reach 40cm --from 20cm --to 95cm --grip fair")]
     Lift(Lift),
-    /// In which order the nuts of a wheel are tightened
+    /// In which order the nuts of a wheel are tightened, counted clockwise as you face it
     #[command(after_help = "Example: leadhand reckon star 5")]
     Star {
         /// How many studs
@@ -40,9 +40,10 @@ pub enum Command {
         of: job::OfJob,
     },
     /// Three-point times of tasks one after the other
-    #[command(after_help = "Example: leadhand reckon pert 1/2/3 2/3/4 4/7/14 --due 16")]
+    #[command(after_help = "Examples:\n  leadhand reckon pert 1/2/3 2/3/4 4/7/14 --due 16\n  \
+                            leadhand reckon pert 30min/45min/90min 1h/2h/3h --due 4h")]
     Pert {
-        /// A task's best, most likely and worst time, all in one unit
+        /// A task's best, most likely and worst time: each with its unit, or all of them numbers of one unit
         #[arg(required = true, value_name = "BEST/LIKELY/WORST", value_parser = parse_task)]
         tasks: Vec<ThreePointTask>,
         /// After how long all is to be done
@@ -57,13 +58,13 @@ pub enum Command {
         /// Used in a unit of time, on average
         #[arg(long, value_name = "NUMBER")]
         demand: String,
-        /// Its standard deviation; none when left out
+        /// Its standard deviation; as if nothing varied when left out, which the answer says
         #[arg(long, value_name = "NUMBER")]
         demand_deviation: Option<String>,
         /// How long an order takes, on average
         #[arg(long, value_name = "NUMBER")]
         lead_time: String,
-        /// Its standard deviation; none when left out
+        /// Its standard deviation; as if nothing varied when left out, which the answer says
         #[arg(long, value_name = "NUMBER")]
         lead_time_deviation: Option<String>,
         /// In how many per cent of the cycles it may not run out

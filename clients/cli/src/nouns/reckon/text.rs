@@ -18,7 +18,7 @@ const LABEL_MAX: usize = 40;
 
 /// Writes an answer.
 pub fn show(app: &App, answer: &Answer) -> Outcome {
-    out::put(&told(answer, width(app)))
+    out::put(&told(answer, width(app), app.out.brief))
 }
 
 /// How wide text is written.
@@ -26,18 +26,20 @@ pub fn width(app: &App) -> usize {
     app.out.width.map_or(WIDTH, |width| width.min(WIDTH))
 }
 
-/// An answer in lines of at most that width.
-pub fn told(answer: &Answer, width: usize) -> String {
-    let mut text = brief(answer, width);
+/// An answer in lines of at most that width; shortly without formula and sources.
+pub fn told(answer: &Answer, width: usize, short: bool) -> String {
+    let mut text = figures(answer, width, short);
     text.push('\n');
-    let from = answer.inputs.iter().map(input).collect::<Vec<_>>().join("; ");
-    put(&mut text, "from", &from, width);
-    put(&mut text, "formula", &answer.formula, width);
-    let sources = answer.sources.iter().map(|source| match kind_of(source.kind()) {
-        "" => source.name.clone(),
-        kind => format!("{} ({kind})", source.name),
-    });
-    put(&mut text, "source", &sources.collect::<Vec<_>>().join("; "), width);
+    put(&mut text, "from", &from(answer, short), width);
+    if !short {
+        put(&mut text, "formula", &answer.formula, width);
+        let sources = answer.sources.iter().map(|source| match kind_of(source.kind()) {
+            "" => source.name.clone(),
+            kind => format!("{} ({kind})", source.name),
+        });
+        put(&mut text, "source", &sources.collect::<Vec<_>>().join("; "), width);
+    }
+    // What can hurt is never fine print.
     for caution in &answer.cautions {
         put(
             &mut text,
@@ -50,8 +52,14 @@ pub fn told(answer: &Answer, width: usize) -> String {
     text
 }
 
-/// Figures, lists and what follows from them.
-pub fn brief(answer: &Answer, width: usize) -> String {
+/// What an answer was reckoned from, in a row; shortly only what nobody said now.
+pub fn from(answer: &Answer, short: bool) -> String {
+    let told = |input: &&AnswerInput| !short || input.standing() != FigureStanding::Given;
+    answer.inputs.iter().filter(told).map(input).collect::<Vec<_>>().join("; ")
+}
+
+/// Figures, lists and what follows from them; shortly without what would tell more.
+pub fn figures(answer: &Answer, width: usize, short: bool) -> String {
     let mut text = String::new();
     let mut figures = answer.figures.iter();
     if let Some(first) = figures.next() {
@@ -65,7 +73,7 @@ pub fn brief(answer: &Answer, width: usize) -> String {
         text.push_str(&listed(list, width));
     }
     for conclusion in &answer.conclusions {
-        let more = if conclusion.tells_more.is_empty() {
+        let more = if short || conclusion.tells_more.is_empty() {
             String::new()
         } else {
             format!(" To know more: {}", conclusion.tells_more)
@@ -76,6 +84,9 @@ pub fn brief(answer: &Answer, width: usize) -> String {
 }
 
 fn put(text: &mut String, name: &str, what: &str, width: usize) {
+    if what.is_empty() {
+        return;
+    }
     text.push_str(&beside(name, COLUMN, what, Some(width)));
 }
 
@@ -105,7 +116,7 @@ fn listed(list: &AnswerList, width: usize) -> String {
     let column = COLUMN.max(name.chars().count() + 2);
     let short = list.entries.iter().all(|entry| entry.chars().count() <= 12 && !entry.contains(','));
     if short {
-        return beside(&name, column, &list.entries.join(" "), Some(width));
+        return beside(&name, column, &list.entries.join(", "), Some(width));
     }
     let names = std::iter::once(name.as_str()).chain(std::iter::repeat(""));
     let lines = list.entries.iter().zip(names).map(|(entry, name)| beside(name, column, entry, Some(width)));
@@ -115,7 +126,7 @@ fn listed(list: &AnswerList, width: usize) -> String {
 /// As it was typed, and as it was taken where that says something else.
 fn input(input: &AnswerInput) -> String {
     let same = input.typed.replace(' ', "") == input.taken.replace(' ', "");
-    let taken = if same { String::new() } else { format!(" = {}", shown(&input.taken)) };
+    let taken = if same { String::new() } else { format!(" = {}", input.taken) };
     let whose = match input.standing() {
         FigureStanding::Usual if input.why.is_empty() => " (usual)".to_owned(),
         FigureStanding::Usual => format!(" (usual: {})", input.why),
@@ -123,15 +134,9 @@ fn input(input: &AnswerInput) -> String {
         FigureStanding::Job => " (from the job)".to_owned(),
         FigureStanding::Given | FigureStanding::Reckoned | FigureStanding::Unspecified => String::new(),
     };
-    format!("{} {}{taken}{whose}", in_words(&input.name), shown(&input.typed))
-}
-
-/// Units as people write them where the contract's code is another.
-fn shown(text: &str) -> String {
-    match text.strip_suffix(" Cel") {
-        Some(number) => format!("{number} °C"),
-        None => text.to_owned(),
-    }
+    // An older server says no label.
+    let label = if input.label.is_empty() { in_words(&input.name) } else { input.label.clone() };
+    format!("{label} {}{taken}{whose}", input.typed)
 }
 
 fn sureness(said: Sureness) -> &'static str {
@@ -194,12 +199,44 @@ mod tests {
 
     #[test]
     fn the_figure_stands_first_and_no_line_is_wider_than_a_page() {
-        let text = told(&answer(), WIDTH);
+        let text = told(&answer(), WIDTH, false);
         assert!(text.starts_with("Torque: 58.9 N.m (43.5 lbf.ft)\n  Preload  36100 N\n"), "{text}");
         assert!(text.contains("\nfrom       friction thread 0,12 = 0.12\n"), "{text}");
         assert!(text.contains("\nsource     VDI 2230 (standard, from copies)\nWARNING    word word"), "{text}");
         assert!(text.ends_with("first      The manufacturer's data come first.\n"), "{text}");
         assert!(text.lines().all(|line| line.chars().count() <= WIDTH), "{text}");
+    }
+
+    #[test]
+    fn shortly_the_fine_print_is_left_out_and_nothing_that_can_hurt() {
+        let mut answer = answer();
+        let (standing, label) = (FigureStanding::Usual.into(), "friction under the head".into());
+        let why = "common practice".into();
+        answer.inputs.push(AnswerInput {
+            typed: "0.12".into(),
+            taken: "0.12".into(),
+            standing,
+            label,
+            why,
+            ..Default::default()
+        });
+        let text = told(&answer, WIDTH, true);
+        assert!(!text.contains("formula") && !text.contains("VDI") && !text.contains("To know more"), "{text}");
+        assert!(
+            text.contains("\nfrom       friction under the head 0.12 (usual: common practice)\nWARNING    word"),
+            "{text}"
+        );
+        assert!(text.contains("It holds for this friction.") && text.ends_with("data come first.\n"), "{text}");
+    }
+
+    #[test]
+    fn entries_of_a_list_are_told_apart() {
+        let list = |entries: &[&str]| AnswerList {
+            name: "order".into(),
+            entries: entries.iter().map(|one| (*one).to_owned()).collect(),
+        };
+        assert_eq!(listed(&list(&["earth lead", "other lead"]), WIDTH), "order      earth lead, other lead\n");
+        assert_eq!(listed(&list(&["1", "3", "2"]), WIDTH), "order      1, 3, 2\n");
     }
 
     #[test]

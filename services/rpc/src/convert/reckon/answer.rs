@@ -36,6 +36,7 @@ fn input(input: &Input) -> v1::AnswerInput {
         taken: input.taken.clone(),
         standing: standing(input.standing),
         why: why.to_owned(),
+        label: input.label(),
     }
 }
 

@@ -45,7 +45,8 @@ pub fn fill_of_job(asked: &mut v1::ReckonFillRequest, fluids: &[FluidRow]) -> Re
 
 /// A strength or a temperature: the unit says which.
 fn target(text: &str, margin: &str) -> Result<Target, Refusal> {
-    let margin_c = said(Kind::Number, "margin", margin)?;
+    let margin = Some(margin).filter(|margin| !margin.is_empty());
+    let margin_c = margin.map(|margin| Amount::read_degrees("margin", margin)).transpose()?;
     if is_of(Kind::Temperature, text) {
         let celsius = Amount::read(Kind::Temperature, "target", text)?;
         return Ok(Target::FreezingPoint { celsius, margin_c });

@@ -101,7 +101,7 @@ impl Question for v1::ReckonCompressionChangeRequest {
         let asked = CompressionChange {
             bore: Amount::read(Kind::Length, "bore", &self.bore)?,
             stroke: Amount::read(Kind::Length, "stroke", &self.stroke)?,
-            ratio: Amount::read(Kind::Number, "ratio", &self.ratio)?,
+            ratio: Amount::read_ratio("ratio", &self.ratio)?,
             cut: Amount::read(Kind::Length, "cut", &self.cut)?,
             chamber: said(Kind::Share, "chamber", &self.chamber)?,
             gasket: said(Kind::Length, "gasket", &self.gasket)?,

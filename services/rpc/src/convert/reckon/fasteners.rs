@@ -1,6 +1,6 @@
 //! Questions about fasteners, and conversions.
 
-use super::{Question, overridden, said};
+use super::{Question, overridden, overridden_but, said};
 use leadhand_proto::v1;
 use leadhand_reckoner::fasteners::{
     AcrossFlats, Adapter, Bearing, Bolt, Friction, Preload, PreloadFromTorque, PropertyClass, Seated, Sequence,
@@ -41,6 +41,15 @@ pub(super) fn is_of(kind: Kind, text: &str) -> bool {
     Amount::read(kind, "", text).is_ok()
 }
 
+/// The manufacturer's torque, which the other figures follow; the last where several are given.
+fn manufacturers_torque(figures: &[v1::ManufacturersFigure]) -> Result<Option<Amount>, Refusal> {
+    let read = |(at, figure): (usize, &v1::ManufacturersFigure)| {
+        Amount::read(Kind::Torque, &format!("manufacturer[{at}].value"), &figure.value)
+    };
+    let torques = figures.iter().enumerate().filter(|(_, figure)| figure.figure == "torque");
+    Ok(torques.map(read).collect::<Result<Vec<_>, _>>()?.pop())
+}
+
 impl Question for v1::ReckonConversionRequest {
     fn reckon(&self) -> Result<Answer, Refusal> {
         Conversion { amount: Amount::read_any("amount", &self.amount)?, into: self.into.clone() }.reckon()
@@ -68,11 +77,12 @@ impl Question for v1::ReckonTorqueRequest {
         let asked = TorqueFromPreload {
             thread: Thread::read("thread", &self.thread)?,
             class: PropertyClass::read("class", &self.class)?,
-            preload: preload(&self.preload)?,
-            friction: friction(self.friction.as_ref())?,
+            preload: Some(preload(&self.preload)?),
+            friction: Some(friction(self.friction.as_ref())?),
             bearing: bearing(self.bearing.as_ref())?,
+            maker: manufacturers_torque(&self.manufacturer)?,
         };
-        overridden(asked.reckon()?, &self.manufacturer)
+        overridden_but(asked.reckon()?, &self.manufacturer, "torque")
     }
 }
 
@@ -84,6 +94,8 @@ impl Question for v1::ReckonPreloadRequest {
             torque: Amount::read(Kind::Torque, "torque", &self.torque)?,
             friction_least: Amount::read(Kind::Number, "friction_least", &self.friction_least)?,
             friction_most: Amount::read(Kind::Number, "friction_most", &self.friction_most)?,
+            head_least: said(Kind::Number, "head_least", &self.head_least)?,
+            head_most: said(Kind::Number, "head_most", &self.head_most)?,
             wrench: said(Kind::Share, "wrench", &self.wrench)?,
             bearing: bearing(self.bearing.as_ref())?,
         };
@@ -140,8 +152,14 @@ impl Question for v1::ReckonTorqueThenAngleRequest {
                 bearing,
             }
         } else {
-            // What was said beside is read all the same: nobody's slip goes unnoticed.
-            self.friction.as_ref().map(|said| friction(Some(said))).transpose()?;
+            let beside = [("friction", self.friction.is_some()), ("bearing", bearing.is_some())];
+            if let Some((field, _)) = beside.into_iter().find(|(_, said)| *said) {
+                return Err(Refusal::Contradiction {
+                    field: field.to_owned(),
+                    problem: "it says what a seating torque comes to, and the bolt is seated to a force".to_owned(),
+                    todo: "leave it out, or give the torque".to_owned(),
+                });
+            }
             Seated::Preload(Amount::read(Kind::Force, "seated", &self.seated)?)
         };
         let asked = TorqueThenAngle {

@@ -23,9 +23,6 @@ pub struct TighteningsAsked {
     wanted: Option<Wanted>,
 }
 
-const USUAL_PRELOAD: &str = "75 %";
-const USUAL_FRICTION: f64 = 0.12;
-
 /// What a request for tightenings says.
 pub fn tightenings_asked(asked: &v1::ReckonTighteningsRequest) -> Result<(JobNo, TighteningsAsked), AppError> {
     let job = fields::job(asked.job)?;
@@ -58,20 +55,29 @@ fn by(asked: &v1::ReckonTighteningsRequest) -> Result<Option<TightenBy>, Refusal
 }
 
 fn wanted(asked: &v1::ReckonTighteningsRequest) -> Result<Option<Wanted>, Refusal> {
-    let preload: Preload = preload(if asked.preload.is_empty() { USUAL_PRELOAD } else { asked.preload.as_str() })?;
-    let usual = || Amount::of(Kind::Number, USUAL_FRICTION);
-    let friction = match asked.friction.as_ref() {
-        Some(said) => friction(Some(said))?,
-        None => Friction { thread: usual(), bearing: usual() },
-    };
+    let tight = Some(asked.preload.as_str()).filter(|preload| !preload.is_empty());
+    let preload: Option<Preload> = tight.map(preload).transpose()?;
+    let friction: Option<Friction> = asked.friction.as_ref().map(|said| friction(Some(said))).transpose()?;
     if asked.class.is_empty() {
-        return Ok(None);
+        if preload.is_none() && friction.is_none() {
+            return Ok(None);
+        }
+        return Err(Refusal::Contradiction {
+            field: "class".to_owned(),
+            problem: "a preload or a friction is given, and without the bolt's class nothing is reckoned by it"
+                .to_owned(),
+            todo: "say what is stamped on the bolt's head, such as 10.9".to_owned(),
+        });
     }
     Ok(Some(Wanted { class: PropertyClass::read("class", &asked.class)?, preload, friction }))
 }
 
 /// The tightenings of a job, in the order of its strip book.
 pub fn tightenings(book: &StripBook, job: JobNo, asked: &TighteningsAsked) -> Result<Vec<v1::JobTightening>, AppError> {
+    if let Some(stage) = asked.stage.as_ref().filter(|stage| !book.stages.contains(stage)) {
+        let (which, todo) = (format!("{stage}' of job '{job}"), "`leadhand job show` lists them");
+        return Err(refusal::Refusal::Unknown { what: "stage", which, todo }.into());
+    }
     let rows = book.view.positions.iter().map(|line| &line.row);
     let here = |row: &&PositionRow| {
         let named = asked.position.as_ref().is_none_or(|position| row.position == *position);

@@ -56,8 +56,13 @@ fn unchosen(field: &str) -> Refusal {
 }
 
 /// The manufacturer's figures in the places of reckoned ones.
-fn overridden(mut answer: Answer, figures: &[v1::ManufacturersFigure]) -> Result<Answer, Refusal> {
-    for (at, figure) in figures.iter().enumerate() {
+fn overridden(answer: Answer, figures: &[v1::ManufacturersFigure]) -> Result<Answer, Refusal> {
+    overridden_but(answer, figures, "")
+}
+
+/// The same without the figure that the answer was reckoned by already.
+fn overridden_but(mut answer: Answer, figures: &[v1::ManufacturersFigure], but: &str) -> Result<Answer, Refusal> {
+    for (at, figure) in figures.iter().enumerate().filter(|(_, figure)| but.is_empty() || figure.figure != but) {
         answer = answer.manufacturers(&format!("manufacturer[{at}]"), &figure.figure, &figure.value)?;
     }
     Ok(answer)

@@ -92,31 +92,32 @@ impl Question for v1::ReckonPertRequest {
     fn reckon(&self) -> Result<Answer, Refusal> {
         let task = |(at, task): (usize, &v1::ThreePointTask)| {
             Ok(ThreePoints {
-                best: number(&format!("tasks[{at}].best"), &task.best)?,
-                likely: number(&format!("tasks[{at}].likely"), &task.likely)?,
-                worst: number(&format!("tasks[{at}].worst"), &task.worst)?,
+                best: Amount::read_time(&format!("tasks[{at}].best"), &task.best)?,
+                likely: Amount::read_time(&format!("tasks[{at}].likely"), &task.likely)?,
+                worst: Amount::read_time(&format!("tasks[{at}].worst"), &task.worst)?,
             })
         };
+        let due = Some(self.due.as_str()).filter(|due| !due.is_empty());
         let asked = Pert {
             tasks: self.tasks.iter().enumerate().map(task).collect::<Result<_, Refusal>>()?,
-            due: said(Kind::Number, "due", &self.due)?.map(|due| due.value()),
+            due: due.map(|due| Amount::read_time("due", due)).transpose()?,
         };
         asked.reckon()
     }
 }
 
-/// A number that is 0 when it was left out.
-fn or_none(field: &str, text: &str) -> Result<f64, Refusal> {
-    Ok(said(Kind::Number, field, text)?.map_or(0.0, |amount| amount.value()))
+/// A number that may be left out.
+fn number_some(field: &str, text: &str) -> Result<Option<f64>, Refusal> {
+    Ok(said(Kind::Number, field, text)?.map(|amount| amount.value()))
 }
 
 impl Question for v1::ReckonReorderPointRequest {
     fn reckon(&self) -> Result<Answer, Refusal> {
         let asked = ReorderPoint {
             demand: number("demand", &self.demand)?,
-            demand_deviation: or_none("demand_deviation", &self.demand_deviation)?,
+            demand_deviation: number_some("demand_deviation", &self.demand_deviation)?,
             lead_time: number("lead_time", &self.lead_time)?,
-            lead_time_deviation: or_none("lead_time_deviation", &self.lead_time_deviation)?,
+            lead_time_deviation: number_some("lead_time_deviation", &self.lead_time_deviation)?,
             service: Amount::read(Kind::Share, "service", &self.service)?.value(),
         };
         asked.reckon()
