@@ -117,6 +117,13 @@ pub fn empty(days: usize, day: i64, night: i64) -> PlanInput {
     }
 }
 
+/// The shop of 20 to 60 stages for which `tests/reference/shops.py` found the bounds of a row of
+/// `tests/vectors/shop_bounds.csv`.
+pub fn case(seed: u64) -> PlanInput {
+    let (jobs, stages) = (4 + usize::try_from(seed % 7).expect("small"), 5 + usize::from(seed % 2 == 1));
+    random(Size { jobs, stages, bays: 3, people: 4, days: 20, grain: 30 }, 10_000 + seed)
+}
+
 /// A shop with every feature here and there.
 pub fn random(size: Size, seed: u64) -> PlanInput {
     let mut rng = Rng::new(seed);
