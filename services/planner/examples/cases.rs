@@ -58,7 +58,8 @@ fn audit(file: &str) -> Result<(), String> {
     let text = std::fs::read_to_string(file).map_err(|e| format!("{file}: {e}; name a file of plans"))?;
     let (mut plans, mut wrong) = (0, 0);
     for line in text.lines() {
-        let (seed, plan) = line.split_once(' ').ok_or_else(|| format!("{file}: a line without a seed; make it anew"))?;
+        let (seed, plan) =
+            line.split_once(' ').ok_or_else(|| format!("{file}: a line without a seed; make it anew"))?;
         let seed: u64 = seed.parse().map_err(|_| format!("{file}: {seed} is no seed; make it anew"))?;
         let plan: Plan = serde_json::from_str(plan).map_err(|e| format!("{file}: shop {seed}: {e}"))?;
         let faults = check_plan(&kit::case(seed), &plan);

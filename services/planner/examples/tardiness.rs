@@ -65,8 +65,7 @@ fn run(asked: &Asked) -> Result<(), String> {
         let begun = Instant::now();
         let until = begun + asked.budget * 49 / 50;
         let mut stop = || Instant::now() >= until;
-        let (plan, report) =
-            propose(&input, asked.seed, &mut Budget { schedules: asked.schedules, stop: &mut stop });
+        let (plan, report) = propose(&input, asked.seed, &mut Budget { schedules: asked.schedules, stop: &mut stop });
         let seconds = begun.elapsed().as_secs_f64();
         let starts: Vec<String> = due::starts(&input, &plan).iter().map(ToString::to_string).collect();
         let late = report.objective.tardiness;

@@ -161,10 +161,15 @@ impl<'m, 'i> Placer<'m, 'i> {
         self.bay_free.fill(0);
         self.outside_free.clear();
         self.outside_free.resize(usize::try_from(self.model.input.places_outside).unwrap_or(0), 0);
-        for j in 0..self.model.jobs.len() {
-            self.queues[j].clear();
-            self.is_parked[j] = false;
-            self.begin(j, genes);
+        self.queues.iter_mut().for_each(Vec::clear);
+        self.is_parked.fill(false);
+        // Who is outside already has a place there before anybody else is rolled out.
+        for outside in [true, false] {
+            for j in 0..self.model.jobs.len() {
+                if self.model.jobs[j].outside == outside {
+                    self.begin(j, genes);
+                }
+            }
         }
         self.closed = false;
     }

@@ -14,6 +14,10 @@ fn at(minute: i64) -> Instant {
     EPOCH.plus_us(minute * MINUTE_US)
 }
 
+pub fn minute(at: Instant) -> i64 {
+    at.since_us(EPOCH) / MINUTE_US
+}
+
 /// `1.3` as 13.
 pub fn tenths(factor: &str) -> Option<i64> {
     let (whole, tenth) = factor.split_once('.').unwrap_or((factor, "0"));
@@ -96,7 +100,7 @@ fn job(n: usize, tenth: i64, row: &[i64], tenths: i64) -> Option<PlanJob> {
 pub fn starts(input: &PlanInput, plan: &Plan) -> Vec<i64> {
     let found = |job: &PlanJob, stage: &PlanStage| {
         let row = plan.stages.iter().find(|p| p.job == job.job && p.stage == stage.stage)?;
-        Some(row.from.since_us(EPOCH) / MINUTE_US)
+        Some(minute(row.from))
     };
     let stages = input.jobs.iter().flat_map(|job| job.stages.iter().map(move |stage| (job, stage)));
     stages.map(|(job, stage)| found(job, stage).unwrap_or(-1)).collect()
