@@ -10,8 +10,13 @@ an accepted plan) is not. All times are multiples of GRAIN, and so are those of 
     python3 tests/reference/shops.py cases.jsonl --out bounds.csv --plans plans.txt
     cargo run --release -p leadhand-planner --example cases -- --audit plans.txt
 
+    cargo run --release -p leadhand-planner --example cases -- --tiny 300 > tiny.jsonl
+    python3 tests/reference/shops.py tiny.jsonl --whole --out optima.csv --plans plans.txt
+    cargo run --release -p leadhand-planner --example cases -- --audit-tiny plans.txt
+
 Bounds hold however long the search went on; the best plans found are as good as the time that they were given. A run
-that was ended goes on where it was. The table is kept as services/planner/tests/vectors/shop_bounds.csv.
+that was ended goes on where it was. The tables are kept as
+services/planner/tests/vectors/shop_bounds.csv and tiny_optima.csv.
 """
 
 import argparse
@@ -80,7 +85,7 @@ class Shop:
         self.at_person = {p: [] for p in range(len(shop["technicians"]))}
         self.with_tool = {t["tool"]: [] for t in shop["tools"]}
         self.in_bay = {b: [] for b in range(len(shop["bays"]))}
-        self.outside, self.visits, self.finish = [], {}, {}
+        self.outside, self.overtime, self.visits, self.finish = [], [], {}, {}
         opened = self.clock.slots(shop["shop"])
         self.normal = [opened & self.clock.slots(t["shifts"]) for t in shop["technicians"]]
         self.day = self.clock.of(shop["shop"][1]["from"])
@@ -91,7 +96,7 @@ class Shop:
         ]
         for normal, hours in zip(self.normal, self.hours):
             assert normal == {d * self.day + t for d, n in enumerate(hours) for t in range(n)}, "shifts of another kind"
-        self.extra = [self.clock.slots(t.get("overtime", [])) for t in shop["technicians"]]
+        self.extra_slots = [self.clock.slots(t.get("overtime", [])) for t in shop["technicians"]]
         for j in range(len(shop["jobs"])):
             self.job(j)
         for intervals in [*self.at_person.values(), *self.with_tool.values(), *self.in_bay.values()]:
@@ -140,29 +145,34 @@ class Shop:
         modes, rows = {n: m.new_bool_var(f"mode{i}{n}") for n in lengths}, []
         pause = stage["may_pause"]
         for n in lengths:
-            rows += [(n, o, e - o) for o, e in ends(set(range(n)) | set(range(self.day, 2 * self.day)), minutes, pause)]
+            slots = set(range(n)) | set(range(self.day, 2 * self.day))
+            rows += [(n, o, e - o, 0) for o, e in ends(slots, minutes, pause)]
         teams = []
         for team in combinations(able, stage["hands"]):
             together = m.new_bool_var(f"team{i}{team}")
             teams.append(together)
             for p in able:
                 m.add_implication(together, on[p] if p in team else ~on[p])
-            if any(self.extra[p] for p in team):
+            if any(self.extra_slots[p] for p in team):
                 mode = len(modes)
                 modes[mode] = m.new_bool_var(f"mode{i}{mode}")
-                slots = set.intersection(*[self.normal[p] | self.extra[p] for p in team])
-                rows += [(mode, o, e - o) for o, e in ends(slots, minutes, pause) if o < self.day]
+                slots = set.intersection(*[self.normal[p] | self.extra_slots[p] for p in team])
+                for o, e in ends(slots, minutes, pause):
+                    usual = [len(self.normal[p] & set(range(o, e))) for p in team]
+                    rows += [(mode, o, e - o, sum(max(0, minutes - n) for n in usual))] if o < self.day else []
                 m.add_implication(modes[mode], together)
                 m.add_implication(modes[mode], days[0])
             for d, literal in enumerate(days):
                 usual = modes[min(self.hours[p][d] for p in team)]
-                extra = [modes[mode]] if d == 0 and any(self.extra[p] for p in team) else []
+                extra = [modes[mode]] if d == 0 and any(self.extra_slots[p] for p in team) else []
                 m.add_bool_or([~together, ~literal, usual, *extra])
         m.add_exactly_one(teams)
         m.add_exactly_one(list(modes.values()))
         which = m.new_int_var(0, len(modes) - 1, f"which{i}")
         m.add(which == sum(n * literal for n, literal in modes.items()))
-        m.add_allowed_assignments([which, begin, length], rows)
+        extra = m.new_int_var(0, max(row[3] for row in rows), f"extra{i}")
+        m.add_allowed_assignments([which, begin, length, extra], rows)
+        self.overtime.append(extra)
         self.team[i] = on
         for p, literal in on.items():
             interval = m.new_optional_interval_var(self.start[i], length, self.end[i], literal, f"i{i}{p}")
@@ -266,6 +276,9 @@ class Shop:
                 terms.append(job["weight"] * late)
         return sum(terms) if terms else None
 
+    def extra(self):
+        return sum(self.overtime)
+
     def last(self):
         last = self.var("last")
         self.model.add_max_equality(last, list(self.finish.values()))
@@ -329,6 +342,34 @@ def least(shop, what, seconds, workers):
     return bound, int(solver.objective_value) * GRAIN if found else "", made.plan(solver) if found else None
 
 
+def optimum(shop):
+    """The least lateness, with that the least overtime, and with both the least last finish, in minutes; all proved."""
+    made, found = Shop(shop), []
+    for what in ["late", "extra", "last"]:
+        goal = getattr(made, what)()
+        if goal is None or isinstance(goal, int):
+            found.append(0)
+            continue
+        made.model.minimize(goal)
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 2
+        status = solver.solve(made.model)
+        assert status == cp_model.OPTIMAL, solver.status_name()
+        found.append(int(solver.objective_value) * GRAIN)
+        made.model.add(goal <= int(solver.objective_value))
+    return found, made.plan(solver)
+
+
+def optima(asked):
+    """Rows for shops so small that everything can be proved."""
+    with asked.out.open("w") as out, asked.plans.open("w") as plans:
+        out.write("seed,digest,tardiness,overtime,makespan\n")
+        for seed, line in enumerate(asked.cases.read_text().splitlines()):
+            found, plan = optimum(json.loads(line))
+            out.write(",".join(map(str, [seed, digest(line), *found])) + "\n")
+            plans.write(f"{seed} {json.dumps(plan)}\n")
+
+
 def main():
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("cases", type=Path)
@@ -337,7 +378,11 @@ def main():
     words.add_argument("--workers", type=int, default=2)
     words.add_argument("--out", type=Path, required=True)
     words.add_argument("--plans", type=Path, required=True)
+    words.add_argument("--whole", action="store_true", help="prove everything, for tiny shops")
     asked = words.parse_args()
+    if asked.whole:
+        optima(asked)
+        return
     done = set()
     if asked.out.exists():
         done = {row["seed"] for row in csv.DictReader(asked.out.open())}
