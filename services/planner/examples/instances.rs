@@ -15,6 +15,8 @@ struct Asked {
     budget: Duration,
     seed: u64,
     schedules: u64,
+    /// Whether the number of schedules is told too.
+    count: bool,
 }
 
 fn main() -> ExitCode {
@@ -22,7 +24,7 @@ fn main() -> ExitCode {
         let mut files = Vec::new();
         find(&asked.folder, &mut files)?;
         files.sort();
-        println!("instance,seconds,starts");
+        println!("instance,seconds,starts{}", if asked.count { ",schedules" } else { "" });
         files.iter().try_for_each(|file| solve_file(file, &asked))
     });
     match run {
@@ -35,15 +37,17 @@ fn main() -> ExitCode {
 }
 
 fn asked() -> Result<Asked, String> {
-    let usage =
-        "say the folder, and how long each may take: instances DIR --budget-ms 100 [--seed 1] [--schedules 20000]";
-    let mut asked = Asked { folder: PathBuf::new(), budget: Duration::from_millis(100), seed: 1, schedules: u64::MAX };
+    let usage = "say the folder, and how long each may take: instances DIR --budget-ms 100 [--seed 1] \
+                 [--schedules 20000] [--count]";
+    let budget = Duration::from_millis(100);
+    let mut asked = Asked { folder: PathBuf::new(), budget, seed: 1, schedules: u64::MAX, count: false };
     let mut words = std::env::args().skip(1);
     while let Some(word) = words.next() {
         let mut number = || words.next().and_then(|text| text.parse().ok()).ok_or(usage);
         match word.as_str() {
             "--budget-ms" => asked.budget = Duration::from_millis(number()?),
             "--schedules" => asked.schedules = number()?,
+            "--count" => asked.count = true,
             "--seed" => asked.seed = number()?,
             _ => asked.folder = PathBuf::from(word),
         }
@@ -78,7 +82,8 @@ fn solve_file(file: &Path, asked: &Asked) -> Result<(), String> {
     let seconds = begun.elapsed().as_secs_f64();
     let starts: Vec<String> = solved.start.iter().map(ToString::to_string).collect();
     let name = file.file_stem().and_then(|n| n.to_str()).unwrap_or_default();
-    println!("{name},{seconds:.4},{}", starts.join(" "));
+    let count = if asked.count { format!(",{}", solved.schedules) } else { String::new() };
+    println!("{name},{seconds:.4},{}{count}", starts.join(" "));
     Ok(())
 }
 

@@ -1,4 +1,4 @@
-//! How long a plan of a made-up shop takes, and what it is worth.
+//! How long a plan of a made-up shop takes, what it is worth, and how much memory it took.
 //!
 //! `cargo run --release -p leadhand-planner --example shop -- BAYS TECHNICIANS JOBS STAGES [SCHEDULES]`
 
@@ -22,7 +22,7 @@ fn main() -> ExitCode {
         return ExitCode::FAILURE;
     };
     let input = shop(bays, people, jobs, stages);
-    println!("schedules,seconds,unplaced,tardiness,changes,overtime_minutes,makespan_minutes");
+    println!("schedules,seconds,unplaced,tardiness,changes,overtime_minutes,makespan_minutes,peak_kb");
     for schedules in [1, rest.first().copied().unwrap_or(20) as u64] {
         let begun = Clock::now();
         let mut stop = || false;
@@ -30,9 +30,17 @@ fn main() -> ExitCode {
         let seconds = begun.elapsed().as_secs_f64();
         let o = report.objective;
         let (unplaced, changes, overtime) = (o.unplaced, o.changes, o.overtime_minutes);
-        println!("{schedules},{seconds:.4},{unplaced},{},{changes},{overtime},{}", o.tardiness, o.makespan_minutes);
+        let (late, last, peak) = (o.tardiness, o.makespan_minutes, peak_kb());
+        println!("{schedules},{seconds:.4},{unplaced},{late},{changes},{overtime},{last},{peak}");
     }
     ExitCode::SUCCESS
+}
+
+/// Most memory that the process had at a time, where Linux says so; 0 elsewhere.
+fn peak_kb() -> u64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+    line.and_then(|rest| rest.split_whitespace().next()).and_then(|n| n.parse().ok()).unwrap_or(0)
 }
 
 fn at(minute: i64) -> Instant {

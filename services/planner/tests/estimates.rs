@@ -12,6 +12,7 @@ use leadhand_planner::rng::Rng;
 use leadhand_planner::{Budget, propose};
 
 const ACTIVITIES: &str = include_str!("../../domain/tests/vectors/pert_activities.csv");
+const TOTALS: &str = include_str!("../../domain/tests/vectors/pert_totals.csv");
 
 /// The distribution has the published mean and variance, and lies between its ends. Drawn values agree within five
 /// standard errors: common practice.
@@ -100,4 +101,31 @@ fn certain_stages_are_forecast_to_the_minute() {
     assert_eq!(report.jobs[0].ready, Some(at(75)));
     assert_eq!(report.jobs[0].likely, Some(at(75)));
     assert_eq!(report.jobs[0].safe, Some(at(75)));
+}
+
+/// The plain formula: the mean and the variance along the critical path, and the normal distribution. Outside source:
+/// the totals and the chances to be on time in `services/domain/tests/vectors/pert_totals.csv`.
+#[test]
+fn the_plain_formula_gives_the_published_chances() {
+    let mut seen = 0;
+    for line in TOTALS.lines().skip(1) {
+        let row: Vec<&str> = line.split(',').collect();
+        let number = |k: usize| row[k].parse::<f64>().expect("a number");
+        let Some(due) = row[5].parse::<f64>().ok().filter(|_| !row[7].is_empty()) else { continue };
+        let (mut mean, mut variance) = (0.0, 0.0);
+        for key in row[1].split('-') {
+            let activity = |a: &&str| a.starts_with(&format!("{},{key},", row[0]));
+            let cells: Vec<&str> = ACTIVITIES.lines().find(activity).expect("an activity").split(',').collect();
+            let point = |k: usize| cells[k].parse::<f64>().expect("a number");
+            let beta = Beta::pert(point(3), point(4), point(5));
+            mean += beta.map_or(point(4), |b| b.mean());
+            variance += beta.map_or(0.0, |b| b.deviation() * b.deviation());
+        }
+        assert!((mean - number(2)).abs() < 1e-5, "{line}: {mean}");
+        assert!((variance - number(3)).abs() < 1e-5, "{line}: {variance}");
+        let chance = 0.5 * (1.0 + libm::erf((due - mean) / (2.0 * variance).sqrt()));
+        assert!((chance - number(7)).abs() < 1e-5, "{line}: {chance}");
+        seen += 1;
+    }
+    assert!(seen >= 2, "only {seen} networks were looked at");
 }

@@ -4,9 +4,11 @@
 //! binds allows (serial generation). `population` looks for better orders, whatever turns them into schedules:
 //! `serial` for projects with shared resources, and the shop's own placement for a workshop.
 
+mod arcs;
 mod disjunctive;
 mod graph;
 pub(crate) mod population;
+mod profile;
 pub mod project;
 mod serial;
 mod solve;

@@ -1,5 +1,6 @@
 //! A project: activities in an order of precedence, sharing resources of fixed capacity.
 
+use super::arcs::{Arcs, Groups};
 use thiserror::Error;
 
 /// An activity, in whole units of time.
@@ -51,37 +52,6 @@ pub(super) const LANES: usize = 4;
 /// The uppermost bit of each lane.
 pub(super) const GUARD: u64 = 0x8000_8000_8000_8000;
 
-/// Arcs in one direction, in rows.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Arcs {
-    row: Vec<u32>,
-    arc: Vec<(u32, u32)>,
-}
-
-impl Arcs {
-    fn new(n: usize, arcs: impl Iterator<Item = (usize, usize, u32)> + Clone) -> Self {
-        let mut row = vec![0_u32; n + 1];
-        for (from, _, _) in arcs.clone() {
-            row[from + 1] += 1;
-        }
-        for i in 0..n {
-            row[i + 1] += row[i];
-        }
-        let mut next = row.clone();
-        let mut arc = vec![(0, 0); row[n] as usize];
-        for (from, to, lag) in arcs {
-            arc[next[from] as usize] = (small(to), lag);
-            next[from] += 1;
-        }
-        Self { row, arc }
-    }
-
-    /// The arcs of one activity.
-    pub fn of(&self, i: usize) -> &[(u32, u32)] {
-        &self.arc[self.row[i] as usize..self.row[i + 1] as usize]
-    }
-}
-
 /// A project that was checked, as the search reads it.
 #[derive(Debug, Clone)]
 pub struct Project {
@@ -92,10 +62,14 @@ pub struct Project {
     pub(super) capacity: Vec<u64>,
     pub(super) preds: Arcs,
     pub(super) succs: Arcs,
+    /// The same for generation forwards and backwards.
+    pub(super) before: [Groups; 2],
     /// Longest way before an activity's start.
     pub(super) head: Vec<u32>,
     /// Longest way from an activity's start to the end.
     pub(super) tail: Vec<u32>,
+    /// Longest way before an activity's finish.
+    pub(super) until: Vec<u32>,
     /// An order that keeps precedence.
     pub(super) order: Vec<u32>,
     /// No schedule without idle time is longer.
@@ -139,6 +113,8 @@ impl Project {
             horizon: usize::try_from(horizon).unwrap_or(0) + 1,
             bound: 0,
             work: activities.iter().map(|a| work(a, capacity)).collect(),
+            until: vec![0; n],
+            before: [Groups::new(n, &preds), Groups::new(n, &succs)],
             duration,
             preds,
             succs,
@@ -154,6 +130,7 @@ impl Project {
             let i = i as usize;
             let ways = self.preds.of(i).iter().map(|&(p, lag)| self.head[p as usize] + self.duration[p as usize] + lag);
             self.head[i] = ways.max().unwrap_or(0);
+            self.until[i] = self.head[i] + self.duration[i];
         }
         for &i in self.order.iter().rev() {
             let i = i as usize;

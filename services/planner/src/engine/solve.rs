@@ -3,7 +3,7 @@
 use super::disjunctive::Disjunctive;
 use super::population::{Ways, evolve};
 use super::project::Project;
-use super::serial::Serial;
+use super::serial::{MANY, Serial};
 use crate::budget::{Budget, Ended, Meter};
 use crate::rng::Rng;
 
@@ -31,7 +31,8 @@ pub fn solve(project: &Project, seed: u64, budget: &mut Budget<'_>) -> Solved {
         return answer(shop.best(), &meter, ended);
     }
     let mut serial = Serial::new(project);
-    let ways = Ways { size: 40, patience: 10, moves: 5 };
+    let large = project.len() >= MANY;
+    let ways = Ways { size: if large { 60 } else { 40 }, patience: 10, moves: if large { 1 } else { 3 } };
     let ended = evolve(&mut serial, rng, ways, &mut meter);
     answer(serial.best(), &meter, ended)
 }

@@ -116,6 +116,9 @@ pub(crate) fn next_common(calendars: &[&[Span]], mut t: i32) -> Option<Span> {
 
 /// The earliest span not before `t` with so many minutes in which everybody is there, in one piece or with pauses.
 pub(crate) fn work_from(calendars: &[&[Span]], mut t: i32, minutes: i32, may_pause: bool) -> Option<Span> {
+    if let [spans] = calendars {
+        return work_alone(spans, t, minutes, may_pause);
+    }
     let (mut begun, mut left) = (None, minutes);
     loop {
         let span = next_common(calendars, t)?;
@@ -129,4 +132,20 @@ pub(crate) fn work_from(calendars: &[&[Span]], mut t: i32, minutes: i32, may_pau
         }
         t = span.until;
     }
+}
+
+/// The same for one calendar, which is most of what is asked.
+fn work_alone(spans: &[Span], t: i32, minutes: i32, may_pause: bool) -> Option<Span> {
+    let (mut begun, mut left) = (None, minutes);
+    for span in &spans[spans.partition_point(|s| s.until <= t)..] {
+        let from = span.from.max(t);
+        if span.until - from >= left {
+            return Some(Span { from: begun.unwrap_or(from), until: from + left });
+        }
+        if may_pause {
+            begun = begun.or(Some(from));
+            left -= span.until - from;
+        }
+    }
+    None
 }

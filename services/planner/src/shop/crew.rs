@@ -20,14 +20,14 @@ impl Placer<'_, '_> {
             });
             if let Some(accepted) = accepted {
                 team.extend_from_slice(&accepted.people);
-                span = self.fit(stage, &team, ready, overtime, bay);
+                span = self.fit(stage, &team, (ready, i32::MAX), overtime, bay);
             }
             if span.is_none() {
                 team.clear();
                 span = self.choose(stage, &mut team, ready, gene, bay);
             }
         } else {
-            span = self.fit(stage, &team, ready, overtime, bay);
+            span = self.fit(stage, &team, (ready, i32::MAX), overtime, bay);
         }
         self.team = team;
         span
@@ -36,47 +36,81 @@ impl Placer<'_, '_> {
     /// Whoever is finished earliest, ties to the least versatile; or the next ones, as the gene says.
     fn choose(&mut self, stage: &Stage, team: &mut Vec<u32>, ready: i32, gene: u16, bay: Option<u32>) -> Option<Span> {
         let overtime = genes::overtime(gene);
-        let mut choices = std::mem::take(&mut self.choices);
-        choices.clear();
-        for &p in &stage.crew {
-            if let Some(span) = self.fit(stage, &[p], ready, overtime, bay) {
-                choices.push((span.until, self.model.people[p as usize].versatility, p));
+        // The best so far by finish; alike ones in the order of the crew, which has the least versatile first.
+        let mut best = std::mem::take(&mut self.choices);
+        best.clear();
+        let wanted = genes::person(gene) + stage.hands;
+        let soonest = ready.saturating_add(stage.minutes);
+        for &p in stage.crew.iter() {
+            let limit = if best.len() < wanted { i32::MAX } else { best[wanted - 1].0 };
+            if limit <= soonest {
+                break;
+            }
+            if let Some(span) = self.fit(stage, &[p], (ready, limit), overtime, bay) {
+                let at = best.partition_point(|&(until, ..)| until <= span.until);
+                best.truncate(wanted - 1);
+                best.insert(at, (span.until, 0, p));
             }
         }
-        choices.sort_unstable();
-        let skip = genes::person(gene).min(choices.len().saturating_sub(stage.hands));
-        team.extend(choices.iter().skip(skip).take(stage.hands).map(|&(_, _, p)| p));
+        let skip = genes::person(gene).min(best.len().saturating_sub(stage.hands));
+        team.extend(best.iter().skip(skip).take(stage.hands).map(|&(_, _, p)| p));
         team.sort_unstable();
-        self.choices = choices;
-        if team.len() < stage.hands { None } else { self.fit(stage, team, ready, overtime, bay) }
+        self.choices = best;
+        if team.len() < stage.hands { None } else { self.fit(stage, team, (ready, i32::MAX), overtime, bay) }
     }
 
-    /// The earliest span from `ready` on in which these people, its tools and its bay are free for a stage.
-    fn fit(&self, stage: &Stage, team: &[u32], ready: i32, overtime: bool, bay: Option<u32>) -> Option<Span> {
+    /// The earliest span from `ready` on in which these people, its tools and its bay are free for a stage, if it is
+    /// over before a limit.
+    fn fit(
+        &self,
+        stage: &Stage,
+        team: &[u32],
+        (ready, limit): (i32, i32),
+        overtime: bool,
+        bay: Option<u32>,
+    ) -> Option<Span> {
         let mut calendars: [&[Span]; MOST_HANDS] = [&[]; MOST_HANDS];
         for (slot, &p) in calendars.iter_mut().zip(team) {
             let person = &self.model.people[p as usize];
             *slot = if overtime { &person.all } else { &person.normal };
         }
         let calendars = calendars.get(..team.len())?;
+        let limit = limit.min(self.model.clock.end.saturating_add(1));
         let mut at = ready;
         loop {
+            let soonest = at.checked_add(stage.minutes)?;
+            if soonest >= limit {
+                return None;
+            }
             let span = if stage.hands == 0 {
-                Span { from: at, until: at.checked_add(stage.minutes)? }
+                Span { from: at, until: soonest }
             } else {
                 work_from(calendars, at, stage.minutes, stage.may_pause)?
             };
-            let held = team.iter().map(|&p| p as usize);
-            let held = held.chain(stage.tools.iter().map(|&t| self.tool(t))).chain(bay.map(|b| self.bay(b)));
-            let clash = |r: usize| {
-                let booked = &self.booked[r];
-                let next = booked.get(booked.partition_point(|b| b.until <= span.from))?;
-                next.meets(span).then_some(next.until)
-            };
-            match held.filter_map(clash).max() {
+            if span.until >= limit {
+                return None;
+            }
+            let mut later = None;
+            for &p in team {
+                later = later.max(self.clash(p as usize, span));
+            }
+            for &t in &stage.tools {
+                later = later.max(self.clash(self.tool(t), span));
+            }
+            if let Some(bay) = bay {
+                later = later.max(self.clash(self.bay(bay), span));
+            }
+            match later {
                 Some(later) => at = later,
-                None => return (span.until <= self.model.clock.end).then_some(span),
+                None => return Some(span),
             }
         }
+    }
+
+    /// When the first of what is booked is over that meets a span.
+    fn clash(&self, what: usize, span: Span) -> Option<i32> {
+        let booked = &self.booked[what];
+        let next = booked.get(booked.partition_point(|b| b.until <= span.from))?;
+        next.meets(span).then_some(next.until)
     }
 }

@@ -19,6 +19,7 @@ const ROLL_OUT: u16 = 1 << 7;
 const OVERTIME: u16 = 1 << 8;
 const STICK: u16 = 1 << 9;
 const ROLL_OUT_NOW: u16 = 1 << 10;
+const CHANGE: u16 = 1 << 11;
 
 /// Whether the vehicle leaves the bay after it where it may.
 pub(super) fn rolls_out(gene: u16) -> bool {
@@ -28,6 +29,11 @@ pub(super) fn rolls_out(gene: u16) -> bool {
 /// Whether a vehicle that is in a bay leaves it at once where it may; read at a job's first stage in a bay.
 pub(super) fn rolls_out_now(gene: u16) -> bool {
     gene & ROLL_OUT_NOW != 0
+}
+
+/// Whether the vehicle goes on to another bay before it, though it could be done where it stands.
+pub(super) fn changes(gene: u16) -> bool {
+    gene & CHANGE != 0
 }
 
 /// Whether overtime that the lead opened is used.
@@ -49,7 +55,7 @@ pub(super) fn plain(roll_out: bool, overtime: bool, stick: bool) -> u16 {
 /// The gene with one choice made anew; `dice` are random bits.
 pub(super) fn varied(gene: u16, dice: u64) -> u16 {
     let low = u16::try_from(dice >> 8 & 0xff).unwrap_or(0);
-    match dice % 12 {
+    match dice % 14 {
         0 | 1 => gene & !3 | (low & 3),
         2 | 3 => gene & !(3 << 2) | (low & 3) << 2,
         4 | 5 => gene & !(7 << 4) | (low & 7).saturating_sub(2) << 4,
@@ -58,6 +64,7 @@ pub(super) fn varied(gene: u16, dice: u64) -> u16 {
         8 => gene ^ ROLL_OUT_NOW,
         9 => gene ^ STICK,
         10 => gene ^ OVERTIME,
+        11 | 12 => gene ^ CHANGE,
         _ => gene & (ROLL_OUT | OVERTIME | STICK | ROLL_OUT_NOW),
     }
 }

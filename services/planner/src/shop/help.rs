@@ -6,7 +6,7 @@ use super::search::{Found, Planner};
 use super::why::{Held, cause};
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::plan::{Cause, Help, PlanInput, PlanTechnician};
-use leadhand_facts::{JobNo, PersonId};
+use leadhand_facts::{Instant, JobNo, PersonId, Window};
 use std::collections::BTreeSet;
 
 /// Most changes that are tried, and stages that are placed for it in all.
@@ -22,11 +22,10 @@ pub(super) fn helps(model: &Model<'_>, found: &Found) -> Vec<Help> {
         return Vec::new();
     }
     let most = (PLACED / model.stages.len().max(1)).clamp(1, TRIED);
-    let mut helps: Vec<Help> = changes(model, found)
+    let mut helps: Vec<Help> = changes(model, found, most)
         .into_iter()
-        .take(most)
-        .filter_map(|(sentence, input)| {
-            let saves = found.score.0.tardiness - tardiness(&input, model, found)?;
+        .filter_map(|(sentence, i, cause)| {
+            let saves = found.score.0.tardiness - tardiness(&changed(model, found, i, &cause), model, found)?;
             (saves > 0).then_some(Help { sentence, saves })
         })
         .collect();
@@ -50,8 +49,8 @@ fn tardiness(input: &PlanInput, model: &Model<'_>, found: &Found) -> Option<i64>
     Some(same.min(planner.judge(&draft).0.tardiness))
 }
 
-/// Changes of what binds late jobs, each with its sentence; those that bind most weight first.
-fn changes(model: &Model<'_>, found: &Found) -> Vec<(String, PlanInput)> {
+/// What binds late jobs and can be changed, each with its sentence, stage and cause; those that bind most weight first.
+fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<(String, usize, Cause)> {
     let held = Held::new(model, found);
     let mut late: Vec<(i64, usize)> = Vec::new();
     for (j, job) in model.jobs.iter().enumerate() {
@@ -67,10 +66,13 @@ fn changes(model: &Model<'_>, found: &Found) -> Vec<(String, PlanInput)> {
         let mut links = 0;
         while let (Some(i), true) = (at, links < 12) {
             let link = cause(model, found, &held, i);
-            if let Some((sentence, input)) = change(model, found, i, &link.cause)
+            if let Some(sentence) = sentence(model, found, i, &link.cause)
                 && seen.insert(sentence.clone())
             {
-                changes.push((sentence, input));
+                changes.push((sentence, i, link.cause));
+                if changes.len() == most {
+                    return changes;
+                }
             }
             at = link.next;
             links += 1;
@@ -79,41 +81,55 @@ fn changes(model: &Model<'_>, found: &Found) -> Vec<(String, PlanInput)> {
     changes
 }
 
-fn change(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Option<(String, PlanInput)> {
-    let mut input = model.input.clone();
-    let stage = &model.stages[i];
-    let name = model.input.jobs[stage.job].name.clone();
-    let row = &mut input.jobs[stage.job].stages[stage.row];
-    let sentence = match cause {
-        Cause::Parts => {
-            row.parts_from = row.parts_from.map(|at| at.plus_us(-DAY_US));
-            format!("The parts for {} of {name} a day sooner", row.title)
-        }
+/// What is changed, if that is something that can be.
+fn sentence(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Option<String> {
+    let (input, row) = (model.input, model.row(i));
+    let name = &input.jobs[model.stages[i].job].name;
+    Some(match cause {
+        Cause::Parts => format!("The parts for {} of {name} a day sooner", row.title),
         Cause::Blocker(what) => {
-            let blocker = row.blocker.as_mut()?;
-            blocker.until = blocker.until.map(|at| at.plus_us(-DAY_US));
+            row.blocker.as_ref()?;
             format!("{what} at {} of {name} over a day sooner", row.title)
         }
-        Cause::Person { person, .. } => one_more(&mut input, *person, model.clock.instant(found.places[i].from))?,
-        Cause::Bay { bay, job } => {
-            roll_out(&mut input, *job);
-            format!("Rolling {} out of bay {bay} while it waits", name_of(model.input, *job))
+        Cause::Person { person, .. } => {
+            let like = input.technicians.iter().find(|t| t.person == *person)?;
+            let first = shifts(like, model.clock.instant(found.places[i].from)).first()?.from;
+            format!("One more hand with what {} can do, from the shift that begins at {first}", like.name)
         }
+        Cause::Bay { bay, job } => format!("Rolling {} out of bay {bay} while it waits", name_of(input, *job)),
         _ => return None,
-    };
-    Some((sentence, input))
+    })
 }
 
-/// One more hand like somebody, in the shifts of the two days up to a moment.
-fn one_more(input: &mut PlanInput, person: PersonId, at: leadhand_facts::Instant) -> Option<String> {
-    let like: PlanTechnician = input.technicians.iter().find(|t| t.person == person)?.clone();
-    let shifts: Vec<_> =
-        like.shifts.iter().copied().filter(|w| w.from <= at && w.until > at.plus_us(-DAY_US)).collect();
-    let first = shifts.first()?.from;
-    let sentence = format!("One more hand with what {} can do, from the shift that begins at {first}", like.name);
-    let person = PersonId(uuid_of(input.technicians.len()));
+/// The input with the change made.
+fn changed(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> PlanInput {
+    let mut input = model.input.clone();
+    let stage = &model.stages[i];
+    let row = &mut input.jobs[stage.job].stages[stage.row];
+    match cause {
+        Cause::Parts => row.parts_from = row.parts_from.map(|at| at.plus_us(-DAY_US)),
+        Cause::Blocker(_) => {
+            if let Some(blocker) = &mut row.blocker {
+                blocker.until = blocker.until.map(|at| at.plus_us(-DAY_US));
+            }
+        }
+        Cause::Person { person, .. } => one_more(&mut input, *person, model.clock.instant(found.places[i].from)),
+        Cause::Bay { job, .. } => roll_out(&mut input, *job),
+        _ => {}
+    }
+    input
+}
+
+/// Somebody's shifts of the two days up to a moment.
+fn shifts(of: &PlanTechnician, at: Instant) -> Vec<Window> {
+    of.shifts.iter().copied().filter(|w| w.from <= at && w.until > at.plus_us(-DAY_US)).collect()
+}
+
+/// One more hand like somebody, in those shifts.
+fn one_more(input: &mut PlanInput, person: PersonId, at: Instant) {
+    let Some(like) = input.technicians.iter().find(|t| t.person == person).cloned() else { return };
+    let (person, shifts) = (PersonId(uuid_of(input.technicians.len())), shifts(&like, at));
     input.technicians.push(PlanTechnician { person, shifts, overtime: Vec::new(), ..like });
-    Some(sentence)
 }
 
 /// An id that no person has: those are random.

@@ -59,7 +59,7 @@ fn search(model: &Model<'_>, rng: Rng, meter: &mut Meter<'_, '_>) -> (Found, End
         let score = planner.judge(&draft);
         return (planner.best.take().unwrap_or_else(|| Found::nothing(score)), Ended::Proved);
     }
-    let ways = Ways { size: 16, patience: 40, moves: 3 };
+    let ways = Ways { size: 16, patience: 40, moves: 1 };
     let ended = evolve(&mut planner, rng, ways, meter);
     let nothing = Found::nothing(Default::default());
     (planner.best.take().unwrap_or(nothing), ended)

@@ -4,7 +4,9 @@ use super::calendar::{Clock, Span, common, join};
 use leadhand_facts::plan::{PlanInput, PlanJob, PlanStage, StageNow, VehicleNow};
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::StageKind;
+use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 /// A technician's minutes.
 pub(crate) struct Person {
@@ -27,14 +29,14 @@ pub(crate) struct Stage {
     pub may_leave: bool,
     pub may_pause: bool,
     pub hands: usize,
-    /// Who could be on it.
-    pub crew: Vec<u32>,
+    /// Who could be on it, the least versatile first.
+    pub crew: Rc<[u32]>,
     /// Who has to be: it was started by them, or the lead said so.
     pub fixed: Vec<u32>,
     /// Bays that fit it.
-    pub bays: Vec<u32>,
+    pub bays: Rc<[u32]>,
     /// Bays that fit it and what follows until the vehicle may leave.
-    pub visit_bays: Vec<u32>,
+    pub visit_bays: Rc<[u32]>,
     pub tools: Vec<u32>,
     /// Stages before it, with the minutes to wait after them.
     pub preds: Vec<(u32, i32)>,
@@ -87,6 +89,23 @@ pub(crate) struct Model<'i> {
     pub wanted: Vec<usize>,
     /// Stages that can't be placed at all: job, row, why.
     pub never: Vec<(usize, usize, String)>,
+    lists: Lists,
+}
+
+/// Lists of people and bays, each kept once: most stages have one of a few, and a large shop's are long.
+#[derive(Default)]
+struct Lists(RefCell<BTreeSet<Rc<[u32]>>>);
+
+impl Lists {
+    fn one(&self, list: Vec<u32>) -> Rc<[u32]> {
+        let mut kept = self.0.borrow_mut();
+        if let Some(same) = kept.get(list.as_slice()) {
+            return Rc::clone(same);
+        }
+        let list: Rc<[u32]> = list.into();
+        kept.insert(Rc::clone(&list));
+        list
+    }
 }
 
 /// Most people on a stage at a time.
@@ -132,6 +151,7 @@ impl<'i> Model<'i> {
             bays_closed: input.bays.iter().map(|b| clock.covering(&b.closed)).collect(),
             wanted: vec![0; input.bays.len()],
             never: Vec::new(),
+            lists: Lists::default(),
             input,
         };
         for job in &input.jobs {
@@ -139,7 +159,7 @@ impl<'i> Model<'i> {
         }
         model.take_accepted(&names);
         for stage in &model.stages {
-            for &bay in &stage.bays {
+            for &bay in stage.bays.iter() {
                 model.wanted[bay as usize] += 1;
             }
         }
@@ -227,8 +247,8 @@ impl<'i> Model<'i> {
         let wait = s.kind == StageKind::Wait;
         let hands = if wait { 0 } else { usize::try_from(s.hands).unwrap_or(0).max(1) };
         let fixed = Self::fixed(s, names)?;
-        let crew = self.crew(s, hands.max(fixed.len()), &fixed)?;
-        let bays = self.bays(j, s, names)?;
+        let crew = self.lists.one(self.crew(s, hands.max(fixed.len()), &fixed)?);
+        let bays = self.lists.one(self.bays(j, s, names)?);
         let tools = s.tools.iter().map(|t| {
             names.tools.get(t.as_str()).copied().ok_or_else(|| format!("the shop has no shared tool {t}; add it"))
         });
@@ -248,7 +268,7 @@ impl<'i> Model<'i> {
             },
             crew,
             fixed,
-            visit_bays: bays.clone(),
+            visit_bays: Rc::clone(&bays),
             bays,
             tools: tools.collect::<Result<_, _>>()?,
             preds: if started { Vec::new() } else { preds },
@@ -281,7 +301,8 @@ impl<'i> Model<'i> {
         }
         let able = |t: &leadhand_facts::plan::PlanTechnician| s.skills.iter().all(|skill| t.skills.contains(skill));
         let technicians = self.input.technicians.iter().enumerate();
-        let crew: Vec<u32> = technicians.filter(|(_, t)| able(t)).map(|(i, _)| number(i)).collect();
+        let mut crew: Vec<u32> = technicians.filter(|(_, t)| able(t)).map(|(i, _)| number(i)).collect();
+        crew.sort_by_key(|&p| self.people[p as usize].versatility);
         if crew.len() < hands {
             let skills = if s.skills.is_empty() { String::new() } else { format!(" with {}", s.skills.join(", ")) };
             return Err(format!("it takes {hands} at a time{skills}, and the shop has {}", crew.len()));
@@ -335,12 +356,12 @@ impl<'i> Model<'i> {
             }
             let behind = &self.stages[in_bay[k + 1] as usize].visit_bays;
             let both: Vec<u32> = stage.bays.iter().copied().filter(|b| behind.contains(b)).collect();
-            self.stages[in_bay[k] as usize].visit_bays = both;
+            self.stages[in_bay[k] as usize].visit_bays = self.lists.one(both);
         }
         for &i in &in_bay {
             if self.stages[i as usize].visit_bays.is_empty() {
                 let stage = &mut self.stages[i as usize];
-                stage.visit_bays.clone_from(&stage.bays);
+                stage.visit_bays = Rc::clone(&stage.bays);
             }
         }
         self.jobs[j].stages = stages;

@@ -161,10 +161,15 @@ impl<'m, 'i> Placer<'m, 'i> {
         self.bay_free.fill(0);
         self.outside_free.clear();
         self.outside_free.resize(usize::try_from(self.model.input.places_outside).unwrap_or(0), 0);
-        for j in 0..self.model.jobs.len() {
-            self.queues[j].clear();
-            self.is_parked[j] = false;
-            self.begin(j, genes);
+        self.queues.iter_mut().for_each(Vec::clear);
+        self.is_parked.fill(false);
+        // Who is outside already has a place there before anybody else is rolled out.
+        for outside in [true, false] {
+            for j in 0..self.model.jobs.len() {
+                if self.model.jobs[j].outside == outside {
+                    self.begin(j, genes);
+                }
+            }
         }
         self.closed = false;
     }
@@ -300,7 +305,9 @@ impl<'m, 'i> Placer<'m, 'i> {
         }
         let moving = model.jobs[stage.job].moving;
         match self.vehicles[stage.job] {
-            Vehicle::In { visit, ready: there, .. } if stage.bays.contains(&self.visits[visit].bay) => {
+            Vehicle::In { visit, ready: there, may_leave, .. }
+                if stage.bays.contains(&self.visits[visit].bay) && !(may_leave && self.goes_on(stage, gene)) =>
+            {
                 self.settle(i, gene, ready.max(there), Some(self.visits[visit].bay))
             }
             Vehicle::In { may_leave: false, .. } => Tried::Failed(Failure::CannotMove),
@@ -310,12 +317,17 @@ impl<'m, 'i> Placer<'m, 'i> {
         }
     }
 
+    /// Whether a vehicle leaves a bay that would do for another that is free.
+    fn goes_on(&self, stage: &Stage, gene: u16) -> bool {
+        genes::changes(gene) && stage.visit_bays.iter().any(|&bay| self.bay_free[bay as usize] != NOWHERE)
+    }
+
     /// Chooses a bay for a vehicle that comes into one, and places the stage there.
     fn enter(&mut self, i: u32, gene: u16, ready: i32, moving: i32) -> Tried {
         let stage = &self.model.stages[i as usize];
         let mut bays = std::mem::take(&mut self.choices);
         bays.clear();
-        for &bay in &stage.visit_bays {
+        for &bay in stage.visit_bays.iter() {
             let free = self.bay_free[bay as usize];
             if free != NOWHERE {
                 bays.push((self.open_from(stage, bay, ready.max(free + moving)), self.model.wanted[bay as usize], bay));
@@ -387,7 +399,12 @@ impl<'m, 'i> Placer<'m, 'i> {
                 (visit, ready, last, may_leave)
             }
             before => {
-                let from = if matches!(before, Vehicle::Away) { span.from } else { span.from - job.moving };
+                let from = match before {
+                    Vehicle::Away => span.from,
+                    // Who goes on though there was no need makes room at once.
+                    Vehicle::In { last, .. } if genes::changes(gene) => last.max(self.bay_free[bay as usize]),
+                    _ => span.from - job.moving,
+                };
                 match before {
                     Vehicle::In { visit, .. } => self.close(visit, from),
                     Vehicle::Out { place, .. } => self.outside_free[place] = from,

@@ -116,6 +116,45 @@ fn score(placer: &Placer<'_, '_>) -> Score {
     (objective, placer.visits.len(), flow)
 }
 
+/// In how many of a hundred plans the order is read by start, and in how many drafts a job's stages move together:
+/// measured on random shops and on job shops with due dates.
+const BY_START: u64 = 10;
+const TOGETHER: u32 = 40;
+
+impl Planner<'_, '_> {
+    fn job_at(&self, list: &[u32], rng: &mut Rng) -> usize {
+        self.placer.model.stages[list[rng.below(list.len())] as usize].job
+    }
+
+    /// Moves all stages of a job towards the front of an order, or towards its end, by as many eighths of their way.
+    fn pull(&mut self, rng: &mut Rng, list: &mut [u32]) {
+        let j = self.job_at(list, rng);
+        let (forward, eighths) = (rng.percent(67), rng.below(8));
+        for (at, &i) in list.iter().enumerate() {
+            let key = match (self.placer.model.stages[i as usize].job == j, forward) {
+                (false, _) => 8 * at + 1,
+                (true, true) => at * eighths,
+                (true, false) => 8 * list.len() - (list.len() - at) * eighths,
+            };
+            self.rank[i as usize] = i64::try_from(key).unwrap_or(i64::MAX);
+        }
+        list.sort_by_key(|&i| self.rank[i as usize]);
+    }
+
+    /// One job's stages take the foremost of the places that it and another have.
+    fn let_by(&mut self, rng: &mut Rng, list: &mut [u32]) {
+        let (first, second) = (self.job_at(list, rng), self.job_at(list, rng));
+        let job = |i: u32| self.placer.model.stages[i as usize].job;
+        let places = (0..list.len()).filter(|&k| job(list[k]) == first || job(list[k]) == second);
+        let places: Vec<usize> = places.collect();
+        let mut stages: Vec<u32> = places.iter().map(|&k| list[k]).collect();
+        stages.sort_by_key(|&i| job(i) != first);
+        for (k, i) in places.into_iter().zip(stages) {
+            list[k] = i;
+        }
+    }
+}
+
 impl Decoder for Planner<'_, '_> {
     type Score = Score;
 
@@ -137,12 +176,16 @@ impl Decoder for Planner<'_, '_> {
         for (start, place) in self.start.iter_mut().zip(&self.placer.places) {
             *start = u32::try_from(place.from).unwrap_or(u32::MAX);
         }
-        // The order of the draft itself: read by start it would forget which job was taken first.
+        out.mark = mark(self.start.iter().copied());
+        // The order of the draft itself: read by start it would forget which job was taken first. Now and then it may,
+        // for stages that would start together stand together then.
         out.forth.copy_from_slice(&draft.list);
+        if out.mark % 100 < BY_START {
+            out.forth.sort_by_key(|&i| self.start[i as usize]);
+        }
         for (k, at) in out.forth_at.iter_mut().enumerate() {
             *at = u32::try_from(k).unwrap_or(0);
         }
-        out.mark = mark(self.start.iter().copied());
         score
     }
 
@@ -184,6 +227,12 @@ impl Decoder for Planner<'_, '_> {
     }
 
     fn vary(&mut self, rng: &mut Rng, draft: &mut Draft) {
+        if rng.percent(TOGETHER) {
+            self.pull(rng, &mut draft.list);
+        }
+        if rng.percent(TOGETHER) {
+            self.let_by(rng, &mut draft.list);
+        }
         let n = draft.genes.len();
         for _ in 0..rng.below(4) {
             let i = rng.below(n);

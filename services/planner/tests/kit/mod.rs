@@ -117,6 +117,27 @@ pub fn empty(days: usize, day: i64, night: i64) -> PlanInput {
     }
 }
 
+/// The shop of 20 to 60 stages for which `tests/reference/shops.py` found the bounds of a row of
+/// `tests/vectors/shop_bounds.csv`.
+pub fn case(seed: u64) -> PlanInput {
+    let (jobs, stages) = (4 + usize::try_from(seed % 7).expect("small"), 5 + usize::from(seed % 2 == 1));
+    random(Size { jobs, stages, bays: 3, people: 4, days: 20, grain: 30 }, 10_000 + seed)
+}
+
+/// The shop of at most seven stages that is looked at whole, and whose optimum `tests/reference/shops.py` proved in a row
+/// of `tests/vectors/tiny_optima.csv`.
+pub fn tiny(seed: u64) -> PlanInput {
+    let (jobs, stages) = if seed.is_multiple_of(4) { (3, 2) } else { (2, 3) };
+    random(Size { jobs, stages, bays: 2, people: 2, days: 4, grain: 30 }, seed)
+}
+
+/// Tells when a shop is no longer the one that a row of a table is about: FNV-1a, 64 bits, over its JSON.
+pub fn digest(input: &PlanInput) -> String {
+    let text = serde_json::to_string(input).expect("json");
+    let step = |h: u64, byte: u8| (h ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+    format!("{:016x}", text.bytes().fold(0xcbf2_9ce4_8422_2325, step))
+}
+
 /// A shop with every feature here and there.
 pub fn random(size: Size, seed: u64) -> PlanInput {
     let mut rng = Rng::new(seed);
