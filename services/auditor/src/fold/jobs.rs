@@ -152,6 +152,7 @@ fn closed(tables: &mut Tables, at: At, job: JobNo, state: JobState, reason: Opti
     row.state = state;
     row.closed_at = Some(at.happened);
     row.reason = reason;
+    super::plan::leave(tables, job);
     Ok(())
 }
 

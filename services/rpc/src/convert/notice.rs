@@ -225,6 +225,9 @@ fn of_condition(notice: &Notice) -> (&'static str, String) {
             "OTHER_WAY",
             format!("step {step} of stage '{stage}' was done in a way that is not the book's, on a lead's word"),
         ),
+        Notice::PlanLeftOut { job, stage } => {
+            ("PLAN_LEFT_OUT", format!("stage '{stage}' of job {job} is over already and was left out of the plan"))
+        }
         _ => ("", String::new()),
     }
 }
