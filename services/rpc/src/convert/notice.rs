@@ -48,7 +48,10 @@ fn said(notice: &Notice) -> (&'static str, String) {
             ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
         }
         Notice::Measured { reading, verdict, said } => measured(reading, *verdict, said),
-        Notice::GoesAsItIs { .. } | Notice::EndedWithHandOver { .. } | Notice::LeftOpen { .. } => of_going(notice),
+        Notice::GoesAsItIs { .. }
+        | Notice::EndedWithHandOver { .. }
+        | Notice::LeftOpen { .. }
+        | Notice::PlanLeftOut { .. } => of_going(notice),
         Notice::OutOfCalibration { .. }
         | Notice::ToolElsewhere { .. }
         | Notice::ToolGone { .. }
@@ -129,6 +132,9 @@ fn of_going(notice: &Notice) -> (&'static str, String) {
         }
         Notice::LeftOpen { position } => {
             ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
+        }
+        Notice::PlanLeftOut { job, stage } => {
+            ("PLAN_LEFT_OUT", format!("stage '{stage}' of job {job} is over already and was left out of the plan"))
         }
         _ => ("", String::new()),
     }
@@ -225,9 +231,6 @@ fn of_condition(notice: &Notice) -> (&'static str, String) {
             "OTHER_WAY",
             format!("step {step} of stage '{stage}' was done in a way that is not the book's, on a lead's word"),
         ),
-        Notice::PlanLeftOut { job, stage } => {
-            ("PLAN_LEFT_OUT", format!("stage '{stage}' of job {job} is over already and was left out of the plan"))
-        }
         _ => ("", String::new()),
     }
 }

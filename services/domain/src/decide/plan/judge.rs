@@ -28,7 +28,7 @@ pub(super) fn form(asked: &AcceptPlan, head: i64, now: Instant) -> Result<(), Re
     if asked.made_at > now {
         return Err(Refusal::invalid("plan.made_at", "it has not come yet; accept a plan as it was proposed"));
     }
-    for (field, many) in [("stages", asked.stages.len()), ("visits", asked.visits.len()), ("jobs", asked.jobs.len())] {
+    for (field, many) in [("stages", asked.stages.len()), ("stays", asked.visits.len()), ("jobs", asked.jobs.len())] {
         if many > PLANNED_MAX {
             return Err(Refusal::invalid(
                 format!("plan.{field}"),
@@ -54,11 +54,11 @@ pub(super) fn form(asked: &AcceptPlan, head: i64, now: Instant) -> Result<(), Re
     let mut entered = BTreeSet::new();
     for (at, row) in asked.visits.iter().enumerate() {
         if row.until < row.from {
-            return Err(Refusal::invalid(format!("plan.visits[{at}].until_at"), backwards));
+            return Err(Refusal::invalid(format!("plan.stays[{at}].until_at"), backwards));
         }
         if !entered.insert((row.job, row.from)) {
             let why = format!("job {} enters two bays at once", row.job);
-            return Err(Refusal::invalid(format!("plan.visits[{at}].from_at"), why));
+            return Err(Refusal::invalid(format!("plan.stays[{at}].from_at"), why));
         }
     }
     outlooks(asked, &ends)
