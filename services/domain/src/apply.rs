@@ -166,7 +166,7 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
 
 /// The job that a fact is about; nobody's for the fact that makes it.
 #[expect(clippy::too_many_lines, reason = "a table, a line a kind, so that the compiler names one that was forgotten")]
-fn job_of(fact: &Fact) -> Option<JobNo> {
+pub(crate) fn job_of(fact: &Fact) -> Option<JobNo> {
     match fact {
         Fact::JobPromised { job, .. }
         | Fact::JobCustomerSet { job, .. }

@@ -45,6 +45,7 @@ mod work;
 
 pub(crate) use calendar::{earliest, latest, zone};
 pub use needs::needs;
+pub use plan::plan_form;
 pub use proof::{check_pin, session_counts};
 pub use remarks::remarks;
 pub use shop::check_opening;

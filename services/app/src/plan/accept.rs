@@ -7,12 +7,15 @@ use crate::error::AppError;
 use crate::writer::{Outcome, Write};
 use leadhand_auditor::plan::check_plan;
 use leadhand_domain::command::AcceptPlan;
+use leadhand_domain::decide::plan_form;
 use leadhand_domain::look;
+use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::plan::Plan;
 use leadhand_facts::{JobNo, StageKey};
+use std::collections::BTreeSet;
 
 /// A plan that was proposed longer ago than so many minutes is outdated by that alone: what it has begin at once has not.
 const OLD_MINUTES: i64 = 60;
@@ -41,6 +44,9 @@ impl App {
             return Ok(Some(Refusal::PlanUnlawful { what: "it was made more than a day ago".to_owned() }));
         }
         let mut shop = Shop::load(self, who, Some(asked.made_at)).await?;
+        if known(&mut shop, asked).await.is_err() {
+            return Ok(None);
+        }
         let mut moved = shop.moved_since(asked.made_n, false).await?;
         if age > OLD_MINUTES {
             moved.push(format!("{age} min have passed"));
@@ -52,13 +58,27 @@ impl App {
         input.number = asked.made_n;
         let state = &shop.reading.state;
         let stages = asked.stages.iter().filter(|row| goes_on(state, row.job, &row.stage)).cloned().collect();
-        let visits = asked.visits.iter().filter(|row| look::job(state, row.job).is_ok()).cloned().collect();
+        let open = |job: JobNo| look::job(state, job).is_ok_and(|row| row.closed_at.is_none());
+        let visits = asked.visits.iter().filter(|row| open(row.job)).cloned().collect();
         let plan = Plan { number: asked.made_n, stages, visits };
         let faults = check_plan(&input, &plan);
         shop.reading.snapshot.end().await?;
         let told: Vec<String> = faults.iter().take(TOLD).map(|fault| told(&plan, fault)).collect();
         Ok((!told.is_empty()).then(|| Refusal::PlanUnlawful { what: told.join("; ") }))
     }
+}
+
+/// Whether its form is right and what it names is there; the rest is for the writer to refuse.
+async fn known(shop: &mut Shop, asked: &AcceptPlan) -> Result<(), AppError> {
+    // Jobs that are over are not loaded with the open ones.
+    let (stages, visits) = (asked.stages.iter().map(|row| row.job), asked.visits.iter().map(|row| row.job));
+    let named: BTreeSet<JobNo> = stages.chain(visits).chain(asked.jobs.iter().map(|row| row.job)).collect();
+    let missing = named.into_iter().filter(|job| shop.reading.state.jobs.get(&(*job,)).is_none());
+    let missing: Vec<Need> = missing.map(Need::Job).collect();
+    shop.reading.load(&missing).await?;
+    let now = shop.reading.now();
+    let even_if_outdated = AcceptPlan { even_if_outdated: true, ..asked.clone() };
+    Ok(plan_form(&shop.reading.state, &even_if_outdated, now)?)
 }
 
 /// What has moved, the first few by name.
@@ -74,7 +94,8 @@ fn outdated(made_n: i64, moved: &[String]) -> Refusal {
 
 /// Whether there is something left to plan of a stage; what nobody knows is for the rules to refuse.
 fn goes_on(state: &State, job: JobNo, stage: &StageKey) -> bool {
-    look::job(state, job).is_ok() && look::stage(state, job, stage).is_ok_and(|row| !look::is_ended(row))
+    let open = look::job(state, job).is_ok_and(|row| row.closed_at.is_none());
+    open && look::stage(state, job, stage).is_ok_and(|row| !look::is_ended(row))
 }
 
 fn told(plan: &Plan, fault: &leadhand_auditor::plan::PlanFault) -> String {

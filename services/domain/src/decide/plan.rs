@@ -11,9 +11,10 @@ use crate::look;
 use crate::need::Need;
 use crate::refusal::Refusal;
 use crate::session::Session;
+use crate::state::State;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::rows::OvertimeRow;
-use leadhand_facts::{Fact, JobNo, PersonId, Window};
+use leadhand_facts::{Fact, Instant, JobNo, PersonId, Window};
 use std::collections::BTreeSet;
 
 /// Most people at a stage.
@@ -51,8 +52,14 @@ pub(super) fn decide(session: &mut Session, command: &Command) -> Option<Result<
     })
 }
 
+/// Refuses a plan for its form alone, and for what it names that is not there.
+pub fn plan_form(state: &State, asked: &AcceptPlan, now: Instant) -> Result<(), Refusal> {
+    judge::form(asked, state.head, now)?;
+    judge::over(state, asked).map(|_| ())
+}
+
 fn accept(session: &mut Session, asked: &AcceptPlan) -> Result<Made, Refusal> {
-    judge::form(asked, session.state.head, session.context.now)?;
+    judge::form(asked, session.state.head, session.at())?;
     let over = judge::over(session.state, asked)?;
     let stages: Vec<_> = asked.stages.iter().filter(|row| !over.contains(&(row.job, row.stage.clone()))).collect();
     let open = |job: JobNo| look::job(session.state, job).is_ok_and(|row| row.closed_at.is_none());

@@ -58,7 +58,8 @@ pub fn plan_input(state: &State, at: Instant, words: &dyn Fn(TextId) -> String) 
     let end = at.plus_minutes(DAYS * DAY_MINUTES);
     let shop: Vec<Window> = windows.filter(|window| at < window.until && window.from < end).collect();
     let known = shop.iter().map(|window| window.until).max();
-    let until = minute_of(known.unwrap_or(at).max(overtime_end(state, at)).min(end));
+    // Of a shop that never said its hours nothing is known but waits.
+    let until = minute_of(known.unwrap_or(end).max(overtime_end(state, at)).min(end));
     let shift_end = shift_end(state, &shop, at);
     let technicians: Vec<PlanTechnician> = state
         .persons
@@ -110,10 +111,11 @@ fn bay(row: &leadhand_facts::rows::BayRow) -> PlanBay {
     PlanBay { bay: row.bay.clone(), kind: row.kind, rated_kg: row.rated_kg, closed: Vec::new() }
 }
 
-/// Whether somebody works on vehicles: who has a skill or a shift, or is clocked on.
+/// Whether somebody works on vehicles: who has a skill or a shift, is clocked on, or was given a stage by the lead.
 fn is_planned(state: &State, row: &PersonRow) -> bool {
     let on = || state.clockings.iter().any(|clocking| clocking.person == row.person && clocking.until_at.is_none());
-    !row.forgotten && (!row.skills.is_empty() || has_shift(state, row) || on())
+    let given = || state.stage_pins.iter().any(|pin| pin.people.contains(&row.person));
+    !row.forgotten && (!row.skills.is_empty() || has_shift(state, row) || on() || given())
 }
 
 fn has_shift(state: &State, row: &PersonRow) -> bool {

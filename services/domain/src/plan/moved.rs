@@ -1,5 +1,6 @@
 //! What has moved since a plan was made: the facts that a plan is made from, and what they say in words.
 
+use crate::apply::job_of;
 use crate::look;
 use crate::state::State;
 use leadhand_facts::calendar::CalendarChange;
@@ -58,10 +59,18 @@ pub const ON_TIME_MINUTES: i64 = 15;
 /// What a fact moved, in words; nothing when a plan stays as good as it was. With `followed`, what happens as the accepted
 /// plan has it moves nothing.
 pub fn moved(state: &State, entry: &Entry, followed: bool) -> Option<String> {
-    if followed && as_planned(state, entry) {
+    if followed && as_planned(state, entry) || gone(state, &entry.fact) {
         return None;
     }
     of_job(entry).or_else(|| of_shop(&entry.fact))
+}
+
+/// Whether it is about a job that is over, and does not end it: that it is over says enough.
+fn gone(state: &State, fact: &Fact) -> bool {
+    let ends = matches!(fact, Fact::JobCompleted { .. } | Fact::JobCancelled { .. });
+    let open = |job: JobNo| look::job(state, job).is_ok_and(|row| row.closed_at.is_none());
+    let job = if let Fact::JobOpened { job, .. } = fact { Some(*job) } else { job_of(fact) };
+    !ends && job.is_some_and(|job| !open(job))
 }
 
 fn of_job(entry: &Entry) -> Option<String> {
@@ -139,10 +148,7 @@ fn as_planned(state: &State, entry: &Entry) -> bool {
             row.people.contains(person) && begun
         }),
         Fact::VehiclePlaced { job, bay, .. } => visits(state, *job).any(|row| row.bay == *bay && near(row.from_at)),
-        Fact::VehicleLeft { job, bay, .. } => {
-            let closed = look::job(state, *job).is_ok_and(|row| row.closed_at.is_some());
-            closed || visits(state, *job).any(|row| row.bay == *bay && near(row.until_at))
-        }
+        Fact::VehicleLeft { job, bay, .. } => visits(state, *job).any(|row| row.bay == *bay && near(row.until_at)),
         // Its own acceptance.
         Fact::PlanAccepted { .. } => state.plan.get(&()).is_some_and(|row| row.accepted_n == entry.number),
         _ => false,

@@ -16,8 +16,8 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Most stages, and stays, of a plan.
 const PLANNED_MAX: usize = 5_000;
 
-/// The request's own form.
-pub(super) fn form(asked: &AcceptPlan, head: i64, now: Instant) -> Result<(), Refusal> {
+/// The request's own form, when it is accepted at that time.
+pub(super) fn form(asked: &AcceptPlan, head: i64, at: Instant) -> Result<(), Refusal> {
     if asked.made_n < 1 || asked.made_n > head {
         let why = format!(
             "{} is no number at which a plan of this shop was made; accept one that was proposed",
@@ -25,8 +25,11 @@ pub(super) fn form(asked: &AcceptPlan, head: i64, now: Instant) -> Result<(), Re
         );
         return Err(Refusal::invalid("plan.number", why));
     }
-    if asked.made_at > now {
-        return Err(Refusal::invalid("plan.made_at", "it has not come yet; accept a plan as it was proposed"));
+    if asked.made_at > at {
+        return Err(Refusal::invalid(
+            "plan.made_at",
+            "it is later than when it was accepted; accept a plan as it was proposed",
+        ));
     }
     for (field, many) in [("stages", asked.stages.len()), ("stays", asked.visits.len()), ("jobs", asked.jobs.len())] {
         if many > PLANNED_MAX {
@@ -77,6 +80,9 @@ fn outlooks(asked: &AcceptPlan, ends: &BTreeMap<JobNo, Instant>) -> Result<(), R
                 "ready_at",
                 "it is not when the last stage of the job ends; accept a plan as it was proposed",
             );
+        }
+        if row.likely.is_some_and(|likely| likely < asked.made_at) {
+            return wrong("likely_at", "it is earlier than the plan; accept a plan as it was proposed");
         }
         if row.likely.is_some() != row.safe.is_some() || row.likely.zip(row.safe).is_some_and(|(l, s)| s < l) {
             return wrong("safe_at", "it goes with likely_at and is no earlier; accept a plan as it was proposed");
