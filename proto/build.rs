@@ -25,6 +25,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "seized",
         "refit",
         "tool",
+        "plan",
         "ready",
         "lessons",
         "answer",

@@ -294,7 +294,7 @@ async fn odd_words_in_every_field_are_refused_for_a_reason_or_come_back_byte_for
 /// may differ, and who is meant: somebody may have been given these words as a name before, and then an id is kept.
 fn goes_unsaid(method: &Method, path: &Path, facts: &[Fact]) -> bool {
     let counted = method.path.ends_with("/CountStock") && facts.is_empty();
-    let who = ["person", "for_person", "owner", "customer"].contains(&path.last().unwrap().name());
+    let who = ["person", "people", "for_person", "owner", "customer"].contains(&path.last().unwrap().name());
     counted || who || path[0].name() == "override_reason"
 }
 

@@ -29,6 +29,7 @@ mod neighbours;
 mod opening;
 mod operators;
 mod persons;
+mod plan;
 mod progress;
 mod raw;
 mod readings;

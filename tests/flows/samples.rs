@@ -42,6 +42,7 @@ macro_rules! lead {
     };
 }
 
+mod plan;
 mod reckoner;
 mod vehicle;
 
@@ -66,6 +67,7 @@ pub struct World {
     token: String,
     shop: String,
     fact_id: String,
+    planned: plan::Planned,
 }
 
 fn write() -> Option<v1::WriteContext> {
@@ -111,6 +113,7 @@ impl World {
             let bay = v1::Bay { name: bay.clone(), bay, kind: v1::BayKind::Floor.into(), rated_kg: 9_000 };
             shop.lead.add_bay(v1::AddBayRequest { write: write(), bay: Some(bay) }).await.unwrap();
         }
+        let planned = plan::prepare(shop, &person).await;
         let job = shop.blank_job(&["look", "strip", "fit"]).await;
         shop.assign(job, &format!("b{n}-1")).await.unwrap();
         start(&flint, job, "look").await.unwrap();
@@ -119,10 +122,16 @@ impl World {
             shop.step_with(job, "strip", "hg-set-20", 1).await;
         }
         start(&flint, job, "strip").await.unwrap();
-        Self::about(shop, &flint, n, person, job).await
+        Self::about(shop, &flint, n, (person, planned), job).await
     }
 
-    async fn about(shop: &Shop, flint: &Client, n: usize, person: String, job: i64) -> Self {
+    async fn about(
+        shop: &Shop,
+        flint: &Client,
+        n: usize,
+        (person, planned): (String, plan::Planned),
+        job: i64,
+    ) -> Self {
         let (stage, cause) = ("strip".to_owned(), v1::Cause::Tool.into());
         let raise = v1::RaiseBlockerRequest { write: write(), job, stage, cause, ..Default::default() };
         flint.raise_blocker(raise).await.unwrap();
@@ -171,6 +180,7 @@ impl World {
             token,
             shop: shop.lead.get_shop(v1::GetShopRequest {}).await.unwrap().shop,
             fact_id: facts[0].fact_id.clone(),
+            planned,
         }
     }
 
@@ -205,6 +215,7 @@ impl World {
             self.of_goods(),
             self.of_stock(),
             self.of_time(),
+            self.of_plans(),
             self.of_views(),
             reckoner::samples(self.job),
             self.of_operators(),

@@ -78,7 +78,7 @@ fn counted(rows: &[AnyRow]) -> BTreeMap<&'static str, usize> {
 }
 
 /// What belongs to a job; of each the job 7 has one row.
-const JOB_TABLES: [&str; 21] = [
+const JOB_TABLES: [&str; 25] = [
     "job",
     "vehicle",
     "place",
@@ -100,6 +100,10 @@ const JOB_TABLES: [&str; 21] = [
     "demand",
     "reservation",
     "shortage",
+    "plan_stage",
+    "plan_visit",
+    "plan_job",
+    "stage_pin",
 ];
 
 #[tokio::test]
@@ -134,6 +138,9 @@ async fn each_need_loads_what_it_names() {
         (Need::Job(JobNo(7)), job.to_vec()),
         (Need::Job(JobNo(9)), vec![]),
         (Need::OpenJobs, job.to_vec()),
+        (Need::Plan, vec![("plan", 1), ("plan_stage", 1), ("plan_visit", 1), ("plan_job", 1)]),
+        (Need::Overtime(instant("19:59")), vec![("overtime_window", 1)]),
+        (Need::Overtime(instant("20:00")), vec![]),
         (Need::BayStays(BayKey::from("lift-1"), instant("23:00")), vec![("stay", 1)]),
         (Need::BayStays(BayKey::from("lift-2"), instant("07:00")), vec![]),
         (Need::BayStays(BayKey::from("lift-2"), instant("06:59")), vec![("stay", 1)]),

@@ -47,9 +47,10 @@ async fn a_row_of_every_table_comes_back_as_it_went_in_and_as_it_was_changed() {
 fn the_samples_change_every_column_outside_of_the_key() {
     for (table, first, change) in samples().iter().filter(|(table, ..)| !WRITTEN_ONCE.contains(table)) {
         let key_columns = match *table {
-            "shop" => 0,
+            "shop" | "plan" => 0,
             "shift_window" | "proof" | "blocker" | "stage" | "strip_position" | "reading" | "job_remark"
-            | "job_told" | "vehicle_state" | "fluid" | "hold" => 2,
+            | "job_told" | "plan_stage" | "plan_visit" | "stage_pin" | "overtime_window" | "vehicle_state"
+            | "fluid" | "hold" => 2,
             "stage_after" | "step" | "strip_attempt" | "own_way" | "balance" => 3,
             "demand" => 4,
             _ => 1,
@@ -74,7 +75,7 @@ async fn a_row_written_once_cannot_be_written_again() {
 }
 
 #[tokio::test]
-async fn only_windows_can_be_removed() {
+async fn only_windows_and_what_was_planned_can_be_removed() {
     let shop = shop().await;
     shop.put(&first_rows()).await.unwrap();
     let (open, shift) = (sample("open_window"), sample("shift_window"));
@@ -85,6 +86,21 @@ async fn only_windows_can_be_removed() {
     shop.write(&Written { changes: &changes, ..Written::default() }).await.unwrap();
     assert_eq!(shop.rows("open_window").await, []);
     assert_eq!(shop.rows("shift_window").await, []);
+
+    let planned = [
+        RowChange::Removed { table: "plan_stage", key: json!([7, "strip"]) },
+        RowChange::Removed { table: "plan_visit", key: json!([7, sample("plan_visit")["from_at"]]) },
+        RowChange::Removed { table: "plan_job", key: json!([7]) },
+        RowChange::Removed { table: "stage_pin", key: json!([7, "strip"]) },
+        RowChange::Removed {
+            table: "overtime_window",
+            key: json!([shift["person"], sample("overtime_window")["from_at"]]),
+        },
+    ];
+    shop.write(&Written { changes: &planned, ..Written::default() }).await.unwrap();
+    for table in ["plan_stage", "plan_visit", "plan_job", "stage_pin", "overtime_window"] {
+        assert_eq!(shop.rows(table).await, [], "{table}");
+    }
 
     let bay = [RowChange::Removed { table: "bay", key: json!(["lift-1"]) }];
     let refused = shop.write(&Written { changes: &bay, ..Written::default() }).await;

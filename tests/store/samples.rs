@@ -314,6 +314,37 @@ fn of_tools() -> Vec<Sample> {
 fn of_stock() -> Vec<Sample> {
     vec![
         (
+            "plan",
+            json!({"made_n": 15, "made_at": at("08:00"), "accepted_at": at("08:05"), "accepted_n": 16}),
+            json!({"made_n": 16, "made_at": at("08:01"), "accepted_at": at("08:06"), "accepted_n": 17}),
+        ),
+        (
+            "plan_stage",
+            json!({"job": 7, "stage": "strip", "bay": "lift-1", "people": [id(3)], "from_at": at("09:00"),
+            "until_at": at("10:00")}),
+            json!({"bay": null, "people": [id(3), id(4)], "from_at": at("09:01"), "until_at": at("10:01")}),
+        ),
+        (
+            "plan_visit",
+            json!({"job": 7, "from_at": at("09:00"), "bay": "lift-1", "until_at": at("10:00")}),
+            json!({"bay": "lift-2", "until_at": at("10:01")}),
+        ),
+        (
+            "plan_job",
+            json!({"job": 7, "ready_at": at("10:00"), "likely_at": at("10:00"), "safe_at": at("10:30")}),
+            json!({"ready_at": null, "likely_at": null, "safe_at": null}),
+        ),
+        (
+            "stage_pin",
+            json!({"job": 7, "stage": "strip", "bay": "lift-1", "people": [], "from_at": null, "pinned_n": 9}),
+            json!({"bay": null, "people": [id(3)], "from_at": at("10:00"), "pinned_n": 10}),
+        ),
+        (
+            "overtime_window",
+            json!({"person": id(3), "from_at": at("18:00"), "until_at": at("20:00"), "opened_n": 9}),
+            json!({"until_at": at("19:00"), "opened_n": 10}),
+        ),
+        (
             "supplier",
             json!({"supplier": "north", "name": "North Parts", "rounds": [{"weekdays": [1, 5], "order_by_minute": 630,
             "here_minute": 840, "days_later": 0}], "set_n": 16}),

@@ -2,8 +2,8 @@
 
 use crate::failure::EXIT_CODES;
 use crate::nouns::{
-    bay, blocker, board, clock, customer, fluid, item, job, journal, operator, person, reading, reckon, shop, sign_in,
-    stage, step, stock, strip, supplier, template, time, token, tool, vehicle,
+    bay, blocker, board, clock, customer, fluid, item, job, journal, operator, person, plan, reading, reckon, shop,
+    sign_in, stage, step, stock, strip, supplier, template, time, token, tool, vehicle,
 };
 use crate::out::Format;
 use crate::profiles;
@@ -153,6 +153,9 @@ pub enum Command {
     /// Suppliers, and when to order from them
     #[command(subcommand)]
     Supplier(supplier::Command),
+    /// The plan: which stage, in which bay, by whom, when
+    #[command(subcommand)]
+    Plan(plan::Command),
     /// Where the time went
     #[command(subcommand)]
     Time(time::Command),

@@ -88,6 +88,7 @@ async fn dispatch(app: &App, command: Command) -> Outcome {
         Command::Item(command) => nouns::item::run_item(app, command).await,
         Command::Place(command) => nouns::item::run_place(app, command).await,
         Command::Stock(command) => nouns::stock::run(app, command).await,
+        Command::Plan(command) => nouns::plan::run(app, command).await,
         Command::Time(command) => nouns::time::run(app, command).await,
         Command::Supplier(command) => nouns::supplier::run(app, command).await,
         Command::Board(args) => nouns::board::run(app, &args).await,

@@ -226,6 +226,26 @@ rpcs! {
         /// Shared tools, and who has each.
         read list_tools(ListToolsRequest) -> ListToolsResponse;
     }
+    plan_service_client::PlanServiceClient {
+        /// Proposes a plan, perhaps with something taken for otherwise; touches nothing.
+        read propose_plan(ProposePlanRequest) -> ProposePlanResponse;
+        /// Accepts a plan that was proposed.
+        write accept_plan(AcceptPlanRequest) -> AcceptPlanResponse;
+        /// The accepted plan, and what has moved since it was made.
+        read get_plan(GetPlanRequest) -> GetPlanResponse;
+        /// When a job is ready, and what it is late because of.
+        read explain_job(ExplainJobRequest) -> ExplainJobResponse;
+        /// When a job is likely ready, and by when it is safe to say so.
+        read forecast_job(ForecastJobRequest) -> ForecastJobResponse;
+        /// Decides where, by whom, and from when on a stage is done.
+        write pin_stage(PinStageRequest) -> PinStageResponse;
+        /// Leaves all of a stage to the plan again.
+        write unpin_stage(UnpinStageRequest) -> UnpinStageResponse;
+        /// Opens overtime of a person.
+        write open_overtime(OpenOvertimeRequest) -> OpenOvertimeResponse;
+        /// Closes overtime of a person.
+        write close_overtime(CloseOvertimeRequest) -> CloseOvertimeResponse;
+    }
     condition_service_client::ConditionServiceClient {
         /// Says in which states the vehicle is.
         write set_vehicle_states(SetVehicleStatesRequest) -> SetVehicleStatesResponse;

@@ -66,6 +66,9 @@ pub enum AppError {
     /// Too much is waiting.
     #[error("too many requests are waiting for this shop; try again in a moment")]
     Busy,
+    /// As many plans are being made as may be.
+    #[error("other plans are being made at the moment; try again in a moment")]
+    PlannerBusy,
     /// The database can't be used now; nothing was changed.
     #[error("the database can't be used right now and nothing was changed; try again in a moment")]
     Unavailable,

@@ -11,6 +11,7 @@ mod hub;
 mod open_shop;
 mod operators;
 mod outline;
+mod plan;
 mod read;
 mod sign_in;
 mod timer;
@@ -24,6 +25,7 @@ pub use error::AppError;
 pub use hub::HeadWatch;
 pub use open_shop::NewShop;
 pub use operators::{NewOperator, OperatedShop};
+pub use plan::{Accepted, Outlook, Proposal, Search, StageNote};
 pub use read::{
     About, AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, CustomerPage, CustomerView, DraftedTemplate,
     HandOver, JobLine, JobPage, JournalPage, Movements, ShopView, Short, StockPage, StripBook, SupplierPage, Taught,
@@ -44,6 +46,9 @@ use writer::Writers;
 
 /// Slow hashes computed at a time.
 const HASHES: usize = 2;
+
+/// Plans searched for at a time.
+const SEARCHES: usize = 2;
 
 /// How the application behaves; everything has a default.
 #[derive(Debug, Clone, Copy)]
@@ -80,6 +85,8 @@ pub struct App {
     timers: TaskTracker,
     /// Slow hashes that are computed at a time: each takes 19 MiB and one core.
     hashing: Arc<Semaphore>,
+    /// Plans that are searched for at a time: each takes one core.
+    planning: Arc<Semaphore>,
 }
 
 impl App {
@@ -96,6 +103,7 @@ impl App {
             stop,
             timers: TaskTracker::new(),
             hashing: Arc::new(Semaphore::new(HASHES)),
+            planning: Arc::new(Semaphore::new(SEARCHES)),
         };
         if !options.timer_interval.is_zero() {
             app.timers.spawn(timer::run(app.clone(), options.timer_interval));

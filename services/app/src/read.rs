@@ -45,23 +45,23 @@ use leadhand_facts::{Instant, ShopId, TextId};
 use leadhand_store::Snapshot;
 
 /// A snapshot with the rows that were loaded from it.
-struct Reading {
-    snapshot: Snapshot,
-    state: State,
+pub(crate) struct Reading {
+    pub(crate) snapshot: Snapshot,
+    pub(crate) state: State,
 }
 
 impl Reading {
-    async fn begin(app: &App, shop: ShopId) -> Result<Self, AppError> {
+    pub(crate) async fn begin(app: &App, shop: ShopId) -> Result<Self, AppError> {
         let snapshot = app.store.snapshot(shop).await?;
         let state = State::at(snapshot.head.number);
         Ok(Self { snapshot, state })
     }
 
-    fn now(&self) -> Instant {
+    pub(crate) fn now(&self) -> Instant {
         self.snapshot.now
     }
 
-    async fn load(&mut self, needs: &[Need]) -> Result<(), AppError> {
+    pub(crate) async fn load(&mut self, needs: &[Need]) -> Result<(), AppError> {
         for row in self.snapshot.load(needs).await? {
             self.state.load(row);
         }

@@ -65,12 +65,22 @@ pub struct Write {
     pub deadline: Option<tokio::time::Instant>,
     /// Whom the request gives by name.
     pub named: Vec<Named>,
+    /// What stands against it, when it is new: a repeat of what was accepted gets its first answer.
+    pub against: Option<Refusal>,
 }
 
 impl Write {
     /// A request of which nothing else was said.
     pub fn of(request: RequestId) -> Self {
-        Self { request, happened_at: None, for_person: None, etag: None, deadline: None, named: Vec::new() }
+        Self {
+            request,
+            happened_at: None,
+            for_person: None,
+            etag: None,
+            deadline: None,
+            named: Vec::new(),
+            against: None,
+        }
     }
 }
 

@@ -269,6 +269,8 @@ pub enum Notice {
     FitNewAgain { stage: StageKey, step: StepNo, position: PositionKey },
     /// Something was done in another way than the book's.
     OtherWay { stage: StageKey, step: StepNo },
+    /// A stage of an outdated plan is over already, and was left out of it.
+    PlanLeftOut { job: JobNo, stage: StageKey },
     /// Fewer hands are on the stage than it asks for.
     MoreHands { stage: StageKey, hands: i32, on: i32 },
 }

@@ -9,6 +9,7 @@ mod calendar;
 mod condition;
 mod customers;
 mod jobs;
+mod plan;
 mod proofs;
 mod readings;
 mod shop;
@@ -155,12 +156,17 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::ShortageChanged { .. } => wants::apply(state, entry),
         Fact::SupplierSet { .. } | Fact::ItemSupplierSet { .. } => suppliers::apply(state, entry),
         Fact::SomebodyTold { .. } | Fact::ToldWithdrawn { .. } => told::apply(state, entry),
+        Fact::PlanAccepted { .. }
+        | Fact::StagePinned { .. }
+        | Fact::StageUnpinned { .. }
+        | Fact::OvertimeOpened { .. }
+        | Fact::OvertimeClosed { .. } => plan::apply(state, entry),
     }
 }
 
 /// The job that a fact is about; nobody's for the fact that makes it.
 #[expect(clippy::too_many_lines, reason = "a table, a line a kind, so that the compiler names one that was forgotten")]
-fn job_of(fact: &Fact) -> Option<JobNo> {
+pub(crate) fn job_of(fact: &Fact) -> Option<JobNo> {
     match fact {
         Fact::JobPromised { job, .. }
         | Fact::JobCustomerSet { job, .. }
@@ -210,7 +216,9 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::WayProposed { job, .. }
         | Fact::WayDecided { job, .. }
         | Fact::SomebodyTold { job, .. }
-        | Fact::ToldWithdrawn { job, .. } => Some(*job),
+        | Fact::ToldWithdrawn { job, .. }
+        | Fact::StagePinned { job, .. }
+        | Fact::StageUnpinned { job, .. } => Some(*job),
         Fact::ToolLent { job, .. } => *job,
         Fact::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         Fact::DemandSet { wanter, .. }
@@ -251,7 +259,10 @@ fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::LotMade { .. }
         | Fact::LotExpired { .. }
         | Fact::SupplierSet { .. }
-        | Fact::ItemSupplierSet { .. } => None,
+        | Fact::ItemSupplierSet { .. }
+        | Fact::PlanAccepted { .. }
+        | Fact::OvertimeOpened { .. }
+        | Fact::OvertimeClosed { .. } => None,
     }
 }
 

@@ -3,6 +3,7 @@
 
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::fact::JobAfter;
+use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
 use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::supplier::Round;
 use leadhand_facts::template::{Caution, Minutes, Need};
@@ -422,6 +423,21 @@ commands! {
     RecordTold { job: JobNo, whom: Option<String>, words: String, promised_at: Option<Instant> }
     /// Withdraws what was taken down by mistake.
     WithdrawTold { job: JobNo, told: ToldNo, reason: String }
+
+    /// Accepts a plan that was made at the journal's number `made_n`, of the moment `made_at`. `even_if_outdated`: what has
+    /// moved since does not matter, as far as it can still be done; stages that are over are left out.
+    AcceptPlan {
+        made_n: i64, made_at: Instant, stages: Vec<PlannedStage>, visits: Vec<BayVisit>, jobs: Vec<PlannedJob>,
+        even_if_outdated: bool,
+    }
+    /// Decides for every plan where, by whom, and from when on a stage is done; in place of what was decided before.
+    PinStage { job: JobNo, stage: StageKey, bay: Option<BayKey>, people: Vec<PersonId>, from_at: Option<Instant> }
+    /// Leaves all of a stage to the plan again.
+    UnpinStage { job: JobNo, stage: StageKey }
+    /// Lets a person be planned for in that time, whether the shop is open or not.
+    OpenOvertime { person: PersonId, from_at: Instant, until_at: Instant }
+    /// Ends a person's overtime that is open at that time, or takes it back where it has not begun.
+    CloseOvertime { person: PersonId, at: Instant }
 
     /// What has become true by time alone; sent by the timer.
     Tick { }

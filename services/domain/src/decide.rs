@@ -25,6 +25,7 @@ mod jobs;
 mod needs;
 mod not_taken;
 mod place;
+mod plan;
 mod proof;
 mod readings;
 mod remarks;
@@ -44,6 +45,7 @@ mod work;
 
 pub(crate) use calendar::{earliest, latest, zone};
 pub use needs::needs;
+pub use plan::plan_form;
 pub use proof::{check_pin, session_counts};
 pub use remarks::remarks;
 pub use shop::check_opening;
@@ -104,7 +106,8 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         .or_else(|| readings::dispatch(session, command))
         .or_else(|| tools::decide(session, command))
         .or_else(|| suppliers::decide(session, command))
-        .or_else(|| told::decide(session, command));
+        .or_else(|| told::decide(session, command))
+        .or_else(|| plan::decide(session, command));
     if let Some(made) = apart {
         return made;
     }

@@ -124,6 +124,14 @@ fn way(state: &State, fact: &Fact) -> Found {
             let touched = there || state.holds.get(&(item.clone(), place.clone())).is_some();
             of_want(state, wanter, item, touched, state.has(&Need::Stock(item.clone())))
         }
+        // A plan is about all jobs at once.
+        Fact::PlanAccepted { .. } => {
+            let untouched = state.jobs.is_empty() && !state.has(&Need::Plan);
+            pass_unless(untouched, Err("a plan was accepted, and part of one is loaded"))
+        }
+        Fact::OvertimeOpened { .. } | Fact::OvertimeClosed { .. } => {
+            pass_unless(!names_overtime(state), Err("overtime changed, and some is loaded"))
+        }
         Fact::ShortageOpened { wanter, item, .. } => of_want(state, wanter, item, false, true),
         Fact::ShortageChanged { shortage, wanter, item, .. } => {
             of_want(state, wanter, item, state.shortages.get(&(*shortage,)).is_some(), true)
@@ -147,11 +155,14 @@ fn of_job(state: &State, fact: &Fact) -> Found {
     let (job, touched) = match fact {
         Fact::JobPromised { job, .. }
         | Fact::JobCustomerSet { job, .. }
-        | Fact::JobCompleted { job, .. }
-        | Fact::JobCancelled { job, .. }
         | Fact::BlockerRaised { job, .. }
         | Fact::BlockerOwned { job, .. }
         | Fact::BlockerCleared { job, .. } => (*job, false),
+        // What was planned of it goes, and the plan is loaded without its jobs.
+        Fact::JobCompleted { job, .. } | Fact::JobCancelled { job, .. } => (*job, state.has(&Need::Plan)),
+        Fact::StagePinned { job, stage, .. } | Fact::StageUnpinned { job, stage } => {
+            (*job, state.stage_pins.get(&(*job, stage.clone())).is_some())
+        }
         Fact::VehiclePlaced { job, bay, vehicle, .. } => (*job, names_stay(state, bay, *vehicle)),
         Fact::VehicleLeft { job, stay, .. } => (*job, state.stays.get(&(*stay,)).is_some()),
         Fact::StayCorrected { job, stay, bay, vehicle, .. } => {
@@ -281,6 +292,10 @@ fn names_stay(state: &State, bay: &BayKey, vehicle: VehicleId) -> bool {
     let of_vehicle = state.next_need(&Need::VehicleStays(vehicle, EVER));
     matches!(in_bay, Some(Need::BayStays(named, _)) if named == bay)
         || matches!(of_vehicle, Some(Need::VehicleStays(named, _)) if *named == vehicle)
+}
+
+fn names_overtime(state: &State) -> bool {
+    matches!(state.next_need(&Need::Overtime(EVER)), Some(Need::Overtime(_)))
 }
 
 fn names_clocking(state: &State, person: PersonId) -> bool {

@@ -20,6 +20,7 @@ pub mod look;
 pub mod names;
 pub mod need;
 pub mod network;
+pub mod plan;
 pub mod reading;
 pub mod refusal;
 pub mod session;

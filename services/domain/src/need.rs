@@ -28,7 +28,7 @@ pub enum Need {
     Template(TemplateKey, i32),
     /// Everything about one job: job, its vehicle, its place, stays, stages, predecessors, steps,
     /// positions, readings, remarks, what was told, vehicle states, fluids, ways, blockers, clockings, loans of shared tools, demand,
-    /// reservations and shortages.
+    /// reservations and shortages, and what was planned and pinned of it.
     Job(JobNo),
     /// Loans of a shared tool that are open or end after this instant.
     ToolLoans(ToolKey, Instant),
@@ -77,6 +77,10 @@ pub enum Need {
     CustomerTexts(CustomerId),
     /// A vehicle, the texts of its row, its customer, and the rows of table job alone of its jobs in any state.
     VehicleHistory(VehicleId),
+    /// The accepted plan with all its stages, stays and jobs (tables plan, plan_stage, plan_visit, plan_job).
+    Plan,
+    /// Overtime that ends after this instant (table overtime_window).
+    Overtime(Instant),
     /// Every row of tables job (open ones), and all that [`Need::Job`] says about each of them.
     OpenJobs,
 }

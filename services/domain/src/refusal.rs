@@ -432,6 +432,46 @@ refusals! {
     NobodyToTell { job: JobNo } Precondition "NOBODY_TO_TELL"
         "nobody is named as the customer of job {job}; say whom you told (`--whom`), or name the customer of its vehicle first";
 
+    /// The plan was made of a shop that has moved since.
+    PlanOutdated { made_n: i64, count: String, moved: String } Aborted "PLAN_OUTDATED"
+        "the plan was made at fact {made_n}, and {count} moved since: {moved}; propose another, or accept this one even if outdated (`leadhand plan accept --even-if-outdated`)";
+    /// A plan breaks what binds the shop; the auditor says so. Ids of persons may stand in it.
+    PlanUnlawful { what: String } Precondition "PLAN_UNLAWFUL"
+        "the plan can't be done: {what}; propose another and accept that one";
+    /// A planned stage is over.
+    PlanStageOver { job: JobNo, stage: StageKey } Precondition "PLAN_STAGE_OVER"
+        "stage '{stage}' of job {job} is over and is not to be planned; propose another plan, or accept this one even if outdated";
+    /// A planned stage needs a bay and has none.
+    WrongPlace { job: JobNo, stage: StageKey, asked: String } Precondition "PLAN_WITHOUT_BAY"
+        "stage '{stage}' of job {job} asks for {asked} and is planned in no bay; propose another plan";
+    /// A stage needs no bay.
+    PlanNoBay { job: JobNo, stage: StageKey } Precondition "PLAN_NO_BAY_NEEDED"
+        "stage '{stage}' of job {job} is done without a bay; leave the bay out";
+    /// The bay of a planned stage is not held for its vehicle.
+    PlanNotHeld { job: JobNo, stage: StageKey, bay: BayKey } Precondition "PLAN_NOT_HELD"
+        "stage '{stage}' of job {job} is planned in bay {bay}, which is not held for its vehicle all the time; propose another plan";
+    /// A stage that was started stays as it is.
+    PlanStarted { job: JobNo, stage: StageKey, what: String } Precondition "PLAN_STARTED"
+        "stage '{stage}' of job {job} was started and stays with its people, in its bay: {what}; propose another plan";
+    /// A stage is planned with another number of people than it takes.
+    PlanHands { job: JobNo, stage: StageKey, hands: i32, people: i32 } Precondition "PLAN_HANDS"
+        "stage '{stage}' of job {job} takes {hands} at a time and is planned with {people}; propose another plan";
+    /// The lead decided otherwise.
+    PlanPinned { job: JobNo, stage: StageKey, what: &'static str } Precondition "PLAN_PINNED"
+        "stage '{stage}' of job {job} is pinned, and the plan has {what}; propose another plan, or unpin it (`leadhand plan unpin`)";
+    /// Somebody would be in two places. `who` is an id, in the place of which the application puts the name.
+    PlanPersonTwice { who: String, job: JobNo, stage: StageKey, other_job: JobNo, other_stage: StageKey } Precondition "PLAN_PERSON_TWICE"
+        "{who} would be at stage '{stage}' of job {job} and at '{other_stage}' of job {other_job} at once; propose another plan";
+    /// A bay would hold two vehicles.
+    PlanBayTaken { bay: BayKey, job: JobNo, other: JobNo } Precondition "PLAN_BAY_TAKEN"
+        "bay {bay} would hold the vehicles of jobs {job} and {other} at once; propose another plan";
+    /// A vehicle would be in two bays.
+    PlanTwoPlaces { job: JobNo, bay: BayKey, other: BayKey } Precondition "PLAN_TWO_PLACES"
+        "the vehicle of job {job} would be in bays {bay} and {other} at once; propose another plan";
+    /// Overtime of the person is open at that time.
+    OvertimeOpen { from_at: Instant, until_at: Instant } Precondition "OVERTIME_OPEN"
+        "this person has overtime open from {from_at} to {until_at}; give times that do not overlap, or close that one first";
+
     /// The template has no such option.
     UnknownOption { option: OptionKey, template: TemplateKey } NotFound "UNKNOWN_OPTION"
         "template '{template}' has no option '{option}'; `leadhand template show {template}` lists them";

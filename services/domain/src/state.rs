@@ -3,9 +3,10 @@
 use crate::need::Need;
 use leadhand_facts::rows::{
     AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, FluidRow,
-    HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, PersonRow, PlaceRow, PositionRow, ProofRow,
-    ReadingRow, RemarkRow, ReservationRow, Row, ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StageRow, StayRow,
-    StepRow, SupplierRow, TemplateRow, TextRow, TokenRow, ToldRow, ToolRow, VehicleRow, VehicleStateRow, WayRow,
+    HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, OvertimeRow, PersonRow, PlaceRow, PlanJobRow,
+    PlanRow, PlanStageRow, PlanVisitRow, PositionRow, ProofRow, ReadingRow, RemarkRow, ReservationRow, Row,
+    ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StagePinRow, StageRow, StayRow, StepRow, SupplierRow, TemplateRow,
+    TextRow, TokenRow, ToldRow, ToolRow, VehicleRow, VehicleStateRow, WayRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -293,6 +294,18 @@ state! {
     suppliers: SupplierRow,
     /// What was told to whom.
     told: ToldRow,
+    /// The plan that was accepted last.
+    plan: PlanRow,
+    /// Its stages.
+    plan_stages: PlanStageRow,
+    /// Its stays in bays.
+    plan_visits: PlanVisitRow,
+    /// When it has jobs ready.
+    plan_jobs: PlanJobRow,
+    /// What a lead pinned.
+    stage_pins: StagePinRow,
+    /// Overtime that a lead opened.
+    overtime: OvertimeRow,
 }
 
 impl State {

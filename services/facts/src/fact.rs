@@ -9,6 +9,7 @@ use crate::ids::{
 };
 use crate::instant::Instant;
 pub use crate::job::{JobAfter, JobStage, JobStep, Wording};
+use crate::plan::{BayVisit, PlannedJob, PlannedStage};
 use crate::quantity::{Quantity, Unit};
 use crate::reading::{JobReading, Measure, OffLimit, Overruled};
 use crate::strip::JobPosition;
@@ -465,4 +466,23 @@ pub enum Fact {
     },
     /// It was not told so.
     ToldWithdrawn { job: JobNo, told: ToldNo, reason: TextRef },
+
+    /// A lead accepted a plan that was made at the journal's number `made_n`, of the moment `made_at`. It takes the place
+    /// of the one before.
+    PlanAccepted {
+        made_n: i64,
+        made_at: Instant,
+        stages: Vec<PlannedStage>,
+        visits: Vec<BayVisit>,
+        jobs: Vec<PlannedJob>,
+    },
+    /// A lead decided where, by whom, and from when on a stage is done. It takes the place of what was decided before;
+    /// what is left out is for the plan to say.
+    StagePinned { job: JobNo, stage: StageKey, bay: Option<BayKey>, people: Vec<PersonId>, from_at: Option<Instant> },
+    /// All of a stage is for the plan to say again.
+    StageUnpinned { job: JobNo, stage: StageKey },
+    /// A person may be planned for in that time, whether the shop is open or not.
+    OvertimeOpened { person: PersonId, from_at: Instant, until_at: Instant },
+    /// The overtime that began, or was to begin, at that time ends now; what had not begun is gone.
+    OvertimeClosed { person: PersonId, from_at: Instant },
 }

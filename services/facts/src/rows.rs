@@ -286,4 +286,28 @@ reading: Option<ReadingKey>, tool: Option<ToolKey>, since: Instant, raised_n: i6
         promised_at: Option<Instant>, told_at: Instant, told_by: Option<PersonId>, told_n: i64,
         withdrawn_n: Option<i64>, withdrawn_reason: Option<TextId>,
     }
+    /// The plan that a lead accepted last; one row, none before the first.
+    PlanRow in "plan" by () {
+        made_n: i64, made_at: Instant, accepted_at: Instant, accepted_n: i64,
+    }
+    /// A stage in the accepted plan.
+    PlanStageRow in "plan_stage" by (job: JobNo, stage: StageKey) {
+        job: JobNo, stage: StageKey, bay: Option<BayKey>, people: Vec<PersonId>, from_at: Instant, until_at: Instant,
+    }
+    /// A stay of a vehicle in a bay in the accepted plan.
+    PlanVisitRow in "plan_visit" by (job: JobNo, from_at: Instant) {
+        job: JobNo, from_at: Instant, bay: BayKey, until_at: Instant,
+    }
+    /// When the accepted plan has a job ready.
+    PlanJobRow in "plan_job" by (job: JobNo) {
+        job: JobNo, ready_at: Option<Instant>, likely_at: Option<Instant>, safe_at: Option<Instant>,
+    }
+    /// What a lead decided about a stage, for every plan.
+    StagePinRow in "stage_pin" by (job: JobNo, stage: StageKey) {
+        job: JobNo, stage: StageKey, bay: Option<BayKey>, people: Vec<PersonId>, from_at: Option<Instant>, pinned_n: i64,
+    }
+    /// Overtime that a lead opened for a person.
+    OvertimeRow in "overtime_window" by (person: PersonId, from_at: Instant) {
+        person: PersonId, from_at: Instant, until_at: Instant, opened_n: i64,
+    }
 }

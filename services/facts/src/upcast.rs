@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 90] = [
+pub const KINDS: [&str; 95] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -145,6 +145,11 @@ pub const KINDS: [&str; 90] = [
     "item_supplier_set",
     "somebody_told",
     "told_withdrawn",
+    "plan_accepted",
+    "stage_pinned",
+    "stage_unpinned",
+    "overtime_opened",
+    "overtime_closed",
 ];
 
 /// What a release has published, a line each: kind, version, format. Whatever is written now and was

@@ -89,6 +89,11 @@ impl Call {
         Ok(Some(id))
     }
 
+    /// When the answer has to be on its way.
+    pub fn deadline(&self) -> Option<Instant> {
+        self.deadline
+    }
+
     /// Sends a command through the shop's writer.
     pub async fn execute(&self, write: Option<WriteContext>, command: impl Into<Command>) -> Result<Outcome, AppError> {
         let write = self.write(write).await?;
@@ -106,7 +111,7 @@ impl Call {
         let etag = etag(&said.etag)?;
         let for_person = self.person_some("write.for_person", &said.for_person).await?;
         let named = std::mem::take(&mut *self.named.lock().unwrap_or_else(PoisonError::into_inner));
-        Ok(Write { request, happened_at, for_person, etag, deadline: self.deadline, named })
+        Ok(Write { request, happened_at, for_person, etag, deadline: self.deadline, named, against: None })
     }
 }
 

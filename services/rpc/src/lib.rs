@@ -27,6 +27,7 @@ use leadhand_proto::v1::hand_over_service_server::HandOverServiceServer;
 use leadhand_proto::v1::job_service_server::JobServiceServer;
 use leadhand_proto::v1::journal_service_server::JournalServiceServer;
 use leadhand_proto::v1::operator_service_server::OperatorServiceServer;
+use leadhand_proto::v1::plan_service_server::PlanServiceServer;
 use leadhand_proto::v1::reading_service_server::ReadingServiceServer;
 use leadhand_proto::v1::reckoner_service_server::ReckonerServiceServer;
 use leadhand_proto::v1::shop_service_server::ShopServiceServer;
@@ -152,6 +153,7 @@ fn add_services(app: &App, limits: Limits, routes: &mut RoutesBuilder, calls: &T
     add!(ReckonerServiceServer(services::reckoner::Reckoner { app: app.clone() }), limits.request);
     add!(HandOverServiceServer(services::hand_over::HandOvers { app: app.clone() }), limits.request);
     add!(ToolServiceServer(services::tool::Tools { app: app.clone() }), limits.request);
+    add!(PlanServiceServer(services::plan::Plans { app: app.clone() }), limits.request);
     add!(TimeServiceServer(services::time::Time { app: app.clone() }), limits.request);
     add!(BoardServiceServer(board), limits.request);
     add!(JournalServiceServer(services::journal::Journal { app, tokens, calls }), limits.request);

@@ -53,6 +53,7 @@ pub fn status(error: &AppError) -> Status {
         }
         AppError::DeadlineQueued => refused(Code::DeadlineExceeded, "DEADLINE_BEFORE_TURN", &message),
         AppError::Busy => later(Code::ResourceExhausted, "SHOP_BUSY", &message),
+        AppError::PlannerBusy => later(Code::ResourceExhausted, "PLANNER_BUSY", &message),
         AppError::Unavailable => later(Code::Unavailable, "DATABASE_UNAVAILABLE", &message),
         AppError::DatabaseFull => later(Code::ResourceExhausted, "DATABASE_FULL", &message),
         // Another server may be of the newer version.
@@ -188,7 +189,8 @@ mod tests {
     // google.rpc.Code, and the test of UNAVAILABLE, ABORTED and FAILED_PRECONDITION written there.
     #[test]
     fn every_error_has_its_code_and_reason() {
-        let cases: [(AppError, Code, &str); 16] = [
+        let cases: [(AppError, Code, &str); 17] = [
+            (AppError::PlannerBusy, Code::ResourceExhausted, "PLANNER_BUSY"),
             (AppError::ComeAgain { wait: 1 }, Code::Unavailable, "COME_AGAIN"),
             (AppError::TooManyFailures { wait: 9 }, Code::ResourceExhausted, "TOO_MANY_FAILURES"),
             (AppError::SignInRefused, Code::PermissionDenied, "SIGN_IN_REFUSED"),

@@ -58,6 +58,6 @@ mod tests {
     fn every_service_has_a_health() {
         let names = names();
         assert!(names.contains("") && names.contains("leadhand.v1.BoardService"), "{names:?}");
-        assert_eq!(names.len(), 17);
+        assert_eq!(names.len(), 18);
     }
 }

@@ -39,6 +39,9 @@ pub(crate) async fn person_rows(
         UNION ALL SELECT 'vehicle_state', to_jsonb(t) - 'shop' FROM vehicle_state AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'fluid', to_jsonb(t) - 'shop' FROM fluid AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'own_way', to_jsonb(t) - 'shop' FROM own_way AS t WHERE shop = $1 AND $2 IN (person, decided_by)
+        UNION ALL SELECT 'plan_stage', to_jsonb(t) - 'shop' FROM plan_stage AS t WHERE shop = $1 AND $2 = ANY (people)
+        UNION ALL SELECT 'stage_pin', to_jsonb(t) - 'shop' FROM stage_pin AS t WHERE shop = $1 AND $2 = ANY (people)
+        UNION ALL SELECT 'overtime_window', to_jsonb(t) - 'shop' FROM overtime_window AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' FROM blocker AS t WHERE shop = $1 AND owner = $2"#,
         shop.0,
         person.0
@@ -84,6 +87,13 @@ pub(crate) async fn customer_rows(
         UNION ALL SELECT 'fluid', to_jsonb(t) - 'shop' - 'person' FROM fluid AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'own_way', to_jsonb(t) - 'shop' - 'person' - 'decided_by' FROM own_way AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'plan_stage', to_jsonb(t) - 'shop' - 'people' FROM plan_stage AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'plan_visit', to_jsonb(t) - 'shop' FROM plan_visit AS t
+            WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'plan_job', to_jsonb(t) - 'shop' FROM plan_job AS t WHERE shop = $1 AND job IN (SELECT job FROM own)
+        UNION ALL SELECT 'stage_pin', to_jsonb(t) - 'shop' - 'people' FROM stage_pin AS t
             WHERE shop = $1 AND job IN (SELECT job FROM own)
         UNION ALL SELECT 'blocker', to_jsonb(t) - 'shop' - 'owner' FROM blocker AS t
         WHERE shop = $1 AND job IN (SELECT job FROM own)"#,

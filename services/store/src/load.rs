@@ -3,6 +3,7 @@
 
 mod customers;
 mod jobs;
+mod plan;
 mod shop;
 mod stock;
 mod time;
@@ -55,6 +56,8 @@ struct Sorted {
     tool_loans: Vec<(String, Instant)>,
     last_loans: Vec<(String, Option<Instant>)>,
     tools_wanted: Vec<String>,
+    plan: bool,
+    overtime: Option<Instant>,
 }
 
 impl Sorted {
@@ -99,6 +102,8 @@ impl Sorted {
             Need::BayMisfits(bay, kind) => self.bay_misfits.push((bay.0.clone(), kind.word().to_owned())),
             Need::ToolLoans(tool, after) => self.tool_loans.push((tool.0.clone(), *after)),
             Need::LastLoan(tool, before) => self.last_loans.push((tool.0.clone(), *before)),
+            Need::Plan => self.plan = true,
+            Need::Overtime(after) => self.overtime = Some(self.overtime.map_or(*after, |at| at.min(*after))),
             Need::ToolWanted(tool) => self.tools_wanted.push(tool.0.clone()),
         }
     }
@@ -114,6 +119,7 @@ pub(crate) async fn load(conn: &mut PgConnection, shop: ShopId, needs: &[Need]) 
     time::load(conn, shop, &wanted, &mut found).await?;
     jobs::load(conn, shop, &wanted, &mut found).await?;
     tools::load(conn, shop, &wanted, &mut found).await?;
+    plan::load(conn, shop, &wanted, &mut found).await?;
     stock::load(conn, shop, &wanted, &mut found).await?;
     found.into_iter().map(typed).collect()
 }

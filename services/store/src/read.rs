@@ -145,6 +145,31 @@ pub(crate) async fn facts(conn: &mut PgConnection, shop: ShopId, numbers: &[i64]
     found.into_iter().map(entry).collect()
 }
 
+/// Facts of these kinds after a number, in order, up to a number of them.
+#[tracing::instrument(level = "debug", skip_all, fields(%shop, after))]
+pub(crate) async fn facts_of(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    kinds: &[&str],
+    after: i64,
+    limit: i64,
+) -> Result<Vec<Entry>, StoreError> {
+    let kinds: Vec<String> = kinds.iter().map(|kind| (*kind).to_owned()).collect();
+    let found = sqlx::query_as!(
+        Written,
+        r#"SELECT number, fact_id, kind, version, body AS "body: Value", recorded_at, happened_at, principal, person,
+            proved, request
+        FROM journal WHERE shop = $1 AND number > $2 AND kind = ANY($3) ORDER BY number LIMIT $4"#,
+        shop.0,
+        after,
+        &kinds,
+        limit
+    )
+    .fetch_all(conn)
+    .await?;
+    found.into_iter().map(entry).collect()
+}
+
 /// A row of the journal.
 pub(crate) struct Written {
     pub(crate) number: i64,

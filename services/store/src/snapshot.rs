@@ -98,6 +98,11 @@ impl Snapshot {
         Ok(found.into_iter().map(JobNo).collect())
     }
 
+    /// Facts of these kinds after a number, in order, up to a number of them.
+    pub async fn facts_of(&mut self, kinds: &[&str], after: i64, limit: i64) -> Result<Vec<Entry>, StoreError> {
+        read::facts_of(&mut self.tx, self.shop, kinds, after, limit).await
+    }
+
     /// The id of the fact with this number, to tell whether a cursor is of this history.
     pub async fn fact_id_at(&mut self, number: i64) -> Result<Option<FactId>, StoreError> {
         read::fact_id_at(&mut self.tx, self.shop, number).await

@@ -1,13 +1,13 @@
 //! Writing a batch in few statements: one for journal, requests, texts and head, and one for each
 //! table that has changed rows.
 
+mod remove;
+
 use crate::batch::{AcceptedRequest, Outline, Written};
 use crate::errors::StoreError;
 use crate::read::Head;
 use leadhand_domain::state::RowChange;
-use leadhand_facts::rows::{
-    CalendarRow, ClockingRow, LoanRow, MoveRow, OpenWindowRow, Row, ShiftWindowRow, TABLES, TemplateRow,
-};
+use leadhand_facts::rows::{CalendarRow, MoveRow, Row, TABLES, TemplateRow};
 use leadhand_facts::upcast;
 use leadhand_facts::{Entry, Instant, PrincipalId, RequestId, ShopId, TextId};
 use serde_json::{Value, json};
@@ -22,12 +22,13 @@ const WRITTEN_ONCE: [&str; 3] = [CalendarRow::TABLE, TemplateRow::TABLE, MoveRow
 /// Tables in which a row may come to be only after another has ended, with the order in which their
 /// rows are written. On time: what is changed is only ever the end, so each row then finds the rows
 /// before it final, and the closing of an interval comes before the one that follows it.
-const ORDERED: [(&str, &str); 7] = [
+const ORDERED: [(&str, &str); 8] = [
     ("open_window", "r.from_at"),
     ("shift_window", "r.from_at"),
     ("stay", "r.from_at"),
     ("clocking", "r.from_at"),
     ("tool_loan", "r.from_at"),
+    ("overtime_window", "r.from_at"),
     ("job", "r.closed_at NULLS LAST"),
     ("shortage", "r.closed_n NULLS LAST"),
 ];
@@ -46,7 +47,7 @@ pub(crate) async fn write(
     write_book(conn, shop, head, &moved, now, facts, written).await?;
     let (rows, gone) = by_table(written.changes)?;
     for (table, keys) in gone {
-        remove(conn, shop, table, Value::Array(keys)).await?;
+        remove::remove(conn, shop, table, Value::Array(keys)).await?;
     }
     for (table, rows) in rows {
         put(conn, shop, table, rows).await?;
@@ -213,55 +214,6 @@ fn put_sql(table: &str, row: Option<&Value>) -> Result<String, StoreError> {
         let _ = write!(sql, " ON CONFLICT ON CONSTRAINT {table}_pkey DO UPDATE SET {}", set.join(", "));
     }
     Ok(sql)
-}
-
-/// Takes rows away. Only windows ever go, which are resolved anew, time that is withdrawn, and loans that were none.
-#[tracing::instrument(level = "debug", skip(conn, keys), fields(%shop))]
-async fn remove(conn: &mut PgConnection, shop: ShopId, table: &str, keys: Value) -> Result<(), StoreError> {
-    match table {
-        OpenWindowRow::TABLE => {
-            sqlx::query!(
-                "DELETE FROM open_window AS t USING jsonb_array_elements($2::jsonb) AS k
-                WHERE t.shop = $1 AND t.from_at = (k ->> 0)::timestamptz",
-                shop.0,
-                keys
-            )
-            .execute(conn)
-            .await?
-        }
-        ShiftWindowRow::TABLE => {
-            sqlx::query!(
-                "DELETE FROM shift_window AS t USING jsonb_array_elements($2::jsonb) AS k
-                WHERE t.shop = $1 AND t.person = (k ->> 0)::uuid AND t.from_at = (k ->> 1)::timestamptz",
-                shop.0,
-                keys
-            )
-            .execute(conn)
-            .await?
-        }
-        ClockingRow::TABLE => {
-            sqlx::query!(
-                "DELETE FROM clocking AS t USING jsonb_array_elements($2::jsonb) AS k
-                WHERE t.shop = $1 AND t.clocking = (k ->> 0)::uuid",
-                shop.0,
-                keys
-            )
-            .execute(conn)
-            .await?
-        }
-        LoanRow::TABLE => {
-            sqlx::query!(
-                "DELETE FROM tool_loan AS t USING jsonb_array_elements($2::jsonb) AS k
-                WHERE t.shop = $1 AND t.loan = (k ->> 0)::uuid",
-                shop.0,
-                keys
-            )
-            .execute(conn)
-            .await?
-        }
-        _ => return Err(StoreError::NoSuchTable(format!("{table} (with rows that may be removed)"))),
-    };
-    Ok(())
 }
 
 /// Forgets the words and salts of texts, and the fingerprints of the requests that brought them:

@@ -20,6 +20,12 @@ pub mod journal;
 mod lessons;
 pub mod operator;
 pub mod person;
+pub mod plan;
+mod plan_change;
+mod plan_chart;
+#[cfg(test)]
+mod plan_tests;
+mod plan_text;
 pub mod reading;
 mod reading_text;
 mod ready;

@@ -219,6 +219,9 @@ impl Line {
         if let Some(nobody) = one.write.named.iter().find_map(|named| named.unknown.clone()) {
             return Ok(Err(nobody.into()));
         }
+        if let Some(refusal) = one.write.against.clone() {
+            return Ok(Err(AppError::refused(refusal, state)));
+        }
         if let Some((name, own)) = named(&one.command) {
             let names = names_of(batch, state, gathered, own).await?;
             if let Err(refusal) = names::tell_apart(name, names.iter().map(String::as_str)) {

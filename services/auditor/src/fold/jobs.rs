@@ -159,6 +159,7 @@ fn closed(tables: &mut Tables, at: At, job: JobNo, state: JobState, reason: Opti
     row.state = state;
     row.closed_at = Some(at.happened);
     row.reason = reason;
+    super::plan::leave(tables, job);
     Ok(())
 }
 

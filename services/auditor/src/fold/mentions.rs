@@ -150,7 +150,9 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::WayProposed { job, .. }
         | F::WayDecided { job, .. }
         | F::SomebodyTold { job, .. }
-        | F::ToldWithdrawn { job, .. } => Some(*job),
+        | F::ToldWithdrawn { job, .. }
+        | F::StagePinned { job, .. }
+        | F::StageUnpinned { job, .. } => Some(*job),
         F::ToolLent { job, .. } => *job,
         F::Moved { wanter, .. } => wanter.as_ref().map(|wanter| wanter.job),
         F::DemandSet { wanter, .. }
@@ -190,6 +192,9 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::LotMade { .. }
         | F::LotExpired { .. }
         | F::SupplierSet { .. }
-        | F::ItemSupplierSet { .. } => None,
+        | F::ItemSupplierSet { .. }
+        | F::PlanAccepted { .. }
+        | F::OvertimeOpened { .. }
+        | F::OvertimeClosed { .. } => None,
     }
 }

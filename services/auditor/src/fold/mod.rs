@@ -90,12 +90,17 @@
 //!
 //! *Told.* What was told is dense within the job, and withdrawn once. It was told to a customer or to whom it says, never
 //! both, about an open job, and what was promised with it lies ahead of it.
+//!
+//! *Plan.* A plan is made before it is accepted, and takes the place of the one before, whole. It plans stages that are not over, of open
+//! jobs. What is planned and pinned of a job goes when the job is over. Overtime of one person never meets; closed, it ends at
+//! `happened_at`, or goes where it had not begun.
 
 mod condition;
 mod customers;
 mod doors;
 mod jobs;
 mod mentions;
+mod plan;
 mod readings;
 mod seized;
 mod shop;
@@ -158,6 +163,7 @@ impl Books {
             Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
             Chapter::Suppliers => suppliers::take(&mut self.tables, at, &entry.fact),
             Chapter::Told => told::take(&mut self.tables, at, &entry.fact),
+            Chapter::Plan => plan::take(&mut self.tables, at, &entry.fact),
         }?;
         if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
             self.overrides.insert((*job, stage.clone()));
@@ -222,6 +228,7 @@ enum Chapter {
     Stock,
     Suppliers,
     Told,
+    Plan,
 }
 
 /// Names every kind, so that a new one can't be left out.
@@ -315,6 +322,11 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::ShortageChanged { .. } => Chapter::Stock,
         F::SupplierSet { .. } | F::ItemSupplierSet { .. } => Chapter::Suppliers,
         F::SomebodyTold { .. } | F::ToldWithdrawn { .. } => Chapter::Told,
+        F::PlanAccepted { .. }
+        | F::StagePinned { .. }
+        | F::StageUnpinned { .. }
+        | F::OvertimeOpened { .. }
+        | F::OvertimeClosed { .. } => Chapter::Plan,
     }
 }
 

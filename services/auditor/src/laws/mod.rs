@@ -3,6 +3,7 @@
 
 mod condition;
 mod jobs;
+mod plan;
 mod readings;
 mod shop;
 mod stock;
@@ -118,6 +119,10 @@ pub const LAWS: &[(&str, &str)] = &[
     ),
     ("remark", "a remark is withdrawn with a reason"),
     ("supplier", "an item names a supplier that is listed"),
+    (
+        "plan",
+        "what is planned or pinned is of open jobs; nobody, no bay and no vehicle is planned in two places at once",
+    ),
     ("told", "what was told was told to one, promises what lay ahead, and is withdrawn with a reason"),
     (
         "vehicle-state",
@@ -176,6 +181,7 @@ pub fn check_tables(tables: &Tables, overrides: &Overrides) -> Vec<Violation> {
     tools::check(tables, &mut found);
     condition::check(tables, &mut found);
     suppliers::check(tables, &mut found);
+    plan::check(tables, &mut found);
     shop::check(tables, &mut found);
     found.0
 }

@@ -4,8 +4,8 @@ use crate::kit::{JOB, id, minute, strip, text};
 use crate::laws::{any, broken, broken_by, edit};
 use leadhand_auditor::Books;
 use leadhand_facts::rows::{
-    BlockerRow, ClockingRow, FluidRow, HoldRow, JobRow, PlaceRow, ReservationRow, ShopRow, ShortageRow, StageRow,
-    StayRow, StepRow, VehicleStateRow,
+    BlockerRow, ClockingRow, FluidRow, HoldRow, JobRow, PlaceRow, PlanJobRow, PlanStageRow, PlanVisitRow,
+    ReservationRow, ShopRow, ShortageRow, StagePinRow, StageRow, StayRow, StepRow, VehicleStateRow,
 };
 use leadhand_facts::words::{JobState, StageState, StepState, VehicleState};
 use leadhand_facts::{BlockerNo, JobNo, Quantity, StayId};
@@ -142,6 +142,15 @@ fn close(books: &mut Books, state: JobState) {
         row.closed_at = Some(minute(40));
         row.reason = (state == JobState::Cancelled).then_some(text(8).id);
     });
+    // What was planned and pinned of it went with it.
+    let tables = books.tables_mut();
+    let stages: Vec<_> = tables.map::<PlanStageRow>().keys().cloned().collect();
+    stages.iter().for_each(|key| drop(tables.remove::<PlanStageRow>(key)));
+    let visits: Vec<_> = tables.map::<PlanVisitRow>().keys().copied().collect();
+    visits.iter().for_each(|key| drop(tables.remove::<PlanVisitRow>(key)));
+    let pins: Vec<_> = tables.map::<StagePinRow>().keys().cloned().collect();
+    pins.iter().for_each(|key| drop(tables.remove::<StagePinRow>(key)));
+    tables.remove::<PlanJobRow>(&(JOB,));
 }
 
 /// Job 1 with nothing left open, and closed.

@@ -9,6 +9,7 @@ mod comparing;
 mod condition;
 mod fold_customers;
 mod fold_jobs;
+mod fold_plan;
 mod fold_shop;
 mod fold_stages;
 mod fold_stock;

@@ -9,6 +9,7 @@ use leadhand_auditor::fold::{job_of, texts_of};
 use leadhand_auditor::{check_books, check_journal};
 use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
 use leadhand_facts::fact::{JobStep, Wording};
+use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
 use leadhand_facts::reading::{JobReading, OffLimit, Overruled, ReadingDetail};
 use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
@@ -20,9 +21,9 @@ use leadhand_facts::words::{
     ReadingUnit, RemarkKind, ReservationChange, Role, Tightness, VehicleState, Verdict,
 };
 use leadhand_facts::{
-    AttemptNo, BlockerNo, ClockingId, Entry, Fact, FluidKey, JobNo, LoanId, Measure, PositionKey, PrincipalId,
-    Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, SupplierKey, TokenId, ToldNo,
-    ToolKey, Window,
+    AttemptNo, BlockerNo, ClockingId, Entry, Fact, FluidKey, JobNo, LoanId, Measure, PersonId, PositionKey,
+    PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, SupplierKey,
+    TokenId, ToldNo, ToolKey, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -123,6 +124,7 @@ fn work(journal: &mut Journal) {
     let overridden = Some(text(43));
     journal.at(14, Fact::StageStarted { job, stage: strip(), person: Some(person), overridden });
     journal.at(14, Fact::ClockedOn { clocking, person, job, stage: strip(), overridden: Some(text(53)) });
+    planned(journal);
     journal.at(
         15,
         Fact::StepDone { job, stage: strip(), step: StepNo(1), person: Some(person), overridden: Some(text(100)) },
@@ -189,6 +191,40 @@ fn shared_tools(journal: &mut Journal) {
     journal.at(23, Fact::ToolLent { loan: loan(2), tool: tool(), job, stage, bay, person });
     journal.at(23, Fact::LoanReopened { loan: loan(2), tool: tool(), reason: text(96) });
     journal.at(23, Fact::LoanReopened { loan: loan(1), tool: tool(), reason: text(97) });
+}
+
+/// A plan in the place of one before, pins, and overtime of which the second is taken back.
+fn planned(journal: &mut Journal) {
+    let (job, stage, made_at) = (JOB, strip(), minute(14));
+    let pin = |people: Vec<PersonId>, from_at| Fact::StagePinned {
+        job,
+        stage: strip(),
+        bay: Some("b1".into()),
+        people,
+        from_at,
+    };
+    journal.at(14, pin(vec![], Some(minute(24))));
+    journal.at(14, Fact::StageUnpinned { job, stage: strip() });
+    journal.at(14, pin(vec![PERSON], None));
+    for from in [100, 200] {
+        journal.at(14, Fact::OvertimeOpened { person: PERSON, from_at: minute(from), until_at: minute(from + 60) });
+    }
+    journal.at(14, Fact::OvertimeClosed { person: PERSON, from_at: minute(200) });
+    let row = PlannedStage {
+        job,
+        stage,
+        bay: Some("b1".into()),
+        people: vec![PERSON],
+        tools: vec![],
+        from: minute(25),
+        until: minute(45),
+    };
+    let visit = BayVisit { job, bay: "b1".into(), from: minute(24), until: minute(60) };
+    let ready = PlannedJob { job, ready: Some(minute(45)), likely: Some(minute(45)), safe: Some(minute(50)) };
+    for made_n in [1, 2] {
+        let (stages, visits, jobs) = (vec![row.clone()], vec![visit.clone()], vec![ready.clone()]);
+        journal.at(14, Fact::PlanAccepted { made_n, made_at, stages, visits, jobs });
+    }
 }
 
 /// A supplier of the gaskets; what the customer's brother was told, and once wrongly.

@@ -120,6 +120,7 @@ fn closed(state: &mut State, entry: &Entry, job: JobNo, as_what: JobState, reaso
     if known(entry, &state.jobs, &(job,))?.state != JobState::Open {
         return Err(Broken::new(entry, format!("job {job} is closed already")));
     }
+    super::plan::leave(state, job);
     change(entry, &mut state.jobs, &(job,), |row| {
         row.state = as_what;
         row.closed_at = Some(entry.happened_at);

@@ -121,7 +121,12 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ShortageChanged { .. }
         | Fact::SupplierSet { .. }
         | Fact::BlockerOwned { .. }
-        | Fact::ItemSupplierSet { .. } => Vec::new(),
+        | Fact::ItemSupplierSet { .. }
+        | Fact::PlanAccepted { .. }
+        | Fact::StagePinned { .. }
+        | Fact::StageUnpinned { .. }
+        | Fact::OvertimeOpened { .. }
+        | Fact::OvertimeClosed { .. } => Vec::new(),
     }
 }
 

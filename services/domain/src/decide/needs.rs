@@ -3,7 +3,7 @@
 
 use crate::command::{Change, Command, CorrectClocking, CorrectStay, EditVehicle, OpenJob, SetBay, WhichVehicle};
 use crate::context::Context;
-use crate::decide::{calendar, condition, readings, stock, suppliers, told, tools};
+use crate::decide::{calendar, condition, plan, readings, stock, suppliers, told, tools};
 use crate::need::Need;
 use crate::state::State;
 use crate::strip;
@@ -24,6 +24,7 @@ pub fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
     all.extend(readings::needs(command));
     all.extend(suppliers::needs(command));
     all.extend(told::needs(command));
+    all.extend(plan::needs(command, context));
     all.retain(|need| !state.has(need));
     all.sort();
     all.dedup();

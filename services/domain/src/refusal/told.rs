@@ -22,7 +22,15 @@ impl Refusal {
 
     /// Whether ids of persons stand in it, in the place of which the application puts names.
     pub fn names_persons(&self) -> bool {
-        matches!(self, Self::AtWork { .. } | Self::ToolOut { .. } | Self::ToolOutThen { .. } | Self::ToolThere { .. })
+        matches!(
+            self,
+            Self::AtWork { .. }
+                | Self::ToolOut { .. }
+                | Self::ToolOutThen { .. }
+                | Self::ToolThere { .. }
+                | Self::PlanPersonTwice { .. }
+                | Self::PlanUnlawful { .. }
+        )
     }
 
     /// The item whose quantities it tells.

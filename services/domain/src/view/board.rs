@@ -216,7 +216,7 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
     let mut blockers: Vec<BlockerLine> = open.map(|row| index.blocker(row)).collect();
     // Whoever saw a danger comes before everything that only costs time.
     blockers.sort_by_key(|line| (line.cause != Cause::Safety, line.since, line.blocker));
-    let expected_at = expected::finish(index, stages, now, Reckon::Likely);
+    let expected_at = finish(index, job, now, Reckon::Likely);
     JobCard {
         job: job.job,
         version: job.version,
@@ -234,6 +234,15 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
         missing,
         expected_at: expected_at.filter(|_| stages.iter().any(|stage| stage.ended_at.is_none())).map(rounded_up),
     }
+}
+
+/// When a job will be done: by the accepted plan, if it knows the job, and no earlier than the stages that are left let it
+/// be.
+fn finish(index: &Index<'_>, job: &JobRow, now: Instant, reckon: Reckon) -> Option<Instant> {
+    let path = expected::finish(index, index.stages(job.job), now, reckon)?;
+    let planned = index.state.plan_jobs.get(&(job.job,));
+    let planned = planned.and_then(|row| if reckon == Reckon::Likely { row.likely_at } else { row.safe_at });
+    Some(planned.map_or(path, |planned| planned.max(path)))
 }
 
 fn stage_line(index: &Index<'_>, stage: &StageRow, place: usize, now: Instant) -> StageLine {
@@ -267,7 +276,7 @@ fn promise(
         return Promise::Late;
     }
     let open_ended = blockers.iter().any(|line| line.expected_at.is_none_or(|expected_at| expected_at <= now));
-    let if_badly = expected::finish(index, index.stages(job.job), now, Reckon::High);
+    let if_badly = finish(index, job, now, Reckon::High);
     if open_ended || if_badly.is_none_or(|at| at > promised_at) { Promise::AtRisk } else { Promise::Holds }
 }
 

@@ -154,6 +154,13 @@ fn load_words(state: &mut State, kept: Kept<'_>, need: &Need) {
             let wants = |row: &StepRow| row.state == StepState::Pending && row.shared_tools.contains(tool);
             put::<StepRow>(state, books, |row| wants(row) && open(row.job));
         }
+        Need::Plan => {
+            put::<PlanRow>(state, books, |_| true);
+            put::<PlanStageRow>(state, books, |_| true);
+            put::<PlanVisitRow>(state, books, |_| true);
+            put::<PlanJobRow>(state, books, |_| true);
+        }
+        Need::Overtime(after) => put::<OvertimeRow>(state, books, |row| row.until_at > *after),
         Need::BayMisfits(bay, kind) => {
             let worked =
                 |stay: &StayRow| books.tables().rows::<ClockingRow>().any(|row| worked_in(books, row, stay, *kind));
@@ -234,6 +241,10 @@ fn load_job(state: &mut State, books: &Books, job: JobNo) {
     put::<ReadingRow>(state, books, |row| row.job == job);
     put::<RemarkRow>(state, books, |row| row.job == job);
     put::<ToldRow>(state, books, |row| row.job == job);
+    put::<PlanStageRow>(state, books, |row| row.job == job);
+    put::<PlanVisitRow>(state, books, |row| row.job == job);
+    put::<PlanJobRow>(state, books, |row| row.job == job);
+    put::<StagePinRow>(state, books, |row| row.job == job);
     put::<AttemptRow>(state, books, |row| row.job == job);
     put::<VehicleStateRow>(state, books, |row| row.job == job);
     put::<FluidRow>(state, books, |row| row.job == job);
@@ -272,4 +283,6 @@ rows_of! {
 positions: PositionRow, readings: ReadingRow, remarks: RemarkRow, attempts: AttemptRow, vehicle_states: VehicleStateRow, fluids: FluidRow, ways: WayRow, blockers: BlockerRow, clockings: ClockingRow, tools: ToolRow, loans: LoanRow, items: ItemRow, places: PlaceRow, lots: LotRow,
     balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,
     shortages: ShortageRow, suppliers: SupplierRow, told: ToldRow,
+    plan: PlanRow, plan_stages: PlanStageRow, plan_visits: PlanVisitRow, plan_jobs: PlanJobRow, stage_pins: StagePinRow,
+    overtime: OvertimeRow,
 }

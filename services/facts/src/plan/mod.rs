@@ -8,5 +8,6 @@ pub use input::{
     PlanBay, PlanBlocker, PlanInput, PlanJob, PlanPin, PlanStage, PlanTechnician, PlanTool, StageNow, VehicleNow,
 };
 pub use output::{
-    BayVisit, Because, Cause, Help, JobOutlook, Objective, Plan, PlanEnd, PlanReport, PlannedStage, Unplaced,
+    BayVisit, Because, Cause, Help, JobOutlook, Objective, Plan, PlanEnd, PlanReport, PlannedJob, PlannedStage,
+    Unplaced,
 };

@@ -48,6 +48,19 @@ pub struct BayVisit {
     pub until: Instant,
 }
 
+/// When an accepted plan has a job ready.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlannedJob {
+    /// Which.
+    pub job: JobNo,
+    /// When the plan has it ready; nothing when a stage has no place.
+    pub ready: Option<Instant>,
+    /// When it is ready in half of all cases.
+    pub likely: Option<Instant>,
+    /// When it is ready in four cases out of five.
+    pub safe: Option<Instant>,
+}
+
 /// What a plan is judged by, the first that differs deciding; less is better.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default, Serialize, Deserialize)]
 pub struct Objective {

@@ -98,7 +98,7 @@ fn unplaced(model: &Model<'_>, found: &Found) -> Vec<Unplaced> {
     let one = |j: usize, row: usize, reason: String| Unplaced {
         job: input.jobs[j].job,
         stage: input.jobs[j].stages[row].stage.clone(),
-        reason: format!("{} of job {} has no place: {reason}.", input.jobs[j].stages[row].title, input.jobs[j].name),
+        reason: format!("{} of {} has no place: {reason}.", input.jobs[j].stages[row].title, input.jobs[j].name),
     };
     let never = model.never.iter().map(|(j, row, reason)| one(*j, *row, reason.clone()));
     let failed = found.places.iter().zip(&model.stages).filter_map(|(place, stage)| {

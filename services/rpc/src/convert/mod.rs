@@ -15,6 +15,8 @@ pub mod job;
 pub mod lessons;
 pub mod notice;
 pub mod page;
+pub mod plan;
+pub mod plan_change;
 pub mod reading;
 pub mod ready;
 pub mod reckon;

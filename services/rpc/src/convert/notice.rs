@@ -61,7 +61,10 @@ fn said(notice: &Notice) -> (&'static str, String) {
         ),
         Notice::LetGo { what } => ("LET_GO", format!("let go with the same reason: {what}")),
         Notice::Measured { reading, verdict, said } => measured(reading, *verdict, said),
-        Notice::GoesAsItIs { .. } | Notice::EndedWithHandOver { .. } | Notice::LeftOpen { .. } => of_going(notice),
+        Notice::GoesAsItIs { .. }
+        | Notice::EndedWithHandOver { .. }
+        | Notice::LeftOpen { .. }
+        | Notice::PlanLeftOut { .. } => of_going(notice),
         Notice::OutOfCalibration { .. }
         | Notice::ToolElsewhere { .. }
         | Notice::ToolGone { .. }
@@ -144,6 +147,9 @@ fn of_going(notice: &Notice) -> (&'static str, String) {
         }
         Notice::LeftOpen { position } => {
             ("LEFT_OPEN", format!("the vehicle goes while '{position}' is open in its strip book"))
+        }
+        Notice::PlanLeftOut { job, stage } => {
+            ("PLAN_LEFT_OUT", format!("stage '{stage}' of job {job} is over already and was left out of the plan"))
         }
         _ => ("", String::new()),
     }

@@ -9,6 +9,7 @@ pub mod hand_over;
 pub mod job;
 pub mod journal;
 pub mod operator;
+pub mod plan;
 pub mod reading;
 pub mod reckoner;
 pub mod shop;

@@ -61,7 +61,11 @@ async fn load_jobs(
         UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'demand', to_jsonb(t) - 'shop' FROM demand AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'reservation', to_jsonb(t) - 'shop' FROM reservation AS t WHERE t.shop = $1 AND t.job = ANY($2)
-        UNION ALL SELECT 'shortage', to_jsonb(t) - 'shop' FROM shortage AS t WHERE t.shop = $1 AND t.job = ANY($2)"#,
+        UNION ALL SELECT 'shortage', to_jsonb(t) - 'shop' FROM shortage AS t WHERE t.shop = $1 AND t.job = ANY($2)
+        UNION ALL SELECT 'plan_stage', to_jsonb(t) - 'shop' FROM plan_stage AS t WHERE t.shop = $1 AND t.job = ANY($2)
+        UNION ALL SELECT 'plan_visit', to_jsonb(t) - 'shop' FROM plan_visit AS t WHERE t.shop = $1 AND t.job = ANY($2)
+        UNION ALL SELECT 'plan_job', to_jsonb(t) - 'shop' FROM plan_job AS t WHERE t.shop = $1 AND t.job = ANY($2)
+        UNION ALL SELECT 'stage_pin', to_jsonb(t) - 'shop' FROM stage_pin AS t WHERE t.shop = $1 AND t.job = ANY($2)"#,
         shop.0,
         jobs
     );

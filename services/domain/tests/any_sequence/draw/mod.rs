@@ -8,6 +8,7 @@ mod doors;
 mod floor;
 mod mistakes;
 mod opening;
+mod plan;
 mod progress;
 mod readings;
 mod seized;
@@ -142,7 +143,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 91] = [
+const ACTS: [(usize, Act); 96] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -194,6 +195,11 @@ const ACTS: [(usize, Act); 91] = [
     (4, suppliers::set_item),
     (4, suppliers::tell),
     (3, suppliers::withdraw),
+    (6, plan::accept),
+    (4, plan::pin),
+    (3, plan::unpin),
+    (3, plan::open_overtime),
+    (3, plan::close_overtime),
     (4, condition::set_states),
     (4, condition::record_fluid),
     (4, condition::reopen_fluid),

@@ -1,0 +1,116 @@
+//! How a plan looks. 2026-05-04 was a Monday (ISO 8601 week date 2026-W19-1).
+
+use super::plan_chart::{By, Chart};
+use super::plan_text::{Shown, standing, table};
+use crate::fit::width_of;
+use jiff::tz::TimeZone;
+use leadhand_sdk::v1::{GetPlanResponse, Plan, PlanNote, PlanPerson, PlannedStage, PlannedStay, ProposePlanResponse};
+use prost_types::Timestamp;
+
+/// 08:00 UTC, and so many minutes.
+#[expect(clippy::unnecessary_wraps, reason = "a message field is an option")]
+fn at(minutes: i64) -> Option<Timestamp> {
+    Some(Timestamp { seconds: 1_777_881_600 + minutes * 60, nanos: 0 })
+}
+
+fn stage(job: i64, stage: &str, bay: &str, people: &[&str], from: i64, until: i64) -> PlannedStage {
+    PlannedStage {
+        job,
+        stage: stage.into(),
+        bay: bay.into(),
+        people: people.iter().map(|one| (*one).to_owned()).collect(),
+        from_at: at(from),
+        until_at: at(until),
+    }
+}
+
+/// Job 1 on a lift by Flint, with a pause in which it stands there; job 2 on the floor by Moss; and a wait.
+fn plan() -> Plan {
+    let stages = vec![
+        stage(1, "strip", "lift-1", &["flint"], 0, 120),
+        stage(2, "pads", "floor-1", &["moss", "flint"], 120, 180),
+        stage(1, "dry", "", &[], 120, 180),
+        stage(1, "fit", "lift-1", &["flint"], 180, 240),
+    ];
+    let stay =
+        |job, bay: &str, from, until| PlannedStay { job, bay: bay.into(), from_at: at(from), until_at: at(until) };
+    let stays = vec![stay(1, "lift-1", 0, 240), stay(2, "floor-1", 120, 180)];
+    Plan { number: 41, made_at: at(0), stages, stays, jobs: Vec::new() }
+}
+
+fn shown() -> Shown {
+    let note = |job, stage: &str, title: &str, started, pinned| PlanNote {
+        job,
+        stage: stage.into(),
+        title: title.into(),
+        started,
+        pinned,
+    };
+    let notes = vec![note(1, "strip", "Strip <it>", true, false), note(2, "pads", "Pads & discs", false, true)];
+    let person = |id: &str, name: &str| PlanPerson { person: id.into(), name: name.into() };
+    let persons = vec![person("flint", "Flint"), person("moss", "Moss")];
+    Shown::proposed(&ProposePlanResponse { notes, persons, ..Default::default() })
+}
+
+#[test]
+fn the_chart_has_a_letter_a_job_and_dots_where_a_vehicle_waits_in_its_bay() {
+    let chart = Chart::new(&shown(), &plan(), By::Bay).text(51, &TimeZone::UTC);
+    let wanted = "
+         |Mon 4
+ floor-1 |                    BBBBBBBBBB
+ lift-1  |AAAAAAAAAAAAAAAAAAAA..........AAAAAAAAAA
+ no bay  |                    AAAAAAAAAA
+ A job 1, B job 2; . stands in its bay; a column is 6 min
+";
+    assert_eq!(chart, wanted);
+    let people = Chart::new(&shown(), &plan(), By::Person).text(51, &TimeZone::UTC);
+    assert!(people.contains("\n Flint |AAAAAAAAAAAAAAAAAAAA"), "{people}");
+}
+
+#[test]
+fn the_tables_fit_eighty_columns_and_say_who_where_and_when() {
+    for by in [By::Bay, By::Person, By::Job] {
+        let text = table(&shown(), &plan(), by, &TimeZone::UTC).render(Some(80), false);
+        assert!(text.lines().all(|line| width_of(line) <= 80), "{text}");
+    }
+    let text = table(&shown(), &plan(), By::Bay, &TimeZone::UTC).render(Some(80), false);
+    let lines: Vec<String> = text.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" ")).collect();
+    assert_eq!(
+        lines,
+        [
+            "BAY FROM UNTIL JOB STAGE WHO",
+            "floor-1 Mon 4 10:00 Mon 4 11:00 2 Pads & discs Moss, Flint pinned",
+            "lift-1 Mon 4 08:00 Mon 4 10:00 1 Strip <it> Flint under way",
+            "lift-1 Mon 4 11:00 Mon 4 12:00 1 fit Flint",
+            "no bay Mon 4 10:00 Mon 4 11:00 1 dry",
+        ]
+    );
+}
+
+#[test]
+fn the_drawing_names_every_bar_in_words_and_takes_the_page_s_ground() {
+    let svg = Chart::new(&shown(), &plan(), By::Bay).svg(&TimeZone::UTC);
+    assert!(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\"") && svg.ends_with("</svg>\n"), "{svg}");
+    assert_eq!(svg.matches("<rect").count(), 6, "four stages and two stays");
+    assert_eq!(svg.matches("<rect").count(), svg.matches("</rect>").count());
+    assert!(svg.contains("<title>job 1: Strip &lt;it&gt;</title>") && svg.contains("job 2: Pads &amp; discs"), "{svg}");
+    assert!(svg.contains("prefers-color-scheme:dark"), "it is read on either ground");
+}
+
+#[test]
+fn a_plan_says_whether_it_still_stands() {
+    let mut answer =
+        GetPlanResponse { plan: Some(plan()), accepted_at: at(5), accepted_number: 42, ..Default::default() };
+    assert_eq!(
+        standing(&answer, &TimeZone::UTC),
+        "accepted 2026-05-04 08:05 (fact 42); nothing has moved since it was made"
+    );
+    answer.moved = vec!["strip of job 1 was finished".into()];
+    assert_eq!(
+        standing(&answer, &TimeZone::UTC),
+        "accepted 2026-05-04 08:05 (fact 42); STALE: 1 thing moved since (strip of job 1 was finished); 'leadhand plan \
+         propose' makes another"
+    );
+    answer.moved = ["a", "b", "c", "d"].map(str::to_owned).into();
+    assert!(standing(&answer, &TimeZone::UTC).contains("STALE: 4 things moved since (a, b, c, and more)"));
+}

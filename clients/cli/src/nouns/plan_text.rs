@@ -1,0 +1,263 @@
+//! A plan as tables and sentences.
+
+use super::plan_chart::By;
+use crate::app::App;
+use crate::failure::Outcome;
+use crate::moment::{self, show_length};
+use crate::out::{self, Table};
+use jiff::tz::TimeZone;
+use leadhand_sdk::v1::{
+    ExplainJobResponse, GetPlanResponse, JobOutlook, Plan, PlanEnd, PlanNote, PlanPerson, PlannedStage,
+    ProposePlanResponse,
+};
+use std::collections::BTreeMap;
+
+/// What the stages and people of a plan are called.
+pub struct Shown {
+    notes: BTreeMap<(i64, String), PlanNote>,
+    names: BTreeMap<String, String>,
+}
+
+impl Shown {
+    fn new(notes: &[PlanNote], persons: &[PlanPerson]) -> Self {
+        let notes = notes.iter().map(|note| ((note.job, note.stage.clone()), note.clone())).collect();
+        Self { notes, names: persons.iter().map(|row| (row.person.clone(), row.name.clone())).collect() }
+    }
+
+    /// Of a proposed plan.
+    pub fn proposed(answer: &ProposePlanResponse) -> Self {
+        Self::new(&answer.notes, &answer.persons)
+    }
+
+    /// Of the accepted plan.
+    pub fn accepted(answer: &GetPlanResponse) -> Self {
+        Self::new(&answer.notes, &answer.persons)
+    }
+
+    /// A stage's title.
+    pub fn title(&self, row: &PlannedStage) -> String {
+        self.note(row).map_or_else(|| row.stage.clone(), |note| note.title.clone())
+    }
+
+    fn note(&self, row: &PlannedStage) -> Option<&PlanNote> {
+        self.notes.get(&(row.job, row.stage.clone()))
+    }
+
+    /// Somebody's name.
+    pub fn name(&self, person: &str) -> String {
+        self.names.get(person).cloned().unwrap_or_else(|| "somebody who was forgotten".to_owned())
+    }
+
+    /// Everybody on a stage.
+    pub fn who(&self, row: &PlannedStage) -> String {
+        row.people.iter().map(|person| self.name(person)).collect::<Vec<_>>().join(", ")
+    }
+
+    fn marks(&self, row: &PlannedStage) -> &'static str {
+        match self.note(row) {
+            Some(note) if note.started && note.pinned => "under way, pinned",
+            Some(note) if note.started => "under way",
+            Some(note) if note.pinned => "pinned",
+            _ => "",
+        }
+    }
+}
+
+/// The stages, sorted by bay, person or job.
+pub fn stages(app: &App, shown: &Shown, plan: &Plan, by: By, zone: &TimeZone) -> Outcome {
+    app.out.table(&table(shown, plan, by, zone))
+}
+
+/// The same as a table.
+pub fn table(shown: &Shown, plan: &Plan, by: By, zone: &TimeZone) -> Table {
+    let first = match by {
+        By::Bay => "bay",
+        By::Person => "who",
+        By::Job => "job",
+    };
+    let second = if by == By::Bay { "who" } else { "bay" };
+    let header = [first, "from", "until", "job#", "stage", second, ""];
+    let mut table =
+        Table::new("planned stages", &header).when_empty("nothing is left to plan; 'leadhand job open' opens a job");
+    let mut rows: Vec<(String, &PlannedStage)> = Vec::new();
+    for row in &plan.stages {
+        match by {
+            By::Bay => rows.push((row.bay.clone(), row)),
+            By::Job => rows.push((format!("job {}", row.job), row)),
+            By::Person if row.people.is_empty() => rows.push((String::new(), row)),
+            By::Person => rows.extend(row.people.iter().map(|person| (shown.name(person), row))),
+        }
+    }
+    // What has no bay, or nobody, comes last.
+    rows.sort_by_key(|(key, row)| (key.is_empty(), number(key), key.clone(), seconds(row.from_at.as_ref())));
+    for (key, row) in rows {
+        let key = if key.is_empty() { if by == By::Bay { "no bay" } else { "waits" }.to_owned() } else { key };
+        let other = if by == By::Bay { shown.who(row) } else { row.bay.clone() };
+        table.row([
+            key,
+            short(row.from_at.as_ref(), zone),
+            short(row.until_at.as_ref(), zone),
+            row.job.to_string(),
+            shown.title(row),
+            other,
+            shown.marks(row).to_owned(),
+        ]);
+    }
+    table
+}
+
+fn number(key: &str) -> i64 {
+    key.strip_prefix("job ").and_then(|digits| digits.parse().ok()).unwrap_or(0)
+}
+
+fn seconds(at: Option<&prost_types::Timestamp>) -> i64 {
+    at.map_or(0, |at| at.seconds)
+}
+
+/// Weekday, day and minute.
+fn short(at: Option<&prost_types::Timestamp>, zone: &TimeZone) -> String {
+    let at = at.and_then(moment::from_wire);
+    at.map(|at| at.to_zoned_datetime(zone.clone()).strftime("%a %-d %H:%M").to_string()).unwrap_or_default()
+}
+
+/// What becomes of each job, what has no place, and what would help.
+pub fn outlooks(app: &App, answer: &ProposePlanResponse, zone: &TimeZone) -> Outcome {
+    let header = ["job#", "in words", "promised", "late", "hangs on"];
+    let mut table = Table::new("jobs", &header);
+    for job in &answer.outlooks {
+        table.row([
+            job.job.to_string(),
+            job.words.clone(),
+            moment::show(job.promised_at.as_ref(), zone),
+            late(job),
+            job.hangs_on.join(", "),
+        ]);
+    }
+    out::line("")?;
+    app.out.table(&table)?;
+    for job in answer.outlooks.iter().filter(|job| !job.sentence.is_empty()) {
+        out::line(&out::clean(&job.sentence))?;
+    }
+    for one in &answer.unplaced {
+        out::line(&out::clean(&one.reason))?;
+    }
+    for help in &answer.helps {
+        out::line(&out::clean(&format!("It would help: {}.", help.sentence)))?;
+    }
+    Ok(())
+}
+
+fn late(job: &JobOutlook) -> String {
+    if job.late_minutes > 0 { show_length(job.late_minutes * 60) } else { String::new() }
+}
+
+/// How a search ended, in words.
+pub fn ended(end: PlanEnd) -> &'static str {
+    match end {
+        PlanEnd::Proved => ", and nothing better is possible",
+        PlanEnd::Stopped => ", when its time was over",
+        PlanEnd::Spent | PlanEnd::Unspecified => "",
+    }
+}
+
+/// When jobs are ready by the accepted plan.
+pub fn jobs(app: &App, plan: &Plan, zone: &TimeZone) -> Outcome {
+    let mut table = Table::new("jobs", &["job#", "ready", "likely", "safe"]);
+    for job in &plan.jobs {
+        let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
+        table.row([job.job.to_string(), at(&job.ready_at), at(&job.likely_at), at(&job.safe_at)]);
+    }
+    out::line("")?;
+    app.out.table(&table)
+}
+
+/// Most of what has moved that is told in a sentence.
+const TOLD: usize = 3;
+
+/// Whether the accepted plan still stands.
+pub fn standing(answer: &GetPlanResponse, zone: &TimeZone) -> String {
+    let since = moment::show(answer.accepted_at.as_ref(), zone);
+    let begin = format!("accepted {since} (fact {})", answer.accepted_number);
+    if answer.moved.is_empty() {
+        return format!("{begin}; nothing has moved since it was made");
+    }
+    let things = if answer.moved.len() == 1 { "thing" } else { "things" };
+    let first: Vec<&str> = answer.moved.iter().take(TOLD).map(String::as_str).collect();
+    let more = if answer.moved.len() > TOLD { ", and more" } else { "" };
+    format!(
+        "{begin}; STALE: {} {things} moved since ({}{more}); 'leadhand plan propose' makes another",
+        answer.moved.len(),
+        out::clean(&first.join(", "))
+    )
+}
+
+/// Pins and overtime.
+pub fn decided(app: &App, answer: &GetPlanResponse, shown: &Shown, zone: &TimeZone) -> Outcome {
+    if !answer.pins.is_empty() {
+        let mut table = Table::new("pins", &["pinned job#", "stage", "bay", "by", "not before"]);
+        for pin in &answer.pins {
+            let by = pin.people.iter().map(|person| shown.name(person)).collect::<Vec<_>>().join(", ");
+            let from = moment::show(pin.from_at.as_ref(), zone);
+            table.row([pin.job.to_string(), pin.stage.clone(), pin.bay.clone(), by, from]);
+        }
+        out::line("")?;
+        app.out.table(&table)?;
+    }
+    if !answer.overtime.is_empty() {
+        let mut table = Table::new("overtime", &["overtime", "from", "until"]);
+        for one in &answer.overtime {
+            let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
+            table.row([shown.name(&one.person), at(&one.from_at), at(&one.until_at)]);
+        }
+        out::line("")?;
+        app.out.table(&table)?;
+    }
+    Ok(())
+}
+
+/// When a job is likely ready, in words.
+pub fn promise(job: &JobOutlook, zone: &TimeZone) -> Outcome {
+    out::line(&format!("job {}: {}", job.job, job.words))?;
+    let promised = moment::show(job.promised_at.as_ref(), zone);
+    if job.late_minutes > 0 {
+        out::line(&format!("promised {promised}, and {} late by the plan", late(job)))?;
+    } else if !promised.is_empty() {
+        out::line(&format!("promised {promised}, and in time by the plan"))?;
+    }
+    for one in &job.hangs_on {
+        out::line(&out::clean(&format!("that hangs on {one}: nobody said when it ends")))?;
+    }
+    Ok(())
+}
+
+/// What a job is late because of, with the terms behind the words.
+pub fn why(answer: &ExplainJobResponse, zone: &TimeZone) -> Outcome {
+    let job = answer.outlook.clone().unwrap_or_default();
+    promise(&job, zone)?;
+    if !job.sentence.is_empty() {
+        out::line(&out::clean(&job.sentence))?;
+    }
+    for one in &answer.unplaced {
+        out::line(&out::clean(&one.reason))?;
+    }
+    for help in &answer.helps {
+        out::line(&out::clean(&format!("It would help: {} (saves {} weighted min).", help.sentence, help.saves)))?;
+    }
+    let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
+    out::line(&format!(
+        "ready {} by the plan itself; likely is the time that half of all tries with other minutes keep (P50), {}, and safe \
+         the one that four in five keep (P80), {}",
+        at(&job.ready_at),
+        at(&job.likely_at),
+        at(&job.safe_at)
+    ))?;
+    if let Some(planned) = &answer.planned {
+        let moved = if answer.moved.is_empty() {
+            String::new()
+        } else {
+            format!("; {} thing(s) moved since", answer.moved.len())
+        };
+        out::note(&format!("the accepted plan has it ready {}{moved}", at(&planned.ready_at)));
+    }
+    Ok(())
+}

@@ -1,0 +1,279 @@
+//! Plans: proposed from a snapshot of the shop, proved by the auditor, accepted through the writer.
+//!
+//! A search holds no connection: all that it needs is one value. It ends with its budget, its time, or its client.
+
+mod accept;
+
+use crate::App;
+use crate::access::Principal;
+use crate::error::AppError;
+use crate::read::Reading;
+use crate::words::Words;
+use leadhand_auditor::plan::check_plan;
+use leadhand_domain::look;
+use leadhand_domain::need::Need;
+use leadhand_domain::plan::moved::{KINDS, moved};
+use leadhand_domain::plan::view::{PlanView, pins, plan_view, planned_job};
+use leadhand_domain::plan::what_if::{Change, change};
+use leadhand_domain::plan::words::Clock;
+use leadhand_domain::plan::{needs_at, needs_of, plan_input, text_ids};
+use leadhand_facts::plan::{JobOutlook, Plan, PlanInput, PlanReport, StageNow};
+use leadhand_facts::rows::{OvertimeRow, PlanJobRow, StagePinRow};
+use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
+use leadhand_planner::{Budget, propose};
+use std::collections::BTreeMap;
+use std::time::Duration;
+use tokio_util::sync::CancellationToken;
+
+/// Facts that are looked through for what has moved.
+const LOOKED_THROUGH: i64 = 200;
+/// Schedules for what becomes of one job, with the accepted plan as it is.
+const QUICK: u64 = 300;
+/// How long that may take.
+const QUICK_WITHIN: Duration = Duration::from_secs(3);
+
+/// So much of a deadline is left for proving the plan and telling it.
+const ANSWERED_WITHIN: Duration = Duration::from_millis(500);
+
+/// How long a search may go on.
+#[derive(Debug, Clone, Copy)]
+pub struct Search {
+    /// Most schedules.
+    pub schedules: u64,
+    /// Longest time.
+    pub within: Duration,
+    /// Where its chance begins.
+    pub seed: u64,
+    /// When the client gives up waiting.
+    pub deadline: Option<tokio::time::Instant>,
+}
+
+/// A stage that a plan names, as people call it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StageNote {
+    /// Whose.
+    pub job: JobNo,
+    /// Which.
+    pub stage: StageKey,
+    /// Its title.
+    pub title: String,
+    /// Whether it is under way.
+    pub started: bool,
+    /// Whether the lead pinned something of it.
+    pub pinned: bool,
+}
+
+/// A plan with all that is to be told of it.
+#[derive(Debug, Clone)]
+pub struct Proposal {
+    /// The plan; its number is 0 when something was taken for otherwise.
+    pub plan: Plan,
+    /// The moment from which on it was made.
+    pub made_at: Instant,
+    /// Why it is so; times in sentences are on the shop's clock.
+    pub report: PlanReport,
+    /// When each job is ready, in words, in the report's order.
+    pub words: Vec<String>,
+    /// What stages are called.
+    pub notes: Vec<StageNote>,
+    /// What people are called.
+    pub names: BTreeMap<PersonId, String>,
+}
+
+/// The accepted plan as it stands.
+#[derive(Debug, Clone)]
+pub struct Accepted {
+    /// The plan; nothing before the first.
+    pub view: Option<PlanView>,
+    /// What stages are called.
+    pub notes: Vec<StageNote>,
+    /// What people are called.
+    pub names: BTreeMap<PersonId, String>,
+    /// What has moved since it was made, in words, oldest first; up to so many as are looked through.
+    pub moved: Vec<String>,
+    /// What a lead pinned.
+    pub pins: Vec<StagePinRow>,
+    /// Overtime that is open.
+    pub overtime: Vec<OvertimeRow>,
+    /// The number at which all of it is true.
+    pub number: i64,
+}
+
+/// What becomes of one job.
+#[derive(Debug, Clone)]
+pub struct Outlook {
+    /// As things stand, with the accepted plan kept as far as it can be.
+    pub outlook: JobOutlook,
+    /// In words.
+    pub words: String,
+    /// The whole that it is part of.
+    pub whole: Proposal,
+    /// As the accepted plan has it.
+    pub planned: Option<PlanJobRow>,
+    /// What has moved since that was made.
+    pub moved: Vec<String>,
+}
+
+/// A shop as it is planned.
+struct Shop {
+    reading: Reading,
+    words: Words,
+    at: Instant,
+}
+
+impl Shop {
+    async fn load(app: &App, who: &Principal, at: Option<Instant>) -> Result<Self, AppError> {
+        let mut reading = Reading::begin(app, who.shop).await?;
+        let at = at.unwrap_or_else(|| reading.now());
+        reading.load(&needs_at(at)).await?;
+        let more = needs_of(&reading.state, at);
+        reading.load(&more).await?;
+        let words = Words::load(&mut reading.snapshot, text_ids(&reading.state)).await?;
+        Ok(Self { reading, words, at })
+    }
+
+    fn input(&self) -> PlanInput {
+        plan_input(&self.reading.state, self.at, &|text| self.words.get(Some(text)).to_owned())
+    }
+
+    async fn moved_since(&mut self, number: i64, followed: bool) -> Result<Vec<String>, AppError> {
+        let facts = self.reading.snapshot.facts_of(KINDS, number, LOOKED_THROUGH).await?;
+        Ok(facts.iter().filter_map(|entry| moved(&self.reading.state, entry, followed)).collect())
+    }
+}
+
+impl App {
+    /// Proposes a plan, with these things taken for otherwise.
+    pub async fn propose_plan(
+        &self,
+        who: &Principal,
+        search: Search,
+        changes: &[Change],
+    ) -> Result<Proposal, AppError> {
+        let shop = Shop::load(self, who, None).await?;
+        let mut input = shop.input();
+        change(&mut input, changes)?;
+        let Shop { reading, .. } = shop;
+        let clock = Clock::of(&reading.state, reading.now())?;
+        reading.snapshot.end().await?;
+        let mut proposal = self.search(input, search, &clock).await?;
+        if !changes.is_empty() {
+            proposal.plan.number = 0;
+        }
+        Ok(proposal)
+    }
+
+    /// What becomes of a job, and why.
+    pub async fn job_outlook(
+        &self,
+        who: &Principal,
+        job: JobNo,
+        deadline: Option<tokio::time::Instant>,
+    ) -> Result<Outlook, AppError> {
+        let mut shop = Shop::load(self, who, None).await?;
+        let made_n = shop.reading.state.plan.get(&()).map(|row| row.made_n);
+        let moved = match made_n {
+            Some(number) => shop.moved_since(number, true).await?,
+            None => Vec::new(),
+        };
+        let input = shop.input();
+        let Shop { mut reading, .. } = shop;
+        if !input.jobs.iter().any(|row| row.job == job) {
+            // It is over, or there is none.
+            reading.load(&[Need::Job(job)]).await?;
+            let row = look::job(&reading.state, job)?;
+            let refusal = leadhand_domain::refusal::Refusal::JobClosed { job, state: row.state };
+            return Err(refusal.into());
+        }
+        let clock = Clock::of(&reading.state, reading.now())?;
+        let planned = planned_job(&reading.state, job).cloned();
+        reading.snapshot.end().await?;
+        let search = Search { schedules: QUICK, within: QUICK_WITHIN, seed: 1, deadline };
+        let whole = self.search(input, search, &clock).await?;
+        let found = whole.report.jobs.iter().zip(&whole.words).find(|(outlook, _)| outlook.job == job);
+        let missing = || AppError::Internal(format!("job {job} was planned without an outlook"));
+        let (outlook, words) = found.map(|(outlook, words)| (outlook.clone(), words.clone())).ok_or_else(missing)?;
+        Ok(Outlook { outlook, words, whole, planned, moved })
+    }
+
+    /// The accepted plan as it stands.
+    pub async fn accepted_plan(&self, who: &Principal) -> Result<Accepted, AppError> {
+        let mut shop = Shop::load(self, who, None).await?;
+        let view = plan_view(&shop.reading.state);
+        let moved = match &view {
+            Some(view) => shop.moved_since(view.row.made_n, true).await?,
+            None => Vec::new(),
+        };
+        let input = shop.input();
+        let state = &shop.reading.state;
+        let (pins, overtime) = (pins(state), state.overtime.iter().cloned().collect());
+        let called = state.persons.iter().filter(|row| !row.forgotten);
+        let names = called.map(|row| (row.person, shop.words.get(Some(row.name)).to_owned())).collect();
+        let notes = view.iter().flat_map(|view| &view.stages).map(|line| StageNote {
+            job: line.row.job,
+            stage: line.row.stage.clone(),
+            title: title(&input, line.row.job, &line.row.stage),
+            started: line.state == leadhand_facts::words::StageState::Active,
+            pinned: line.pinned,
+        });
+        let notes = notes.collect();
+        let number = state.head;
+        shop.reading.snapshot.end().await?;
+        Ok(Accepted { view, notes, names, moved, pins, overtime, number })
+    }
+
+    /// Searches on a thread of its own; refuses when as many searches are under way as may be.
+    async fn search(&self, input: PlanInput, search: Search, clock: &Clock) -> Result<Proposal, AppError> {
+        let permit = self.planning.clone().try_acquire_owned().map_err(|_| AppError::PlannerBusy)?;
+        let gone = CancellationToken::new();
+        // Dropped with this call, when its client goes away.
+        let _guard = gone.clone().drop_guard();
+        let stopping = self.stopping();
+        let end = tokio::time::Instant::now() + search.within;
+        let end = search.deadline.map_or(end, |deadline| end.min(deadline - ANSWERED_WITHIN));
+        let searching = tokio::task::spawn_blocking(move || {
+            let _permit = permit;
+            let mut stop = || gone.is_cancelled() || stopping.is_cancelled() || tokio::time::Instant::now() >= end;
+            let made = propose(&input, search.seed, &mut Budget { schedules: search.schedules, stop: &mut stop });
+            (input, made)
+        });
+        let broken = |error| AppError::Internal(format!("the search for a plan broke off: {error}"));
+        let (input, (plan, report)) = searching.await.map_err(broken)?;
+        let faults = check_plan(&input, &plan);
+        if let Some(fault) = faults.first() {
+            tracing::error!(faults = faults.len(), rule = fault.rule, job = %fault.job, "a plan that was made can't be done");
+            let what = format!("a plan was made that can't be done ({}: {})", fault.rule, fault.sentence);
+            return Err(AppError::Internal(what));
+        }
+        Ok(proposal(&input, plan, report, clock))
+    }
+}
+
+fn proposal(input: &PlanInput, plan: Plan, mut report: PlanReport, clock: &Clock) -> Proposal {
+    for help in &mut report.helps {
+        help.sentence = clock.tell(&help.sentence);
+    }
+    for job in &mut report.jobs {
+        job.sentence = clock.tell(&job.sentence);
+    }
+    let words = report.jobs.iter().map(|job| clock.outlook(job.likely, job.safe)).collect();
+    let notes = plan.stages.iter().map(|row| {
+        let said = input.jobs.iter().find(|job| job.job == row.job);
+        let said = said.and_then(|job| job.stages.iter().find(|stage| stage.stage == row.stage));
+        StageNote {
+            job: row.job,
+            stage: row.stage.clone(),
+            title: title(input, row.job, &row.stage),
+            started: said.is_some_and(|stage| matches!(stage.now, StageNow::Started { .. })),
+            pinned: said.is_some_and(|stage| !stage.pin.is_empty()),
+        }
+    });
+    let names = input.technicians.iter().map(|one| (one.person, one.name.clone())).collect();
+    Proposal { notes: notes.collect(), names, made_at: input.at, plan, report, words }
+}
+
+fn title(input: &PlanInput, job: JobNo, stage: &StageKey) -> String {
+    let found = input.jobs.iter().find(|row| row.job == job);
+    let found = found.and_then(|row| row.stages.iter().find(|row| row.stage == *stage));
+    found.map_or_else(|| stage.to_string(), |row| row.title.clone())
+}

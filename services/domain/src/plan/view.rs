@@ -1,0 +1,75 @@
+//! The accepted plan as it stands, for whoever looks at it.
+
+use crate::look;
+use crate::state::State;
+use leadhand_facts::rows::{PlanJobRow, PlanRow, PlanStageRow, PlanVisitRow, StagePinRow};
+use leadhand_facts::words::StageState;
+use leadhand_facts::{JobNo, PersonId, TextId};
+use std::collections::BTreeSet;
+
+/// A planned stage, with how it stands now.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlannedLine {
+    /// What the plan says.
+    pub row: PlanStageRow,
+    /// Its title, when a template gave it.
+    pub title: Option<String>,
+    /// The text of its title, when it was typed.
+    pub title_text: Option<TextId>,
+    /// How it stands.
+    pub state: StageState,
+    /// Whether the lead pinned something of it.
+    pub pinned: bool,
+}
+
+/// The accepted plan.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlanView {
+    /// When it was made and accepted.
+    pub row: PlanRow,
+    /// Stages, by start.
+    pub stages: Vec<PlannedLine>,
+    /// Stays of vehicles in bays, by start.
+    pub visits: Vec<PlanVisitRow>,
+    /// When each job is ready.
+    pub jobs: Vec<PlanJobRow>,
+}
+
+/// The accepted plan; nothing before the first.
+pub fn plan_view(state: &State) -> Option<PlanView> {
+    let row = state.plan.get(&())?.clone();
+    let mut stages: Vec<PlannedLine> = state.plan_stages.iter().filter_map(|row| line(state, row)).collect();
+    stages.sort_by_key(|line| (line.row.from_at, line.row.until_at, line.row.job, line.row.stage.clone()));
+    let mut visits: Vec<PlanVisitRow> = state.plan_visits.iter().cloned().collect();
+    visits.sort_by_key(|row| (row.from_at, row.bay.clone(), row.job));
+    Some(PlanView { row, stages, visits, jobs: state.plan_jobs.iter().cloned().collect() })
+}
+
+fn line(state: &State, row: &PlanStageRow) -> Option<PlannedLine> {
+    let stage = state.stages.get(&(row.job, row.stage.clone()))?;
+    Some(PlannedLine {
+        row: row.clone(),
+        title: stage.title.clone(),
+        title_text: stage.title_text,
+        state: stage.state,
+        pinned: state.stage_pins.get(&(row.job, row.stage.clone())).is_some(),
+    })
+}
+
+/// What was pinned of stages that are not over, by job.
+pub fn pins(state: &State) -> Vec<StagePinRow> {
+    let open = |row: &&StagePinRow| look::stage(state, row.job, &row.stage).is_ok_and(|stage| !look::is_ended(stage));
+    state.stage_pins.iter().filter(open).cloned().collect()
+}
+
+/// When the accepted plan has a job ready.
+pub fn planned_job(state: &State, job: JobNo) -> Option<&PlanJobRow> {
+    state.plan_jobs.get(&(job,))
+}
+
+impl PlanView {
+    /// Everybody who is planned.
+    pub fn persons(&self) -> BTreeSet<PersonId> {
+        self.stages.iter().flat_map(|line| line.row.people.iter().copied()).collect()
+    }
+}

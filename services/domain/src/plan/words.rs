@@ -1,0 +1,107 @@
+//! A plan in words: likely Wednesday, safe Thursday; and times of sentences on the shop's clock.
+
+use crate::refusal::Refusal;
+use crate::state::State;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use leadhand_facts::Instant;
+
+/// A moment on the shop's clock.
+#[derive(Debug, Clone)]
+pub struct Clock {
+    zone: TimeZone,
+    now: Instant,
+}
+
+impl Clock {
+    /// The shop's.
+    pub fn of(state: &State, now: Instant) -> Result<Self, Refusal> {
+        Ok(Self { zone: crate::decide::zone(state)?, now })
+    }
+
+    /// When a job is likely ready, and by when it is safe to say so, as people speak of it.
+    pub fn outlook(&self, likely: Option<Instant>, safe: Option<Instant>) -> String {
+        outlook(likely, safe, &self.zone, self.now)
+    }
+
+    /// A sentence with the times in it on the shop's clock, to the minute.
+    pub fn tell(&self, sentence: &str) -> String {
+        on_clock(sentence, &self.zone)
+    }
+}
+
+fn outlook(likely: Option<Instant>, safe: Option<Instant>, zone: &TimeZone, now: Instant) -> String {
+    match (likely, safe) {
+        (Some(likely), Some(safe)) => {
+            let (one, other) = (day(likely, zone, now), day(safe, zone, now));
+            let (at, by) = (clock(likely, zone), clock(safe, zone));
+            if one == other {
+                format!("likely {one} {at}, safe {by}")
+            } else {
+                format!("likely {one} {at}, safe {other} {by}")
+            }
+        }
+        _ => "nobody can say yet".to_owned(),
+    }
+}
+
+/// `today`, `tomorrow`, a weekday of the next six days, or a date.
+fn day(at: Instant, zone: &TimeZone, now: Instant) -> String {
+    let (Some(day), Some(today)) = (local(at, zone), local(now, zone)) else { return at.to_string() };
+    match (day.at(0, 0, 0, 0).duration_since(today.at(0, 0, 0, 0)).as_hours()) / 24 {
+        0 => "today".to_owned(),
+        1 => "tomorrow".to_owned(),
+        2..=6 => day.strftime("%A").to_string(),
+        _ => day.to_string(),
+    }
+}
+
+fn local(at: Instant, zone: &TimeZone) -> Option<Date> {
+    Some(zone.to_datetime(at.timestamp()?).date())
+}
+
+fn clock(at: Instant, zone: &TimeZone) -> String {
+    at.timestamp().map_or_else(String::new, |at| zone.to_datetime(at).strftime("%H:%M").to_string())
+}
+
+fn on_clock(sentence: &str, zone: &TimeZone) -> String {
+    let told = |word: &str| {
+        let bare = word.trim_end_matches(['.', ',', ';', ')']);
+        let at = Instant::parse(bare).ok().and_then(Instant::timestamp)?;
+        Some(format!("{}{}", zone.to_datetime(at).strftime("%Y-%m-%d %H:%M"), &word[bare.len()..]))
+    };
+    sentence.split(' ').map(|word| told(word).unwrap_or_else(|| word.to_owned())).collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::tz::TimeZoneDatabase;
+
+    fn at(text: &str) -> Instant {
+        Instant::parse(text).expect("it is RFC 3339")
+    }
+
+    /// 2026-05-04 was a Monday (ISO 8601 week date 2026-W19-1); Berlin is two hours ahead of UTC in May (IANA, rule EU).
+    #[test]
+    fn days_are_told_as_people_speak_of_them() {
+        let zone = TimeZoneDatabase::bundled().get("Europe/Berlin").expect("it is in the table that comes along");
+        let now = at("2026-05-04T08:00:00Z");
+        let told = |likely, safe| outlook(Some(at(likely)), Some(at(safe)), &zone, now);
+        assert_eq!(told("2026-05-06T09:30:00Z", "2026-05-07T14:00:00Z"), "likely Wednesday 11:30, safe Thursday 16:00");
+        assert_eq!(told("2026-05-04T12:00:00Z", "2026-05-04T13:05:00Z"), "likely today 14:00, safe 15:05");
+        assert_eq!(
+            told("2026-05-04T22:30:00Z", "2026-05-11T08:00:00Z"),
+            "likely tomorrow 00:30, safe 2026-05-11 10:00"
+        );
+        assert_eq!(outlook(None, None, &zone, now), "nobody can say yet");
+    }
+
+    #[test]
+    fn times_in_a_sentence_are_told_on_the_shops_clock() {
+        let zone = TimeZoneDatabase::bundled().get("Europe/Berlin").expect("it is in the table that comes along");
+        let told = on_clock("One more hand, from the shift that begins at 2026-05-04T06:00:00Z.", &zone);
+        assert_eq!(told, "One more hand, from the shift that begins at 2026-05-04 08:00.");
+        assert_eq!(on_clock("job 4 is 90 min late: 3.5 L", &zone), "job 4 is 90 min late: 3.5 L");
+    }
+}
