@@ -40,7 +40,7 @@ async fn a_job_that_was_handed_over_by_mistake_goes_on() {
     let again = v1::OpenJobRequest { write: Some(new_write()), title: "Again".into(), vehicle, ..Default::default() };
     let second = shop.lead.open_job(again).await.unwrap().job;
     stopped(shop.lead.reopen_job(reopen(job)).await, "VEHICLE_HAS_OPEN_JOB", &format!("job {second} "));
-    let cancel = v1::CancelJobRequest { write: Some(new_write()), job: second, reason: "no".into() };
+    let cancel = v1::CancelJobRequest { write: Some(new_write()), job: second, reason: "no".into(), as_it_is: false };
     shop.lead.cancel_job(cancel).await.unwrap();
     stopped(shop.lead.reopen_job(reopen(job)).await, "CAME_AGAIN", &format!("job {second};"));
     shop.verified().await;

@@ -141,7 +141,7 @@ async fn a_customer_who_was_renamed_or_forgotten_since_was_meant_all_the_same() 
     }
     let other = v1::OpenJobRequest { customer: String::new(), ..opened.clone() };
     assert_eq!(reason(shop.lead.open_job(other).await), REUSED);
-    let cancel = v1::CancelJobRequest { write: Some(new_write()), job: job.job, reason: "no".into() };
+    let cancel = v1::CancelJobRequest { write: Some(new_write()), job: job.job, reason: "no".into(), as_it_is: false };
     shop.lead.cancel_job(cancel).await.unwrap();
     let forget = v1::ForgetCustomerRequest { write: Some(new_write()), customer: "Smythe".into() };
     let forgotten = shop.lead.forget_customer(forget.clone()).await.unwrap();
@@ -205,7 +205,7 @@ async fn an_id_whose_words_were_erased_answers_only_its_own_request() {
     for other in others {
         assert_eq!(reason(shop.lead.open_job(other.clone()).await), REUSED, "{other:?}");
     }
-    let cancel = v1::CancelJobRequest { write: asked.write.clone(), job: job.job, reason: "no".into() };
+    let cancel = v1::CancelJobRequest { write: asked.write.clone(), job: job.job, reason: "no".into(), as_it_is: false };
     assert_eq!(reason(shop.lead.cancel_job(cancel).await), REUSED);
     assert_eq!(shop.head().await, head);
     // The name in it may be gone as well.

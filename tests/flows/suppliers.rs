@@ -179,7 +179,7 @@ async fn what_a_customer_was_told_goes_with_the_customer() {
     let forget = |customer: &str| v1::ForgetCustomerRequest { write: Some(new_write()), customer: customer.to_owned() };
     shop.lead.forget_customer(forget(&heather)).await.unwrap();
     assert_eq!(tables_with(&shop, "Quillfeather").await, only_text_bodies(1));
-    let cancel = v1::CancelJobRequest { write: Some(new_write()), job, reason: "not today".into() };
+    let cancel = v1::CancelJobRequest { write: Some(new_write()), job, reason: "not today".into(), as_it_is: false };
     shop.lead.cancel_job(cancel).await.unwrap();
     shop.lead.forget_customer(forget(&rowan)).await.unwrap();
     assert_eq!(tables_with(&shop, "Quillfeather").await, BTreeMap::new());

@@ -71,7 +71,7 @@ fn an_accepted_plan_takes_the_place_of_the_one_before_and_goes_with_its_jobs() {
     floor
         .now(PinStage { job: JOB, stage: "refit".into(), bay: None, people: vec![], from_at: Some(at("12:00")) })
         .unwrap();
-    floor.now(CancelJob { job: JOB, reason: "sold".into() }).unwrap();
+    floor.now(CancelJob { job: JOB, reason: "sold".into(), as_it_is: false }).unwrap();
     let rows = &floor.shop.state;
     assert_eq!((rows.plan_stages.len(), rows.plan_visits.len(), rows.stage_pins.len()), (0, 0, 0));
     assert!(rows.plan.get(&()).is_some(), "that there was one stays");

@@ -29,7 +29,7 @@ pub async fn run(postgres: &OwnServer) {
     let mut server = Leadhandd::over(&postgres.app_url()).unwrap();
     server.start().await.unwrap();
     let own = std::env::current_exe().unwrap();
-    let program: PathBuf = own.ancestors().nth(2).unwrap().join("leadhand");
+    let program: PathBuf = own.ancestors().nth(2).unwrap().join("leadhand_under_test");
     let (url, database) = (server.url(), postgres.superuser_url());
     let bays = median(|| {
         let mut command = Command::new(&program);

@@ -15,13 +15,13 @@ const STYLE: &str = include_str!("sheet.css");
 /// The sheet as HTML. Parts without anything are left out.
 pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     let mut page = String::new();
-    let name = format!("{}, job {}", title(sheet), sheet.job);
+    let heading = format!("{}, job {}", title(sheet), sheet.job);
     let _ = write!(
         page,
         "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <title>{}</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<main>\n",
-        escaped(&name)
+        escaped(&heading)
     );
     top(&mut page, sheet, head);
     grave(&mut page, sheet);

@@ -13,8 +13,8 @@ use std::fmt::Write;
 /// The sheet as text. Parts without anything are left out.
 pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     let mut text = String::new();
-    let (shop, name) = (clean(&sheet.shop), clean(&sheet.title));
-    let _ = writeln!(text, "{shop}\n{}, job {}: {name}", title(sheet), sheet.job);
+    let (shop, what) = (clean(&sheet.shop), clean(&sheet.title));
+    let _ = writeln!(text, "{shop}\n{}, job {}: {what}", title(sheet), sheet.job);
     let plate = if sheet.plate.is_empty() { String::new() } else { format!(", {}", clean(&sheet.plate)) };
     let _ = writeln!(text, "Vehicle: {}{plate}", clean(&sheet.vehicle));
     let closed = match (head.closed.is_empty(), sheet.cancelled) {

@@ -49,7 +49,7 @@ fn a_plan_takes_the_place_of_the_one_before_and_goes_with_its_job() {
     let plans: Vec<PlanRow> = all(&books);
     assert_eq!((plans.len(), plans[0].made_n, plans[0].accepted_at), (1, 3, minute(3)));
     let mut journal = journal();
-    journal.at(9, Fact::JobCancelled { job: JOB, reason: text(90) });
+    journal.at(9, Fact::JobCancelled { job: JOB, reason: text(90), apart: false });
     let books = journal.books();
     assert_eq!(all::<PlanStageRow>(&books), []);
     assert_eq!(all::<PlanVisitRow>(&books), []);
@@ -89,7 +89,7 @@ fn what_can_t_be_planned_is_refused() {
     refused(|| after(vec![overtime(5, 9)]), 2, overtime(8, 12), "overtime_window", "meets another");
     refused(none, 1, closed(5), "overtime_window", "unknown");
     refused(|| after(vec![overtime(5, 9)]), 10, closed(5), "overtime_window", "over already");
-    let over = || after(vec![Fact::JobCancelled { job: JOB, reason: text(90) }]);
+    let over = || after(vec![Fact::JobCancelled { job: JOB, reason: text(90), apart: false }]);
     refused(over, 2, accepted(2, vec![]), "plan", "is not planned");
 }
 

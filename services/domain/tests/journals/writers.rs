@@ -508,6 +508,6 @@ fn write_a_plan_pins_and_overtime() {
     let visits = vec![plan::BayVisit { job, bay: "lift-1".into(), from: at(0), until: at(90) }];
     let stages = vec![stage("strip", 0, 60), stage("fit", 60, 90)];
     shop.must(AcceptPlan { made_n, made_at, stages, visits, jobs, even_if_outdated: false });
-    shop.must(CancelJob { job, reason: "sold".into() });
+    shop.must(CancelJob { job, reason: "sold".into(), as_it_is: false });
     write(&shop, "v1_plan");
 }
