@@ -120,12 +120,12 @@ fn pins_and_started_work_stay_and_an_unknown_blocker_is_told() {
     assert_eq!(report.jobs[1].hangs_on, vec!["stuck: a seized bolt".to_owned()]);
 }
 
-/// Re-planning after one blocker, with the first plan accepted: fewer than a fifth of the untouched stages move, unless
-/// moving them saves lateness against the plan that keeps to what was accepted.
+/// Re-planning after one blocker, with the first plan accepted: in every shop fewer than a fifth of the untouched stages
+/// move, unless moving them saves lateness against the plan that keeps to what was accepted.
 #[test]
 fn a_blocker_moves_few_of_the_others() {
-    let (mut untouched, mut moved) = (0, 0);
-    for seed in 0..16 {
+    let (mut untouched, mut moved, mut shops) = (0, 0, 0);
+    for seed in 0..40 {
         let size = kit::Size { jobs: 6, stages: 4, bays: 4, people: 4, days: 40, grain: 30 };
         let mut input = kit::random(size, 500 + seed);
         input.shift_end = input.until;
@@ -141,16 +141,18 @@ fn a_blocker_moves_few_of_the_others() {
                     Some(PlanBlocker { cause: "a part".to_owned(), until: Some(hit.from.plus_minutes(120)) });
             }
         }
-        let (after, report) = plan(&input, 200);
+        let (after, report) = plan(&input, 800);
         let (_, kept) = plan(&input, 1);
         if report.objective.tardiness < kept.objective.tardiness {
             continue;
         }
-        for row in before.stages.iter().filter(|row| row.job != hit.job) {
-            untouched += 1;
-            moved += usize::from(!after.stages.contains(row));
-        }
+        let others = before.stages.iter().filter(|row| row.job != hit.job);
+        let (all, gone) = (others.clone().count(), others.filter(|row| !after.stages.contains(row)).count());
+        assert!(gone * 5 < all, "shop {seed}: {gone} of {all} moved");
+        untouched += all;
+        moved += gone;
+        shops += 1;
     }
-    assert!(untouched > 150, "only {untouched} stages were looked at");
-    assert!(moved * 5 < untouched, "{moved} of {untouched} moved");
+    println!("{moved} of {untouched} stages of {shops} shops moved");
+    assert!(shops > 15, "only {shops} shops were looked at");
 }
