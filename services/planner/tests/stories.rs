@@ -67,6 +67,33 @@ fn vehicles_that_wait_for_each_others_bays_change_by_way_of_the_yard() {
     assert_eq!((made.stages.len(), made.visits.len()), (4, 4));
 }
 
+/// One vehicle needs the lift first and then any bay, once its parts are there; the other needs the lift. With no place
+/// outside, the first goes on to the floor at once, though it could stay where it is.
+#[test]
+fn a_vehicle_makes_room_on_the_lift_by_going_on_to_a_free_bay() {
+    let mut input = shop();
+    input.places_outside = 0;
+    input.bays.push(bay(2, BayKind::Floor));
+    let (mut first, mut second) = (stage("first", 60), stage("second", 60));
+    (first.bays, first.may_leave) = (vec![BayKind::TwoPostLift], true);
+    (second.after, second.parts_from) = (vec![after("first", 0)], Some(at(240)));
+    let mut other = stage("other", 120);
+    other.bays = vec![BayKind::TwoPostLift];
+    input.jobs.push(job(1, vec![first, second]));
+    input.jobs.push(job(2, vec![other]));
+    (input.jobs[0].promised, input.jobs[1].promised) = (Some(at(300)), Some(at(180)));
+    input.jobs[0].vehicle = VehicleNow::Bay(input.bays[0].bay.clone());
+    let (made, report) = plan(&input, 400);
+    assert_eq!(report.objective.tardiness, 0, "{:?}", report.jobs);
+    let stays: Vec<(&str, i64)> = made
+        .visits
+        .iter()
+        .filter(|v| v.job == input.jobs[0].job)
+        .map(|v| (v.bay.as_str(), kit::minute(v.from)))
+        .collect();
+    assert_eq!(stays, [("bay-1", 0), ("bay-2", 60)]);
+}
+
 #[test]
 fn overtime_is_used_for_a_promise_and_for_nothing_else() {
     let mut input = shop();
