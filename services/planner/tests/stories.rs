@@ -67,6 +67,33 @@ fn vehicles_that_wait_for_each_others_bays_change_by_way_of_the_yard() {
     assert_eq!((made.stages.len(), made.visits.len()), (4, 4));
 }
 
+/// One vehicle needs the lift first and then any bay, once its parts are there; the other needs the lift. With no place
+/// outside, the first goes on to the floor at once, though it could stay where it is.
+#[test]
+fn a_vehicle_makes_room_on_the_lift_by_going_on_to_a_free_bay() {
+    let mut input = shop();
+    input.places_outside = 0;
+    input.bays.push(bay(2, BayKind::Floor));
+    let (mut first, mut second) = (stage("first", 60), stage("second", 60));
+    (first.bays, first.may_leave) = (vec![BayKind::TwoPostLift], true);
+    (second.after, second.parts_from) = (vec![after("first", 0)], Some(at(240)));
+    let mut other = stage("other", 120);
+    other.bays = vec![BayKind::TwoPostLift];
+    input.jobs.push(job(1, vec![first, second]));
+    input.jobs.push(job(2, vec![other]));
+    (input.jobs[0].promised, input.jobs[1].promised) = (Some(at(300)), Some(at(180)));
+    input.jobs[0].vehicle = VehicleNow::Bay(input.bays[0].bay.clone());
+    let (made, report) = plan(&input, 400);
+    assert_eq!(report.objective.tardiness, 0, "{:?}", report.jobs);
+    let stays: Vec<(&str, i64)> = made
+        .visits
+        .iter()
+        .filter(|v| v.job == input.jobs[0].job)
+        .map(|v| (v.bay.as_str(), kit::minute(v.from)))
+        .collect();
+    assert_eq!(stays, [("bay-1", 0), ("bay-2", 60)]);
+}
+
 #[test]
 fn overtime_is_used_for_a_promise_and_for_nothing_else() {
     let mut input = shop();
@@ -120,12 +147,12 @@ fn pins_and_started_work_stay_and_an_unknown_blocker_is_told() {
     assert_eq!(report.jobs[1].hangs_on, vec!["stuck: a seized bolt".to_owned()]);
 }
 
-/// Re-planning after one blocker, with the first plan accepted: fewer than a fifth of the untouched stages move, unless
-/// moving them saves lateness against the plan that keeps to what was accepted.
+/// Re-planning after one blocker, with the first plan accepted: in every shop fewer than a fifth of the untouched stages
+/// move, unless moving them saves lateness against the plan that keeps to what was accepted.
 #[test]
 fn a_blocker_moves_few_of_the_others() {
-    let (mut untouched, mut moved) = (0, 0);
-    for seed in 0..16 {
+    let (mut untouched, mut moved, mut shops) = (0, 0, 0);
+    for seed in 0..40 {
         let size = kit::Size { jobs: 6, stages: 4, bays: 4, people: 4, days: 40, grain: 30 };
         let mut input = kit::random(size, 500 + seed);
         input.shift_end = input.until;
@@ -141,16 +168,18 @@ fn a_blocker_moves_few_of_the_others() {
                     Some(PlanBlocker { cause: "a part".to_owned(), until: Some(hit.from.plus_minutes(120)) });
             }
         }
-        let (after, report) = plan(&input, 200);
+        let (after, report) = plan(&input, 800);
         let (_, kept) = plan(&input, 1);
         if report.objective.tardiness < kept.objective.tardiness {
             continue;
         }
-        for row in before.stages.iter().filter(|row| row.job != hit.job) {
-            untouched += 1;
-            moved += usize::from(!after.stages.contains(row));
-        }
+        let others = before.stages.iter().filter(|row| row.job != hit.job);
+        let (all, gone) = (others.clone().count(), others.filter(|row| !after.stages.contains(row)).count());
+        assert!(gone * 5 < all, "shop {seed}: {gone} of {all} moved");
+        untouched += all;
+        moved += gone;
+        shops += 1;
     }
-    assert!(untouched > 150, "only {untouched} stages were looked at");
-    assert!(moved * 5 < untouched, "{moved} of {untouched} moved");
+    println!("{moved} of {untouched} stages of {shops} shops moved");
+    assert!(shops > 15, "only {shops} shops were looked at");
 }

@@ -63,18 +63,20 @@ impl<'m, 'i> Planner<'m, 'i> {
     /// Ranks stages by one of a few rules; less goes first.
     fn rank(&mut self, k: usize, rng: &mut Rng) {
         let model = self.placer.model;
+        let kept = keeps(k);
         for (i, stage) in model.stages.iter().enumerate() {
             let job = &model.jobs[stage.job];
             let promised = job.promised.unwrap_or(i64::from(model.clock.end));
             let slack = promised - stage.tail;
             let accepted = stage.accepted.as_ref().map(|a| i64::from(a.from));
-            self.rank[i] = match k {
-                0 => accepted.unwrap_or(slack),
-                1 => promised,
-                2 => slack,
-                3 => promised - 480 * job.weight,
-                4 => -stage.tail,
-                _ => {
+            self.rank[i] = match (k, accepted.filter(|_| kept)) {
+                (0, accepted) => accepted.unwrap_or(slack),
+                (_, Some(accepted)) => accepted + i64::try_from(rng.below(240)).unwrap_or(0),
+                (1, _) => promised,
+                (2, _) => slack,
+                (3, _) => promised - 480 * job.weight,
+                (4, _) => -stage.tail,
+                (_, None) => {
                     let noise = rng.below(4_000);
                     slack + i64::try_from(noise).unwrap_or(0) - 240 * job.weight
                 }
@@ -89,6 +91,12 @@ impl<'m, 'i> Planner<'m, 'i> {
             }
         }
     }
+}
+
+/// Whether the `k`-th order of a population is near the one of the accepted plan, where there is one: the first, and
+/// every other of those that are drawn.
+fn keeps(k: usize) -> bool {
+    k == 0 || k > 4 && k.is_multiple_of(2)
 }
 
 fn score(placer: &Placer<'_, '_>) -> Score {
@@ -207,11 +215,12 @@ impl Decoder for Planner<'_, '_> {
                 }
             }
         }
+        let kept = keeps(k);
         let gene = match k {
             0 => genes::plain(true, false, true),
             1 => genes::plain(false, true, false),
             2 => genes::plain(true, true, false),
-            _ => genes::plain(rng.percent(50), rng.percent(50), rng.percent(30)),
+            _ => genes::plain(rng.percent(50), rng.percent(50), rng.percent(if kept { 80 } else { 30 })),
         };
         draft.genes.clear();
         draft.genes.resize(self.start.len(), gene);
