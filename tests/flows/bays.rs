@@ -45,7 +45,12 @@ async fn two_replicas_never_put_two_vehicles_into_one_bay() {
             both => panic!("round {round}: {both:?}"),
         };
         assert_eq!(lost.reason, "BAY_TAKEN");
-        let cancel = v1::CancelJobRequest { write: Some(new_write()), job: winner, reason: "next round".into(), as_it_is: false };
+        let cancel = v1::CancelJobRequest {
+            write: Some(new_write()),
+            job: winner,
+            reason: "next round".into(),
+            as_it_is: false,
+        };
         shop.lead.cancel_job(cancel).await.unwrap();
     }
     shop.verified().await;

@@ -87,7 +87,10 @@ async fn a_plan_is_proposed_accepted_and_shown() {
 
     // What becomes of a job stays with the job: it goes with it.
     let write = Some(new_write());
-    shop.lead.cancel_job(v1::CancelJobRequest { write, job: brakes, reason: "sold".into(), as_it_is: false }).await.unwrap();
+    shop.lead
+        .cancel_job(v1::CancelJobRequest { write, job: brakes, reason: "sold".into(), as_it_is: false })
+        .await
+        .unwrap();
     let shown = accepted(&shop).await;
     assert!(shown.plan.unwrap().stages.iter().all(|row| row.job == head));
     assert_eq!(shown.moved, [format!("job {brakes} was called off")]);
@@ -134,7 +137,10 @@ async fn an_outdated_plan_is_refused_with_what_moved_and_taken_only_while_it_can
     // What is over is left out of an outdated plan, and the rest is taken.
     finish(&who, job, "strip").await.unwrap();
     let write = Some(new_write());
-    shop.lead.cancel_job(v1::CancelJobRequest { write, job: other, reason: "sold".into(), as_it_is: false }).await.unwrap();
+    shop.lead
+        .cancel_job(v1::CancelJobRequest { write, job: other, reason: "sold".into(), as_it_is: false })
+        .await
+        .unwrap();
     let taken = shop.lead.accept_plan(accept(first, true)).await.unwrap().receipt.unwrap();
     let codes: Vec<&str> = taken.notices.iter().map(|notice| notice.code.as_str()).collect();
     assert_eq!(codes, ["PLAN_LEFT_OUT", "PLAN_LEFT_OUT"]);

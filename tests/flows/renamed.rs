@@ -205,7 +205,8 @@ async fn an_id_whose_words_were_erased_answers_only_its_own_request() {
     for other in others {
         assert_eq!(reason(shop.lead.open_job(other.clone()).await), REUSED, "{other:?}");
     }
-    let cancel = v1::CancelJobRequest { write: asked.write.clone(), job: job.job, reason: "no".into(), as_it_is: false };
+    let cancel =
+        v1::CancelJobRequest { write: asked.write.clone(), job: job.job, reason: "no".into(), as_it_is: false };
     assert_eq!(reason(shop.lead.cancel_job(cancel).await), REUSED);
     assert_eq!(shop.head().await, head);
     // The name in it may be gone as well.

@@ -4,8 +4,9 @@ use prost::Message;
 use prost_types::{DescriptorProto, FileDescriptorSet, MethodDescriptorProto};
 
 /// What a method's name begins with when it only reads.
-const READS: [&str; 9] = ["Audit", "Check", "Draft", "Follow", "Get", "List", "Read", "Reckon", "Watch"];
-const READS_BY_NAME: [&str; 1] = ["WhoAmI"];
+const READS: [&str; 11] =
+    ["Audit", "Check", "Draft", "Explain", "Follow", "Forecast", "Get", "List", "Read", "Reckon", "Watch"];
+const READS_BY_NAME: [&str; 2] = ["ProposePlan", "WhoAmI"];
 
 fn contract() -> FileDescriptorSet {
     let mut set = FileDescriptorSet::decode(leadhand_proto::DESCRIPTOR_SET).expect("the descriptor set decodes");

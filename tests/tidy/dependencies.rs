@@ -14,7 +14,17 @@ const MAY_KNOW: [(&str, &[&str]); 14] = [
     ("leadhand-planner", &["leadhand-facts"]),
     ("leadhand-reckoner", &["leadhand-facts"]),
     ("leadhand-store", &["leadhand-facts", "leadhand-domain", "leadhand-auditor"]),
-    ("leadhand-app", &["leadhand-facts", "leadhand-domain", "leadhand-auditor", "leadhand-reckoner", "leadhand-store"]),
+    (
+        "leadhand-app",
+        &[
+            "leadhand-facts",
+            "leadhand-domain",
+            "leadhand-auditor",
+            "leadhand-planner",
+            "leadhand-reckoner",
+            "leadhand-store",
+        ],
+    ),
     ("leadhand-rpc", &["leadhand-facts", "leadhand-domain", "leadhand-reckoner", "leadhand-app", "leadhand-proto"]),
     (
         "leadhand-server",

@@ -4,7 +4,7 @@
 //! etag, what it names exists, where things stand, who may, what the books allow.
 
 mod overruled;
-mod told;
+mod said;
 
 pub use overruled::Overruler;
 

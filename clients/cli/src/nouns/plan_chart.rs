@@ -186,9 +186,9 @@ impl Chart {
             }
         }
         let legend: Vec<String> = self.letters.iter().map(|(job, letter)| format!("{letter} job {job}")).collect();
-        let _ = write!(
+        let _ = writeln!(
             svg,
-            "<text x=\"6\" y=\"{}\">{}; dashed: stands in its bay</text></svg>\n",
+            "<text x=\"6\" y=\"{}\">{}; dashed: stands in its bay</text></svg>",
             height - 10,
             legend.join(", ")
         );

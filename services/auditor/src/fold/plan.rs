@@ -2,10 +2,10 @@
 
 use super::astray;
 use crate::fault::{At, Fault};
-use crate::tables::Tables;
+use crate::tables::{Kept, Tables};
 use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
 use leadhand_facts::rows::{
-    BayRow, JobRow, OvertimeRow, PersonRow, PlanJobRow, PlanRow, PlanStageRow, PlanVisitRow, StagePinRow, StageRow,
+    BayRow, JobRow, OvertimeRow, PersonRow, PlanJobRow, PlanRow, PlanStageRow, PlanVisitRow, Row, StagePinRow, StageRow,
 };
 use leadhand_facts::words::{JobState, StageState};
 use leadhand_facts::{BayKey, Fact, JobNo, PersonId, StageKey, Window};
@@ -15,12 +15,9 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         Fact::PlanAccepted { made_n, made_at, stages, visits, jobs } => {
             let made = 0 < *made_n && *made_n < at.n && *made_at <= at.happened;
             at.demand(made, "plan", || format!("it was made at number {made_n}, {made_at}, which was not before"))?;
-            let old: Vec<_> = tables.map::<PlanStageRow>().keys().cloned().collect();
-            old.iter().for_each(|key| drop(tables.remove::<PlanStageRow>(key)));
-            let old: Vec<_> = tables.map::<PlanVisitRow>().keys().copied().collect();
-            old.iter().for_each(|key| drop(tables.remove::<PlanVisitRow>(key)));
-            let old: Vec<_> = tables.map::<PlanJobRow>().keys().copied().collect();
-            old.iter().for_each(|key| drop(tables.remove::<PlanJobRow>(key)));
+            remove::<PlanStageRow>(tables, |_| true);
+            remove::<PlanVisitRow>(tables, |_| true);
+            remove::<PlanJobRow>(tables, |_| true);
             tables.put(PlanRow { accepted_n: at.n, accepted_at: at.happened, made_at: *made_at, made_n: *made_n });
             stages.iter().try_for_each(|row| planned(tables, at, row))?;
             visits.iter().try_for_each(|row| visit(tables, at, row))?;
@@ -66,13 +63,17 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
 
 /// Nothing is planned or pinned of a job that is over.
 pub(super) fn leave(tables: &mut Tables, job: JobNo) {
-    let stages: Vec<_> = tables.map::<PlanStageRow>().keys().filter(|key| key.0 == job).cloned().collect();
-    stages.iter().for_each(|key| drop(tables.remove::<PlanStageRow>(key)));
-    let visits: Vec<_> = tables.map::<PlanVisitRow>().keys().filter(|key| key.0 == job).copied().collect();
-    visits.iter().for_each(|key| drop(tables.remove::<PlanVisitRow>(key)));
-    let pins: Vec<_> = tables.map::<StagePinRow>().keys().filter(|key| key.0 == job).cloned().collect();
-    pins.iter().for_each(|key| drop(tables.remove::<StagePinRow>(key)));
-    tables.remove::<PlanJobRow>(&(job,));
+    remove::<PlanStageRow>(tables, |row| row.job == job);
+    remove::<PlanVisitRow>(tables, |row| row.job == job);
+    remove::<PlanJobRow>(tables, |row| row.job == job);
+    remove::<StagePinRow>(tables, |row| row.job == job);
+}
+
+fn remove<R: Kept>(tables: &mut Tables, gone: impl Fn(&R) -> bool) {
+    let keys: Vec<R::Key> = tables.rows::<R>().filter(|row| gone(row)).map(Row::key).collect();
+    for key in keys {
+        tables.remove::<R>(&key);
+    }
 }
 
 fn planned(tables: &mut Tables, at: At, row: &PlannedStage) -> Result<(), Fault> {

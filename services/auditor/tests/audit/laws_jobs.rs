@@ -145,11 +145,17 @@ fn close(books: &mut Books, state: JobState) {
     // What was planned and pinned of it went with it.
     let tables = books.tables_mut();
     let stages: Vec<_> = tables.map::<PlanStageRow>().keys().cloned().collect();
-    stages.iter().for_each(|key| drop(tables.remove::<PlanStageRow>(key)));
+    for key in &stages {
+        tables.remove::<PlanStageRow>(key);
+    }
     let visits: Vec<_> = tables.map::<PlanVisitRow>().keys().copied().collect();
-    visits.iter().for_each(|key| drop(tables.remove::<PlanVisitRow>(key)));
+    for key in &visits {
+        tables.remove::<PlanVisitRow>(key);
+    }
     let pins: Vec<_> = tables.map::<StagePinRow>().keys().cloned().collect();
-    pins.iter().for_each(|key| drop(tables.remove::<StagePinRow>(key)));
+    for key in &pins {
+        tables.remove::<StagePinRow>(key);
+    }
     tables.remove::<PlanJobRow>(&(JOB,));
 }
 

@@ -11,7 +11,7 @@ use leadhand_proto::v1;
 use std::collections::BTreeMap;
 
 /// A proposed plan.
-pub fn proposal(found: Proposal) -> v1::ProposePlanResponse {
+pub fn proposal(found: &Proposal) -> v1::ProposePlanResponse {
     let report = &found.report;
     let jobs = report.jobs.iter().map(|job| v1::PlannedJob {
         job: job.job.0,

@@ -57,5 +57,5 @@ async fn withdraw_remark(
 
 async fn get_loose_ends(call: &Call, asked: v1::GetLooseEndsRequest) -> Result<v1::GetLooseEndsResponse, AppError> {
     let job = fields::job_some(asked.job)?;
-    Ok(convert::loose_ends(&call.app.loose_ends(&call.who, job).await?))
+    Ok(convert::loose_ends(&Box::pin(call.app.loose_ends(&call.who, job)).await?))
 }

@@ -42,7 +42,7 @@ async fn propose_plan(call: &Call, asked: v1::ProposePlanRequest) -> Result<v1::
         deadline: call.deadline(),
     };
     let changes = plan_change::changes(call, &asked.changes).await?;
-    Ok(convert::proposal(call.app.propose_plan(&call.who, search, &changes).await?))
+    Ok(convert::proposal(&call.app.propose_plan(&call.who, search, &changes).await?))
 }
 
 /// A number that was said, within its bounds; the usual one for 0.

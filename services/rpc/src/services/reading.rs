@@ -63,7 +63,7 @@ async fn decide_reading(call: &Call, asked: v1::DecideReadingRequest) -> Result<
 }
 
 async fn get_readings(call: &Call, asked: v1::GetReadingsRequest) -> Result<v1::GetReadingsResponse, AppError> {
-    let told = call.app.readings(&call.who, fields::job(asked.job)?).await?;
+    let told = Box::pin(call.app.readings(&call.who, fields::job(asked.job)?)).await?;
     let all = &told.view.readings;
     let readings = all.iter().map(|row| convert::reading(row, all, &told.words, &told.names)).collect();
     Ok(v1::GetReadingsResponse { readings, number: told.number })

@@ -140,7 +140,7 @@ async fn reckon_readings(
     asked: v1::ReckonReadingsRequest,
 ) -> Result<v1::ReckonReadingsResponse, AppError> {
     let (job, asked) = reckon::readings_asked(&asked)?;
-    let told = call.app.readings(&call.who, job).await?;
+    let told = Box::pin(call.app.readings(&call.who, job)).await?;
     let number = told.number;
     let readings = aside(move || reckon::readings(&told.view.readings, &told.words, job, &asked)).await??;
     Ok(v1::ReckonReadingsResponse { readings, number })

@@ -1,4 +1,4 @@
-//! A refusal as a sentence, and what of it a client is pointed to.
+//! What a refusal says of itself: its sentence, its field, what it names.
 
 use super::Refusal;
 use crate::state::State;
