@@ -27,7 +27,7 @@ const FORMS: [&str; 9] = ["start", "on", "tick", "tick-all", "take-off", "back",
 /// Whether a lead may overrule what was refused of this form. The server decides anyway.
 pub fn may_be(fault: &Fault, fields: &Fields) -> bool {
     let Fault::Refused(error) = fault else { return false };
-    by_a_lead(&error.may_overrule, fields.text("act"))
+    by_a_lead(error.may_overrule.as_deref().unwrap_or_default(), fields.text("act"))
 }
 
 /// Whether the server names a lead, and the form's command takes a reason.

@@ -20,8 +20,8 @@ pub struct SdkError {
     pub code: Code,
     /// The server's stable reason in `UPPER_SNAKE_CASE`; empty when the server did not speak.
     pub reason: String,
-    /// Who may overrule the refusal by a reason with the same request, such as `lead`; empty where nobody may.
-    pub may_overrule: String,
+    /// Who may overrule the refusal by a reason with the same request, such as `lead`; nobody where nothing is said.
+    pub may_overrule: Option<Box<str>>,
     /// One sentence.
     pub message: String,
     /// Faults field by field, and preconditions that failed.
@@ -37,7 +37,7 @@ impl SdkError {
         Self {
             code,
             reason: String::new(),
-            may_overrule: String::new(),
+            may_overrule: None,
             message: message.into(),
             fields: Vec::new(),
             request_id: None,
@@ -66,7 +66,7 @@ impl From<&Status> for SdkError {
         Self {
             code: status.code(),
             reason: details.error_info().map(|info| info.reason.clone()).unwrap_or_default(),
-            may_overrule: overruler.cloned().unwrap_or_default(),
+            may_overrule: overruler.map(|who| who.as_str().into()),
             message: status.message().to_owned(),
             fields,
             request_id: None,

@@ -67,7 +67,7 @@ mod tests {
     fn last_code(text: &str) -> Option<&str> {
         let is_code =
             |word: &&str| word.len() > 3 && word.bytes().all(|byte| byte.is_ascii_uppercase() || byte == b'_');
-        text.split('"').filter(is_code).last()
+        text.split('"').rfind(is_code)
     }
 
     /// Whatever sentence offers a lead's word can be overruled by one.

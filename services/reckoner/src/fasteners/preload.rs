@@ -74,7 +74,7 @@ impl PreloadFromTorque {
 
     fn tell(&self, answer: &mut Answer, [low, middle, high]: [f64; 3]) -> Result<(), Refusal> {
         let bears = Bears::of(self.thread, self.class)?;
-        if low > bears.yield_n {
+        if low > bears.yields {
             return Err(self.too_much(bears, low));
         }
         let two = Rounding::Digits(2);
@@ -84,7 +84,7 @@ impl PreloadFromTorque {
         put("preload", "Preload at the middle of the friction", middle);
         put("preload_least", "Least preload", low);
         put("preload_most", "Most preload", high);
-        let of_proof = |elastic_n| bears.reached(elastic_n) / bears.proof_n * 100.0;
+        let of_proof = |elastic_n| bears.reached(elastic_n) / bears.proof * 100.0;
         answer.add("scatter", "Most over least", bears.reached(high) / low, "1", two);
         answer.add("share_of_proof", "Middle, of the proof load", of_proof(middle), "%", Rounding::Places(0));
         answer.add("most_of_proof", "Most, of the proof load", of_proof(high), "%", Rounding::Places(0));
@@ -107,8 +107,8 @@ impl PreloadFromTorque {
             newtons(low),
             self.thread,
             self.class,
-            newtons(bears.yield_n),
-            newtons(bears.breaking_n)
+            newtons(bears.yields),
+            newtons(bears.breaks)
         );
         Refusal::impossible(
             "a preload by this torque",

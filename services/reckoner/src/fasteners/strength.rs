@@ -113,47 +113,47 @@ impl std::fmt::Display for PropertyClass {
 /// What a bolt bears, in newtons. Past its yield a torque no longer tells its preload: it stretches instead.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Bears {
-    pub proof_n: f64,
-    pub yield_n: f64,
-    pub breaking_n: f64,
+    pub proof: f64,
+    pub yields: f64,
+    pub breaks: f64,
 }
 
 impl Bears {
     pub fn of(thread: Thread, class: PropertyClass) -> Result<Self, Refusal> {
         Ok(Self {
-            proof_n: class.proof_load_n(thread)?,
-            yield_n: class.yield_load_n(thread)?,
-            breaking_n: class.breaking_load_n(thread)?,
+            proof: class.proof_load_n(thread)?,
+            yields: class.yield_load_n(thread)?,
+            breaks: class.breaking_load_n(thread)?,
         })
     }
 
     /// What the bolt pulls with where an elastic one would pull with so much.
     pub fn reached(self, elastic_n: f64) -> f64 {
-        elastic_n.min(self.yield_n)
+        elastic_n.min(self.yields)
     }
 
     /// The label of a preload, which says where it ends.
     pub fn label(self, label: &str, elastic_n: f64) -> String {
-        if elastic_n > self.yield_n { format!("{label}: it yields there") } else { label.to_owned() }
+        if elastic_n > self.yields { format!("{label}: it yields there") } else { label.to_owned() }
     }
 
     /// What happens to it, in place of a preload that it never has.
     pub fn caution(self, answer: &mut Answer, when: &str, elastic_n: f64) {
         let newtons = |value: f64| format!("{} N", Rounding::Digits(2).of(value));
-        let [asked, proof, yields, breaks] = [elastic_n, self.proof_n, self.yield_n, self.breaking_n].map(newtons);
-        let (word, text) = if elastic_n > self.breaking_n {
+        let [asked, proof, yields, breaks] = [elastic_n, self.proof, self.yields, self.breaks].map(newtons);
+        let (word, text) = if elastic_n > self.breaks {
             let text = format!(
                 "{when} an elastic bolt would pull with {asked}; this one yields at {yields} and breaks at {breaks}, \
                  perhaps before the wrench clicks. Take less torque, or make sure of bolt and friction."
             );
             (SignalWord::Danger, text)
-        } else if elastic_n > self.yield_n {
+        } else if elastic_n > self.yields {
             let text = format!(
                 "{when} the bolt yields at {yields}: it stretches for good and pulls no harder. Take less torque, or be \
                  sure of the friction."
             );
             (SignalWord::Warning, text)
-        } else if elastic_n > self.proof_n * (1.0 + NOISE) {
+        } else if elastic_n > self.proof * (1.0 + NOISE) {
             (SignalWord::Warning, format!("{when} the bolt is past its proof load of {proof}."))
         } else {
             return;

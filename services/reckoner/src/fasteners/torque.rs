@@ -194,7 +194,7 @@ impl TorqueFromPreload {
         answer.word("thread", self.thread.to_string());
         answer.word("class", self.class.to_string());
         let bears = Bears::of(self.thread, self.class)?;
-        let force_n = wanted_n(&mut answer, self.preload.as_ref(), bears.proof_n)?;
+        let force_n = wanted_n(&mut answer, self.preload.as_ref(), bears.proof)?;
         let (mu_thread, mu_bearing) = friction(&mut answer, self.friction.as_ref())?;
         let mean = mean_diameter_mm(&mut answer, self.thread, self.bearing.as_ref())?;
         let arms = Arms::of(self.thread, mu_thread, mu_bearing, mean);
@@ -216,7 +216,7 @@ impl TorqueFromPreload {
         let k = arms.sum() / self.thread.diameter_mm();
         let short = reached_n * USUAL_K * self.thread.diameter_mm() / MM_PER_M;
         answer.add("preload", bears.label("Preload", elastic_n), reached_n, "N", three);
-        let share = reached_n / bears.proof_n * 100.0;
+        let share = reached_n / bears.proof * 100.0;
         answer.add("share_of_proof", "Share of the proof load", share, "%", Rounding::Places(0));
         answer.add("stretching", "Of it for the pitch, which stretches", newton_metres(arms.pitch), "N.m", three);
         answer.add("thread_friction", "Of it for the thread's friction", newton_metres(arms.thread), "N.m", three);
@@ -226,10 +226,10 @@ impl TorqueFromPreload {
         answer.add("short_form", "By the short form with K = 0.2", short, "N.m", three);
         if USUAL_K > k * OVERTIGHT {
             let by_short_n = short * MM_PER_M / arms.sum();
-            let end = if by_short_n > bears.yield_n {
+            let end = if by_short_n > bears.yields {
                 "the bolt yields before that".to_owned()
             } else {
-                format!("that is {:.0} % of the proof load", by_short_n / bears.proof_n * 100.0)
+                format!("that is {:.0} % of the proof load", by_short_n / bears.proof * 100.0)
             };
             let short = three.of(short);
             let text =
@@ -290,7 +290,7 @@ impl ShortForm {
         let elastic_n = self.compared(&mut answer, force_n, torque, bears)?;
         if let (Some(class), Some(bears)) = (self.class, bears) {
             answer.word("class", class.to_string());
-            let share = bears.reached(elastic_n) / bears.proof_n * 100.0;
+            let share = bears.reached(elastic_n) / bears.proof * 100.0;
             answer.add("share_of_proof", "Of the proof load", share, "%", Rounding::Places(0));
             bears.caution(&mut answer, "At this torque", elastic_n);
         }

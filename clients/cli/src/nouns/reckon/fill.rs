@@ -90,13 +90,11 @@ pub async fn fill(app: &App, asked: Fill) -> Outcome {
 /// The unit in which an item is kept, where that is one of volume.
 async fn by_volume(app: &App, item: &str) -> Outcome<String> {
     let unit = app.unit(item).await?;
-    match in_unit(1, &unit) {
-        Some(_) => Ok(unit),
-        None => {
-            let todo = "name the item of the fluid, or reserve it by a step of its own";
-            Err(Failure::Usage(format!("{item} is kept in '{unit}' and not by volume; {todo}")))
-        }
+    if in_unit(1, &unit).is_none() {
+        let todo = "name the item of the fluid, or reserve it by a step of its own";
+        return Err(Failure::Usage(format!("{item} is kept in '{unit}' and not by volume; {todo}")));
     }
+    Ok(unit)
 }
 
 /// How much is drawn for what is to be poured in, in the item's unit, and in which packs.

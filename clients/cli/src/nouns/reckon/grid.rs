@@ -59,7 +59,7 @@ pub fn points_of(text: &str, said: Option<Layout>, places: &str, height: &str) -
     let lines = table(text)?;
     let Some(((_, head), rows)) = lines.split_first() else { return Err("it holds no reading".to_owned()) };
     let titled = head.first().is_some_and(|cell| cell.trim().eq_ignore_ascii_case("x"));
-    let layout = match (titled, head.first().is_none_or(|cell| cell.is_empty()), said) {
+    let layout = match (titled, head.first().is_none_or(String::is_empty), said) {
         (true, _, Some(Layout::Grid)) => return Err("its first line says x,y,z, so it is no grid".to_owned()),
         (true, ..) => Layout::List,
         (false, _, Some(said)) => said,
