@@ -16,7 +16,7 @@ use leadhand_domain::plan::moved::{KINDS, moved};
 use leadhand_domain::plan::view::{PlanView, pins, plan_view, planned_job};
 use leadhand_domain::plan::what_if::{Change, change};
 use leadhand_domain::plan::words::Clock;
-use leadhand_domain::plan::{needs_at, needs_of, plan_input, text_ids};
+use leadhand_domain::plan::{begun_part, needs_at, needs_of, plan_input, text_ids};
 use leadhand_facts::plan::{JobOutlook, Plan, PlanInput, PlanReport, StageNow};
 use leadhand_facts::rows::{OvertimeRow, PlanJobRow, StagePinRow};
 use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
@@ -258,14 +258,17 @@ fn proposal(input: &PlanInput, plan: Plan, mut report: PlanReport, clock: &Clock
     }
     let words = report.jobs.iter().map(|job| clock.outlook(job.likely, job.safe)).collect();
     let notes = plan.stages.iter().map(|row| {
-        let said = input.jobs.iter().find(|job| job.job == row.job);
-        let said = said.and_then(|job| job.stages.iter().find(|stage| stage.stage == row.stage));
+        let job = input.jobs.iter().find(|job| job.job == row.job);
+        let of = |key: &str| job.and_then(|job| job.stages.iter().find(|stage| stage.stage.as_str() == key));
+        let said = of(row.stage.as_str());
+        // One that waits with its people was begun, and nobody pinned it.
+        let begun = of(begun_part(&row.stage).as_str()).is_some();
         StageNote {
             job: row.job,
             stage: row.stage.clone(),
             title: title(input, row.job, &row.stage),
-            started: said.is_some_and(|stage| matches!(stage.now, StageNow::Started { .. })),
-            pinned: said.is_some_and(|stage| !stage.pin.is_empty()),
+            started: begun || said.is_some_and(|stage| matches!(stage.now, StageNow::Started { .. })),
+            pinned: !begun && said.is_some_and(|stage| !stage.pin.is_empty()),
         }
     });
     let names = input.technicians.iter().map(|one| (one.person, one.name.clone())).collect();

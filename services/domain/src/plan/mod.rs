@@ -8,3 +8,4 @@ pub mod what_if;
 pub mod words;
 
 pub use input::{needs_at, needs_of, plan_input, text_ids};
+pub use steps::begun_part;

@@ -17,6 +17,11 @@ pub const UNKNOWN: Minutes = Minutes { low: 30, likely: 60, high: 120 };
 
 type ByStage<'a, R> = BTreeMap<(JobNo, &'a str), Vec<&'a R>>;
 
+/// What the part of a stage that was begun is called in a plan's input; nobody can type such a key.
+pub fn begun_part(stage: &StageKey) -> StageKey {
+    StageKey(format!("{stage}#begun"))
+}
+
 fn of<'s, R>(rows: &'s ByStage<'_, R>, stage: &'s StageRow) -> &'s [&'s R] {
     let key: (JobNo, &'s str) = (stage.job, stage.stage.as_str());
     rows.get(&key).map_or(&[], Vec::as_slice)
@@ -258,7 +263,7 @@ impl<'a> Stages<'a> {
     /// What stands for the part of a held-up stage that is done: its vehicle stays where it is, opened as it is.
     fn begun(&self, row: &StageRow) -> PlanStage {
         PlanStage {
-            stage: StageKey(format!("{}#begun", row.stage)),
+            stage: begun_part(&row.stage),
             minutes: Minutes { low: 0, likely: 0, high: 0 },
             after: Vec::new(),
             may_leave: false,
