@@ -8,13 +8,8 @@ use crate::out;
 use clap::Args;
 use leadhand_sdk::v1::{PlanChange, PlanChangeKind as Kind, ProposePlanResponse};
 
-/// What is taken for otherwise; each may be said several times.
+/// What is taken for otherwise; each may be said several times, such as `--parts 4/fit='2026-05-05 08:00'`.
 #[derive(Debug, Args)]
-#[command(after_long_help = "\
-Examples:
-  leadhand plan what-if --parts 4/fit='2026-05-05 08:00'
-  leadhand plan what-if --hand 'Flint=2026-05-05 08:00..2026-05-05 17:00' --without 7
-  leadhand plan what-if --blocker-ends 4/strip --roll-out 4")]
 pub struct WhatIf {
     /// The parts of a stage are there from a time on; without a time, now
     #[arg(long, value_name = "JOB/STAGE[=TIME]")]
