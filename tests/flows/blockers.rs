@@ -44,7 +44,9 @@ async fn every_cause_holds_a_stage_up_and_all_of_them_at_once() {
     }
     // The board says the same as the job, at the other replica too.
     let board = shop.elsewhere.get_board(v1::GetBoardRequest {}).await.unwrap();
-    let shown = board.bays.into_iter().find_map(|bay| bay.job.filter(|found| found.job == job)).unwrap().blockers;
+    let mut shown = board.bays.into_iter().find_map(|bay| bay.job.filter(|found| found.job == job)).unwrap().blockers;
+    assert_eq!(shown[0].cause(), v1::Cause::Safety, "whoever saw a danger comes first on the board");
+    shown.sort_by_key(|one| one.blocker);
     let listed = shop.whole_job(job).await.blockers;
     for blockers in [&shown, &listed] {
         assert!(blockers.iter().map(v1::Blocker::cause).eq(CAUSES));

@@ -25,7 +25,7 @@ fn confirm(job: i64) -> v1::ConfirmPositionsRequest {
 
 /// Covers are in the ports: the manifold does not go over them, and three of four are not all.
 async fn covers_first(larch: &Client, job: i64) {
-    assert_eq!(reason(larch.put_back(back(job, "manifold")).await), "OTHERS_FIRST");
+    assert_eq!(reason(larch.put_back(back(job, "manifold")).await), "STILL_INSIDE");
     let three = v1::BackLine { position: "port-covers".into(), refitted: Some(3), ..Default::default() };
     let asked = v1::PutBackRequest { lines: vec![three], ..back(job, "port-covers") };
     let said = larch.put_back(asked.clone()).await.unwrap();

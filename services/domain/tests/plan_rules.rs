@@ -200,6 +200,9 @@ fn a_pin_says_something_that_can_be() {
     assert_eq!(refused(pin("nowhere", None, vec![moss])), "NOT_FOUND");
     assert_eq!(refused(PinStage { job: JobNo(9), ..pin("strip", None, vec![flint]) }), "NOT_FOUND");
     floor.now(extra("strip")).unwrap();
+    // Where no skill is asked for, somebody has to be known all the same.
+    let nobody = PersonId(uuid::Uuid::from_u128(1));
+    assert_eq!(code(floor.now(pin("extra", None, vec![nobody]))), "NOT_FOUND");
     floor.now(pin("extra", None, vec![moss])).unwrap();
 }
 

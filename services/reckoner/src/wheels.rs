@@ -80,6 +80,7 @@ impl Recheck {
     pub fn reckon(&self) -> Result<Answer, Refusal> {
         let mut answer = Answer::new("Wheel nuts again", "due = fitted at + after", &[RECHECK]);
         answer.given("fitted_at", &self.fitted_at);
+        self.refuse_thousands()?;
         let fitted = within("fitted_at", &self.fitted_at, Kind::Length, plausible(0.0, 5e6 * MM_PER_KM))?;
         let why = "common practice is 40 to 80 km";
         let after = answer.or_usual("after", self.after.as_ref(), (Kind::Length, USUAL_AFTER_MM), why);
@@ -95,6 +96,24 @@ impl Recheck {
              a wheel makes a noise.",
         );
         Ok(answer)
+    }
+}
+
+impl Recheck {
+    /// A point and three digits behind it are thousands on many an odometer, and a check that is due at 98 km would be none.
+    fn refuse_thousands(&self) -> Result<(), Refusal> {
+        let typed = self.fitted_at.typed();
+        let digits = |text: &str| text.chars().take_while(char::is_ascii_digit).count();
+        let behind = typed.split_once(['.', ',']).map(|(_, behind)| behind);
+        if behind.is_none_or(|behind| digits(behind) != 3) {
+            return Ok(());
+        }
+        Err(Refusal::Unreadable {
+            field: "fitted_at".to_owned(),
+            typed: typed.to_owned(),
+            why: "three digits behind a point may be thousands or thousandths".to_owned(),
+            example: "48210 km",
+        })
     }
 }
 

@@ -133,7 +133,7 @@ fn torque(row: &[&str]) -> TorqueFromPreload {
 /// Structure as in ISO 16047 and VDI 2230, their text not read. A widely read page prints twice the thread's term; that
 /// would be out by a third here.
 #[test]
-fn torque_follows_the_equation_and_the_short_form_is_told_to_overtighten() {
+fn torque_follows_the_equation_and_the_short_form_is_told_to_ask_for_more() {
     for row in rows(include_str!("vectors/tightening_torque.csv")) {
         let answer = torque(&row).reckon().expect("reckons");
         whole(&answer);

@@ -162,6 +162,11 @@ fn wheel_nuts_are_due_again_after_a_distance() {
     assert_eq!(answer.inputs[0].taken, "84210 km");
     assert_eq!(shown(&asked(Some("50 miles")).reckon().expect("reckons"), "due"), "84290 km");
     refused(asked(Some("5 m")).reckon(), "OUT_OF_RANGE", "after");
+    // Many an odometer has a point before its thousands.
+    let thousands = Recheck { fitted_at: read(Kind::Length, "84.210 km"), after: None };
+    refused(thousands.reckon(), "UNREADABLE", "84.210 km");
+    let tenths = Recheck { fitted_at: read(Kind::Length, "84210.5 km"), after: None };
+    assert_eq!(shown(&tenths.reckon().expect("reckons"), "due"), "84260 km");
 }
 
 /// 0.05 to 0.10 mm on the hub: common practice.

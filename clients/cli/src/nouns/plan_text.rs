@@ -217,15 +217,17 @@ pub fn decided(app: &App, answer: &GetPlanResponse, shown: &Shown, zone: &TimeZo
 
 /// When a job is likely ready, in words.
 pub fn promise(job: &JobOutlook, zone: &TimeZone) -> Outcome {
-    out::line(&format!("job {}: {}", job.job, job.words))?;
+    for one in &job.hangs_on {
+        out::line(&out::clean(&format!("job {} hangs on {one}: nobody said when it ends", job.job)))?;
+    }
+    // No time is safe while an end is unknown; what is told then is how soon it could be.
+    let hangs = if job.hangs_on.is_empty() { "" } else { "if that ended at once, " };
+    out::line(&format!("job {}: {hangs}{}", job.job, job.words))?;
     let promised = moment::show(job.promised_at.as_ref(), zone);
     if job.late_minutes > 0 {
         out::line(&format!("promised {promised}, and {} late by the plan", late(job)))?;
     } else if !promised.is_empty() {
-        out::line(&format!("promised {promised}, and in time by the plan"))?;
-    }
-    for one in &job.hangs_on {
-        out::line(&out::clean(&format!("that hangs on {one}: nobody said when it ends")))?;
+        out::line(&format!("promised {promised}, and {hangs}in time by the plan"))?;
     }
     Ok(())
 }
@@ -241,9 +243,12 @@ pub fn why(answer: &ExplainJobResponse, zone: &TimeZone) -> Outcome {
         out::line(&out::clean(&one.reason))?;
     }
     for help in &answer.helps {
-        out::line(&out::clean(&format!("It would help: {} (saves {} weighted min).", help.sentence, help.saves)))?;
+        out::line(&out::clean(&format!("In the whole shop it would help: {}.", help.sentence.trim_end_matches('.'))))?;
     }
     let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
+    if job.ready_at.is_none() {
+        return out::line("there is no time for it: a stage of it has no place in the plan");
+    }
     out::line(&format!(
         "ready {} by the plan itself; likely is the time that half of all tries with other minutes keep (P50), {}, and safe \
          the one that four in five keep (P80), {}",

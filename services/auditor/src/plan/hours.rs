@@ -31,7 +31,7 @@ pub(super) fn minutes(input: &PlanInput, row: &Row<'_>, faults: &mut Faults) {
         shared(&hours, span)
     };
     let (normal, all) = (with(false), with(true));
-    let length = |windows: &[Window]| windows.iter().map(|w| w.length_us()).sum::<i64>();
+    let length = |windows: &[Window]| windows.iter().copied().map(whole_us).sum::<i64>();
     let fits = |windows: &[Window]| {
         let ends =
             windows.first().map(|w| w.from) == Some(span.from) && windows.last().map(|w| w.until) == Some(span.until);
@@ -47,6 +47,12 @@ pub(super) fn minutes(input: &PlanInput, row: &Row<'_>, faults: &mut Faults) {
             span.until
         )
     });
+}
+
+/// Microseconds of the whole minutes in a window: plans are made in minutes, and hours may begin at any second.
+fn whole_us(window: Window) -> i64 {
+    let (first, last) = (-(-window.from.0).div_euclid(MINUTE_US), window.until.0.div_euclid(MINUTE_US));
+    (last - first).max(0) * MINUTE_US
 }
 
 /// When somebody works: in their shifts while the shop is open, and in overtime that was opened.

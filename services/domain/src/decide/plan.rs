@@ -54,12 +54,12 @@ pub(super) fn decide(session: &mut Session, command: &Command) -> Option<Result<
 
 /// Refuses a plan for its form alone, and for what it names that is not there.
 pub fn plan_form(state: &State, asked: &AcceptPlan, now: Instant) -> Result<(), Refusal> {
-    judge::form(asked, state.head, now)?;
+    judge::form(asked, state.head, (now, now))?;
     judge::over(state, asked).map(|_| ())
 }
 
 fn accept(session: &mut Session, asked: &AcceptPlan) -> Result<Made, Refusal> {
-    judge::form(asked, session.state.head, session.at())?;
+    judge::form(asked, session.state.head, (session.at(), session.context.now))?;
     let over = judge::over(session.state, asked)?;
     let stages: Vec<_> = asked.stages.iter().filter(|row| !over.contains(&(row.job, row.stage.clone()))).collect();
     let open = |job: JobNo| look::job(session.state, job).is_ok_and(|row| row.closed_at.is_none());
@@ -97,6 +97,7 @@ fn pin(session: &mut Session, asked: &PinStage) -> Result<Made, Refusal> {
         judge::bears(session.state, bay, &job)?;
     }
     for person in &asked.people {
+        look::person(session.state, *person)?;
         if let Some(objection) = skills::objection(session.state, &row, Some(*person))? {
             return Err(objection);
         }

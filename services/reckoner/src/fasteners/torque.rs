@@ -231,9 +231,10 @@ impl TorqueFromPreload {
             } else {
                 format!("that is {:.0} % of the proof load", by_short_n / bears.proof * 100.0)
             };
-            let short = three.of(short);
-            let text =
-                format!("The short form with K = 0.2 would say {short} N.m and overtighten: at this friction {end}.");
+            let (short, more) = (three.of(short), (USUAL_K / k - 1.0) * 100.0);
+            let text = format!(
+                "The short form with K = 0.2 would say {short} N.m, {more:.0} % more than is wanted at this friction: {end}."
+            );
             answer.caution(SignalWord::Warning, text);
         }
     }

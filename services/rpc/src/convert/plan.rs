@@ -145,7 +145,12 @@ fn note(note: &StageNote) -> v1::PlanNote {
 }
 
 fn persons(names: &BTreeMap<PersonId, String>) -> Vec<v1::PlanPerson> {
-    names.iter().map(|(person, name)| v1::PlanPerson { person: person.to_string(), name: name.clone() }).collect()
+    let person =
+        |(person, name): (&PersonId, &String)| v1::PlanPerson { person: person.to_string(), name: name.clone() };
+    let mut all: Vec<v1::PlanPerson> = names.iter().map(person).collect();
+    // Ids are random, and their order says nothing.
+    all.sort_by(|one, other| one.name.cmp(&other.name));
+    all
 }
 
 fn outlook(job: &plan::JobOutlook, words: &str) -> v1::JobOutlook {

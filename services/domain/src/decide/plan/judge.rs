@@ -17,7 +17,7 @@ use std::collections::{BTreeMap, BTreeSet};
 const PLANNED_MAX: usize = 5_000;
 
 /// The request's own form, when it is accepted at that time.
-pub(super) fn form(asked: &AcceptPlan, head: i64, at: Instant) -> Result<(), Refusal> {
+pub(super) fn form(asked: &AcceptPlan, head: i64, (at, now): (Instant, Instant)) -> Result<(), Refusal> {
     if asked.made_n < 1 || asked.made_n > head {
         let why = format!(
             "{} is no number at which a plan of this shop was made; accept one that was proposed",
@@ -25,11 +25,12 @@ pub(super) fn form(asked: &AcceptPlan, head: i64, at: Instant) -> Result<(), Ref
         );
         return Err(Refusal::invalid("plan.number", why));
     }
+    if asked.made_at > now {
+        let why = "it is later than when it was accepted; accept a plan as it was proposed";
+        return Err(Refusal::invalid("plan.made_at", why));
+    }
     if asked.made_at > at {
-        return Err(Refusal::invalid(
-            "plan.made_at",
-            "it is later than when it was accepted; accept a plan as it was proposed",
-        ));
+        return Err(look::too_early("accepting a plan", at, asked.made_at));
     }
     for (field, many) in [("stages", asked.stages.len()), ("stays", asked.visits.len()), ("jobs", asked.jobs.len())] {
         if many > PLANNED_MAX {

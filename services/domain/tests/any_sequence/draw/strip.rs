@@ -31,7 +31,8 @@ pub fn some_key(draw: &mut Draw<'_>, from: &[PositionRow]) -> PositionKey {
 fn recount(draw: &mut Draw<'_>) -> Option<Command> {
     let over = |row: &PositionRow| {
         let stage = draw.state.stages.get(&(row.job, row.stage.clone()));
-        stage.is_some_and(|stage| stage.state == StageState::Finished) && row.off_n.is_some() && row.back_n.is_none()
+        let stage = stage.is_some_and(|stage| matches!(stage.state, StageState::Finished | StageState::Active));
+        stage && row.off_n.is_some() && row.back_n.is_none()
     };
     let rows: Vec<PositionRow> = draw.state.positions.iter().filter(|row| over(row)).cloned().collect();
     let row = draw.one_of(&rows)?;
@@ -43,7 +44,7 @@ fn recount(draw: &mut Draw<'_>) -> Option<Command> {
 }
 
 pub fn take_off(draw: &mut Draw<'_>) -> Command {
-    if let Some(anew) = draw.rarely(8).then(|| recount(draw)).flatten() {
+    if let Some(anew) = draw.rarely(4).then(|| recount(draw)).flatten() {
         return anew;
     }
     let (job, stage) = active(draw);

@@ -152,6 +152,7 @@ impl Question for v1::ReckonTorqueThenAngleRequest {
                 bearing,
             }
         } else {
+            let force = Amount::read(Kind::Force, "seated", &self.seated)?;
             let beside = [("friction", self.friction.is_some()), ("bearing", bearing.is_some())];
             if let Some((field, _)) = beside.into_iter().find(|(_, said)| *said) {
                 return Err(Refusal::Contradiction {
@@ -160,7 +161,7 @@ impl Question for v1::ReckonTorqueThenAngleRequest {
                     todo: "leave it out, or give the torque".to_owned(),
                 });
             }
-            Seated::Preload(Amount::read(Kind::Force, "seated", &self.seated)?)
+            Seated::Preload(force)
         };
         let asked = TorqueThenAngle {
             thread: Thread::read("thread", &self.thread)?,
