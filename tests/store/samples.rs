@@ -52,6 +52,7 @@ pub fn samples() -> Vec<Sample> {
     all.extend(of_tools());
     all.extend(of_condition());
     all.extend(of_measures());
+    all.extend(of_plans());
     all.extend(of_stock());
     all.extend(of_wants());
     all
@@ -314,7 +315,7 @@ fn of_tools() -> Vec<Sample> {
     ]
 }
 
-fn of_stock() -> Vec<Sample> {
+fn of_plans() -> Vec<Sample> {
     vec![
         (
             "plan",
@@ -347,6 +348,11 @@ fn of_stock() -> Vec<Sample> {
             json!({"person": id(3), "from_at": at("18:00"), "until_at": at("20:00"), "opened_n": 9}),
             json!({"until_at": at("19:00"), "opened_n": 10}),
         ),
+    ]
+}
+
+fn of_stock() -> Vec<Sample> {
+    vec![
         (
             "supplier",
             json!({"supplier": "north", "name": "North Parts", "rounds": [{"weekdays": [1, 5], "order_by_minute": 630,

@@ -70,7 +70,7 @@ async fn words_that_are_queued_just_before_are_erased_as_well() {
         (shop.lead, shop.write(), forget(person).into()),
         (flint, shop.write(), typed("latecomer").into()),
     ];
-    let answers = together(&shop, sent).await;
+    let answers = Box::pin(together(&shop, sent)).await;
     assert!(answers[0].is_ok() && answers[1].is_ok() && answers[2].is_err(), "{answers:?}");
     assert_eq!(shop.words_like("gaugefellow").await, 0);
     assert_eq!(shop.words_like("latecomer").await, 0);

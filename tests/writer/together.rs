@@ -78,7 +78,7 @@ async fn whatever_the_database_says_to_one_commands_data_the_others_go_through()
     for quantity in 1001..=1005 {
         let before = shop.on_hand().await;
         let sent = [3, quantity, 4].map(|quantity| shop.by_lead(receive(quantity)));
-        let answers = together(&shop, sent.into()).await;
+        let answers = Box::pin(together(&shop, sent.into())).await;
         assert!(answers[0].is_ok() && answers[2].is_ok(), "{quantity}: {answers:?}");
         match &answers[1] {
             Err(AppError::Refused { refusal, .. }) if quantity != 1004 => assert_eq!(refusal.reason(), "DEFECT"),
@@ -108,7 +108,8 @@ async fn what_the_database_says_of_itself_is_said_to_all_and_nothing_is_changed(
     ];
     for (quantity, expected) in cases {
         let before = shop.on_hand().await;
-        let answers = together(&shop, [3, quantity].map(|quantity| shop.by_lead(receive(quantity))).into()).await;
+        let both = [3, quantity].map(|quantity| shop.by_lead(receive(quantity)));
+        let answers = Box::pin(together(&shop, both.into())).await;
         let fits = answers.iter().all(|answer| answer.as_ref().is_err_and(expected));
         assert!(fits, "{quantity}: {answers:?}");
         assert_eq!(shop.on_hand().await, before + 1);
@@ -128,7 +129,7 @@ async fn a_row_that_can_not_be_read_hits_who_needs_it_alone() {
     let mut seal = receive(5);
     seal.item = "seal".into();
     let sent = vec![shop.by_lead(receive(3)), shop.by_lead(seal), shop.by_lead(receive(4))];
-    let answers = together(&shop, sent).await;
+    let answers = Box::pin(together(&shop, sent)).await;
     assert!(answers[0].is_ok() && answers[2].is_ok(), "{answers:?}");
     assert!(
         matches!(&answers[1], Err(AppError::Refused { refusal, .. }) if refusal.reason() == "DEFECT"),
@@ -160,7 +161,7 @@ async fn a_token_revoked_earlier_in_the_queue_lets_nothing_more_in() {
         shop.by_lead(receive(1000)),
         (parts, done.clone(), receive(10).into()),
     ];
-    let answers = together(&shop, sent).await;
+    let answers = Box::pin(together(&shop, sent)).await;
     let [first, revoked, late, lead, again] = &answers[..] else { panic!("{answers:?}") };
     let (first, revoked) = (first.as_ref().unwrap(), revoked.as_ref().unwrap());
     // In one batch each command is one tick of the journal after the one before.

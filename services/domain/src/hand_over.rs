@@ -344,7 +344,7 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
         Line::Stage { stage, .. }
         | Line::Blocker { stage, .. }
         | Line::Condition(condition::Open::Hold { stage, .. } | condition::Open::Way { stage, .. }) => of_stage(stage),
-        Line::Condition(condition::Open::State { .. }) => (None, None),
+        Line::Condition(condition::Open::State { .. }) | Line::CameApart { .. } => (None, None),
         Line::Condition(
             condition::Open::Fluid { fluid, .. }
             | condition::Open::FluidUnsaid { fluid }
@@ -352,7 +352,6 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
         ) => (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None),
         Line::Strip(open) => of_position(open.position()),
         Line::NotTaken { item, .. } => (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None),
-        Line::CameApart { .. } => (None, None),
         Line::ReadingMissing { reading, .. } | Line::ReadingOut { reading, .. } => of_reading(reading),
     };
     let key = match line {

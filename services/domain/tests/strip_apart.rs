@@ -8,7 +8,7 @@ mod stock_kit;
 use bay_kit::*;
 use leadhand_domain::answer::Notice;
 use leadhand_domain::command::*;
-use leadhand_domain::hand_over::{Remedy, lines};
+use leadhand_domain::hand_over::{Line, Remedy, lines};
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::view::hand_over::{loose_ends, sheet};
 use leadhand_facts::words::{Role, StageState, Tightness, VehicleState};
@@ -126,7 +126,7 @@ fn a_job_whose_vehicle_is_apart_is_called_off_with_open_eyes_alone() {
     let mut bench = stripped();
     bench.acts(bench.moss, Role::Lead);
     let Refusal::GoesApart { lines: told, .. } = bench.refusal(cancel(false)) else { panic!("it went apart") };
-    let told: Vec<String> = told.iter().map(|line| line.key()).collect();
+    let told: Vec<String> = told.iter().map(Line::key).collect();
     assert!(told.contains(&"places:wheel".to_owned()) && told.contains(&"state:battery".to_owned()), "{told:?}");
     let notices = bench.must(cancel(true)).notices;
     assert!(notices.iter().any(|one| matches!(one, Notice::LeftOpen { position } if position.as_str() == "wheel")));
@@ -146,7 +146,7 @@ fn what_went_back_on_top_is_taken_back_first() {
     assert!(told.to_string().contains("'bolts' went back after it"), "{told}");
     bench.must(reopen("bolts"));
     bench.must(reopen("wheel"));
-    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(|line| line.key()).collect();
+    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(Line::key).collect();
     assert!(open.contains(&"places:bolts".to_owned()) && open.contains(&"places:wheel".to_owned()), "{open:?}");
 }
 
@@ -255,8 +255,7 @@ fn a_vehicle_that_went_apart_comes_apart() {
     let told = bench.must(open()).notices;
     assert!(told.contains(&Notice::CameApart { job: JOB }), "{told:?}");
     let next = JobNo(2);
-    let keys =
-        |bench: &Bench, job| -> Vec<String> { lines(&bench.shop.state, job).iter().map(|one| one.key()).collect() };
+    let keys = |bench: &Bench, job| -> Vec<String> { lines(&bench.shop.state, job).iter().map(Line::key).collect() };
     assert_eq!(keys(&bench, next), ["came-apart:1"]);
     let whole = |overrides| CompleteJob { job: next, override_reason: None, overrides };
     assert_eq!(bench.refused(whole(vec![])), "HAND_OVER_OPEN");
@@ -313,7 +312,7 @@ fn what_was_taken_back_is_asked_for_again_whatever_becomes_of_its_step() {
     let none = |position: &str| OffLine { found: Some(0), note: Some("it stayed on".into()), ..line(position) };
     bench.must(off(vec![none("bolts"), none("wheel")], false));
     bench.must(skip);
-    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(|line| line.key()).collect();
+    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(Line::key).collect();
     assert!(open.contains(&"fewer:bolts".to_owned()), "{open:?}");
 }
 
@@ -353,7 +352,7 @@ fn what_somebody_says_is_loose_stands_against_the_hand_over() {
     let mut bench = refitting();
     bench.must(fluid(0, 5_500));
     bench.must(back(vec![BackLine { tightness: Some(Tightness::Loose), ..put("wheel") }, put("bolts")]));
-    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(|line| line.key()).collect();
+    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(Line::key).collect();
     assert!(open.contains(&"not-tight:wheel".to_owned()), "{open:?}");
 }
 

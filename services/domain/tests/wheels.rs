@@ -7,7 +7,7 @@ mod stock_kit;
 
 use bay_kit::*;
 use leadhand_domain::command::*;
-use leadhand_domain::hand_over::lines;
+use leadhand_domain::hand_over::{Line, lines};
 use leadhand_domain::template::parse;
 use leadhand_facts::words::{Keep, Role, StepState, Tightness};
 
@@ -242,7 +242,7 @@ fn a_second_look_at_the_hold_point_is_the_second_check_of_what_it_looks_at() {
     }
     let tight = || TightenPositions { job: JOB, positions: vec!["wheel-bolts".into()], tightness: Tightness::Final };
     bench.must(tight());
-    let open = |bench: &Bench| -> Vec<String> { lines(&bench.shop.state, JOB).iter().map(|one| one.key()).collect() };
+    let open = |bench: &Bench| -> Vec<String> { lines(&bench.shop.state, JOB).iter().map(Line::key).collect() };
     assert!(open(&bench).contains(&"second-check:wheel-bolts".to_owned()));
     bench.must(SetSkills { person: bench.moss, skills: vec!["wheels".into()] });
     bench.acts(bench.moss, Role::Technician);

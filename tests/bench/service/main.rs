@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used, reason = "a program for one machine, which stops where it can't go on")]
 #![allow(clippy::disallowed_methods, reason = "it measures time")]
 #![allow(clippy::cast_precision_loss, reason = "figures for people to read")]
+#![allow(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "small counts, and none below 0")]
 
 mod bare;
 mod figures;

@@ -85,12 +85,14 @@ fn fasteners() -> Vec<Sample> {
             modulus: said("205 GPa"),
             joint: said("5"),
         }),
-        one(&v1::ReckonSequenceRequest {
-            bolts: vec![v1::LayoutBolt { name: said("A1"), x: said("0 mm"), y: said("90 mm") }],
-        }),
+        one(&v1::ReckonSequenceRequest { bolts: vec![bolt()] }),
         one(&v1::ReckonAcrossFlatsRequest { thread: said("M8"), manufacturer: maker("hexagon", "13 mm") }),
         one(&v1::ReckonThreadsOfHeadRequest { width: said("12 mm") }),
     ]
+}
+
+fn bolt() -> v1::LayoutBolt {
+    v1::LayoutBolt { name: said("A1"), x: said("0 mm"), y: said("90 mm") }
 }
 
 fn coolant(job: i64) -> Vec<Sample> {

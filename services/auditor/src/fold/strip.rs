@@ -51,21 +51,8 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             again(row);
             Ok(())
         }
-        Fact::PositionRecounted { job, position, found, missing, damaged, reason, .. } => {
-            let row = position_of(tables, at, *job, position)?;
-            let fewer = row.detail.manner == Manner::In && missing + damaged > 0;
-            let counted = *missing >= 0 && (0..=*found).contains(damaged);
-            let settled = row.refitted + row.renewed + row.left_out <= found + missing
-                && row.refitted + row.scrapped + row.kept <= *found;
-            let open = row.off_n.is_some() && settled;
-            at.demand(open && counted && !fewer, "strip_position", || {
-                format!("position '{position}' of job {job} is not off, or is counted as it can't be")
-            })?;
-            row.found = *found;
-            row.missing = *missing;
-            row.damaged = *damaged;
-            row.note = Some(reason.id);
-            Ok(())
+        Fact::PositionRecounted { job, position, .. } => {
+            counted_anew(position_of(tables, at, *job, position)?, at, fact)
         }
         Fact::PositionSplit { job, position, part } => seized::divide(tables, at, *job, position, part),
         Fact::PositionSoaked { job, position, until_at, .. } => {
@@ -74,6 +61,26 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         Fact::AttemptRecorded { .. } => seized::attempt(tables, at, fact),
         _ => Err(astray(at)),
     }
+}
+
+/// Counted anew: no fewer than are settled, and of what was put in nothing is missing.
+fn counted_anew(row: &mut PositionRow, at: At, fact: &Fact) -> Result<(), Fault> {
+    let Fact::PositionRecounted { job, position, found, missing, damaged, reason, .. } = fact else {
+        return Err(astray(at));
+    };
+    let fewer = row.detail.manner == Manner::In && missing + damaged > 0;
+    let counted = *missing >= 0 && (0..=*found).contains(damaged);
+    let settled = row.refitted + row.renewed + row.left_out <= found + missing
+        && row.refitted + row.scrapped + row.kept <= *found;
+    let open = row.off_n.is_some() && settled;
+    at.demand(open && counted && !fewer, "strip_position", || {
+        format!("position '{position}' of job {job} is not off, or is counted as it can't be")
+    })?;
+    row.found = *found;
+    row.missing = *missing;
+    row.damaged = *damaged;
+    row.note = Some(reason.id);
+    Ok(())
 }
 
 /// A position of a job that is open.

@@ -47,19 +47,7 @@ fn said(notice: &Notice) -> (&'static str, String) {
         Notice::MoreHands { stage, hands, on } => {
             ("MORE_HANDS", format!("stage '{stage}' asks for {hands} persons at a time and {on} are on it"))
         }
-        Notice::CalledElsewhere { job, stage } => (
-            "CALLED_ELSEWHERE",
-            format!(
-                "DANGER at this vehicle: somebody called the lead to stage '{stage}' of job {job}; find out what it is before you go on"
-            ),
-        ),
-        Notice::CameApart { job } => (
-            "CAME_APART",
-            format!(
-                "job {job} of this vehicle was called off with it apart: take that up again if it is to be finished (`leadhand job reopen {job}`), else it stands against the hand-over of this one"
-            ),
-        ),
-        Notice::LetGo { what } => ("LET_GO", format!("let go with the same reason: {what}")),
+        Notice::CalledElsewhere { .. } | Notice::CameApart { .. } | Notice::LetGo { .. } => of_danger(notice),
         Notice::Measured { reading, verdict, said } => measured(reading, *verdict, said),
         Notice::GoesAsItIs { .. }
         | Notice::EndedWithHandOver { .. }
@@ -98,6 +86,26 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::NotTaken { .. }
         | Notice::StaysIssued { .. }
         | Notice::ReserveAgain { .. } => of_given(notice).unwrap_or_default(),
+    }
+}
+
+/// What whoever acts has to hear before going on.
+fn of_danger(notice: &Notice) -> (&'static str, String) {
+    match notice {
+        Notice::CalledElsewhere { job, stage } => (
+            "CALLED_ELSEWHERE",
+            format!(
+                "DANGER at this vehicle: somebody called the lead to stage '{stage}' of job {job}; find out what it is before you go on"
+            ),
+        ),
+        Notice::CameApart { job } => (
+            "CAME_APART",
+            format!(
+                "job {job} of this vehicle was called off with it apart: take that up again if it is to be finished (`leadhand job reopen {job}`), else it stands against the hand-over of this one"
+            ),
+        ),
+        Notice::LetGo { what } => ("LET_GO", format!("let go with the same reason: {what}")),
+        _ => ("", String::new()),
     }
 }
 
