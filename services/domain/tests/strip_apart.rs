@@ -339,14 +339,13 @@ fn nobody_looks_before_the_work_is_done() {
     assert_eq!(bench.shop.run_at(&check, before).unwrap_err().reason(), "TOO_EARLY");
     let now = bench.shop.now;
     bench.shop.run_at(&check, now).unwrap();
-    // Who only says where an old piece is has not touched what was looked at.
+    // What lies below is not taken back under it, and the look stays.
     bench.acts(bench.flint, Role::Technician);
-    let told = bench.refusal(reopen("wheel"));
-    assert_eq!(told.reason(), "ON_TOP");
+    assert_eq!(bench.refused(reopen("wheel")), "ON_TOP");
     assert_eq!(bench.row("bolts").checked_by, Some(bench.moss));
 }
 
-/// Loose is loose, whatever it is; and what is put in is counted down by a named lead alone, who answers for the rest.
+/// Loose is loose, whatever it is.
 #[test]
 fn what_somebody_says_is_loose_stands_against_the_hand_over() {
     let mut bench = refitting();
@@ -366,7 +365,7 @@ fn less_than_half_is_not_full() {
     bench.must(tick("refit", &[1]));
 }
 
-/// A danger at one stage is told at every other of the vehicle, and one reason names all that it let go.
+/// A danger at one stage is told at every other of the vehicle, until a lead saw to it.
 #[test]
 fn a_call_is_heard_at_the_whole_vehicle() {
     let source = format!(
@@ -381,7 +380,66 @@ fn a_call_is_heard_at_the_whole_vehicle() {
     bench.acts(bench.moss, Role::Lead);
     let blocker = leadhand_domain::condition::called(&bench.shop.state, JOB, &"strip".into()).unwrap().blocker;
     bench.must(ClearBlocker { job: JOB, blocker, note: Some("a hose clamp".into()) });
-    bench.must(tick("strip", &[1]));
-    let both = TakeOff { override_reason: Some("it has no wheel".into()), ..off(vec![line("wheel")], false) };
-    bench.must(both);
+    assert!(!bench.must(tick("strip", &[1])).notices.iter().any(|one| matches!(one, Notice::CalledElsewhere { .. })));
+}
+
+/// One reason is easily given for what nobody thought of, so all that it let go is named.
+#[test]
+fn one_reason_names_all_that_it_lets_go() {
+    let mut bench = refitting();
+    bench.acts(bench.moss, Role::Lead);
+    let four = BackLine { refitted: Some(4), left_out: 1, reason: Some("one is lost".into()), ..put("bolts") };
+    let told = bench.must(PutBack { override_reason: Some("four hold it".into()), ..back(vec![four]) }).notices;
+    let gone: Vec<&String> = told
+        .iter()
+        .filter_map(|one| match one {
+            Notice::LetGo { what } => Some(what),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(gone.len(), 2, "{told:?}");
+    assert!(gone.iter().any(|what| what.contains("'wheel'")), "the order is named as well: {gone:?}");
+}
+
+/// What was put in is counted down by a lead in the own name alone, and the rest is a line.
+#[test]
+fn what_is_put_in_is_counted_down_by_a_named_lead_alone() {
+    let plug =
+        "\n[[stage.step.in]]\nkey = \"plug\"\nwhat = \"Plugs\"\ncount = 2\nbehind = [\"wheel\"]\nback = \"refit\"\n";
+    let after = "key = \"wheel\"\nwhat = \"Wheel\"\nbehind = [\"bolts\"]\nback = \"refit\"\n";
+    let source = TEMPLATE.replace(after, &format!("{after}{plug}"));
+    let mut bench = Bench::begun(&source.replace("{ item = \"nut-8\", quantity = 2 }", ""), "strip");
+    bench.must(finish("strip", true));
+    let one = || OffLine { found: Some(1), note: Some("one was enough".into()), ..line("plug") };
+    assert_eq!(bench.refused(off(vec![one()], false)), "POSITION_SAID");
+    bench.device(Role::Lead);
+    assert_eq!(bench.refused(off(vec![one()], false)), "SIGN_IN_FIRST");
+    bench.acts(bench.moss, Role::Lead);
+    bench.must(off(vec![one()], false));
+    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(Line::key).collect();
+    assert!(open.contains(&"fewer:plug".to_owned()) && open.contains(&"still-in:plug".to_owned()), "{open:?}");
+}
+
+/// A word that only accounts for old pieces touches nothing that was looked at.
+#[test]
+fn throwing_an_old_piece_away_leaves_the_second_check() {
+    let source = TEMPLATE.replace("count = 5\nback", "count = 5\nsecond-check = true\nback");
+    let mut bench = Bench::begun(&source.replace("{ item = \"nut-8\", quantity = 2 }", ""), "strip");
+    bench.must(finish("strip", true));
+    for stage in ["drain", "look"] {
+        bench.acts(bench.moss, Role::Lead);
+        bench.must(SkipStage { job: JOB, stage: stage.into(), reason: "not now".into() });
+    }
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(start("refit"));
+    let new = BackLine { renewed: Some(5), ..put("bolts") };
+    bench.must(back(vec![put("wheel"), new]));
+    bench.acts(bench.moss, Role::Technician);
+    bench.must(ConfirmPositions { job: JOB, positions: vec!["bolts".into()] });
+    bench.acts(bench.flint, Role::Technician);
+    let away = BackLine { refitted: Some(0), renewed: Some(0), scrapped: Some(5), ..put("bolts") };
+    let (since, looked) = (bench.row("bolts").back_n, Some(bench.moss));
+    bench.must(back(vec![away]));
+    let row = bench.row("bolts");
+    assert_eq!((row.scrapped, row.back_n, row.checked_by), (5, since, looked));
 }
