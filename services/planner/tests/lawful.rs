@@ -30,6 +30,25 @@ fn every_plan_passes_the_auditor() {
     assert!(planned > 60 * 8 * 5, "hardly anything was placed: {planned}");
 }
 
+/// Where the calendars end in the middle of the work, whatever would rather wait finds nobody later, and keeps the people
+/// and the time that it had.
+#[test]
+fn whatever_can_not_wait_any_longer_keeps_who_had_it() {
+    let (mut placed, mut without) = (0, 0);
+    for seed in 300..420 {
+        let mut input = random(MIDDLE, seed);
+        let end = kit::at(8 * MIDDLE.grain);
+        input.until = end;
+        input.shop.retain(|window| window.from < end);
+        let (plan, report) = plan(&input, 200);
+        let faults = check_plan(&input, &plan);
+        assert!(faults.is_empty(), "shop {seed}: {faults:#?}");
+        placed += plan.stages.len();
+        without += report.unplaced.len();
+    }
+    assert!(placed > 300 && without > 300, "{placed} were placed, {without} were not");
+}
+
 #[test]
 fn the_same_input_and_seed_give_the_same_bytes() {
     let input = random(MIDDLE, 3);

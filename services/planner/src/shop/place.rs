@@ -88,6 +88,7 @@ pub(crate) struct Placer<'m, 'i> {
     closed: bool,
     pub(super) choices: Vec<(i32, usize, u32)>,
     pub(super) team: Vec<u32>,
+    earlier: Vec<u32>,
 }
 
 /// Most tries to place jobs that wait for each other, and those in which one job at a time is taken last.
@@ -117,6 +118,7 @@ impl<'m, 'i> Placer<'m, 'i> {
             closed: false,
             choices: Vec::new(),
             team: Vec::new(),
+            earlier: Vec::new(),
         }
     }
 
@@ -358,7 +360,12 @@ impl<'m, 'i> Placer<'m, 'i> {
         for _ in 0..genes::delay(gene) {
             let later = self.places.iter().map(|p| p.until).filter(|&t| t > span.from && t != NOWHERE).min();
             let Some(later) = later else { break };
-            let Some(delayed) = self.crew_up(i, gene, later, bay) else { break };
+            self.earlier.clone_from(&self.team);
+            let Some(delayed) = self.crew_up(i, gene, later, bay) else {
+                // There is no later time for it: it stays when it was, with those whose time that is.
+                std::mem::swap(&mut self.team, &mut self.earlier);
+                break;
+            };
             span = delayed;
         }
         if span.until > self.model.clock.end {
