@@ -116,3 +116,35 @@ async fn who_sees_to_it_and_what_was_told_to_whom_is_said_at_the_desk() {
     hand.go_words("Not told so").await;
     assert!(scene.whole(job).await.told[0].withdrawn);
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn time_that_was_wrong_is_corrected_or_asked_for_and_the_lead_decides_at_the_desk() {
+    let scene = Scene::open(Role::Technician).await;
+    let Some(hand) = Hand::at(scene.screen, PHONE).await else { return };
+    let heron = scene.person_as("Heron", LEAD_PIN, Role::Lead, &[]).await;
+    let larch = scene.person("Larch", "7250938").await;
+    let job = scene.worked("Larch").await;
+    let first = scene.clockings().await;
+    hand.sign_in(&larch, "7250938", "/time").await;
+    hand.touch_words("This is wrong").await;
+    hand.touch("details[open] fieldset:nth-of-type(2) label:last-of-type").await;
+    hand.go_words("Forgot to clock off").await;
+    hand.see("It is corrected").await;
+    let moved = scene.clockings().await;
+    assert!(moved.len() == 1 && moved[0].from_at == first[0].from_at && moved[0].until_at != first[0].until_at);
+
+    let cancel = v1::CancelJobRequest { write: Some(new_write()), job, reason: "no".into(), as_it_is: true };
+    scene.lead.cancel_job(cancel).await.unwrap();
+    let before = scene.clockings().await;
+    hand.sign_in(&larch, "7250938", "/time").await;
+    hand.touch_words("This is wrong").await;
+    hand.go_words("it should go altogether: Nobody worked then").await;
+    hand.see("your lead was asked").await;
+    hand.see("Your lead was asked to correct it.").await;
+    assert_eq!(scene.clockings().await, before, "until the lead decides it stays");
+    hand.sign_in(&heron, LEAD_PIN, "/desk").await;
+    hand.see("Larch's time").await;
+    hand.go_words("Correct it as asked").await;
+    assert!(scene.clockings().await.is_empty());
+    assert!(!hand.sees("Larch's time").await);
+}

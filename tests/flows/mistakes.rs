@@ -179,3 +179,62 @@ async fn a_vehicle_that_was_in_another_bay_was_there_all_along() {
     stopped(shop.lead.correct_stay(to("lift-1")).await, "BAY_TAKEN", "lift-1");
     shop.verified().await;
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn time_on_a_closed_job_is_asked_for_and_made_on_a_lead_s_word() {
+    let shop = Shop::open().await;
+    let (flint, moss) = (shop.technician("Flint", &[]).await, shop.technician("Moss", &[]).await);
+    let now = shop.now().await;
+    let job = opened_earlier(&shop, now).await;
+    let work = v1::RecordWorkRequest {
+        write: Some(new_write()),
+        job,
+        stage: "look".into(),
+        from_at: Some(ago(now, 120)),
+        until_at: Some(ago(now, 60)),
+        ..Default::default()
+    };
+    flint.record_work(work).await.unwrap();
+    let entry = flint.list_clockings(list()).await.unwrap().clockings[0].entry;
+    let ask = || v1::AskCorrectionRequest {
+        write: Some(new_write()),
+        entry,
+        until_at: Some(ago(now, 80)),
+        reason: "I stopped earlier".into(),
+        ..Default::default()
+    };
+    assert_eq!(reason(flint.ask_correction(ask()).await), "NOTHING_TO_DO", "it is one's own to correct");
+    let cancel = v1::CancelJobRequest { write: Some(new_write()), job, reason: "no".into(), as_it_is: true };
+    shop.lead.cancel_job(cancel).await.unwrap();
+    assert_eq!(moss.ask_correction(ask()).await.unwrap_err().reason, "LEAD_ONLY");
+    let request = ask();
+    let made = flint.ask_correction(request.clone()).await.unwrap();
+    assert_eq!((made.job, made.ask), (job, 1));
+    assert!(flint.ask_correction(request).await.unwrap().receipt.unwrap().repeated);
+
+    let waiting = v1::ListAskedCorrectionsRequest::default;
+    assert!(moss.list_asked_corrections(waiting()).await.unwrap().corrections.is_empty(), "people see their own");
+    let line = shop.elsewhere.list_asked_corrections(waiting()).await.unwrap().corrections.remove(0);
+    assert_eq!((line.name.as_str(), line.reason.as_str(), line.decided), ("Flint", "I stopped earlier", false));
+    let (entered, wanted) = (line.as_entered.unwrap(), line.wanted.unwrap());
+    assert_eq!(length(entered.from_at, entered.until_at), 60 * MINUTE_US);
+    assert_eq!((length(wanted.from_at, wanted.until_at), wanted.stage.as_str()), (40 * MINUTE_US, "look"));
+
+    let answer = |take| v1::DecideCorrectionRequest {
+        write: Some(new_write()),
+        job,
+        ask: 1,
+        take,
+        reason: "as asked".into(),
+        ..Default::default()
+    };
+    assert_eq!(flint.decide_correction(answer(true)).await.unwrap_err().reason, "LEAD_ONLY");
+    shop.lead.decide_correction(answer(true)).await.unwrap();
+    let own = flint.list_clockings(list()).await.unwrap().clockings;
+    assert_eq!((own.len(), length(own[0].from_at, own[0].until_at)), (1, 40 * MINUTE_US));
+    assert!(shop.lead.list_asked_corrections(waiting()).await.unwrap().corrections.is_empty(), "nothing waits");
+    let of_job = v1::ListAskedCorrectionsRequest { job, ..waiting() };
+    let line = flint.list_asked_corrections(of_job).await.unwrap().corrections.remove(0);
+    assert_eq!((line.decided, line.taken, line.as_entered, line.answer.as_str()), (true, true, None, "as asked"));
+    shop.verified().await;
+}

@@ -66,6 +66,27 @@ impl Scene {
         job
     }
 
+    /// A job on which somebody worked from an hour ago until half an hour ago.
+    pub async fn worked(&self, person: &str) -> i64 {
+        let back = |minutes| moment::to_wire(moment::now() - jiff::SignedDuration::from_mins(minutes));
+        let (write, title) = (Some(new_write().at(back(90))), "Mend".to_owned());
+        let asked = v1::OpenJobRequest { write, title, vehicle_label: "red van".into(), ..Default::default() };
+        let job = self.lead.open_job(asked).await.unwrap().job;
+        let (write, stage, title) = (Some(new_write().at(back(90))), "mend".to_owned(), "Mend it".to_owned());
+        let asked = v1::AddStageRequest { write, job, stage: stage.clone(), title, ..Default::default() };
+        self.lead.add_stage(asked).await.unwrap();
+        let write = v1::WriteContext { for_person: person.to_owned(), ..new_write() };
+        let (from_at, until_at) = (Some(back(60)), Some(back(30)));
+        let asked = v1::RecordWorkRequest { write: Some(write), job, stage, from_at, until_at, ..Default::default() };
+        self.lead.record_work(asked).await.unwrap();
+        job
+    }
+
+    /// Everybody's entries of time.
+    pub async fn clockings(&self) -> Vec<v1::Clocking> {
+        self.lead.list_clockings(v1::ListClockingsRequest::default()).await.unwrap().clockings
+    }
+
     /// The demo's stock, and these templates.
     pub async fn publish(&self, sources: &[&str]) {
         let csv = include_str!("../../deploy/demo-shop/items.csv").to_owned();

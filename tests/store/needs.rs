@@ -78,7 +78,7 @@ fn counted(rows: &[AnyRow]) -> BTreeMap<&'static str, usize> {
 }
 
 /// What belongs to a job; of each the job 7 has one row.
-const JOB_TABLES: [&str; 25] = [
+const JOB_TABLES: [&str; 26] = [
     "job",
     "vehicle",
     "place",
@@ -90,6 +90,7 @@ const JOB_TABLES: [&str; 25] = [
     "reading",
     "job_remark",
     "job_told",
+    "asked_correction",
     "strip_attempt",
     "vehicle_state",
     "fluid",

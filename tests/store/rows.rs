@@ -49,8 +49,8 @@ fn the_samples_change_every_column_outside_of_the_key() {
         let key_columns = match *table {
             "shop" | "plan" => 0,
             "shift_window" | "proof" | "blocker" | "stage" | "strip_position" | "reading" | "job_remark"
-            | "job_told" | "plan_stage" | "plan_visit" | "stage_pin" | "overtime_window" | "vehicle_state"
-            | "fluid" | "hold" => 2,
+            | "job_told" | "asked_correction" | "plan_stage" | "plan_visit" | "stage_pin" | "overtime_window"
+            | "vehicle_state" | "fluid" | "hold" => 2,
             "stage_after" | "step" | "strip_attempt" | "own_way" | "balance" => 3,
             "demand" => 4,
             _ => 1,

@@ -273,6 +273,15 @@ fn of_measures() -> Vec<Sample> {
             "told_at": at("09:01"), "told_by": null, "told_n": 10, "withdrawn_n": 11, "withdrawn_reason": id(50)}),
         ),
         (
+            "asked_correction",
+            json!({"job": 7, "ask": 1, "clocking": id(70), "entry": 6, "person": id(3), "to_job": null,
+            "to_stage": null, "from_at": null, "until_at": null, "reason": id(48), "asked_at": at("09:00"),
+            "asked_n": 9, "taken": null, "decided_by": null, "decided_at": null, "decided_n": null, "answer": null}),
+            json!({"clocking": id(71), "entry": 7, "person": id(4), "to_job": 8, "to_stage": "drain",
+            "from_at": at("08:00"), "until_at": at("08:30"), "reason": id(49), "asked_at": at("09:01"), "asked_n": 10,
+            "taken": true, "decided_by": id(4), "decided_at": at("09:02"), "decided_n": 11, "answer": id(50)}),
+        ),
+        (
             "step",
             json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug", "instruction_text": null, "tools": ["19 mm socket"], "shared_tools": ["cam-lock-20"], "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}], "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "safety": {"needs": ["battery isolated"], "hold": {"what": "cold", "second": true}}, "unplanned": false, "fits": null, "state": "pending", "done_at": null, "done_by": null, "done_n": null, "reason": null, "overridden": null}),
             json!({"instruction": null, "instruction_text": id(24), "tools": [], "shared_tools": [], "cautions": [], "needs": [], "follow_up": "Look again after a day", "safety": {}, "unplanned": true, "fits": "clips", "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13, "reason": id(25), "overridden": id(26)}),

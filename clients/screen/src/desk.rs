@@ -15,9 +15,9 @@ use axum::response::Response;
 use futures::future::try_join_all;
 use jiff::Timestamp;
 use leadhand_sdk::v1::{
-    BoardJob, Decision, GetBoardRequest, GetBoardResponse, GetCalendarRequest, GetCalendarResponse, GetJobRequest,
-    GetJobResponse, GetReadingsRequest, GetStripRequest, GetStripResponse, OtherWay, Reading, Role, StageState,
-    StepState, Verdict,
+    AskedCorrection, BoardJob, Clocking, Decision, GetBoardRequest, GetBoardResponse, GetCalendarRequest,
+    GetCalendarResponse, GetJobRequest, GetJobResponse, GetReadingsRequest, GetStripRequest, GetStripResponse,
+    ListAskedCorrectionsRequest, OtherWay, Reading, Role, StageState, StepState, Verdict,
 };
 use leadhand_sdk::{Client, SdkError, moment};
 
@@ -34,6 +34,7 @@ struct Page {
     ways: Vec<Way>,
     readings: Vec<Out>,
     looks: Vec<ToLook>,
+    corrections: Vec<Correction>,
     held: Vec<Held>,
     bands: Vec<Band>,
     bays: Vec<Bay>,
@@ -73,6 +74,19 @@ struct ToLook {
     to: String,
     place: String,
     what: String,
+}
+
+/// A correction of somebody's time that waits for a word.
+struct Correction {
+    job: i64,
+    ask: i32,
+    name: String,
+    place: String,
+    entered: String,
+    wanted: String,
+    reason: String,
+    /// Whether the entry is still there, so that it can be made as asked.
+    stands: bool,
 }
 
 struct Held {
@@ -157,6 +171,7 @@ struct Loaded {
     jobs: Vec<OneJob>,
     calendar: GetCalendarResponse,
     persons: Vec<String>,
+    corrections: Vec<AskedCorrection>,
 }
 
 /// A job with its books.
@@ -183,7 +198,8 @@ async fn load(client: &Client) -> Result<Loaded, SdkError> {
     let jobs = try_join_all(jobs).await?;
     let calendar = client.get_calendar(GetCalendarRequest::default()).await?;
     let persons = sign_in::names(client).await?.into_iter().map(|one| one.name).collect();
-    Ok(Loaded { board, jobs, calendar, persons })
+    let corrections = client.list_asked_corrections(ListAskedCorrectionsRequest::default()).await?.corrections;
+    Ok(Loaded { board, jobs, calendar, persons, corrections })
 }
 
 impl OneJob {
@@ -322,6 +338,7 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
         ways: jobs().flat_map(|job| job.ways(look)).collect(),
         readings: jobs().flat_map(|job| job.out(look)).collect(),
         looks: jobs().flat_map(|job| job.looks(look)).collect(),
+        corrections: loaded.corrections.iter().map(|one| correction(one, look)).collect(),
         held,
         bands: bands.filter(|band| !band.jobs.is_empty()).collect(),
         bays,
@@ -330,6 +347,26 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
         reasons: reasons(t),
         tellings: ["tell-longer", "tell-found", "tell-ready", "tell-not-reached"].map(|key| t.say(key)).into(),
         safe: safe(t),
+    }
+}
+
+fn correction(one: &AskedCorrection, look: Look<'_>) -> Correction {
+    let t = look.texts;
+    let time = |entry: &Clocking| {
+        let when = |at| moment::show_near(at, look.zone, look.now);
+        let until = entry.until_at.as_ref().map_or_else(|| t.say("goes-on-still"), |at| when(Some(at)));
+        let stage = format!("{} · {}", t.fill("job", "job", &entry.job.to_string()), entry.stage);
+        format!("{stage} · {} – {until}", when(entry.from_at.as_ref()))
+    };
+    Correction {
+        job: one.job,
+        ask: one.ask,
+        name: one.name.clone(),
+        place: t.fill("job", "job", &one.job.to_string()),
+        entered: one.as_entered.as_ref().map_or_else(|| t.say("entry-gone"), time),
+        wanted: one.wanted.as_ref().map_or_else(|| t.say("entry-to-go"), time),
+        reason: one.reason.clone(),
+        stands: one.as_entered.is_some(),
     }
 }
 

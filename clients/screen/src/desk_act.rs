@@ -9,8 +9,8 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::Client;
 use leadhand_sdk::v1::{
-    AssignJobRequest, ClearBlockerRequest, DecideReadingRequest, DecideWayRequest, Decision, OwnBlockerRequest,
-    PromiseJobRequest, RecordToldRequest, RollOutJobRequest, WithdrawToldRequest,
+    AssignJobRequest, ClearBlockerRequest, DecideCorrectionRequest, DecideReadingRequest, DecideWayRequest, Decision,
+    OwnBlockerRequest, PromiseJobRequest, RecordToldRequest, RollOutJobRequest, WithdrawToldRequest,
 };
 
 /// Does it, and shows the desk again.
@@ -75,6 +75,12 @@ pub async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut
         "not-told" => {
             let (told, reason) = (fields.number("told")?, t.say("said-by-mistake"));
             client.withdraw_told(WithdrawToldRequest { write, job, told, reason }).await?.receipt
+        }
+        "correction" => {
+            let (ask, take) = (fields.number("ask")?, fields.text("take") == "yes");
+            let words = t.say(if take { "corrected-as-asked" } else { "left-as-entered" });
+            let asked = DecideCorrectionRequest { write, job, ask, take, reason: words, override_reason: reason };
+            client.decide_correction(asked).await?.receipt
         }
         // No page of ours has such a form.
         _ => None,

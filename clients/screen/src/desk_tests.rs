@@ -26,8 +26,13 @@ fn drawn(jobs: Vec<OneJob>) -> Page {
     };
     let board =
         GetBoardResponse { bays: vec![bay("lift-1", Some(1)), bay("pit", None)], ..GetBoardResponse::default() };
-    let loaded =
-        Loaded { board, jobs, calendar: GetCalendarResponse::default(), persons: vec!["Flint".into(), "Larch".into()] };
+    let loaded = Loaded {
+        board,
+        jobs,
+        calendar: GetCalendarResponse::default(),
+        persons: vec!["Flint".into(), "Larch".into()],
+        corrections: Vec::new(),
+    };
     let sheet = Sheet {
         t: Texts::of("en-GB"),
         edition: String::new(),

@@ -12,7 +12,8 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use jiff::{Timestamp, ToSpan};
 use leadhand_sdk::v1::{
-    AuditBy, AuditLine, AuditTimeRequest, AuditTimeResponse, Clocking, GetBoardRequest, ListClockingsRequest,
+    AuditBy, AuditLine, AuditTimeRequest, AuditTimeResponse, Clocking, GetBoardRequest, ListAskedCorrectionsRequest,
+    ListClockingsRequest,
 };
 use leadhand_sdk::{Client, SdkError, moment};
 use std::collections::BTreeMap;
@@ -21,6 +22,10 @@ use std::collections::BTreeMap;
 const DAYS: i64 = 7;
 /// Entries that are asked for at a time.
 const ENTRIES: i32 = 1000;
+/// So many of one's own entries can be corrected here.
+const OWN: usize = 20;
+/// Minutes by which an entry's ends are moved.
+const SHIFTS: [i64; 11] = [-120, -60, -30, -15, -5, 0, 5, 15, 30, 60, 120];
 /// A whole bar, in the drawing's own units.
 const WIDTH: i64 = 1000;
 
@@ -35,6 +40,8 @@ struct Page {
     labels: Vec<Share>,
     persons: Vec<PersonTime>,
     everybody: bool,
+    entries: Vec<OwnEntry>,
+    reasons: Vec<String>,
 }
 
 /// A stage's life as one bar.
@@ -66,6 +73,16 @@ struct PersonTime {
     total: String,
 }
 
+/// An entry of one's own, with what it may be changed to.
+struct OwnEntry {
+    entry: i64,
+    words: String,
+    began: Vec<Choice>,
+    ended: Vec<Choice>,
+    /// A lead was asked to correct it, and has not answered.
+    asked: bool,
+}
+
 struct DayTime {
     day: String,
     length: String,
@@ -93,7 +110,7 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
         Ok(loaded) => {
             let head = sheet(&screen, &caller, screen.texts.say("time-page"), "/time".into(), "/".into());
             let look = Look { texts: &screen.texts, zone: &caller.zone, now: caller.now };
-            show(&screen, &caller, &compose(head, &loaded, asked.job, leads(&caller), look))
+            show(&screen, &caller, &compose(head, &loaded, asked.job, (&caller.signed.name, leads(&caller)), look))
         }
         Err(error) => failed(&screen, caller.visitor, &error, "/time"),
     }
@@ -103,6 +120,8 @@ struct Loaded {
     jobs: Vec<(i64, String)>,
     audit: Option<AuditTimeResponse>,
     clockings: Vec<Clocking>,
+    /// Entries of which a lead was asked for a correction.
+    asked: Vec<i64>,
 }
 
 async fn load(caller: &Caller, job: i64) -> Result<Loaded, SdkError> {
@@ -117,7 +136,9 @@ async fn load(caller: &Caller, job: i64) -> Result<Loaded, SdkError> {
         Some(client.audit_time(asked).await?)
     };
     let since = caller.now.checked_sub((DAYS * 24).hours()).unwrap_or(caller.now);
-    Ok(Loaded { jobs, audit, clockings: clockings(client, since).await? })
+    let asked = client.list_asked_corrections(ListAskedCorrectionsRequest::default()).await?.corrections;
+    let asked = asked.into_iter().map(|one| one.entry).collect();
+    Ok(Loaded { jobs, audit, clockings: clockings(client, since).await?, asked })
 }
 
 /// One's own entries; for a lead everybody's.
@@ -136,7 +157,7 @@ async fn clockings(client: &Client, since: Timestamp) -> Result<Vec<Clocking>, S
     }
 }
 
-fn compose(sheet: Sheet, loaded: &Loaded, job: i64, everybody: bool, look: Look<'_>) -> Page {
+fn compose(sheet: Sheet, loaded: &Loaded, job: i64, (own, everybody): (&str, bool), look: Look<'_>) -> Page {
     let t = look.texts;
     let jobs = loaded.jobs.iter().map(|(number, words)| Choice {
         value: number.to_string(),
@@ -164,7 +185,40 @@ fn compose(sheet: Sheet, loaded: &Loaded, job: i64, everybody: bool, look: Look<
         labels: legend.into(),
         persons: persons(&loaded.clockings, look),
         everybody,
+        entries: entries(loaded, own, look),
+        reasons: ["forgot-to-clock-off", "forgot-to-clock-on", "wrong-minute"].map(|key| t.say(key)).into(),
     }
+}
+
+/// One's own entries that are over, latest first.
+fn entries(loaded: &Loaded, own: &str, look: Look<'_>) -> Vec<OwnEntry> {
+    let t = look.texts;
+    let over = loaded.clockings.iter().rev().filter(|entry| entry.name == own && entry.until_at.is_some());
+    let entry = |one: &Clocking| {
+        let when = |at: Option<&leadhand_sdk::WireTimestamp>| moment::show_near(at, look.zone, look.now);
+        let (from, until) = (one.from_at.as_ref(), one.until_at.as_ref());
+        let what = format!("{} · {}", t.fill("job", "job", &one.job.to_string()), one.stage);
+        OwnEntry {
+            entry: one.entry,
+            words: format!("{what} · {} – {}", when(from), when(until)),
+            began: shifted(from, look),
+            ended: shifted(until, look),
+            asked: loaded.asked.contains(&one.entry),
+        }
+    };
+    over.take(OWN).map(entry).collect()
+}
+
+/// The time as it is entered, and times around it that have passed.
+fn shifted(at: Option<&leadhand_sdk::WireTimestamp>, look: Look<'_>) -> Vec<Choice> {
+    let Some(at) = at.and_then(moment::from_wire) else { return Vec::new() };
+    let around = SHIFTS.into_iter().filter_map(|minutes| Some((minutes, at.checked_add(minutes.minutes()).ok()?)));
+    let choice = |(minutes, at): (i64, Timestamp)| Choice {
+        value: if minutes == 0 { String::new() } else { at.to_string() },
+        words: moment::show_near(Some(&moment::to_wire(at)), look.zone, look.now),
+        chosen: minutes == 0,
+    };
+    around.filter(|(_, at)| *at <= look.now).map(choice).collect()
 }
 
 /// The labels in the order of a bar.

@@ -12,6 +12,7 @@ mod form;
 mod frame;
 mod hosts;
 mod hours;
+mod hours_act;
 mod hub;
 mod late;
 mod layout;

@@ -8,8 +8,8 @@ use crate::part::Choice;
 use crate::sessions::Sessions;
 use crate::texts::Texts;
 use crate::{
-    act, bay, desk, desk_act, hours, measure, met, opening, overrule, part, sign_in, stores, stores_act, stream,
-    witness,
+    act, bay, desk, desk_act, hours, hours_act, measure, met, opening, overrule, part, sign_in, stores, stores_act,
+    stream, witness,
 };
 use askama::Template;
 use axum::Router;
@@ -106,7 +106,7 @@ pub fn router(screen: Screen) -> Router {
         .route("/desk", get(desk::page).post(desk_act::act))
         .route("/desk/new", get(opening::page).post(opening::open))
         .route("/parts", get(stores::page).post(stores_act::act))
-        .route("/time", get(hours::page))
+        .route("/time", get(hours::page).post(hours_act::act))
         .route("/overrule", get(overrule::page).post(overrule::overrule))
         .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
         .route("/sign-out", post(sign_in::sign_out))

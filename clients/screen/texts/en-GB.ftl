@@ -407,6 +407,27 @@ label-outside = outside the shop's hours
 own-time = Your own time, seven days
 everybodys-time = Everybody's time, seven days
 no-time-yet = No time was clocked in these days.
+own-entries = Your entries, latest first
+entry-is-wrong = This is wrong …
+it-began = It began
+it-ended = It ended
+forgot-to-clock-off = Forgot to clock off
+forgot-to-clock-on = Forgot to clock on
+wrong-minute = The wrong time was entered
+not-worked-then = Nobody worked then
+entry-corrected = It is corrected; what was entered first stays in the journal.
+entry-asked = The job is closed, so your lead was asked; the entry stays as it is until then.
+correction-waits = Your lead was asked to correct it.
+correction-of = { $who }'s time
+as-entered = As entered:
+asked-for = Asked for:
+entry-gone = gone since
+entry-to-go = it should go altogether
+goes-on-still = still going on
+correct-as-asked = Correct it as asked
+leave-as-entered = Leave it as entered
+corrected-as-asked = as asked for
+left-as-entered = left as entered
 
 ## Kinds of positions
 position-kind-unspecified = not said

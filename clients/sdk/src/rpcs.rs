@@ -401,6 +401,12 @@ rpcs! {
         write withdraw_clocking(WithdrawClockingRequest) -> WithdrawClockingResponse;
         /// Entries of time: one's own, or anybody's for a lead.
         read list_clockings(ListClockingsRequest) -> ListClockingsResponse;
+        /// Asks a lead to correct an entry of one's own time.
+        write ask_correction(AskCorrectionRequest) -> AskCorrectionResponse;
+        /// Decides about a correction that was asked for.
+        write decide_correction(DecideCorrectionRequest) -> DecideCorrectionResponse;
+        /// Corrections that were asked for.
+        read list_asked_corrections(ListAskedCorrectionsRequest) -> ListAskedCorrectionsResponse;
         /// Where the time went.
         read audit_time(AuditTimeRequest) -> AuditTimeResponse;
     }

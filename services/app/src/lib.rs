@@ -27,9 +27,9 @@ pub use open_shop::NewShop;
 pub use operators::{NewOperator, OperatedShop};
 pub use plan::{Accepted, Outlook, Proposal, Search, StageNote};
 pub use read::{
-    About, AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, CustomerPage, CustomerView, DraftedTemplate,
-    HandOver, JobLine, JobPage, JournalPage, Movements, ShopView, Short, StockPage, StripBook, SupplierPage, Taught,
-    TemplatePage, TokenPage, Told, ToolPage, WholeJob, Whom,
+    About, AskedLine, AskedPage, AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, CustomerPage,
+    CustomerView, DraftedTemplate, HandOver, JobLine, JobPage, JournalPage, Movements, ShopView, Short, StockPage,
+    StripBook, SupplierPage, Taught, TemplatePage, TokenPage, Told, ToolPage, WholeJob, Whom,
 };
 pub use sign_in::Shows;
 pub use words::Words;

@@ -2,6 +2,7 @@
 //! is true.
 
 mod about;
+mod asked;
 mod board;
 mod customers;
 mod hand_over;
@@ -18,6 +19,7 @@ mod time;
 mod tools;
 
 pub use about::{About, Whom};
+pub use asked::{AskedLine, AskedPage};
 pub use board::BoardView;
 pub use customers::{CustomerPage, CustomerView};
 pub use hand_over::{HandOver, Told};

@@ -3,7 +3,7 @@
 
 use leadhand_facts::words::{Hazard, Role, SignalWord, Tightness, VehicleState, Verdict};
 use leadhand_facts::{
-    AttemptNo, BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey,
+    AskNo, AttemptNo, BlockerNo, ClockingId, CustomerId, FluidKey, Instant, ItemKey, JobNo, LotId, PersonId, PlaceKey,
     PositionKey, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, TemplateKey, TokenId, ToldNo, ToolKey, Unit,
     VehicleId,
 };
@@ -68,6 +68,8 @@ pub enum Made {
     Stock(Vec<StockLine>),
     /// What was told to somebody.
     Told { job: JobNo, told: ToldNo },
+    /// A correction that was asked for.
+    Asked { job: JobNo, ask: AskNo },
 }
 
 /// What is to be tried next.

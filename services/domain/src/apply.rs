@@ -5,6 +5,7 @@ use leadhand_facts::rows::{JobRow, Row};
 use leadhand_facts::{Entry, Fact, JobNo};
 use thiserror::Error;
 
+mod asked;
 mod calendar;
 mod condition;
 mod customers;
@@ -156,6 +157,7 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::ShortageChanged { .. } => wants::apply(state, entry),
         Fact::SupplierSet { .. } | Fact::ItemSupplierSet { .. } => suppliers::apply(state, entry),
         Fact::SomebodyTold { .. } | Fact::ToldWithdrawn { .. } => told::apply(state, entry),
+        Fact::CorrectionAsked { .. } | Fact::CorrectionDecided { .. } => asked::apply(state, entry),
         Fact::PlanAccepted { .. }
         | Fact::StagePinned { .. }
         | Fact::StageUnpinned { .. }
@@ -217,6 +219,8 @@ pub(crate) fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::WayDecided { job, .. }
         | Fact::SomebodyTold { job, .. }
         | Fact::ToldWithdrawn { job, .. }
+        | Fact::CorrectionAsked { job, .. }
+        | Fact::CorrectionDecided { job, .. }
         | Fact::StagePinned { job, .. }
         | Fact::StageUnpinned { job, .. } => Some(*job),
         Fact::ToolLent { job, .. } => *job,

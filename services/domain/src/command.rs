@@ -12,7 +12,7 @@ use leadhand_facts::words::{
     Tightness, VehicleState,
 };
 use leadhand_facts::{
-    BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey,
+    AskNo, BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey,
     PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, SupplierKey, TemplateKey, TextId,
     TokenId, ToldNo, ToolKey, Unit, VehicleId,
 };
@@ -423,6 +423,16 @@ commands! {
     RecordTold { job: JobNo, whom: Option<String>, words: String, promised_at: Option<Instant> }
     /// Withdraws what was taken down by mistake.
     WithdrawTold { job: JobNo, told: ToldNo, reason: String }
+
+    /// Asks a lead to correct an entry of one's own time that is no longer one's own to correct; with `withdraw` the entry
+    /// is to go altogether. What is not said stays as entered.
+    AskCorrection {
+        entry: i64, from_at: Option<Instant>, until_at: Option<Instant>, job: Option<JobNo>, stage: Option<StageKey>,
+        withdraw: bool, reason: String,
+    }
+    /// Decides about a correction that was asked for: takes it, under the rules of a lead's own, or leaves the entry as it
+    /// is. Whoever asked may take the question back.
+    DecideCorrection { job: JobNo, ask: AskNo, take: bool, reason: String, override_reason: Option<String> }
 
     /// Accepts a plan that was made at the journal's number `made_n`, of the moment `made_at`. `even_if_outdated`: what has
     /// moved since does not matter, as far as it can still be done; stages that are over are left out.

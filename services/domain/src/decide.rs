@@ -11,6 +11,7 @@ use leadhand_facts::Entry;
 
 mod access;
 mod again;
+mod asked;
 mod bays;
 mod blockers;
 mod calendar;
@@ -107,6 +108,7 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         .or_else(|| tools::decide(session, command))
         .or_else(|| suppliers::decide(session, command))
         .or_else(|| told::decide(session, command))
+        .or_else(|| asked::decide(session, command))
         .or_else(|| plan::decide(session, command));
     if let Some(made) = apart {
         return made;

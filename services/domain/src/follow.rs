@@ -223,6 +223,9 @@ fn of_book(state: &State, fact: &Fact) -> Option<(JobNo, bool)> {
         Fact::SomebodyTold { job, told, .. } | Fact::ToldWithdrawn { job, told, .. } => {
             (*job, has_told(state, *job, *told))
         }
+        Fact::CorrectionAsked { job, ask, .. } | Fact::CorrectionDecided { job, ask, .. } => {
+            (*job, state.asked.get(&(*job, *ask)).is_some())
+        }
         Fact::VehicleStateSet { job, state: now, .. } => {
             (*job, state.vehicle_states.get(&(*job, now.feature())).is_some())
         }

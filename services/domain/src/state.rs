@@ -2,9 +2,9 @@
 
 use crate::need::Need;
 use leadhand_facts::rows::{
-    AfterRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow, FluidRow,
-    HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, OvertimeRow, PersonRow, PlaceRow, PlanJobRow,
-    PlanRow, PlanStageRow, PlanVisitRow, PositionRow, ProofRow, ReadingRow, RemarkRow, ReservationRow, Row,
+    AfterRow, AskedRow, AttemptRow, BalanceRow, BayRow, BlockerRow, CalendarRow, ClockingRow, CustomerRow, DemandRow,
+    FluidRow, HoldRow, ItemRow, JobRow, LoanRow, LotRow, MoveRow, OpenWindowRow, OvertimeRow, PersonRow, PlaceRow,
+    PlanJobRow, PlanRow, PlanStageRow, PlanVisitRow, PositionRow, ProofRow, ReadingRow, RemarkRow, ReservationRow, Row,
     ShiftWindowRow, ShopRow, ShortageRow, SignInRow, StagePinRow, StageRow, StayRow, StepRow, SupplierRow, TemplateRow,
     TextRow, TokenRow, ToldRow, ToolRow, VehicleRow, VehicleStateRow, WayRow,
 };
@@ -294,6 +294,8 @@ state! {
     suppliers: SupplierRow,
     /// What was told to whom.
     told: ToldRow,
+    /// Corrections of time that were asked for.
+    asked: AskedRow,
     /// The plan that was accepted last.
     plan: PlanRow,
     /// Its stages.

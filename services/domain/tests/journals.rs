@@ -37,6 +37,7 @@ const SEIZED: &str = include_str!("journals/v2_seized.jsonl");
 const TOOLS: &str = include_str!("journals/v1_tools.jsonl");
 const CONDITION: &str = include_str!("journals/v2_condition.jsonl");
 const SUPPLIERS: &str = include_str!("journals/v1_suppliers.jsonl");
+const ASKED: &str = include_str!("journals/v1_asked.jsonl");
 const PLAN: &str = include_str!("journals/v1_plan.jsonl");
 const MISTAKES: &str = include_str!("journals/v1_mistakes.jsonl");
 
@@ -71,6 +72,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         (TOOLS, TOOLS.lines().count()),
         (CONDITION, CONDITION.lines().count()),
         (SUPPLIERS, SUPPLIERS.lines().count()),
+        (ASKED, ASKED.lines().count()),
         (PLAN, PLAN.lines().count()),
     ] {
         let entries = entries(journal);
@@ -96,12 +98,14 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 
 #[test]
 fn every_kind_occurs_in_them() {
-    let found: BTreeSet<String> =
-        [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, SUPPLIERS, PLAN]
-            .iter()
-            .flat_map(|journal| journal.lines())
-            .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())
-            .collect();
+    let found: BTreeSet<String> = [
+        DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, SUPPLIERS, ASKED,
+        PLAN,
+    ]
+    .iter()
+    .flat_map(|journal| journal.lines())
+    .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())
+    .collect();
     let missing: Vec<&str> = KINDS.into_iter().filter(|kind| !found.contains(*kind)).collect();
     assert!(missing.is_empty(), "no example of {missing:?}");
 }

@@ -3,12 +3,12 @@
 
 use crate::calendar::{CalendarChange, Resolved};
 use crate::ids::{
-    AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId,
-    PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo,
-    SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, VehicleId,
+    AskNo, AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey,
+    PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId,
+    StepNo, SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
-pub use crate::job::{JobAfter, JobStage, JobStep, Wording};
+pub use crate::job::{JobAfter, JobStage, JobStep, WantedTime, Wanter, Wording};
 use crate::plan::{BayVisit, PlannedJob, PlannedStage};
 use crate::quantity::{Quantity, Unit};
 use crate::reading::{JobReading, Measure, OffLimit, Overruled};
@@ -21,17 +21,6 @@ use crate::words::{
     ReservationChange, Role, Tightness, VehicleState, Verdict,
 };
 use serde::{Deserialize, Serialize};
-
-/// The step of a job that wants an item.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-pub struct Wanter {
-    /// The job.
-    pub job: JobNo,
-    /// Its stage.
-    pub stage: StageKey,
-    /// The step.
-    pub step: StepNo,
-}
 
 /// One fact. Fields are named by their types; what is not is said above the kind.
 #[allow(missing_docs, reason = "fields are named by their types")]
@@ -466,6 +455,19 @@ pub enum Fact {
     },
     /// It was not told so.
     ToldWithdrawn { job: JobNo, told: ToldNo, reason: TextRef },
+
+    /// A person asked a lead to correct an entry of their time: as `wanted` says, or gone altogether.
+    CorrectionAsked {
+        job: JobNo,
+        ask: AskNo,
+        clocking: ClockingId,
+        entry: i64,
+        person: PersonId,
+        wanted: Option<WantedTime>,
+        reason: TextRef,
+    },
+    /// Somebody decided about it: it was corrected as asked, or it stays as it is.
+    CorrectionDecided { job: JobNo, ask: AskNo, by: Option<PersonId>, taken: bool, reason: TextRef },
 
     /// A lead accepted a plan that was made at the journal's number `made_n`, of the moment `made_at`. It takes the place
     /// of the one before.

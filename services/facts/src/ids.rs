@@ -132,6 +132,11 @@ pub struct RemarkNo(pub i32);
 #[serde(transparent)]
 pub struct ToldNo(pub i32);
 
+/// The number of a correction that somebody asked for, counted from 1 in the job.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct AskNo(pub i32);
+
 /// The number of an attempt at something that will not move, counted from 1 in its position.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
@@ -146,7 +151,7 @@ macro_rules! shown_as_number {
         }
     )+};
 }
-shown_as_number!(JobNo, StepNo, BlockerNo, RemarkNo, AttemptNo, ToldNo);
+shown_as_number!(JobNo, StepNo, BlockerNo, RemarkNo, AttemptNo, ToldNo, AskNo);
 
 /// Most characters of a key.
 pub const KEY_MAX: usize = 63;

@@ -1,6 +1,7 @@
 //! Stages and steps as they stand on a job, in facts.
 
-use crate::ids::{PositionKey, StageKey, StepNo, ToolKey};
+use crate::ids::{JobNo, PositionKey, StageKey, StepNo, ToolKey};
+use crate::instant::Instant;
 use crate::reading::JobReading;
 use crate::safety::StepSafety;
 use crate::strip::JobPosition;
@@ -110,4 +111,29 @@ pub struct JobStage {
     /// What is measured.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub readings: Vec<JobReading>,
+}
+
+/// The step of a job that wants an item.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct Wanter {
+    /// The job.
+    pub job: JobNo,
+    /// Its stage.
+    pub stage: StageKey,
+    /// The step.
+    pub step: StepNo,
+}
+
+/// What an entry of time should say.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct WantedTime {
+    /// The job.
+    pub job: JobNo,
+    /// The stage.
+    pub stage: StageKey,
+    /// When the work began.
+    pub from_at: Instant,
+    /// When it ended; nothing while it goes on.
+    #[serde(default)]
+    pub until_at: Option<Instant>,
 }

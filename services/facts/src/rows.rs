@@ -5,9 +5,9 @@
 
 use crate::calendar::CalendarChange;
 use crate::ids::{
-    AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey, PersonId,
-    PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo,
-    SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, VehicleId,
+    AskNo, AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey,
+    PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId,
+    StepNo, SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
 use crate::quantity::{Quantity, Unit};
@@ -285,6 +285,14 @@ reading: Option<ReadingKey>, tool: Option<ToolKey>, since: Instant, raised_n: i6
         job: JobNo, told: ToldNo, customer: Option<CustomerId>, whom: Option<TextId>, words: TextId,
         promised_at: Option<Instant>, told_at: Instant, told_by: Option<PersonId>, told_n: i64,
         withdrawn_n: Option<i64>, withdrawn_reason: Option<TextId>,
+    }
+    /// A correction of time that a person asked for; it waits while `decided_n` is empty. Without `to_stage` the entry is
+    /// to go.
+    AskedRow in "asked_correction" by (job: JobNo, ask: AskNo) {
+        job: JobNo, ask: AskNo, clocking: ClockingId, entry: i64, person: PersonId, to_job: Option<JobNo>,
+        to_stage: Option<StageKey>, from_at: Option<Instant>, until_at: Option<Instant>, reason: TextId,
+        asked_at: Instant, asked_n: i64, taken: Option<bool>, decided_by: Option<PersonId>,
+        decided_at: Option<Instant>, decided_n: Option<i64>, answer: Option<TextId>,
     }
     /// The plan that a lead accepted last; one row, none before the first.
     PlanRow in "plan" by () {

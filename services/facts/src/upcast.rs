@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 95] = [
+pub const KINDS: [&str; 97] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -145,6 +145,8 @@ pub const KINDS: [&str; 95] = [
     "item_supplier_set",
     "somebody_told",
     "told_withdrawn",
+    "correction_asked",
+    "correction_decided",
     "plan_accepted",
     "stage_pinned",
     "stage_unpinned",

@@ -34,6 +34,8 @@ pub(crate) async fn person_rows(
         UNION ALL SELECT 'reading', to_jsonb(t) - 'shop' FROM reading AS t WHERE shop = $1 AND $2 IN (taken_by, decided_by)
         UNION ALL SELECT 'job_remark', to_jsonb(t) - 'shop' FROM job_remark AS t WHERE shop = $1 AND said_by = $2
         UNION ALL SELECT 'job_told', to_jsonb(t) - 'shop' FROM job_told AS t WHERE shop = $1 AND told_by = $2
+        UNION ALL SELECT 'asked_correction', to_jsonb(t) - 'shop' FROM asked_correction AS t
+            WHERE shop = $1 AND $2 IN (person, decided_by)
         UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' FROM strip_attempt AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'tool_loan', to_jsonb(t) - 'shop' FROM tool_loan AS t WHERE shop = $1 AND person = $2
         UNION ALL SELECT 'vehicle_state', to_jsonb(t) - 'shop' FROM vehicle_state AS t WHERE shop = $1 AND person = $2

@@ -228,6 +228,18 @@ impl Snapshot {
         Ok(found.into_iter().map(JobNo).collect())
     }
 
+    /// Jobs in which a correction of time waits for a decision, by number.
+    #[tracing::instrument(level = "debug", skip(self))]
+    pub async fn jobs_asked_about(&mut self) -> Result<Vec<JobNo>, StoreError> {
+        let found = sqlx::query_scalar!(
+            "SELECT DISTINCT job FROM asked_correction WHERE shop = $1 AND decided_n IS NULL ORDER BY job",
+            self.shop.0
+        )
+        .fetch_all(&mut *self.tx)
+        .await?;
+        Ok(found.into_iter().map(JobNo).collect())
+    }
+
     /// Every row of a table of [`TABLES`], columns by name, as they lie in the database.
     #[tracing::instrument(level = "debug", skip(self))]
     pub async fn all_rows(&mut self, table: &str) -> Result<Vec<Value>, StoreError> {

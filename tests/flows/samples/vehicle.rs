@@ -50,6 +50,7 @@ impl World {
 
     pub(super) fn of_suppliers_and_told(&self) -> Vec<Sample> {
         let (n, job, item) = (self.n, self.job, || "hg-set-20".to_owned());
+        let (from_at, until_at) = (self.past(20), self.past(10));
         let round = |weekdays: &[i32], order_by_minute, here_minute, days_later| v1::SupplierRound {
             weekdays: weekdays.to_vec(),
             order_by_minute,
@@ -66,6 +67,14 @@ impl World {
                 write: self.recorded(), job: job, whom: text(), words: text(), promised_at: self.soon(),
             }
             WithdrawToldRequest { write: write(), job: job, told: 1, reason: text() }
+            AskCorrectionRequest {
+                write: write(), entry: self.entry, job: job, stage: "look".into(), from_at: from_at, until_at: until_at,
+                reason: text(),
+            }
+            AskCorrectionRequest { write: write(), entry: self.entry, withdraw: true, reason: text() }
+            DecideCorrectionRequest { write: write(), job: job, ask: 1, take: true, reason: text(), override_reason: text() }
+            ListAskedCorrectionsRequest { page_size: 2 }
+            ListAskedCorrectionsRequest { job: job }
         }
     }
 

@@ -1,5 +1,7 @@
 //! `leadhand clock`.
 
+mod asked;
+
 use super::{PAGE, all_pages};
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
@@ -52,6 +54,16 @@ pub enum Command {
         #[arg(long)]
         reason: String,
     },
+    /// Ask a lead to correct an entry of your time on a job that is closed
+    Ask(Ask),
+    /// Corrections that were asked for and wait for a lead: your own, or anybody's for a lead
+    Asked {
+        /// Of this job alone, what is decided included
+        #[arg(long, value_name = "JOB")]
+        job: Option<i64>,
+    },
+    /// Decide about a correction that was asked for; whoever asked may decline it
+    Answer(Answer),
 }
 
 /// Which entries.
@@ -84,6 +96,54 @@ pub struct Correct {
     #[arg(long)]
     stage: Option<String>,
     /// Why
+    #[arg(long)]
+    reason: String,
+    /// The lead's reason for letting somebody work without the skill
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "REASON")]
+    r#override: String,
+}
+
+/// What to ask for.
+#[derive(Debug, Args)]
+#[group(id = "what_is_asked", args = ["from", "until", "job", "stage", "withdraw"], required = true, multiple = true)]
+pub struct Ask {
+    /// The entry's number, as `clock list` shows it
+    entry: i64,
+    /// When the work began
+    #[arg(long, value_name = "TIME")]
+    from: Option<String>,
+    /// When it ended
+    #[arg(long, value_name = "TIME")]
+    until: Option<String>,
+    /// The job's number
+    #[arg(long)]
+    job: Option<i64>,
+    /// The stage's key
+    #[arg(long)]
+    stage: Option<String>,
+    /// The entry should not be there at all
+    #[arg(long, conflicts_with_all = ["from", "until", "job", "stage"])]
+    withdraw: bool,
+    /// Why
+    #[arg(long)]
+    reason: String,
+}
+
+/// What to answer.
+#[derive(Debug, Args)]
+#[group(id = "answer", args = ["take", "decline"], required = true)]
+pub struct Answer {
+    /// The job's number
+    job: i64,
+    /// The question's number in the job, as `clock asked` shows it
+    ask: i32,
+    /// Correct it as asked
+    #[arg(long)]
+    take: bool,
+    /// Leave the entry as it is
+    #[arg(long)]
+    decline: bool,
+    /// What the answer says
     #[arg(long)]
     reason: String,
     /// The lead's reason for letting somebody work without the skill
@@ -125,6 +185,9 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             let answer = app.client.withdraw_clocking(request).await?;
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
+        Command::Ask(what) => asked::ask(app, what).await,
+        Command::Asked { job } => asked::list(app, job.unwrap_or(0)).await,
+        Command::Answer(what) => asked::answer(app, what).await,
     }
 }
 

@@ -28,7 +28,9 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::RemarkMade { words: text, .. }
         | Fact::RemarkWithdrawn { reason: text, .. }
         | Fact::FluidReopened { reason: text, .. }
-        | Fact::ToldWithdrawn { reason: text, .. } => vec![text],
+        | Fact::ToldWithdrawn { reason: text, .. }
+        | Fact::CorrectionAsked { reason: text, .. }
+        | Fact::CorrectionDecided { reason: text, .. } => vec![text],
         Fact::SomebodyTold { whom, words, .. } => [whom.as_ref(), Some(words)].into_iter().flatten().collect(),
         Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
         Fact::ReadingTaken { instrument, note, .. } => some([instrument, note]),
@@ -151,6 +153,8 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::WayDecided { job, .. }
         | F::SomebodyTold { job, .. }
         | F::ToldWithdrawn { job, .. }
+        | F::CorrectionAsked { job, .. }
+        | F::CorrectionDecided { job, .. }
         | F::StagePinned { job, .. }
         | F::StageUnpinned { job, .. } => Some(*job),
         F::ToolLent { job, .. } => *job,

@@ -91,10 +91,15 @@
 //! *Told.* What was told is dense within the job, and withdrawn once. It was told to a customer or to whom it says, never
 //! both, about an open job, and what was promised with it lies ahead of it.
 //!
+//! *Asked.* Corrections that were asked for are dense within the job of the entry, which is there and the person's own.
+//! What is wanted is of a stage that is there and ends after it begins. Each is decided once; what was taken has replaced
+//! or withdrawn the entry before.
+//!
 //! *Plan.* A plan is made before it is accepted, and takes the place of the one before, whole. It plans stages that are not over, of open
 //! jobs. What is planned and pinned of a job goes when the job is over. Overtime of one person never meets; closed, it ends at
 //! `happened_at`, or goes where it had not begun.
 
+mod asked;
 mod condition;
 mod customers;
 mod doors;
@@ -163,6 +168,7 @@ impl Books {
             Chapter::Stock => stock::take(&mut self.tables, at, &entry.fact),
             Chapter::Suppliers => suppliers::take(&mut self.tables, at, &entry.fact),
             Chapter::Told => told::take(&mut self.tables, at, &entry.fact),
+            Chapter::Asked => asked::take(&mut self.tables, at, &entry.fact),
             Chapter::Plan => plan::take(&mut self.tables, at, &entry.fact),
         }?;
         if let Fact::StageStarted { job, stage, overridden: Some(_), .. } = &entry.fact {
@@ -228,6 +234,7 @@ enum Chapter {
     Stock,
     Suppliers,
     Told,
+    Asked,
     Plan,
 }
 
@@ -322,6 +329,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::ShortageChanged { .. } => Chapter::Stock,
         F::SupplierSet { .. } | F::ItemSupplierSet { .. } => Chapter::Suppliers,
         F::SomebodyTold { .. } | F::ToldWithdrawn { .. } => Chapter::Told,
+        F::CorrectionAsked { .. } | F::CorrectionDecided { .. } => Chapter::Asked,
         F::PlanAccepted { .. }
         | F::StagePinned { .. }
         | F::StageUnpinned { .. }

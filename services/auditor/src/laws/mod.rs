@@ -124,6 +124,7 @@ pub const LAWS: &[(&str, &str)] = &[
         "what is planned or pinned is of open jobs; nobody, no bay and no vehicle is planned in two places at once",
     ),
     ("told", "what was told was told to one, promises what lay ahead, and is withdrawn with a reason"),
+    ("asked", "a correction that was asked for says when the work was or that the entry goes, and is decided whole"),
     (
         "vehicle-state",
         "a state is one of its feature's, so is the one before it, and the step that brought it about is whole",

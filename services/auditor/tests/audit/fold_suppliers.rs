@@ -3,9 +3,10 @@
 
 use crate::kit::{CUSTOMER, JOB, Journal, PERSON, all, gasket, minute, refused, text};
 use crate::laws::{any, broken_by};
-use leadhand_facts::rows::{ItemRow, SupplierRow, ToldRow};
+use leadhand_facts::fact::WantedTime;
+use leadhand_facts::rows::{AskedRow, ItemRow, SupplierRow, ToldRow};
 use leadhand_facts::supplier::Round;
-use leadhand_facts::{Fact, JobNo, ToldNo};
+use leadhand_facts::{AskNo, ClockingId, Fact, JobNo, StageKey, ToldNo};
 
 fn round(weekdays: &[i32], order_by_minute: i32, here_minute: i32, days_later: i32) -> Round {
     Round { weekdays: weekdays.to_vec(), order_by_minute, here_minute, days_later }
@@ -127,4 +128,58 @@ fn an_item_names_a_supplier_that_is_there_and_what_was_told_is_whole() {
     assert_eq!(broken_by(any::<ToldRow>, |row| row.withdrawn_reason = None), ["told"]);
     assert_eq!(broken_by(any::<ToldRow>, |row| row.customer = Some(CUSTOMER)), ["told"]);
     assert_eq!(broken_by(any::<ToldRow>, |row| row.promised_at = Some(row.told_at)), ["told"]);
+}
+
+const WORK: ClockingId = ClockingId(uuid::Uuid::from_u128(0x53));
+
+fn worked() -> Fact {
+    let (person, stage, from_at, until_at) = (PERSON, StageKey::from("strip"), minute(0), minute(1));
+    Fact::WorkRecorded { clocking: WORK, person, job: JOB, stage, from_at, until_at, overridden: None }
+}
+
+fn asked(ask: i32, entry: i64, wanted: Option<(i64, i64)>) -> Fact {
+    let time = |(from, until)| WantedTime {
+        job: JOB,
+        stage: StageKey::from("strip"),
+        from_at: minute(from),
+        until_at: Some(minute(until)),
+    };
+    let wanted = wanted.map(time);
+    Fact::CorrectionAsked {
+        job: JOB,
+        ask: AskNo(ask),
+        clocking: WORK,
+        entry,
+        person: PERSON,
+        wanted,
+        reason: text(113),
+    }
+}
+
+fn decided(ask: i32, taken: bool) -> Fact {
+    Fact::CorrectionDecided { job: JOB, ask: AskNo(ask), by: Some(PERSON), taken, reason: text(114) }
+}
+
+#[test]
+fn what_was_asked_for_can_be_meant_and_is_decided_once() {
+    // A journal at work has 8 facts.
+    let entry = 9;
+    let work = || after(vec![worked()]);
+    refused(work, 3, asked(2, entry, None), "asked_correction", "should be number 1");
+    refused(work, 3, asked(1, entry + 1, None), "asked_correction", "is not about entry");
+    refused(work, 3, asked(1, entry, Some((1, 1))), "asked_correction", "ends before it begins");
+    refused(work, 3, decided(1, false), "asked_correction", "unknown");
+    let once = || after(vec![worked(), asked(1, entry, Some((0, 2)))]);
+    refused(once, 4, decided(1, true), "asked_correction", "the entry is as it was");
+    let twice = || after(vec![worked(), asked(1, entry, None), decided(1, false)]);
+    refused(twice, 5, decided(1, false), "asked_correction", "was decided before");
+    let row = all::<AskedRow>(&twice().books()).remove(0);
+    assert_eq!((row.taken, row.decided_by, row.answer), (Some(false), Some(PERSON), Some(text(114).id)));
+}
+
+#[test]
+fn a_correction_that_was_asked_for_is_whole() {
+    assert_eq!(broken_by(any::<AskedRow>, |row| row.taken = None), ["asked"]);
+    assert_eq!(broken_by(any::<AskedRow>, |row| row.to_job = Some(JOB)), ["asked"]);
+    assert_eq!(broken_by(any::<AskedRow>, |row| row.until_at = Some(minute(1))), ["asked"]);
 }

@@ -23,4 +23,5 @@ mod laws;
 mod laws_jobs;
 mod laws_readings;
 mod sample;
+mod sample_told;
 mod texts;

@@ -4,6 +4,7 @@ use crate::kit::{
     CUSTOMER, JOB, Journal, LOT, OTHER, PERSON, VEHICLE, bin, gasket, id, job_opened, minute, moved, stage, step,
     strip, text, wanter,
 };
+use crate::sample_told;
 use leadhand_auditor::compare::written;
 use leadhand_auditor::fold::{job_of, texts_of};
 use leadhand_auditor::{check_books, check_journal};
@@ -13,7 +14,6 @@ use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
 use leadhand_facts::reading::{JobReading, OffLimit, Overruled, ReadingDetail};
 use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
-use leadhand_facts::supplier::Round;
 use leadhand_facts::template::Template;
 use leadhand_facts::upcast::{KINDS, store};
 use leadhand_facts::words::{
@@ -22,8 +22,8 @@ use leadhand_facts::words::{
 };
 use leadhand_facts::{
     AttemptNo, BlockerNo, ClockingId, Entry, Fact, FluidKey, JobNo, LoanId, Measure, PersonId, PositionKey,
-    PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, SupplierKey,
-    TokenId, ToldNo, ToolKey, Window,
+    PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, ToolKey,
+    Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -165,9 +165,11 @@ fn work(journal: &mut Journal) {
     journal.at(21, Fact::StageSkipped { job, stage: "drill".into(), reason: text(50) });
     let clocking = ClockingId(id(0x53));
     let (from_at, until_at, overridden) = (minute(10), minute(13), Some(text(54)));
-    journal.at(22, Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at, overridden });
+    let work = Fact::WorkRecorded { clocking, person, job, stage: strip(), from_at, until_at, overridden };
+    let entry = journal.at(22, work);
+    sample_told::asked(journal, clocking, entry);
     shared_tools(journal);
-    suppliers_and_told(journal);
+    sample_told::suppliers_and_told(journal);
     let (bay, why, overridden) = ("b1".into(), LeaveReason::RolledOut, Some(text(52)));
     journal.at(23, Fact::VehicleLeft { stay, bay, vehicle: VEHICLE, job, why, overridden });
 }
@@ -225,18 +227,6 @@ fn planned(journal: &mut Journal) {
         let (stages, visits, jobs) = (vec![row.clone()], vec![visit.clone()], vec![ready.clone()]);
         journal.at(14, Fact::PlanAccepted { made_n, made_at, stages, visits, jobs });
     }
-}
-
-/// A supplier of the gaskets; what the customer's brother was told, and once wrongly.
-fn suppliers_and_told(journal: &mut Journal) {
-    let round = Round { weekdays: vec![1, 2], order_by_minute: 630, here_minute: 840, days_later: 0 };
-    let (supplier, name) = (SupplierKey::from("north"), "North Parts".to_owned());
-    journal.at(23, Fact::SupplierSet { supplier: supplier.clone(), name, rounds: vec![round] });
-    journal.at(23, Fact::ItemSupplierSet { item: gasket(), supplier: Some(supplier) });
-    let (job, told, person, customer) = (JOB, ToldNo(1), Some(PERSON), None);
-    let (whom, words, promised_at) = (Some(text(107)), text(108), Some(minute(90)));
-    journal.at(23, Fact::SomebodyTold { job, told, person, customer, whom, words, promised_at });
-    journal.at(23, Fact::ToldWithdrawn { job, told, reason: text(109) });
 }
 
 /// A hidden hose and what holds it, off and back; said wrongly once.

@@ -60,7 +60,9 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::ReadingDecided { reason, .. }
         | Fact::RemarkWithdrawn { reason, .. }
         | Fact::FluidReopened { reason, .. }
-        | Fact::ToldWithdrawn { reason, .. } => vec![reason],
+        | Fact::ToldWithdrawn { reason, .. }
+        | Fact::CorrectionAsked { reason, .. }
+        | Fact::CorrectionDecided { reason, .. } => vec![reason],
         Fact::ReadingAdded { reading, .. } => typed(&reading.what).collect(),
         Fact::ReadingTaken { instrument, note, .. } => instrument.iter().chain(note).collect(),
         Fact::RemarkMade { words, .. } => vec![words],

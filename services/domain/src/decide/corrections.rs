@@ -52,7 +52,7 @@ pub(super) fn correct(session: &mut Session, command: &CorrectClocking) -> Resul
 }
 
 /// The entry that began with this fact.
-fn entry(state: &State, number: i64) -> Result<&ClockingRow, Refusal> {
+pub(super) fn entry(state: &State, number: i64) -> Result<&ClockingRow, Refusal> {
     state.clockings.iter().find(|row| row.on_n == number).ok_or_else(|| Refusal::Unknown {
         what: "entry of time",
         which: number.to_string(),
@@ -61,7 +61,7 @@ fn entry(state: &State, number: i64) -> Result<&ClockingRow, Refusal> {
 }
 
 /// Persons correct their own time while the job is open; a lead anybody's, at any time.
-fn refuse_others(session: &Session, row: &ClockingRow, job: &JobRow) -> Result<(), Refusal> {
+pub(super) fn refuse_others(session: &Session, row: &ClockingRow, job: &JobRow) -> Result<(), Refusal> {
     let actor = session.context.actor;
     if actor.role == Role::Lead {
         return Ok(());
@@ -76,7 +76,7 @@ fn refuse_others(session: &Session, row: &ClockingRow, job: &JobRow) -> Result<(
 }
 
 /// When the work is said to have been; without an end while it goes on.
-fn times(
+pub(super) fn times(
     session: &Session,
     row: &ClockingRow,
     command: &CorrectClocking,
@@ -103,7 +103,7 @@ fn times(
 }
 
 /// The stage that the time belongs to.
-fn aim(state: &State, row: &ClockingRow, command: &CorrectClocking) -> Result<StageRow, Refusal> {
+pub(super) fn aim(state: &State, row: &ClockingRow, command: &CorrectClocking) -> Result<StageRow, Refusal> {
     let job = command.job.unwrap_or(row.job);
     if job != row.job && command.stage.is_none() {
         look::job(state, job)?;

@@ -1,9 +1,11 @@
 //! What each command needs to see. Asked again and again until nothing is missing, so that what
 //! was loaded may lead to more.
 
-use crate::command::{Change, Command, CorrectClocking, CorrectStay, EditVehicle, OpenJob, SetBay, WhichVehicle};
+use crate::command::{
+    Change, Command, CorrectClocking, CorrectStay, DecideCorrection, EditVehicle, OpenJob, SetBay, WhichVehicle,
+};
 use crate::context::Context;
-use crate::decide::{calendar, condition, plan, readings, stock, suppliers, told, tools};
+use crate::decide::{asked, calendar, condition, plan, readings, stock, suppliers, told, tools};
 use crate::need::Need;
 use crate::state::State;
 use crate::strip;
@@ -81,6 +83,8 @@ fn needs_of(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::ClockOff(_) => of_clock_off(state, context.actor.person, at),
         Command::CorrectClocking(c) => of_correction(state, c),
         Command::WithdrawClocking(c) => of_entry(state, c.entry),
+        Command::AskCorrection(c) => of_correction(state, &asked::as_correction(c)),
+        Command::DecideCorrection(c) => of_answer(state, c),
         Command::CorrectStay(c) => of_stay(state, c),
         Command::ReopenStep(c) => vec![Need::Job(c.job)],
         Command::ReopenStage(c) => vec![Need::Job(c.job)],
@@ -237,6 +241,18 @@ fn of_correction(state: &State, command: &CorrectClocking) -> Vec<Need> {
     let job = command.job.unwrap_or(row.job);
     needs.extend([Need::Job(job), Need::PersonClockings(row.person, from)]);
     needs.extend(state.jobs.get(&(job,)).map(|job| Need::VehicleStays(job.vehicle, from)));
+    needs
+}
+
+/// A correction that was asked for, and all that making it needs to see.
+fn of_answer(state: &State, command: &DecideCorrection) -> Vec<Need> {
+    let mut needs = vec![Need::Job(command.job)];
+    if let Some(row) = state.asked.get(&(command.job, command.ask)) {
+        match asked::of_row(row, &command.reason, None) {
+            Some(correction) => needs.extend(of_correction(state, &correction)),
+            None => needs.extend(of_entry(state, row.entry)),
+        }
+    }
     needs
 }
 

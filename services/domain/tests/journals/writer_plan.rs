@@ -1,4 +1,4 @@
-//! How the journal of a plan was written.
+//! How the journals of a plan, and of a correction that was asked for, were written.
 
 use super::*;
 
@@ -35,4 +35,45 @@ fn write_a_plan_pins_and_overtime() {
     shop.must(AcceptPlan { made_n, made_at, stages, visits, jobs, even_if_outdated: false });
     shop.must(CancelJob { job, reason: "sold".into(), as_it_is: false });
     write(&shop, "v1_plan");
+}
+
+/// Wrote `v1_asked.jsonl` once; ignored like the one above.
+#[test]
+#[ignore = "wrote a journal that is kept as it is"]
+fn write_corrections_that_were_asked_for() {
+    let mut shop = Shop::open("UTC", "2026-05-04T08:00:00Z");
+    let Made::Person(person) = shop.must(AddPerson { name: "Flint".into(), skills: vec![] }).made else { panic!() };
+    let job = shop.job(3, &[("strip", &[])]);
+    shop.person = Some(person);
+    shop.must(StartStage { job, stage: "strip".into(), override_reason: None });
+    shop.now = shop.now.plus_minutes(60);
+    shop.must(FinishStage { job, stage: "strip".into(), as_listed: true });
+    shop.must(CancelJob { job, reason: "the part is dear".into(), as_it_is: true });
+    shop.now = shop.now.plus_minutes(60);
+    let row = shop.state.clockings.iter().next().unwrap().clone();
+    let until_at = row.until_at.map(|until| until.plus_minutes(-20));
+    let reason = || "I stopped earlier".to_owned();
+    let ask = |withdraw: bool| AskCorrection {
+        entry: row.on_n,
+        from_at: None,
+        until_at: until_at.filter(|_| !withdraw),
+        job: None,
+        stage: None,
+        withdraw,
+        reason: reason(),
+    };
+    let answer = |ask: i32, take: bool| DecideCorrection {
+        job,
+        ask: AskNo(ask),
+        take,
+        reason: "as asked".into(),
+        override_reason: None,
+    };
+    for (withdraw, take) in [(true, false), (false, true)] {
+        shop.role = Role::Technician;
+        shop.must(ask(withdraw));
+        shop.role = Role::Lead;
+        shop.must(answer(if withdraw { 1 } else { 2 }, take));
+    }
+    write(&shop, "v1_asked");
 }

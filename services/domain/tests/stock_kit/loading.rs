@@ -241,6 +241,7 @@ fn load_job(state: &mut State, books: &Books, job: JobNo) {
     put::<ReadingRow>(state, books, |row| row.job == job);
     put::<RemarkRow>(state, books, |row| row.job == job);
     put::<ToldRow>(state, books, |row| row.job == job);
+    put::<AskedRow>(state, books, |row| row.job == job);
     put::<PlanStageRow>(state, books, |row| row.job == job);
     put::<PlanVisitRow>(state, books, |row| row.job == job);
     put::<PlanJobRow>(state, books, |row| row.job == job);
@@ -282,7 +283,7 @@ rows_of! {
     vehicles: VehicleRow, customers: CustomerRow, jobs: JobRow, stays: StayRow, stages: StageRow, afters: AfterRow, steps: StepRow,
 positions: PositionRow, readings: ReadingRow, remarks: RemarkRow, attempts: AttemptRow, vehicle_states: VehicleStateRow, fluids: FluidRow, ways: WayRow, blockers: BlockerRow, clockings: ClockingRow, tools: ToolRow, loans: LoanRow, items: ItemRow, places: PlaceRow, lots: LotRow,
     balances: BalanceRow, holds: HoldRow, moves: MoveRow, demands: DemandRow, reservations: ReservationRow,
-    shortages: ShortageRow, suppliers: SupplierRow, told: ToldRow,
+    shortages: ShortageRow, suppliers: SupplierRow, told: ToldRow, asked: AskedRow,
     plan: PlanRow, plan_stages: PlanStageRow, plan_visits: PlanVisitRow, plan_jobs: PlanJobRow, stage_pins: StagePinRow,
     overtime: OvertimeRow,
 }

@@ -2,6 +2,7 @@
 //! back in the wire's.
 
 pub mod access;
+pub mod asked;
 pub mod board;
 pub mod condition;
 pub mod customer;

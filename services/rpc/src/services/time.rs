@@ -1,5 +1,6 @@
 //! The time book.
 
+use super::asked::{ask_correction, decide_correction, list_asked_corrections};
 use super::serve;
 use crate::call::Call;
 use crate::convert::time::{instant_needed, instant_some, stamp, timestamp};
@@ -20,6 +21,9 @@ serve! { TimeService for Time {
     record_work(RecordWorkRequest) -> RecordWorkResponse;
     correct_clocking(CorrectClockingRequest) -> CorrectClockingResponse;
     withdraw_clocking(WithdrawClockingRequest) -> WithdrawClockingResponse;
+    ask_correction(AskCorrectionRequest) -> AskCorrectionResponse;
+    decide_correction(DecideCorrectionRequest) -> DecideCorrectionResponse;
+    list_asked_corrections(ListAskedCorrectionsRequest) -> ListAskedCorrectionsResponse;
     list_clockings(ListClockingsRequest) -> ListClockingsResponse;
     audit_time(AuditTimeRequest) -> AuditTimeResponse;
 } also {} }

@@ -52,6 +52,7 @@ async fn load_jobs(
         UNION ALL SELECT 'reading', to_jsonb(t) - 'shop' FROM reading AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'job_remark', to_jsonb(t) - 'shop' FROM job_remark AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'job_told', to_jsonb(t) - 'shop' FROM job_told AS t WHERE t.shop = $1 AND t.job = ANY($2)
+        UNION ALL SELECT 'asked_correction', to_jsonb(t) - 'shop' FROM asked_correction AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'strip_attempt', to_jsonb(t) - 'shop' FROM strip_attempt AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'vehicle_state', to_jsonb(t) - 'shop' FROM vehicle_state AS t WHERE t.shop = $1 AND t.job = ANY($2)
         UNION ALL SELECT 'fluid', to_jsonb(t) - 'shop' FROM fluid AS t WHERE t.shop = $1 AND t.job = ANY($2)

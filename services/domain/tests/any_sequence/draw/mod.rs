@@ -143,7 +143,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 96] = [
+const ACTS: [(usize, Act); 98] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -195,6 +195,8 @@ const ACTS: [(usize, Act); 96] = [
     (4, suppliers::set_item),
     (4, suppliers::tell),
     (3, suppliers::withdraw),
+    (6, suppliers::ask),
+    (6, suppliers::answer),
     (6, plan::accept),
     (4, plan::pin),
     (3, plan::unpin),

@@ -1,8 +1,8 @@
-//! Commands about suppliers, and about what somebody was told.
+//! Commands about suppliers, about what somebody was told, and about corrections that somebody asks for.
 
 use super::Draw;
 use leadhand_domain::command::*;
-use leadhand_facts::rows::ToldRow;
+use leadhand_facts::rows::{AskedRow, ClockingRow, ToldRow};
 use leadhand_facts::supplier::Round;
 use leadhand_facts::{ItemKey, SupplierKey};
 
@@ -45,4 +45,24 @@ pub fn withdraw(draw: &mut Draw<'_>) -> Command {
     let all: Vec<ToldRow> = draw.state.told.iter().cloned().collect();
     let Some(row) = draw.one_of(&all) else { return tell(draw) };
     WithdrawTold { job: row.job, told: row.told, reason: draw.words("it was another job") }.into()
+}
+
+/// Mostly about an entry of a job that is closed: the others are one's own to correct.
+pub fn ask(draw: &mut Draw<'_>) -> Command {
+    let open = |row: &ClockingRow| draw.state.jobs.get(&(row.job,)).is_some_and(|job| job.closed_at.is_none());
+    let all: Vec<ClockingRow> = draw.state.clockings.iter().cloned().collect();
+    let closed: Vec<ClockingRow> = all.iter().filter(|row| !open(row)).cloned().collect();
+    let Some(row) = draw.one_of(&closed).or_else(|| draw.one_of(&all)) else { return tell(draw) };
+    let withdraw = draw.below(4) == 0;
+    let minutes = draw.between(-60, 60);
+    let until_at = if withdraw { None } else { row.until_at.map(|until| until.plus_minutes(minutes)) };
+    let (from_at, job, stage, reason) = (None, None, None, draw.words("went home later"));
+    AskCorrection { entry: row.on_n, from_at, until_at, job, stage, withdraw, reason }.into()
+}
+
+pub fn answer(draw: &mut Draw<'_>) -> Command {
+    let all: Vec<AskedRow> = draw.state.asked.iter().cloned().collect();
+    let Some(row) = draw.one_of(&all) else { return ask(draw) };
+    let (take, reason) = (draw.below(3) != 0, draw.words("as asked"));
+    DecideCorrection { job: row.job, ask: row.ask, take, reason, override_reason: None }.into()
 }
