@@ -249,6 +249,8 @@ pub enum Notice {
     LetGo { what: String },
     /// So many went back, are new or are thrown away that nobody counted.
     Counted { position: PositionKey, refitted: i32, renewed: i32, scrapped: i32 },
+    /// It is back and cures, for so many minutes more.
+    StillCures { position: PositionKey, minutes: i64 },
     /// It was tried while it still soaks, for so many minutes more.
     StillSoaks { position: PositionKey, minutes: i64 },
     /// It was tried by a rung that lets it soak for so many minutes, and nobody said that it does.

@@ -85,7 +85,8 @@ pub const OFF_UNSAFE: &str = "off-unsafe";
 pub const BACK_ORDER: &str = "back-order";
 /// The old one went back where it is always renewed.
 pub const OLD_PART: &str = "old-part";
-
+/// A damaged or broken one went back.
+pub const SPOILT_PART: &str = "spoilt-part";
 /// Places of something that holds stay empty.
 pub const LEFT_EMPTY: &str = "left-empty";
 /// It came off or went back by somebody without the skill that its stage asks for.
@@ -370,6 +371,7 @@ pub fn told_by_kind(kind: &str) -> &'static str {
         OFF_UNSAFE => "came off while the vehicle was not as its step asks, or before its hold point was passed",
         BACK_ORDER => "went back or came out out of its order",
         OLD_PART => "the old one went back, and it is always renewed",
+        SPOILT_PART => "one that is damaged or broken went back",
         LEFT_EMPTY => "places of it were left empty",
         UNSKILLED => "done without the skill that its stage asks for",
         "places" => "places were empty",

@@ -210,6 +210,10 @@ refusals! {
     /// It is renewed each time.
     RenewAlways { position: PositionKey } Precondition "RENEW_ALWAYS"
         "'{position}' is always renewed; fit a new one, or let the lead override with a reason";
+    /// More goes back than came off whole.
+    SpoiltBack { position: PositionKey, spoilt: i32 } Precondition "SPOILT_BACK" "{spoilt} of '{position}' came off damaged or broken and goes back only as a new one; say how many are renewed, or let the lead override with a reason";
+    /// What lies before it is back on.
+    BackOn { position: PositionKey, others: String } Precondition "BACK_ON" "'{position}' lies behind {others}, back on by now; take that off again and say so (`leadhand strip reopen`), or let the lead override with a reason";
     /// Something went back after it, and was not taken back.
     OnTop { position: PositionKey, others: String } Precondition "ON_TOP"
         "'{position}' can't be taken back: {others} went back after it; take that back first, the last first (`leadhand strip reopen`)";
@@ -281,7 +285,7 @@ refusals! {
     Objections { all: String } Precondition "OBJECTIONS" "{all}";
     /// High voltage, and nobody who is qualified.
     HighVoltage { what: String } Precondition
-        "HIGH_VOLTAGE" "{what} is about high voltage and asks for the skill 'high-voltage' or for a vehicle that was made safe; stop, cordon the vehicle off and call qualified staff: nobody can override this";
+        "HIGH_VOLTAGE" "{what} is about high voltage: whoever does it has the skill 'high-voltage' and signs in by name, and the vehicle is as the step asks (`leadhand job show`); stop, cordon the vehicle off and call qualified staff: nobody can override this";
     /// Somebody said that high voltage is live.
     VoltageFound { job: JobNo, what: String } Precondition
         "VOLTAGE_FOUND" "{what} waits: somebody said that high voltage is live at the vehicle of job {job}; keep away and call qualified staff, who make it safe and say so (`leadhand vehicle state`), or go on under their own name; nobody overrides that";
@@ -421,7 +425,6 @@ refusals! {
         "this person is clocked on to stage '{stage}' of job {job}; clock them off first";
     /// The person is forgotten.
     Forgotten { } Precondition "FORGOTTEN" "this person was forgotten and takes no more entries";
-
     /// The customer is forgotten.
     CustomerForgotten { } Precondition "CUSTOMER_FORGOTTEN" "this customer was forgotten; add the customer anew";
     /// The customer has an open job and can't be forgotten now.

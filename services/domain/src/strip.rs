@@ -12,8 +12,9 @@ pub use balance::{Open, is_unsaid, may_hide, not_taken, of_position, open, piece
 pub use changes::{RefitChange, changes};
 pub use ladder::{NextRung, attempts, ladder_of, moved, next_rung, ruined, stuck, usual_ladder};
 pub(crate) use ladder::{past_trying, rung, rung_by_itself, skipped_last_safe};
+pub use order::cures_until;
 pub use order::{Refit, refit};
-pub(crate) use order::{first, is_open, pairs, ring};
+pub(crate) use order::{first, is_back_on, is_open, pairs, ring};
 pub use standing::{NewPart, Standing, attached, new_part};
 pub(crate) use waking::{before as stages_before, fewer, is_work, open_at_hold, open_before, open_while, said, wakes};
 

@@ -424,9 +424,9 @@ fn a_step_that_was_not_done_leaves_nothing_to_be_watched() {
 #[test]
 fn the_end_of_a_shift_says_what_is_loose_and_where_everything_is() {
     let mut bench = Bench::open();
-    assert_eq!(loose_ends(&bench.shop.state, None)[0].half_done[0].1.len(), 2, "two steps are left");
+    assert_eq!(loose_ends(&bench.shop.state, None, bench.shop.now)[0].half_done[0].1.len(), 2, "two steps are left");
     bench.must(record("compression", &ONE_LOW));
-    let ends = loose_ends(&bench.shop.state, Some(JOB));
+    let ends = loose_ends(&bench.shop.state, Some(JOB), bench.shop.now);
     assert_eq!((ends[0].readings.len(), ends[0].blockers.len()), (1, 1));
     bench.must(record("compression", &GOOD));
     bench.must(finish("measure"));
@@ -441,15 +441,15 @@ fn the_end_of_a_shift_says_what_is_loose_and_where_everything_is() {
         override_reason: None,
     };
     bench.must(take);
-    let ends = loose_ends(&bench.shop.state, None);
+    let ends = loose_ends(&bench.shop.state, None, bench.shop.now);
     assert_eq!((ends[0].kept.len(), ends[0].loose.len()), (1, 0));
     bench.must(finish("fit"));
     bench.must(start("done"));
     let line = BackLine { tightness: Some(Tightness::Finger), ..BackLine::listed("cover".into()) };
     bench.must(PutBack { job: JOB, stage: "done".into(), lines: vec![line], as_listed: false, override_reason: None });
-    let ends = loose_ends(&bench.shop.state, None);
+    let ends = loose_ends(&bench.shop.state, None, bench.shop.now);
     assert_eq!((ends[0].kept.len(), ends[0].loose.len()), (0, 1));
     bench.must(TightenPositions { job: JOB, positions: vec!["cover".into()], tightness: Tightness::Final });
     bench.must(finish("done"));
-    assert!(loose_ends(&bench.shop.state, None).is_empty(), "nothing is open any more");
+    assert!(loose_ends(&bench.shop.state, None, bench.shop.now).is_empty(), "nothing is open any more");
 }

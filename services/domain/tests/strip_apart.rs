@@ -223,13 +223,15 @@ fn the_end_of_a_shift_tells_ways_that_wait_for_the_lead() {
     let (stage, step) = ("refit".into(), StepNo(1));
     let (way, reason) = ("paste instead of grease".to_owned(), "grease runs out here".to_owned());
     bench.must(ProposeWay { job: JOB, stage, step, way, reason });
-    let ends = loose_ends(&bench.shop.state, Some(JOB));
+    let ends = loose_ends(&bench.shop.state, Some(JOB), bench.shop.now);
     assert_eq!(ends[0].ways.len(), 1);
     assert!(ends[0].text_ids().contains(&ends[0].ways[0].note));
     bench.acts(bench.moss, Role::Lead);
     bench.must(DecideWay { job: JOB, stage: "refit".into(), step: StepNo(1), approved: true, note: None });
-    assert!(loose_ends(&bench.shop.state, Some(JOB))[0].ways.is_empty());
-    assert!(loose_ends(&bench.shop.state, Some(JOB))[0].states.contains(&VehicleState::BatteryIsolated));
+    assert!(loose_ends(&bench.shop.state, Some(JOB), bench.shop.now)[0].ways.is_empty());
+    assert!(
+        loose_ends(&bench.shop.state, Some(JOB), bench.shop.now)[0].states.contains(&VehicleState::BatteryIsolated)
+    );
 }
 
 /// Whoever answers for it has a name, and the vehicle's next job asks for it.

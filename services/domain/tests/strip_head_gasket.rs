@@ -8,7 +8,7 @@ mod stock_kit;
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
 use leadhand_domain::reading::slots;
-use leadhand_domain::strip::Standing;
+use leadhand_domain::strip::{Standing, cures_until};
 use leadhand_domain::view::strip::strip_view;
 use leadhand_facts::rows::{FluidRow, PositionRow, ReadingRow, StepRow};
 use leadhand_facts::words::{BayKind, Role, StageState, Tightness};
@@ -143,6 +143,11 @@ fn the_head_gasket_goes_through_as_listed() {
     while done < stages.len() {
         let ready = shop.state.stages.iter().filter(|row| row.state == StageState::Pending && row.ready_at.is_some());
         let stage = ready.min_by_key(|row| row.ordinal).unwrap().stage.clone();
+        if stage.as_str() == "fill" {
+            // The cam cover's sealant cures first.
+            let cures = shop.state.positions.iter().filter_map(|row| cures_until(row, shop.now)).max();
+            shop.now = cures.unwrap();
+        }
         shop.must(StartStage { job: JOB, stage: stage.clone(), override_reason: None });
         if stage.as_str() == "first-start" {
             seen_before_it_runs(&mut shop, persons);

@@ -321,11 +321,11 @@ fn the_list_begins_with_what_can_hurt_and_ends_with_stock() {
 fn whoever_takes_over_hears_how_the_vehicle_is() {
     let mut bench = begun();
     bench.must(tick("strip", &[1]));
-    let loose = loose_ends(&bench.shop.state, None);
+    let loose = loose_ends(&bench.shop.state, None, bench.shop.now);
     assert_eq!(loose[0].states, [VehicleState::BonnetOpen]);
     let latched = set(VehicleState::BonnetLatched);
     bench.must(latched);
-    assert!(loose_ends(&bench.shop.state, None)[0].states.is_empty());
+    assert!(loose_ends(&bench.shop.state, None, bench.shop.now)[0].states.is_empty());
 }
 
 #[test]

@@ -7,7 +7,7 @@ use crate::out::{self, Table};
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     CheckHandOverRequest, GetLooseEndsRequest, HandOverLine, LooseJob, MakeRemarkRequest, Override, RemarkKind, Remedy,
-    WithdrawRemarkRequest,
+    SoakingThing, WithdrawRemarkRequest,
 };
 
 /// Says what stands against it; the exit code says whether anything does.
@@ -137,9 +137,9 @@ fn block(job: &LooseJob, zone: &TimeZone, width: Option<usize>) -> String {
     part("out of limits", &job.readings);
     part("held up", &job.blockers);
     part("half done", &job.half_done);
-    let soaking =
-        job.soaking.iter().map(|one| format!("{} until {}", one.what, moment::show(one.until.as_ref(), zone)));
-    part("soaking", &soaking.collect::<Vec<_>>());
+    let until = |one: &SoakingThing| format!("{} until {}", one.what, moment::show(one.until.as_ref(), zone));
+    part("curing", &job.curing.iter().map(until).collect::<Vec<_>>());
+    part("soaking", &job.soaking.iter().map(until).collect::<Vec<_>>());
     part("other way", &job.ways);
     part("kept", &kept.collect::<Vec<_>>());
     text

@@ -82,7 +82,7 @@ impl App {
         if let Some(job) = job {
             look::job(&reading.state, job)?;
         }
-        let view = loose_ends(&reading.state, job);
+        let view = loose_ends(&reading.state, job, reading.now());
         let texts = view.iter().flat_map(LooseJob::text_ids).collect();
         told(reading, view, texts, Vec::new()).await
     }

@@ -5,7 +5,7 @@ mod live;
 mod looks;
 mod ways;
 
-pub(super) use fluids::{tell_behind, tell_drained};
+pub(super) use fluids::{tell_behind, tell_curing, tell_drained};
 pub(super) use live::{refuse_voltage, tell_high_voltage, tell_live};
 pub(super) use looks::{look_again, looked};
 pub(super) use ways::refuse_called;
@@ -109,7 +109,7 @@ fn set(session: &mut Session, command: &SetVehicleStates) -> Result<Made, Refusa
 
 /// Tells what is open while the vehicle is in a state that brings it to life. Whoever says it saw it, so it is not refused.
 fn tell_open(session: &mut Session, job: JobNo, state: VehicleState) {
-    let open = strip::open_while(session.state, job, state);
+    let open = strip::open_while(session.state, job, state, session.at());
     let positions: Vec<PositionKey> = open.into_iter().map(|row| row.position.clone()).collect();
     if !positions.is_empty() {
         session.notice(Notice::NotWhole { state, positions });
@@ -221,7 +221,7 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Vec<Refusal>
 /// does to it.
 pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Vec<Refusal>, Refusal> {
     let mut all = objection(session, row)?;
-    let open = waking_open(session.state, row);
+    let open = waking_open(session.state, row, session.at());
     if let Some(Refusal::WakesOpen { stage, step, open, .. }) = &open
         && row.safety.sets.contains(&VehicleState::HighVoltageLive)
     {
@@ -234,10 +234,10 @@ pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Vec<Refus
 }
 
 /// What is open of the strip book when a step brings the vehicle to life.
-fn waking_open(state: &State, row: &StepRow) -> Option<Refusal> {
+fn waking_open(state: &State, row: &StepRow, at: Instant) -> Option<Refusal> {
     let (mut states, mut open) = (Vec::new(), BTreeMap::new());
     for set in &row.safety.sets {
-        let found = strip::open_before(state, row, *set);
+        let found = strip::open_before(state, row, *set, at);
         if !found.is_empty() {
             states.push(format!("'{set}'"));
             open.extend(found.into_iter().map(|row| (row.position.clone(), row)));

@@ -180,6 +180,7 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
     }
     let lines = hand_over::overruled(session, job, command)?;
     condition::tell_ways(session, job);
+    condition::tell_curing(session, job);
     stages::end_with_job(session, job)?;
     close_books(session, job)?;
     session.emit(Fact::JobCompleted { job, overridden: None, lines })?;

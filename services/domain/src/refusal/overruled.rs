@@ -19,7 +19,8 @@ impl Overruler {
 }
 
 /// The codes of refusals that a lead's reason overrules, of those commands that take one.
-const BY_LEAD: [&str; 26] = [
+const BY_LEAD: [&str; 28] = [
+    "BACK_ON",
     "BEHIND_OTHERS",
     "CANNOT_LEAVE",
     "FLUID_NOT_IN",
@@ -40,6 +41,7 @@ const BY_LEAD: [&str; 26] = [
     "SKILL_MISSING",
     "SKILL_NOBODY",
     "SKILL_NOT_ON_STAGE",
+    "SPOILT_BACK",
     "STATE_WANTED",
     "STAYS_IN",
     "STILL_ATTACHED",

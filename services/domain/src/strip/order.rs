@@ -4,7 +4,7 @@
 use super::balance::places_left;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::{Manner, StageState};
-use leadhand_facts::{PositionKey, StageKey};
+use leadhand_facts::{Instant, PositionKey, StageKey};
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -25,6 +25,21 @@ pub struct Refit {
 pub(crate) fn is_open(row: &PositionRow) -> bool {
     let left = if row.detail.manner == Manner::In { super::pieces_left(row) } else { places_left(row) };
     row.off_n.is_some() && left > 0
+}
+
+/// Whether all of it is back where it was: whatever lies behind it is out of reach again.
+pub(crate) fn is_back_on(row: &PositionRow) -> bool {
+    let on = row.refitted + row.renewed > 0 && row.detail.manner != Manner::In;
+    on && row.off_n.is_some() && !is_open(row)
+}
+
+/// Until when something that is back cures, while it does.
+pub fn cures_until(row: &PositionRow, at: Instant) -> Option<Instant> {
+    if !is_back_on(row) {
+        return None;
+    }
+    let until = row.back_at?.plus_minutes(i64::from(row.detail.cure_minutes?));
+    (until > at).then_some(until)
 }
 
 /// What has to be back before this position goes back, among those that were touched.

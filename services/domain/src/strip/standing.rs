@@ -39,7 +39,7 @@ impl Standing {
             (true, _, Manner::In) => Self::In,
             (true, true, _) => Self::PartlyBack,
             (true, false, Manner::Aside) => Self::Aside,
-            (true, false, _) if row.keep == Some(Keep::OwnHole) => Self::OwnHole,
+            (true, false, _) if row.keep == Some(Keep::OwnHole) && row.found > 0 => Self::OwnHole,
             (true, false, _) => Self::Off,
         }
     }

@@ -2,13 +2,13 @@
 //! full, the engine run, or the vehicle back on its wheels.
 
 use super::balance::{not_tight, pieces_left, places_left};
-use super::order::is_open;
+use super::order::{cures_until, is_open};
 use super::positions;
 use crate::look;
 use crate::state::State;
 use leadhand_facts::rows::{PositionRow, StepRow};
 use leadhand_facts::words::{Manner, StageState, StepState, VehicleState};
-use leadhand_facts::{JobNo, StageKey};
+use leadhand_facts::{Instant, JobNo, StageKey};
 use std::collections::BTreeSet;
 
 /// What a state asks of the strip book beside that what is due is back.
@@ -18,14 +18,17 @@ struct Waking {
     all_out: bool,
     /// What is back is tight.
     tight: bool,
+    /// What seals has cured.
+    cured: bool,
     /// What is back was looked at by a second person where that is asked for.
     seen: bool,
 }
 
 impl Waking {
     /// Whether something is back and not yet as it has to be for this.
-    fn finds(self, row: &PositionRow) -> bool {
-        (self.tight && (not_tight(row).is_some() || fewer(row))) || (self.seen && unseen(row))
+    fn finds(self, row: &PositionRow, at: Instant) -> bool {
+        let soft = self.cured && cures_until(row, at).is_some();
+        (self.tight && (not_tight(row).is_some() || fewer(row))) || soft || (self.seen && unseen(row))
     }
 }
 
@@ -36,14 +39,16 @@ fn waking(state: VehicleState) -> Option<Waking> {
     match state {
         // Current reaches everything, and nothing is under pressure yet: trim may still be loose.
         V::BatteryConnected | V::AirbagsLive | V::HighVoltageLive => {
-            Some(Waking { all_out: true, tight: false, seen: false })
+            Some(Waking { all_out: true, tight: false, cured: false, seen: false })
         }
         // Pressure and turning parts find every bolt that is only hand-tight.
-        V::FuelPressureLive | V::CoolantFull | V::OilFull => Some(Waking { all_out: true, tight: true, seen: false }),
+        V::FuelPressureLive => Some(Waking { all_out: true, tight: true, cured: false, seen: false }),
+        // A seal that has not cured is washed out of its joint.
+        V::CoolantFull | V::OilFull => Some(Waking { all_out: true, tight: true, cured: true, seen: false }),
         // It runs: nobody looks at the tightening of a head or a timing drive after that.
-        V::TemperatureHot => Some(Waking { all_out: true, tight: true, seen: true }),
+        V::TemperatureHot => Some(Waking { all_out: true, tight: true, cured: true, seen: true }),
         // A vehicle is moved with its engine apart, covers in; and wheels are tightened on the floor.
-        V::SupportWheels | V::RollingFree => Some(Waking { all_out: false, tight: false, seen: false }),
+        V::SupportWheels | V::RollingFree => Some(Waking { all_out: false, tight: false, cured: false, seen: false }),
         _ => None,
     }
 }
@@ -54,7 +59,12 @@ pub(crate) fn wakes(step: &StepRow) -> bool {
 }
 
 /// Positions that stand against a state to which a step brings the vehicle.
-pub(crate) fn open_before<'s>(state: &'s State, step: &StepRow, set: VehicleState) -> Vec<&'s PositionRow> {
+pub(crate) fn open_before<'s>(
+    state: &'s State,
+    step: &StepRow,
+    set: VehicleState,
+    at: Instant,
+) -> Vec<&'s PositionRow> {
     let Some(asks) = waking(set) else { return Vec::new() };
     let before = before(state, step.job, &step.stage);
     let due = |row: &PositionRow| match &row.detail.back {
@@ -64,15 +74,15 @@ pub(crate) fn open_before<'s>(state: &'s State, step: &StepRow, set: VehicleStat
     };
     let stands = |row: &&PositionRow| {
         let inside = row.detail.manner == Manner::In && asks.all_out;
-        (is_open(row) && (inside || due(row))) || (asks.finds(row) && due(row))
+        (is_open(row) && (inside || due(row))) || (asks.finds(row, at) && due(row))
     };
     positions(state, step.job).filter(stands).collect()
 }
 
 /// Positions that are open while a vehicle is in this state, whenever they would be due.
-pub(crate) fn open_while(state: &State, job: JobNo, set: VehicleState) -> Vec<&PositionRow> {
+pub(crate) fn open_while(state: &State, job: JobNo, set: VehicleState, at: Instant) -> Vec<&PositionRow> {
     let Some(asks) = waking(set) else { return Vec::new() };
-    let stands = |row: &&PositionRow| is_open(row) || asks.finds(row);
+    let stands = |row: &&PositionRow| is_open(row) || asks.finds(row, at);
     positions(state, job).filter(stands).collect()
 }
 
@@ -122,7 +132,7 @@ pub(crate) fn said(rows: &[&PositionRow]) -> String {
         _ if not_tight(row).is_some() => 2,
         _ if fewer(row) => 5,
         _ if unseen(row) => 4,
-        _ => 2,
+        _ => 6,
     };
     let kinds = [
         (0, "not back"),
@@ -130,6 +140,7 @@ pub(crate) fn said(rows: &[&PositionRow]) -> String {
         (2, "not tight"),
         (4, "not looked at by a second person"),
         (5, "fewer found than listed"),
+        (6, "still curing"),
     ];
     let told = kinds.into_iter().filter_map(|(kind, words)| {
         let keys: Vec<String> =

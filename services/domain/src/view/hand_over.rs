@@ -15,7 +15,7 @@ use leadhand_facts::template::Caution;
 use leadhand_facts::words::{
     Cause, Feature, JobState, Manner, Renew, StageState, StepState, Tightness, VehicleState, Verdict,
 };
-use leadhand_facts::{BayKey, ItemKey, JobNo, PersonId, Quantity, TextId, Unit};
+use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, Quantity, TextId, Unit};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The readings of a job in the order of the stages and steps at which they are taken.
@@ -282,6 +282,8 @@ pub struct LooseJob {
     pub fluids: Vec<FluidRow>,
     /// What soaks before it is tried, the next one first.
     pub soaking: Vec<PositionRow>,
+    /// What is back and cures, with until when; the next one first.
+    pub curing: Vec<(PositionRow, Instant)>,
     /// Ways that are not the book's, on which no lead has decided.
     pub ways: Vec<WayRow>,
     /// States in which the vehicle is alive, as somebody said or did, while these are off, still in or not tight.
@@ -300,6 +302,7 @@ impl LooseJob {
             && self.states.is_empty()
             && self.fluids.is_empty()
             && self.soaking.is_empty()
+            && self.curing.is_empty()
             && self.ways.is_empty()
             && self.live.is_empty()
     }
@@ -310,7 +313,7 @@ impl LooseJob {
             .half_done
             .iter()
             .flat_map(|(stage, steps)| steps.iter().map(|step| step.instruction_text).chain([stage.title_text]));
-        let live = self.live.iter().flat_map(|(_, rows)| rows);
+        let live = self.live.iter().flat_map(|(_, rows)| rows).chain(self.curing.iter().map(|(row, _)| row));
         let positions = self.loose.iter().chain(&self.still_in).chain(&self.kept).chain(&self.soaking).chain(live);
         let positions = positions.flat_map(|row| [row.what_text, row.kept_at]);
         let ways = self.ways.iter().flat_map(|row| [Some(row.note), Some(row.reason)]);
@@ -322,15 +325,15 @@ impl LooseJob {
 }
 
 /// What is open on the open jobs that are loaded, by bay, those outside last; jobs without anything are left out.
-pub fn loose_ends(state: &State, only: Option<JobNo>) -> Vec<LooseJob> {
+pub fn loose_ends(state: &State, only: Option<JobNo>, at: Instant) -> Vec<LooseJob> {
     let open = state.jobs.iter().filter(|row| row.state == JobState::Open);
     let open = open.filter(|row| only.is_none_or(|only| row.job == only));
-    let mut jobs: Vec<LooseJob> = open.map(|row| of_job(state, row)).filter(|job| !job.is_settled()).collect();
+    let mut jobs: Vec<LooseJob> = open.map(|row| of_job(state, row, at)).filter(|job| !job.is_settled()).collect();
     jobs.sort_by_key(|job| (job.bay.is_none(), job.bay.clone(), job.job.job));
     jobs
 }
 
-fn of_job(state: &State, row: &JobRow) -> LooseJob {
+fn of_job(state: &State, row: &JobRow, at: Instant) -> LooseJob {
     let job = row.job;
     let active = look::stages_in_order(state, job).into_iter().filter(|stage| stage.state == StageState::Active);
     let left = |stage: &StageRow| {
@@ -346,6 +349,9 @@ fn of_job(state: &State, row: &JobRow) -> LooseJob {
     let soaks = |row: &&PositionRow| row.off_n.is_none() && row.soak_until.is_some();
     let mut soaking: Vec<PositionRow> = strip::positions(state, job).filter(soaks).cloned().collect();
     soaking.sort_by_key(|row| row.soak_until);
+    let cures = |row: &PositionRow| Some((row.clone(), strip::cures_until(row, at)?));
+    let mut curing: Vec<(PositionRow, Instant)> = strip::positions(state, job).filter_map(cures).collect();
+    curing.sort_by_key(|(_, until)| *until);
     let held = |row: &&ReadingRow| row.verdict == Some(Verdict::Out) && reading::holds(row);
     LooseJob {
         bay: look::stay_of(state, row.vehicle).filter(|stay| stay.job == job).map(|stay| stay.bay.clone()),
@@ -363,16 +369,17 @@ fn of_job(state: &State, row: &JobRow) -> LooseJob {
         states: condition::states(state, job).map(|row| row.state).filter(|state| is_odd(*state)).collect(),
         fluids: condition::fluids(state, job).filter(|row| is_not_full(row)).cloned().collect(),
         soaking,
+        curing,
         ways: condition::ways(state, job).filter(|way| way.approved.is_none()).cloned().collect(),
-        live: live(state, job),
+        live: live(state, job, at),
         job: row.clone(),
     }
 }
 
 /// What lives while something is open: a state that somebody said or brought about, and what is open then.
-fn live(state: &State, job: JobNo) -> Vec<(VehicleState, Vec<PositionRow>)> {
+fn live(state: &State, job: JobNo, at: Instant) -> Vec<(VehicleState, Vec<PositionRow>)> {
     let said = condition::states(state, job).map(|row| row.state);
-    let open = said.map(|set| (set, strip::open_while(state, job, set).into_iter().cloned().collect::<Vec<_>>()));
+    let open = said.map(|set| (set, strip::open_while(state, job, set, at).into_iter().cloned().collect::<Vec<_>>()));
     open.filter(|(_, rows)| !rows.is_empty()).collect()
 }
 

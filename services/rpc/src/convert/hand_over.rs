@@ -13,7 +13,7 @@ use leadhand_facts::rows::{
     BlockerRow, FluidRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, ToldRow, WayRow,
 };
 use leadhand_facts::words::{Cause, JobState, Manner, RemarkKind, Renew, StageState, StepState, VehicleState};
-use leadhand_facts::{PersonId, Quantity, Unit};
+use leadhand_facts::{Instant, PersonId, Quantity, Unit};
 use leadhand_proto::v1;
 use std::collections::BTreeMap;
 
@@ -218,7 +218,8 @@ fn loose_job(job: &LooseJob, words: &Words) -> v1::LooseJob {
         blockers: held(job, words, |cause| cause != Cause::Safety),
         states: job.states.iter().map(|state| odd(*state)).collect(),
         fluids: job.fluids.iter().map(not_full).collect(),
-        soaking: job.soaking.iter().map(|row| soaking(row, words)).collect(),
+        soaking: job.soaking.iter().map(|row| thing(row, row.soak_until, words)).collect(),
+        curing: job.curing.iter().map(|(row, until)| thing(row, Some(*until), words)).collect(),
         ways: job.ways.iter().map(|row| way(row, words)).collect(),
         live: job.live.iter().map(|(state, rows)| live(*state, rows, words)).collect(),
     }
@@ -266,9 +267,9 @@ fn way(row: &WayRow, words: &Words) -> String {
     format!("step {} of stage {}: {note}, because {reason}", row.step, row.stage)
 }
 
-fn soaking(row: &PositionRow, words: &Words) -> v1::SoakingThing {
+fn thing(row: &PositionRow, until: Option<Instant>, words: &Words) -> v1::SoakingThing {
     let what = format!("{} ({})", what(row, words), row.position);
-    v1::SoakingThing { what, until: row.soak_until.map(timestamp) }
+    v1::SoakingThing { what, until: until.map(timestamp) }
 }
 
 fn held_by(row: &ReadingRow, words: &Words) -> String {

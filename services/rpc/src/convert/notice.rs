@@ -73,6 +73,7 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::NewPieces { .. }
         | Notice::Counted { .. }
         | Notice::StillSoaks { .. }
+        | Notice::StillCures { .. }
         | Notice::NotSoaked { .. }
         | Notice::SoaksEarly { .. }
         | Notice::LoosenedAgain { .. } => of_strip(notice),
@@ -279,6 +280,10 @@ fn of_strip(notice: &Notice) -> (&'static str, String) {
                 ),
             )
         }
+        Notice::StillCures { position, minutes } => (
+            "STILL_CURES",
+            format!("'{position}' still cures, for another {minutes} min; the sealant maker's time comes first"),
+        ),
         Notice::StillSoaks { position, minutes } => (
             "STILL_SOAKS",
             format!(

@@ -2,16 +2,8 @@
 
 use leadhand_domain::strip::{NewPart, RefitChange};
 use leadhand_domain::toolbox::listed;
-use leadhand_facts::instant::Instant;
-use leadhand_facts::rows::PositionRow;
 use leadhand_facts::{ItemKey, PositionKey, StageKey};
 use leadhand_proto::v1;
-
-/// Until when something that is back cures, while it does.
-pub fn cures_until(row: &PositionRow, now: Instant) -> Option<Instant> {
-    let until = row.back_at?.plus_minutes(i64::from(row.detail.cure_minutes?));
-    (until > now).then_some(until)
-}
 
 /// New pieces that a position takes.
 pub fn new_part(part: &NewPart) -> v1::NewPart {

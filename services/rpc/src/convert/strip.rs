@@ -84,7 +84,7 @@ pub fn book(book: &StripBook, who: Option<PersonId>) -> v1::GetStripResponse {
 
 fn refit(line: &Refit, book: &StripBook) -> v1::RefitLine {
     let own = book.view.positions.iter().find(|one| one.row.position == line.position);
-    let cures_until = own.filter(|_| line.done).and_then(|one| refit::cures_until(&one.row, book.at));
+    let cures_until = own.filter(|_| line.done).and_then(|one| leadhand_domain::strip::cures_until(&one.row, book.at));
     v1::RefitLine {
         position: line.position.to_string(),
         stage: line.stage.as_ref().map(ToString::to_string).unwrap_or_default(),

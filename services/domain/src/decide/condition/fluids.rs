@@ -12,9 +12,10 @@ use crate::strip;
 use crate::telling::amount;
 use crate::template::FLUID_MAX_ML;
 use crate::toolbox::listed as listed_all;
+use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::rows::{FluidRow, PositionRow, StageRow, StepRow};
 use leadhand_facts::words::{Manner, StepState, VehicleState};
-use leadhand_facts::{Fact, FluidKey, JobNo, PositionKey, Quantity, TextRef, Unit};
+use leadhand_facts::{Fact, FluidKey, Instant, JobNo, PositionKey, Quantity, TextRef, Unit};
 use std::collections::BTreeSet;
 
 pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) -> Result<Made, Refusal> {
@@ -46,8 +47,20 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
     }
     if filled_ml > 0 {
         tell_over(session, job, &command.fluid);
+        tell_curing(session, job);
     }
     Ok(Made::Nothing)
+}
+
+/// Tells what is back and has not cured: it is soon wet, warm, or on the road.
+pub(in crate::decide) fn tell_curing(session: &mut Session, job: JobNo) {
+    let at = session.at();
+    let cures = |row: &PositionRow| Some((row.position.clone(), strip::cures_until(row, at)?));
+    let cures: Vec<(PositionKey, Instant)> = strip::positions(session.state, job).filter_map(cures).collect();
+    for (position, until) in cures {
+        let minutes = (until.since_us(at) + MINUTE_US - 1) / MINUTE_US;
+        session.notice(Notice::StillCures { position, minutes });
+    }
 }
 
 /// Tells when more is in than came out, or, where nothing was said to be out, than should be in.

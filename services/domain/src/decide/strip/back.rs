@@ -6,7 +6,7 @@ use crate::answer::{Made, Notice, WentBack};
 use crate::check as form;
 use crate::command::{BackLine, ConfirmPositions, PutBack, TightenPositions};
 use crate::decide::{condition, proof, skills};
-use crate::hand_over::{BACK_ORDER, LEFT_EMPTY, OLD_PART, UNSKILLED};
+use crate::hand_over::{BACK_ORDER, LEFT_EMPTY, OLD_PART, SPOILT_PART, UNSKILLED};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -20,6 +20,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// What only a lead may do about something that is always renewed.
 const OLD_ONE: &str = "have something put back that is always renewed";
+
+/// What only a lead may do about something that is damaged.
+const SPOILT_ONE: &str = "have something put back that is damaged or broken";
 
 /// What only a lead may do about a fastener.
 const EMPTY_PLACE: &str = "leave a place of something that holds empty";
@@ -109,11 +112,14 @@ pub(super) fn back_all(
         let empty = line.left_out > 0 && holds;
         let kinds = order.iter().map(|_| BACK_ORDER).chain(Some(OLD_PART).filter(|_| old));
         let kinds = kinds.chain(Some(LEFT_EMPTY).filter(|_| empty));
+        let bad = spoilt_back(found, line);
+        let kinds = kinds.chain(bad.iter().map(|_| SPOILT_PART));
         let kinds: Vec<&str> = kinds.chain(Some(UNSKILLED).filter(|_| alone)).collect();
         overruled.insert(line.position.clone(), kinds);
         against.add(order, OUT_OF_ORDER);
         against.add(empty.then(|| Refusal::LeftOut { position: line.position.clone() }), EMPTY_PLACE);
         against.add(old.then(|| Refusal::RenewAlways { position: line.position.clone() }), OLD_ONE);
+        against.add(bad, SPOILT_ONE);
     }
     against.may_overrule(session, override_reason)?;
     let fits = |line: &&&BackLine| {
@@ -249,6 +255,13 @@ impl Counts {
         let good = (good - (taken - spoilt).max(0)).max(0);
         (good.min(places - renewed), renewed)
     }
+}
+
+/// What is damaged or broken goes back only as a new one: more went back than came off whole.
+fn spoilt_back(row: &PositionRow, line: &BackLine) -> Option<Refusal> {
+    let refitted = row.refitted + Counts::of(line, row).refitted;
+    let bad = refitted > row.found - spoilt(row) && row.detail.manner != Manner::In;
+    bad.then(|| Refusal::SpoiltBack { position: row.position.clone(), spoilt: spoilt(row) })
 }
 
 fn spoilt(row: &PositionRow) -> i32 {

@@ -238,6 +238,15 @@ fn out_of_order(state: &State, row: &PositionRow, named: &BTreeSet<PositionKey>)
     if !before.is_empty() {
         return Some(Refusal::BehindOthers { position, others: keys(before) });
     }
+    // What is back on lies before it again.
+    let again = |other: &&PositionRow| strip::is_back_on(other) && !named.contains(&other.position);
+    let again: Vec<&PositionRow> = strip::positions(state, job)
+        .filter(|other| row.detail.behind.contains(&other.position))
+        .filter(again)
+        .collect();
+    if !again.is_empty() {
+        return Some(Refusal::BackOn { position, others: keys(again) });
+    }
     if row.detail.manner != Manner::Off && row.detail.manner != Manner::Access {
         return None;
     }
@@ -372,7 +381,7 @@ fn behind(state: &State, command: &AddPosition) -> Result<Vec<PositionKey>, Refu
         // hangs on come off before the new one.
         let earlier = strip::positions(state, command.job)
             .filter(|row| row.stage == command.stage && row.off_n.is_some() && row.detail.manner != Manner::In)
-            .filter(|row| row.detail.came_with.is_none() && !after.contains(&row.position));
+            .filter(|row| row.detail.came_with.is_none() && !after.contains(&row.position) && !strip::is_back_on(row));
         return Ok(earlier.map(|row| row.position.clone()).collect());
     };
     let mut said = said.clone();
