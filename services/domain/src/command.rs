@@ -247,7 +247,7 @@ commands! {
     AddStage {
         job: JobNo, stage: Option<StageKey>, title: String, kind: StageKind, minutes: Minutes, bays: Vec<BayKind>,
         skills: Vec<String>, hands: i32, tools: Vec<String>, after: Vec<JobAfter>, after_last: bool,
-        before: Vec<StageKey>, may_leave: bool, steps: Vec<String>,
+        before: Vec<StageKey>, may_leave: bool, in_one_go: bool, steps: Vec<String>,
     }
     /// Adds a step as the work goes.
     AddStep {

@@ -282,6 +282,7 @@ fn wait_stage() -> AddStage {
         after_last: false,
         before: vec![],
         may_leave: true,
+        in_one_go: false,
         steps: vec![],
     }
 }

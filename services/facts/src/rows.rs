@@ -143,7 +143,7 @@ rows! {
     StageRow in "stage" by (job: JobNo, stage: StageKey) {
         job: JobNo, stage: StageKey, ordinal: i32, title: Option<String>, title_text: Option<TextId>, kind: StageKind,
         low: i32, likely: i32, high: i32, bays: Vec<BayKind>, skills: Vec<String>, hands: i32, tools: Vec<String>,
-        may_leave: bool, unplanned: bool, state: StageState, ready_at: Option<Instant>, ready_n: Option<i64>,
+        may_leave: bool, in_one_go: bool, unplanned: bool, state: StageState, ready_at: Option<Instant>, ready_n: Option<i64>,
         waiting: bool, started_at: Option<Instant>, started_n: Option<i64>, ended_at: Option<Instant>,
         ended_n: Option<i64>, reason: Option<TextId>, last_step: i32,
     }

@@ -114,6 +114,9 @@ pub struct Add {
     /// The vehicle may be rolled out after it
     #[arg(long)]
     may_leave: bool,
+    /// It is done in one go: what was begun is left neither over a break nor overnight
+    #[arg(long, conflicts_with = "wait")]
+    in_one_go: bool,
     /// A step; once for each, in order
     #[arg(long = "step", value_name = "INSTRUCTION")]
     steps: Vec<String>,
@@ -231,6 +234,7 @@ async fn add(app: &App, what: Add) -> Outcome {
         after_last: what.after_last,
         before: what.before,
         may_leave: what.may_leave,
+        in_one_go: what.in_one_go,
         steps: what.steps,
     };
     let answer = app.client.add_stage(request).await?;

@@ -86,7 +86,7 @@ impl<'a> Stages<'a> {
             tools: self.tools(row),
             after: self.after(row),
             may_leave: row.may_leave,
-            may_pause: true,
+            may_pause: !row.in_one_go,
             parts_from,
             blocker,
             now: self.now(row),

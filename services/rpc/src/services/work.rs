@@ -35,6 +35,7 @@ pub(super) async fn add_stage(call: &Call, asked: v1::AddStageRequest) -> Result
         after_last: asked.after_last,
         before: fields::keys("before", &asked.before)?,
         may_leave: asked.may_leave,
+        in_one_go: asked.in_one_go,
         steps: asked.steps,
     };
     let outcome = call.execute(asked.write, command).await?;
