@@ -63,9 +63,9 @@ fn of_the_calendar() -> Vec<Sample> {
         (
             "shop",
             json!({"name": id(1), "zone": "Europe/Berlin", "calendar_revision": 1, "last_job": 7,
-            "opened_at": at("07:00"), "opened_n": 1}),
+            "opened_at": at("07:00"), "opened_n": 1, "places_outside": 4, "moving_minutes": 10}),
             json!({"name": id(2), "zone": "UTC", "calendar_revision": 2, "last_job": 8, "opened_at": at("07:01"),
-            "opened_n": 2}),
+            "opened_n": 2, "places_outside": 0, "moving_minutes": 15}),
         ),
         (
             "text_ref",
@@ -335,8 +335,10 @@ fn of_plans() -> Vec<Sample> {
         ),
         (
             "plan_job",
-            json!({"job": 7, "ready_at": at("10:00"), "likely_at": at("10:00"), "safe_at": at("10:30")}),
-            json!({"ready_at": null, "likely_at": null, "safe_at": null}),
+            json!({"job": 7, "ready_at": at("10:00"), "likely_at": at("10:00"), "safe_at": at("10:30"),
+            "nowhere": []}),
+            json!({"ready_at": null, "likely_at": null, "safe_at": null,
+            "nowhere": [{"stage": "strip", "why": "no-time"}]}),
         ),
         (
             "stage_pin",

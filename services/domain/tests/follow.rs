@@ -396,6 +396,7 @@ fn the_shop_itself() {
                 yard.shop.bin("b2");
                 person(&mut yard.shop, "Wren");
                 yard.shop.must(SetSkills { person: yard.flint, skills: vec!["engine".into()] });
+                yard.shop.must(SetYard { places_outside: Some(2), moving_minutes: None });
             },
             true,
         ),

@@ -29,7 +29,7 @@ fn write_a_plan_pins_and_overtime() {
     };
     let (made_n, made_at) = (shop.state.head, shop.now);
     let ready = Some(at(90));
-    let jobs = vec![leadhand_facts::plan::PlannedJob { job, ready, likely: ready, safe: Some(at(120)) }];
+    let jobs = vec![leadhand_facts::plan::PlannedJob { job, ready, likely: ready, safe: Some(at(120)), nowhere: vec![] }];
     let visits = vec![leadhand_facts::plan::BayVisit { job, bay: "lift-1".into(), from: at(0), until: at(90) }];
     let stages = vec![stage("strip", 0, 60), stage("fit", 60, 90)];
     shop.must(AcceptPlan { made_n, made_at, stages, visits, jobs, even_if_outdated: false });

@@ -38,7 +38,9 @@ pub(crate) fn finishes(model: &Model<'_>, found: &Found, runs: usize, mut rng: R
     }
     let whole = |j: usize| {
         let job = &model.jobs[j];
-        !job.broken && job.stages.iter().all(|&i| found.places[i as usize].from != NOWHERE)
+        !model.input.jobs[j].stages.is_empty()
+            && !job.broken
+            && job.stages.iter().all(|&i| found.places[i as usize].from != NOWHERE)
     };
     let chances = samples.into_iter().enumerate().map(|(j, mut all)| {
         all.sort_unstable();

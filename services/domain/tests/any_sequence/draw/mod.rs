@@ -229,6 +229,7 @@ const ACTS: [(usize, Act); 96] = [
     (1, shop::add_person),
     (1, shop::rename),
     (1, shop::set_skills),
+    (1, shop::set_yard),
     (1, shop::forget),
     (2, shop::issue_token),
     (2, shop::revoke_token),
