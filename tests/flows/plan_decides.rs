@@ -198,7 +198,11 @@ async fn a_plan_is_stale_once_something_happens_and_the_yard_is_a_setting() {
         ..Default::default()
     };
     shop.lead.raise_blocker(raise).await.unwrap();
-    let yard = |places_outside, moving_minutes| v1::SetYardRequest { write: Some(new_write()), places_outside, moving_minutes };
+    let yard = |places_outside, moving_minutes| v1::SetYardRequest {
+        write: Some(new_write()),
+        places_outside,
+        moving_minutes,
+    };
     let before = shop.lead.get_shop(v1::GetShopRequest {}).await.unwrap();
     assert_eq!((before.places_outside, before.moving_minutes), (4, 10));
     shop.lead.set_yard(yard(Some(0), None)).await.unwrap();
@@ -226,7 +230,8 @@ async fn a_viewer_neither_plans_nor_decides() {
     let viewer = shop.token(v1::Role::Viewer, "Wall").await;
     let (stage, bay) = ("look".to_owned(), String::new());
     let (from_at, until_at) = (Some(shop.now().await), Some(later(shop.now().await, 60 * MINUTE)));
-    let pin = v1::PinStageRequest { write: Some(new_write()), job, stage: stage.clone(), bay, from_at, ..Default::default() };
+    let pin =
+        v1::PinStageRequest { write: Some(new_write()), job, stage: stage.clone(), bay, from_at, ..Default::default() };
     let open = v1::OpenOvertimeRequest { write: Some(new_write()), person: "Flint".into(), from_at, until_at };
     let close = v1::CloseOvertimeRequest { write: Some(new_write()), person: "Flint".into(), at: from_at };
     let yard = v1::SetYardRequest { write: Some(new_write()), places_outside: Some(1), moving_minutes: None };
@@ -255,7 +260,10 @@ async fn what_is_kept_about_a_person_has_the_plans_that_name_them() {
         let job = shop.blank_job(&[]).await;
         let (write, skills) = (Some(new_write()), vec![skill.to_owned()]);
         let (stage, title) = (skill.to_owned(), skill.to_owned());
-        shop.lead.add_stage(v1::AddStageRequest { write, job, stage, title, skills, ..Default::default() }).await.unwrap();
+        shop.lead
+            .add_stage(v1::AddStageRequest { write, job, stage, title, skills, ..Default::default() })
+            .await
+            .unwrap();
         if skill == "engine" {
             let (write, people) = (Some(new_write()), vec!["Flint".to_owned()]);
             let pin = v1::PinStageRequest { write, job, stage: skill.into(), people, ..Default::default() };

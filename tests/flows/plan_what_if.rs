@@ -44,7 +44,10 @@ async fn hour(shop: &Shop) -> i64 {
 async fn promise(shop: &Shop, job: i64, priority: i32, promised_at: Timestamp) {
     let promised_at = Some(promised_at);
     let write = Some(new_write());
-    shop.lead.promise_job(v1::PromiseJobRequest { write, job, priority, promised_at, ..Default::default() }).await.unwrap();
+    shop.lead
+        .promise_job(v1::PromiseJobRequest { write, job, priority, promised_at, ..Default::default() })
+        .await
+        .unwrap();
 }
 
 fn of_job(kind: Kind, job: i64) -> v1::PlanChange {
@@ -181,7 +184,10 @@ async fn rolled_out_while_it_waits_a_vehicle_makes_room() {
     assert!(kept.helps.iter().any(|help| help.sentence.contains("out of bay pit-1")), "{:?}", kept.helps);
     let why = shop.lead.explain_job(v1::ExplainJobRequest { job: second }).await.unwrap();
     let sentence = why.outlook.unwrap().sentence;
-    assert!(sentence.starts_with(&format!("job {second} is ")) && sentence.contains("because strip of job"), "{sentence}");
+    assert!(
+        sentence.starts_with(&format!("job {second} is ")) && sentence.contains("because strip of job"),
+        "{sentence}"
+    );
     assert!(sentence.contains("bay pit-1, which job") && sentence.contains("then "), "{sentence}");
     assert!(sentence.contains(" today ") || sentence.contains(" tomorrow "), "times are told as people do: {sentence}");
     let rolled = what_if(&shop, of_job(Kind::RollOut, first)).await;

@@ -38,6 +38,7 @@ const TOOLS: &str = include_str!("journals/v1_tools.jsonl");
 const CONDITION: &str = include_str!("journals/v2_condition.jsonl");
 const SUPPLIERS: &str = include_str!("journals/v1_suppliers.jsonl");
 const PLAN: &str = include_str!("journals/v1_plan.jsonl");
+const YARD: &str = include_str!("journals/v1_yard.jsonl");
 const MISTAKES: &str = include_str!("journals/v1_mistakes.jsonl");
 
 fn entry(line: &str) -> Entry {
@@ -72,6 +73,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         (CONDITION, CONDITION.lines().count()),
         (SUPPLIERS, SUPPLIERS.lines().count()),
         (PLAN, PLAN.lines().count()),
+        (YARD, YARD.lines().count()),
     ] {
         let entries = entries(journal);
         assert_eq!(entries.len(), facts);
@@ -96,12 +98,14 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 
 #[test]
 fn every_kind_occurs_in_them() {
-    let found: BTreeSet<String> =
-        [DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, SUPPLIERS, PLAN]
-            .iter()
-            .flat_map(|journal| journal.lines())
-            .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())
-            .collect();
+    let found: BTreeSet<String> = [
+        DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, SUPPLIERS, PLAN,
+        YARD,
+    ]
+    .iter()
+    .flat_map(|journal| journal.lines())
+    .map(|line| serde_json::from_str::<Value>(line).unwrap()["kind"].as_str().unwrap().to_owned())
+    .collect();
     let missing: Vec<&str> = KINDS.into_iter().filter(|kind| !found.contains(*kind)).collect();
     assert!(missing.is_empty(), "no example of {missing:?}");
 }

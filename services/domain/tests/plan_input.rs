@@ -294,7 +294,13 @@ fn the_board_expects_a_job_when_the_plan_has_it_and_no_earlier_than_its_stages_l
         made_at: floor.shop.now,
         stages: vec![],
         visits: vec![],
-        jobs: vec![plan::PlannedJob { job: JOB, ready: None, likely: Some(likely), safe: Some(at("16:00")), nowhere: vec![] }],
+        jobs: vec![plan::PlannedJob {
+            job: JOB,
+            ready: None,
+            likely: Some(likely),
+            safe: Some(at("16:00")),
+            nowhere: vec![],
+        }],
         even_if_outdated: false,
     };
     let later = accept(&floor, at("15:30"));
@@ -318,7 +324,8 @@ fn what_is_done_in_one_go_does_not_pause() {
     let found = input(&floor);
     assert!(!stage(&found, "extra").may_pause);
     assert!(stage(&found, "strip").may_pause, "what says nothing may");
-    let wait = AddStage { kind: StageKind::Wait, hands: 0, in_one_go: true, stage: Some("dry".into()), ..extra("strip") };
+    let wait =
+        AddStage { kind: StageKind::Wait, hands: 0, in_one_go: true, stage: Some("dry".into()), ..extra("strip") };
     let refused = floor.at("08:13", wait).unwrap_err();
     assert_eq!(refused.field(), Some("in_one_go"), "a wait goes on by itself");
 }
@@ -358,7 +365,9 @@ fn parts_that_nobody_asked_for_yet_are_there_for_the_most_urgent_job_only() {
     floor.now(SetItemSupplier { item: "gasket".into(), supplier: Some("north".into()) }).unwrap();
     assert_eq!(of(&floor, JOB, "refit"), (Some(at("14:00")), None));
     // Set aside, it is the other's no longer.
-    floor.now(PromiseJob { job: JOB, priority: Some(1), promised_at: Some(at("16:00")), withdraw_promise: false }).unwrap();
+    floor
+        .now(PromiseJob { job: JOB, priority: Some(1), promised_at: Some(at("16:00")), withdraw_promise: false })
+        .unwrap();
     assert_eq!((of(&floor, JOB, "refit").0, of(&floor, other, "fit").0), (None, Some(at("14:00"))));
     floor.now(ReserveStock { job: other, stage: None }).unwrap();
     assert_eq!((of(&floor, JOB, "refit").0, of(&floor, other, "fit").0), (Some(at("14:00")), None));

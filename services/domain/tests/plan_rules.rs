@@ -248,7 +248,10 @@ fn what_has_no_place_is_kept_with_the_plan_and_told_on_the_board() {
     assert_eq!(refused(&mut floor, &placed), "plan.jobs[0].nowhere");
     let ready = |plan: &mut AcceptPlan| plan.jobs[0].nowhere = vec![one("wash")];
     assert_eq!(refused(&mut floor, &ready), "plan.jobs[0].ready_at");
-    assert_eq!(with(&mut floor, |plan| (plan.jobs[0].ready, plan.jobs[0].nowhere) = (None, vec![one("paint")])), "NOT_FOUND");
+    assert_eq!(
+        with(&mut floor, |plan| (plan.jobs[0].ready, plan.jobs[0].nowhere) = (None, vec![one("paint")])),
+        "NOT_FOUND"
+    );
 
     let card = |floor: &Floor| {
         let board = board(&floor.shop.state, floor.shop.now);
@@ -258,7 +261,8 @@ fn what_has_no_place_is_kept_with_the_plan_and_told_on_the_board() {
     assert_eq!(card(&floor), (true, Promise::None));
     let mut kept = plan(&floor);
     kept.stages.pop();
-    let nobody = PlannedJob { job: JOB, ready: None, likely: None, safe: None, nowhere: vec![one("refit"), one("wash")] };
+    let nobody =
+        PlannedJob { job: JOB, ready: None, likely: None, safe: None, nowhere: vec![one("refit"), one("wash")] };
     kept.jobs = vec![nobody];
     floor.now(kept).unwrap();
     assert_eq!(floor.shop.state.plan_jobs.get(&(JOB,)).unwrap().nowhere, [one("refit"), one("wash")]);

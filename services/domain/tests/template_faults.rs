@@ -297,7 +297,7 @@ fn only_work_is_done_in_one_go() {
         )
     };
     let template = parse(&text("", "")).expect("it is sound");
-    assert!(template.stages[0].in_one_go);
+    assert!(template.template.stages[0].in_one_go);
     assert_faults(&faults(&text("kind = \"wait\"\n", "")), &[(9, 13, "is for work; a wait goes on by itself")]);
     assert_faults(&faults(&text("", "").replace("true", "1")), &[(8, 13, "must be true or false")]);
 }

@@ -220,7 +220,7 @@ async fn draw(app: &App, look: &Look, shown: &Shown, plan: &Plan) -> Outcome {
 /// When the shop is open while the plan goes on.
 async fn open_hours(app: &App, chart: &plan_chart::Chart) -> Outcome<Vec<(i64, i64)>> {
     let at = |seconds| Some(prost_types::Timestamp { seconds, nanos: 0 });
-    let (from, until) = chart.times();
+    let (from, until) = chart.span();
     let request = GetCalendarRequest { person: String::new(), from_at: at(from), until_at: at(until) };
     let windows = app.client.get_calendar(request).await?.windows;
     let seconds = |at: &Option<prost_types::Timestamp>| at.as_ref().map_or(0, |at| at.seconds);

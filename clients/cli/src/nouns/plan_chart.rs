@@ -76,7 +76,7 @@ impl Chart {
     }
 
     /// From when until when it goes, in seconds.
-    pub fn times(&self) -> (i64, i64) {
+    pub fn span(&self) -> (i64, i64) {
         (self.from, self.until)
     }
 
@@ -156,7 +156,8 @@ impl Chart {
         };
         // Not every zone is whole hours from UTC.
         let first = self.from.div_euclid(QUARTER) * QUARTER + QUARTER;
-        let full = |at: &i64| Timestamp::from_second(*at).is_ok_and(|at| at.to_zoned_datetime(zone.clone()).minute() == 0);
+        let full =
+            |at: &i64| Timestamp::from_second(*at).is_ok_and(|at| at.to_zoned_datetime(zone.clone()).minute() == 0);
         let all = (0..QUARTERS_MAX).map(|k| first + k * QUARTER).take_while(|at| *at < self.until);
         all.filter(full).filter_map(told).collect()
     }

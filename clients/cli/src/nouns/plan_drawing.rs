@@ -94,10 +94,8 @@ impl Chart {
             let cut = reached == self.from || from == self.until;
             if right > left && (cut || from - reached >= NIGHT_SECONDS) {
                 let (wide, tall) = (right - left, bottom - TOP);
-                let _ = write!(
-                    svg,
-                    "<rect class=\"night\" x=\"{left}\" y=\"{TOP}\" width=\"{wide}\" height=\"{tall}\"/>"
-                );
+                let _ =
+                    write!(svg, "<rect class=\"night\" x=\"{left}\" y=\"{TOP}\" width=\"{wide}\" height=\"{tall}\"/>");
             }
             reached = reached.max(until);
         }

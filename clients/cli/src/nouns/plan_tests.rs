@@ -91,7 +91,8 @@ fn the_tables_fit_eighty_columns_and_say_who_where_and_when() {
 
 #[test]
 fn the_drawing_names_every_bar_in_words_and_shades_when_the_shop_is_closed() {
-    let open = [(at(0).unwrap().seconds, at(90).unwrap().seconds), (at(210).unwrap().seconds, at(600).unwrap().seconds)];
+    let open =
+        [(at(0).unwrap().seconds, at(90).unwrap().seconds), (at(210).unwrap().seconds, at(600).unwrap().seconds)];
     let svg = Chart::new(&shown(), &plan(), By::Bay).svg(&open, &TimeZone::UTC);
     assert!(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\"") && svg.ends_with("</svg>\n"), "{svg}");
     // In the drawing and in the legend.
@@ -101,7 +102,11 @@ fn the_drawing_names_every_bar_in_words_and_shades_when_the_shop_is_closed() {
     assert!(svg.contains(">lift-1<title>") && svg.contains(">job 1</text>"), "names and numbers can be read in it");
     assert!(svg.contains("prefers-color-scheme:dark"), "it is read on either ground");
     let unknown = Chart::new(&shown(), &plan(), By::Bay).svg(&[], &TimeZone::UTC);
-    assert_eq!(unknown.matches("class=\"night\"").count(), 1, "nothing is shaded of a shop without hours: the legend's alone");
+    assert_eq!(
+        unknown.matches("class=\"night\"").count(),
+        1,
+        "nothing is shaded of a shop without hours: the legend's alone"
+    );
 }
 
 #[test]

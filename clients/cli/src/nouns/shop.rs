@@ -8,8 +8,8 @@ use crate::out::Table;
 use crate::words::word;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    BayKind, GetCalendarRequest, GetShopRequest, Role, SetDayRequest, SetHoursRequest, SetShiftRequest,
-    SetYardRequest, WhoAmIRequest,
+    BayKind, GetCalendarRequest, GetShopRequest, Role, SetDayRequest, SetHoursRequest, SetShiftRequest, SetYardRequest,
+    WhoAmIRequest,
 };
 
 /// The shop, its hours and its calendar.

@@ -10,8 +10,7 @@ use leadhand_sdk::v1::{
     ListTokensRequest, ListTokensResponse, Notice, PromiseState, Receipt, RenamePersonRequest, RenamePersonResponse,
     RevokeTokenRequest, RevokeTokenResponse, SetBayRequest, SetBayResponse, SetDayRequest, SetDayResponse,
     SetHoursRequest, SetHoursResponse, SetShiftRequest, SetShiftResponse, SetSkillsRequest, SetSkillsResponse,
-    SetYardRequest, SetYardResponse,
-    StageState, WatchBoardRequest, WatchBoardResponse, WhoAmIRequest, WhoAmIResponse,
+    SetYardRequest, SetYardResponse, StageState, WatchBoardRequest, WatchBoardResponse, WhoAmIRequest, WhoAmIResponse,
 };
 use prost_types::Timestamp;
 use std::pin::Pin;

@@ -11,7 +11,9 @@ use crate::state::State;
 use crate::supplier;
 use leadhand_facts::calendar::CalendarChange;
 use leadhand_facts::instant::MINUTE_US;
-use leadhand_facts::plan::{MOVING_MINUTES, PLACES_OUTSIDE, PlanBay, PlanInput, PlanJob, PlanTechnician, PlanTool, PlannedStage, VehicleNow};
+use leadhand_facts::plan::{
+    MOVING_MINUTES, PLACES_OUTSIDE, PlanBay, PlanInput, PlanJob, PlanTechnician, PlanTool, PlannedStage, VehicleNow,
+};
 use leadhand_facts::rows::{JobRow, PersonRow, StayRow};
 use leadhand_facts::words::JobState;
 use leadhand_facts::{Instant, ItemKey, JobNo, StageKey, TextId, Window};

@@ -25,8 +25,21 @@ pub const HANDS_MAX: i32 = 50;
 const TOP: &[&str] = &["key", "title", "options", "stage", "ladder"];
 const OPTION: &[&str] = &["title", "default"];
 const AFTER: &[&str] = &["stage", "wait"];
-const STAGE: &[&str] =
-    &["key", "title", "kind", "minutes", "bays", "skills", "hands", "tools", "after", "may-leave", "in-one-go", "when", "step"];
+const STAGE: &[&str] = &[
+    "key",
+    "title",
+    "kind",
+    "minutes",
+    "bays",
+    "skills",
+    "hands",
+    "tools",
+    "after",
+    "may-leave",
+    "in-one-go",
+    "when",
+    "step",
+];
 
 /// A template as read so far, and where its parts stand in the file.
 pub(super) struct Draft {

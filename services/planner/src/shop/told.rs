@@ -17,9 +17,8 @@ pub(super) fn sentence(model: &Model<'_>, j: usize, late: i64, because: &[Becaus
     let mut parts = Vec::new();
     let mut at = 0;
     while at < chain.len() {
-        let follows = |k: usize| {
-            k > 0 && chain[k].job == chain[k - 1].job && matches!(chain[k].cause, Cause::Stage { .. })
-        };
+        let follows =
+            |k: usize| k > 0 && chain[k].job == chain[k - 1].job && matches!(chain[k].cause, Cause::Stage { .. });
         let run = (at..chain.len()).take_while(|&k| follows(k)).count();
         if run == 0 {
             parts.push(teller.begins(chain[at]));
@@ -94,10 +93,13 @@ impl Teller<'_, '_> {
             Cause::Stage { stage, .. } => {
                 format!("{what} waits until {from} behind {}", self.whole(link.job, stage))
             }
-            Cause::Bay { bay, job } => format!("{what} waits until {from} for bay {bay}, which {} has", self.name(*job)),
+            Cause::Bay { bay, job } => {
+                format!("{what} waits until {from} for bay {bay}, which {} has", self.name(*job))
+            }
             Cause::Person { person, job, stage } => {
                 let technicians = &self.model.input.technicians;
-                let who = technicians.iter().find(|one| one.person == *person).map_or("somebody", |one| one.name.as_str());
+                let who =
+                    technicians.iter().find(|one| one.person == *person).map_or("somebody", |one| one.name.as_str());
                 format!("{what} waits until {from} for {who}, who is at {}", self.whole(*job, stage))
             }
             Cause::Tool { tool, job, stage } => {

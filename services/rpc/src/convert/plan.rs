@@ -19,7 +19,12 @@ pub fn proposal(found: &Proposal) -> v1::ProposePlanResponse {
         ready_at: stamp(job.ready),
         likely_at: stamp(job.likely),
         safe_at: stamp(job.safe),
-        nowhere: report.unplaced.iter().filter(|one| one.job == job.job).map(|one| nowhere(&one.stage, one.why)).collect(),
+        nowhere: report
+            .unplaced
+            .iter()
+            .filter(|one| one.job == job.job)
+            .map(|one| nowhere(&one.stage, one.why))
+            .collect(),
     });
     let plan = v1::Plan {
         number: found.plan.number,
@@ -265,6 +270,11 @@ fn read_job(at: usize, row: &v1::PlannedJob) -> Result<plan::PlannedJob, AppErro
         ready: instant_some(&field("ready_at"), row.ready_at)?,
         likely: instant_some(&field("likely_at"), row.likely_at)?,
         safe: instant_some(&field("safe_at"), row.safe_at)?,
-        nowhere: row.nowhere.iter().enumerate().map(|(k, one)| read_nowhere(&field(&format!("nowhere[{k}]")), one)).collect::<Result<_, _>>()?,
+        nowhere: row
+            .nowhere
+            .iter()
+            .enumerate()
+            .map(|(k, one)| read_nowhere(&field(&format!("nowhere[{k}]")), one))
+            .collect::<Result<_, _>>()?,
     })
 }

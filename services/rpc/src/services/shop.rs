@@ -7,8 +7,7 @@ use crate::convert::{calendar, enums, fields, invalid, notice::receipt, page};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
-    AddBay, AddPerson, ForgetPerson, RenamePerson, RevokeToken, SetBay, SetDay, SetHours, SetShift, SetSkills,
-    SetYard,
+    AddBay, AddPerson, ForgetPerson, RenamePerson, RevokeToken, SetBay, SetDay, SetHours, SetShift, SetSkills, SetYard,
 };
 use leadhand_facts::TokenId;
 use leadhand_proto::v1;

@@ -83,12 +83,18 @@ fn outlooks(asked: &AcceptPlan, ends: &BTreeMap<JobNo, Instant>) -> Result<(), R
             );
         }
         if row.ready.is_some() && !row.nowhere.is_empty() {
-            return wrong("ready_at", "a stage of the job has no place, so it is never ready; accept a plan as it was proposed");
+            return wrong(
+                "ready_at",
+                "a stage of the job has no place, so it is never ready; accept a plan as it was proposed",
+            );
         }
         let placed = |one: &&Nowhere| asked.stages.iter().any(|s| s.job == row.job && s.stage == one.stage);
         let named: BTreeSet<&StageKey> = row.nowhere.iter().map(|one| &one.stage).collect();
         if named.len() < row.nowhere.len() || row.nowhere.iter().any(|one| placed(&one)) {
-            return wrong("nowhere", "a stage is named twice, or has a place as well; accept a plan as it was proposed");
+            return wrong(
+                "nowhere",
+                "a stage is named twice, or has a place as well; accept a plan as it was proposed",
+            );
         }
         if row.likely.is_some_and(|likely| likely < asked.made_at) {
             return wrong("likely_at", "it is earlier than the plan; accept a plan as it was proposed");

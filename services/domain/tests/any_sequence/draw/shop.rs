@@ -57,7 +57,9 @@ pub fn rename(draw: &mut Draw<'_>) -> Command {
 }
 
 pub fn set_yard(draw: &mut Draw<'_>) -> Command {
-    let said = |draw: &mut Draw<'_>, most: i64| (draw.below(3) > 0).then(|| i32::try_from(draw.between(-1, most)).unwrap_or(0));
+    let said = |draw: &mut Draw<'_>, most: i64| {
+        (draw.below(3) > 0).then(|| i32::try_from(draw.between(-1, most)).unwrap_or(0))
+    };
     SetYard { places_outside: said(draw, 5), moving_minutes: said(draw, 30) }.into()
 }
 
