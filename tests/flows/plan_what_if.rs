@@ -22,6 +22,7 @@ async fn shop() -> Shop {
     shop
 }
 
+#[expect(clippy::unnecessary_wraps, reason = "a message field is an option")]
 fn exactly(minutes: i32) -> Option<v1::Minutes> {
     Some(v1::Minutes { low: minutes, likely: minutes, high: minutes })
 }

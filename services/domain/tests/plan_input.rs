@@ -328,6 +328,11 @@ fn what_is_done_in_one_go_does_not_pause() {
         AddStage { kind: StageKind::Wait, hands: 0, in_one_go: true, stage: Some("dry".into()), ..extra("strip") };
     let refused = floor.at("08:13", wait).unwrap_err();
     assert_eq!(refused.field(), Some("in_one_go"), "a wait goes on by itself");
+    let free = AddStage { in_one_go: true, after: vec![], stage: Some("bleed".into()), ..extra("strip") };
+    floor.at("08:14", free).unwrap();
+    floor.acts(Some(floor.flint), Role::Technician);
+    floor.at("08:20", start("bleed")).unwrap();
+    assert!(stage(&input(&floor), "bleed").may_pause, "what was begun goes on, whatever it takes");
 }
 
 /// Two jobs want two each, and three lie on the shelf: the more urgent one finds its own, and the other waits for the delivery,

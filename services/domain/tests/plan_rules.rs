@@ -8,6 +8,7 @@ use floor_kit::{Floor, JOB, at, code, extra, finish, skip, start};
 use leadhand_domain::command::*;
 use leadhand_domain::plan::plan_input;
 use leadhand_domain::view::board::{Promise, board};
+use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::plan::{BayVisit, Nowhere, PlannedJob, PlannedStage};
 use leadhand_facts::words::{NoPlace, Role};
 use leadhand_facts::*;
@@ -93,7 +94,7 @@ fn a_plan_that_can_not_be_done_is_refused() {
         "WRONG_BAY"
     );
     let moss = floor.moss;
-    assert_eq!(with(&mut floor, |plan| plan.stages[0].people = vec![moss]), "SKILL_MISSING");
+    assert_eq!(with(&mut floor, |plan| plan.stages[0].people = vec![moss]), "PLAN_SKILL_MISSING");
     assert_eq!(with(&mut floor, |plan| plan.stages[1].people.clear()), "PLAN_HANDS");
     let flint = floor.flint;
     assert_eq!(
@@ -234,6 +235,9 @@ fn overtime_is_opened_ahead_and_never_twice() {
 #[test]
 fn what_has_no_place_is_kept_with_the_plan_and_told_on_the_board() {
     let mut floor = open();
+    let day = || vec![DayHours { from_minute: 0, until_minute: 1_440 }];
+    let week = Week([day(), day(), day(), day(), day(), day(), day()]);
+    floor.now(SetHours { from_day: "2026-05-04".into(), week }).unwrap();
     let refused = |floor: &mut Floor, change: &dyn Fn(&mut AcceptPlan)| {
         let mut wrong = plan(floor);
         change(&mut wrong);

@@ -11,8 +11,8 @@ const LEFT: i64 = 160;
 const NAMED: usize = 18;
 /// Narrowest and widest that the time is drawn, and how wide a day is in between.
 const NARROWEST: i64 = 1_200;
-const WIDEST: i64 = 8_000;
-const DAY_WIDE: i64 = 420;
+const WIDEST: i64 = 12_000;
+const DAY_WIDE: i64 = 900;
 const DAY_SECONDS: i64 = 24 * 3_600;
 /// Height of a row, and of what stands above all rows.
 const ROW: i64 = 36;
@@ -55,7 +55,8 @@ impl<'a> Row<'a> {
 impl Chart {
     /// As a drawing. `open` is when the shop is open; the rest is shaded, unless nothing is known of it.
     pub fn svg(&self, open: &[(i64, i64)], zone: &TimeZone) -> String {
-        let rows: Vec<Row<'_>> = self.rows.iter().map(|(key, bars)| Row::new(key, bars)).collect();
+        let mut rows: Vec<Row<'_>> = self.rows.iter().map(|(key, bars)| Row::new(key, bars)).collect();
+        rows.sort_by_key(|row| natural(row.key));
         let bottom = TOP + rows.iter().map(Row::tall).sum::<i64>();
         let (width, height) = (LEFT + self.wide() + 12, bottom + 70);
         let mut svg = format!(
@@ -136,7 +137,9 @@ impl Chart {
             self.bar(svg, bar, y);
         }
         for (lane, bars) in (0..).zip(&row.lanes) {
-            bars.iter().for_each(|bar| self.bar(svg, bar, y + lane * ROW));
+            for bar in bars {
+                self.bar(svg, bar, y + lane * ROW);
+            }
         }
     }
 
@@ -189,6 +192,12 @@ fn block(svg: &mut String, class: &str, (x, y): (i64, i64), (wide, tall): (i64, 
     }
 }
 
+/// Sorts `lift-2` before `lift-10`, and what has no bay last.
+fn natural(key: &str) -> (bool, &str, u64) {
+    let name = key.trim_end_matches(|c: char| c.is_ascii_digit());
+    (key == "no bay", name, key[name.len()..].parse().unwrap_or(0))
+}
+
 fn count(of: usize) -> i64 {
     i64::try_from(of).unwrap_or(i64::MAX)
 }
@@ -201,7 +210,7 @@ fn label(bar: &Bar, late: bool, wide: i64) -> Option<String> {
     } else {
         [format!("job {job}"), job.to_string(), job.to_string()]
     };
-    words.into_iter().find(|text| bar.work && letters(text) + 4 <= wide)
+    words.into_iter().find(|text| bar.work && letters(text) + 2 <= wide)
 }
 
 fn letters(text: &str) -> i64 {

@@ -110,6 +110,15 @@ fn the_drawing_names_every_bar_in_words_and_shades_when_the_shop_is_closed() {
 }
 
 #[test]
+fn the_tenth_lift_is_drawn_behind_the_second() {
+    let stages = ["lift-10", "", "lift-2"].map(|bay| stage(1, "strip", bay, &["flint"], 0, 60)).into();
+    let plan = Plan { stages, ..Default::default() };
+    let svg = Chart::new(&shown(), &plan, By::Bay).svg(&[], &TimeZone::UTC);
+    let at = |key: &str| svg.find(&format!(">{key}<title>")).unwrap();
+    assert!(at("lift-2") < at("lift-10") && at("lift-10") < at("no bay"), "{svg}");
+}
+
+#[test]
 fn a_late_job_is_marked_by_a_word_and_a_pattern() {
     let outlook = JobOutlook { job: 1, late_minutes: 5, ..Default::default() };
     let persons = vec![PlanPerson { person: "flint".into(), name: "Flint".into() }];

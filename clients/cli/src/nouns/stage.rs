@@ -76,6 +76,7 @@ pub enum Command {
 
 /// What to add.
 #[derive(Debug, Args)]
+#[allow(clippy::struct_excessive_bools, reason = "each is a word of the command line")]
 pub struct Add {
     /// The job's number
     job: i64,

@@ -89,7 +89,8 @@ impl<'a> Stages<'a> {
             tools: self.tools(row),
             after: self.after(row),
             may_leave: row.may_leave,
-            may_pause: !row.in_one_go,
+            // What was begun goes on now, whatever it takes.
+            may_pause: !row.in_one_go || row.state == StageState::Active,
             parts_from,
             blocker,
             now: self.now(row),

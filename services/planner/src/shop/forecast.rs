@@ -68,8 +68,10 @@ fn run(model: &Model<'_>, found: &Found, steps: &[Step], rng: &mut Rng, until: &
             .map(|&p| &model.people[p as usize])
             .map(|p| if step.overtime { p.all.as_slice() } else { p.normal.as_slice() })
             .collect();
-        let worked =
-            if stage.hands == 0 || people.is_empty() { None } else { work_from(&calendars, at, minutes.max(1), true) };
+        // What is done in one go and drawn longer than any stretch of hours goes on the next day all the same.
+        let work = |pause: bool| work_from(&calendars, at, minutes.max(1), pause);
+        let nobody = stage.hands == 0 || people.is_empty();
+        let worked = if nobody { None } else { work(stage.may_pause).or_else(|| work(true)) };
         until[step.stage] = worked.map_or(at.saturating_add(minutes), |span| span.until);
     }
 }
