@@ -234,7 +234,7 @@ const ACTS: [(usize, Act); 97] = [
     (2, shop::issue_token),
     (2, shop::revoke_token),
     (2, doors::rotate_token),
-    (9, doors::replace_lead),
+    (8, doors::replace_lead),
     (2, doors::set_badge),
     (2, doors::set_pin),
     (3, doors::withdraw),
