@@ -30,6 +30,8 @@ mod opening;
 mod operators;
 mod persons;
 mod plan;
+mod plan_decides;
+mod plan_what_if;
 mod progress;
 mod raw;
 mod readings;

@@ -15,7 +15,7 @@ pub async fn shop() -> (Shop, Client, Client) {
     (shop, flint, teasel)
 }
 
-async fn open_always(shop: &Shop) {
+pub async fn open_always(shop: &Shop) {
     let today = leadhand_facts::Instant(shop.now().await.seconds * 1_000_000).to_string();
     let day = |weekday| v1::WeekdayHours { weekday, hours: vec![v1::DayHours { from_minute: 0, until_minute: 1_440 }] };
     let hours = v1::SetHoursRequest {
@@ -35,11 +35,11 @@ pub async fn proposed(shop: &Shop) -> v1::ProposePlanResponse {
     shop.lead.propose_plan(asked()).await.unwrap()
 }
 
-fn accept(plan: Option<v1::Plan>, even_if_outdated: bool) -> v1::AcceptPlanRequest {
+pub fn accept(plan: Option<v1::Plan>, even_if_outdated: bool) -> v1::AcceptPlanRequest {
     v1::AcceptPlanRequest { write: Some(new_write()), plan, even_if_outdated }
 }
 
-async fn accepted(shop: &Shop) -> v1::GetPlanResponse {
+pub async fn accepted(shop: &Shop) -> v1::GetPlanResponse {
     shop.elsewhere.get_plan(v1::GetPlanRequest {}).await.unwrap()
 }
 

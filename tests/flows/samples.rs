@@ -236,6 +236,7 @@ impl World {
             RenamePersonRequest {
                 write: write(), person: self.person.clone(), name: format!("Heron {n}"), reason: text(),
             }
+            SetYardRequest { write: write(), places_outside: Some(3), moving_minutes: Some(15) }
             SetSkillsRequest { write: write(), person: self.person.clone(), skills: vec!["brakes".into()] }
             ForgetPersonRequest { write: write(), person: self.person.clone() }
             IssueTokenRequest { write: write(), role: 2, person: self.person.clone(), expires_at: self.soon() }

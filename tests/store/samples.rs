@@ -63,9 +63,9 @@ fn of_the_calendar() -> Vec<Sample> {
         (
             "shop",
             json!({"name": id(1), "zone": "Europe/Berlin", "calendar_revision": 1, "last_job": 7,
-            "opened_at": at("07:00"), "opened_n": 1}),
+            "opened_at": at("07:00"), "opened_n": 1, "places_outside": 4, "moving_minutes": 10}),
             json!({"name": id(2), "zone": "UTC", "calendar_revision": 2, "last_job": 8, "opened_at": at("07:01"),
-            "opened_n": 2}),
+            "opened_n": 2, "places_outside": 0, "moving_minutes": 15}),
         ),
         (
             "text_ref",
@@ -199,11 +199,11 @@ fn of_stages() -> Vec<Sample> {
             "stage",
             json!({"job": 7, "stage": "drain", "ordinal": 1, "title": "Drain", "title_text": null,
             "kind": "work", "low": 10, "likely": 20, "high": 40, "bays": ["floor"], "skills": ["fluids"],
-            "hands": 1, "tools": ["19 mm socket"], "may_leave": false, "unplanned": false, "state": "pending",
+            "hands": 1, "tools": ["19 mm socket"], "may_leave": false, "in_one_go": false, "unplanned": false, "state": "pending",
             "ready_at": at("09:00"), "ready_n": 10, "waiting": true, "started_at": null, "started_n": null,
             "ended_at": null, "ended_n": null, "reason": null, "last_step": 1}),
             json!({"ordinal": 2, "title": null, "title_text": id(22), "kind": "wait", "low": 0, "likely": 1,
-            "high": 2, "bays": [], "skills": [], "hands": 0, "tools": [], "may_leave": true, "unplanned": true,
+            "high": 2, "bays": [], "skills": [], "hands": 0, "tools": [], "may_leave": true, "in_one_go": true, "unplanned": true,
             "state": "skipped", "ready_at": null, "ready_n": null, "waiting": false, "started_at": at("09:05"),
             "started_n": 11, "ended_at": at("09:30"), "ended_n": 12, "reason": id(23), "last_step": 2}),
         ),
@@ -344,8 +344,10 @@ fn of_plans() -> Vec<Sample> {
         ),
         (
             "plan_job",
-            json!({"job": 7, "ready_at": at("10:00"), "likely_at": at("10:00"), "safe_at": at("10:30")}),
-            json!({"ready_at": null, "likely_at": null, "safe_at": null}),
+            json!({"job": 7, "ready_at": at("10:00"), "likely_at": at("10:00"), "safe_at": at("10:30"),
+            "nowhere": []}),
+            json!({"ready_at": null, "likely_at": null, "safe_at": null,
+            "nowhere": [{"stage": "strip", "why": "no-time"}]}),
         ),
         (
             "stage_pin",

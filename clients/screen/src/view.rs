@@ -205,6 +205,8 @@ fn promise(job: &BoardJob, look: Look<'_>) -> Promise {
         Ok(PromiseState::AtRisk) => "at-risk",
         Ok(PromiseState::Late) => "late",
         Ok(PromiseState::None) => "none",
+        Ok(PromiseState::NoPlace) => "no-place",
+        Ok(PromiseState::NoStages) => "no-stages",
         _ => "unknown",
     };
     let likely = look.near(job.expected_at.as_ref());

@@ -22,6 +22,8 @@ promise-at-risk = AT RISK
 promise-late = LATE
 promise-none = no promise
 promise-unknown = promise not known
+promise-no-place = NO PLACE IN THE PLAN
+promise-no-stages = no stages, nothing can be said
 likely = likely { $when }
 
 ## A bay's part

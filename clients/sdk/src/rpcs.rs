@@ -61,6 +61,8 @@ rpcs! {
         write rename_person(RenamePersonRequest) -> RenamePersonResponse;
         /// Sets a person's skills anew.
         write set_skills(SetSkillsRequest) -> SetSkillsResponse;
+        /// Says how many vehicles may stand outside, and how long it takes to move one.
+        write set_yard(SetYardRequest) -> SetYardResponse;
         /// Forgets a person: name and typed words go, the figures stay.
         write forget_person(ForgetPersonRequest) -> ForgetPersonResponse;
         /// Sets weekly shop hours from a day on.

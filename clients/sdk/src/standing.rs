@@ -30,7 +30,7 @@ impl Standing {
         }
         match PromiseState::try_from(job.promise) {
             Ok(PromiseState::Late) => Self::Late,
-            Ok(PromiseState::AtRisk) => Self::AtRisk,
+            Ok(PromiseState::AtRisk | PromiseState::NoPlace) => Self::AtRisk,
             _ if job.active.iter().any(|stage| !stage.persons.is_empty()) => Self::UnderWay,
             _ => Self::Unattended,
         }

@@ -96,6 +96,7 @@ pub const PERMISSIONS: &[(&str, &[Role])] = &[
     ("/leadhand.v1.ShopService/SetBay", LEAD),
     ("/leadhand.v1.ShopService/RenamePerson", LEAD),
     ("/leadhand.v1.ShopService/SetSkills", LEAD),
+    ("/leadhand.v1.ShopService/SetYard", LEAD),
     ("/leadhand.v1.ShopService/ForgetPerson", LEAD),
     ("/leadhand.v1.ShopService/SetHours", LEAD),
     ("/leadhand.v1.ShopService/SetDay", LEAD),

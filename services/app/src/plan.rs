@@ -15,9 +15,10 @@ use leadhand_domain::need::Need;
 use leadhand_domain::plan::moved::{KINDS, moved};
 use leadhand_domain::plan::view::{PlanView, pins, plan_view, planned_job};
 use leadhand_domain::plan::what_if::{Change, change};
-use leadhand_domain::plan::words::Clock;
+use leadhand_domain::plan::words::{Clock, no_place};
 use leadhand_domain::plan::{begun_part, needs_at, needs_of, plan_input, text_ids};
-use leadhand_facts::plan::{JobOutlook, Plan, PlanInput, PlanReport, StageNow};
+use leadhand_domain::state::State;
+use leadhand_facts::plan::{JobOutlook, Plan, PlanInput, PlanReport, StageNow, Unplaced};
 use leadhand_facts::rows::{OvertimeRow, PlanJobRow, StagePinRow};
 use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
 use leadhand_planner::{Budget, propose};
@@ -95,6 +96,10 @@ pub struct Accepted {
     pub pins: Vec<StagePinRow>,
     /// Overtime that is open.
     pub overtime: Vec<OvertimeRow>,
+    /// Jobs that it has ready later than promised.
+    pub late: Vec<JobNo>,
+    /// Its stages that have no place, with why in a sentence.
+    pub unplaced: Vec<Unplaced>,
     /// The number at which all of it is true.
     pub number: i64,
 }
@@ -217,9 +222,11 @@ impl App {
             pinned: line.pinned,
         });
         let notes = notes.collect();
+        let unplaced = view.iter().flat_map(|view| unplaced(state, &view.jobs, &input)).collect();
+        let late = view.iter().flat_map(|view| late(state, &view.jobs)).collect();
         let number = state.head;
         shop.reading.snapshot.end().await?;
-        Ok(Accepted { view, notes, names, moved, pins, overtime, number })
+        Ok(Accepted { view, notes, names, moved, pins, overtime, late, unplaced, number })
     }
 
     /// Searches on a thread of its own; refuses when as many searches are under way as may be.
@@ -256,7 +263,7 @@ fn proposal(input: &PlanInput, plan: Plan, mut report: PlanReport, clock: &Clock
     for job in &mut report.jobs {
         job.sentence = clock.tell(&job.sentence);
     }
-    let words = report.jobs.iter().map(|job| clock.outlook(job.likely, job.safe)).collect();
+    let words = report.jobs.iter().map(|job| told(input, job, clock)).collect();
     let notes = plan.stages.iter().map(|row| {
         let job = input.jobs.iter().find(|job| job.job == row.job);
         let of = |key: &str| job.and_then(|job| job.stages.iter().find(|stage| stage.stage.as_str() == key));
@@ -273,6 +280,36 @@ fn proposal(input: &PlanInput, plan: Plan, mut report: PlanReport, clock: &Clock
     });
     let names = input.technicians.iter().map(|one| (one.person, one.name.clone())).collect();
     Proposal { notes: notes.collect(), names, made_at: input.at, plan, report, words }
+}
+
+/// What has no place in the accepted plan and is not over yet.
+fn unplaced(state: &State, jobs: &[PlanJobRow], input: &PlanInput) -> Vec<Unplaced> {
+    let open = |job: JobNo, stage: &StageKey| look::stage(state, job, stage).is_ok_and(|row| !look::is_ended(row));
+    let of = |row: &PlanJobRow| {
+        let job = row.job;
+        let left = row.nowhere.iter().filter(|one| open(job, &one.stage));
+        let told = left.map(|one| Unplaced {
+            job,
+            stage: one.stage.clone(),
+            why: one.why,
+            reason: no_place(one.why, &title(input, job, &one.stage), job),
+        });
+        told.collect::<Vec<_>>()
+    };
+    jobs.iter().flat_map(of).collect()
+}
+
+/// Jobs that a plan has ready later than promised.
+fn late(state: &State, jobs: &[PlanJobRow]) -> Vec<JobNo> {
+    let promised = |job: JobNo| look::job(state, job).ok().and_then(|row| row.promised_at);
+    let late = jobs.iter().filter(|row| row.ready_at.zip(promised(row.job)).is_some_and(|(ready, at)| at < ready));
+    late.map(|row| row.job).collect()
+}
+
+/// When a job is ready, in words.
+fn told(input: &PlanInput, job: &JobOutlook, clock: &Clock) -> String {
+    let none = input.jobs.iter().any(|row| row.job == job.job && row.stages.is_empty());
+    if none { "no stages, so nothing can be said".to_owned() } else { clock.outlook(job.likely, job.safe) }
 }
 
 fn title(input: &PlanInput, job: JobNo, stage: &StageKey) -> String {

@@ -76,6 +76,7 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::PersonRenamed { .. }
         | Fact::BayCorrected { .. }
         | Fact::SkillsSet { .. }
+        | Fact::YardSet { .. }
         | Fact::PersonForgotten { .. }
         | Fact::TokenIssued { .. }
         | Fact::TokenRevoked { .. }
@@ -237,6 +238,7 @@ pub(crate) fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::PersonRenamed { .. }
         | Fact::BayCorrected { .. }
         | Fact::SkillsSet { .. }
+        | Fact::YardSet { .. }
         | Fact::PersonForgotten { .. }
         | Fact::TokenIssued { .. }
         | Fact::TokenRevoked { .. }

@@ -167,6 +167,9 @@ commands! {
     RenamePerson { person: PersonId, name: String, reason: String }
     /// Says anew what a bay is and bears, when that was said wrongly; 0 kg where it has no rating of its own.
     SetBay { bay: BayKey, kind: Option<BayKind>, rated_kg: Option<i32>, reason: String }
+    /// Says how many vehicles may stand outside between stages, and how many minutes it takes to move one; what is not said stays
+    /// as it was.
+    SetYard { places_outside: Option<i32>, moving_minutes: Option<i32> }
     /// Sets a person's skills anew.
     SetSkills { person: PersonId, skills: Vec<String> }
     /// Forgets a person: name and these typed words go, the random id stays. Which words those are is
@@ -247,7 +250,7 @@ commands! {
     AddStage {
         job: JobNo, stage: Option<StageKey>, title: String, kind: StageKind, minutes: Minutes, bays: Vec<BayKind>,
         skills: Vec<String>, hands: i32, tools: Vec<String>, after: Vec<JobAfter>, after_last: bool,
-        before: Vec<StageKey>, may_leave: bool, steps: Vec<String>,
+        before: Vec<StageKey>, may_leave: bool, in_one_go: bool, steps: Vec<String>,
     }
     /// Adds a step as the work goes.
     AddStep {

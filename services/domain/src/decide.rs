@@ -120,6 +120,7 @@ fn dispatch(session: &mut Session, command: &Command) -> Result<Made, Refusal> {
         Command::RenamePerson(c) => shop::rename(session, c),
         Command::SetBay(c) => stays::set_bay(session, c),
         Command::SetSkills(c) => shop::set_skills(session, c),
+        Command::SetYard(c) => shop::set_yard(session, c),
         Command::ForgetPerson(c) => shop::forget(session, c),
         Command::IssueToken(c) => access::issue(session, c),
         Command::RevokeToken(c) => access::revoke(session, c),

@@ -124,6 +124,8 @@ fn way(state: &State, fact: &Fact) -> Found {
             let touched = there || state.holds.get(&(item.clone(), place.clone())).is_some();
             of_want(state, wanter, item, touched, state.has(&Need::Stock(item.clone())))
         }
+        // The shop's own row is what every load has.
+        Fact::YardSet { .. } => pass_unless(state.shop.get(&()).is_none(), Ok(Way::Fold)),
         // A plan is about all jobs at once.
         Fact::PlanAccepted { .. } => {
             let untouched = state.jobs.is_empty() && !state.has(&Need::Plan);

@@ -459,6 +459,8 @@ refusals! {
     /// A stage is planned with another number of people than it takes.
     PlanHands { job: JobNo, stage: StageKey, hands: i32, people: i32 } Precondition "PLAN_HANDS"
         "stage '{stage}' of job {job} takes {hands} at a time and is planned with {people}; propose another plan";
+    /// Somebody has not the skills of a stage. `who` is an id, in the place of which the application puts the name.
+    PlanSkill { who: String, job: JobNo, stage: StageKey, skills: String } Precondition "PLAN_SKILL_MISSING" "stage '{stage}' of job {job} asks for {skills}, which {who} does not have; choose somebody who has, or add it to the skills (`leadhand person skills`)";
     /// The lead decided otherwise.
     PlanPinned { job: JobNo, stage: StageKey, what: &'static str } Precondition "PLAN_PINNED"
         "stage '{stage}' of job {job} is pinned, and the plan has {what}; propose another plan, or unpin it (`leadhand plan unpin`)";

@@ -282,6 +282,7 @@ fn wait_stage() -> AddStage {
         after_last: false,
         before: vec![],
         may_leave: true,
+        in_one_go: false,
         steps: vec![],
     }
 }
@@ -395,6 +396,7 @@ fn the_shop_itself() {
                 yard.shop.bin("b2");
                 person(&mut yard.shop, "Wren");
                 yard.shop.must(SetSkills { person: yard.flint, skills: vec!["engine".into()] });
+                yard.shop.must(SetYard { places_outside: Some(2), moving_minutes: None });
             },
             true,
         ),

@@ -39,6 +39,7 @@ const CONDITION: &str = include_str!("journals/v2_condition.jsonl");
 const SUPPLIERS: &str = include_str!("journals/v1_suppliers.jsonl");
 const ASKED: &str = include_str!("journals/v1_asked.jsonl");
 const PLAN: &str = include_str!("journals/v1_plan.jsonl");
+const YARD: &str = include_str!("journals/v1_yard.jsonl");
 const MISTAKES: &str = include_str!("journals/v1_mistakes.jsonl");
 
 fn entry(line: &str) -> Entry {
@@ -74,6 +75,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         (SUPPLIERS, SUPPLIERS.lines().count()),
         (ASKED, ASKED.lines().count()),
         (PLAN, PLAN.lines().count()),
+        (YARD, YARD.lines().count()),
     ] {
         let entries = entries(journal);
         assert_eq!(entries.len(), facts);
@@ -100,7 +102,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 fn every_kind_occurs_in_them() {
     let found: BTreeSet<String> = [
         DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, SUPPLIERS, ASKED,
-        PLAN,
+        PLAN, YARD,
     ]
     .iter()
     .flat_map(|journal| journal.lines())

@@ -14,7 +14,7 @@ use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::plan::{PlanInput, PlanStage, StageNow, VehicleNow};
 use leadhand_facts::supplier::Round;
 use leadhand_facts::template::Minutes;
-use leadhand_facts::words::{Cause, Role};
+use leadhand_facts::words::{Cause, Role, StageKind};
 use leadhand_facts::*;
 
 /// 08:00 to 17:00, Monday to Friday.
@@ -294,7 +294,13 @@ fn the_board_expects_a_job_when_the_plan_has_it_and_no_earlier_than_its_stages_l
         made_at: floor.shop.now,
         stages: vec![],
         visits: vec![],
-        jobs: vec![plan::PlannedJob { job: JOB, ready: None, likely: Some(likely), safe: Some(at("16:00")) }],
+        jobs: vec![plan::PlannedJob {
+            job: JOB,
+            ready: None,
+            likely: Some(likely),
+            safe: Some(at("16:00")),
+            nowhere: vec![],
+        }],
         even_if_outdated: false,
     };
     let later = accept(&floor, at("15:30"));
@@ -309,4 +315,65 @@ fn the_board_expects_a_job_when_the_plan_has_it_and_no_earlier_than_its_stages_l
     let board = board(&floor.shop.state, floor.shop.now);
     let card = board.bays.iter().find_map(|line| line.card.as_ref()).unwrap();
     assert_eq!(card.promise, Promise::AtRisk, "safe is 16:00, and promised 15:45");
+}
+
+#[test]
+fn what_is_done_in_one_go_does_not_pause() {
+    let mut floor = open();
+    floor.at("08:12", AddStage { in_one_go: true, ..extra("strip") }).unwrap();
+    let found = input(&floor);
+    assert!(!stage(&found, "extra").may_pause);
+    assert!(stage(&found, "strip").may_pause, "what says nothing may");
+    let wait =
+        AddStage { kind: StageKind::Wait, hands: 0, in_one_go: true, stage: Some("dry".into()), ..extra("strip") };
+    let refused = floor.at("08:13", wait).unwrap_err();
+    assert_eq!(refused.field(), Some("in_one_go"), "a wait goes on by itself");
+    let free = AddStage { in_one_go: true, after: vec![], stage: Some("bleed".into()), ..extra("strip") };
+    floor.at("08:14", free).unwrap();
+    floor.acts(Some(floor.flint), Role::Technician);
+    floor.at("08:20", start("bleed")).unwrap();
+    assert!(stage(&input(&floor), "bleed").may_pause, "what was begun goes on, whatever it takes");
+}
+
+/// Two jobs want two each, and three lie on the shelf: the more urgent one finds its own, and the other waits for the delivery,
+/// though nobody has set anything aside.
+#[test]
+fn parts_that_nobody_asked_for_yet_are_there_for_the_most_urgent_job_only() {
+    let mut floor = open();
+    floor.shop.item("gasket");
+    floor.shop.bin("b1");
+    floor.now(stock_kit::receive("gasket", "b1", 3, None)).unwrap();
+    let other = floor.shop.job(1, &[("fit", &[("gasket", 2)])]);
+    let needs = vec![template::Need { item: "gasket".into(), quantity: Quantity(2), unit: Unit::Piece }];
+    let step = AddStep {
+        job: JOB,
+        stage: "refit".into(),
+        instruction: "Fit".into(),
+        tools: vec![],
+        shared_tools: vec![],
+        cautions: vec![],
+        needs,
+    };
+    floor.now(step).unwrap();
+    assert!(floor.shop.state.shortages.is_empty(), "nobody asked");
+    let of = |floor: &Floor, job: JobNo, key: &str| {
+        let found = input(floor);
+        let row = found.jobs.iter().find(|row| row.job == job).unwrap();
+        let stage = row.stages.iter().find(|row| row.stage.as_str() == key).unwrap();
+        (stage.parts_from, stage.blocker.as_ref().map(|blocker| blocker.cause.clone()))
+    };
+    let unknown = "missing 'gasket', of which nobody said when it comes".to_owned();
+    assert_eq!(of(&floor, other, "fit"), (None, None), "urgency 1 goes first");
+    assert_eq!(of(&floor, JOB, "refit"), (None, Some(unknown)));
+    let rounds = vec![Round { weekdays: vec![1], order_by_minute: 630, here_minute: 840, days_later: 0 }];
+    floor.now(SetSupplier { supplier: "north".into(), name: "North".into(), rounds }).unwrap();
+    floor.now(SetItemSupplier { item: "gasket".into(), supplier: Some("north".into()) }).unwrap();
+    assert_eq!(of(&floor, JOB, "refit"), (Some(at("14:00")), None));
+    // Set aside, it is the other's no longer.
+    floor
+        .now(PromiseJob { job: JOB, priority: Some(1), promised_at: Some(at("16:00")), withdraw_promise: false })
+        .unwrap();
+    assert_eq!((of(&floor, JOB, "refit").0, of(&floor, other, "fit").0), (None, Some(at("14:00"))));
+    floor.now(ReserveStock { job: other, stage: None }).unwrap();
+    assert_eq!((of(&floor, JOB, "refit").0, of(&floor, other, "fit").0), (Some(at("14:00")), None));
 }

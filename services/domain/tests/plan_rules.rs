@@ -4,10 +4,13 @@
 mod floor_kit;
 mod stock_kit;
 
-use floor_kit::{Floor, JOB, at, code, extra, finish, start};
+use floor_kit::{Floor, JOB, at, code, extra, finish, skip, start};
 use leadhand_domain::command::*;
-use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
-use leadhand_facts::words::Role;
+use leadhand_domain::plan::plan_input;
+use leadhand_domain::view::board::{Promise, board};
+use leadhand_facts::calendar::{DayHours, Week};
+use leadhand_facts::plan::{BayVisit, Nowhere, PlannedJob, PlannedStage};
+use leadhand_facts::words::{NoPlace, Role};
 use leadhand_facts::*;
 
 fn open() -> Floor {
@@ -44,7 +47,7 @@ fn plan(floor: &Floor) -> AcceptPlan {
         made_at: floor.shop.now,
         stages,
         visits: vec![visit("lift-1", "08:00", "10:00")],
-        jobs: vec![PlannedJob { job: JOB, ready, likely: ready, safe: Some(at("13:00")) }],
+        jobs: vec![PlannedJob { job: JOB, ready, likely: ready, safe: Some(at("13:00")), nowhere: vec![] }],
         even_if_outdated: false,
     }
 }
@@ -91,7 +94,7 @@ fn a_plan_that_can_not_be_done_is_refused() {
         "WRONG_BAY"
     );
     let moss = floor.moss;
-    assert_eq!(with(&mut floor, |plan| plan.stages[0].people = vec![moss]), "SKILL_MISSING");
+    assert_eq!(with(&mut floor, |plan| plan.stages[0].people = vec![moss]), "PLAN_SKILL_MISSING");
     assert_eq!(with(&mut floor, |plan| plan.stages[1].people.clear()), "PLAN_HANDS");
     let flint = floor.flint;
     assert_eq!(
@@ -195,7 +198,9 @@ fn a_pin_says_something_that_can_be() {
     assert_eq!(refused(pin("strip", None, vec![flint, flint])), "INVALID_FIELD");
     assert_eq!(refused(pin("strip", Some("floor-1"), vec![])), "UNFIT_BAY");
     assert_eq!(refused(pin("refit", Some("lift-1"), vec![])), "PLAN_NO_BAY_NEEDED");
-    assert_eq!(refused(pin("strip", None, vec![moss])), "SKILL_MISSING");
+    assert_eq!(refused(pin("strip", None, vec![moss])), "PLAN_SKILL_MISSING", "a pin has no override to offer");
+    let past = PinStage { from_at: Some(at("07:59")), ..pin("strip", None, vec![]) };
+    assert_eq!(refused(past), "INVALID_FIELD", "nothing begins in the past");
     assert_eq!(refused(pin("book-in", None, vec![moss])), "STAGE_STATE");
     assert_eq!(refused(pin("nowhere", None, vec![moss])), "NOT_FOUND");
     assert_eq!(refused(PinStage { job: JobNo(9), ..pin("strip", None, vec![flint]) }), "NOT_FOUND");
@@ -225,4 +230,73 @@ fn overtime_is_opened_ahead_and_never_twice() {
     floor.at("18:30", close("18:15")).unwrap();
     let row = floor.shop.state.overtime.iter().next().unwrap();
     assert_eq!((row.from_at, row.until_at), (at("18:00"), at("18:30")), "what had begun ends now");
+}
+
+#[test]
+fn what_has_no_place_is_kept_with_the_plan_and_told_on_the_board() {
+    let mut floor = open();
+    let day = || vec![DayHours { from_minute: 0, until_minute: 1_440 }];
+    let week = Week([day(), day(), day(), day(), day(), day(), day()]);
+    floor.now(SetHours { from_day: "2026-05-04".into(), week }).unwrap();
+    let refused = |floor: &mut Floor, change: &dyn Fn(&mut AcceptPlan)| {
+        let mut wrong = plan(floor);
+        change(&mut wrong);
+        floor.now(wrong).unwrap_err().field().unwrap().to_owned()
+    };
+    let one = |stage: &str| Nowhere { stage: stage.into(), why: NoPlace::TooFew };
+    let twice = |plan: &mut AcceptPlan| {
+        (plan.jobs[0].ready, plan.jobs[0].nowhere) = (None, vec![one("wash"), one("wash")]);
+    };
+    assert_eq!(refused(&mut floor, &twice), "plan.jobs[0].nowhere");
+    let placed = |plan: &mut AcceptPlan| (plan.jobs[0].ready, plan.jobs[0].nowhere) = (None, vec![one("refit")]);
+    assert_eq!(refused(&mut floor, &placed), "plan.jobs[0].nowhere");
+    let ready = |plan: &mut AcceptPlan| plan.jobs[0].nowhere = vec![one("wash")];
+    assert_eq!(refused(&mut floor, &ready), "plan.jobs[0].ready_at");
+    assert_eq!(
+        with(&mut floor, |plan| (plan.jobs[0].ready, plan.jobs[0].nowhere) = (None, vec![one("paint")])),
+        "NOT_FOUND"
+    );
+
+    let card = |floor: &Floor| {
+        let board = board(&floor.shop.state, floor.shop.now);
+        let card = board.bays.iter().find_map(|line| line.card.clone()).unwrap();
+        (card.expected_at.is_some(), card.promise)
+    };
+    assert_eq!(card(&floor), (true, Promise::None));
+    let mut kept = plan(&floor);
+    kept.stages.pop();
+    let nobody =
+        PlannedJob { job: JOB, ready: None, likely: None, safe: None, nowhere: vec![one("refit"), one("wash")] };
+    kept.jobs = vec![nobody];
+    floor.now(kept).unwrap();
+    assert_eq!(floor.shop.state.plan_jobs.get(&(JOB,)).unwrap().nowhere, [one("refit"), one("wash")]);
+    assert_eq!(card(&floor), (false, Promise::NoPlace), "the board says so, and gives no time");
+    for stage in ["refit", "wash"] {
+        floor.now(skip(stage)).unwrap();
+    }
+    assert_eq!(card(&floor), (true, Promise::None), "what is over asks for no place");
+}
+
+#[test]
+fn the_yard_is_as_large_as_was_said_last() {
+    let mut floor = open();
+    let yard = |floor: &Floor| {
+        let shop = floor.shop.state.shop.get(&()).unwrap();
+        let input = plan_input(&floor.shop.state, floor.shop.now, &|_| String::new());
+        assert_eq!((input.places_outside, input.jobs[0].moving_minutes), (shop.places_outside, shop.moving_minutes));
+        (shop.places_outside, shop.moving_minutes)
+    };
+    assert_eq!(yard(&floor), (4, 10), "common practice, until somebody says otherwise");
+    floor.now(SetYard { places_outside: Some(0), moving_minutes: None }).unwrap();
+    assert_eq!(yard(&floor), (0, 10));
+    floor.now(SetYard { places_outside: None, moving_minutes: Some(25) }).unwrap();
+    assert_eq!(yard(&floor), (0, 25));
+    let mut field = |places_outside, moving_minutes| {
+        floor.now(SetYard { places_outside, moving_minutes }).unwrap_err().field().unwrap().to_owned()
+    };
+    assert_eq!(field(None, None), "places_outside");
+    assert_eq!(field(Some(-1), Some(5)), "places_outside");
+    assert_eq!(field(Some(1_001), None), "places_outside");
+    assert_eq!(field(Some(2), Some(1_441)), "moving_minutes");
+    assert_eq!(yard(&floor), (0, 25));
 }

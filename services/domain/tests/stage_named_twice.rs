@@ -25,6 +25,7 @@ fn extra(job: JobNo, after: Vec<JobAfter>, before: &[&str]) -> AddStage {
         after_last: false,
         before: before.iter().map(|&stage| stage.into()).collect(),
         may_leave: false,
+        in_one_go: false,
         steps: vec!["Drill it".into()],
     }
 }

@@ -287,3 +287,17 @@ colour = 1
     assert_faults(&wrong, &[(12, 8, "is kept in 'L', and a new piece is counted")]);
     assert!(check(&text, &items("nutt", Unit::Piece)).is_ok());
 }
+
+#[test]
+fn only_work_is_done_in_one_go() {
+    let text = |kind: &str, hands: &str| {
+        format!(
+            "key = \"one\"\ntitle = \"One\"\n\n[[stage]]\nkey = \"bleed\"\ntitle = \"Bleed\"\n{kind}minutes = [5, 10, 15]\n\
+             {hands}in-one-go = true\n"
+        )
+    };
+    let template = parse(&text("", "")).expect("it is sound");
+    assert!(template.template.stages[0].in_one_go);
+    assert_faults(&faults(&text("kind = \"wait\"\n", "")), &[(9, 13, "is for work; a wait goes on by itself")]);
+    assert_faults(&faults(&text("", "").replace("true", "1")), &[(8, 13, "must be true or false")]);
+}

@@ -160,7 +160,7 @@ fn stage() -> impl Strategy<Value = StageSpec> {
         Minutes { low: points[0], likely: points[1], high: points[2] }
     });
     let lists = (subsequence(BayKind::ALL.to_vec(), 0..=4), btree_set(line(), 0..3), vec(line(), 0..3));
-    let kind = (select(StageKind::ALL), 1..=50_i32, any::<bool>());
+    let kind = (select(StageKind::ALL), 1..=50_i32, any::<bool>(), any::<bool>());
     (line(), minutes, lists, kind, vec(step(), 0..4)).prop_map(|(title, minutes, lists, kind, steps)| StageSpec {
         key: StageKey(String::new()),
         title,
@@ -172,6 +172,7 @@ fn stage() -> impl Strategy<Value = StageSpec> {
         tools: lists.2,
         after: Vec::new(),
         may_leave: kind.2,
+        in_one_go: kind.3 && kind.0 == StageKind::Work,
         when: None,
         steps,
     })

@@ -42,6 +42,9 @@ pub enum Fact {
     BayCorrected { bay: BayKey, bay_kind: BayKind, rated_kg: i32, reason: TextRef },
     /// A person's skills were set anew.
     SkillsSet { person: PersonId, skills: Vec<String> },
+    /// A lead said how many vehicles may stand outside between stages, and how long it takes to roll one out or to bring it
+    /// into a bay.
+    YardSet { places_outside: i32, moving_minutes: i32 },
     /// A person was forgotten: these texts are gone.
     PersonForgotten { person: PersonId, texts: Vec<TextId> },
     /// A token was issued; `hash` is the SHA-256 of the secret in hexadecimal.

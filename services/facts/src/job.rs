@@ -101,6 +101,9 @@ pub struct JobStage {
     pub after: Vec<JobAfter>,
     /// Whether the vehicle may be rolled out after it.
     pub may_leave: bool,
+    /// Whether it is done in one go: what was begun is left neither over a break nor overnight.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub in_one_go: bool,
     /// Whether it was added as the work went.
     pub unplanned: bool,
     /// Its steps.

@@ -10,6 +10,7 @@ use crate::ids::{
     StepNo, SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
+use crate::plan::Nowhere;
 use crate::quantity::{Quantity, Unit};
 use crate::reading::{Measure, OffLimit, OverruledLine, ReadingDetail};
 use crate::safety::StepSafety;
@@ -67,6 +68,7 @@ rows! {
     /// The shop itself; one row.
     ShopRow in "shop" by () {
         name: TextId, zone: String, calendar_revision: i32, last_job: i64, opened_at: Instant, opened_n: i64,
+        places_outside: i32, moving_minutes: i32,
     }
     /// A text that facts refer to; its words lie elsewhere.
     TextRow in "text_ref" by (text: TextId) {
@@ -143,7 +145,7 @@ rows! {
     StageRow in "stage" by (job: JobNo, stage: StageKey) {
         job: JobNo, stage: StageKey, ordinal: i32, title: Option<String>, title_text: Option<TextId>, kind: StageKind,
         low: i32, likely: i32, high: i32, bays: Vec<BayKind>, skills: Vec<String>, hands: i32, tools: Vec<String>,
-        may_leave: bool, unplanned: bool, state: StageState, ready_at: Option<Instant>, ready_n: Option<i64>,
+        may_leave: bool, in_one_go: bool, unplanned: bool, state: StageState, ready_at: Option<Instant>, ready_n: Option<i64>,
         waiting: bool, started_at: Option<Instant>, started_n: Option<i64>, ended_at: Option<Instant>,
         ended_n: Option<i64>, reason: Option<TextId>, last_step: i32,
     }
@@ -308,7 +310,7 @@ reading: Option<ReadingKey>, tool: Option<ToolKey>, since: Instant, raised_n: i6
     }
     /// When the accepted plan has a job ready.
     PlanJobRow in "plan_job" by (job: JobNo) {
-        job: JobNo, ready_at: Option<Instant>, likely_at: Option<Instant>, safe_at: Option<Instant>,
+        job: JobNo, ready_at: Option<Instant>, likely_at: Option<Instant>, safe_at: Option<Instant>, nowhere: Vec<Nowhere>,
     }
     /// What a lead decided about a stage, for every plan.
     StagePinRow in "stage_pin" by (job: JobNo, stage: StageKey) {

@@ -78,6 +78,9 @@ pub struct StageSpec {
     pub after: Vec<AfterSpec>,
     /// Whether the vehicle may be rolled out of the bay after it.
     pub may_leave: bool,
+    /// Whether it is done in one go: what was begun is left neither over a break nor overnight.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub in_one_go: bool,
     /// When it belongs to a job; always without one.
     pub when: Option<Condition>,
     /// Its steps, in order.

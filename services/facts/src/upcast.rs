@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 97] = [
+pub const KINDS: [&str; 98] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -62,6 +62,7 @@ pub const KINDS: [&str; 97] = [
     "person_renamed",
     "bay_corrected",
     "skills_set",
+    "yard_set",
     "person_forgotten",
     "token_issued",
     "token_revoked",

@@ -327,6 +327,27 @@ vocabulary! {
         /// Turns a minute.
         PerMinute = "/min",
     }
+    /// Why a stage has no place in a plan.
+    NoPlace {
+        /// Nobody who can do it has so much time at a stretch before the calendars end.
+        NoTime = "no-time",
+        /// It comes after a stage that has no place.
+        Behind = "behind",
+        /// It needs another bay, and the vehicle may not leave the one that it is in.
+        CannotMove = "cannot-move",
+        /// Vehicles in bays wait for each other's.
+        BaysWait = "bays-wait",
+        /// It comes after itself.
+        Ring = "ring",
+        /// Too few can do it.
+        TooFew = "too-few",
+        /// No bay fits it, or bears the vehicle.
+        NoBay = "no-bay",
+        /// A shared tool of it is not the shop's.
+        NoTool = "no-tool",
+        /// It is given to somebody who is no technician of the shop.
+        Gone = "gone",
+    }
     /// How a reading came out.
     Verdict {
         /// Within its limits.

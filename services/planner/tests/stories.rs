@@ -5,7 +5,7 @@ mod kit;
 use kit::{after, at, bay, empty, job, person, stage, technician};
 use leadhand_auditor::check_plan;
 use leadhand_facts::plan::{Cause, Plan, PlanBlocker, PlanInput, PlanReport, StageNow, VehicleNow};
-use leadhand_facts::words::{BayKind, StageKind};
+use leadhand_facts::words::{BayKind, NoPlace, StageKind};
 use leadhand_planner::{Budget, propose};
 
 fn plan(input: &PlanInput, schedules: u64) -> (Plan, PlanReport) {
@@ -108,6 +108,102 @@ fn overtime_is_used_for_a_promise_and_for_nothing_else() {
     assert_eq!((urgent.objective.tardiness, urgent.objective.overtime_minutes), (0, 60));
 }
 
+/// One technician with eight hours a day. Nine hours of work are promised for the end of the tenth: an hour more on the first
+/// evening does it, and nobody opened it yet.
+#[test]
+fn an_hour_of_overtime_that_nobody_opened_is_named_as_help() {
+    let mut input = shop();
+    input.technicians.truncate(1);
+    input.jobs.push(job(1, vec![stage("engine", 540)]));
+    input.jobs[0].promised = Some(at(600));
+    let (_, report) = plan(&input, 400);
+    assert_eq!(report.jobs[0].late_minutes, 900, "60 minutes of the next day, which begins at 1440");
+    let help = report.helps.iter().find(|help| help.sentence.starts_with("An hour of overtime for hand 1"));
+    let help = help.unwrap_or_else(|| panic!("{:?}", report.helps));
+    assert_eq!(help.saves, 900);
+    assert!(help.sentence.ends_with(&format!("beginning {}", at(480))), "{}", help.sentence);
+    // Nobody works an hour more in a break that is shorter.
+    input.shop = vec![kit::window(0, 480), kit::window(510, 990)];
+    input.technicians[0].shifts = input.shop.clone();
+    input.jobs[0].promised = Some(at(500));
+    let (_, report) = plan(&input, 400);
+    assert!(report.jobs[0].late_minutes > 0);
+    assert!(report.helps.iter().all(|help| !help.sentence.contains("overtime")), "{:?}", report.helps);
+}
+
+/// A stage that was begun waits with its people and its vehicle for what holds it up, as the shop's rows put it: the part that
+/// is done, and the rest that is given to them.
+#[test]
+fn what_holds_up_a_stage_that_was_begun_is_named_as_help() {
+    let mut input = shop();
+    let mut begun = stage("strip#begun", 0);
+    begun.now = StageNow::Ended { at: at(0) };
+    let mut strip = stage("strip", 60);
+    strip.blocker = Some(PlanBlocker { cause: "a seized bolt".to_owned(), until: Some(at(1_500)) });
+    (strip.pin.people, strip.pin.bay) = (vec![person(1)], Some(input.bays[0].bay.clone()));
+    let mut made = job(1, vec![strip, begun]);
+    (made.vehicle, made.promised) = (VehicleNow::Bay(input.bays[0].bay.clone()), Some(at(300)));
+    input.jobs.push(made);
+    let (_, report) = plan(&input, 400);
+    assert_eq!(report.jobs[0].late_minutes, 1_260);
+    let sentences: Vec<&str> = report.helps.iter().map(|help| help.sentence.as_str()).collect();
+    assert_eq!(sentences, ["a seized bolt at strip of job 1 over a day sooner"]);
+    assert_eq!(report.helps[0].saves, 1_260, "over at 60, and done at 120, it is in time");
+    let until = at(1_500);
+    assert_eq!(
+        report.jobs[0].sentence,
+        format!("job 1 is 21 h 00 min late because strip of job 1 is held up until {until} by a seized bolt.")
+    );
+}
+
+/// Nobody knows what is to be done for a job without stages; one of which all are over is ready.
+#[test]
+fn of_a_job_without_stages_nothing_can_be_said() {
+    let mut input = shop();
+    input.jobs.push(job(9, Vec::new()));
+    let mut over = stage("strip", 60);
+    over.now = StageNow::Ended { at: at(0) };
+    input.jobs.push(job(10, vec![over]));
+    let (_, report) = plan(&input, 400);
+    let none = &report.jobs[0];
+    assert_eq!((none.ready, none.likely, none.safe, none.late_minutes), (None, None, None, 0));
+    assert_eq!(none.sentence, "job 9 has no stages; nothing can be said.");
+    assert_eq!((report.jobs[1].ready, report.jobs[1].sentence.as_str()), (Some(at(0)), ""));
+}
+
+/// Two jobs on one lift: the first waits for its parts, is taken apart, cures and is put together, and the second is late because
+/// of that. The whole chain is told, its root first, stages of one job in one breath.
+#[test]
+fn a_late_job_is_told_from_its_root_cause_on() {
+    let mut input = shop();
+    input.places_outside = 0;
+    let mut fit = stage("fit", 60);
+    fit.parts_from = Some(at(120));
+    let mut close = stage("close", 60);
+    close.after = vec![after("fit", 0)];
+    let mut prove = stage("prove", 60);
+    prove.after = vec![after("close", 30)];
+    let mut first = job(1, vec![fit, close, prove]);
+    (first.vehicle, first.promised, first.weight) = (VehicleNow::Bay(input.bays[0].bay.clone()), Some(at(330)), 9);
+    let mut refit = stage("refit", 60);
+    refit.after = vec![after("pads", 0)];
+    let mut second = job(2, vec![stage("pads", 30), refit]);
+    second.promised = Some(at(120));
+    input.jobs.extend([first, second]);
+    let (_, report) = plan(&input, 400);
+    assert_eq!(report.jobs[1].late_minutes, 300, "its lift is free at 330");
+    assert_eq!(
+        report.jobs[1].sentence,
+        format!(
+            "job 2 is 5 h 00 min late because fit of job 1 waits until {} for its parts; then close and prove (30 min later) of \
+             job 1; pads of job 2 waits until {} for bay bay-1, which job 1 has; then refit of job 2.",
+            at(120),
+            at(330)
+        )
+    );
+    assert_eq!(report.jobs[1].because.len(), 5, "all of it is in the links as well");
+}
+
 #[test]
 fn what_has_no_place_says_why() {
     let mut input = shop();
@@ -124,7 +220,9 @@ fn what_has_no_place_says_why() {
     assert_eq!(reasons.len(), 3, "{reasons:?}");
     assert!(reasons[0].contains("with high voltage"), "{reasons:?}");
     assert!(reasons[1].contains("comes after odd"), "{reasons:?}");
-    assert!(reasons[2].contains("so much time"), "{reasons:?}");
+    assert!(reasons[2].contains("so much time at a stretch"), "{reasons:?}");
+    let words: Vec<NoPlace> = report.unplaced.iter().map(|one| one.why).collect();
+    assert_eq!(words, [NoPlace::TooFew, NoPlace::Behind, NoPlace::NoTime]);
     assert_eq!(report.jobs[0].ready, None);
 }
 

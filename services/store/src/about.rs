@@ -124,6 +124,9 @@ pub(crate) async fn person_facts(
             proved, request
         FROM journal AS e WHERE shop = $1 AND number > $3 AND (
             person = $2 OR body ->> 'person' = $2::uuid::text OR body ->> 'owner' = $2::uuid::text
+            OR kind = 'stage_pinned' AND body @> jsonb_build_object('people', jsonb_build_array($2::uuid::text))
+            OR kind = 'plan_accepted' AND body @> jsonb_build_object('stages', jsonb_build_array(
+                jsonb_build_object('people', jsonb_build_array($2::uuid::text))))
             OR $4 AND (
                 proved = $2
                 OR principal IN (SELECT k.principal FROM token AS k WHERE k.shop = $1 AND k.person = $2)

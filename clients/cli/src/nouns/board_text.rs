@@ -232,9 +232,12 @@ fn promise(job: &BoardJob, look: Look<'_>) -> String {
         Some(PromiseState::Holds) => "holds",
         Some(PromiseState::AtRisk) => "AT RISK",
         Some(PromiseState::Late) => "LATE",
+        Some(PromiseState::NoPlace) => "NO PLACE IN THE PLAN",
+        Some(PromiseState::NoStages) => "no stages, so nothing can be said",
         _ => return format!("none{expected}"),
     };
-    format!("{}, {state}{expected}", near(job.promised_at.as_ref()))
+    let promised = if job.promised_at.is_none() { "none".to_owned() } else { near(job.promised_at.as_ref()) };
+    format!("{promised}, {state}{expected}")
 }
 
 fn heading(text: &mut Vec<Row>, standing: Standing, words: &str, look: Look<'_>) {

@@ -206,6 +206,9 @@ fn stage_steps(stage: &Stage, ways: &[OtherWay], zone: &TimeZone) -> Outcome {
         stage.title,
         word::<StageState>(stage.state).replace('-', " ")
     )))?;
+    if stage.in_one_go {
+        crate::out::line("  in one go: what was begun is left neither over a break nor overnight")?;
+    }
     for (what, list) in [("skills", &stage.skills), ("tools", &stage.tools)] {
         if !list.is_empty() {
             crate::out::line(&clean(&format!("  {what}: {}", list.join(", "))))?;

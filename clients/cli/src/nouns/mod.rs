@@ -23,6 +23,7 @@ pub mod person;
 pub mod plan;
 mod plan_change;
 mod plan_chart;
+mod plan_drawing;
 #[cfg(test)]
 mod plan_tests;
 mod plan_text;

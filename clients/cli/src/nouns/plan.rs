@@ -8,7 +8,7 @@ use crate::failure::{Failure, Outcome};
 use crate::out;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AcceptPlanRequest, CloseOvertimeRequest, ExplainJobRequest, ForecastJobRequest, GetPlanRequest,
+    AcceptPlanRequest, CloseOvertimeRequest, ExplainJobRequest, ForecastJobRequest, GetCalendarRequest, GetPlanRequest,
     OpenOvertimeRequest, PinStageRequest, Plan, ProposePlanRequest, UnpinStageRequest,
 };
 use prost::Message;
@@ -210,10 +210,21 @@ async fn draw(app: &App, look: &Look, shown: &Shown, plan: &Plan) -> Outcome {
         out::put(&chart.text(app.out.width.unwrap_or(80).min(120), zone))?;
     }
     if let Some(path) = &look.svg {
-        std::fs::write(path, chart.svg(zone))
+        let open = open_hours(app, &chart).await?;
+        std::fs::write(path, chart.svg(&open, zone))
             .map_err(|error| Failure::Usage(format!("{} can't be written: {error}", path.display())))?;
     }
     Ok(())
+}
+
+/// When the shop is open while the plan goes on.
+async fn open_hours(app: &App, chart: &plan_chart::Chart) -> Outcome<Vec<(i64, i64)>> {
+    let at = |seconds| Some(prost_types::Timestamp { seconds, nanos: 0 });
+    let (from, until) = chart.span();
+    let request = GetCalendarRequest { person: String::new(), from_at: at(from), until_at: at(until) };
+    let windows = app.client.get_calendar(request).await?.windows;
+    let seconds = |at: &Option<prost_types::Timestamp>| at.as_ref().map_or(0, |at| at.seconds);
+    Ok(windows.iter().map(|window| (seconds(&window.from_at), seconds(&window.until_at))).collect())
 }
 
 async fn show(app: &App, asked: Show) -> Outcome {
@@ -230,7 +241,7 @@ async fn show(app: &App, asked: Show) -> Outcome {
     } else {
         plan_text::stages(app, &shown, &plan, asked.look.by, zone)?;
         draw(app, &asked.look, &shown, &plan).await?;
-        plan_text::jobs(app, &plan, zone)?;
+        plan_text::jobs(app, &plan, &answer.unplaced, zone)?;
         out::line(&plan_text::standing(&answer, zone))?;
     }
     plan_text::decided(app, &answer, &shown, zone)

@@ -1,4 +1,4 @@
-//! A plan as a chart: a row a bay or a person, a letter a job; and the same as a drawing.
+//! A plan as a chart: a row a bay or a person, a letter a job.
 
 use super::plan_text::Shown;
 use jiff::Timestamp;
@@ -19,21 +19,22 @@ pub enum By {
 }
 
 /// A stretch of a row, in seconds.
-struct Bar {
-    job: i64,
-    from: i64,
-    until: i64,
-    title: String,
+pub(super) struct Bar {
+    pub job: i64,
+    pub from: i64,
+    pub until: i64,
+    pub title: String,
     /// Whether somebody works, or the vehicle only stands there.
-    work: bool,
+    pub work: bool,
 }
 
 /// A chart of a plan.
 pub struct Chart {
-    rows: BTreeMap<String, Vec<Bar>>,
+    pub(super) rows: BTreeMap<String, Vec<Bar>>,
     letters: BTreeMap<i64, char>,
-    from: i64,
-    until: i64,
+    pub(super) late: BTreeSet<i64>,
+    pub(super) from: i64,
+    pub(super) until: i64,
 }
 
 const LETTERS: &str = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789";
@@ -45,6 +46,7 @@ fn seconds(at: Option<&prost_types::Timestamp>) -> i64 {
 impl Chart {
     /// Of a plan.
     pub fn new(shown: &Shown, plan: &Plan, by: By) -> Self {
+        let late = shown.late().clone();
         let jobs: BTreeSet<i64> = plan.stages.iter().map(|row| row.job).collect();
         let letters = jobs.into_iter().zip(LETTERS.chars().chain(std::iter::repeat('#'))).collect();
         let mut rows: BTreeMap<String, Vec<Bar>> = BTreeMap::new();
@@ -70,7 +72,12 @@ impl Chart {
         let all = || rows.values().flatten().filter(|bar| bar.work);
         let from = all().map(|bar| bar.from).min().unwrap_or(0);
         let until = all().map(|bar| bar.until).max().unwrap_or(from + 1).max(from + 1);
-        Self { rows, letters, from, until }
+        Self { rows, letters, late, from, until }
+    }
+
+    /// From when until when it goes, in seconds.
+    pub fn span(&self) -> (i64, i64) {
+        (self.from, self.until)
     }
 
     /// For a terminal of that width. Letters are jobs, dots a vehicle that waits in its bay.
@@ -125,7 +132,7 @@ impl Chart {
     }
 
     /// The first moment, and every midnight behind it, each with its day.
-    fn midnights(&self, zone: &TimeZone) -> Vec<(i64, String)> {
+    pub(super) fn midnights(&self, zone: &TimeZone) -> Vec<(i64, String)> {
         let Ok(first) = Timestamp::from_second(self.from) else { return Vec::new() };
         let first = first.to_zoned_datetime(zone.clone());
         let mut found = vec![(self.from, first.strftime("%a %-d").to_string())];
@@ -141,64 +148,24 @@ impl Chart {
         found
     }
 
-    /// As a drawing that is read on a light and on a dark page: the ground is the page's, letters say whose a bar is, and
-    /// patterns of lines tell neighbours apart.
-    pub fn svg(&self, zone: &TimeZone) -> String {
-        const LEFT: i64 = 130;
-        const WIDE: i64 = 1_000;
-        const ROW: i64 = 34;
-        let x = |at: i64| LEFT + (at - self.from).clamp(0, self.until - self.from) * WIDE / (self.until - self.from);
-        let rows = i64::try_from(self.rows.len()).unwrap_or(0);
-        let (width, height) = (LEFT + WIDE + 10, 40 + rows * ROW + 34);
-        let mut svg = format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" role=\"img\" \
-             font-family=\"sans-serif\" font-size=\"13\"><title>Plan</title>{STYLE}"
-        );
-        for (at, name) in self.midnights(zone) {
-            let x = x(at);
-            let _ = write!(
-                svg,
-                "<path class=\"l\" d=\"M{x} 26V{}\"/><text x=\"{}\" y=\"20\">{name}</text>",
-                height - 34,
-                x + 3
-            );
-        }
-        for (k, (key, bars)) in (0..).zip(&self.rows) {
-            let y = 34 + k * ROW;
-            let _ = write!(svg, "<text x=\"6\" y=\"{}\">{}</text>", y + 19, escaped(key));
-            let (stands, works): (Vec<&Bar>, Vec<&Bar>) = bars.iter().partition(|bar| !bar.work);
-            for bar in stands.into_iter().chain(works) {
-                let (from, wide) = (x(bar.from), (x(bar.until) - x(bar.from)).max(1));
-                let letter = self.letters.get(&bar.job).copied().unwrap_or('#');
-                let (class, inset) = if bar.work { ("w", 4) } else { ("s", 0) };
-                let tall = ROW - 6 - 2 * inset;
-                let _ = write!(
-                    svg,
-                    "<rect class=\"{class}\" x=\"{from}\" y=\"{}\" width=\"{wide}\" height=\"{tall}\"><title>job {}{}{}</title></rect>",
-                    y + inset,
-                    bar.job,
-                    if bar.title.is_empty() { "" } else { ": " },
-                    escaped(&bar.title)
-                );
-                if bar.work && wide >= 12 {
-                    let _ = write!(svg, "<text x=\"{}\" y=\"{}\">{letter}</text>", from + 3, y + 19);
-                }
-            }
-        }
-        let legend: Vec<String> = self.letters.iter().map(|(job, letter)| format!("{letter} job {job}")).collect();
-        let _ = writeln!(
-            svg,
-            "<text x=\"6\" y=\"{}\">{}; dashed: stands in its bay</text></svg>",
-            height - 10,
-            legend.join(", ")
-        );
-        svg
+    /// Times so many hours apart, each with its name.
+    pub(super) fn full_hours(&self, step: i64, zone: &TimeZone) -> Vec<(i64, String)> {
+        let told = |at: i64| {
+            let time = Timestamp::from_second(at).ok()?.to_zoned_datetime(zone.clone());
+            (i64::from(time.hour()) % step == 0).then(|| (at, time.strftime("%H:%M").to_string()))
+        };
+        // Not every zone is whole hours from UTC.
+        let first = self.from.div_euclid(QUARTER) * QUARTER + QUARTER;
+        let full =
+            |at: &i64| Timestamp::from_second(*at).is_ok_and(|at| at.to_zoned_datetime(zone.clone()).minute() == 0);
+        let all = (0..QUARTERS_MAX).map(|k| first + k * QUARTER).take_while(|at| *at < self.until);
+        all.filter(full).filter_map(told).collect()
     }
 }
 
-const STYLE: &str = "<style>text{fill:#111}.l{stroke:#777;fill:none}.w{fill:#cfe0f5;stroke:#111}\
-    .s{fill:none;stroke:#555;stroke-dasharray:4 3}\
-    @media (prefers-color-scheme:dark){text{fill:#eee}.l{stroke:#999}.w{fill:#24405f;stroke:#eee}.s{stroke:#bbb}}</style>";
+/// Seconds of a quarter of an hour, and most of them that a drawing tells the time of.
+const QUARTER: i64 = 900;
+const QUARTERS_MAX: i64 = 4 * 24 * 100;
 
 fn keys(shown: &Shown, row: &PlannedStage, by: By) -> Vec<String> {
     match by {
@@ -207,8 +174,4 @@ fn keys(shown: &Shown, row: &PlannedStage, by: By) -> Vec<String> {
         By::Person => row.people.iter().map(|person| shown.name(person)).collect(),
         By::Job => vec![format!("job {:>3}", row.job)],
     }
-}
-
-fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }

@@ -4,7 +4,9 @@ use super::plan_chart::{By, Chart};
 use super::plan_text::{Shown, standing, table};
 use crate::fit::width_of;
 use jiff::tz::TimeZone;
-use leadhand_sdk::v1::{GetPlanResponse, Plan, PlanNote, PlanPerson, PlannedStage, PlannedStay, ProposePlanResponse};
+use leadhand_sdk::v1::{
+    GetPlanResponse, JobOutlook, Plan, PlanNote, PlanPerson, PlannedStage, PlannedStay, ProposePlanResponse,
+};
 use prost_types::Timestamp;
 
 /// 08:00 UTC, and so many minutes.
@@ -88,13 +90,73 @@ fn the_tables_fit_eighty_columns_and_say_who_where_and_when() {
 }
 
 #[test]
-fn the_drawing_names_every_bar_in_words_and_takes_the_page_s_ground() {
-    let svg = Chart::new(&shown(), &plan(), By::Bay).svg(&TimeZone::UTC);
+fn the_drawing_names_every_bar_in_words_and_shades_when_the_shop_is_closed() {
+    let open =
+        [(at(0).unwrap().seconds, at(90).unwrap().seconds), (at(210).unwrap().seconds, at(600).unwrap().seconds)];
+    let svg = Chart::new(&shown(), &plan(), By::Bay).svg(&open, &TimeZone::UTC);
     assert!(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\"") && svg.ends_with("</svg>\n"), "{svg}");
-    assert_eq!(svg.matches("<rect").count(), 6, "four stages and two stays");
-    assert_eq!(svg.matches("<rect").count(), svg.matches("</rect>").count());
+    // In the drawing and in the legend.
+    let blocks = |class: &str| svg.matches(&format!("<rect class=\"{class}\"")).count() - 1;
+    assert_eq!((blocks("work"), blocks("stands"), blocks("night")), (4, 2, 1));
     assert!(svg.contains("<title>job 1: Strip &lt;it&gt;</title>") && svg.contains("job 2: Pads &amp; discs"), "{svg}");
+    assert!(svg.contains(">lift-1<title>") && svg.contains(">job 1</text>"), "names and numbers can be read in it");
     assert!(svg.contains("prefers-color-scheme:dark"), "it is read on either ground");
+    let unknown = Chart::new(&shown(), &plan(), By::Bay).svg(&[], &TimeZone::UTC);
+    assert_eq!(
+        unknown.matches("class=\"night\"").count(),
+        1,
+        "nothing is shaded of a shop without hours: the legend's alone"
+    );
+}
+
+#[test]
+fn the_tenth_lift_is_drawn_behind_the_second() {
+    let stages = ["lift-10", "", "lift-2"].map(|bay| stage(1, "strip", bay, &["flint"], 0, 60)).into();
+    let plan = Plan { stages, ..Default::default() };
+    let svg = Chart::new(&shown(), &plan, By::Bay).svg(&[], &TimeZone::UTC);
+    let at = |key: &str| svg.find(&format!(">{key}<title>")).unwrap();
+    assert!(at("lift-2") < at("lift-10") && at("lift-10") < at("no bay"), "{svg}");
+}
+
+#[test]
+fn a_late_job_is_marked_by_a_word_and_a_pattern() {
+    let outlook = JobOutlook { job: 1, late_minutes: 5, ..Default::default() };
+    let persons = vec![PlanPerson { person: "flint".into(), name: "Flint".into() }];
+    let late = Shown::proposed(&ProposePlanResponse { outlooks: vec![outlook], persons, ..Default::default() });
+    let svg = Chart::new(&late, &plan(), By::Person).svg(&[], &TimeZone::UTC);
+    assert!(svg.contains(">job 1 late</text>") && svg.contains(">job 2</text>"), "{svg}");
+    assert!(svg.contains("late: job 1</text>"), "the legend lists them");
+    // Two bars of Flint and the legend's, striped above and below.
+    assert_eq!(svg.matches("url(#stripes)").count(), 6);
+}
+
+/// WCAG 2.2, 1.4.3 and the relative luminance that it defines: words have a contrast of at least 4.5:1 against what they stand on.
+#[test]
+fn words_in_bars_can_be_read_on_either_ground() {
+    let svg = Chart::new(&shown(), &plan(), By::Bay).svg(&[], &TimeZone::UTC);
+    let style = &svg[svg.find("<style>").unwrap()..svg.find("</style>").unwrap()];
+    let (light, dark) = style.split_once("@media").unwrap();
+    for ground in [light, dark] {
+        let fill = |class: &str| {
+            let rule = &ground[ground.find(&format!("{class}{{")).unwrap()..];
+            let rule = &rule[..rule.find('}').unwrap()];
+            luminance(rule.split("fill:#").nth(1).unwrap().split([';', '}']).next().unwrap())
+        };
+        for (words, on) in [(".in", ".work"), (".in", ".late"), ("text", ".ground"), ("text", ".night")] {
+            let (one, other) = (fill(words), fill(on));
+            let ratio = (one.max(other) + 0.05) / (one.min(other) + 0.05);
+            assert!(ratio >= 4.5, "{words} on {on}: {ratio}");
+        }
+    }
+}
+
+fn luminance(hex: &str) -> f64 {
+    let wide: String = if hex.len() == 3 { hex.chars().flat_map(|c| [c, c]).collect() } else { hex.to_owned() };
+    let part = |at: usize| {
+        let value = f64::from(u8::from_str_radix(&wide[at..at + 2], 16).unwrap()) / 255.0;
+        if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+    };
+    0.2126 * part(0) + 0.7152 * part(2) + 0.0722 * part(4)
 }
 
 #[test]

@@ -8,30 +8,37 @@ use crate::out::{self, Table};
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     ExplainJobResponse, GetPlanResponse, JobOutlook, Plan, PlanEnd, PlanNote, PlanPerson, PlannedStage,
-    ProposePlanResponse,
+    ProposePlanResponse, UnplacedStage,
 };
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What the stages and people of a plan are called.
 pub struct Shown {
     notes: BTreeMap<(i64, String), PlanNote>,
     names: BTreeMap<String, String>,
+    late: BTreeSet<i64>,
 }
 
 impl Shown {
-    fn new(notes: &[PlanNote], persons: &[PlanPerson]) -> Self {
+    fn new(notes: &[PlanNote], persons: &[PlanPerson], late: BTreeSet<i64>) -> Self {
         let notes = notes.iter().map(|note| ((note.job, note.stage.clone()), note.clone())).collect();
-        Self { notes, names: persons.iter().map(|row| (row.person.clone(), row.name.clone())).collect() }
+        Self { notes, names: persons.iter().map(|row| (row.person.clone(), row.name.clone())).collect(), late }
     }
 
     /// Of a proposed plan.
     pub fn proposed(answer: &ProposePlanResponse) -> Self {
-        Self::new(&answer.notes, &answer.persons)
+        let late = answer.outlooks.iter().filter(|job| job.late_minutes > 0).map(|job| job.job);
+        Self::new(&answer.notes, &answer.persons, late.collect())
     }
 
     /// Of the accepted plan.
     pub fn accepted(answer: &GetPlanResponse) -> Self {
-        Self::new(&answer.notes, &answer.persons)
+        Self::new(&answer.notes, &answer.persons, answer.late.iter().copied().collect())
+    }
+
+    /// Jobs that are ready later than promised.
+    pub fn late(&self) -> &BTreeSet<i64> {
+        &self.late
     }
 
     /// A stage's title.
@@ -160,15 +167,17 @@ pub fn ended(end: PlanEnd) -> &'static str {
     }
 }
 
-/// When jobs are ready by the accepted plan.
-pub fn jobs(app: &App, plan: &Plan, zone: &TimeZone) -> Outcome {
+/// When jobs are ready by the accepted plan, and what has no place in it.
+pub fn jobs(app: &App, plan: &Plan, unplaced: &[UnplacedStage], zone: &TimeZone) -> Outcome {
     let mut table = Table::new("jobs", &["job#", "ready", "likely", "safe"]);
     for job in &plan.jobs {
         let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
-        table.row([job.job.to_string(), at(&job.ready_at), at(&job.likely_at), at(&job.safe_at)]);
+        let ready = if job.nowhere.is_empty() { at(&job.ready_at) } else { "no place".to_owned() };
+        table.row([job.job.to_string(), ready, at(&job.likely_at), at(&job.safe_at)]);
     }
     out::line("")?;
-    app.out.table(&table)
+    app.out.table(&table)?;
+    unplaced.iter().try_for_each(|one| out::line(&out::clean(&one.reason)))
 }
 
 /// Most of what has moved that is told in a sentence.
@@ -220,6 +229,9 @@ pub fn promise(job: &JobOutlook, zone: &TimeZone) -> Outcome {
     for one in &job.hangs_on {
         out::line(&out::clean(&format!("job {} hangs on {one}: nobody said when it ends", job.job)))?;
     }
+    if job.ready_at.is_none() && !job.sentence.is_empty() {
+        return out::line(&out::clean(&job.sentence));
+    }
     // No time is safe while an end is unknown; what is told then is how soon it could be.
     let hangs = if job.hangs_on.is_empty() { "" } else { "if that ended at once, " };
     out::line(&format!("job {}: {hangs}{}", job.job, job.words))?;
@@ -236,7 +248,7 @@ pub fn promise(job: &JobOutlook, zone: &TimeZone) -> Outcome {
 pub fn why(answer: &ExplainJobResponse, zone: &TimeZone) -> Outcome {
     let job = answer.outlook.clone().unwrap_or_default();
     promise(&job, zone)?;
-    if !job.sentence.is_empty() {
+    if job.ready_at.is_some() && !job.sentence.is_empty() {
         out::line(&out::clean(&job.sentence))?;
     }
     for one in &answer.unplaced {
@@ -246,6 +258,9 @@ pub fn why(answer: &ExplainJobResponse, zone: &TimeZone) -> Outcome {
         out::line(&out::clean(&format!("In the whole shop it would help: {}.", help.sentence.trim_end_matches('.'))))?;
     }
     let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
+    if job.ready_at.is_none() && answer.unplaced.is_empty() {
+        return Ok(());
+    }
     if job.ready_at.is_none() {
         return out::line("there is no time for it: a stage of it has no place in the plan");
     }

@@ -8,7 +8,8 @@ use crate::out::Table;
 use crate::words::word;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    BayKind, GetCalendarRequest, GetShopRequest, Role, SetDayRequest, SetHoursRequest, SetShiftRequest, WhoAmIRequest,
+    BayKind, GetCalendarRequest, GetShopRequest, Role, SetDayRequest, SetHoursRequest, SetShiftRequest, SetYardRequest,
+    WhoAmIRequest,
 };
 
 /// The shop, its hours and its calendar.
@@ -25,6 +26,9 @@ pub enum Command {
     /// A person's weekly shift
     #[command(subcommand)]
     Shift(ShiftCommand),
+    /// Places outside, and how long it takes to move a vehicle; plans go by that
+    #[command(subcommand)]
+    Yard(YardCommand),
     /// What was said about hours and days, and the open hours that follow from it
     Calendar(Calendar),
 }
@@ -80,6 +84,20 @@ pub enum ShiftCommand {
     },
 }
 
+/// Places outside, and how long it takes to move a vehicle.
+#[derive(Debug, Subcommand)]
+pub enum YardCommand {
+    /// Say how many vehicles may stand outside between stages, and how long it takes to move one
+    Set {
+        /// Vehicles that may stand outside between stages
+        #[arg(long, required_unless_present = "moving")]
+        places: Option<i32>,
+        /// Minutes to roll a vehicle out, or to bring it into a bay
+        #[arg(long, value_name = "MINUTES")]
+        moving: Option<i32>,
+    },
+}
+
 /// Which calendar.
 #[derive(Debug, Args)]
 pub struct Calendar {
@@ -110,6 +128,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             app.done(&answer, answer.receipt.as_ref(), None, &said)
         }
         Command::Shift(ShiftCommand::Set { person, week }) => set_shift(app, person, week).await,
+        Command::Yard(YardCommand::Set { places, moving }) => set_yard(app, places, moving).await,
         Command::Calendar(which) => calendar(app, which).await,
     }
 }
@@ -120,6 +139,10 @@ async fn show(app: &App) -> Outcome {
         return crate::out::json(&shop);
     }
     crate::out::line(&crate::out::clean(&format!("{}, {}, fact {}", shop.name, shop.zone, shop.number)))?;
+    crate::out::line(&format!(
+        "{} vehicle(s) may stand outside between stages; moving one takes {} min",
+        shop.places_outside, shop.moving_minutes
+    ))?;
     let mut bays = Table::new("bays", &["bay", "name", "kind", "kg#"]).when_empty(super::bay::NONE);
     for bay in shop.bays {
         bays.row([bay.bay, bay.name, word::<BayKind>(bay.kind), super::bay::rated(bay.rated_kg)]);
@@ -145,6 +168,17 @@ pub async fn whoami(app: &App) -> Outcome {
     };
     table.row([name.trim().to_owned(), word::<Role>(who.role), who.shop_name, expires, who.server_version]);
     app.out.table(&table)
+}
+
+async fn set_yard(app: &App, places_outside: Option<i32>, moving_minutes: Option<i32>) -> Outcome {
+    let parts = [
+        places_outside.map(|places| format!("{places} vehicle(s) may stand outside")),
+        moving_minutes.map(|minutes| format!("moving one takes {minutes} min")),
+    ];
+    let said = parts.into_iter().flatten().collect::<Vec<_>>().join(", ");
+    let answer =
+        app.client.set_yard(SetYardRequest { write: app.write().await?, places_outside, moving_minutes }).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
 }
 
 async fn set_hours(app: &App, week: Week) -> Outcome {

@@ -76,6 +76,7 @@ pub enum Command {
 
 /// What to add.
 #[derive(Debug, Args)]
+#[allow(clippy::struct_excessive_bools, reason = "each is a word of the command line")]
 pub struct Add {
     /// The job's number
     job: i64,
@@ -114,6 +115,9 @@ pub struct Add {
     /// The vehicle may be rolled out after it
     #[arg(long)]
     may_leave: bool,
+    /// It is done in one go: what was begun is left neither over a break nor overnight
+    #[arg(long, conflicts_with = "wait")]
+    in_one_go: bool,
     /// A step; once for each, in order
     #[arg(long = "step", value_name = "INSTRUCTION")]
     steps: Vec<String>,
@@ -231,6 +235,7 @@ async fn add(app: &App, what: Add) -> Outcome {
         after_last: what.after_last,
         before: what.before,
         may_leave: what.may_leave,
+        in_one_go: what.in_one_go,
         steps: what.steps,
     };
     let answer = app.client.add_stage(request).await?;

@@ -10,7 +10,7 @@ use leadhand_sdk::v1::{
     ListTokensRequest, ListTokensResponse, Notice, PromiseState, Receipt, RenamePersonRequest, RenamePersonResponse,
     RevokeTokenRequest, RevokeTokenResponse, SetBayRequest, SetBayResponse, SetDayRequest, SetDayResponse,
     SetHoursRequest, SetHoursResponse, SetShiftRequest, SetShiftResponse, SetSkillsRequest, SetSkillsResponse,
-    StageState, WatchBoardRequest, WatchBoardResponse, WhoAmIRequest, WhoAmIResponse,
+    SetYardRequest, SetYardResponse, StageState, WatchBoardRequest, WatchBoardResponse, WhoAmIRequest, WhoAmIResponse,
 };
 use prost_types::Timestamp;
 use std::pin::Pin;
@@ -146,6 +146,7 @@ not_here! {
     who_am_i(WhoAmIRequest) -> WhoAmIResponse;
     add_person(AddPersonRequest) -> AddPersonResponse;
     set_skills(SetSkillsRequest) -> SetSkillsResponse;
+    set_yard(SetYardRequest) -> SetYardResponse;
     set_bay(SetBayRequest) -> SetBayResponse;
     rename_person(RenamePersonRequest) -> RenamePersonResponse;
     forget_person(ForgetPersonRequest) -> ForgetPersonResponse;

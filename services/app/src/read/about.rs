@@ -9,7 +9,7 @@ use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::words::Role;
-use leadhand_facts::{CustomerId, Entry, Instant, PersonId, TextId};
+use leadhand_facts::{CustomerId, Entry, Fact, Instant, PersonId, TextId};
 use serde_json::{Map, Value};
 use std::collections::BTreeMap;
 use uuid::Uuid;
@@ -62,7 +62,10 @@ impl App {
         let limit = i64::try_from(size).unwrap_or(i64::MAX);
         let snapshot = &mut reading.snapshot;
         let entries = match whom {
-            Whom::Person(person) => snapshot.person_facts(person, who.role == Role::Lead, after, limit).await?,
+            Whom::Person(person) => {
+                let facts = snapshot.person_facts(person, who.role == Role::Lead, after, limit).await?;
+                facts.into_iter().map(|entry| own(entry, person)).collect()
+            }
             Whom::Customer(customer) => snapshot.customer_facts(customer, after, limit).await?,
         };
         let next = (entries.len() == size).then(|| entries.last().map(|entry| entry.number)).flatten();
@@ -78,6 +81,16 @@ impl App {
         let kept = (after == 0).then(|| by_table(rows, &words));
         Ok(About { at, kept, entries, words, next })
     }
+}
+
+/// Of a plan only what it has somebody do: the rest is about others.
+fn own(mut entry: Entry, person: PersonId) -> Entry {
+    if let Fact::PlanAccepted { stages, visits, jobs, .. } = &mut entry.fact {
+        stages.retain(|row| row.people.contains(&person));
+        visits.clear();
+        jobs.clear();
+    }
+    entry
 }
 
 fn by_id(texts: &[TextId], words: &Words) -> BTreeMap<String, String> {

@@ -171,6 +171,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::PersonRenamed { .. }
         | F::BayCorrected { .. }
         | F::SkillsSet { .. }
+        | F::YardSet { .. }
         | F::PersonForgotten { .. }
         | F::TokenIssued { .. }
         | F::TokenRevoked { .. }

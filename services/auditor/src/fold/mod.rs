@@ -249,6 +249,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::PersonRenamed { .. }
         | F::BayCorrected { .. }
         | F::SkillsSet { .. }
+        | F::YardSet { .. }
         | F::PersonForgotten { .. }
         | F::TokenIssued { .. }
         | F::TokenRevoked { .. }

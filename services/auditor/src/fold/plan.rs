@@ -94,7 +94,16 @@ fn visit(tables: &mut Tables, at: At, row: &BayVisit) -> Result<(), Fault> {
 
 fn ready(tables: &mut Tables, at: At, row: &PlannedJob) -> Result<(), Fault> {
     open(tables, at, row.job)?;
-    tables.add(at, PlanJobRow { job: row.job, ready_at: row.ready, likely_at: row.likely, safe_at: row.safe })
+    for one in &row.nowhere {
+        going_on(tables, at, row.job, &one.stage)?;
+        let planned = tables.get::<PlanStageRow>(&(row.job, one.stage.clone())).is_some();
+        at.demand(!planned, "plan_job", || format!("stage '{}' of job {} has a place and none", one.stage, row.job))?;
+    }
+    at.demand(row.ready.is_none() || row.nowhere.is_empty(), "plan_job", || {
+        format!("job {} is ready, and a stage of it has no place", row.job)
+    })?;
+    let nowhere = row.nowhere.clone();
+    tables.add(at, PlanJobRow { job: row.job, ready_at: row.ready, likely_at: row.likely, safe_at: row.safe, nowhere })
 }
 
 fn open(tables: &Tables, at: At, job: JobNo) -> Result<(), Fault> {

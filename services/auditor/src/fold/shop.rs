@@ -29,6 +29,13 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             (row.kind, row.rated_kg) = (*bay_kind, *rated_kg);
             Ok(())
         }
+        Fact::YardSet { places_outside, moving_minutes } => {
+            let sound = (0..=1_000).contains(places_outside) && (0..=1_440).contains(moving_minutes);
+            at.demand(sound, "shop", || format!("{places_outside} places, {moving_minutes} min is no yard"))?;
+            let row = tables.change::<ShopRow>(at, &())?;
+            (row.places_outside, row.moving_minutes) = (*places_outside, *moving_minutes);
+            Ok(())
+        }
         Fact::SkillsSet { person, skills } => {
             tables.change::<PersonRow>(at, &(*person,))?.skills.clone_from(skills);
             Ok(())
@@ -68,6 +75,8 @@ fn opened(tables: &mut Tables, at: At, name: &TextRef, zone: &str) -> Result<(),
             last_job: 0,
             opened_at: at.happened,
             opened_n: at.n,
+            places_outside: 4,
+            moving_minutes: 10,
         },
     )?;
     for kind in CONTRA {

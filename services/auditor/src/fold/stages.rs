@@ -93,6 +93,7 @@ fn lay_stage(tables: &mut Tables, at: At, job: JobNo, stage: &JobStage) -> Resul
             hands: stage.hands,
             tools: stage.tools.clone(),
             may_leave: stage.may_leave,
+            in_one_go: stage.in_one_go,
             unplanned: stage.unplanned,
             state: StageState::Pending,
             ready_at: None,

@@ -55,6 +55,7 @@ fn opening_a_job_lays_out_its_place_stages_and_steps() {
         hands: 1,
         tools: vec!["hoist".to_owned()],
         may_leave: false,
+        in_one_go: false,
         unplanned: false,
         state: StageState::Pending,
         ready_at: None,

@@ -13,7 +13,7 @@ fn planned(stage: StageKey, from: i64, until: i64) -> PlannedStage {
 
 fn accepted(made_n: i64, stages: Vec<PlannedStage>) -> Fact {
     let visits = vec![BayVisit { job: JOB, bay: "b1".into(), from: minute(5), until: minute(90) }];
-    let jobs = vec![PlannedJob { job: JOB, ready: Some(minute(90)), likely: None, safe: None }];
+    let jobs = vec![PlannedJob { job: JOB, ready: Some(minute(90)), likely: None, safe: None, nowhere: vec![] }];
     Fact::PlanAccepted { made_n, made_at: minute(1), stages, visits, jobs }
 }
 

@@ -16,6 +16,8 @@ fn opening_makes_the_shop_and_its_contra_places() {
         last_job: 0,
         opened_at: minute(0),
         opened_n: 1,
+        places_outside: 4,
+        moving_minutes: 10,
     };
     assert_eq!(all::<ShopRow>(&books), [shop]);
     let contra = |kind: PlaceKind| PlaceRow {
@@ -42,6 +44,18 @@ fn bays_vehicles_and_persons_are_added() {
     let (label, plate, weight_kg, customer) = (text(4).id, None, Some(1_400), None);
     let vehicle = VehicleRow { vehicle: VEHICLE, label, plate, weight_kg, customer, added_n: 5 };
     assert_eq!(all::<VehicleRow>(&books), [vehicle]);
+}
+
+#[test]
+fn a_yard_is_what_was_said_last() {
+    let mut journal = Journal::working();
+    journal.at(1, Fact::YardSet { places_outside: 0, moving_minutes: 15 });
+    journal.at(2, Fact::YardSet { places_outside: 2, moving_minutes: 5 });
+    let shop = one::<ShopRow>(&journal.books(), &());
+    assert_eq!((shop.places_outside, shop.moving_minutes), (2, 5));
+    for (places_outside, moving_minutes) in [(-1, 5), (1_001, 5), (2, -1), (2, 1_441)] {
+        refused(Journal::working, 1, Fact::YardSet { places_outside, moving_minutes }, "shop", "is no yard");
+    }
 }
 
 #[test]

@@ -172,6 +172,7 @@ pub fn stage(key: &str, ordinal: i32, steps: i32, after: &[(&str, i32)]) -> JobS
         tools: vec!["hoist".to_owned()],
         after: after.collect(),
         may_leave: false,
+        in_one_go: false,
         unplanned: false,
         steps: (1..=steps).map(step).collect(),
         positions: vec![],

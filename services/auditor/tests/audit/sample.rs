@@ -51,6 +51,7 @@ fn shop(journal: &mut Journal) {
     journal.at(0, Fact::PersonRenamed { person: PERSON, name: text(70), erased: vec![text(2).id], reason: text(71) });
     let bay_kind = BayKind::TwoPostLift;
     journal.at(0, Fact::BayCorrected { bay: "b1".into(), bay_kind, rated_kg: 3_600, reason: text(72) });
+    journal.at(0, Fact::YardSet { places_outside: 3, moving_minutes: 12 });
     journal.at(0, Fact::SkillsSet { person: OTHER, skills: vec!["brakes".to_owned()] });
     journal.at(0, Fact::PersonForgotten { person: OTHER, texts: vec![text(3).id] });
     let token = TokenId(id(0x41));
@@ -222,7 +223,8 @@ fn planned(journal: &mut Journal) {
         until: minute(45),
     };
     let visit = BayVisit { job, bay: "b1".into(), from: minute(24), until: minute(60) };
-    let ready = PlannedJob { job, ready: Some(minute(45)), likely: Some(minute(45)), safe: Some(minute(50)) };
+    let ready =
+        PlannedJob { job, ready: Some(minute(45)), likely: Some(minute(45)), safe: Some(minute(50)), nowhere: vec![] };
     for made_n in [1, 2] {
         let (stages, visits, jobs) = (vec![row.clone()], vec![visit.clone()], vec![ready.clone()]);
         journal.at(14, Fact::PlanAccepted { made_n, made_at, stages, visits, jobs });

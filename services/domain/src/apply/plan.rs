@@ -71,8 +71,12 @@ fn accepted(state: &mut State, entry: &Entry) -> Folded {
         add(entry, &mut state.plan_visits, PlanVisitRow { job, from_at, bay, until_at })?;
     }
     for row in jobs {
+        for one in &row.nowhere {
+            known(entry, &state.stages, &(row.job, one.stage.clone()))?;
+        }
         let (job, ready_at, likely_at, safe_at) = (row.job, row.ready, row.likely, row.safe);
-        add(entry, &mut state.plan_jobs, PlanJobRow { job, ready_at, likely_at, safe_at })?;
+        let nowhere = row.nowhere.clone();
+        add(entry, &mut state.plan_jobs, PlanJobRow { job, ready_at, likely_at, safe_at, nowhere })?;
     }
     Ok(())
 }

@@ -2,6 +2,7 @@
 
 use super::{Folded, add, change, strayed};
 use crate::state::State;
+use leadhand_facts::plan::{MOVING_MINUTES, PLACES_OUTSIDE};
 use leadhand_facts::rows::{BayRow, PersonRow, PlaceRow, ShopRow, TemplateRow, TokenRow};
 use leadhand_facts::words::PlaceKind;
 use leadhand_facts::{Entry, Fact, PersonId, PlaceKey, TextId, TextRef};
@@ -31,6 +32,10 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
         Fact::BayCorrected { bay, bay_kind, rated_kg, .. } => change(entry, &mut state.bays, &(bay.clone(),), |row| {
             row.kind = *bay_kind;
             row.rated_kg = *rated_kg;
+        }),
+        Fact::YardSet { places_outside, moving_minutes } => change(entry, &mut state.shop, &(), |row| {
+            row.places_outside = *places_outside;
+            row.moving_minutes = *moving_minutes;
         }),
         Fact::SkillsSet { person, skills } => {
             change(entry, &mut state.persons, &(*person,), |row| row.skills.clone_from(skills))
@@ -66,6 +71,8 @@ fn opened(state: &mut State, entry: &Entry, name: &TextRef, zone: &str) -> Folde
         last_job: 0,
         opened_at: entry.happened_at,
         opened_n: entry.number,
+        places_outside: PLACES_OUTSIDE,
+        moving_minutes: MOVING_MINUTES,
     };
     add(entry, &mut state.shop, row)?;
     for kind in CONTRA {

@@ -85,6 +85,7 @@ pub(super) fn add_stage(state: &mut State, entry: &Entry, job: JobNo, stage: &Jo
         hands: stage.hands,
         tools: stage.tools.clone(),
         may_leave: stage.may_leave,
+        in_one_go: stage.in_one_go,
         unplanned: stage.unplanned,
         state: StageState::Pending,
         ready_at: None,

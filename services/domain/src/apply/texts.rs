@@ -88,6 +88,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         Fact::CalendarSet { .. }
         | Fact::BayAdded { .. }
         | Fact::SkillsSet { .. }
+        | Fact::YardSet { .. }
         | Fact::PersonForgotten { .. }
         | Fact::CustomerForgotten { .. }
         | Fact::JobCustomerSet { .. }

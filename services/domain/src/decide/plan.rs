@@ -6,9 +6,10 @@ mod judge;
 use crate::answer::{Made, Notice};
 use crate::command::{AcceptPlan, CloseOvertime, Command, OpenOvertime, PinStage, UnpinStage};
 use crate::context::Context;
-use crate::decide::{bays, skills};
+use crate::decide::bays;
 use crate::look;
 use crate::need::Need;
+use crate::plan::input::minute_of;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
@@ -66,7 +67,10 @@ fn accept(session: &mut Session, asked: &AcceptPlan) -> Result<Made, Refusal> {
     let (stages, visits): (Vec<_>, Vec<_>) =
         (stages.into_iter().cloned().collect(), asked.visits.iter().filter(|row| open(row.job)).cloned().collect());
     judge::stands(session.state, &stages, &visits)?;
-    let jobs = asked.jobs.iter().filter(|row| open(row.job)).cloned().collect();
+    let mut jobs: Vec<_> = asked.jobs.iter().filter(|row| open(row.job)).cloned().collect();
+    for row in &mut jobs {
+        row.nowhere.retain(|one| !over.contains(&(row.job, one.stage.clone())));
+    }
     for (job, stage) in over {
         session.notice(Notice::PlanLeftOut { job, stage });
     }
@@ -79,6 +83,10 @@ fn pin(session: &mut Session, asked: &PinStage) -> Result<Made, Refusal> {
         return Err(Refusal::invalid("bay", "nothing is pinned; give a bay, people or a time"));
     }
     judge::distinct("people", &asked.people)?;
+    if asked.from_at.is_some_and(|from| from < minute_of(session.at())) {
+        let why = "it is in the past; give a later time, or leave it out for as soon as can be";
+        return Err(Refusal::invalid("from_at", why));
+    }
     let job = look::open_job(session.state, session.context, asked.job)?.clone();
     let row = look::stage(session.state, job.job, &asked.stage)?.clone();
     if look::is_ended(&row) {
@@ -98,9 +106,7 @@ fn pin(session: &mut Session, asked: &PinStage) -> Result<Made, Refusal> {
     }
     for person in &asked.people {
         look::person(session.state, *person)?;
-        if let Some(objection) = skills::objection(session.state, &row, Some(*person))? {
-            return Err(objection);
-        }
+        judge::skilled(session.state, &row, *person)?;
     }
     let (bay, people, from_at) = (asked.bay.clone(), asked.people.clone(), asked.from_at);
     session.emit(Fact::StagePinned { job: job.job, stage: asked.stage.clone(), bay, people, from_at })?;

@@ -2,7 +2,7 @@
 
 use crate::answer::Made;
 use crate::check;
-use crate::command::{AddBay, AddPerson, ForgetPerson, OpenShop, RenamePerson, SetSkills};
+use crate::command::{AddBay, AddPerson, ForgetPerson, OpenShop, RenamePerson, SetSkills, SetYard};
 use crate::decide::{access, calendar, proof};
 use crate::look;
 use crate::refusal::Refusal;
@@ -81,6 +81,27 @@ pub(super) fn rename(session: &mut Session, command: &RenamePerson) -> Result<Ma
     let (name, reason) = (session.seal(&command.name), session.seal(&command.reason));
     session.emit(Fact::PersonRenamed { person: row.person, name, erased: vec![row.name], reason })?;
     Ok(Made::Person(row.person))
+}
+
+/// Most places outside, and most minutes to move a vehicle: a day.
+const PLACES_MAX: i32 = 1_000;
+const MOVING_MAX: i32 = 1_440;
+
+pub(super) fn set_yard(session: &mut Session, command: &SetYard) -> Result<Made, Refusal> {
+    if command.places_outside.is_none() && command.moving_minutes.is_none() {
+        return Err(Refusal::invalid("places_outside", "nothing is said; give places, minutes, or both"));
+    }
+    let shop = look::shop(session.state)?;
+    let places_outside = command.places_outside.unwrap_or(shop.places_outside);
+    let moving_minutes = command.moving_minutes.unwrap_or(shop.moving_minutes);
+    if !(0..=PLACES_MAX).contains(&places_outside) {
+        return Err(Refusal::invalid("places_outside", format!("it is not from 0 to {PLACES_MAX}")));
+    }
+    if !(0..=MOVING_MAX).contains(&moving_minutes) {
+        return Err(Refusal::invalid("moving_minutes", format!("it is not from 0 to {MOVING_MAX} minutes")));
+    }
+    session.emit(Fact::YardSet { places_outside, moving_minutes })?;
+    Ok(Made::Nothing)
 }
 
 pub(super) fn set_skills(session: &mut Session, command: &SetSkills) -> Result<Made, Refusal> {

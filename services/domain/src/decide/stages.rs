@@ -279,6 +279,7 @@ pub(super) fn add(session: &mut Session, command: &AddStage) -> Result<Made, Ref
         tools: command.tools.clone(),
         after,
         may_leave: command.may_leave,
+        in_one_go: command.in_one_go,
         unplanned: true,
         steps: steps.collect(),
         positions: Vec::new(),
@@ -308,6 +309,9 @@ fn check_new(command: &AddStage) -> Result<(), Refusal> {
             let why = format!("it is not from 0 to {} minutes", check::MINUTES_MAX);
             return Err(Refusal::invalid(format!("after[{at}].wait_minutes"), why));
         }
+    }
+    if command.in_one_go && command.kind == StageKind::Wait {
+        return Err(Refusal::invalid("in_one_go", "a wait goes on by itself; that is for work"));
     }
     check_hands(command.kind, command.hands)
 }

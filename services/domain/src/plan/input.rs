@@ -3,6 +3,7 @@
 //! The rows may be later than the moment that is planned from: an older plan is then judged by what is known now, and
 //! what was worked since does not count.
 
+use super::parts;
 use super::steps::Stages;
 use crate::look;
 use crate::need::Need;
@@ -10,7 +11,9 @@ use crate::state::State;
 use crate::supplier;
 use leadhand_facts::calendar::CalendarChange;
 use leadhand_facts::instant::MINUTE_US;
-use leadhand_facts::plan::{PlanBay, PlanInput, PlanJob, PlanTechnician, PlanTool, PlannedStage, VehicleNow};
+use leadhand_facts::plan::{
+    MOVING_MINUTES, PLACES_OUTSIDE, PlanBay, PlanInput, PlanJob, PlanTechnician, PlanTool, PlannedStage, VehicleNow,
+};
 use leadhand_facts::rows::{JobRow, PersonRow, StayRow};
 use leadhand_facts::words::JobState;
 use leadhand_facts::{Instant, ItemKey, JobNo, StageKey, TextId, Window};
@@ -18,10 +21,6 @@ use std::collections::BTreeSet;
 
 /// So many days are planned ahead, as far as the calendars are known.
 pub const DAYS: i64 = 90;
-/// Minutes to roll a vehicle out or to bring it into a bay: common practice.
-pub const MOVING_MINUTES: i32 = 10;
-/// Vehicles that may stand outside between stages: common practice for a small yard.
-pub const PLACES_OUTSIDE: i32 = 4;
 /// The least urgent priority: a minute of its lateness weighs 1, and with each step up twice as much.
 const LEAST_URGENT: i32 = 5;
 
@@ -37,11 +36,12 @@ pub fn needs_at(at: Instant) -> Vec<Need> {
     vec![Need::Shop, Need::OpenJobs, Need::Plan, Need::OpenWindows(at), Need::Overtime(at)]
 }
 
-/// What follows from that: everybody's shifts, and what is short.
+/// What follows from that: everybody's shifts, what is short, and the stock of what has still to be set aside.
 pub fn needs_of(state: &State, at: Instant) -> Vec<Need> {
     let shifts = state.persons.iter().filter(|row| !row.forgotten).map(|row| Need::ShiftWindows(row.person, at));
     let short: BTreeSet<ItemKey> = state.shortages.iter().map(|row| row.item.clone()).collect();
-    shifts.chain([Need::Items(short.into_iter().collect())]).collect()
+    let wanted = parts::wanted(state).into_iter().map(Need::Stock);
+    shifts.chain([Need::Items(short.into_iter().collect())]).chain(wanted).collect()
 }
 
 /// The texts that sentences about a plan take their words from.
@@ -74,7 +74,7 @@ pub fn plan_input(state: &State, at: Instant, words: &dyn Fn(TextId) -> String) 
         at,
         until,
         shift_end,
-        places_outside: PLACES_OUTSIDE,
+        places_outside: state.shop.get(&()).map_or(PLACES_OUTSIDE, |row| row.places_outside),
         bays: state.bays.iter().map(bay).collect(),
         tools: tools(state, Window { from: at, until: shift_end }),
         jobs: jobs.map(|row| job(state, row, &stages, at)).collect(),
@@ -164,7 +164,7 @@ fn job(state: &State, row: &JobRow, stages: &Stages<'_>, at: Instant) -> PlanJob
         here_from: at,
         vehicle: vehicle_now(state, row),
         kg: vehicle.and_then(|vehicle| vehicle.weight_kg).unwrap_or(0),
-        moving_minutes: MOVING_MINUTES,
+        moving_minutes: state.shop.get(&()).map_or(MOVING_MINUTES, |row| row.moving_minutes),
         stages: stages.of_job(row.job),
     }
 }

@@ -2,6 +2,7 @@
 
 pub mod input;
 pub mod moved;
+mod parts;
 pub mod steps;
 pub mod view;
 pub mod what_if;

@@ -1,6 +1,7 @@
 //! The stages of open jobs as a plan takes them: what of their minutes is still to come, what binds them, who has them.
 
 use super::input::arrival;
+use super::parts;
 use crate::look;
 use crate::state::State;
 use leadhand_facts::instant::MINUTE_US;
@@ -9,7 +10,7 @@ use leadhand_facts::plan::{PlanBlocker, PlanPin, PlanStage, PlanTechnician, Stag
 use leadhand_facts::rows::{BlockerRow, ClockingRow, ShortageRow, StageRow};
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::{StageKind, StageState, StepState};
-use leadhand_facts::{Instant, JobNo, PersonId, StageKey, TextId, ToolKey, Window};
+use leadhand_facts::{Instant, ItemKey, JobNo, PersonId, StageKey, TextId, ToolKey, Window};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Minutes of work of which nobody said how long it takes: common practice for a look at something unknown.
@@ -36,6 +37,7 @@ pub(super) struct Stages<'a> {
     clockings: ByStage<'a, ClockingRow>,
     blockers: ByStage<'a, BlockerRow>,
     shortages: ByStage<'a, ShortageRow>,
+    lacking: BTreeMap<(JobNo, StageKey), BTreeSet<ItemKey>>,
 }
 
 impl<'a> Stages<'a> {
@@ -61,7 +63,8 @@ impl<'a> Stages<'a> {
             shortages.entry((row.job, row.stage.as_str())).or_default().push(row);
         }
         let technicians = technicians.iter().map(|one| (one.person, one)).collect();
-        Self { state, at, technicians, words, clockings, blockers, shortages }
+        let lacking = parts::lacking(state);
+        Self { state, at, technicians, words, clockings, blockers, shortages, lacking }
     }
 
     /// The stages of a job: all that are open, and the ended ones.
@@ -86,7 +89,8 @@ impl<'a> Stages<'a> {
             tools: self.tools(row),
             after: self.after(row),
             may_leave: row.may_leave,
-            may_pause: true,
+            // What was begun goes on now, whatever it takes.
+            may_pause: !row.in_one_go || row.state == StageState::Active,
             parts_from,
             blocker,
             now: self.now(row),
@@ -167,11 +171,13 @@ impl<'a> Stages<'a> {
         }
     }
 
-    /// When its parts are there, and what holds it up. What is short arrives with the next delivery of its supplier; of what
+    /// When its parts are there, and what holds it up. What is short, also of what nobody has asked for yet, arrives with the next delivery of its supplier; of what
     /// nobody knows that, nobody knows the end.
     fn held_up(&self, row: &StageRow) -> (Option<Instant>, Option<PlanBlocker>) {
         let key = (row.job, row.stage.as_str());
-        let short = self.shortages.get(&key).into_iter().flatten().map(|row| row.item.clone()).collect();
+        let mut short: BTreeSet<ItemKey> =
+            self.shortages.get(&key).into_iter().flatten().map(|row| row.item.clone()).collect();
+        short.extend(self.lacking.get(&(row.job, row.stage.clone())).into_iter().flatten().cloned());
         let arrives = arrival(self.state, &short, self.at);
         let blockers = of(&self.blockers, row);
         let known = |blocker: &&&BlockerRow| blocker.expected_at.is_some_and(|at| at > self.at);

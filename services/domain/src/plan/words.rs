@@ -4,7 +4,8 @@ use crate::refusal::Refusal;
 use crate::state::State;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use leadhand_facts::Instant;
+use leadhand_facts::words::NoPlace;
+use leadhand_facts::{Instant, JobNo};
 
 /// A moment on the shop's clock.
 #[derive(Debug, Clone)]
@@ -24,10 +25,26 @@ impl Clock {
         outlook(likely, safe, &self.zone, self.now)
     }
 
-    /// A sentence with the times in it on the shop's clock, to the minute.
+    /// A sentence with the times in it on the shop's clock, as people speak of them.
     pub fn tell(&self, sentence: &str) -> String {
-        on_clock(sentence, &self.zone)
+        on_clock(sentence, &self.zone, self.now)
     }
+}
+
+/// Why a stage has no place in an accepted plan, and what to do.
+pub fn no_place(why: NoPlace, title: &str, job: JobNo) -> String {
+    let because = match why {
+        NoPlace::NoTime => "nobody who can do it has so much time before the calendars end; open time for it",
+        NoPlace::Behind => "it comes after a stage that has no place",
+        NoPlace::CannotMove => "it needs another bay, and the vehicle may not leave the one that it is in",
+        NoPlace::BaysWait => "vehicles in bays wait for each other's; roll one of them out",
+        NoPlace::Ring => "it waits for itself; change what it comes after",
+        NoPlace::TooFew => "too few can do it; name somebody with its skills, or ask for fewer hands",
+        NoPlace::NoBay => "no bay fits it and bears the vehicle",
+        NoPlace::NoTool => "a shared tool of it is not the shop's; add it",
+        NoPlace::Gone => "it is given to somebody who is no technician of the shop; give it to another",
+    };
+    format!("{title} of job {job} has no place: {because}.")
 }
 
 fn outlook(likely: Option<Instant>, safe: Option<Instant>, zone: &TimeZone, now: Instant) -> String {
@@ -64,11 +81,11 @@ fn clock(at: Instant, zone: &TimeZone) -> String {
     at.timestamp().map_or_else(String::new, |at| zone.to_datetime(at).strftime("%H:%M").to_string())
 }
 
-fn on_clock(sentence: &str, zone: &TimeZone) -> String {
+fn on_clock(sentence: &str, zone: &TimeZone, now: Instant) -> String {
     let told = |word: &str| {
         let bare = word.trim_end_matches(['.', ',', ';', ')']);
-        let at = Instant::parse(bare).ok().and_then(Instant::timestamp)?;
-        Some(format!("{}{}", zone.to_datetime(at).strftime("%Y-%m-%d %H:%M"), &word[bare.len()..]))
+        let at = Instant::parse(bare).ok()?;
+        Some(format!("{} {}{}", day(at, zone, now), clock(at, zone), &word[bare.len()..]))
     };
     sentence.split(' ').map(|word| told(word).unwrap_or_else(|| word.to_owned())).collect::<Vec<_>>().join(" ")
 }
@@ -100,8 +117,11 @@ mod tests {
     #[test]
     fn times_in_a_sentence_are_told_on_the_shops_clock() {
         let zone = TimeZoneDatabase::bundled().get("Europe/Berlin").expect("it is in the table that comes along");
-        let told = on_clock("One more hand, from the shift that begins at 2026-05-04T06:00:00Z.", &zone);
-        assert_eq!(told, "One more hand, from the shift that begins at 2026-05-04 08:00.");
-        assert_eq!(on_clock("job 4 is 90 min late: 3.5 L", &zone), "job 4 is 90 min late: 3.5 L");
+        let now = at("2026-05-04T08:00:00Z");
+        let told = |sentence| on_clock(sentence, &zone, now);
+        let hand = "One more hand, from the shift that begins 2026-05-06T06:00:00Z.";
+        assert_eq!(told(hand), "One more hand, from the shift that begins Wednesday 08:00.");
+        assert_eq!(told("until 2026-05-04T12:00:00Z; then"), "until today 14:00; then");
+        assert_eq!(told("job 4 is 90 min late: 3.5 L"), "job 4 is 90 min late: 3.5 L");
     }
 }

@@ -29,6 +29,7 @@ impl Refusal {
                 | Self::ToolOutThen { .. }
                 | Self::ToolThere { .. }
                 | Self::PlanPersonTwice { .. }
+                | Self::PlanSkill { .. }
                 | Self::PlanUnlawful { .. }
         )
     }

@@ -68,6 +68,7 @@ pub fn draft(
         tools: stage.tools.clone(),
         after: before(state, stage),
         may_leave: stage.may_leave,
+        in_one_go: stage.in_one_go,
         when: None,
         steps: look::steps(state, job, &stage.stage)
             .filter(|step| step.state != StepState::Skipped)

@@ -127,6 +127,7 @@ fn job_stage(stage: &StageSpec, ordinal: i32, after: Vec<JobAfter>, on: &BTreeSe
         tools: stage.tools.clone(),
         after,
         may_leave: stage.may_leave,
+        in_one_go: stage.in_one_go,
         unplanned: false,
         positions: (1..).zip(kept.clone()).flat_map(|(number, step)| positions(step, number)).collect(),
         readings: (1..).zip(kept.clone()).flat_map(|(number, step)| readings(step, number)).collect(),

@@ -15,6 +15,8 @@
 //! minutes = [10, 15, 30]                  # if all goes well, most likely, if it goes badly
 //! bays = ["two-post-lift", "pit"]         # leave out for any
 //! after = ["book-in", { stage = "cool", wait = 30 }]
+//! may-leave = true                        # the vehicle may be rolled out after it
+//! in-one-go = true                        # what was begun is left neither over a break nor overnight
 //!
 //! [[stage.step]]
 //! do = "Open the drain over a clean pan."

@@ -25,8 +25,21 @@ pub const HANDS_MAX: i32 = 50;
 const TOP: &[&str] = &["key", "title", "options", "stage", "ladder"];
 const OPTION: &[&str] = &["title", "default"];
 const AFTER: &[&str] = &["stage", "wait"];
-const STAGE: &[&str] =
-    &["key", "title", "kind", "minutes", "bays", "skills", "hands", "tools", "after", "may-leave", "when", "step"];
+const STAGE: &[&str] = &[
+    "key",
+    "title",
+    "kind",
+    "minutes",
+    "bays",
+    "skills",
+    "hands",
+    "tools",
+    "after",
+    "may-leave",
+    "in-one-go",
+    "when",
+    "step",
+];
 
 /// A template as read so far, and where its parts stand in the file.
 pub(super) struct Draft {
@@ -122,11 +135,22 @@ fn walk_stage(value: &Value<'_>, index: usize, faults: &mut Faults<'_>) -> Optio
         tools: fields.texts("tools", faults),
         after,
         may_leave: fields.flag("may-leave", false, faults),
+        in_one_go: in_one_go(&fields, kind, faults),
         when,
         steps,
     };
     let site = StageSite { at: fields.at, key: key_at, after: after_sites, when: when_at, steps: step_sites };
     Some((stage, site))
+}
+
+/// Whether a stage is done in one go, which only work can be.
+fn in_one_go(fields: &Fields<'_, '_>, kind: StageKind, faults: &mut Faults<'_>) -> bool {
+    let said = fields.flag("in-one-go", false, faults);
+    if let (true, StageKind::Wait, Some(value)) = (said, kind, fields.find("in-one-go")) {
+        let label = fields.label("in-one-go");
+        faults.at(value.span().start, format!("{label} is for work; a wait goes on by itself, so leave it out"));
+    }
+    said
 }
 
 fn kind_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> StageKind {

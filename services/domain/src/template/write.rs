@@ -73,6 +73,9 @@ fn write_stage(out: &mut String, stage: &StageSpec, marks: &Marks) {
     if stage.may_leave {
         line(out, "may-leave", "true");
     }
+    if stage.in_one_go {
+        line(out, "in-one-go", "true");
+    }
     condition(out, stage.when.as_ref());
     for (at, step) in stage.steps.iter().enumerate() {
         mark(out, marks.steps.get(&(stage.key.clone(), at)));

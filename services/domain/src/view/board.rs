@@ -163,6 +163,10 @@ pub enum Promise {
     Late,
     /// The shop's hours are not known so far ahead.
     Unknown,
+    /// The accepted plan has no place for a stage of it.
+    NoPlace,
+    /// It has no stages.
+    NoStages,
 }
 
 impl Promise {
@@ -174,6 +178,8 @@ impl Promise {
             Self::AtRisk => "at risk",
             Self::Late => "late",
             Self::Unknown => "unknown: no shop hours so far ahead",
+            Self::NoPlace => "the plan has no place for it",
+            Self::NoStages => "no stages, so nothing can be said",
         }
     }
 }
@@ -239,10 +245,23 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
 /// When a job will be done: by the accepted plan, if it knows the job, and no earlier than the stages that are left let it
 /// be.
 fn finish(index: &Index<'_>, job: &JobRow, now: Instant, reckon: Reckon) -> Option<Instant> {
+    if nowhere(index, job) {
+        return None;
+    }
     let path = expected::finish(index, index.stages(job.job), now, reckon)?;
     let planned = index.state.plan_jobs.get(&(job.job,));
     let planned = planned.and_then(|row| if reckon == Reckon::Likely { row.likely_at } else { row.safe_at });
     Some(planned.map_or(path, |planned| planned.max(path)))
+}
+
+/// Whether the accepted plan has no place for a stage of it that is not over.
+fn nowhere(index: &Index<'_>, job: &JobRow) -> bool {
+    let Some(row) = index.state.plan_jobs.get(&(job.job,)) else { return false };
+    let stages = index.stages(job.job);
+    let mut left = stages.iter().filter(|stage| stage.ended_at.is_none());
+    // An older plan did not say which.
+    let unsaid = row.ready_at.is_none() && row.likely_at.is_none() && row.nowhere.is_empty();
+    left.any(|stage| unsaid || row.nowhere.iter().any(|one| one.stage == stage.stage))
 }
 
 fn stage_line(index: &Index<'_>, stage: &StageRow, place: usize, now: Instant) -> StageLine {
@@ -267,9 +286,15 @@ fn promise(
     expected_at: Option<Instant>,
     now: Instant,
 ) -> Promise {
-    let Some(promised_at) = job.promised_at else { return Promise::None };
-    if promised_at < now {
+    if job.promised_at.is_some_and(|promised_at| promised_at < now) {
         return Promise::Late;
+    }
+    if nowhere(index, job) {
+        return Promise::NoPlace;
+    }
+    let Some(promised_at) = job.promised_at else { return Promise::None };
+    if index.stages(job.job).is_empty() {
+        return Promise::NoStages;
     }
     let Some(expected_at) = expected_at else { return Promise::Unknown };
     if expected_at > promised_at {

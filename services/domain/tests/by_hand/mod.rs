@@ -228,6 +228,7 @@ pub fn stage(
         tools: vec![],
         after: after.collect(),
         may_leave: false,
+        in_one_go: false,
         unplanned: false,
         steps: if kind == StageKind::Work { vec![step] } else { vec![] },
         positions: vec![],

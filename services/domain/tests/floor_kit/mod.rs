@@ -184,6 +184,7 @@ pub fn extra(after: &str) -> AddStage {
         after_last: false,
         before: vec![],
         may_leave: false,
+        in_one_go: false,
         steps: vec![],
     }
 }

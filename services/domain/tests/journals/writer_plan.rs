@@ -29,7 +29,8 @@ fn write_a_plan_pins_and_overtime() {
     };
     let (made_n, made_at) = (shop.state.head, shop.now);
     let ready = Some(at(90));
-    let jobs = vec![leadhand_facts::plan::PlannedJob { job, ready, likely: ready, safe: Some(at(120)) }];
+    let jobs =
+        vec![leadhand_facts::plan::PlannedJob { job, ready, likely: ready, safe: Some(at(120)), nowhere: vec![] }];
     let visits = vec![leadhand_facts::plan::BayVisit { job, bay: "lift-1".into(), from: at(0), until: at(90) }];
     let stages = vec![stage("strip", 0, 60), stage("fit", 60, 90)];
     shop.must(AcceptPlan { made_n, made_at, stages, visits, jobs, even_if_outdated: false });
@@ -76,4 +77,36 @@ fn write_corrections_that_were_asked_for() {
         shop.must(answer(if withdraw { 1 } else { 2 }, take));
     }
     write(&shop, "v1_asked");
+}
+
+/// Wrote `v1_yard.jsonl` once; ignored like the one above.
+#[test]
+#[ignore = "wrote a journal that is kept as it is"]
+fn write_a_yard_and_what_has_no_place() {
+    let mut shop = Shop::open("UTC", "2026-05-04T08:00:00Z");
+    shop.must(SetYard { places_outside: Some(6), moving_minutes: None });
+    shop.must(SetYard { places_outside: None, moving_minutes: Some(15) });
+    let job = shop.job(3, &[("strip", &[])]);
+    shop.must(AddStage {
+        job,
+        stage: Some("bleed".into()),
+        title: "Bleed".into(),
+        kind: StageKind::Work,
+        minutes: Minutes { low: 20, likely: 30, high: 60 },
+        bays: vec![],
+        skills: vec!["brakes".into()],
+        hands: 1,
+        tools: vec![],
+        after: vec![],
+        after_last: true,
+        before: vec![],
+        may_leave: false,
+        in_one_go: true,
+        steps: vec![],
+    });
+    let (made_n, made_at) = (shop.state.head, shop.now);
+    let nowhere = vec![leadhand_facts::plan::Nowhere { stage: "bleed".into(), why: words::NoPlace::TooFew }];
+    let jobs = vec![leadhand_facts::plan::PlannedJob { job, ready: None, likely: None, safe: None, nowhere }];
+    shop.must(AcceptPlan { made_n, made_at, stages: vec![], visits: vec![], jobs, even_if_outdated: false });
+    write(&shop, "v1_yard");
 }

@@ -40,6 +40,7 @@ fn write_the_rest_of_version_1() {
         after_last: false,
         before,
         may_leave: false,
+        in_one_go: false,
         steps: vec!["Look".into()],
     };
     shop.must(StartStage { job, stage: "strip".into(), override_reason: None });

@@ -225,6 +225,7 @@ impl Shop {
             after_last: true,
             before: vec![],
             may_leave: true,
+            in_one_go: false,
             steps: vec![],
         });
     }

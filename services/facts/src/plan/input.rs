@@ -8,6 +8,11 @@ use crate::template::Minutes;
 use crate::words::{BayKind, StageKind};
 use serde::{Deserialize, Serialize};
 
+/// Minutes to roll a vehicle out or to bring it into a bay, until a shop says its own: common practice.
+pub const MOVING_MINUTES: i32 = 10;
+/// Vehicles that may stand outside between stages, until a shop says its own: common practice for a small yard.
+pub const PLACES_OUTSIDE: i32 = 4;
+
 /// What binds a shop, at one moment. Times are planned in whole minutes.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PlanInput {

@@ -5,9 +5,10 @@ mod input;
 mod output;
 
 pub use input::{
-    PlanBay, PlanBlocker, PlanInput, PlanJob, PlanPin, PlanStage, PlanTechnician, PlanTool, StageNow, VehicleNow,
+    MOVING_MINUTES, PLACES_OUTSIDE, PlanBay, PlanBlocker, PlanInput, PlanJob, PlanPin, PlanStage, PlanTechnician,
+    PlanTool, StageNow, VehicleNow,
 };
 pub use output::{
-    BayVisit, Because, Cause, Help, JobOutlook, Objective, Plan, PlanEnd, PlanReport, PlannedJob, PlannedStage,
-    Unplaced,
+    BayVisit, Because, Cause, Help, JobOutlook, Nowhere, Objective, Plan, PlanEnd, PlanReport, PlannedJob,
+    PlannedStage, Unplaced,
 };

@@ -2,6 +2,7 @@
 
 use crate::ids::{BayKey, JobNo, PersonId, StageKey, ToolKey};
 use crate::instant::Instant;
+use crate::words::NoPlace;
 use serde::{Deserialize, Serialize};
 
 /// Which stage, in which bay, by whom, when. A proposal until the lead accepts it.
@@ -59,6 +60,18 @@ pub struct PlannedJob {
     pub likely: Option<Instant>,
     /// When it is ready in four cases out of five.
     pub safe: Option<Instant>,
+    /// Its stages that have no place.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub nowhere: Vec<Nowhere>,
+}
+
+/// A stage that has no place in an accepted plan.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Nowhere {
+    /// Which.
+    pub stage: StageKey,
+    /// Why.
+    pub why: NoPlace,
 }
 
 /// What a plan is judged by, the first that differs deciding; less is better.
@@ -110,7 +123,7 @@ pub struct PlanReport {
 pub struct JobOutlook {
     /// Which.
     pub job: JobNo,
-    /// When the plan has it ready; nothing when a stage has no place.
+    /// When the plan has it ready; nothing when a stage has no place, or there is none.
     pub ready: Option<Instant>,
     /// When it was promised.
     pub promised: Option<Instant>,
@@ -124,7 +137,7 @@ pub struct JobOutlook {
     pub hangs_on: Vec<String>,
     /// For a late job, what binds, from its last stage back.
     pub because: Vec<Because>,
-    /// The same in one sentence; empty when it is not late.
+    /// The same in one sentence, or that nothing can be said of a job without stages; else empty.
     pub sentence: String,
 }
 
@@ -200,6 +213,8 @@ pub struct Unplaced {
     pub job: JobNo,
     /// Which.
     pub stage: StageKey,
+    /// Why, in a word.
+    pub why: NoPlace,
     /// Why, and what to do, in a sentence.
     pub reason: String,
 }

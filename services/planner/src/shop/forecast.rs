@@ -38,7 +38,9 @@ pub(crate) fn finishes(model: &Model<'_>, found: &Found, runs: usize, mut rng: R
     }
     let whole = |j: usize| {
         let job = &model.jobs[j];
-        !job.broken && job.stages.iter().all(|&i| found.places[i as usize].from != NOWHERE)
+        !model.input.jobs[j].stages.is_empty()
+            && !job.broken
+            && job.stages.iter().all(|&i| found.places[i as usize].from != NOWHERE)
     };
     let chances = samples.into_iter().enumerate().map(|(j, mut all)| {
         all.sort_unstable();
@@ -66,8 +68,10 @@ fn run(model: &Model<'_>, found: &Found, steps: &[Step], rng: &mut Rng, until: &
             .map(|&p| &model.people[p as usize])
             .map(|p| if step.overtime { p.all.as_slice() } else { p.normal.as_slice() })
             .collect();
-        let worked =
-            if stage.hands == 0 || people.is_empty() { None } else { work_from(&calendars, at, minutes.max(1), true) };
+        // What is done in one go and drawn longer than any stretch of hours goes on the next day all the same.
+        let work = |pause: bool| work_from(&calendars, at, minutes.max(1), pause);
+        let nobody = stage.hands == 0 || people.is_empty();
+        let worked = if nobody { None } else { work(stage.may_pause).or_else(|| work(true)) };
         until[step.stage] = worked.map_or(at.saturating_add(minutes), |span| span.until);
     }
 }

@@ -41,6 +41,11 @@ pub(super) fn overtime(gene: u16) -> bool {
     gene & OVERTIME != 0
 }
 
+/// The same, with overtime used.
+pub(super) fn with_overtime(gene: u16) -> u16 {
+    gene | OVERTIME
+}
+
 /// Whether it keeps to the accepted plan: not earlier, the same bay, the same people.
 pub(super) fn sticks(gene: u16) -> bool {
     gene & STICK != 0

@@ -10,11 +10,31 @@ use leadhand_facts::{Instant, JobNo, PersonId, Window};
 use std::collections::BTreeSet;
 
 /// Most changes that are tried, and stages that are placed for it in all.
-const TRIED: usize = 8;
+const TRIED: usize = 12;
 const PLACED: usize = 20_000;
 /// Most that are told.
 const TOLD: usize = 3;
 const DAY_US: i64 = 24 * 60 * MINUTE_US;
+const HOUR: i32 = 60;
+
+/// One thing to change, and how it is told.
+struct Try {
+    sentence: String,
+    what: What,
+}
+
+enum What {
+    /// Parts of a stage, a day sooner.
+    Parts(usize),
+    /// What holds up a stage, over a day sooner.
+    Blocker(usize),
+    /// One more hand like somebody, in the shifts up to a moment.
+    Hand(PersonId, Instant),
+    /// A job's vehicle may be rolled out.
+    RollOut(JobNo),
+    /// Overtime of somebody, by number, that the lead could open.
+    Overtime(u32, Window),
+}
 
 /// What would help most, best first.
 pub(super) fn helps(model: &Model<'_>, found: &Found) -> Vec<Help> {
@@ -24,8 +44,8 @@ pub(super) fn helps(model: &Model<'_>, found: &Found) -> Vec<Help> {
     let most = (PLACED / model.stages.len().max(1)).clamp(1, TRIED);
     let mut helps: Vec<Help> = changes(model, found, most)
         .into_iter()
-        .filter_map(|(sentence, i, cause)| {
-            let saves = found.score.0.tardiness - tardiness(&changed(model, found, i, &cause), model, found)?;
+        .filter_map(|Try { sentence, what }| {
+            let saves = found.score.0.tardiness - tardiness(&changed(model, &what), model, found, &what)?;
             (saves > 0).then_some(Help { sentence, saves })
         })
         .collect();
@@ -35,13 +55,17 @@ pub(super) fn helps(model: &Model<'_>, found: &Found) -> Vec<Help> {
 }
 
 /// Lateness with the same order on another input, if it has the same stages.
-fn tardiness(input: &PlanInput, model: &Model<'_>, found: &Found) -> Option<i64> {
+fn tardiness(input: &PlanInput, model: &Model<'_>, found: &Found, what: &What) -> Option<i64> {
     let other = Model::new(input);
     if other.stages.len() != model.stages.len() {
         return None;
     }
     let mut planner = Planner::new(&other);
     let mut draft = found.draft.clone();
+    let longer = |i: usize| matches!(what, What::Overtime(p, _) if found.places[i].people.contains(p));
+    for (_, gene) in draft.genes.iter_mut().enumerate().filter(|(i, _)| longer(*i)) {
+        *gene = super::genes::with_overtime(*gene);
+    }
     let same = planner.judge(&draft).0.tardiness;
     for gene in &mut draft.genes {
         *gene = super::genes::plain(true, super::genes::overtime(*gene), false);
@@ -49,8 +73,8 @@ fn tardiness(input: &PlanInput, model: &Model<'_>, found: &Found) -> Option<i64>
     Some(same.min(planner.judge(&draft).0.tardiness))
 }
 
-/// What binds late jobs and can be changed, each with its sentence, stage and cause; those that bind most weight first.
-fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<(String, usize, Cause)> {
+/// What binds late jobs and can be changed; what binds most weight first.
+fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<Try> {
     let held = Held::new(model, found);
     let mut late: Vec<(i64, usize)> = Vec::new();
     for (j, job) in model.jobs.iter().enumerate() {
@@ -66,13 +90,13 @@ fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<(String, usize,
         let mut links = 0;
         while let (Some(i), true) = (at, links < 12) {
             let link = cause(model, found, &held, i);
-            if let Some(sentence) = sentence(model, found, i, &link.cause)
-                && seen.insert(sentence.clone())
-            {
-                changes.push((sentence, i, link.cause));
-                if changes.len() == most {
-                    return changes;
-                }
+            let tries = remedy(model, found, i, &link.cause).into_iter().chain(longer(model, found, i));
+            for one in tries.filter(|one| seen.insert(one.sentence.clone())) {
+                changes.push(one);
+            }
+            if changes.len() >= most {
+                changes.truncate(most);
+                return changes;
             }
             at = link.next;
             links += 1;
@@ -81,41 +105,73 @@ fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<(String, usize,
     changes
 }
 
-/// What is changed, if that is something that can be.
-fn sentence(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Option<String> {
+/// What would take a cause away, if that is something that can be changed.
+fn remedy(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Option<Try> {
     let (input, row) = (model.input, model.row(i));
     let name = &input.jobs[model.stages[i].job].name;
     Some(match cause {
-        Cause::Parts => format!("The parts for {} of {name} a day sooner", row.title),
-        Cause::Blocker(what) => {
+        Cause::Parts => {
+            Try { sentence: format!("The parts for {} of {name} a day sooner", row.title), what: What::Parts(i) }
+        }
+        Cause::Blocker(cause) => {
             row.blocker.as_ref()?;
-            format!("{what} at {} of {name} over a day sooner", row.title)
+            let sentence = format!("{cause} at {} of {name} over a day sooner", row.title);
+            Try { sentence, what: What::Blocker(i) }
         }
         Cause::Person { person, .. } => {
             let like = input.technicians.iter().find(|t| t.person == *person)?;
-            let first = shifts(like, model.clock.instant(found.places[i].from)).first()?.from;
-            format!("One more hand with what {} can do, from the shift that begins at {first}", like.name)
+            let at = model.clock.instant(found.places[i].from);
+            let first = shifts(like, at).first()?.from;
+            let sentence = format!("One more hand with what {} can do, from the shift that begins {first}", like.name);
+            Try { sentence, what: What::Hand(*person, at) }
         }
-        Cause::Bay { bay, job } => format!("Rolling {} out of bay {bay} while it waits", name_of(input, *job)),
+        Cause::Bay { bay, job } => {
+            let sentence = format!("Rolling {} out of bay {bay} while it waits", name_of(input, *job));
+            Try { sentence, what: What::RollOut(*job) }
+        }
         _ => return None,
     })
 }
 
+/// An hour of overtime for each of a stage's people, at the last end of their hours before it is finished, where they have
+/// an hour then.
+fn longer(model: &Model<'_>, found: &Found, i: usize) -> Vec<Try> {
+    let place = &found.places[i];
+    let hour = |&p: &u32| {
+        let spans = &model.people[p as usize].all;
+        let ended = spans.partition_point(|span| span.until < place.until).checked_sub(1)?;
+        let from = spans[ended].until;
+        let next = spans.get(ended + 1).map_or(model.clock.end, |span| span.from);
+        if from.saturating_add(HOUR) > next {
+            return None;
+        }
+        let window = Window { from: model.clock.instant(from), until: model.clock.instant(from + HOUR) };
+        let name = &model.input.technicians[p as usize].name;
+        let sentence = format!("An hour of overtime for {name}, beginning {}", window.from);
+        Some(Try { sentence, what: What::Overtime(p, window) })
+    };
+    place.people.iter().filter_map(hour).collect()
+}
+
 /// The input with the change made.
-fn changed(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> PlanInput {
+fn changed(model: &Model<'_>, what: &What) -> PlanInput {
     let mut input = model.input.clone();
-    let stage = &model.stages[i];
-    let row = &mut input.jobs[stage.job].stages[stage.row];
-    match cause {
-        Cause::Parts => row.parts_from = row.parts_from.map(|at| at.plus_us(-DAY_US)),
-        Cause::Blocker(_) => {
-            if let Some(blocker) = &mut row.blocker {
-                blocker.until = blocker.until.map(|at| at.plus_us(-DAY_US));
+    let sooner = |at: Option<Instant>| at.map(|at| at.plus_us(-DAY_US));
+    match what {
+        What::Parts(i) => {
+            let stage = &model.stages[*i];
+            let row = &mut input.jobs[stage.job].stages[stage.row];
+            row.parts_from = sooner(row.parts_from);
+        }
+        What::Blocker(i) => {
+            let stage = &model.stages[*i];
+            if let Some(blocker) = &mut input.jobs[stage.job].stages[stage.row].blocker {
+                blocker.until = sooner(blocker.until);
             }
         }
-        Cause::Person { person, .. } => one_more(&mut input, *person, model.clock.instant(found.places[i].from)),
-        Cause::Bay { job, .. } => roll_out(&mut input, *job),
-        _ => {}
+        What::Hand(person, at) => one_more(&mut input, *person, *at),
+        What::RollOut(job) => roll_out(&mut input, *job),
+        What::Overtime(p, window) => input.technicians[*p as usize].overtime.push(*window),
     }
     input
 }

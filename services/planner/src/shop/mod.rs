@@ -8,13 +8,15 @@ mod help;
 mod model;
 mod place;
 mod search;
+mod told;
 mod why;
 
 use crate::budget::{Budget, Ended, Meter};
 use crate::engine::population::{Ways, evolve};
 use crate::rng::Rng;
-use leadhand_facts::plan::{BayVisit, Plan, PlanEnd, PlanInput, PlanReport, PlannedStage, Unplaced};
-use model::Model;
+use leadhand_facts::plan::{BayVisit, Plan, PlanEnd, PlanInput, PlanReport, PlanStage, PlannedStage, Unplaced};
+use leadhand_facts::words::NoPlace;
+use model::{Model, Never};
 use place::{Failure, NOWHERE};
 use search::{Found, Planner};
 
@@ -93,24 +95,34 @@ fn plan(model: &Model<'_>, found: &Found) -> Plan {
     Plan { number: input.number, stages, visits }
 }
 
+/// Why nobody has the time for a stage.
+fn no_time(row: &PlanStage) -> String {
+    let once = if row.may_pause { "" } else { " at a stretch" };
+    format!("nobody who can do it has so much time{once} before the calendars end; open time for it")
+}
+
 fn unplaced(model: &Model<'_>, found: &Found) -> Vec<Unplaced> {
     let input = model.input;
-    let one = |j: usize, row: usize, reason: String| Unplaced {
+    let one = |j: usize, row: usize, (why, reason): Never| Unplaced {
         job: input.jobs[j].job,
         stage: input.jobs[j].stages[row].stage.clone(),
+        why,
         reason: format!("{} of {} has no place: {reason}.", input.jobs[j].stages[row].title, input.jobs[j].name),
     };
     let never = model.never.iter().map(|(j, row, reason)| one(*j, *row, reason.clone()));
     let failed = found.places.iter().zip(&model.stages).filter_map(|(place, stage)| {
         let reason = match place.failed? {
-            Failure::NoTime => {
-                "nobody who can do it has so much time before the calendars end; open time for it".to_owned()
+            Failure::NoTime => (NoPlace::NoTime, no_time(&input.jobs[stage.job].stages[stage.row])),
+            Failure::Before(p) => {
+                (NoPlace::Behind, format!("it comes after {}, which has no place", model.row(p as usize).title))
             }
-            Failure::Before(p) => format!("it comes after {}, which has no place", model.row(p as usize).title),
             Failure::CannotMove => {
-                "it needs another bay, and the vehicle may not leave the one that it is in".to_owned()
+                let sentence = "it needs another bay, and the vehicle may not leave the one that it is in";
+                (NoPlace::CannotMove, sentence.to_owned())
             }
-            Failure::Deadlock => "vehicles in bays wait for each other's; roll one of them out".to_owned(),
+            Failure::Deadlock => {
+                (NoPlace::BaysWait, "vehicles in bays wait for each other's; roll one of them out".to_owned())
+            }
         };
         Some(one(stage.job, stage.row, reason))
     });

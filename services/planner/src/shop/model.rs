@@ -3,7 +3,7 @@
 use super::calendar::{Clock, Span, common, join};
 use leadhand_facts::plan::{PlanInput, PlanJob, PlanStage, StageNow, VehicleNow};
 use leadhand_facts::template::Minutes;
-use leadhand_facts::words::StageKind;
+use leadhand_facts::words::{NoPlace, StageKind};
 use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
@@ -75,6 +75,9 @@ pub(crate) struct Job {
     pub broken: bool,
 }
 
+/// Why a stage can't be placed at all, in a word and in a sentence.
+pub(crate) type Never = (NoPlace, String);
+
 /// Everything, numbered.
 pub(crate) struct Model<'i> {
     pub input: &'i PlanInput,
@@ -88,7 +91,7 @@ pub(crate) struct Model<'i> {
     /// How many stages could be in each bay, for ties.
     pub wanted: Vec<usize>,
     /// Stages that can't be placed at all: job, row, why.
-    pub never: Vec<(usize, usize, String)>,
+    pub never: Vec<(usize, usize, Never)>,
     lists: Lists,
 }
 
@@ -189,9 +192,9 @@ impl<'i> Model<'i> {
         let order = match in_order(job) {
             Ok(order) => order,
             Err(row) => {
-                let sentence = format!("{} waits for itself; change what it comes after", job.stages[row].title);
+                let sentence = "it waits for itself; change what it comes after".to_owned();
                 self.jobs[j].broken = true;
-                self.never.push((j, row, sentence));
+                self.never.push((j, row, (NoPlace::Ring, sentence)));
                 return;
             }
         };
@@ -225,7 +228,7 @@ impl<'i> Model<'i> {
         row: usize,
         names: &Names<'i>,
         placed: &BTreeMap<&str, Option<u32>>,
-    ) -> Result<Stage, String> {
+    ) -> Result<Stage, Never> {
         let job = &self.input.jobs[j];
         let s = &job.stages[row];
         let mut release = self.clock.from(job.here_from);
@@ -237,7 +240,9 @@ impl<'i> Model<'i> {
                     release = release.max(self.clock.from(at.plus_minutes(i64::from(after.wait_minutes))));
                 }
                 (_, Some(Some(p))) => preds.push((*p, after.wait_minutes.max(0))),
-                (Some(_), _) => return Err(format!("it comes after {}, which has no place", after.stage)),
+                (Some(_), _) => {
+                    return Err((NoPlace::Behind, format!("it comes after {}, which has no place", after.stage)));
+                }
                 (None, _) => {}
             }
         }
@@ -250,7 +255,8 @@ impl<'i> Model<'i> {
         let crew = self.lists.one(self.crew(s, hands.max(fixed.len()), &fixed)?);
         let bays = self.lists.one(self.bays(j, s, names)?);
         let tools = s.tools.iter().map(|t| {
-            names.tools.get(t.as_str()).copied().ok_or_else(|| format!("the shop has no shared tool {t}; add it"))
+            let sentence = || (NoPlace::NoTool, format!("the shop has no shared tool {t}; add it"));
+            names.tools.get(t.as_str()).copied().ok_or_else(sentence)
         });
         Ok(Stage {
             job: j,
@@ -279,22 +285,25 @@ impl<'i> Model<'i> {
         })
     }
 
-    fn fixed(s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, String> {
+    fn fixed(s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, Never> {
         let people = match &s.now {
             _ if s.kind == StageKind::Wait => return Ok(Vec::new()),
             StageNow::Started { people } if !people.is_empty() => people,
             _ => &s.pin.people,
         };
-        let unknown = || "it is given to somebody who is no technician of the shop; give it to another".to_owned();
+        let unknown = || {
+            (NoPlace::Gone, "it is given to somebody who is no technician of the shop; give it to another".to_owned())
+        };
         people.iter().map(|p| names.people.get(p).copied().ok_or_else(unknown)).collect()
     }
 
-    fn crew(&self, s: &PlanStage, hands: usize, fixed: &[u32]) -> Result<Vec<u32>, String> {
+    fn crew(&self, s: &PlanStage, hands: usize, fixed: &[u32]) -> Result<Vec<u32>, Never> {
         if s.kind == StageKind::Wait {
             return Ok(Vec::new());
         }
         if hands > MOST_HANDS {
-            return Err(format!("it takes {hands} at a time, and {MOST_HANDS} is the most; split it into stages"));
+            let sentence = format!("it takes {hands} at a time, and {MOST_HANDS} is the most; split it into stages");
+            return Err((NoPlace::TooFew, sentence));
         }
         if !fixed.is_empty() {
             return Ok(fixed.to_vec());
@@ -305,12 +314,13 @@ impl<'i> Model<'i> {
         crew.sort_by_key(|&p| self.people[p as usize].versatility);
         if crew.len() < hands {
             let skills = if s.skills.is_empty() { String::new() } else { format!(" with {}", s.skills.join(", ")) };
-            return Err(format!("it takes {hands} at a time{skills}, and the shop has {}", crew.len()));
+            let sentence = format!("it takes {hands} at a time{skills}, and the shop has {}", crew.len());
+            return Err((NoPlace::TooFew, sentence));
         }
         Ok(crew)
     }
 
-    fn bays(&self, j: usize, s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, String> {
+    fn bays(&self, j: usize, s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, Never> {
         if !s.in_bay {
             return Ok(Vec::new());
         }
@@ -320,7 +330,7 @@ impl<'i> Model<'i> {
             return Ok(vec![bay]);
         }
         if let Some(bay) = &s.pin.bay {
-            let sentence = || format!("the shop has no bay {bay}; choose another");
+            let sentence = || (NoPlace::NoBay, format!("the shop has no bay {bay}; choose another"));
             return Ok(vec![names.bays.get(bay.as_str()).copied().ok_or_else(sentence)?]);
         }
         let kg = self.input.jobs[j].kg;
@@ -331,7 +341,7 @@ impl<'i> Model<'i> {
         if fit.is_empty() {
             let words: Vec<&str> = s.bays.iter().map(|k| k.word()).collect();
             let kind = if words.is_empty() { "bay".to_owned() } else { words.join(" or ") };
-            return Err(format!("no {kind} of the shop bears the vehicle's {kg} kg"));
+            return Err((NoPlace::NoBay, format!("no {kind} of the shop bears the vehicle's {kg} kg")));
         }
         Ok(fit)
     }

@@ -5,6 +5,7 @@ use super::forecast::Chance;
 use super::model::Model;
 use super::place::NOWHERE;
 use super::search::Found;
+use super::told::sentence;
 use leadhand_facts::plan::{Because, Cause, JobOutlook};
 
 /// A cause, since when it no longer holds up, and the stage to ask next.
@@ -14,9 +15,8 @@ pub(super) struct Link {
     pub next: Option<usize>,
 }
 
-/// Most links of a chain, and those told in a sentence.
-const LINKS: usize = 40;
-const TOLD: usize = 4;
+/// Most links of a chain: no job of a template has more stages.
+const LINKS: usize = 500;
 
 /// Which stages each person and each tool are at, by finish.
 pub(super) struct Held {
@@ -51,7 +51,8 @@ pub(super) fn outlooks(model: &Model<'_>, found: &Found, chances: &[Option<Chanc
 fn outlook(model: &Model<'_>, found: &Found, held: &Held, j: usize, chance: Option<Chance>) -> JobOutlook {
     let (job, row) = (&model.jobs[j], &model.input.jobs[j]);
     let places = || job.stages.iter().map(|&i| &found.places[i as usize]);
-    let whole = !job.broken && places().all(|p| p.from != NOWHERE);
+    let none = row.stages.is_empty();
+    let whole = !none && !job.broken && places().all(|p| p.from != NOWHERE);
     let ready = places().map(|p| p.until).fold(job.ended, i32::max);
     let late = job.promised.filter(|_| whole).map_or(0, |promised| (i64::from(ready) - promised).max(0));
     let unknown = |s: &leadhand_facts::plan::PlanStage| {
@@ -67,7 +68,7 @@ fn outlook(model: &Model<'_>, found: &Found, held: &Held, j: usize, chance: Opti
         likely: chance.map(|c| model.clock.instant(c.likely)),
         safe: chance.map(|c| model.clock.instant(c.safe)),
         hangs_on: job.stages.iter().filter_map(|&i| unknown(model.row(i as usize))).collect(),
-        sentence: sentence(model, j, late, &because),
+        sentence: if none { no_stages(&row.name) } else { sentence(model, j, late, &because) },
         because,
     }
 }
@@ -191,41 +192,7 @@ fn bay_before(model: &Model<'_>, found: &Found, i: usize) -> Option<Link> {
     Some(Link { until, cause, next })
 }
 
-fn sentence(model: &Model<'_>, j: usize, late: i64, because: &[Because]) -> String {
-    if late == 0 {
-        return String::new();
-    }
-    let links: Vec<String> = because.iter().take(TOLD).map(|b| told(model, b)).collect();
-    let more = if because.len() > TOLD { "; and so on" } else { "" };
-    format!("{} is {late} min late: {}{more}.", model.input.jobs[j].name, links.join("; "))
-}
-
-fn told(model: &Model<'_>, because: &Because) -> String {
-    let input = model.input;
-    let job = |no| input.jobs.iter().find(|job| job.job == no);
-    let title = |no, stage: &leadhand_facts::StageKey| {
-        let found = job(no).and_then(|job| job.stages.iter().find(|s| s.stage == *stage).map(|s| (job, s)));
-        found.map_or_else(|| stage.to_string(), |(job, s)| format!("{} of {}", s.title, job.name))
-    };
-    let what = title(because.job, &because.stage);
-    let name = |no| job(no).map_or_else(String::new, |job| job.name.clone());
-    match &because.cause {
-        Cause::Start => format!("{what} starts at once"),
-        Cause::Arrival => format!("{what} waits for the vehicle to come"),
-        Cause::Parts => format!("{what} waits for its parts"),
-        Cause::Blocker(cause) => format!("{what} is held up by {cause}"),
-        Cause::Stage { stage, wait_minutes: 0 } => format!("{what} comes after {}", title(because.job, stage)),
-        Cause::Stage { stage, wait_minutes } => {
-            format!("{what} comes {wait_minutes} min after {}", title(because.job, stage))
-        }
-        Cause::Bay { bay, job } => format!("{what} waits for bay {bay}, which {} has", name(*job)),
-        Cause::Person { person, job, stage } => {
-            let who = input.technicians.iter().find(|t| t.person == *person).map_or("somebody", |t| t.name.as_str());
-            format!("{what} waits for {who}, who is at {}", title(*job, stage))
-        }
-        Cause::Tool { tool, job, stage } => format!("{what} waits for {tool}, which {} has", title(*job, stage)),
-        Cause::Pin => format!("{what} starts when the lead said"),
-        Cause::Hours => format!("{what} waits for working hours"),
-        Cause::Order => format!("{what} lets others go first"),
-    }
+/// Of a job without stages nothing follows.
+fn no_stages(name: &str) -> String {
+    format!("{name} has no stages; nothing can be said.")
 }

@@ -7,8 +7,8 @@ use leadhand_domain::strip::Standing as PositionStanding;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-    BayKind, Cause, Decision, Hazard, JobState, Keep, Label, Manner, Outcome, PositionKind, ProofKind, ReadingKind,
-    RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, VehicleState, Verdict,
+    BayKind, Cause, Decision, Hazard, JobState, Keep, Label, Manner, NoPlace, Outcome, PositionKind, ProofKind,
+    ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, VehicleState, Verdict,
 };
 use leadhand_proto::v1;
 
@@ -102,12 +102,21 @@ to_wire! {
         Seized = Seized, Lifting = Lifting, Glycol = Glycol, UsedFluid = UsedFluid
     }
     promise: Promise -> PromiseState {
-        None = None, Holds = Holds, AtRisk = AtRisk, Late = Late, Unknown = Unspecified
+        None = None, Holds = Holds, AtRisk = AtRisk, Late = Late, Unknown = Unspecified, NoPlace = NoPlace,
+        NoStages = NoStages
+    }
+    no_place: NoPlace -> NoPlace {
+        NoTime = NoTime, Behind = Behind, CannotMove = CannotMove, BaysWait = BaysWait, Ring = Ring, TooFew = TooFew,
+        NoBay = NoBay, NoTool = NoTool, Gone = Gone
     }
 }
 
 from_wire! {
     read_proof: ProofKind -> ProofKind { Badge = Badge, Pin = Pin }
+    read_no_place: NoPlace -> NoPlace {
+        NoTime = NoTime, Behind = Behind, CannotMove = CannotMove, BaysWait = BaysWait, Ring = Ring, TooFew = TooFew,
+        NoBay = NoBay, NoTool = NoTool, Gone = Gone
+    }
     read_bay_kind: BayKind -> BayKind {
         TwoPostLift = TwoPostLift, FourPostLift = FourPostLift, Floor = Floor, Pit = Pit
     }

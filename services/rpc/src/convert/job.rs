@@ -79,6 +79,7 @@ fn stage(line: &StageDetail, words: &Words) -> v1::Stage {
         tools: line.tools.clone(),
         after: after.collect(),
         may_leave: line.may_leave,
+        in_one_go: line.in_one_go,
         unplanned: line.unplanned,
         state: enums::stage_state(line.standing),
         ready_at: stamp(ready_at(line.standing)),

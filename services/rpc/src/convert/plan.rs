@@ -1,12 +1,13 @@
 //! Plans on the wire.
 
 use super::time::{instant_needed, instant_some, stamp, timestamp};
-use super::{fields, invalid};
+use super::{enums, fields, invalid};
 use leadhand_app::{Accepted, AppError, Outlook, Proposal, StageNote};
 use leadhand_domain::command::AcceptPlan;
-use leadhand_facts::PersonId;
-use leadhand_facts::plan::{self, BayVisit, PlanEnd};
+use leadhand_facts::plan::{self, BayVisit, Nowhere, PlanEnd};
 use leadhand_facts::rows::{OvertimeRow, PlanJobRow, StagePinRow};
+use leadhand_facts::words::NoPlace;
+use leadhand_facts::{PersonId, StageKey};
 use leadhand_proto::v1;
 use std::collections::BTreeMap;
 
@@ -18,6 +19,12 @@ pub fn proposal(found: &Proposal) -> v1::ProposePlanResponse {
         ready_at: stamp(job.ready),
         likely_at: stamp(job.likely),
         safe_at: stamp(job.safe),
+        nowhere: report
+            .unplaced
+            .iter()
+            .filter(|one| one.job == job.job)
+            .map(|one| nowhere(&one.stage, one.why))
+            .collect(),
     });
     let plan = v1::Plan {
         number: found.plan.number,
@@ -66,6 +73,8 @@ pub fn accepted(found: Accepted) -> v1::GetPlanResponse {
         pins: found.pins.iter().map(pin).collect(),
         overtime: found.overtime.iter().map(overtime).collect(),
         number: found.number,
+        unplaced: found.unplaced.iter().map(unplaced).collect(),
+        late: found.late.iter().map(|job| job.0).collect(),
     }
 }
 
@@ -131,7 +140,12 @@ fn job_row(row: &PlanJobRow) -> v1::PlannedJob {
         ready_at: stamp(row.ready_at),
         likely_at: stamp(row.likely_at),
         safe_at: stamp(row.safe_at),
+        nowhere: row.nowhere.iter().map(|one| nowhere(&one.stage, one.why)).collect(),
     }
+}
+
+fn nowhere(stage: &StageKey, why: NoPlace) -> v1::PlannedNowhere {
+    v1::PlannedNowhere { stage: stage.to_string(), why: enums::no_place(why) }
 }
 
 fn note(note: &StageNote) -> v1::PlanNote {
@@ -243,12 +257,24 @@ fn read_stay(at: usize, row: &v1::PlannedStay) -> Result<BayVisit, AppError> {
     })
 }
 
+fn read_nowhere(field: &str, one: &v1::PlannedNowhere) -> Result<Nowhere, AppError> {
+    let stage = fields::key(&format!("{field}.stage"), &one.stage)?;
+    Ok(Nowhere { stage, why: enums::read_no_place(&format!("{field}.why"), one.why)? })
+}
+
 fn read_job(at: usize, row: &v1::PlannedJob) -> Result<plan::PlannedJob, AppError> {
     let field = |name: &str| format!("plan.jobs[{at}].{name}");
+    fields::bounded(&field("nowhere"), &row.nowhere)?;
     Ok(plan::PlannedJob {
         job: number(&field("job"), row.job)?,
         ready: instant_some(&field("ready_at"), row.ready_at)?,
         likely: instant_some(&field("likely_at"), row.likely_at)?,
         safe: instant_some(&field("safe_at"), row.safe_at)?,
+        nowhere: row
+            .nowhere
+            .iter()
+            .enumerate()
+            .map(|(k, one)| read_nowhere(&field(&format!("nowhere[{k}]")), one))
+            .collect::<Result<_, _>>()?,
     })
 }

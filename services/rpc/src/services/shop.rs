@@ -7,7 +7,7 @@ use crate::convert::{calendar, enums, fields, invalid, notice::receipt, page};
 use leadhand_app::{App, AppError};
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
-    AddBay, AddPerson, ForgetPerson, RenamePerson, RevokeToken, SetBay, SetDay, SetHours, SetShift, SetSkills,
+    AddBay, AddPerson, ForgetPerson, RenamePerson, RevokeToken, SetBay, SetDay, SetHours, SetShift, SetSkills, SetYard,
 };
 use leadhand_facts::TokenId;
 use leadhand_proto::v1;
@@ -26,6 +26,7 @@ serve! { ShopService for Shop {
     set_bay(SetBayRequest) -> SetBayResponse;
     rename_person(RenamePersonRequest) -> RenamePersonResponse;
     set_skills(SetSkillsRequest) -> SetSkillsResponse;
+    set_yard(SetYardRequest) -> SetYardResponse;
     forget_person(ForgetPersonRequest) -> ForgetPersonResponse;
     set_hours(SetHoursRequest) -> SetHoursResponse;
     set_day(SetDayRequest) -> SetDayResponse;
@@ -57,6 +58,8 @@ async fn get_shop(call: &Call, _: v1::GetShopRequest) -> Result<v1::GetShopRespo
         bays: bays.collect(),
         persons: persons.collect(),
         number: view.number,
+        places_outside: view.shop.places_outside,
+        moving_minutes: view.shop.moving_minutes,
     })
 }
 
@@ -92,6 +95,11 @@ async fn add_person(call: &Call, asked: v1::AddPersonRequest) -> Result<v1::AddP
     let outcome = call.execute(asked.write, AddPerson { name: asked.name, skills: asked.skills }).await?;
     let Made::Person(person) = outcome.answer.made else { return Err(unfit("a person", &outcome)) };
     Ok(v1::AddPersonResponse { receipt: receipt(&outcome), person: person.to_string() })
+}
+
+async fn set_yard(call: &Call, asked: v1::SetYardRequest) -> Result<v1::SetYardResponse, AppError> {
+    let command = SetYard { places_outside: asked.places_outside, moving_minutes: asked.moving_minutes };
+    Ok(v1::SetYardResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
 async fn set_bay(call: &Call, asked: v1::SetBayRequest) -> Result<v1::SetBayResponse, AppError> {

@@ -3,7 +3,7 @@
 use super::unfit;
 use crate::call::Call;
 use crate::convert::time::instant_some;
-use crate::convert::{enums, fields, notice::receipt};
+use crate::convert::{enums, fields, invalid, notice::receipt};
 use leadhand_app::AppError;
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::{
@@ -12,6 +12,7 @@ use leadhand_domain::command::{
 };
 use leadhand_facts::StepNo;
 use leadhand_facts::fact::JobAfter;
+use leadhand_facts::template::Minutes;
 use leadhand_facts::words::StageKind;
 use leadhand_proto::v1;
 
@@ -26,7 +27,7 @@ pub(super) async fn add_stage(call: &Call, asked: v1::AddStageRequest) -> Result
         stage: fields::key_some("stage", &asked.stage)?,
         title: asked.title,
         kind,
-        minutes: fields::minutes(asked.minutes),
+        minutes: some_minutes(asked.minutes)?,
         bays: enums::each("bays", &asked.bays, enums::read_bay_kind)?,
         skills: asked.skills,
         hands: fields::positive_some("hands", asked.hands)?.unwrap_or(usual_hands),
@@ -35,12 +36,22 @@ pub(super) async fn add_stage(call: &Call, asked: v1::AddStageRequest) -> Result
         after_last: asked.after_last,
         before: fields::keys("before", &asked.before)?,
         may_leave: asked.may_leave,
+        in_one_go: asked.in_one_go,
         steps: asked.steps,
     };
     let outcome = call.execute(asked.write, command).await?;
     let receipt = receipt(&outcome);
     let Made::Stage { stage, .. } = outcome.answer.made else { return Err(unfit("a stage", &outcome)) };
     Ok(v1::AddStageResponse { receipt, stage: stage.to_string() })
+}
+
+/// Minutes that were said; nothing takes none, and what nobody knows is left out.
+fn some_minutes(said: Option<v1::Minutes>) -> Result<Minutes, AppError> {
+    let read = fields::minutes(said);
+    if said.is_some() && read == (Minutes { low: 0, likely: 0, high: 0 }) {
+        return Err(invalid("minutes", "nothing takes 0 minutes; leave it out where nobody knows how long it takes"));
+    }
+    Ok(read)
 }
 
 fn after(said: &[v1::After]) -> Result<Vec<JobAfter>, AppError> {

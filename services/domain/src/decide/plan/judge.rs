@@ -7,7 +7,7 @@ use crate::decide::{bays, skills};
 use crate::look;
 use crate::refusal::Refusal;
 use crate::state::State;
-use leadhand_facts::plan::{BayVisit, PlannedStage};
+use leadhand_facts::plan::{BayVisit, Nowhere, PlannedStage};
 use leadhand_facts::rows::{BayRow, JobRow, StagePinRow, StageRow};
 use leadhand_facts::words::{StageKind, StageState};
 use leadhand_facts::{BayKey, Instant, JobNo, PersonId, StageKey, Window};
@@ -82,6 +82,20 @@ fn outlooks(asked: &AcceptPlan, ends: &BTreeMap<JobNo, Instant>) -> Result<(), R
                 "it is not when the last stage of the job ends; accept a plan as it was proposed",
             );
         }
+        if row.ready.is_some() && !row.nowhere.is_empty() {
+            return wrong(
+                "ready_at",
+                "a stage of the job has no place, so it is never ready; accept a plan as it was proposed",
+            );
+        }
+        let placed = |one: &&Nowhere| asked.stages.iter().any(|s| s.job == row.job && s.stage == one.stage);
+        let named: BTreeSet<&StageKey> = row.nowhere.iter().map(|one| &one.stage).collect();
+        if named.len() < row.nowhere.len() || row.nowhere.iter().any(|one| placed(&one)) {
+            return wrong(
+                "nowhere",
+                "a stage is named twice, or has a place as well; accept a plan as it was proposed",
+            );
+        }
         if row.likely.is_some_and(|likely| likely < asked.made_at) {
             return wrong("likely_at", "it is earlier than the plan; accept a plan as it was proposed");
         }
@@ -104,17 +118,18 @@ pub(super) fn distinct(field: &str, people: &[PersonId]) -> Result<(), Refusal> 
 /// Stages that are over by now. They are refused, unless an outdated plan is to be taken as far as it goes.
 pub(super) fn over(state: &State, asked: &AcceptPlan) -> Result<BTreeSet<(JobNo, StageKey)>, Refusal> {
     let mut over = BTreeSet::new();
-    for planned in &asked.stages {
-        let job = look::job(state, planned.job)?;
-        let row = look::stage(state, planned.job, &planned.stage)?;
-        if job.closed_at.is_none() && !look::is_ended(row) {
+    let planned = asked.stages.iter().map(|row| (row.job, &row.stage));
+    let nowhere = asked.jobs.iter().flat_map(|row| row.nowhere.iter().map(|one| (row.job, &one.stage)));
+    for (job, stage) in planned.chain(nowhere) {
+        let row = look::stage(state, job, stage)?;
+        if look::job(state, job)?.closed_at.is_none() && !look::is_ended(row) {
             continue;
         }
+        let stage = stage.clone();
         if !asked.even_if_outdated {
-            let (job, stage) = (planned.job, planned.stage.clone());
             return Err(Refusal::PlanStageOver { job, stage });
         }
-        over.insert((planned.job, planned.stage.clone()));
+        over.insert((job, stage));
     }
     for job in asked.visits.iter().map(|row| row.job).chain(asked.jobs.iter().map(|row| row.job)) {
         let row = look::job(state, job)?;
@@ -210,11 +225,20 @@ fn people(state: &State, planned: &PlannedStage, row: &StageRow) -> Result<(), R
         return Err(Refusal::PlanHands { job, stage, hands, people: count(planned) });
     }
     for person in &planned.people {
-        if let Some(objection) = skills::objection(state, row, Some(*person))? {
-            return Err(objection);
-        }
+        skilled(state, row, *person)?;
     }
     Ok(())
+}
+
+/// Refuses somebody without the skills of a stage. A lead's reason belongs to the work, and a plan has none.
+pub(super) fn skilled(state: &State, row: &StageRow, person: PersonId) -> Result<(), Refusal> {
+    match skills::objection(state, row, Some(person))? {
+        Some(Refusal::SkillMissing { stage, skills }) => {
+            Err(Refusal::PlanSkill { who: person.to_string(), job: row.job, stage, skills })
+        }
+        Some(other) => Err(other),
+        None => Ok(()),
+    }
 }
 
 fn count(planned: &PlannedStage) -> i32 {

@@ -113,6 +113,7 @@ pub fn add_stage(draw: &mut Draw<'_>) -> Command {
         after_last: draw.below(2) == 0,
         before: before(draw, job),
         may_leave: draw.below(2) == 0,
+        in_one_go: draw.rarely(4),
         steps: if wait { vec![] } else { vec![draw.words("Drill it"), "Draw it".into()] },
     }
     .into()

@@ -143,7 +143,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 98] = [
+const ACTS: [(usize, Act); 99] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -231,11 +231,12 @@ const ACTS: [(usize, Act); 98] = [
     (1, shop::add_person),
     (1, shop::rename),
     (1, shop::set_skills),
+    (1, shop::set_yard),
     (1, shop::forget),
     (2, shop::issue_token),
     (2, shop::revoke_token),
     (2, doors::rotate_token),
-    (9, doors::replace_lead),
+    (8, doors::replace_lead),
     (2, doors::set_badge),
     (2, doors::set_pin),
     (3, doors::withdraw),

@@ -37,6 +37,7 @@ skills = ["engine"]
 hands = 2
 after = ["book-in"]
 may-leave = true
+in-one-go = true
 
 [[stage.step]]
 do = "Drain and flush"

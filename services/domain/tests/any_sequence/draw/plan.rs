@@ -3,9 +3,9 @@
 use super::{Draw, progress};
 use leadhand_domain::command::*;
 use leadhand_domain::look;
-use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
+use leadhand_facts::plan::{BayVisit, Nowhere, PlannedJob, PlannedStage};
 use leadhand_facts::rows::{OvertimeRow, StagePinRow, StageRow};
-use leadhand_facts::words::StageKind;
+use leadhand_facts::words::{NoPlace, StageKind};
 use leadhand_facts::{BayKey, JobNo, PersonId};
 
 /// Mostly a plan that can be; now and then one with somebody, a bay or a time that can't.
@@ -35,8 +35,13 @@ pub fn accept(draw: &mut Draw<'_>) -> Command {
         let in_bay = stages.iter().filter(|row| row.job == job).find_map(|row| row.bay.clone());
         visits.extend(in_bay.map(|bay| BayVisit { job, bay, from: begin, until: at }));
         let likely = (draw.below(4) != 3).then_some(at);
-        let ready = stages.iter().any(|row| row.job == job).then_some(at);
-        jobs.push(PlannedJob { job, ready, likely, safe: likely.map(|likely| likely.plus_minutes(30)) });
+        // One that stands behind the planned ones has no place now and then, and rarely one that has a place.
+        let from = if draw.rarely(12) { 0 } else { 3 };
+        let left = if draw.below(2) == 1 { rows.get(from) } else { None };
+        let nowhere: Vec<Nowhere> =
+            left.map(|row| Nowhere { stage: row.stage.clone(), why: NoPlace::NoTime }).into_iter().collect();
+        let ready = stages.iter().any(|row| row.job == job && nowhere.is_empty()).then_some(at);
+        jobs.push(PlannedJob { job, ready, likely, safe: likely.map(|likely| likely.plus_minutes(30)), nowhere });
     }
     if draw.rarely(12) {
         visits.clear();

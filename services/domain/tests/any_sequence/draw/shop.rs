@@ -56,6 +56,13 @@ pub fn rename(draw: &mut Draw<'_>) -> Command {
     RenamePerson { person: draw.person(), name: draw.words("Sorrel Reed"), reason: draw.words("a slip") }.into()
 }
 
+pub fn set_yard(draw: &mut Draw<'_>) -> Command {
+    let said = |draw: &mut Draw<'_>, most: i64| {
+        (draw.below(3) > 0).then(|| i32::try_from(draw.between(-1, most)).unwrap_or(0))
+    };
+    SetYard { places_outside: said(draw, 5), moving_minutes: said(draw, 30) }.into()
+}
+
 pub fn set_skills(draw: &mut Draw<'_>) -> Command {
     SetSkills { person: draw.person(), skills: skills(draw) }.into()
 }

@@ -1,0 +1,67 @@
+//! What stages need from stock and nobody has asked for yet: what is free on the shelves goes to the most urgent job first,
+//! and who finds nothing left is short.
+
+use crate::look;
+use crate::state::State;
+use leadhand_facts::rows::{JobRow, StepRow};
+use leadhand_facts::words::{JobState, PlaceKind, StepState};
+use leadhand_facts::{ItemKey, JobNo, StageKey};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Items of which something has still to be set aside, for whatever job.
+pub(super) fn wanted(state: &State) -> BTreeSet<ItemKey> {
+    let mut items = BTreeSet::new();
+    for job in open(state) {
+        each(state, job.job, |_, item, _| {
+            items.insert(item.clone());
+        });
+    }
+    items
+}
+
+/// What is neither set aside, nor on the list of what is short, nor free, by stage.
+pub(super) fn lacking(state: &State) -> BTreeMap<(JobNo, StageKey), BTreeSet<ItemKey>> {
+    let mut free: BTreeMap<ItemKey, i64> = BTreeMap::new();
+    for hold in state.holds.iter() {
+        let is_bin = state.places.get(&(hold.place.clone(),)).is_some_and(|row| row.kind == PlaceKind::Bin);
+        if is_bin {
+            *free.entry(hold.item.clone()).or_default() += (hold.on_hand.0 - hold.expired.0 - hold.reserved.0).max(0);
+        }
+    }
+    let mut lacking: BTreeMap<(JobNo, StageKey), BTreeSet<ItemKey>> = BTreeMap::new();
+    for job in open(state) {
+        each(state, job.job, |step, item, missing| {
+            let left = free.entry(item.clone()).or_default();
+            if *left < missing {
+                lacking.entry((step.job, step.stage.clone())).or_default().insert(item.clone());
+            }
+            *left -= missing.min(*left);
+        });
+    }
+    lacking
+}
+
+/// Open jobs, the most urgent first.
+fn open(state: &State) -> Vec<&JobRow> {
+    let mut jobs: Vec<&JobRow> = state.jobs.iter().filter(|row| row.state == JobState::Open).collect();
+    jobs.sort_by_key(|row| (row.priority, row.promised_at.is_none(), row.promised_at, row.job));
+    jobs
+}
+
+/// Each item of each step that is to be done, with what has still to be set aside of it.
+fn each(state: &State, job: JobNo, mut then: impl FnMut(&StepRow, &ItemKey, i64)) {
+    for stage in look::stages_in_order(state, job).into_iter().filter(|row| !look::is_ended(row)) {
+        for step in look::steps(state, job, &stage.stage).filter(|step| step.state == StepState::Pending) {
+            let items: BTreeSet<&ItemKey> = step.needs.iter().map(|need| &need.item).collect();
+            for item in items {
+                let needed = step.needs.iter().filter(|need| need.item == *item).map(|need| need.quantity.0);
+                let needed = needed.fold(0, i64::saturating_add);
+                let listed = state.demands.get(&(job, step.stage.clone(), step.step, item.clone()));
+                let met = listed.map_or(0, |row| row.reserved.0 + row.issued.0 + row.short.0);
+                if needed > met {
+                    then(step, item, needed - met);
+                }
+            }
+        }
+    }
+}

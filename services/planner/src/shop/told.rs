@@ -1,0 +1,113 @@
+//! What a job is late because of, in a sentence: the root cause first, then what follows from it.
+
+use super::model::Model;
+use leadhand_facts::plan::{Because, Cause, PlanJob};
+use leadhand_facts::{JobNo, StageKey};
+
+/// So many stages that follow each other are told by name; of more, the first ones and the last.
+const NAMED: usize = 5;
+
+/// The whole chain, which comes from the last stage back. Times stand in it as instants.
+pub(super) fn sentence(model: &Model<'_>, j: usize, late: i64, because: &[Because]) -> String {
+    if late == 0 {
+        return String::new();
+    }
+    let teller = Teller { model };
+    let chain: Vec<&Because> = because.iter().rev().collect();
+    let mut parts = Vec::new();
+    let mut at = 0;
+    while at < chain.len() {
+        let follows =
+            |k: usize| k > 0 && chain[k].job == chain[k - 1].job && matches!(chain[k].cause, Cause::Stage { .. });
+        let run = (at..chain.len()).take_while(|&k| follows(k)).count();
+        if run == 0 {
+            parts.push(teller.begins(chain[at]));
+            at += 1;
+        } else {
+            parts.push(format!("then {}", teller.run(&chain[at..at + run])));
+            at += run;
+        }
+    }
+    format!("{} is {} late because {}.", model.input.jobs[j].name, length(late), parts.join("; "))
+}
+
+/// Minutes as people say them.
+fn length(minutes: i64) -> String {
+    match (minutes / 60, minutes % 60) {
+        (0, minutes) => format!("{minutes} min"),
+        (hours, minutes) => format!("{hours} h {minutes:02} min"),
+    }
+}
+
+struct Teller<'m, 'i> {
+    model: &'m Model<'i>,
+}
+
+impl Teller<'_, '_> {
+    fn job(&self, no: JobNo) -> Option<&PlanJob> {
+        self.model.input.jobs.iter().find(|job| job.job == no)
+    }
+
+    fn name(&self, no: JobNo) -> String {
+        self.job(no).map_or_else(|| format!("job {no}"), |job| job.name.clone())
+    }
+
+    fn title(&self, no: JobNo, stage: &StageKey) -> String {
+        let found = self.job(no).and_then(|job| job.stages.iter().find(|row| row.stage == *stage));
+        found.map_or_else(|| stage.to_string(), |row| row.title.clone())
+    }
+
+    fn whole(&self, no: JobNo, stage: &StageKey) -> String {
+        format!("{} of {}", self.title(no, stage), self.name(no))
+    }
+
+    /// Stages of one job of which each waits for the one before.
+    fn run(&self, links: &[&Because]) -> String {
+        let one = |link: &&Because| {
+            let title = self.title(link.job, &link.stage);
+            match link.cause {
+                Cause::Stage { wait_minutes, .. } if wait_minutes > 0 => {
+                    format!("{title} ({} later)", length(i64::from(wait_minutes)))
+                }
+                _ => title,
+            }
+        };
+        let mut titles: Vec<String> = links.iter().map(one).collect();
+        if titles.len() > NAMED {
+            let hidden = titles.len() - 3;
+            titles.splice(2..2 + hidden, [format!("{hidden} more")]);
+        }
+        let last = titles.pop().unwrap_or_default();
+        let listed = if titles.is_empty() { last } else { format!("{} and {last}", titles.join(", ")) };
+        links.first().map_or_else(String::new, |link| format!("{listed} of {}", self.name(link.job)))
+    }
+
+    /// A stage that waits for something else than the one before it in its job.
+    fn begins(&self, link: &Because) -> String {
+        let (what, from) = (self.whole(link.job, &link.stage), link.from);
+        match &link.cause {
+            Cause::Start => format!("{what} takes from now on what it takes"),
+            Cause::Arrival => format!("{what} waits until {from} for the vehicle to come"),
+            Cause::Parts => format!("{what} waits until {from} for its parts"),
+            Cause::Blocker(cause) => format!("{what} is held up until {from} by {cause}"),
+            Cause::Stage { stage, .. } => {
+                format!("{what} waits until {from} behind {}", self.whole(link.job, stage))
+            }
+            Cause::Bay { bay, job } => {
+                format!("{what} waits until {from} for bay {bay}, which {} has", self.name(*job))
+            }
+            Cause::Person { person, job, stage } => {
+                let technicians = &self.model.input.technicians;
+                let who =
+                    technicians.iter().find(|one| one.person == *person).map_or("somebody", |one| one.name.as_str());
+                format!("{what} waits until {from} for {who}, who is at {}", self.whole(*job, stage))
+            }
+            Cause::Tool { tool, job, stage } => {
+                format!("{what} waits until {from} for {tool}, which {} has", self.whole(*job, stage))
+            }
+            Cause::Pin => format!("{what} starts {from}, as the lead said"),
+            Cause::Hours => format!("{what} waits until {from} for working hours"),
+            Cause::Order => format!("{what} lets others go first until {from}"),
+        }
+    }
+}
