@@ -52,12 +52,7 @@ async fn what_nobody_listed_is_said_shown_and_drafted_like_what_a_template_lists
     let wrong = v1::AddPositionRequest { tighten: vec!["40 N.m".into(), "40 Nm".into()], ..sump_bolts(job) };
     assert_eq!(flint.add_position(wrong).await.unwrap_err().fields[0].field, "tighten[1]");
     flint.add_position(sump_bolts(job)).await.unwrap();
-    let one = flint
-        .get_strip(v1::GetStripRequest { job, ..Default::default() })
-        .await
-        .unwrap()
-        .positions
-        .remove(0);
+    let one = flint.get_strip(v1::GetStripRequest { job, ..Default::default() }).await.unwrap().positions.remove(0);
     let asked = sump_bolts(job);
     assert_eq!((one.reach(), &one.head, &one.tighten), (v1::Reach::Under, &asked.head, &asked.tighten));
     assert_eq!((&one.how, &one.check, one.cure_minutes), (&asked.how, &asked.check, 30));

@@ -348,7 +348,7 @@ fn a_repair_is_no_standing_step() {
         .stages
         .iter()
         .flat_map(|stage| &stage.lessons)
-        .map(|lesson| (lesson.kind, lesson.what.as_str(), lesson.jobs))
+        .map(|lesson| (lesson.kind, lesson.what.as_str(), lesson.met))
         .collect();
     assert!(told.contains(&(Kind::Finding, "Bolts: missing before we began", 2)), "{told:?}");
     assert!(!told.iter().any(|(_, what, _)| what.contains("Fit new")), "{told:?}");

@@ -390,6 +390,58 @@ mod tests {
         assert_eq!(went_back(&rail, 6), "rail: 1 refitted, final");
     }
 
+    fn bolts() -> Position {
+        Position {
+            position: "sbolts".into(),
+            what: "Sump bolts".into(),
+            stage: "strip".into(),
+            count: 12,
+            reach: Reach::Under.into(),
+            manner: Manner::Access.into(),
+            behind: vec!["undertray".into()],
+            ..Default::default()
+        }
+    }
+
+    #[test]
+    fn before_the_work_the_book_says_what_is_done_and_behind_what() {
+        let cover = Position { manner: Manner::In.into(), what: "Cover".into(), count: 1, behind: vec![], ..bolts() };
+        let book = GetStripResponse { positions: vec![bolts(), cover], ..Default::default() };
+        let told = blocks(&book, &TimeZone::UTC, None);
+        assert!(told.contains("Sump bolts, from below, 12 in strip"), "{told}");
+        assert!(told.contains("comes off for access, behind undertray") && told.contains("to be put in\n"), "{told}");
+    }
+
+    #[test]
+    fn the_refit_says_how_many_what_was_different_and_what_is_measured() {
+        let off = Position {
+            off_at: Some(prost_types::Timestamp::default()),
+            found: 11,
+            missing: 1,
+            note: "the one from the lowest hole is longer".into(),
+            repair: "insert in hole 2".into(),
+            ..bolts()
+        };
+        let line = RefitLine { position: "sbolts".into(), stage: "refit".into(), ..Default::default() };
+        let book = GetStripResponse { positions: vec![off], refit: vec![line], ..Default::default() };
+        let torque = Reading {
+            reading: "torque".into(),
+            what: "Torque reached".into(),
+            stage: "refit".into(),
+            step: 3,
+            ..Default::default()
+        };
+        let elsewhere = Reading { stage: "strip".into(), ..torque.clone() };
+        let told = refit_text(&book, &[elsewhere, torque], &TimeZone::UTC, None);
+        assert!(told.contains("sbolts: 12 × Sump bolts, from below  [refit]"), "{told}");
+        for words in ["note      the one from the lowest hole is longer", "note      repaired before: insert in hole 2"]
+        {
+            assert!(told.contains(words), "{told}");
+        }
+        assert!(told.ends_with("measure   Torque reached (torque), at step 3 of refit: not measured\n"), "{told}");
+        assert_eq!(told.matches("measure").count(), 2, "once, and in \u{201c}not measured\u{201d}: {told}");
+    }
+
     #[test]
     fn on_a_narrow_terminal_each_position_has_lines_of_its_own() {
         let one = Position {
