@@ -53,7 +53,7 @@ async fn as_it_went(shop: &Shop, flint: &Client) -> i64 {
         tools: vec!["socket 10 mm".into()],
         cautions: vec![v1::Caution { word: v1::SignalWord::Caution.into(), text: "Sharp edges".into() }],
         needs: vec![v1::Need { item: need.0.into(), quantity: need.1, unit: "1".into() }],
-        shared_tools: vec![],
+        ..Default::default()
     };
     flint.add_step(extra).await.unwrap();
     finish(flint, job, "find").await.unwrap();

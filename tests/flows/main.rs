@@ -56,3 +56,4 @@ mod suppliers;
 mod templates;
 mod time;
 mod told_nothing;
+mod unlisted;

@@ -376,6 +376,8 @@ impl World {
             AddStepRequest {
                 write: write(), job: job, stage: stage(), instruction: text(), tools: vec![text()],
                 cautions: cautions, needs: needs, shared_tools: vec![format!("lock-{}", self.n)],
+                needed_states: vec![1], set_states: vec![2], hold: text(), hold_second: true, hazards: vec![2],
+                skills: vec![text()], follow_up: text(),
             }
             TickStepsRequest { write: write(), job: job, stage: stage(), steps: vec![1], override_reason: text() }
             SkipStepRequest { write: write(), job: job, stage: stage(), step: 1, reason: text() }
@@ -401,8 +403,9 @@ impl World {
             TakeOffRequest { write: write(), job: job, stage: stage(), lines: vec![off], override_reason: text() }
             AddPositionRequest {
                 write: write(), job: job, stage: stage(), position: "clip".into(), what: text(), kind: 4, manner: 1, count: 2,
-                size: text(), location: text(), behind: vec![hose()], attached_to: "later".into(), keep: 2, renew: 3,
-                back: "fit".into(), note: text(), tags: true, item: "hg-set-20".into(),
+                size: text(), location: text(), behind: vec![hose()], attached_to: "later".into(), keep: 2, renew: 2,
+                back: "fit".into(), note: text(), tags: true, item: "hg-set-20".into(), head: text(), reach: 2,
+                tighten: vec!["40 N.m".into()], how: vec![text()], second_check: true, check: text(), cure_minutes: 30,
             }
             AddPositionRequest { write: write(), job: job, stage: stage(), what: text(), behind_nothing: true, later: true }
             PutBackRequest { write: write(), job: job, stage: stage(), lines: vec![back], override_reason: text() }

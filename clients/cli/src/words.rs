@@ -3,8 +3,8 @@
 
 use leadhand_sdk::v1::{
     AttemptOutcome, AuditBy, BayKind, Cause, Decision, Grip, Hazard, HeardAt, Ignition, JobState, Keep, Label, Lasting,
-    LeadsDirection, LessonKind, LiftCircumstance, Manner, PositionKind, PositionStanding, PromiseState, ReadingKind,
-    RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness, VehicleState,
+    LeadsDirection, LessonKind, LiftCircumstance, Manner, PositionKind, PositionStanding, PromiseState, Reach,
+    ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness, VehicleState,
 };
 
 /// A vocabulary of the contract.
@@ -88,6 +88,7 @@ words! {
     PositionKind "POSITION_KIND_"
     PositionStanding "POSITION_STANDING_"
     PromiseState "PROMISE_STATE_"
+    Reach "REACH_"
     ReadingKind "READING_KIND_"
     RemarkKind "REMARK_KIND_"
     Renew "RENEW_"

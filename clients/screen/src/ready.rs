@@ -36,6 +36,9 @@ pub fn by_step(list: &GetReadyListResponse, t: &Texts) -> Vec<StepNeeds> {
         let what = format!("{} {name}", quantity::show(item.wanted, &item.unit));
         put(item.first.as_ref(), Needed { what, standing: item.standing.clone(), missing: false });
     }
+    for line in &list.consumables {
+        put(line.first.as_ref(), Needed { what: line.text.clone(), standing: String::new(), missing: false });
+    }
     for tool in &list.tools {
         put(tool.first.as_ref(), Needed { what: tool.text.clone(), standing: String::new(), missing: false });
     }

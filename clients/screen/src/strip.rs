@@ -2,7 +2,7 @@
 
 use crate::texts::Texts;
 use crate::view::Look;
-use leadhand_sdk::v1::{GetStripResponse, Manner, Position, PositionStanding, RefitLine, Tightness};
+use leadhand_sdk::v1::{GetStripResponse, Manner, Position, PositionStanding, Reach, RefitLine, Tightness};
 use leadhand_sdk::{WireTimestamp, moment};
 use std::collections::BTreeSet;
 
@@ -81,6 +81,10 @@ pub fn details(position: &Position, t: &Texts) -> Vec<String> {
         .filter(|one| !one.is_empty())
         .cloned()
         .collect();
+    let reach = Reach::try_from(position.reach).unwrap_or_default();
+    if reach != Reach::Unspecified {
+        all.push(t.word(reach.as_str_name()));
+    }
     if !position.tags.is_empty() {
         let tags: Vec<String> = position.tags.iter().map(ToString::to_string).collect();
         all.push(t.fill("tags", "tags", &tags.join(", ")));

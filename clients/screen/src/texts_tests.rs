@@ -1,5 +1,5 @@
 use super::*;
-use leadhand_sdk::v1::{AttemptOutcome, Cause, Keep, PositionKind, ReadingKind, SignalWord, VehicleState};
+use leadhand_sdk::v1::{AttemptOutcome, Cause, Keep, PositionKind, Reach, ReadingKind, SignalWord, VehicleState};
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::Path;
@@ -49,6 +49,7 @@ fn every_key_that_is_asked_for_has_words() {
     let more = more.chain((0..).map_while(|n| AttemptOutcome::try_from(n).ok()).map(|one| one.as_str_name()));
     let more = more.chain((0..).map_while(|n| ReadingKind::try_from(n).ok()).map(|one| one.as_str_name()));
     let more = more.chain((0..).map_while(|n| VehicleState::try_from(n).ok()).map(|one| one.as_str_name()));
+    let more = more.chain((0..).map_while(|n| Reach::try_from(n).ok()).map(|one| one.as_str_name()));
     for word in causes.chain(words).chain(more) {
         assert!(known.contains(word.to_lowercase().replace('_', "-").as_str()), "{word}");
     }

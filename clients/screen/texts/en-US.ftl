@@ -445,6 +445,11 @@ position-kind-aid = cover or support, put in
 position-kind-unknown = not known
 
 ## Ways of keeping what came off
+reach-unspecified = not said
+reach-top = from above
+reach-under = from below
+reach-wheel-arch = through the wheel arch
+reach-inside = from inside
 keep-unspecified = not said
 keep-own-hole = own hole
 keep-tray = tray

@@ -5,16 +5,18 @@ use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
 use leadhand_facts::reading::ReadingDetail;
+use leadhand_facts::safety::StepSafety;
+use leadhand_facts::strip::Tighten;
 use leadhand_facts::supplier::Round;
 use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{
-    BayKind, Cause, Decision, Keep, Manner, Outcome, PositionKind, ProofKind, RemarkKind, Renew, Role, StageKind,
-    Tightness, VehicleState,
+    BayKind, Cause, Decision, Keep, Manner, Outcome, PositionKind, ProofKind, Reach, RemarkKind, Renew, Role,
+    StageKind, Tightness, VehicleState,
 };
 use leadhand_facts::{
-    AskNo, BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemKey, JobNo, Measure, OptionKey, PersonId, PlaceKey,
-    PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, SupplierKey, TemplateKey, TextId,
-    TokenId, ToldNo, ToolKey, Unit, VehicleId,
+    AskNo, BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemKey, JobNo, LadderKey, Measure, OptionKey, PersonId,
+    PlaceKey, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, SupplierKey, TemplateKey,
+    TextId, TokenId, ToldNo, ToolKey, Unit, VehicleId,
 };
 use serde::Serialize;
 
@@ -68,6 +70,34 @@ pub enum WhichVehicle {
         /// Whose it is.
         customer: Option<CustomerId>,
     },
+}
+
+/// How something that nobody had listed is turned, reached and put back: what a template would say of it.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+pub struct Fitting {
+    /// Form and size of the head, as the tool has it.
+    pub head: Option<String>,
+    /// Where to reach it from.
+    pub reach: Option<Reach>,
+    /// The stages of tightening, in order.
+    pub tighten: Vec<Tighten>,
+    /// How it goes back.
+    pub how: Vec<String>,
+    /// Whether somebody else looks at it when it is back.
+    pub second_check: bool,
+    /// The check that decides whether it may go back.
+    pub check: Option<String>,
+    /// Minutes that have to pass after it is back.
+    pub cure_minutes: Option<i32>,
+    /// The ladder of the job's template to go by when it will not move.
+    pub ladder: Option<LadderKey>,
+}
+
+impl Fitting {
+    /// Whether nothing is said.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 /// What came off of one position. What is not said is as listed.
@@ -256,6 +286,10 @@ commands! {
     AddStep {
         job: JobNo, stage: StageKey, instruction: String, tools: Vec<String>, shared_tools: Vec<ToolKey>,
         cautions: Vec<Caution>, needs: Vec<Need>,
+        #[serde(skip_serializing_if = "Option::is_none")]
+        follow_up: Option<String>,
+        #[serde(skip_serializing_if = "StepSafety::is_empty")]
+        safety: StepSafety,
     }
     /// Starts a stage and clocks on who starts it.
     StartStage { job: JobNo, stage: StageKey, override_reason: Option<String> }
@@ -312,6 +346,8 @@ commands! {
         manner: Manner, count: i32, size: Option<String>, location: Option<String>, behind: Option<Vec<PositionKey>>,
         attached_to: Option<PositionKey>, keep: Option<Keep>, renew: Option<Renew>, back: Option<StageKey>,
         note: Option<String>, later: bool, tags: bool, item: Option<ItemKey>,
+        #[serde(skip_serializing_if = "Fitting::is_empty")]
+        fitting: Fitting,
     }
     /// Puts back, or takes out what was put in; with `as_listed` all that goes back in the stage.
     PutBack {

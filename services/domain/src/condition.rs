@@ -24,6 +24,16 @@ pub fn fluids(state: &State, job: JobNo) -> impl Iterator<Item = &FluidRow> {
     state.fluids.from_key((job, FluidKey(String::new()))).take_while(move |row| row.job == job)
 }
 
+/// The stage that drains it; for one that nobody listed the last that had begun when it was said.
+pub(crate) fn stage_of_fluid(state: &State, row: &FluidRow) -> Option<StageKey> {
+    row.stage.clone().or_else(|| {
+        let said_at = row.said_at?;
+        let begun = |stage: &&StageRow| stage.started_at.is_some_and(|from| from <= said_at);
+        let stages = look::stages_in_order(state, row.job).into_iter().filter(begun);
+        stages.max_by_key(|stage| stage.started_at).map(|stage| stage.stage.clone())
+    })
+}
+
 /// Ways of a job that are not the book's, by stage and step.
 pub fn ways(state: &State, job: JobNo) -> impl Iterator<Item = &WayRow> {
     state.ways.from_key((job, StageKey(String::new()), StepNo(0))).take_while(move |row| row.job == job)

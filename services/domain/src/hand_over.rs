@@ -392,9 +392,16 @@ pub fn told_by_kind(kind: &str) -> &'static str {
     }
 }
 
-/// Lines as one sentence tells them, without what becomes of each.
-pub fn told_plain(lines: &[Line]) -> String {
-    lines.iter().map(Line::to_string).collect::<Vec<_>>().join("; ")
+/// How many lines a sentence names that goes with a list of them all.
+const NAMED_FIRST: usize = 3;
+
+/// How many lines there are, and the first of them: who reads on has the list.
+pub fn told_first(lines: &[Line]) -> String {
+    let first = lines.iter().take(NAMED_FIRST).map(Line::to_string).collect::<Vec<_>>().join("; ");
+    match lines.len().saturating_sub(NAMED_FIRST) {
+        0 => first,
+        more => format!("{} lines are open: {first}; and {more} more", lines.len()),
+    }
 }
 
 /// Lines as one sentence tells them; where not all of them are a lead's to overrule, each says whose it is.

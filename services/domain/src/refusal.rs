@@ -8,7 +8,7 @@ mod said;
 
 pub use overruled::Overruler;
 
-use crate::hand_over::{Line, told, told_plain};
+use crate::hand_over::{Line, told, told_first};
 use crate::telling::{FreeFrom, Tell, Telling};
 use crate::template::Fault;
 use leadhand_facts::words::{JobState, ProofKind, StageState, StepState};
@@ -250,7 +250,7 @@ refusals! {
         "HAND_OVER_OPEN" "job {job} can't be handed over, something is open: {}{named}; settle it, or let the lead name each line that is overruled, with a reason", [told(lines)];
     /// The job is called off while its vehicle is not whole.
     GoesApart { job: JobNo, lines: Vec<Line> } Precondition
-        "GOES_APART" "the vehicle of job {job} is not whole: {}; put it right and hand it over, or say that it goes as it is and may not be driven (`leadhand job cancel --as-it-is`)", [told_plain(lines)];
+        "GOES_APART" "the vehicle of job {job} is not whole: {}; put it right and hand it over, or say that it goes as it is and may not be driven (`leadhand job cancel --as-it-is`)", [told_first(lines)];
     /// A figure lies so far from its limits that it is asked about.
     FigureFarOff { reading: ReadingKey, place: usize, figure: String, expected: String } Precondition
         "FIGURE_FAR_OFF" "figures[{place}]: {figure} is far off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`leadhand reading record --sure`) if that is what the gauge shows";

@@ -19,8 +19,18 @@ pub use standing::{NewPart, Standing, attached, new_part};
 pub(crate) use waking::{before as stages_before, fewer, is_work, open_at_hold, open_before, open_while, said, wakes};
 
 use crate::state::State;
-use leadhand_facts::rows::PositionRow;
+use leadhand_facts::rows::{PositionRow, StepRow};
 use leadhand_facts::{JobNo, PositionKey};
+
+/// How a step begins that was added to fit new pieces.
+pub(crate) const FIT_NEW: &str = "Fit new: ";
+
+/// Whether nobody wrote a step: it was added to fit new pieces where some were missing, ruined or always renewed.
+pub(crate) fn fits_new(step: &StepRow) -> bool {
+    // Steps of jobs that are older than the field say it in their words.
+    let said = || step.unplanned && step.instruction.as_ref().is_some_and(|words| words.starts_with(FIT_NEW));
+    step.fits.is_some() || said()
+}
 
 /// The positions of a job, by key.
 pub fn positions(state: &State, job: JobNo) -> impl Iterator<Item = &PositionRow> {

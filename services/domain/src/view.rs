@@ -13,6 +13,7 @@ pub mod ready_day;
 mod ready_tools;
 pub mod stock;
 pub mod strip;
+pub mod to_get;
 pub mod tools;
 
 pub use parts::Title;

@@ -16,6 +16,7 @@ use leadhand_domain::command::*;
 use leadhand_domain::state::{RowChange, State};
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::reading::ReadingDetail;
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::Minutes;
 use leadhand_facts::upcast::{self, KINDS};
 use leadhand_facts::words::{

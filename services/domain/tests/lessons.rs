@@ -8,6 +8,7 @@ use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
 use leadhand_domain::lessons::{JobLessons, Kind, Lessons, StageLessons, gather, lessons, propose};
 use leadhand_domain::template::{parse, write};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::Template;
 use leadhand_facts::words::{Cause, Manner, Outcome, PositionKind};
 use leadhand_facts::*;
@@ -104,7 +105,17 @@ impl Yard {
 fn step(shop: &mut Shop, job: JobNo, words: &str) {
     let (tools, shared_tools, cautions, needs) = (vec!["socket 10 mm".to_owned()], vec![], vec![], vec![]);
     let (stage, instruction) = (StageKey::from("strip"), words.to_owned());
-    shop.must(AddStep { job, stage, instruction, tools, shared_tools, cautions, needs });
+    shop.must(AddStep {
+        job,
+        stage,
+        instruction,
+        tools,
+        shared_tools,
+        cautions,
+        needs,
+        follow_up: None,
+        safety: StepSafety::default(),
+    });
 }
 
 fn hose(shop: &mut Shop, job: JobNo) {
@@ -132,6 +143,7 @@ fn hidden(job: JobNo, later: bool) -> AddPosition {
         later,
         item: None,
         tags: false,
+        fitting: Fitting::default(),
     }
 }
 
@@ -308,4 +320,38 @@ fn a_lead_s_override_is_told_with_its_reason() {
     });
     let fit = yard.lessons().stages.into_iter().find(|stage| stage.stage.as_str() == "fit").unwrap();
     assert_eq!(told(&fit), [(Kind::Override, "the cover can wait", 1, 1, 0)]);
+}
+
+/// A bolt that was missing is found, with its rate, and what the server asked for then is no work of every job.
+#[test]
+fn a_repair_is_no_standing_step() {
+    let mut yard = Yard::open();
+    yard.shop.must(AddPlace { place: "bin-1".into(), name: "Bin 1".into() });
+    yard.shop.must(AddItem { item: "bolt-6".into(), name: "Bolt".into(), unit: Unit::Piece });
+    let (place, quantity) = ("bin-1".into(), Quantity(9));
+    yard.shop.must(ReceiveStock { item: "bolt-6".into(), place, quantity, expires_on: None });
+    for missing in [true, true, false] {
+        yard.job(30, |shop, job| {
+            let (position, item) = (Some("bolts".into()), Some("bolt-6".into()));
+            let bolts = AddPosition { position, item, what: "Bolts".into(), count: 4, ..hidden(job, true) };
+            shop.must(bolts);
+            let note = Some("counted".into());
+            let line = OffLine { missing: Some(i32::from(missing)), note, ..OffLine::listed("bolts".into()) };
+            let (stage, lines, override_reason) = ("strip".into(), vec![line], None);
+            shop.must(TakeOff { job, stage, step: None, lines, as_listed: false, override_reason });
+        });
+    }
+    let fitted = yard.shop.state.steps.iter().filter(|row| row.fits.is_some()).count();
+    assert_eq!(fitted, 2, "the server asked for it twice");
+    let all = yard.lessons();
+    let told: Vec<(Kind, &str, usize)> = all
+        .stages
+        .iter()
+        .flat_map(|stage| &stage.lessons)
+        .map(|lesson| (lesson.kind, lesson.what.as_str(), lesson.met))
+        .collect();
+    assert!(told.contains(&(Kind::Finding, "Bolts: missing before we began", 2)), "{told:?}");
+    assert!(!told.iter().any(|(_, what, _)| what.contains("Fit new")), "{told:?}");
+    let proposed = propose(&yard.template(), &yard.gathered());
+    assert!(!proposed.contains("Fit new"), "{proposed}");
 }

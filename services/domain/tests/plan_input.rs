@@ -12,6 +12,7 @@ use leadhand_domain::plan::{plan_input, what_if};
 use leadhand_domain::view::board::{Promise, board};
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::plan::{PlanInput, PlanStage, StageNow, VehicleNow};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::supplier::Round;
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::{Cause, Role, StageKind};
@@ -166,6 +167,8 @@ fn what_is_short_comes_with_the_next_delivery_of_its_supplier() {
         shared_tools: vec![],
         cautions: vec![],
         needs,
+        follow_up: None,
+        safety: StepSafety::default(),
     };
     floor.at("08:12", step).unwrap();
     floor.at("08:13", ReserveStock { job: JOB, stage: None }).unwrap();

@@ -13,6 +13,7 @@ use leadhand_domain::state::State;
 use leadhand_domain::view::ready::ready_list;
 use leadhand_domain::view::tools::tool_lines;
 use leadhand_facts::rows::{BlockerRow, LoanRow};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::words::{BayKind, Cause, Role};
 use leadhand_facts::*;
 use proptest::prelude::*;
@@ -359,6 +360,8 @@ fn what_is_asked_wrongly_is_refused_and_names_what_is_wrong() {
         shared_tools,
         cautions: vec![],
         needs: vec![],
+        follow_up: None,
+        safety: StepSafety::default(),
     };
     assert_eq!(yard.code(step(vec!["pump-lock".into()])), "NOT_FOUND");
     assert_eq!(field(yard.shop.refused(step(vec!["cam-lock-20".into(); 2]))), "shared_tools[1]");

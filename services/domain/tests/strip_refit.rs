@@ -236,6 +236,7 @@ impl Bench {
             later: dice.rarely(4),
             tags: dice.rarely(4),
             item: None,
+            fitting: Fitting::default(),
         })
     }
 

@@ -9,6 +9,7 @@ use bay_kit::*;
 use leadhand_domain::command::*;
 use leadhand_domain::hand_over::{Line, lines};
 use leadhand_domain::template::parse;
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::words::{Keep, Role, StepState, Tightness};
 
 const TEMPLATE: &str = r#"
@@ -160,7 +161,17 @@ fn a_look_before_the_road_finds_them_tight_as_well() {
     }
     let (tools, shared_tools, cautions, needs) = (vec![], vec![], vec![], vec![]);
     let (stage, instruction) = ("on".into(), "Wipe the rims".into());
-    bench.must(AddStep { job: JOB, stage, instruction, tools, shared_tools, cautions, needs });
+    bench.must(AddStep {
+        job: JOB,
+        stage,
+        instruction,
+        tools,
+        shared_tools,
+        cautions,
+        needs,
+        follow_up: None,
+        safety: StepSafety::default(),
+    });
     assert_eq!(bench.refused(tick("on", &[4])), "HOLD_NOT_WHOLE");
     let without = "key = \"x\"\ntitle = \"X\"\n[[stage]]\nkey = \"a\"\ntitle = \"A\"\nminutes = [1, 2, 3]\n\
                    [[stage.step]]\ndo = \"Look\"\nwhole = true\n";

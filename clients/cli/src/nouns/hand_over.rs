@@ -1,5 +1,6 @@
 //! What stands against handing a job over, before anybody tries; remarks for the sheet; and the end of a shift.
 
+use super::tool;
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::moment;
@@ -7,7 +8,7 @@ use crate::out::{self, Table};
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     CheckHandOverRequest, GetLooseEndsRequest, HandOverLine, LooseJob, MakeRemarkRequest, Override, RemarkKind, Remedy,
-    SoakingThing, WithdrawRemarkRequest,
+    SoakingThing, ToolLine, WithdrawRemarkRequest,
 };
 
 /// Says what stands against it; the exit code says whether anything does.
@@ -105,13 +106,24 @@ pub async fn shift_end(app: &App, job: Option<i64>) -> Outcome {
     if app.out.is_json() {
         return out::json(&found);
     }
-    if found.jobs.is_empty() {
+    if found.jobs.is_empty() && found.overdue_tools.is_empty() {
         out::note("nothing is loose, put in, out of its limits, held up or half done, and every vehicle is as it goes");
         return Ok(());
     }
     let zone = app.zone().await?;
-    let blocks: Vec<String> = found.jobs.iter().map(|job| block(job, zone, app.out.width)).collect();
+    let mut blocks: Vec<String> = found.jobs.iter().map(|job| block(job, zone, app.out.width)).collect();
+    blocks.extend(tools_out(&found.overdue_tools, app.out.width));
     out::put(&blocks.join("\n"))
+}
+
+/// Shared tools that nobody brought back.
+fn tools_out(tools: &[ToolLine], width: Option<usize>) -> Option<String> {
+    let line = |line: &ToolLine| {
+        let tool = line.tool.clone().unwrap_or_default();
+        out::beside("", 2, &format!("{} ({}): {}", tool.tool, tool.name, tool::with(line)), width)
+    };
+    let lines: String = tools.iter().map(line).collect();
+    (!lines.is_empty()).then(|| format!("shared tools that did not come back\n{lines}"))
 }
 
 fn block(job: &LooseJob, zone: &TimeZone, width: Option<usize>) -> String {
@@ -148,7 +160,7 @@ fn block(job: &LooseJob, zone: &TimeZone, width: Option<usize>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use leadhand_sdk::v1::KeptThings;
+    use leadhand_sdk::v1::{KeptThings, Loan, Tool};
 
     #[test]
     fn a_line_goes_with_its_reason() {
@@ -179,6 +191,18 @@ mod tests {
         assert_eq!(keys, ["places:airbox, pieces:airbox", "pieces:rail", "stage:airbox"]);
         assert_eq!((rows[0][1].as_str(), rows[0][2].as_str()), ("0 of 1; none", "a lead, with a reason"));
         assert_eq!(rows[2][2], "nobody: end it");
+    }
+
+    #[test]
+    fn a_tool_that_a_closed_job_still_has_is_told() {
+        let tool = Tool { tool: "k3-pin".into(), name: "Locking pin".into(), ..Default::default() };
+        let loan = Loan { job: 11, bay: "floor-1".into(), ..Default::default() };
+        let line = ToolLine { tool: Some(tool), loan: Some(loan), overdue: true, ..Default::default() };
+        assert_eq!(
+            tools_out(&[line], None).unwrap(),
+            "shared tools that did not come back\n  k3-pin (Locking pin): job 11 in floor-1, OVERDUE: that job is over\n"
+        );
+        assert_eq!(tools_out(&[], None), None);
     }
 
     #[test]

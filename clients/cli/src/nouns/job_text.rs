@@ -1,6 +1,6 @@
 //! A job in words: what `leadhand job show` prints.
 
-use super::{condition_text, reckon, told};
+use super::{condition_text, reckon, strip_lines, told};
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::moment;
@@ -9,8 +9,8 @@ use crate::quantity;
 use crate::words::word;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    Blocker, Cause, Caution, GetJobResponse, Job, JobState, Minutes, OnStage, OtherWay, SignalWord, Stage, StageKind,
-    StageState, Step, StepNeed, StepState,
+    Blocker, Cause, Caution, GetJobResponse, GetStripRequest, GetStripResponse, Job, JobState, Minutes, OnStage,
+    OtherWay, SignalWord, Stage, StageKind, StageState, Step, StepNeed, StepState,
 };
 
 /// Prints a job with its stages, and the steps that were asked for.
@@ -24,7 +24,8 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
         let found = answer.stages.iter().find(|found| found.stage == key);
         let missing =
             || Failure::Missing(format!("job {} has no stage '{key}'; see 'leadhand job show {}'", job.job, job.job));
-        stage_steps(found.ok_or_else(missing)?, &answer.ways, zone)?;
+        let book = app.client.get_strip(GetStripRequest { job: job.job, ..Default::default() }).await?;
+        stage_steps(found.ok_or_else(missing)?, &answer.ways, &book, zone)?;
         return reckon::of_stage(app, job.job, key).await;
     }
     head(&job, answer.number, zone)?;
@@ -39,12 +40,16 @@ pub async fn show(app: &App, answer: &GetJobResponse, stage: Option<&str>, steps
         let until = moment::show(line.until.as_ref(), zone);
         crate::out::line(&clean(&format!("{} ({}) {state} {until}", line.position, line.what)))?;
     }
+    for line in &answer.to_get {
+        crate::out::line(&clean(&strip_lines::to_get(line)))?;
+    }
     condition_text::show(app, answer, zone)?;
     told::show(app, answer, zone)?;
     if steps {
+        let book = app.client.get_strip(GetStripRequest { job: job.job, ..Default::default() }).await?;
         for stage in &answer.stages {
             crate::out::line("")?;
-            stage_steps(stage, &answer.ways, zone)?;
+            stage_steps(stage, &answer.ways, &book, zone)?;
             reckon::of_stage(app, job.job, &stage.stage).await?;
         }
     }
@@ -199,7 +204,7 @@ fn blockers(blockers: &[Blocker], zone: &TimeZone) -> Table {
 }
 
 /// A stage's steps: what the hand does, with what, and what to mind first.
-fn stage_steps(stage: &Stage, ways: &[OtherWay], zone: &TimeZone) -> Outcome {
+fn stage_steps(stage: &Stage, ways: &[OtherWay], book: &GetStripResponse, zone: &TimeZone) -> Outcome {
     crate::out::line(&clean(&format!(
         "stage {}: {}, {}",
         stage.stage,
@@ -216,11 +221,11 @@ fn stage_steps(stage: &Stage, ways: &[OtherWay], zone: &TimeZone) -> Outcome {
     }
     for step in &stage.steps {
         let way = ways.iter().find(|way| (&way.stage, way.step) == (&stage.stage, step.step));
-        for line in step_lines(step, way, zone) {
+        for line in step_lines(step, way, zone).into_iter().chain(strip_lines::of_step(book, &stage.stage, step.step)) {
             crate::out::line(&clean(&line))?;
         }
     }
-    Ok(())
+    strip_lines::of_stage(book, &stage.stage).iter().try_for_each(|line| crate::out::line(&clean(line)))
 }
 
 fn step_lines(step: &Step, way: Option<&OtherWay>, zone: &TimeZone) -> Vec<String> {

@@ -41,6 +41,8 @@ pub mod step;
 pub mod stock;
 mod stock_text;
 pub mod strip;
+mod strip_add;
+mod strip_lines;
 mod strip_seized;
 mod strip_tags;
 mod strip_text;

@@ -52,6 +52,8 @@ fn lines(list: &GetReadyListResponse, zone: &TimeZone) -> Vec<String> {
         "parts and fluids",
         list.items.iter().map(|line| format!("{} ({})", item(line), at(&line.first))),
     );
+    let used_up = list.consumables.iter().map(|line| format!("{} ({})", line.text, at(&line.first)));
+    section(&mut all, "consumables", used_up);
     let asked = list.people.iter().map(|line| match &line.place {
         Some(place) if several || place.step > 0 => format!("{}: {}", first(place, several), people(line)),
         _ => people(line),
@@ -150,7 +152,7 @@ fn able(person: &ReadyPerson) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use leadhand_sdk::v1::{Loan, ReadyMissing, ReadyStage, ReadyTool, Tool};
+    use leadhand_sdk::v1::{Loan, ReadyConsumable, ReadyMissing, ReadyStage, ReadyTool, Tool};
 
     #[test]
     fn what_is_missing_comes_first_and_everything_says_where_it_is_needed() {
@@ -164,6 +166,7 @@ mod tests {
                 next: false,
                 text: "shared tool 'cam-lock-20', which job 8 has".into(),
             }],
+            consumables: vec![ReadyConsumable { text: "absorbent".into(), first: at(2) }],
             tools: vec![ReadyTool { text: "8 and 10 mm sockets".into(), first: at(1) }],
             shared_tools: vec![ReadySharedTool {
                 tool: Some(tool),
@@ -177,6 +180,7 @@ mod tests {
         let place =
             |part: &str| said.iter().position(|line| line.contains(part)).unwrap_or_else(|| panic!("{part}: {said:?}"));
         assert!(place("job 8 has (later, step 2)") < place("8 and 10 mm sockets (step 1)"));
+        assert_eq!(said[place("consumables:") + 1], "  absorbent (step 2)");
         assert!(said[place("cam-lock-20 (Camshaft lock)")].contains("with job 8 in lift-2"));
         assert!(!said.iter().any(|line| line.starts_with("people")), "{said:?}");
         assert_eq!(lines(&GetReadyListResponse::default(), &TimeZone::UTC).len(), 1);

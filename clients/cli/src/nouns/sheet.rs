@@ -128,7 +128,8 @@ pub fn looked_at(sheet: &GetHandOverSheetResponse) -> Vec<String> {
     let steps = steps.map(|step| (&step.instruction, &step.looked_at_by));
     let positions = sheet.positions.iter().map(|one| (&one.what, &one.looked_at_by));
     let all = steps.chain(positions).filter(|(_, by)| !by.is_empty());
-    all.map(|(what, by)| format!("{what}: looked at by {by}")).collect()
+    // What a step says is a sentence, and ends before the colon.
+    all.map(|(what, by)| format!("{}: looked at by {by}", what.trim_end().trim_end_matches('.'))).collect()
 }
 
 /// What was open when the vehicle went, who overruled it, and why.
@@ -328,7 +329,7 @@ pub mod tests {
     #[test]
     fn whoever_looked_as_a_second_person_is_named() {
         let step =
-            SheetStep { instruction: "Wheels tight".into(), looked_at_by: "Moss".into(), ..SheetStep::default() };
+            SheetStep { instruction: "Wheels tight.".into(), looked_at_by: "Moss".into(), ..SheetStep::default() };
         let stages = vec![SheetStage { steps: vec![step, SheetStep::default()], ..SheetStage::default() }];
         let nuts = SheetPosition { what: "Nuts".into(), looked_at_by: "Wren".into(), ..SheetPosition::default() };
         let sheet = GetHandOverSheetResponse { stages, positions: vec![nuts], ..GetHandOverSheetResponse::default() };

@@ -6,15 +6,15 @@ use crate::quantity::{self, Typed};
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddStepRequest, Caution, DecideWayRequest, Need, ProposeWayRequest, ReopenStepRequest, SignalWord, SkipStepRequest,
-    TickStepsRequest,
+    AddStepRequest, Caution, DecideWayRequest, Hazard, Need, ProposeWayRequest, ReopenStepRequest, SignalWord,
+    SkipStepRequest, TickStepsRequest, VehicleState,
 };
 
 /// Steps of a stage.
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Add a step as the work goes; prints its number
-    Add(Add),
+    Add(Box<Add>),
     /// Tick steps: those named, or all that are left, once what they take off was said (`strip off`); a hold point is
     /// passed only when it is named
     Done {
@@ -105,6 +105,30 @@ pub struct Add {
     /// What to mind, such as 'WARNING: hot coolant burns'; once for each
     #[arg(long = "caution", value_parser = parse_caution, value_name = "WORD: TEXT")]
     cautions: Vec<Caution>,
+    /// What can hurt, such as fuel or raised-vehicle: brings its caution; once for each
+    #[arg(long = "hazard", value_parser = parse::<Hazard>, value_name = "HAZARD")]
+    hazards: Vec<Hazard>,
+    /// A state in which the vehicle has to be before it, such as battery-isolated; once for each
+    #[arg(long = "needs", value_parser = parse::<VehicleState>, value_name = "STATE")]
+    needed_states: Vec<VehicleState>,
+    /// A state in which it leaves the vehicle, such as coolant-drained; once for each
+    #[arg(long = "makes", value_parser = parse::<VehicleState>, value_name = "STATE")]
+    set_states: Vec<VehicleState>,
+    /// It is a hold point, passed by its number: what is looked at
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
+    hold: String,
+    /// The hold point is passed by somebody else than who did the work before it
+    #[arg(long, requires = "hold")]
+    second_person: bool,
+    /// What goes back in the stage is back and tight when the hold point is passed
+    #[arg(long, requires = "hold")]
+    whole: bool,
+    /// A skill that it asks of whoever does it; once for each
+    #[arg(long = "skill", value_name = "SKILL")]
+    skills: Vec<String>,
+    /// What is still to be watched afterwards, for the hand-over sheet
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
+    follow_up: String,
 }
 
 fn parse_need(text: &str) -> Result<(String, Typed), String> {
@@ -120,7 +144,7 @@ fn parse_caution(text: &str) -> Result<Caution, String> {
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
-        Command::Add(what) => add(app, what).await,
+        Command::Add(what) => add(app, *what).await,
         Command::Done { job, stage, steps, r#override } => {
             let said = match steps.len() {
                 0 => format!("all steps left of stage {stage} of job {job} are done"),
@@ -176,6 +200,14 @@ async fn add(app: &App, what: Add) -> Outcome {
         cautions: what.cautions,
         needs,
         shared_tools: what.shared_tools,
+        needed_states: what.needed_states.into_iter().map(i32::from).collect(),
+        set_states: what.set_states.into_iter().map(i32::from).collect(),
+        hold: what.hold,
+        hold_second: what.second_person,
+        hold_whole: what.whole,
+        hazards: what.hazards.into_iter().map(i32::from).collect(),
+        skills: what.skills,
+        follow_up: what.follow_up,
     };
     let answer = app.client.add_step(request).await?;
     let said = format!("step {} is added to job {}", answer.step, what.job);

@@ -1,5 +1,6 @@
 //! `leadhand strip`: what came off, what went back, what is still in.
 
+use super::strip_add::{self, Add};
 use super::strip_seized::{self, Split, Try};
 use super::{hand_over, strip_tags, strip_text};
 use crate::app::App;
@@ -8,8 +9,8 @@ use crate::out;
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    AddPositionRequest, BackLine, ConfirmPositionsRequest, GetStripRequest, Keep, Manner, OffLine, PositionKind,
-    PutBackRequest, Renew, ReopenPositionRequest, TakeOffRequest, TightenPositionsRequest, Tightness,
+    BackLine, ConfirmPositionsRequest, GetStripRequest, Keep, OffLine, PutBackRequest, ReopenPositionRequest,
+    TakeOffRequest, TightenPositionsRequest, Tightness,
 };
 
 /// The strip book: what came off, what went back, what is still in.
@@ -156,65 +157,6 @@ pub struct Off {
     r#override: String,
 }
 
-/// What was met.
-#[derive(Debug, Args)]
-pub struct Add {
-    /// The job's number
-    job: i64,
-    /// The stage in which it was met
-    stage: String,
-    /// What it is called
-    what: String,
-    /// Its key; found-1, found-2, … when left out
-    #[arg(long, default_value = "", hide_default_value = true)]
-    key: String,
-    /// What it is: fastener, connector, hose, clip, cable, earth, bracket, part, aid or unknown
-    #[arg(long, value_parser = parse::<PositionKind>)]
-    kind: Option<PositionKind>,
-    /// What is done with it: off, aside, access (off only to get at something), in (put in for the work)
-    #[arg(long, value_parser = parse::<Manner>)]
-    manner: Option<Manner>,
-    /// How many places
-    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(i32).range(1..=1_000))]
-    count: i32,
-    /// Thread and length, or size
-    #[arg(long, default_value = "", hide_default_value = true)]
-    size: String,
-    /// Where on the vehicle
-    #[arg(long, default_value = "", hide_default_value = true)]
-    location: String,
-    /// Behind what it lies; once for each. Unanswered: behind everything that came off in the stage so far
-    #[arg(long = "behind", value_name = "POSITION")]
-    behind: Vec<String>,
-    /// It lies behind nothing
-    #[arg(long, conflicts_with = "behind")]
-    behind_nothing: bool,
-    /// What it hangs on
-    #[arg(long, default_value = "", hide_default_value = true, value_name = "POSITION")]
-    on: String,
-    /// How it is kept
-    #[arg(long, value_parser = parse::<Keep>)]
-    keep: Option<Keep>,
-    /// Whether it may go back: always (renewed), check, reuse
-    #[arg(long, value_parser = parse::<Renew>)]
-    renew: Option<Renew>,
-    /// The stage in which it goes back
-    #[arg(long, default_value = "", hide_default_value = true, value_name = "STAGE")]
-    back: String,
-    /// What is to be said of it
-    #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
-    note: String,
-    /// Only note it: it comes off later
-    #[arg(long)]
-    later: bool,
-    /// Give each place a pair of numbered tags, one for either end
-    #[arg(long)]
-    tags: bool,
-    /// The item of stock that a new one is
-    #[arg(long, default_value = "", hide_default_value = true)]
-    item: String,
-}
-
 /// What went back.
 #[derive(Debug, Args)]
 pub struct Back {
@@ -270,7 +212,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             match since {
                 _ if app.out.is_json() => out::json(&book),
                 Some(_) => strip_text::changes(app, &book),
-                None => strip_text::refit(app, &book).await,
+                None => strip_text::refit(app, job, &book).await,
             }
         }
         Command::ShiftEnd { job } => hand_over::shift_end(app, job).await,
@@ -281,7 +223,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Soak { job, position, minutes } => strip_seized::soak(app, job, position, minutes).await,
         Command::Split(asked) => strip_seized::split(app, asked).await,
         Command::Off(asked) => off(app, asked).await,
-        Command::Add(asked) => add(app, *asked).await,
+        Command::Add(asked) => strip_add::run(app, *asked).await,
         Command::Back(asked) => back(app, asked).await,
         Command::Tighten { job, positions, to } => {
             let said = tightened(&positions, job, to);
@@ -357,34 +299,6 @@ async fn off(app: &App, asked: Off) -> Outcome {
     };
     let answer = app.client.take_off(request).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)
-}
-
-async fn add(app: &App, asked: Add) -> Outcome {
-    let request = AddPositionRequest {
-        write: app.write().await?,
-        job: asked.job,
-        stage: asked.stage,
-        position: asked.key,
-        what: asked.what,
-        kind: asked.kind.map_or(0, i32::from),
-        manner: asked.manner.map_or(0, i32::from),
-        count: asked.count,
-        size: asked.size,
-        location: asked.location,
-        behind: asked.behind,
-        behind_nothing: asked.behind_nothing,
-        attached_to: asked.on,
-        keep: asked.keep.map_or(0, i32::from),
-        renew: asked.renew.map_or(0, i32::from),
-        back: asked.back,
-        note: asked.note,
-        later: asked.later,
-        tags: asked.tags,
-        item: asked.item,
-    };
-    let answer = app.client.add_position(request).await?;
-    let said = format!("{} is in the strip book of job {}", answer.position, asked.job);
-    app.done(&answer, answer.receipt.as_ref(), Some(&answer.position), &said)
 }
 
 async fn back(app: &App, asked: Back) -> Outcome {

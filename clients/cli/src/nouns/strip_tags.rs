@@ -1,5 +1,6 @@
 //! Labels to print and cut out: a pair for each tagged place, one for either end, and one for each bag.
 
+use super::strip_text::remarked;
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::out::{self, clean};
@@ -36,14 +37,19 @@ fn labels(book: &GetStripResponse, job: i64, only: &[String]) -> Vec<String> {
     for one in book.positions.iter().filter(wanted) {
         for number in &one.tags {
             for end in ["A", "B"] {
-                all.push(label(&[(format!("JOB {job}"), format!("TAG {number} {end}")), of(one), ends(*number, end)]));
+                let head = (format!("JOB {job}"), format!("TAG {number} {end}"));
+                let mut lines = vec![head, of(one), ends(*number, end)];
+                lines.extend(remarked(one).into_iter().map(|said| (said, String::new())));
+                all.push(label(&lines));
             }
         }
         if one.keep() == Keep::Bag {
             let pieces = if one.found > 0 { one.found } else { one.count };
             let back = if one.back.is_empty() { String::new() } else { format!("back in {}", one.back) };
             let counted = (format!("{pieces} piece(s)"), one.size.clone());
-            all.push(label(&[(format!("JOB {job}"), "BAG".to_owned()), of(one), counted, (back, String::new())]));
+            let mut lines = vec![(format!("JOB {job}"), "BAG".to_owned()), of(one), counted, (back, String::new())];
+            lines.extend(remarked(one).into_iter().map(|said| (said, String::new())));
+            all.push(label(&lines));
         }
     }
     all
@@ -58,19 +64,45 @@ fn ends(number: i32, end: &str) -> (String, String) {
     (format!("goes with {number} {other}"), String::new())
 }
 
-/// A box of lines; each has a left and a right part, and what does not fit is cut.
+/// A box of lines; each has a left and a right part. The right one keeps to its half, and each is broken between words
+/// where it does not fit.
 fn label(lines: &[(String, String)]) -> String {
     let edge = format!("+{}+\n", "-".repeat(WIDTH + 2));
     let mut text = edge.clone();
     for (left, right) in lines.iter().filter(|(left, right)| !left.is_empty() || !right.is_empty()) {
-        let right: String = clean(right).chars().take(WIDTH / 2).collect();
-        let room = WIDTH - right.chars().count();
-        let left: String = clean(left).chars().take(if right.is_empty() { room } else { room - 1 }).collect();
-        let gap = " ".repeat(room - left.chars().count());
-        let _ = writeln!(text, "| {left}{gap}{right} |");
+        let rights = wrapped(&clean(right), WIDTH / 2);
+        let widest = rights.iter().map(|line| line.chars().count()).max().unwrap_or_default();
+        let room = if widest == 0 { WIDTH } else { WIDTH - widest - 1 };
+        let lefts = wrapped(&clean(left), room);
+        for at in 0..lefts.len().max(rights.len()) {
+            let part = |lines: &[String]| lines.get(at).cloned().unwrap_or_default();
+            let (left, right) = (part(&lefts), part(&rights));
+            let gap = " ".repeat(WIDTH - left.chars().count() - right.chars().count());
+            let _ = writeln!(text, "| {left}{gap}{right} |");
+        }
     }
     text.push_str(&edge);
     text
+}
+
+/// Lines of at most this many characters, broken between words; a word that is longer is broken in itself.
+fn wrapped(text: &str, room: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split(' ').filter(|word| !word.is_empty()) {
+        let letters: Vec<char> = word.chars().collect();
+        for (at, piece) in letters.chunks(room).enumerate() {
+            let piece: String = piece.iter().collect();
+            let fits = |line: &&mut String| at == 0 && line.chars().count() + 1 + piece.chars().count() <= room;
+            match lines.last_mut().filter(fits) {
+                Some(line) => {
+                    line.push(' ');
+                    line.push_str(&piece);
+                }
+                None => lines.push(piece),
+            }
+        }
+    }
+    lines
 }
 
 #[cfg(test)]
@@ -92,6 +124,8 @@ mod tests {
             found: 6,
             size: "M8".into(),
             back: "refit".into(),
+            note: "the one from the lowest hole is longer".into(),
+            repair: "insert in hole 2".into(),
             keep: Keep::Bag.into(),
             ..Position::default()
         };
@@ -113,6 +147,19 @@ mod tests {
         );
         assert!(all[4].contains("| 6 piece(s)                          M8 |\n| back in refit"), "{}", all[4]);
         assert_eq!(labels(&book(), 6, &["nuts".to_owned()]).len(), 1);
+    }
+
+    #[test]
+    fn a_long_name_and_what_was_different_are_broken_between_words() {
+        let all = labels(&book(), 6, &["nuts".to_owned()]);
+        for line in [
+            "| nuts: Nuts of the inlet manifold, the  |\n| long name of a thing that does not fit |",
+            "| the one from the lowest hole is longer |\n| repaired before: insert in hole 2      |",
+        ] {
+            assert!(all[0].contains(line), "{}", all[0]);
+        }
+        assert_eq!(wrapped("ab abcdefg", 3), ["ab", "abc", "def", "g"]);
+        assert_eq!(wrapped("", 3), Vec::<String>::new());
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! The strip book as people read it.
 
+use super::reading_text;
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::moment;
@@ -7,7 +8,8 @@ use crate::out::{self, Table, clean};
 use crate::words::word;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    AttemptOutcome, GetStripResponse, Keep, Manner, Position, PositionStanding, RefitLine, Renew, Tightness, WentBack,
+    AttemptOutcome, GetReadingsRequest, GetStripResponse, Keep, Manner, Position, PositionStanding, Reach, Reading,
+    RefitLine, Renew, Tightness, WentBack,
 };
 use std::fmt::Write;
 
@@ -27,7 +29,7 @@ pub async fn positions(app: &App, book: &GetStripResponse) -> Outcome {
             described(one) + &stuck(one, zone),
             one.count.to_string(),
             one.stage.clone(),
-            off(one),
+            off_or_to_come(one),
             kept(one),
             back(one),
             open.join("; "),
@@ -50,7 +52,9 @@ fn blocks(book: &GetStripResponse, zone: &TimeZone, width: Option<usize>) -> Str
         let open: Vec<&str> = open.map(|line| line.text.split_once(": ").map_or("", |(_, what)| what)).collect();
         let head = format!("{}: {}, {} in {}{}", one.position, described(one), one.count, one.stage, stuck(one, zone));
         text.push_str(&out::beside("", 0, &head, width));
-        for (name, what) in [("off", off(one)), ("kept", kept(one)), ("back", back(one)), ("OPEN", open.join("; "))] {
+        for (name, what) in
+            [("off", off_or_to_come(one)), ("kept", kept(one)), ("back", back(one)), ("OPEN", open.join("; "))]
+        {
             if !what.is_empty() {
                 text.push_str(&out::beside(&format!("  {name}"), COLUMN, &what, width));
             }
@@ -66,6 +70,9 @@ fn described(one: &Position) -> String {
     if one.renew() == Renew::Always {
         all.push("always renew".to_owned());
     }
+    if one.reach != 0 {
+        all.push(reached(one.reach()).to_owned());
+    }
     if one.unplanned {
         all.push("met on the way".to_owned());
     }
@@ -76,6 +83,44 @@ fn described(one: &Position) -> String {
         all.push(if first == last { format!("tag {first}") } else { format!("tags {first} to {last}") });
     }
     all.join(", ")
+}
+
+/// From where it is reached.
+fn reached(reach: Reach) -> &'static str {
+    match reach {
+        Reach::Unspecified => "",
+        Reach::Top => "from above",
+        Reach::Under => "from below",
+        Reach::WheelArch => "through the wheel arch",
+        Reach::Inside => "from inside",
+    }
+}
+
+/// What is done with it and what comes before that, while nothing of it was said: `comes off for access, behind rail`.
+pub fn to_come(one: &Position) -> String {
+    if one.off_at.is_some() {
+        return String::new();
+    }
+    let manner = match one.manner() {
+        Manner::In => "to be put in",
+        Manner::Aside => "to be moved aside",
+        Manner::Access => "comes off for access",
+        Manner::Off | Manner::Unspecified => "comes off",
+    };
+    if one.behind.is_empty() { manner.to_owned() } else { format!("{manner}, behind {}", one.behind.join(", ")) }
+}
+
+/// `12 × Sump bolts`: as many as there are places for, once that was said.
+pub fn counted(one: &Position) -> String {
+    let said = if one.manner() == Manner::In { one.found } else { one.found + one.missing };
+    let pieces = if one.off_at.is_some() { said } else { one.count };
+    format!("{pieces} × {}", described(one))
+}
+
+/// What was different, and what was repaired before: what whoever fits it has to know.
+pub fn remarked(one: &Position) -> Vec<String> {
+    let repair = if one.repair.is_empty() { String::new() } else { format!("repaired before: {}", one.repair) };
+    [one.note.clone(), repair].into_iter().filter(|said| !said.is_empty()).collect()
 }
 
 /// What soaks, and what was tried.
@@ -89,6 +134,10 @@ fn stuck(one: &Position, zone: &TimeZone) -> String {
         let _ = write!(said, ", tried {} time(s), last {}", last.attempt, word::<AttemptOutcome>(last.outcome));
     }
     said
+}
+
+fn off_or_to_come(one: &Position) -> String {
+    if one.off_at.is_some() { off(one) } else { to_come(one) }
 }
 
 fn off(one: &Position) -> String {
@@ -109,11 +158,8 @@ fn off(one: &Position) -> String {
     if one.standing() == PositionStanding::OffInOwnHole {
         said.push_str(", NOT REFITTED: loose in its own hole");
     }
-    for words in [&one.note, &one.repair].into_iter().filter(|words| !words.is_empty()) {
+    for words in remarked(one) {
         let _ = write!(said, " ({words})");
-    }
-    if !one.repair.is_empty() {
-        said.push_str(", repaired before");
     }
     for gone in &one.overruled {
         let _ = write!(said, "; OVERRULED: {} ({})", gone.text, gone.reason);
@@ -202,28 +248,49 @@ pub fn open(app: &App, book: &GetStripResponse) -> Outcome {
 }
 
 /// The refit as a list to go by.
-pub async fn refit(app: &App, book: &GetStripResponse) -> Outcome {
+pub async fn refit(app: &App, job: i64, book: &GetStripResponse) -> Outcome {
     if book.refit.is_empty() {
         out::note("nothing came off yet, so there is nothing to put back");
         return Ok(());
     }
     let zone = app.zone().await?;
+    let readings = app.client.get_readings(GetReadingsRequest { job }).await?.readings;
+    out::line(clean_lines(&refit_text(book, &readings, zone, app.out.width)).trim_end_matches('\n'))
+}
+
+fn refit_text(book: &GetStripResponse, readings: &[Reading], zone: &TimeZone, width: Option<usize>) -> String {
     let mut text = String::new();
     for (number, line) in book.refit.iter().enumerate() {
         let one = book.positions.iter().find(|one| one.position == line.position);
         let mark = if line.done { "done" } else { "    " };
-        let what = one.map(described).unwrap_or_default();
+        let what = one.map(counted).unwrap_or_default();
         let at = if line.stage.is_empty() { String::new() } else { format!("  [{}]", line.stage) };
         let head = format!("{:>3} {mark}  ", number + 1);
-        text.push_str(&out::beside(&head, head.len(), &format!("{}: {what}{at}", line.position), app.out.width));
+        text.push_str(&out::beside(&head, head.len(), &format!("{}: {what}{at}", line.position), width));
         if let (Some(one), false) = (one, line.done) {
             details(&mut text, one, line);
         }
         if let Some(until) = &line.cures_until {
             let _ = writeln!(text, "           waits     cures until {}", moment::show(Some(until), zone));
         }
+        // Behind the last that goes back in a stage stands what is measured there.
+        if book.refit[number + 1..].iter().all(|later| later.stage != line.stage) {
+            text.push_str(&measured(readings, &line.stage));
+        }
     }
-    out::line(clean_lines(&text).trim_end_matches('\n'))
+    text
+}
+
+/// What is measured in a stage, and at which step.
+fn measured(readings: &[Reading], stage: &str) -> String {
+    let mut text = String::new();
+    for one in readings.iter().filter(|one| !stage.is_empty() && one.stage == stage) {
+        let at = if one.step == 0 { format!("in {stage}") } else { format!("at step {} of {stage}", one.step) };
+        let limits = if one.limits.is_empty() { String::new() } else { format!(", {}", one.limits) };
+        let figures = if one.figures.is_empty() { "not measured".to_owned() } else { reading_text::figures(one) };
+        let _ = writeln!(text, "           measure   {} ({}), {at}{limits}: {figures}", one.what, one.reading);
+    }
+    text
 }
 
 /// What the refit says now that it did not say before.
@@ -274,6 +341,9 @@ fn details(text: &mut String, one: &Position, refit: &RefitLine) {
     line("from", kept(one));
     line("tighten", super::reckon::stages(&one.tighten, &one.tighten_beside));
     line("how", one.how.join("; "));
+    for said in remarked(one) {
+        line("note", said);
+    }
     line("check", one.check.clone());
     line("state", if one.tightness == 0 { String::new() } else { format!("now {}", tightness(one)) });
     let cure = if one.cure_minutes > 0 {
@@ -318,6 +388,58 @@ mod tests {
         let rail =
             WentBack { position: "rail".into(), refitted: 1, tightness: Tightness::Final.into(), ..Default::default() };
         assert_eq!(went_back(&rail, 6), "rail: 1 refitted, final");
+    }
+
+    fn bolts() -> Position {
+        Position {
+            position: "sbolts".into(),
+            what: "Sump bolts".into(),
+            stage: "strip".into(),
+            count: 12,
+            reach: Reach::Under.into(),
+            manner: Manner::Access.into(),
+            behind: vec!["undertray".into()],
+            ..Default::default()
+        }
+    }
+
+    #[test]
+    fn before_the_work_the_book_says_what_is_done_and_behind_what() {
+        let cover = Position { manner: Manner::In.into(), what: "Cover".into(), count: 1, behind: vec![], ..bolts() };
+        let book = GetStripResponse { positions: vec![bolts(), cover], ..Default::default() };
+        let told = blocks(&book, &TimeZone::UTC, None);
+        assert!(told.contains("Sump bolts, from below, 12 in strip"), "{told}");
+        assert!(told.contains("comes off for access, behind undertray") && told.contains("to be put in\n"), "{told}");
+    }
+
+    #[test]
+    fn the_refit_says_how_many_what_was_different_and_what_is_measured() {
+        let off = Position {
+            off_at: Some(prost_types::Timestamp::default()),
+            found: 11,
+            missing: 1,
+            note: "the one from the lowest hole is longer".into(),
+            repair: "insert in hole 2".into(),
+            ..bolts()
+        };
+        let line = RefitLine { position: "sbolts".into(), stage: "refit".into(), ..Default::default() };
+        let book = GetStripResponse { positions: vec![off], refit: vec![line], ..Default::default() };
+        let torque = Reading {
+            reading: "torque".into(),
+            what: "Torque reached".into(),
+            stage: "refit".into(),
+            step: 3,
+            ..Default::default()
+        };
+        let elsewhere = Reading { stage: "strip".into(), ..torque.clone() };
+        let told = refit_text(&book, &[elsewhere, torque], &TimeZone::UTC, None);
+        assert!(told.contains("sbolts: 12 × Sump bolts, from below  [refit]"), "{told}");
+        for words in ["note      the one from the lowest hole is longer", "note      repaired before: insert in hole 2"]
+        {
+            assert!(told.contains(words), "{told}");
+        }
+        assert!(told.ends_with("measure   Torque reached (torque), at step 3 of refit: not measured\n"), "{told}");
+        assert_eq!(told.matches("measure").count(), 2, "once, and in \u{201c}not measured\u{201d}: {told}");
     }
 
     #[test]

@@ -214,10 +214,12 @@ async fn list(app: &App, with_retired: bool) -> Outcome {
     app.out.table(&table)
 }
 
-fn with(line: &ToolLine) -> String {
+/// Who has it, and whether it should have come back.
+pub fn with(line: &ToolLine) -> String {
     match &line.loan {
         _ if line.retired => format!("out of use: {}", line.reason),
         None => "free".to_owned(),
+        Some(loan) if line.overdue => format!("{}, OVERDUE: that job is over", holder(loan)),
         Some(loan) => holder(loan),
     }
 }

@@ -11,6 +11,7 @@ use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::state::State;
 use leadhand_domain::view::hand_over::{LooseJob, ReadingsView, Sheet, items_of, loose_ends, readings_view, sheet};
+use leadhand_domain::view::tools::{ToolLine, jobs_with_tools, tool_lines};
 use leadhand_facts::rows::FluidRow;
 use leadhand_facts::words::{JobState, Role};
 use leadhand_facts::{JobNo, PersonId, TextId};
@@ -27,6 +28,15 @@ pub struct Told<V> {
     pub words: Words,
     /// The journal number at which it is true.
     pub number: i64,
+}
+
+/// What is open at the end of a shift.
+#[derive(Debug, Clone)]
+pub struct LooseEnds {
+    /// Job by job.
+    pub jobs: Vec<LooseJob>,
+    /// Shared tools that jobs still have which are over.
+    pub tools: Vec<ToolLine>,
 }
 
 /// What stands against handing a job over.
@@ -74,16 +84,22 @@ impl App {
         told(reading, view, texts, persons).await
     }
 
-    /// What is loose, put in, out of its limits or half done.
-    pub async fn loose_ends(&self, who: &Principal, job: Option<JobNo>) -> Result<Told<Vec<LooseJob>>, AppError> {
+    /// What is loose, put in, out of its limits or half done; and shared tools that jobs still have which are over.
+    pub async fn loose_ends(&self, who: &Principal, job: Option<JobNo>) -> Result<Told<LooseEnds>, AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         let which = job.map_or(Need::OpenJobs, Need::Job);
         reading.load(&[Need::Shop, which]).await?;
         if let Some(job) = job {
             look::job(&reading.state, job)?;
         }
-        let view = loose_ends(&reading.state, job, reading.now());
-        let texts = view.iter().flat_map(LooseJob::text_ids).collect();
+        let tools: Vec<Need> = jobs_with_tools(&reading.state).into_iter().map(Need::Job).collect();
+        reading.load(&tools).await?;
+        let jobs = loose_ends(&reading.state, job, reading.now());
+        let of_it =
+            |line: &ToolLine| job.is_none_or(|job| line.loan.as_ref().is_some_and(|loan| loan.job == Some(job)));
+        let tools = tool_lines(&reading.state, false, reading.now()).into_iter().filter(|line| line.overdue);
+        let view = LooseEnds { jobs, tools: tools.filter(of_it).collect() };
+        let texts = view.jobs.iter().flat_map(LooseJob::text_ids).collect();
         told(reading, view, texts, Vec::new()).await
     }
 

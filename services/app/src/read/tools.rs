@@ -6,7 +6,7 @@ use crate::access::Principal;
 use crate::error::AppError;
 use crate::words::Words;
 use leadhand_domain::need::Need;
-use leadhand_domain::view::tools::{ToolLine, tool_lines};
+use leadhand_domain::view::tools::{ToolLine, jobs_with_tools, tool_lines};
 use leadhand_facts::{TextId, ToolKey};
 
 /// Shared tools by key.
@@ -31,6 +31,8 @@ impl App {
     ) -> Result<ToolPage, AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         reading.load(&[Need::Shop]).await?;
+        let jobs: Vec<Need> = jobs_with_tools(&reading.state).into_iter().map(Need::Job).collect();
+        reading.load(&jobs).await?;
         let lines = tool_lines(&reading.state, with_retired, reading.now()).into_iter();
         let rest = lines.filter(|line| after.as_ref().is_none_or(|after| line.row.tool > *after));
         let tools: Vec<ToolLine> = rest.take(size).collect();

@@ -99,6 +99,7 @@ fn of_strip(state: &State, command: &Command, context: &Context) -> Vec<Need> {
         Command::AddPosition(c) => {
             let mut needs = of_new_pieces(state, context, c.job, None);
             needs.extend(c.item.iter().map(|item| Need::Items(vec![item.clone()])));
+            needs.extend(c.fitting.ladder.as_ref().and_then(|_| of_ladder(state, c.job)));
             needs
         }
         Command::SplitPosition(c) => vec![Need::Job(c.job)],

@@ -4,12 +4,15 @@ use crate::answer::{Made, Notice};
 use crate::check;
 use crate::command::{AddStep, SkipStep, TickSteps};
 use crate::decide::{condition, flow, readings, skills, stock, strip, tools};
+use crate::hazard;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
+use crate::template::{once_is_enough, two_of_a_feature};
 use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::rows::{StageRow, StepRow};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::Need;
 use leadhand_facts::words::{StageState, StepState};
 use leadhand_facts::{Fact, ItemKey, Quantity, StepNo, TextRef};
@@ -72,11 +75,14 @@ pub(super) fn add(session: &mut Session, command: &AddStep) -> Result<Made, Refu
         return Err(Refusal::invalid("stage", format!("it has {STEPS_MAX} steps already; add another stage")));
     }
     let instruction = Wording::Typed(session.seal(&command.instruction));
-    let mut cautions = command.cautions.clone();
-    cautions.sort();
-    let AddStep { tools, shared_tools, needs, .. } = command.clone();
+    let AddStep { tools, shared_tools, needs, cautions, follow_up, mut safety, .. } = command.clone();
+    safety.hazards.sort();
+    let mut cautions = hazard::cautions(&cautions, &safety.hazards);
+    if safety.hazards.is_empty() {
+        cautions.sort();
+    }
     let plain = JobStep::plain(step, instruction);
-    let added = JobStep { tools, shared_tools, cautions, needs, unplanned: true, ..plain };
+    let added = JobStep { tools, shared_tools, cautions, needs, follow_up, safety, unplanned: true, ..plain };
     session.emit(Fact::StepAdded { job: row.job, stage: row.stage.clone(), step: added })?;
     flow::settle_blockers(session, row.job)?;
     Ok(Made::Step { job: row.job, stage: row.stage, step })
@@ -99,7 +105,26 @@ fn check_new(state: &State, command: &AddStep) -> Result<(), Refusal> {
             return Err(Refusal::invalid(format!("needs[{at}].item"), why));
         }
     }
-    Ok(())
+    check::text_some("follow_up", command.follow_up.as_deref())?;
+    check_safety(&command.safety)
+}
+
+/// Holds what a step asks of the vehicle and of whoever does it to what a template is held to.
+fn check_safety(safety: &StepSafety) -> Result<(), Refusal> {
+    for (field, states) in [("needed_states", &safety.needs), ("set_states", &safety.sets)] {
+        for (at, state) in states.iter().enumerate() {
+            if let Some(other) = states[..at].iter().find(|other| other.feature() == state.feature()) {
+                return Err(Refusal::invalid(format!("{field}[{at}]"), two_of_a_feature(*state, *other)));
+            }
+        }
+    }
+    for (at, hazard) in safety.hazards.iter().enumerate() {
+        if safety.hazards[..at].contains(hazard) {
+            return Err(Refusal::invalid(format!("hazards[{at}]"), once_is_enough(hazard.word())));
+        }
+    }
+    safety.hold.iter().try_for_each(|hold| check::name("hold", &hold.what))?;
+    check::skills("skills", &safety.skills)
 }
 
 fn check_item(state: &State, at: usize, need: &Need) -> Result<(), Refusal> {

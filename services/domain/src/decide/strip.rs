@@ -1,6 +1,7 @@
 //! The strip book is kept: things come off, go back, are looked at; and nothing is handed over while it is open.
 
 mod back;
+mod fitting;
 mod listed;
 mod new_pieces;
 mod off;

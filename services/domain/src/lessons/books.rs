@@ -33,8 +33,8 @@ pub(super) fn of_stage(state: &State, stage: &StageRow, said: &Said<'_>) -> Vec<
     let seized = own.filter_map(|row| tried(state, row, said)).map(|what| met(Kind::Seized, what));
     let ways = crate::condition::ways(state, job).filter(|row| row.stage == stage.stage);
     let ways = ways.map(|row| met(Kind::Way, way(row, said)));
-    let fluids =
-        crate::condition::fluids(state, job).filter(|row| fluid_stage(state, row).as_ref() == Some(&stage.stage));
+    let fluids = crate::condition::fluids(state, job)
+        .filter(|row| crate::condition::stage_of_fluid(state, row).as_ref() == Some(&stage.stage));
     let fluids = fluids.flat_map(fluid).map(|what| met(Kind::Fluid, what));
     let overrides = overruled(state, stage, said).into_iter().map(|what| met(Kind::Override, what));
     seized.chain(ways).chain(fluids).chain(overrides).collect()
@@ -63,16 +63,6 @@ fn way(row: &WayRow, said: &Said<'_>) -> String {
         None => "another way was asked for, and nobody decided",
     };
     format!("step {}: {how}: {}", row.step, said(None, Some(row.note)))
-}
-
-/// The stage that drains it; for one that nobody listed the last that had begun when it was said.
-fn fluid_stage(state: &State, row: &FluidRow) -> Option<StageKey> {
-    row.stage.clone().or_else(|| {
-        let said_at = row.said_at?;
-        let begun = |stage: &&StageRow| stage.started_at.is_some_and(|from| from <= said_at);
-        let stages = look::stages_in_order(state, row.job).into_iter().filter(begun);
-        stages.max_by_key(|stage| stage.started_at).map(|stage| stage.stage.clone())
-    })
 }
 
 fn fluid(row: &FluidRow) -> Vec<String> {

@@ -1,16 +1,13 @@
 //! A template drafted from a job as it went, so that the next one need not start from nothing.
 
-use crate::hazard;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::state::State;
-use crate::template::{parse, write};
-use leadhand_facts::reading::ReadingSpec;
-use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
-use leadhand_facts::strip::{PositionDetail, PositionSpec};
-use leadhand_facts::template::{AfterSpec, Minutes, StageSpec, StepSpec, Template};
-use leadhand_facts::words::{StageKind, StageState, StepState};
-use leadhand_facts::{Instant, JobNo, StageKey, StepNo, TemplateKey, TextId};
+use crate::template::{draft_steps, parse, write};
+use leadhand_facts::rows::StageRow;
+use leadhand_facts::template::{AfterSpec, Minutes, StageSpec, Template};
+use leadhand_facts::words::{StageKind, StageState};
+use leadhand_facts::{Instant, JobNo, StageKey, TemplateKey, TextId};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The words that a draft of this job needs.
@@ -22,7 +19,8 @@ pub fn texts(state: &State, job: JobNo) -> BTreeSet<TextId> {
         let measured = crate::reading::of_stage(state, job, &stage.stage).filter_map(|row| row.what_text);
         steps.chain(measured).chain(stage.title_text)
     });
-    words.chain(own).collect()
+    let positions = crate::strip::positions(state, job).filter_map(|row| row.what_text);
+    words.chain(positions).chain(own).collect()
 }
 
 /// Drafts a template: stages and steps that were skipped are left out, unplanned ones taken in.
@@ -45,18 +43,6 @@ pub fn draft(
     if kept.is_empty() {
         return Err(Refusal::NothingToDo { what: format!("draft from: job {job} has no stage") });
     }
-    let step_spec = |step: &StepRow| StepSpec {
-        instruction: said(&step.instruction, step.instruction_text, "Step without words"),
-        tools: step.tools.clone(),
-        shared_tools: step.shared_tools.clone(),
-        cautions: hazard::own(&step.cautions, &step.safety.hazards),
-        needs: step.needs.clone(),
-        safety: step.safety.clone(),
-        positions: positions(state, step, words),
-        readings: readings(state, step, words),
-        follow_up: step.follow_up.clone(),
-        when: None,
-    };
     let stages = kept.iter().map(|stage| StageSpec {
         key: stage.stage.clone(),
         title: said(&stage.title, stage.title_text, stage.stage.as_str()),
@@ -70,10 +56,7 @@ pub fn draft(
         may_leave: stage.may_leave,
         in_one_go: stage.in_one_go,
         when: None,
-        steps: look::steps(state, job, &stage.stage)
-            .filter(|step| step.state != StepState::Skipped)
-            .map(step_spec)
-            .collect(),
+        steps: draft_steps::steps(state, stage, &kept, words),
     });
     let (options, stages, ladders) = (Vec::new(), stages.collect(), Vec::new());
     Ok(Template { key: key.clone(), title, options, stages, ladders })
@@ -93,37 +76,6 @@ pub fn file(template: &Template) -> String {
     });
     let lines = head.map(str::to_owned).into_iter().chain(told).map(|line| format!("# {line}\n"));
     lines.chain([text]).collect::<Vec<_>>().concat()
-}
-
-/// What came off by a step, or without one in its stage: then by its first step.
-fn positions(state: &State, step: &StepRow, words: &dyn Fn(TextId) -> String) -> Vec<PositionSpec> {
-    let own = crate::strip::positions(state, step.job).filter(|row| row.stage == step.stage);
-    let own = own.filter(|row| row.step.unwrap_or(StepNo(1)) == step.step);
-    let what = |row: &PositionRow| {
-        let typed = || row.what_text.map(words).filter(|words| !words.is_empty());
-        row.what.clone().or_else(typed).unwrap_or_else(|| row.position.to_string())
-    };
-    let mut found: Vec<PositionSpec> = own
-        .map(|row| {
-            // Numbers of tags and ladders belong to the job and its template; what came out with what, to that day.
-            let detail = PositionDetail { ladder: None, tag: None, came_with: None, ..row.detail.clone() };
-            PositionSpec { key: row.position.clone(), what: what(row), detail }
-        })
-        .collect();
-    // As a file has them, so that what is written reads back the same.
-    found.sort_by_key(|position| position.detail.manner);
-    found
-}
-
-/// What was measured at a step, or without one in its stage: then at its first step.
-fn readings(state: &State, step: &StepRow, words: &dyn Fn(TextId) -> String) -> Vec<ReadingSpec> {
-    let own = crate::reading::of_stage(state, step.job, &step.stage);
-    let own = own.filter(|row| row.step.unwrap_or(StepNo(1)) == step.step);
-    let what = |row: &ReadingRow| {
-        let typed = || row.what_text.map(words).filter(|words| !words.is_empty());
-        row.what.clone().or_else(typed).unwrap_or_else(|| row.reading.to_string())
-    };
-    own.map(|row| ReadingSpec { key: row.reading.clone(), what: what(row), detail: row.detail.clone() }).collect()
 }
 
 /// What comes before a stage. A skipped one passes on what came before it, with both waits; of several ways to a stage

@@ -66,7 +66,12 @@ pub(super) fn minutes(fields: &Fields<'_, '_>, name: &str, most: i64, faults: &m
     let minutes = minutes.and_then(|minutes| i32::try_from(minutes).ok());
     if minutes.is_none() {
         let label = fields.label(name);
-        faults.at(value.span().start, format!("{label} must be whole minutes from 1 to {most}"));
+        faults.at(value.span().start, format!("{label} {}", minutes_wanted(most)));
     }
     minutes
+}
+
+/// What minutes have to be.
+pub fn minutes_wanted(most: i64) -> String {
+    format!("must be whole minutes from 1 to {most}")
 }

@@ -36,7 +36,12 @@ const POSITION: &[&str] = &[
     "ladder",
 ];
 /// Most minutes of a cure: a week.
-const CURE_MAX: i64 = 7 * 24 * 60;
+pub const CURE_MAX: i64 = 7 * 24 * 60;
+/// How a stage of tightening is written.
+pub const TIGHTEN_FORM: &str = "a torque such as \"25 N.m\" (up to 2000) or an angle such as \"90 deg\" (up to 360)";
+/// What goes together.
+pub const CHECK_AND_RENEW: &str =
+    "the check that decides is written with renew = \"check\", and only then; give both or neither";
 /// Most places of a position.
 const COUNT_MAX: i64 = 1_000;
 
@@ -90,8 +95,7 @@ fn walk_one(
     let check = line(&fields, "check", faults);
     let renew = renew.unwrap_or(if check.is_some() { Renew::Check } else { Renew::Reuse });
     if check.is_some() != (renew == Renew::Check) {
-        let why = "the check that decides is written with renew = \"check\", and only then; give both or neither";
-        faults.at(fields.at, format!("{}: {why}", fields.what));
+        faults.at(fields.at, format!("{}: {CHECK_AND_RENEW}", fields.what));
     }
     let detail = PositionDetail {
         size: line(&fields, "size", faults),
@@ -187,27 +191,31 @@ fn tighten_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Tighten> 
         if let Some(stage) = read_tighten(text) {
             stages.push(stage);
         } else {
-            let wanted = "a torque such as \"25 N.m\" (up to 2000) or an angle such as \"90 deg\" (up to 360)";
-            faults.at(value.span().start, format!("{label} is '{}'; write {wanted}", shorten(text)));
+            faults.at(value.span().start, format!("{label} is '{}'; write {TIGHTEN_FORM}", shorten(text)));
         }
     }
     stages
 }
 
 /// `25 N.m` or `90 deg`, by their UCUM codes.
-fn read_tighten(text: &str) -> Option<Tighten> {
+pub fn read_tighten(text: &str) -> Option<Tighten> {
     let (number, code) = text.split_once(' ')?;
-    match code {
-        "N.m" => {
-            let milli = amount::thousandths(number)?;
-            (1..=2_000_000).contains(&milli).then_some(Tighten::TorqueMilli(milli))
-        }
+    let stage = match code {
+        "N.m" => Tighten::TorqueMilli(amount::thousandths(number)?),
         "deg" => {
             let degrees = amount::thousandths(number).filter(|milli| milli % 1000 == 0)? / 1000;
-            let degrees = i32::try_from(degrees).ok()?;
-            (1..=360).contains(&degrees).then_some(Tighten::AngleDegrees(degrees))
+            Tighten::AngleDegrees(i32::try_from(degrees).ok()?)
         }
-        _ => None,
+        _ => return None,
+    };
+    is_tightening(stage).then_some(stage)
+}
+
+/// Whether a stage of tightening is in its range.
+pub fn is_tightening(stage: Tighten) -> bool {
+    match stage {
+        Tighten::TorqueMilli(milli) => (1..=2_000_000).contains(&milli),
+        Tighten::AngleDegrees(degrees) => (1..=360).contains(&degrees),
     }
 }
 

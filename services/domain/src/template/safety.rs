@@ -13,6 +13,16 @@ const FLUID: &[&str] = &["key", "what", "expected", "back"];
 /// Most millilitres of a fluid: a thousand litres.
 pub(crate) const FLUID_MAX_ML: i64 = 1_000_000;
 
+/// Said where a list has two states of which only one can be.
+pub(crate) fn two_of_a_feature(state: VehicleState, other: VehicleState) -> String {
+    format!("is '{state}', and '{other}' stands there as well; name one of them")
+}
+
+/// Said where something stands in a list twice.
+pub(crate) fn once_is_enough(word: &str) -> String {
+    format!("is '{word}' again; once is enough")
+}
+
 /// Where the parts stand.
 #[derive(Default)]
 pub(super) struct SafetySite {
@@ -62,7 +72,7 @@ fn states_of(fields: &Fields<'_, '_>, name: &str, faults: &mut Faults<'_>) -> (V
             continue;
         };
         if let Some(other) = states.iter().find(|other| other.feature() == state.feature()) {
-            faults.at(at, format!("{label} is '{state}', and '{other}' stands there as well; name one of them"));
+            faults.at(at, format!("{label} {}", two_of_a_feature(state, *other)));
             continue;
         }
         states.push(state);
@@ -95,7 +105,7 @@ fn hazards_of(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Hazard> {
         let Some(word) = string_of(value, &label, faults) else { continue };
         match Hazard::from_word(word) {
             Some(hazard) if hazards.contains(&hazard) => {
-                faults.at(at, format!("{label} is '{hazard}' again; once is enough"));
+                faults.at(at, format!("{label} {}", once_is_enough(hazard.word())));
             }
             Some(hazard) => hazards.push(hazard),
             None => unknown_word(word, &label, Hazard::ALL.iter().map(|hazard| hazard.word()), at, faults),

@@ -315,7 +315,7 @@ impl LooseJob {
             .flat_map(|(stage, steps)| steps.iter().map(|step| step.instruction_text).chain([stage.title_text]));
         let live = self.live.iter().flat_map(|(_, rows)| rows).chain(self.curing.iter().map(|(row, _)| row));
         let positions = self.loose.iter().chain(&self.still_in).chain(&self.kept).chain(&self.soaking).chain(live);
-        let positions = positions.flat_map(|row| [row.what_text, row.kept_at]);
+        let positions = positions.flat_map(|row| [row.what_text, row.kept_at, row.note, row.repair]);
         let ways = self.ways.iter().flat_map(|row| [Some(row.note), Some(row.reason)]);
         let notes = self.blockers.iter().map(|row| row.note).chain(ways);
         let readings = self.readings.iter().map(|row| row.what_text);

@@ -3,6 +3,7 @@
 use super::board::{JobCard, Standing, card_of};
 use super::condition::ConditionView;
 use super::parts::{BlockerLine, Index, PersonOn, ShortageLine, Title, note};
+use super::to_get::{ToGet, to_get};
 use crate::condition::wanted;
 use crate::decide::told;
 use crate::state::State;
@@ -50,6 +51,8 @@ pub struct JobView {
     pub at_job: Vec<AtJob>,
     /// What soaks before its turn.
     pub soaking: Vec<super::strip::Soaking>,
+    /// New pieces that it takes and that no stock has.
+    pub to_get: Vec<ToGet>,
     /// The condition of its vehicle.
     pub condition: ConditionView,
     /// What was told to whom, in order; what was withdrawn included.
@@ -193,6 +196,7 @@ pub fn job_view(state: &State, job: JobNo, now: Instant) -> Option<JobView> {
         shortages: index.shortages(job),
         at_job: at_job(state, job),
         soaking: super::strip::soaking(state, job, now),
+        to_get: to_get(state, job),
         condition: ConditionView::of(&index, job),
         told: told(state, job).map(|row| told_line(&index, row)).collect(),
     })
@@ -294,6 +298,7 @@ impl JobView {
     pub fn text_ids(&self) -> BTreeSet<TextId> {
         let mut texts = self.card.text_ids();
         note(&mut texts, [self.reason]);
+        note(&mut texts, self.to_get.iter().map(|one| one.what.text));
         note(&mut texts, self.soaking.iter().map(|soaking| soaking.row.what_text));
         for stage in &self.stages {
             note(&mut texts, [stage.title.text, stage.reason]);

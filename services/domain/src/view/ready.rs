@@ -4,6 +4,7 @@
 use super::parts::Title;
 pub use super::ready_tools::FastenerLine;
 use super::ready_tools::{calibrations, fasteners, stuck_tools};
+use super::to_get::{Consumable, ToGet, absorbent, at_stages};
 use super::tools::{ToolLine, tool_line};
 use crate::look;
 use crate::state::State;
@@ -178,6 +179,8 @@ pub struct Missing {
     pub text: String,
     /// The text with the name of the person who has it.
     pub person: Option<TextId>,
+    /// New pieces that are missing, which the text goes on about.
+    pub pieces: Option<ToGet>,
 }
 
 /// All that stages need.
@@ -199,6 +202,8 @@ pub struct ReadyList {
     pub shared: Vec<SharedLine>,
     /// Parts, consumables and fluids.
     pub goods: Vec<GoodsLine>,
+    /// What is used up and stands in no stock.
+    pub consumables: Vec<Consumable>,
     /// Persons.
     pub people: Vec<PeopleLine>,
     /// Hold points.
@@ -214,7 +219,8 @@ impl ReadyList {
         let lent = self.shared.iter().filter_map(|line| line.tool.as_ref().ok()?.person);
         let able = self.people.iter().flat_map(|line| line.able.iter().map(|able| able.name));
         let holds = self.holds.iter().filter_map(|line| line.words.text);
-        titles.chain(lent).chain(able).chain(holds).collect()
+        let pieces = self.missing.iter().filter_map(|line| line.pieces.as_ref()?.what.text);
+        titles.chain(lent).chain(able).chain(holds).chain(pieces).collect()
     }
 }
 
@@ -259,6 +265,7 @@ pub fn ready_list(state: &State, stages: &[(JobNo, StageKey)], now: Instant) -> 
         fasteners: fasteners(state, &rows),
         stuck_tools: stuck_tools(state, &rows),
         shared,
+        consumables: absorbent(&rows, &steps, &goods).into_iter().collect(),
         goods,
         people,
         holds: steps.iter().filter_map(|(at, step)| hold_of(*at, step)).collect(),
@@ -266,6 +273,13 @@ pub fn ready_list(state: &State, stages: &[(JobNo, StageKey)], now: Instant) -> 
     };
     let uncalibrated = calibrations(state, &mut list.tools, now);
     list.missing = missing_of(&list, &steps, uncalibrated);
+    // Nobody reserves what has no item, so nobody else would miss it.
+    let to_get = at_stages(state, &rows).into_iter().map(|(first, piece)| {
+        let text = format!("('{}'), to be got: no item of the stock is named", piece.position);
+        Missing { first, next: true, text, person: None, pieces: Some(piece) }
+    });
+    list.missing.extend(to_get);
+    list.missing.sort_by_key(|line| line.first);
     list
 }
 
@@ -394,7 +408,7 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)], uncalibrated: Vec<(
                 }
             },
         };
-        all.push(Missing { first: line.first, next: is_next(line.first), text, person });
+        all.push(Missing { first: line.first, next: is_next(line.first), text, person, pieces: None });
     }
     for line in &list.shared {
         let over = line.tool.as_ref().ok().filter(|tool| tool.out_of_calibration);
@@ -402,10 +416,10 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)], uncalibrated: Vec<(
             continue;
         };
         let text = format!("the calibration of shared tool '{tool}', which counted until {due}");
-        all.push(Missing { first: line.first, next: is_next(line.first), text, person: None });
+        all.push(Missing { first: line.first, next: is_next(line.first), text, person: None, pieces: None });
     }
     for (first, text) in uncalibrated {
-        all.push(Missing { first, next: is_next(first), text, person: None });
+        all.push(Missing { first, next: is_next(first), text, person: None, pieces: None });
     }
     for line in list.goods.iter().filter(|line| line.missing().is_positive()) {
         let held: Vec<String> = line
@@ -415,12 +429,12 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)], uncalibrated: Vec<(
             .collect();
         let held = if held.is_empty() { String::new() } else { format!("; {}", held.join(", ")) };
         let text = format!("{} of '{}'{held}", amount(line.missing(), Some(line.unit)), line.item);
-        all.push(Missing { first: line.first, next: is_next(line.first), text, person: None });
+        all.push(Missing { first: line.first, next: is_next(line.first), text, person: None, pieces: None });
     }
     for line in list.people.iter().filter(|line| line.lacking) {
         let text = format!("{}, and {} on shift now", line.asked(), line.there());
         let first = Place { stage: line.stage, step: line.step };
-        all.push(Missing { first, next: line.step == StepNo(0) || is_next(first), text, person: None });
+        all.push(Missing { first, next: line.step == StepNo(0) || is_next(first), text, person: None, pieces: None });
     }
     all.sort_by_key(|line| line.first);
     all

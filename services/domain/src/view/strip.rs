@@ -8,6 +8,7 @@ use leadhand_facts::rows::{AttemptRow, PositionRow, StageRow};
 use leadhand_facts::strip::Rung;
 use leadhand_facts::words::Manner;
 use leadhand_facts::{Instant, JobNo, PersonId, PositionKey, TextId};
+use std::collections::BTreeMap;
 
 /// A strip book.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -106,9 +107,20 @@ pub fn soaking(state: &State, job: JobNo, now: Instant) -> Vec<Soaking> {
 fn rows(state: &State, job: JobNo) -> (Vec<&PositionRow>, Vec<&StageRow>) {
     let stages: Vec<&StageRow> = look::stages_in_order(state, job);
     let place = |row: &PositionRow| stages.iter().position(|stage| stage.stage == row.stage);
+    let listed = listed(state, job);
+    let written = |row: &PositionRow| listed.get(&row.position).copied().unwrap_or(usize::MAX);
     let mut rows: Vec<&PositionRow> = strip::positions(state, job).collect();
-    rows.sort_by_key(|row| (place(row), row.step.is_none(), row.step, row.added_n, row.position.clone()));
+    rows.sort_by_key(|row| (place(row), row.step.is_none(), row.step, row.added_n, written(row), row.position.clone()));
     (rows, stages)
+}
+
+/// Where each position stands in the template of a job, as far as that is loaded.
+fn listed(state: &State, job: JobNo) -> BTreeMap<&PositionKey, usize> {
+    let row = state.jobs.get(&(job,));
+    let template = row.and_then(|row| state.templates.get(&(row.template.clone()?, row.revision?)));
+    let stages = template.iter().flat_map(|template| &template.doc.stages);
+    let positions = stages.flat_map(|stage| &stage.steps).flat_map(|step| &step.positions);
+    positions.enumerate().map(|(at, position)| (&position.key, at)).collect()
 }
 
 fn line(state: &State, row: &PositionRow) -> PositionLine {

@@ -3,7 +3,9 @@
 use crate::decide::loan_of;
 use crate::state::State;
 use leadhand_facts::rows::{LoanRow, ToolRow};
-use leadhand_facts::{Instant, TextId};
+use leadhand_facts::words::JobState;
+use leadhand_facts::{Instant, JobNo, TextId};
+use std::collections::BTreeSet;
 
 /// A shared tool in a list.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -16,6 +18,8 @@ pub struct ToolLine {
     pub person: Option<TextId>,
     /// Whether its calibration counted until an earlier day than today.
     pub out_of_calibration: bool,
+    /// Whether a job has it that was handed over or called off, as far as that job is loaded.
+    pub overdue: bool,
 }
 
 impl ToolLine {
@@ -34,7 +38,17 @@ pub fn tool_line(state: &State, row: &ToolRow, now: Instant) -> ToolLine {
         loan: loan.cloned(),
         person: person.map(|person| person.name),
         out_of_calibration: crate::decide::out_of_calibration(state, row, now),
+        overdue: loan.and_then(|loan| loan.job).is_some_and(|job| is_closed(state, job)),
     }
+}
+
+fn is_closed(state: &State, job: JobNo) -> bool {
+    state.jobs.get(&(job,)).is_some_and(|row| row.state != JobState::Open)
+}
+
+/// The jobs that have a shared tool: what has to be loaded to tell whether one is overdue.
+pub fn jobs_with_tools(state: &State) -> BTreeSet<JobNo> {
+    state.loans.iter().filter(|row| row.until_at.is_none()).filter_map(|row| row.job).collect()
 }
 
 /// Every shared tool by key; those out of use only when asked for.

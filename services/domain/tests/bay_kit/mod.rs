@@ -151,5 +151,6 @@ pub fn met(what: &str) -> AddPosition {
         later: false,
         tags: false,
         item: None,
+        fitting: Fitting::default(),
     }
 }

@@ -195,6 +195,7 @@ fn write_the_strip_book_of_version_2() {
         later: false,
         tags: false,
         item: None,
+        fitting: Fitting::default(),
     };
     shop.must(met(None));
     shop.must(met(Some(vec![])));
@@ -358,7 +359,17 @@ fn write_the_tools_of_version_1() {
     for job in [one, two] {
         let (stage, instruction) = (StageKey::from("strip"), "Lock it".to_owned());
         let (tools, shared_tools, cautions, needs) = (vec![], vec![tool()], vec![], vec![]);
-        shop.must(AddStep { job, stage, instruction, tools, shared_tools, cautions, needs });
+        shop.must(AddStep {
+            job,
+            stage,
+            instruction,
+            tools,
+            shared_tools,
+            cautions,
+            needs,
+            follow_up: None,
+            safety: StepSafety::default(),
+        });
     }
     let lend = |job, hand_on| LendTool { tool: tool(), job: Some(job), stage: None, bay: None, person: None, hand_on };
     shop.must(lend(one, false));

@@ -21,6 +21,7 @@ use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::fact::Fact;
 use leadhand_facts::rows::{DemandRow, HoldRow, Row, ShortageRow};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::{Minutes, Need};
 use leadhand_facts::words::{Role, StageKind};
 use leadhand_facts::*;
@@ -233,7 +234,8 @@ impl Shop {
     fn step(&mut self, job: JobNo, stage: &str, item: &str, quantity: i64) {
         let needs = vec![Need { item: item.into(), quantity: Quantity(quantity), unit: Unit::Piece }];
         let (stage, instruction) = (stage.into(), "Fit".into());
-        self.must(AddStep { job, stage, instruction, tools: vec![], shared_tools: vec![], cautions: vec![], needs });
+        let (tools, shared_tools, cautions, safety) = (vec![], vec![], vec![], StepSafety::default());
+        self.must(AddStep { job, stage, instruction, tools, shared_tools, cautions, needs, follow_up: None, safety });
     }
 
     pub fn receive(&mut self, item: &str, place: &str, quantity: i64, expires_on: Option<&str>) -> LotId {

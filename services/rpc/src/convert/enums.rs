@@ -7,7 +7,7 @@ use leadhand_domain::strip::Standing as PositionStanding;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-    BayKind, Cause, Decision, Hazard, JobState, Keep, Label, Manner, NoPlace, Outcome, PositionKind, ProofKind,
+    BayKind, Cause, Decision, Hazard, JobState, Keep, Label, Manner, NoPlace, Outcome, PositionKind, ProofKind, Reach,
     ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, VehicleState, Verdict,
 };
 use leadhand_proto::v1;
@@ -63,6 +63,7 @@ to_wire! {
         Bracket = Bracket, Part = Part, Aid = Aid, Unknown = Unknown
     }
     manner: Manner -> Manner { Off = Off, Aside = Aside, Access = Access, In = In }
+    reach: Reach -> Reach { Top = Top, Under = Under, WheelArch = WheelArch, Inside = Inside }
     keep: Keep -> Keep {
         OwnHole = OwnHole, Tray = Tray, Bag = Bag, Bench = Bench, Outside = Outside, MachineShop = MachineShop
     }
@@ -138,6 +139,12 @@ from_wire! {
     read_keep: Keep -> Keep {
         OwnHole = OwnHole, Tray = Tray, Bag = Bag, Bench = Bench, Outside = Outside, MachineShop = MachineShop
     }
+    read_reach: Reach -> Reach { Top = Top, Under = Under, WheelArch = WheelArch, Inside = Inside }
+    read_hazard: Hazard -> Hazard {
+        HighVoltage = HighVoltage, Fuel = Fuel, RaisedVehicle = RaisedVehicle, EngineHeldBelow = EngineHeldBelow,
+        Battery = Battery, Airbag = Airbag, Spring = Spring, SprungLever = SprungLever, HotCoolant = HotCoolant,
+        Seized = Seized, Lifting = Lifting, Glycol = Glycol, UsedFluid = UsedFluid
+    }
     read_renew: Renew -> Renew { Always = Always, Check = Check, Reuse = Reuse }
     read_tightness: Tightness -> Tightness { Loose = Loose, Finger = Finger, Final = Final }
     read_reading_kind: ReadingKind -> ReadingKind {
@@ -180,6 +187,7 @@ when_said! {
     read_position_kind_some: read_position_kind -> PositionKind;
     read_manner_some: read_manner -> Manner;
     read_keep_some: read_keep -> Keep;
+    read_reach_some: read_reach -> Reach;
     read_renew_some: read_renew -> Renew;
     read_tightness_some: read_tightness -> Tightness;
     read_reading_kind_some: read_reading_kind -> ReadingKind;

@@ -2,8 +2,8 @@
 
 use super::reading::reading;
 use super::time::{stamp, timestamp};
-use super::{enums, fields};
-use leadhand_app::{AppError, HandOver, Told, Words};
+use super::{enums, fields, tool};
+use leadhand_app::{AppError, HandOver, LooseEnds, Told, Words};
 use leadhand_domain::command::Override;
 use leadhand_domain::condition;
 use leadhand_domain::hand_over::{Line, Subject, told_by_kind};
@@ -198,9 +198,10 @@ fn told_so(row: &ToldRow, words: &Words) -> v1::SheetTold {
 }
 
 /// What is open at the end of a shift.
-pub fn loose_ends(told: &Told<Vec<LooseJob>>) -> v1::GetLooseEndsResponse {
-    let jobs = told.view.iter().map(|job| loose_job(job, &told.words)).collect();
-    v1::GetLooseEndsResponse { jobs, number: told.number }
+pub fn loose_ends(told: &Told<LooseEnds>) -> v1::GetLooseEndsResponse {
+    let jobs = told.view.jobs.iter().map(|job| loose_job(job, &told.words)).collect();
+    let overdue_tools = told.view.tools.iter().map(|line| tool::line(line, &told.words)).collect();
+    v1::GetLooseEndsResponse { jobs, number: told.number, overdue_tools }
 }
 
 fn loose_job(job: &LooseJob, words: &Words) -> v1::LooseJob {
@@ -324,7 +325,16 @@ fn kept(rows: &[PositionRow], words: &Words) -> Vec<v1::KeptThings> {
         // Where places were empty before, less lies there than goes back.
         let left = leadhand_domain::strip::pieces_left(row);
         if left > 0 {
-            places.entry(place).or_default().push(format!("{left} \u{d7} {}", what(row, words)));
+            let mut thing = format!("{left} \u{d7} {}", what(row, words));
+            // Whoever takes over fits it by what was seen when it came off.
+            let repair = words.get(row.repair);
+            let repaired = if repair.is_empty() { String::new() } else { format!("repaired before: {repair}") };
+            let said = [words.get(row.note), repaired.as_str()].into_iter().filter(|said| !said.is_empty());
+            let said = said.collect::<Vec<_>>().join("; ");
+            if !said.is_empty() {
+                thing.push_str(&format!(" ({said})"));
+            }
+            places.entry(place).or_default().push(thing);
         }
     }
     places.into_iter().map(|(place, things)| v1::KeptThings { place, things }).collect()

@@ -1,7 +1,7 @@
 //! Jobs, their stages and what holds them up.
 
 use super::time::{stamp, timestamp};
-use super::{condition, count, enums, seized, stock, told};
+use super::{condition, count, enums, refit, seized, stock, told};
 use leadhand_app::{JobLine, WholeJob, Words};
 use leadhand_domain::view::board::Standing;
 use leadhand_domain::view::job::{StageDetail, StepLine};
@@ -60,6 +60,7 @@ pub fn whole(whole: &WholeJob) -> v1::GetJobResponse {
         fluids: condition::fluids(&view.condition, words),
         ways: condition::ways(&view.condition, words),
         shortages: short.iter().map(stock::short).collect(),
+        to_get: view.to_get.iter().map(|line| refit::to_get(line, words)).collect(),
         told: view.told.iter().map(|line| told::line(line, words)).collect(),
     }
 }

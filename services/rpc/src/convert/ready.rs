@@ -5,6 +5,7 @@ use super::tool;
 use leadhand_app::Words;
 use leadhand_domain::view::Title;
 use leadhand_domain::view::ready::{FastenerLine, GoodsLine, Missing, PeopleLine, Place, ReadyList, SharedLine};
+use leadhand_domain::view::to_get::Consumable;
 use leadhand_proto::v1;
 
 /// A whole list.
@@ -30,6 +31,7 @@ pub fn list(list: &ReadyList, words: &Words) -> v1::GetReadyListResponse {
             .collect(),
         shared_tools: list.shared.iter().map(|line| shared(list, line, words)).collect(),
         items: list.goods.iter().map(|line| item(list, line)).collect(),
+        consumables: list.consumables.iter().map(|line| consumable(list, line)).collect(),
         people: list.people.iter().map(|line| people(list, line, words)).collect(),
         hold_points: list
             .holds
@@ -92,6 +94,10 @@ fn item(list: &ReadyList, line: &GoodsLine) -> v1::ReadyItem {
     }
 }
 
+fn consumable(list: &ReadyList, line: &Consumable) -> v1::ReadyConsumable {
+    v1::ReadyConsumable { text: line.what.clone(), first: Some(place(list, line.first)) }
+}
+
 fn people(list: &ReadyList, line: &PeopleLine, words: &Words) -> v1::ReadyPeople {
     v1::ReadyPeople {
         place: Some(place(list, Place { stage: line.stage, step: line.step })),
@@ -112,7 +118,10 @@ fn people(list: &ReadyList, line: &PeopleLine, words: &Words) -> v1::ReadyPeople
 
 fn missing(list: &ReadyList, line: &Missing, words: &Words) -> v1::ReadyMissing {
     let text = match line.person.map(|name| words.get(Some(name))) {
-        None => line.text.clone(),
+        None => match &line.pieces {
+            Some(one) => format!("{} \u{d7} {} {}", one.pieces, title(&one.what, words), line.text),
+            None => line.text.clone(),
+        },
         Some("") => format!("{}, which somebody has who was forgotten", line.text),
         Some(name) => format!("{}, which {name} has", line.text),
     };

@@ -1,7 +1,9 @@
 //! The refit on the wire: its new parts, its waits, and what changed in it.
 
+use leadhand_app::Words;
 use leadhand_domain::strip::{NewPart, RefitChange};
 use leadhand_domain::toolbox::listed;
+use leadhand_domain::view::to_get::ToGet;
 use leadhand_facts::{ItemKey, PositionKey, StageKey};
 use leadhand_proto::v1;
 
@@ -17,6 +19,16 @@ pub fn new_part(part: &NewPart) -> v1::NewPart {
         issued: part.issued.0,
         short: part.short.0,
         listed: part.listed,
+    }
+}
+
+/// New pieces that no stock has.
+pub fn to_get(line: &ToGet, words: &Words) -> v1::ToGet {
+    v1::ToGet {
+        position: line.position.to_string(),
+        what: words.either(line.what.words.as_deref(), line.what.text).to_owned(),
+        pieces: line.pieces,
+        stage: line.back.as_ref().map(StageKey::to_string).unwrap_or_default(),
     }
 }
 

@@ -1,14 +1,14 @@
 //! The strip book on the wire.
 
 use super::time::stamp;
-use super::{enums, fields, refit, seized};
+use super::{enums, fields, invalid, refit, seized};
 use leadhand_app::{AppError, StripBook};
 use leadhand_domain::answer::WentBack;
-use leadhand_domain::command::{BackLine, OffLine};
+use leadhand_domain::command::{BackLine, Fitting, OffLine};
 use leadhand_domain::condition;
 use leadhand_domain::hand_over::told_by_kind;
 use leadhand_domain::strip::{Open, Refit};
-use leadhand_domain::template::tightening;
+use leadhand_domain::template::{TIGHTEN_FORM, read_tighten, tightening};
 use leadhand_domain::view::strip::PositionLine;
 use leadhand_facts::PersonId;
 use leadhand_facts::reading::OverruledLine;
@@ -33,6 +33,27 @@ pub fn off_lines(said: Vec<v1::OffLine>) -> Result<Vec<OffLine>, AppError> {
         })
     };
     said.into_iter().enumerate().map(read).collect()
+}
+
+/// How something that nobody had listed is turned, reached and put back.
+pub fn fitting(asked: &v1::AddPositionRequest) -> Result<Fitting, AppError> {
+    fields::bounded("tighten", &asked.tighten)?;
+    fields::bounded("how", &asked.how)?;
+    let stage = |(at, text): (usize, &String)| {
+        let wrong = || invalid(format!("tighten[{at}]"), format!("it is no stage of tightening; write {TIGHTEN_FORM}"));
+        read_tighten(text).ok_or_else(wrong)
+    };
+    let said = |text: &String| fields::text_some(text.clone());
+    Ok(Fitting {
+        head: said(&asked.head),
+        reach: enums::read_reach_some("reach", asked.reach)?,
+        tighten: asked.tighten.iter().enumerate().map(stage).collect::<Result<_, _>>()?,
+        how: asked.how.clone(),
+        second_check: asked.second_check,
+        check: said(&asked.check),
+        cure_minutes: fields::positive_some("cure_minutes", asked.cure_minutes)?,
+        ladder: fields::key_some("ladder", &asked.ladder)?,
+    })
 }
 
 /// What went back.
@@ -187,6 +208,7 @@ fn more(plain: v1::Position, line: &PositionLine, book: &StripBook, who: Option<
         attempts: line.attempts.iter().map(|one| seized::attempt(one, book)).collect(),
         next: line.next.as_ref().map(|next| seized::next(next, book, who)),
         tighten_beside: beside(detail),
+        reach: detail.reach.map(enums::reach).unwrap_or_default(),
         overruled: row.off_overruled.iter().chain(&row.back_overruled).map(|one| overruled(one, book)).collect(),
         ..plain
     }

@@ -14,6 +14,7 @@ pub fn line(line: &ToolLine, words: &Words) -> v1::ToolLine {
         out_of_calibration: line.out_of_calibration,
         retired: line.row.retired_n.is_some(),
         reason: words.get(line.row.reason).to_owned(),
+        overdue: line.overdue,
     }
 }
 

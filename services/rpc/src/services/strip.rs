@@ -50,7 +50,9 @@ async fn add_position(call: &Call, asked: v1::AddPositionRequest) -> Result<v1::
     if asked.behind_nothing && !behind.is_empty() {
         return Err(crate::convert::invalid("behind_nothing", "behind names something as well; say one or the other"));
     }
+    let fitting = convert::fitting(&asked)?;
     let command = AddPosition {
+        fitting,
         job: fields::job(asked.job)?,
         stage: fields::key("stage", &asked.stage)?,
         position: fields::key_some("position", &asked.position)?,

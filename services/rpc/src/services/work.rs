@@ -12,6 +12,7 @@ use leadhand_domain::command::{
 };
 use leadhand_facts::StepNo;
 use leadhand_facts::fact::JobAfter;
+use leadhand_facts::safety::{Hold, StepSafety};
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::StageKind;
 use leadhand_proto::v1;
@@ -65,6 +66,7 @@ fn after(said: &[v1::After]) -> Result<Vec<JobAfter>, AppError> {
 
 pub(super) async fn add_step(call: &Call, asked: v1::AddStepRequest) -> Result<v1::AddStepResponse, AppError> {
     fields::bounded("tools", &asked.tools)?;
+    let safety = safety(&asked)?;
     let command = AddStep {
         job: fields::job(asked.job)?,
         stage: fields::key("stage", &asked.stage)?,
@@ -73,10 +75,36 @@ pub(super) async fn add_step(call: &Call, asked: v1::AddStepRequest) -> Result<v
         shared_tools: fields::keys("shared_tools", &asked.shared_tools)?,
         cautions: fields::cautions("cautions", asked.cautions)?,
         needs: fields::needs("needs", &asked.needs)?,
+        follow_up: fields::text_some(asked.follow_up),
+        safety,
     };
     let outcome = call.execute(asked.write, command).await?;
     let Made::Step { step, .. } = outcome.answer.made else { return Err(unfit("a step", &outcome)) };
     Ok(v1::AddStepResponse { receipt: receipt(&outcome), step: step.0 })
+}
+
+/// What makes a step safe. Fluids that come out are said when they do.
+fn safety(asked: &v1::AddStepRequest) -> Result<StepSafety, AppError> {
+    fields::bounded("skills", &asked.skills)?;
+    let hold = fields::text_some(asked.hold.clone());
+    for (field, said, what) in
+        [("hold_second", asked.hold_second, "who passes"), ("hold_whole", asked.hold_whole, "what has to be done at")]
+    {
+        if said && hold.is_none() {
+            return Err(invalid(
+                field,
+                format!("it says {what} a hold point, and there is none; say what is looked at"),
+            ));
+        }
+    }
+    Ok(StepSafety {
+        needs: enums::each("needed_states", &asked.needed_states, enums::read_vehicle_state)?,
+        sets: enums::each("set_states", &asked.set_states, enums::read_vehicle_state)?,
+        hold: hold.map(|what| Hold { what, second: asked.hold_second, whole: asked.hold_whole }),
+        hazards: enums::each("hazards", &asked.hazards, enums::read_hazard)?,
+        fluids: Vec::new(),
+        skills: asked.skills.clone(),
+    })
 }
 
 pub(super) async fn start_stage(call: &Call, asked: v1::StartStageRequest) -> Result<v1::StartStageResponse, AppError> {

@@ -182,6 +182,8 @@ fn tightened(one: &JobTightening, width: usize, short: bool) -> String {
     });
     put("  set", &set.collect::<Vec<_>>().join(", then "));
     put("  how", &one.how.join("; "));
+    put("  mind", &one.note);
+    put("  repaired", &one.repair);
     if let Some(answer) = &one.reckoned {
         put("  reckoned", &answer.figures.first().map(text::value).unwrap_or_default());
         put("  from", &text::from(answer, short));

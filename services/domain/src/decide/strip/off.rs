@@ -1,6 +1,6 @@
 //! What comes off, is moved aside or is put in.
 
-use super::{COUNT_MAX, POSITIONS_MAX, active, keys, once, row, saying, seized, split};
+use super::{COUNT_MAX, POSITIONS_MAX, active, fitting, keys, once, row, saying, seized, split};
 use crate::answer::Made;
 use crate::check as form;
 use crate::command::{AddPosition, OffLine, TakeOff};
@@ -15,7 +15,7 @@ use leadhand_facts::fact::Wording;
 use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
-use leadhand_facts::words::{Manner, PositionKind, Renew, Role, StageState, StepState};
+use leadhand_facts::words::{Manner, Renew, Role, StageState, StepState};
 use leadhand_facts::{Fact, JobNo, PositionKey};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -326,6 +326,7 @@ pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Re
     if let Some(item) = &command.item {
         stock::must_be_pieces(session.state, item)?;
     }
+    fitting::check(session.state, command)?;
     refuse_ring(session.state, command, &key, &behind)?;
     let detail = PositionDetail {
         size: command.size.clone(),
@@ -333,12 +334,11 @@ pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Re
         attached_to: command.attached_to.clone(),
         behind,
         keep: command.keep,
-        renew: command.renew.unwrap_or(Renew::Reuse),
         back: command.back.clone(),
         item: command.item.clone(),
         tags: command.tags,
         tag: command.tags.then(|| split::next_tag(session.state, command.job)),
-        ..PositionDetail::plain(command.kind.unwrap_or(PositionKind::Unknown), command.manner, command.count)
+        ..fitting::detail(command)
     };
     let what = Wording::Typed(session.seal(&command.what));
     let position = JobPosition { position: key.clone(), step: None, what, detail, unplanned: true };

@@ -10,7 +10,7 @@ use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
-use crate::strip::{self, NextRung};
+use crate::strip::{self, FIT_NEW, NextRung};
 use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::rows::{PositionRow, StepRow};
 use leadhand_facts::template::Need;
@@ -222,15 +222,14 @@ fn hold_up(session: &mut Session, command: &RecordAttempt, found: &PositionRow) 
 
 /// What the step says that fits new pieces of a position.
 fn fit_new(name: &str, position: &PositionKey, pieces: i64) -> String {
-    format!("Fit new: {pieces} \u{d7} {name} (position '{position}')")
+    format!("{FIT_NEW}{pieces} \u{d7} {name} (position '{position}')")
 }
 
 /// How many pieces a step fits of this position and no other.
 pub(super) fn fits(step: &StepRow, position: &PositionKey, item: &ItemKey) -> i64 {
     // Steps of jobs that are older than the field say it in their words.
     let words = step.instruction.as_deref().unwrap_or_default();
-    let said =
-        || step.unplanned && words.starts_with("Fit new: ") && words.ends_with(&format!("(position '{position}')"));
+    let said = || step.unplanned && words.starts_with(FIT_NEW) && words.ends_with(&format!("(position '{position}')"));
     let own = step.fits.as_ref().map_or_else(said, |fits| fits == position);
     let need = step.needs.iter().find(|need| own && need.item == *item);
     need.map_or(0, |need| need.quantity.0)

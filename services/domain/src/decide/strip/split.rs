@@ -25,18 +25,12 @@ pub(in crate::decide) fn split(session: &mut Session, command: &SplitPosition) -
     if found.off_n.is_some() {
         return Err(Refusal::PositionSaid { position: command.position.clone() });
     }
-    if strip::attempts(session.state, command.job, &command.position).next().is_some() {
-        let why = format!(
-            "'{}' was tried already, and its attempts count its pieces; say what differs in a note when it is off",
-            command.position
-        );
-        return Err(Refusal::invalid("position", why));
-    }
     if !(1..found.detail.count).contains(&command.count) {
         let most = found.detail.count - 1;
         let why = format!("'{}' has {} place(s); give from 1 to {most}", command.position, found.detail.count);
         return Err(Refusal::invalid("count", why));
     }
+    refuse_tried(session.state, &found, command.count)?;
     if command.size.is_none() && command.head.is_none() && command.location.is_none() && command.what.is_none() {
         return Err(Refusal::invalid("size", "nothing makes the part differ; say size, head, location or what it is"));
     }
@@ -66,6 +60,25 @@ pub(in crate::decide) fn split(session: &mut Session, command: &SplitPosition) -
     let part = JobPosition { position: key.clone(), step: found.step, what, detail, unplanned: found.unplanned };
     session.emit(Fact::PositionSplit { job: command.job, position: command.position.clone(), part })?;
     Ok(Made::Position { job: command.job, position: key })
+}
+
+/// Attempts stay with the position that was tried, so as many pieces stay with it as they were made at: nobody names a
+/// bolt, and one that is stuck must not come off as listed under another name.
+fn refuse_tried(state: &State, found: &PositionRow, count: i32) -> Result<(), Refusal> {
+    let (job, position) = (found.job, &found.position);
+    let tried = strip::moved(state, job, position).saturating_add(strip::stuck(state, job, position));
+    let untried = found.detail.count - tried;
+    if tried == 0 || count <= untried {
+        return Ok(());
+    }
+    let left =
+        if untried > 0 { format!("so at most {untried} can be split off") } else { "so none is left".to_owned() };
+    let why = format!(
+        "{tried} of {} of '{position}' were tried, and their attempts stay with it, {left}; say which is different when \
+         it is off (`leadhand strip off {job} {} {position} --note \"…\"`): the refit says so at its line",
+        found.detail.count, found.stage
+    );
+    Err(Refusal::invalid("count", why))
 }
 
 /// Refuses a key that is taken, and one position too many.

@@ -5,8 +5,9 @@ use leadhand_domain::command::*;
 use leadhand_domain::hand_over::lines;
 use leadhand_domain::look;
 use leadhand_facts::fact::JobAfter;
+use leadhand_facts::safety::{Hold, StepSafety};
 use leadhand_facts::template::{Caution, Minutes, Need};
-use leadhand_facts::words::{BayKind, Cause, SignalWord, StageKind, StageState};
+use leadhand_facts::words::{BayKind, Cause, Hazard, SignalWord, StageKind, StageState, VehicleState};
 use leadhand_facts::*;
 use uuid::Uuid;
 
@@ -148,8 +149,23 @@ pub fn add_step(draw: &mut Draw<'_>) -> Command {
         shared_tools: if draw.rarely(4) { vec![draw.tool()] } else { vec![] },
         cautions: vec![Caution { word: SignalWord::Warning, text: draw.words("Splinters: wear eye protection") }],
         needs,
+        follow_up: draw.sometimes("look at it again after a week"),
+        safety: safety(draw),
     }
     .into()
+}
+
+/// What the step asks of the vehicle, rarely: most of what is added is plain.
+fn safety(draw: &mut Draw<'_>) -> StepSafety {
+    let some = |draw: &mut Draw<'_>| draw.rarely(12);
+    StepSafety {
+        needs: if some(draw) { vec![VehicleState::BatteryIsolated] } else { vec![] },
+        sets: if some(draw) { vec![VehicleState::BonnetOpen] } else { vec![] },
+        hold: some(draw).then(|| Hold { what: "all of it is there".into(), second: draw.rarely(2), whole: false }),
+        hazards: if some(draw) { vec![Hazard::Fuel] } else { vec![] },
+        fluids: vec![],
+        skills: if some(draw) { vec!["engine".into()] } else { vec![] },
+    }
 }
 
 pub fn start(draw: &mut Draw<'_>) -> Command {

@@ -4,6 +4,7 @@ use super::Draw;
 use leadhand_domain::command::*;
 use leadhand_domain::strip;
 use leadhand_facts::rows::{PositionRow, StageRow};
+use leadhand_facts::strip::Tighten;
 use leadhand_facts::words::{Keep, Manner, Outcome, Renew, StageState, Tightness};
 use leadhand_facts::*;
 
@@ -96,6 +97,13 @@ pub fn add_position(draw: &mut Draw<'_>) -> Command {
         later: draw.rarely(6),
         tags: draw.rarely(4),
         item: draw.rarely(5).then(|| "seal".into()),
+        fitting: Fitting {
+            tighten: if draw.rarely(4) { vec![Tighten::TorqueMilli(25_000)] } else { vec![] },
+            second_check: draw.rarely(6),
+            check: draw.sometimes("its thread is whole"),
+            cure_minutes: draw.rarely(6).then_some(20),
+            ..Fitting::default()
+        },
     }
     .into()
 }

@@ -108,6 +108,8 @@ fn tightening(row: &PositionRow, book: &StripBook, asked: &TighteningsAsked) -> 
         how: row.detail.how.clone(),
         reckoned,
         unreckoned,
+        note: book.words.get(row.note).to_owned(),
+        repair: book.words.get(row.repair).to_owned(),
     })
 }
 
