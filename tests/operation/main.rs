@@ -5,6 +5,8 @@
 mod collector;
 mod compose;
 mod composed;
+mod foreign;
 mod side_by_side;
 mod traces;
 mod unit;
+mod web;

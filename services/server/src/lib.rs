@@ -18,6 +18,7 @@ pub mod http;
 pub mod logs;
 pub mod operators;
 pub mod private_database;
+mod progress;
 pub mod serve;
 pub mod traces;
 pub mod transfer;
