@@ -126,7 +126,8 @@ async fn every_grouping_adds_up_to_the_same_time() {
     assert!(about.len() == 1 && about[0].starts_with("front-brakes"), "{about:?}");
     // Of one job, the stages of its template have what its stages have, in the written order.
     let both = audited(&shop, v1::AuditBy::TemplateStage, 0).await.lines;
-    let told = |line: &v1::AuditLine| (line.about.trim_start_matches("front-brakes/").to_owned(), labels(line), line.minutes);
+    let told =
+        |line: &v1::AuditLine| (line.about.trim_start_matches("front-brakes/").to_owned(), labels(line), line.minutes);
     assert!(both.iter().map(told).eq(by_stage.lines.iter().map(told)), "{both:?}");
     let narrow = |template: &str, job| {
         let (by, template) = (v1::AuditBy::TemplateStage.into(), template.into());

@@ -20,7 +20,9 @@ fn python() -> Option<PathBuf> {
     }
     let required = std::env::var("LEADHAND_TEST_PYTHON").is_ok_and(|said| said == "required");
     assert!(!required, "{PYTHON} names no python3 with grpcio, grpcio-tools and grpcio-reflection");
-    eprintln!("skipped: {PYTHON} names no python3 with grpcio, grpcio-tools and grpcio-reflection (deploy/check makes one)");
+    eprintln!(
+        "skipped: {PYTHON} names no python3 with grpcio, grpcio-tools and grpcio-reflection (deploy/check makes one)"
+    );
     None
 }
 

@@ -6,6 +6,7 @@ mod collector;
 mod compose;
 mod composed;
 mod foreign;
+mod metrics;
 mod side_by_side;
 mod traces;
 mod unit;

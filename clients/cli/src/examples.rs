@@ -8,35 +8,44 @@ const EXAMPLES: &[(&str, &[&str])] = &[
     ("bay ready", &["leadhand bay ready lift-1"]),
     ("person add", &["leadhand person add 'Flint' --skill engine --skill service"]),
     ("person pin", &["leadhand person pin 'Wren' --role lead"]),
-    ("token issue", &[
-        "leadhand token issue --role technician --person 'Flint' --into flint.token",
-        "leadhand token issue --role viewer --label 'wall screen' --into wall.token",
-    ]),
+    (
+        "token issue",
+        &[
+            "leadhand token issue --role technician --person 'Flint' --into flint.token",
+            "leadhand token issue --role viewer --label 'wall screen' --into wall.token",
+        ],
+    ),
     ("token rotate", &["leadhand token rotate --overlap 24h --into new.token"]),
     ("template check", &["leadhand template check head-gasket-20.toml"]),
     ("template diff", &["leadhand template diff head-gasket-20"]),
     ("template lessons", &["leadhand template lessons head-gasket-20 --propose next.toml"]),
     ("customer add", &["leadhand customer add 'Heather'"]),
     ("vehicle state", &["leadhand vehicle state 7 battery-isolated"]),
-    ("job open", &[
-        "leadhand job open 'green estate' --template head-gasket-20 --promised '2031-03-07 17:00'",
-        "leadhand job open 'blue van' --title 'A noise at the front'",
-    ]),
+    (
+        "job open",
+        &[
+            "leadhand job open 'green estate' --template head-gasket-20 --promised '2031-03-07 17:00'",
+            "leadhand job open 'blue van' --title 'A noise at the front'",
+        ],
+    ),
     ("job assign", &["leadhand job assign 7 lift-1"]),
     ("job show", &["leadhand job show 7 --stage drain"]),
-    ("job complete", &[
-        "leadhand job complete 7 --dry-run",
-        "leadhand job complete 7 --line places:airbox='the customer brings it'",
-    ]),
+    (
+        "job complete",
+        &["leadhand job complete 7 --dry-run", "leadhand job complete 7 --line places:airbox='the customer brings it'"],
+    ),
     ("job sheet", &["leadhand job sheet 7 --format html --out sheet.html"]),
     ("stage start", &["leadhand stage start 7 drain", "leadhand stage start 7 drain --for 'Flint' --at 09:10"]),
     ("stage finish", &["leadhand stage finish 7 drain --as-listed"]),
     ("stage ready", &["leadhand stage ready 7 refit-head"]),
     ("step done", &["leadhand step done 7 drain 1 2"]),
-    ("strip off", &[
-        "leadhand strip off 7 strip --as-listed",
-        "leadhand strip off 7 strip manifold-nuts --found 5 --missing 1 --note 'one stud is bare'",
-    ]),
+    (
+        "strip off",
+        &[
+            "leadhand strip off 7 strip --as-listed",
+            "leadhand strip off 7 strip manifold-nuts --found 5 --missing 1 --note 'one stud is bare'",
+        ],
+    ),
     ("strip refit", &["leadhand strip refit 7"]),
     ("reading record", &["leadhand reading record 7 compression 12.4 8.1 12.6 12.2 --with 'gauge 2'"]),
     ("reckon torque", &["leadhand reckon torque M10 10.9 --preload 75% --friction 0.12"]),
@@ -55,10 +64,13 @@ const EXAMPLES: &[(&str, &[&str])] = &[
     ("plan propose", &["leadhand plan propose --chart"]),
     ("plan what-if", &["leadhand plan what-if --without 7"]),
     ("plan pin", &["leadhand plan pin 7 drain --bay lift-1 --person 'Flint'"]),
-    ("time audit", &[
-        "leadhand time audit --job 7 --segments",
-        "leadhand time audit --by template-stage --from '2030-01-01 00:00' --output csv",
-    ]),
+    (
+        "time audit",
+        &[
+            "leadhand time audit --job 7 --segments",
+            "leadhand time audit --by template-stage --from '2030-01-01 00:00' --output csv",
+        ],
+    ),
     ("journal follow", &["leadhand journal follow --from 0 --output json"]),
     ("completions", &["leadhand completions bash > ~/.local/share/bash-completion/completions/leadhand"]),
 ];

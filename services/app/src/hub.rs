@@ -72,6 +72,11 @@ impl Hub {
         if known == 0 { 0 } else { (number - known).max(0) }
     }
 
+    fn watches_any(&self, shops: &[ShopId]) -> bool {
+        let heads = lock(&self.heads);
+        shops.iter().any(|shop| heads.get(shop).is_some_and(|head| head.receiver_count() > 0))
+    }
+
     fn watched(&self) -> bool {
         lock(&self.heads).values().any(|head| head.receiver_count() > 0)
     }
@@ -89,6 +94,8 @@ async fn listen(hub: Arc<Hub>, store: Store, poll: Duration) {
         tokio::select! {
             () = hub.ending.cancelled() => break,
             wake = wakes.recv() => match wake {
+                // What nobody watches here is nobody's news: with many shops that is nearly all of it.
+                Some(Wake::Shops(shops)) if !hub.watches_any(&shops) => continue,
                 Some(Wake::Shops(_) | Wake::Resync) => {}
                 None => wakes = store.listen(),
             },

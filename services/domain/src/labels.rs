@@ -257,9 +257,11 @@ impl<'a> Sweep<'a> {
                 let before = next.checked_sub(1).and_then(|before| self.open.get(before));
                 before.into_iter().chain(self.open.get(next)).map(|(_, n)| *n).collect()
             }
-            Label::Blocked => {
-                self.held(at).into_iter().flat_map(|held| std::iter::once(held.raised_n).chain(held.cleared_n)).collect()
-            }
+            Label::Blocked => self
+                .held(at)
+                .into_iter()
+                .flat_map(|held| std::iter::once(held.raised_n).chain(held.cleared_n))
+                .collect(),
             Label::Wait | Label::Idle => Vec::new(),
         };
         Slice { label, cause, facts }

@@ -166,5 +166,8 @@ fn add_services(app: &App, limits: Limits, routes: &mut RoutesBuilder, calls: &T
     add!(PlanServiceServer(services::plan::Plans { app: app.clone() }), limits.request);
     add!(TimeServiceServer(services::time::Time { app: app.clone() }), limits.request);
     add!(BoardServiceServer(board), limits.request);
-    add!(JournalServiceServer(services::journal::Journal { app, tokens, calls }), limits.request);
+    add!(
+        JournalServiceServer(services::journal::Journal { app, tokens, tails: Arc::default(), calls }),
+        limits.request
+    );
 }

@@ -34,10 +34,12 @@ struct Shared {
 
 /// Collects every metric of the process from here on.
 pub fn install_metrics() -> Result<PrometheusHandle, BuildError> {
-    PrometheusBuilder::new()
+    let pages = PrometheusBuilder::new()
         .set_buckets_for_metric(Matcher::Suffix("_seconds".to_owned()), &SECONDS)?
         .set_buckets_for_metric(Matcher::Full("leadhand_batch_commands".to_owned()), &COMMANDS)?
-        .install_recorder()
+        .install_recorder()?;
+    crate::metrics_told::begin();
+    Ok(pages)
 }
 
 /// The pages.

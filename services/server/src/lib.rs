@@ -16,6 +16,7 @@ pub mod health;
 pub mod healthy;
 pub mod http;
 pub mod logs;
+mod metrics_told;
 pub mod operators;
 pub mod private_database;
 mod progress;

@@ -7,9 +7,7 @@ use chrono::{DateTime, Utc};
 use leadhand_domain::labels::{Held, Opening, Work};
 use leadhand_domain::view::lives::Lived;
 use leadhand_facts::words::{Cause, StageKind, StageState};
-use leadhand_facts::{
-    BlockerNo, Instant, JobNo, PersonId, ShopId, StageKey, TemplateKey, TextId, Window,
-};
+use leadhand_facts::{BlockerNo, Instant, JobNo, PersonId, ShopId, StageKey, TemplateKey, TextId, Window};
 use sqlx::PgConnection;
 use std::collections::HashMap;
 
@@ -144,7 +142,11 @@ async fn add_blockers(
 
 /// When the shop was open after an instant, in order.
 #[tracing::instrument(level = "debug", skip_all, fields(%shop))]
-pub(crate) async fn openings(conn: &mut PgConnection, shop: ShopId, after: Instant) -> Result<Vec<Opening>, StoreError> {
+pub(crate) async fn openings(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    after: Instant,
+) -> Result<Vec<Opening>, StoreError> {
     struct Row {
         from_at: DateTime<Utc>,
         until_at: DateTime<Utc>,

@@ -190,7 +190,11 @@ fn by_table(changes: &[RowChange]) -> Result<(ByTable, ByTable), StoreError> {
 /// follows, which is the COMMIT mostly. No row of one table refers to another's, so the
 /// order of the tables does not matter.
 #[tracing::instrument(level = "debug", skip_all, fields(%shop, table = rows.len()))]
-async fn put(conn: &mut PgConnection, shop: ShopId, rows: BTreeMap<&'static str, Vec<Value>>) -> Result<(), StoreError> {
+async fn put(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    rows: BTreeMap<&'static str, Vec<Value>>,
+) -> Result<(), StoreError> {
     let mut parts = Vec::with_capacity(rows.len());
     for (at, (table, rows)) in rows.iter().enumerate() {
         parts.push(format!("put_{table} AS ({})", put_sql(table, rows.first(), at + 2)?));

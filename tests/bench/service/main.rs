@@ -86,8 +86,7 @@ fn machine(server: &OwnServer) {
 #[tokio::main]
 async fn main() {
     let asked = Asked::parse();
-    let parts: Vec<Part> =
-        if asked.parts.is_empty() { Part::value_variants().to_vec() } else { asked.parts.clone() };
+    let parts: Vec<Part> = if asked.parts.is_empty() { Part::value_variants().to_vec() } else { asked.parts.clone() };
     let mut first = true;
     for part in parts {
         // Each on a Postgres of its own, so that none works in what another left.

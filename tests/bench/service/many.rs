@@ -9,8 +9,8 @@ use futures::future::join_all;
 use kit::{Leadhandd, OwnServer};
 use leadhand_app::{App, Write};
 use leadhand_domain::command::{AddBay, Command, ImportStock, OpenJob, PublishTemplate, WhichVehicle};
-use leadhand_facts::RequestId;
 use leadhand_facts::words::BayKind;
+use leadhand_facts::{BayKey, RequestId};
 use leadhand_sdk::Client;
 use sqlx::{Connection, PgConnection};
 use std::time::{Duration, Instant};
@@ -30,7 +30,7 @@ async fn open(app: &App, at: usize) -> String {
     let mut commands: Vec<Command> = (0..BAYS)
         .map(|bay| {
             let name = format!("Bay {bay}");
-            AddBay { bay: format!("bay-{bay}").into(), name, kind: BayKind::Floor, rated_kg: 0 }.into()
+            AddBay { bay: BayKey(format!("bay-{bay}")), name, kind: BayKind::Floor, rated_kg: 0 }.into()
         })
         .collect();
     commands.push(ImportStock { csv: shop::stock() }.into());

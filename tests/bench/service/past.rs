@@ -15,7 +15,7 @@ use leadhand_domain::command::{
 };
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::words::{BayKind, Cause};
-use leadhand_facts::{Instant, ItemKey, JobNo, PersonId, Quantity, RequestId, StageKey, StepNo};
+use leadhand_facts::{BayKey, Instant, ItemKey, JobNo, PersonId, Quantity, RequestId, StageKey, StepNo, TemplateKey};
 use rand::rngs::StdRng;
 use rand::{Rng, RngExt, SeedableRng};
 use std::fmt::Write as _;
@@ -71,7 +71,8 @@ fn template(at: usize) -> String {
             let _ = writeln!(text, "after = [\"s{}\"]", stage - 1);
         }
         for step in 0..STEPS {
-            let _ = write!(text, "\n[[stage.step]]\ndo = \"Step {step} of stage {stage}\"\ntools = [\"10 mm socket\"]\n");
+            let _ =
+                write!(text, "\n[[stage.step]]\ndo = \"Step {step} of stage {stage}\"\ntools = [\"10 mm socket\"]\n");
             if step == 3 {
                 let _ = writeln!(text, "needs = [{{ item = \"past-{}\", quantity = 1 }}]", (at * 5 + stage) % ITEMS);
             }
@@ -100,7 +101,7 @@ impl<'a> Shop<'a> {
         for bay in 0..BAYS {
             let name = format!("Bay {bay}");
             let kind = BayKind::Floor;
-            shop.now(&mut draw, AddBay { bay: format!("bay-{bay}").into(), name, kind, rated_kg: 0 }).await;
+            shop.now(&mut draw, AddBay { bay: BayKey(format!("bay-{bay}")), name, kind, rated_kg: 0 }).await;
             let added = shop.now(&mut draw, AddPerson { name: format!("Person {bay}"), skills: Vec::new() }).await;
             let Made::Person(person) = added.answer.made else { panic!("a person has an id") };
             shop.people.push(person);
@@ -176,7 +177,8 @@ struct Visit<'a> {
 impl Visit<'_> {
     async fn enter(&mut self, command: impl Into<Command>) -> Outcome {
         let happened_at = Some(Instant(self.at));
-        let write = Write { happened_at, for_person: Some(self.shop.people[self.bay]), ..Write::of(id(&mut self.draw)) };
+        let write =
+            Write { happened_at, for_person: Some(self.shop.people[self.bay]), ..Write::of(id(&mut self.draw)) };
         self.at += MINUTE_US;
         self.shop.app.execute(&self.shop.lead, write, command).await.unwrap()
     }
@@ -188,7 +190,7 @@ impl Visit<'_> {
         let priority = self.draw.random_range(1..=5);
         let opened = self
             .enter(OpenJob {
-                template: Some(format!("past-{template}").into()),
+                template: Some(TemplateKey(format!("past-{template}"))),
                 revision: None,
                 title: None,
                 vehicle,
@@ -199,7 +201,7 @@ impl Visit<'_> {
             })
             .await;
         let Made::Job { job, .. } = opened.answer.made else { panic!("a job has a number") };
-        self.enter(AssignJob { job, bay: format!("bay-{}", self.bay).into(), override_reason: None }).await;
+        self.enter(AssignJob { job, bay: BayKey(format!("bay-{}", self.bay)), override_reason: None }).await;
         self.enter(ReserveStock { job, stage: None }).await;
         (job, stages_of(template))
     }
@@ -207,7 +209,7 @@ impl Visit<'_> {
     async fn whole(&mut self, number: usize) {
         let until = self.at + self.minutes * MINUTE_US;
         if number.is_multiple_of(10) {
-            let item = ItemKey::from(format!("past-{}", self.draw.random_range(0..ITEMS)));
+            let item = ItemKey(format!("past-{}", self.draw.random_range(0..ITEMS)));
             let place = "bin-1".into();
             self.enter(ReceiveStock { item, place, quantity: Quantity(200), expires_on: None }).await;
         }
@@ -222,7 +224,7 @@ impl Visit<'_> {
 
     async fn stage(&mut self, job: JobNo, stage: usize, minutes: i64) {
         let begun = self.at;
-        let stage = StageKey::from(format!("s{stage}"));
+        let stage = StageKey(format!("s{stage}"));
         self.enter(StartStage { job, stage: stage.clone(), override_reason: None }).await;
         self.enter(IssueStock { job, stage: Some(stage.clone()), item: None, quantity: None }).await;
         let mut steps: Vec<StepNo> = (1..=i32::try_from(STEPS).unwrap()).map(StepNo).collect();

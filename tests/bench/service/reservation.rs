@@ -100,7 +100,8 @@ async fn prepare(all: &mut [Work], rate: f64) {
             opened.extend(shop::jobs(client, each).await.into_iter().map(|job| (at, job)));
         }
         // Stage by stage, so that one shop comes after the other.
-        work.left = (0..shop::STAGES).flat_map(|stage| opened.iter().map(move |(at, job)| (*at, *job, stage))).collect();
+        work.left =
+            (0..shop::STAGES).flat_map(|stage| opened.iter().map(move |(at, job)| (*at, *job, stage))).collect();
         work.jobs = opened;
     }))
     .await;

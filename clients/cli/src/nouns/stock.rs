@@ -306,7 +306,12 @@ async fn receive(app: &App, delivery: Receive) -> Outcome {
         expires_on: delivery.expires.unwrap_or_default(),
     };
     let answer = app.client.receive_stock(request).await?;
-    app.done(&answer, answer.receipt.as_ref(), Some(&answer.lot).filter(|lot| !lot.is_empty()).map(String::as_str), &said)
+    app.done(
+        &answer,
+        answer.receipt.as_ref(),
+        Some(&answer.lot).filter(|lot| !lot.is_empty()).map(String::as_str),
+        &said,
+    )
 }
 
 async fn count(app: &App, Counted { item, bin, quantity, reason, only }: Counted) -> Outcome {

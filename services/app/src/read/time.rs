@@ -146,8 +146,7 @@ impl App {
     async fn audit_many(&self, who: &Principal, filter: AuditFilter) -> Result<(AuditReport, Words), AppError> {
         let AuditFilter { job, template, opened_from, opened_until } = filter;
         let mut reading = Reading::begin(self, who.shop).await?;
-        let wanted =
-            JobFilter { template: template.clone(), opened_from, opened_until, ..JobFilter::default() };
+        let wanted = JobFilter { template: template.clone(), opened_from, opened_until, ..JobFilter::default() };
         let lives = reading.snapshot.lives(job, &wanted).await?;
         if lives.is_empty() {
             let known = job.map(Need::Job).into_iter().chain(template.clone().map(Need::LatestTemplate));

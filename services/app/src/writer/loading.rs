@@ -15,7 +15,11 @@ const LOADS_AHEAD: u32 = 4;
 
 /// Loads what all of these commands ask for together, in as many round trips as the one that asks for most: one after the
 /// other, each would wait for its own. What comes to be needed by what others decided is loaded at its command's turn.
-pub(super) async fn load_ahead(batch: &mut Batch, state: &mut State, fresh: Vec<&Submission>) -> Result<(), StoreError> {
+pub(super) async fn load_ahead(
+    batch: &mut Batch,
+    state: &mut State,
+    fresh: Vec<&Submission>,
+) -> Result<(), StoreError> {
     if fresh.len() < 2 {
         return Ok(());
     }

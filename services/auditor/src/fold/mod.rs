@@ -134,8 +134,14 @@ pub struct Books {
     order: Order,
     tables: Tables,
     overrides: Overrides,
-    /// Jobs that are over with the number of the fact that ended them, where their steps are to be packed.
-    over: Option<VecDeque<(JobNo, i64)>>,
+    over: Option<Over>,
+}
+
+/// Jobs that are over with the number of the fact that ended them, and after how many more their steps are packed.
+#[derive(Debug, Clone, Default)]
+struct Over {
+    jobs: VecDeque<(JobNo, i64)>,
+    after: i64,
 }
 
 impl Books {
@@ -147,7 +153,12 @@ impl Books {
     /// Books for a long journal: steps of jobs that are over are packed, and stand in no table until they are asked for.
     /// The laws know them, and so does [`Comparing`](crate::Comparing).
     pub fn thrifty() -> Self {
-        Self { over: Some(VecDeque::new()), ..Self::default() }
+        Self::packing_after(PACKED_AFTER)
+    }
+
+    /// The same with steps packed when so many facts have followed the end of their job.
+    pub fn packing_after(after: i64) -> Self {
+        Self { over: Some(Over { jobs: VecDeque::new(), after }), ..Self::default() }
     }
 
     /// Takes the next entry of the journal. After a fault the books are unfit for use.
@@ -193,10 +204,10 @@ impl Books {
             self.tables.unpack_steps(job);
         }
         if let Fact::JobCompleted { job, .. } | Fact::JobCancelled { job, .. } = &entry.fact {
-            over.push_back((*job, entry.number));
+            over.jobs.push_back((*job, entry.number));
         }
-        while let Some((job, _)) = over.front().copied().filter(|(_, ended)| entry.number - ended > PACKED_AFTER) {
-            over.pop_front();
+        while let Some((job, _)) = over.jobs.front().copied().filter(|(_, ended)| entry.number - ended > over.after) {
+            over.jobs.pop_front();
             self.tables.pack_steps(job);
         }
     }

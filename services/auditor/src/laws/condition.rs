@@ -21,8 +21,7 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
     let mut steps = Steps::of(tables);
     for row in tables.rows::<FluidRow>() {
         fluid(row, went(&gone, row.job, &format!("fluid:{}", row.fluid)), found);
-        let drained =
-            row.stage.as_ref().zip(row.step).and_then(|(stage, step)| steps.get(row.job, stage, step));
+        let drained = row.stage.as_ref().zip(row.step).and_then(|(stage, step)| steps.get(row.job, stage, step));
         let silent =
             row.note.is_none() && row.drained_ml + row.filled_ml == 0 && row.expected_ml.is_some_and(|ml| ml > 0);
         let silent = silent && drained.is_some_and(|step| step.state == StepState::Done);
