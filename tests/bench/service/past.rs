@@ -81,6 +81,11 @@ fn template(at: usize) -> String {
     text
 }
 
+/// A random stream of its own for each purpose, or two of them would draw the same request ids.
+fn stream(seed: u64, purpose: u64) -> StdRng {
+    StdRng::seed_from_u64(seed.wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ purpose)
+}
+
 fn id(draw: &mut StdRng) -> RequestId {
     let mut bytes = [0; 16];
     draw.fill_bytes(&mut bytes);
@@ -93,7 +98,7 @@ impl<'a> Shop<'a> {
         let lead = app.authenticate(secret).await.unwrap().in_shop().unwrap();
         let now = app.shop(&lead).await.unwrap().now;
         let mut shop = Self { app, lead, now, people: Vec::new() };
-        let mut draw = StdRng::seed_from_u64(seed);
+        let mut draw = stream(seed, 0);
         let day = vec![DayHours { from_minute: 6 * 60, until_minute: 22 * 60 }];
         let week = Week(std::array::from_fn(|_| day.clone()));
         let first = jiff::Timestamp::from_microsecond(now.0 - (DAYS + 7) * 24 * 60 * MINUTE_US).unwrap();
@@ -143,7 +148,7 @@ impl<'a> Shop<'a> {
         let begin = self.now.0 - DAYS * 24 * 60 * MINUTE_US;
         for at in 0..jobs {
             let from = begin + i64::try_from(at).unwrap() * room * MINUTE_US;
-            let draw = StdRng::seed_from_u64(size.seed ^ ((bay as u64) << 32 | at as u64));
+            let draw = stream(size.seed, ((bay as u64 + 1) << 32) | at as u64);
             let mut visit = Visit { shop: self, bay, at: from, minutes: room, draw };
             visit.whole(at).await;
             bar.inc(1);
@@ -154,7 +159,7 @@ impl<'a> Shop<'a> {
     pub async fn today(&self, jobs: usize, seed: u64) -> Vec<i64> {
         let mut all = Vec::new();
         for bay in 0..jobs {
-            let draw = StdRng::seed_from_u64(seed ^ (0xFFFF_0000 + bay as u64));
+            let draw = stream(seed, u64::MAX - bay as u64);
             let at = self.now.0 - 12 * 60 * MINUTE_US;
             let mut visit = Visit { shop: self, bay, at, minutes: 11 * 60, draw };
             let (job, _) = visit.open(bay).await;
