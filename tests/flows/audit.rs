@@ -115,7 +115,7 @@ async fn every_grouping_adds_up_to_the_same_time() {
     let whole = labels(by_stage.total.as_ref().unwrap());
     // Worked, held up and idle are there to be added up; nothing is outside hours, and nothing waits by plan.
     assert_eq!(whole.map(|us| us > 0), [true, false, true, false, true, true]);
-    for by in [v1::AuditBy::Job, v1::AuditBy::Template] {
+    for by in [v1::AuditBy::Job, v1::AuditBy::Template, v1::AuditBy::TemplateStage] {
         let audit = audited(&shop, by, 0).await;
         let sums: Vec<[i64; 6]> = audit.lines.iter().map(labels).collect();
         let sum: [i64; 6] = std::array::from_fn(|at| sums.iter().map(|line| line[at]).sum());
@@ -124,6 +124,18 @@ async fn every_grouping_adds_up_to_the_same_time() {
     let by_template = audited(&shop, v1::AuditBy::Template, 0).await.lines;
     let about: Vec<&str> = by_template.iter().map(|line| line.about.as_str()).collect();
     assert!(about.len() == 1 && about[0].starts_with("front-brakes"), "{about:?}");
+    // Of one job, the stages of its template have what its stages have, in the written order.
+    let both = audited(&shop, v1::AuditBy::TemplateStage, 0).await.lines;
+    let told =
+        |line: &v1::AuditLine| (line.about.trim_start_matches("front-brakes/").to_owned(), labels(line), line.minutes);
+    assert!(both.iter().map(told).eq(by_stage.lines.iter().map(told)), "{both:?}");
+    let narrow = |template: &str, job| {
+        let (by, template) = (v1::AuditBy::TemplateStage.into(), template.into());
+        shop.lead.audit_time(v1::AuditTimeRequest { by, template, job, ..Default::default() })
+    };
+    assert_eq!(narrow("front-brakes", worked).await.unwrap().lines.len(), both.len());
+    assert_eq!(reason(narrow("nope", 0).await), "NOT_FOUND");
+    assert_eq!(reason(narrow("", 99).await), "NOT_FOUND");
     let causes = audited(&shop, v1::AuditBy::Cause, 0).await;
     assert_eq!(us(causes.total.unwrap().blocked), whole[2], "a cause has what it held up");
     shop.verified().await;

@@ -17,6 +17,7 @@ mod corrections;
 mod customers;
 mod deadlines;
 mod drafts;
+mod dry_run;
 mod every_field;
 mod every_rpc;
 mod forget;

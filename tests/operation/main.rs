@@ -5,6 +5,9 @@
 mod collector;
 mod compose;
 mod composed;
+mod foreign;
+mod metrics;
 mod side_by_side;
 mod traces;
 mod unit;
+mod web;

@@ -133,3 +133,18 @@ async fn a_collector_that_is_away_or_never_answers_changes_nothing_for_who_is_se
         assert!(said, "{log}");
     }
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_command_line_is_followed_to_the_statements_under_the_id_that_it_tells() {
+    let (collector, address) = Collector::begin().await;
+    let served = Served::begin(|server| server.with("--otlp-collector", &format!("http://{address}"))).await;
+    let output = kit::leadhand(&served.server.url(), &served.token, &["--trace", "person", "add", NAME]).await.unwrap();
+    let told = String::from_utf8(output.stderr).unwrap();
+    assert!(output.status.success(), "{told}");
+    let trace = told.lines().find_map(|line| line.strip_prefix("trace ")).expect("it tells the trace").to_owned();
+    served.stop().await;
+
+    let spans: Vec<Span> = collector.spans().into_iter().filter(|span| hex(&span.trace_id) == trace).collect();
+    let written = spans.iter().find(|span| span.name == "write_book").expect("the statement has a span");
+    assert_eq!(line_of(written, &spans), ["write_book", "batch", "command", "rpc"]);
+}

@@ -33,6 +33,7 @@ impl App {
         let mut endpoint =
             Endpoint::new(global.server.as_deref().unwrap_or_default()).budget(Duration::from_secs(global.patience));
         endpoint.token = token(&global)?;
+        endpoint.traceparent = crate::trace::parent(global.trace);
         endpoint.tls = Tls {
             authorities: global.ca.as_deref().map(read_text).transpose()?,
             client: match (&global.client_cert, &global.client_key) {
@@ -167,6 +168,7 @@ impl App {
 fn confirmation(sentence: &str, receipt: Option<&Receipt>) -> String {
     let sentence = out::clean(sentence);
     match receipt {
+        Some(receipt) if receipt.dry_run => format!("dry run, nothing was recorded; it would be so: {sentence}"),
         Some(receipt) if receipt.repeated => {
             format!("{sentence}: this request was taken before, and nothing was done twice (fact {})", receipt.number)
         }

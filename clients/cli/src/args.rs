@@ -62,6 +62,9 @@ pub struct Global {
     #[arg(help_heading = CONNECTION, long, global = true,
         env = "LEADHAND_PATIENCE", default_value_t = 10, value_name = "SECONDS")]
     pub patience: u64,
+    /// Have the calls traced, and say the id of the trace; TRACEPARENT in the environment is passed on by itself
+    #[arg(help_heading = CONNECTION, long, global = true)]
+    pub trace: bool,
     /// The form of the data
     #[arg(help_heading = ANSWER, long, global = true, value_enum, default_value_t = Format::Table, value_name = "FORM")]
     pub output: Format,

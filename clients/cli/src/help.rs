@@ -2,6 +2,7 @@
 //! it is there.
 
 use crate::args::Cli;
+use crate::examples;
 use clap::{Arg, Command, CommandFactory};
 
 /// What stands below every command's own help.
@@ -13,7 +14,7 @@ recorded also --at, --for and --request-id. 'leadhand --help' tells all of them.
 pub fn command() -> Command {
     let whole = Cli::command();
     let global: Vec<Arg> = whole.get_arguments().filter(|argument| argument.is_global_set()).cloned().collect();
-    below(whole, &global)
+    below(whole, &global, "")
 }
 
 /// Ends with what clap has to say; a figure that is none is told in words that people use.
@@ -36,10 +37,14 @@ fn plain(text: &str) -> String {
 }
 
 /// Takes the options of every command out of the help of those below this one; they are understood there all the same.
-fn below(command: Command, global: &[Arg]) -> Command {
+/// `path` is the words that lead here.
+fn below(command: Command, global: &[Arg], path: &str) -> Command {
     command.mut_subcommands(|one| {
         let hidden = global.iter().map(|argument| argument.clone().hide(true));
-        below(one.args(hidden).after_help(EVERY_COMMAND), global)
+        let path = format!("{path} {}", one.get_name());
+        let path = path.trim_start();
+        let examples = examples::of(path).map(|lines| lines + "\n").unwrap_or_default();
+        below(one.args(hidden).after_help(examples + EVERY_COMMAND), global, path)
     })
 }
 

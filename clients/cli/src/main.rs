@@ -2,6 +2,7 @@
 
 mod app;
 mod args;
+mod examples;
 mod failure;
 mod fit;
 mod help;
@@ -13,6 +14,7 @@ mod profiles;
 mod rounds;
 mod shells;
 mod table;
+mod trace;
 mod words;
 
 use leadhand_sdk::{moment, quantity};

@@ -90,6 +90,23 @@ pub fn aside(text: &str) {
     let _ = std::io::stderr().write_all(prose(text, width_of(std::io::stderr().is_terminal())).as_bytes());
 }
 
+/// Shows on standard error that something takes a while, until it is dropped; nothing where that is no terminal.
+pub fn working(what: &'static str) -> Working {
+    let bar = indicatif::ProgressBar::with_draw_target(None, indicatif::ProgressDrawTarget::stderr());
+    bar.set_message(what);
+    bar.enable_steady_tick(std::time::Duration::from_millis(120));
+    Working(bar)
+}
+
+/// What shows that something takes a while.
+pub struct Working(indicatif::ProgressBar);
+
+impl Drop for Working {
+    fn drop(&mut self) {
+        self.0.finish_and_clear();
+    }
+}
+
 /// The terminal's width, where there is one.
 fn width_of(terminal: bool) -> Option<usize> {
     terminal.then(|| crossterm::terminal::size().map_or(100, |(columns, _)| usize::from(columns.max(40))))

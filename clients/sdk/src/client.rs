@@ -122,6 +122,10 @@ impl Client {
         if let Some(value) = &self.authorization {
             request.metadata_mut().insert("authorization", value.clone());
         }
+        // One that can't be a header can't be a trace either: it begins anew at the server.
+        if let Some(Ok(traceparent)) = self.endpoint.traceparent.as_ref().map(|text| text.parse()) {
+            request.metadata_mut().insert("traceparent", traceparent);
+        }
         request
     }
 

@@ -39,6 +39,8 @@ pub struct Endpoint {
     /// How often the server says on a stream that it lives. Three of these without a word, and
     /// the stream is taken for dead.
     pub heartbeat: Duration,
+    /// The caller's place in a trace, as W3C Trace Context writes `traceparent`; the server's part goes on below it.
+    pub traceparent: Option<String>,
 }
 
 impl Endpoint {
@@ -51,6 +53,7 @@ impl Endpoint {
             deadline: Duration::from_secs(10),
             budget: Duration::from_secs(20),
             heartbeat: Duration::from_secs(5),
+            traceparent: None,
         }
     }
 
@@ -84,6 +87,12 @@ impl Endpoint {
         self
     }
 
+    /// Within this trace (`traceparent`).
+    pub fn traceparent(mut self, traceparent: impl Into<String>) -> Self {
+        self.traceparent = Some(traceparent.into());
+        self
+    }
+
     /// How long a stream may be silent.
     pub(crate) fn silence(&self) -> Duration {
         self.heartbeat * 3
@@ -100,6 +109,7 @@ impl fmt::Debug for Endpoint {
             .field("deadline", &self.deadline)
             .field("budget", &self.budget)
             .field("heartbeat", &self.heartbeat)
+            .field("traceparent", &self.traceparent)
             .finish()
     }
 }

@@ -57,16 +57,24 @@ impl Hub {
         lock(&self.heads).entry(shop).or_insert_with(|| watch::channel(0).0).subscribe()
     }
 
-    fn reached(&self, shop: ShopId, number: i64) {
+    /// Tells the watchers of a shop how far its journal goes; gives how many facts they had not heard of.
+    fn reached(&self, shop: ShopId, number: i64) -> i64 {
         let mut heads = lock(&self.heads);
-        if let Some(head) = heads.get(&shop) {
-            if head.receiver_count() == 0 {
-                heads.remove(&shop);
-            } else {
-                // A head that went back (a restore) has to be noticed as well.
-                head.send_if_modified(|known| std::mem::replace(known, number) != number);
-            }
+        let Some(head) = heads.get(&shop) else { return 0 };
+        if head.receiver_count() == 0 {
+            heads.remove(&shop);
+            return 0;
         }
+        let known = *head.borrow();
+        // A head that went back (a restore) has to be noticed as well.
+        head.send_if_modified(|known| std::mem::replace(known, number) != number);
+        // One that was never looked at is not behind.
+        if known == 0 { 0 } else { (number - known).max(0) }
+    }
+
+    fn watches_any(&self, shops: &[ShopId]) -> bool {
+        let heads = lock(&self.heads);
+        shops.iter().any(|shop| heads.get(shop).is_some_and(|head| head.receiver_count() > 0))
     }
 
     fn watched(&self) -> bool {
@@ -86,6 +94,8 @@ async fn listen(hub: Arc<Hub>, store: Store, poll: Duration) {
         tokio::select! {
             () = hub.ending.cancelled() => break,
             wake = wakes.recv() => match wake {
+                // What nobody watches here is nobody's news: with many shops that is nearly all of it.
+                Some(Wake::Shops(shops)) if !hub.watches_any(&shops) => continue,
                 Some(Wake::Shops(_) | Wake::Resync) => {}
                 None => wakes = store.listen(),
             },
@@ -101,9 +111,8 @@ async fn listen(hub: Arc<Hub>, store: Store, poll: Duration) {
 async fn look_at_heads(hub: &Hub, store: &Store) {
     match store.heads().await {
         Ok(heads) => {
-            for (shop, number) in heads {
-                hub.reached(shop, number);
-            }
+            let behind = heads.into_iter().map(|(shop, number)| hub.reached(shop, number)).max().unwrap_or(0);
+            metrics::gauge!("leadhand_head_lag_facts").set(f64::from(i32::try_from(behind).unwrap_or(i32::MAX)));
         }
         Err(error) => tracing::warn!(%error, "can't look at the heads of the journals"),
     }

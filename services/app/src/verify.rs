@@ -3,7 +3,7 @@
 
 use crate::App;
 use crate::error::AppError;
-use leadhand_auditor::{ActualRows, Books, check_books, check_texts, compare};
+use leadhand_auditor::{Books, Comparing, check_books, check_texts};
 use leadhand_facts::ShopId;
 use leadhand_facts::rows::TABLES;
 use leadhand_store::Head;
@@ -38,8 +38,13 @@ impl App {
 
     /// Verifies one shop.
     pub async fn verify(&self, shop: ShopId) -> Result<Report, AppError> {
+        self.verify_watched(shop, |_, _| {}).await
+    }
+
+    /// The same; `told` hears how many facts are folded, and of how many.
+    pub async fn verify_watched(&self, shop: ShopId, told: impl Fn(i64, i64)) -> Result<Report, AppError> {
         let mut snapshot = self.store.snapshot(shop).await?;
-        let mut books = Books::new();
+        let mut books = Books::thrifty();
         let mut report = Report::default();
         'journal: loop {
             let page = snapshot.journal(report.facts, PAGE).await?;
@@ -53,20 +58,22 @@ impl App {
                 }
                 report.facts += 1;
             }
+            told(report.facts, snapshot.head.number);
         }
         if report.faults.is_empty() && report.facts != snapshot.head.number {
             let head = snapshot.head.number;
             report.faults.push(format!("the head says {head} and the journal ends at {}", report.facts));
         }
-        let mut actual = ActualRows::new();
+        let mut others: Vec<String> = check_books(&books).iter().map(ToString::to_string).collect();
+        others.extend(check_texts(&books, snapshot.text_bodies().await?).iter().map(ToString::to_string));
+        // The books are taken apart row by row, so that they and the tables are never in memory together.
+        let mut comparing = Comparing::of(books.into_tables());
         for table in TABLES {
-            let rows = snapshot.all_rows(table).await?;
-            report.rows += rows.len();
-            actual.insert((*table).to_owned(), rows);
+            report.rows += snapshot.each_row(table, |row| comparing.row(table, &row)).await?;
+            comparing.table_over(table);
         }
-        report.faults.extend(compare(&books, &actual).iter().map(ToString::to_string));
-        report.faults.extend(check_books(&books).iter().map(ToString::to_string));
-        report.faults.extend(check_texts(&books, snapshot.text_bodies().await?).iter().map(ToString::to_string));
+        report.faults.extend(comparing.end().iter().map(ToString::to_string));
+        report.faults.extend(others);
         snapshot.end().await?;
         Ok(report)
     }

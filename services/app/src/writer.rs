@@ -3,6 +3,7 @@
 
 mod batch;
 mod catch_up;
+mod loading;
 mod repeat;
 
 use crate::chance::Entropy;
@@ -67,6 +68,8 @@ pub struct Write {
     pub named: Vec<Named>,
     /// What stands against it, when it is new: a repeat of what was accepted gets its first answer.
     pub against: Option<Refusal>,
+    /// It is decided, and nothing of it is recorded.
+    pub dry_run: bool,
 }
 
 impl Write {
@@ -80,6 +83,7 @@ impl Write {
             deadline: None,
             named: Vec::new(),
             against: None,
+            dry_run: false,
         }
     }
 }
@@ -93,6 +97,8 @@ pub struct Outcome {
     pub answer: Answer,
     /// Whether this is the first answer to a request that was repeated.
     pub repeated: bool,
+    /// Whether it was only decided, and nothing was recorded.
+    pub dry_run: bool,
 }
 
 /// Who sends a command.
@@ -192,7 +198,10 @@ impl Writers {
         // A line that folds up just now is replaced by a new one.
         for _ in 0..3 {
             message = match self.line(shop)?.try_send(message) {
-                Ok(()) => return answer.await.unwrap_or(Err(AppError::Unknown)),
+                Ok(()) => {
+                    metrics::gauge!("leadhand_queued_commands").increment(1);
+                    return answer.await.unwrap_or(Err(AppError::Unknown));
+                }
                 Err(mpsc::error::TrySendError::Full(_)) => return Err(AppError::Busy),
                 Err(mpsc::error::TrySendError::Closed(back)) => back,
             };
@@ -264,6 +273,7 @@ async fn serve(writers: Arc<Writers>, shop: ShopId, mut queue: mpsc::Receiver<Me
 fn sorted(received: &mut Vec<Message>, fold_up: &mut bool) -> Vec<Submission> {
     let all = received.len();
     let commands: Vec<Submission> = received.drain(..).filter_map(Message::command).collect();
+    metrics::gauge!("leadhand_queued_commands").decrement(u32::try_from(commands.len()).unwrap_or(u32::MAX));
     *fold_up |= commands.len() < all;
     commands
 }

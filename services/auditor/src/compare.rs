@@ -2,9 +2,9 @@
 
 use crate::fold::Books;
 use crate::tables::{Kept, Tables};
-use leadhand_facts::Instant;
-use leadhand_facts::rows::{self, TABLES};
-use serde_json::{Map, Value, json};
+use leadhand_facts::rows::{self, Row, StepRow, TABLES};
+use leadhand_facts::{Instant, JobNo};
+use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The rows of one shop as read from a database: table name to rows, columns by name. A table
@@ -42,15 +42,64 @@ impl std::fmt::Display for Difference {
 /// tables that are unknown or were not read: each is a difference. A timestamp may be written in
 /// any form of RFC 3339; everything else has to be the same value.
 pub fn compare(expected: &Books, actual: &ActualRows) -> Vec<Difference> {
-    let mut differences = unknown_tables(actual);
-    compare_each(expected.tables(), actual, &mut differences);
-    differences
+    let mut comparing = Comparing::of(expected.tables().clone());
+    comparing.differences = unknown_tables(actual);
+    for (table, rows) in actual {
+        for row in rows {
+            comparing.row(table, row);
+        }
+        comparing.table_over(table);
+    }
+    comparing.end()
+}
+
+/// The same row by row, for what does not fit into memory beside the books.
+#[derive(Debug)]
+pub struct Comparing {
+    /// What was not found yet.
+    left: Tables,
+    read: BTreeSet<String>,
+    differences: Vec<Difference>,
+}
+
+impl Comparing {
+    /// What the facts add up to.
+    pub fn of(expected: Tables) -> Self {
+        Self { left: expected, read: BTreeSet::new(), differences: Vec::new() }
+    }
+
+    /// All that was found, with what was not read at all.
+    pub fn end(mut self) -> Vec<Difference> {
+        unread_each(&mut self);
+        self.differences
+    }
 }
 
 macro_rules! compare_each {
     ($($row:ident),+) => {
-        fn compare_each(expected: &Tables, actual: &ActualRows, out: &mut Vec<Difference>) {
-            $(compare_table::<rows::$row>(expected, actual, out);)+
+        impl Comparing {
+            /// Takes a row as a database gives it. Of one table after the other, and steps in the order of jobs.
+            pub fn row(&mut self, table: &str, raw: &Value) {
+                $(if table == <rows::$row as rows::Row>::TABLE {
+                    return take_row::<rows::$row>(&mut self.left, raw, &mut self.differences);
+                })+
+            }
+
+            /// Every row of a table was taken: what is left of it is missing.
+            pub fn table_over(&mut self, table: &str) {
+                self.read.insert(table.to_owned());
+                $(if table == <rows::$row as rows::Row>::TABLE {
+                    return missing::<rows::$row>(&mut self.left, &mut self.differences);
+                })+
+            }
+        }
+
+        fn unread_each(comparing: &mut Comparing) {
+            $(if !comparing.read.contains(<rows::$row as rows::Row>::TABLE) {
+                let table = <rows::$row as rows::Row>::TABLE;
+                let due = json!("a table that was read");
+                comparing.differences.push(difference(table, Value::Null, "(table)", due, Value::Null));
+            })+
         }
     };
 }
@@ -95,44 +144,57 @@ fn unknown_tables(actual: &ActualRows) -> Vec<Difference> {
     unknown.map(|table| difference(table, Value::Null, "(table)", Value::Null, json!("an unknown table"))).collect()
 }
 
-fn compare_table<R: Kept>(expected: &Tables, actual: &ActualRows, out: &mut Vec<Difference>) {
-    let Some(found) = actual.get(R::TABLE) else {
-        out.push(difference(R::TABLE, Value::Null, "(table)", json!("a table that was read"), Value::Null));
-        return;
-    };
-    let mut seen = BTreeSet::new();
-    for raw in found {
-        let row = match read::<R>(raw) {
-            Ok(row) => row,
-            Err(difference) => {
-                out.push(*difference);
-                continue;
-            }
-        };
-        match expected.get::<R>(&row.key()) {
-            Some(due) if seen.insert(row.key()) => compare_row(due, &row, raw, out),
-            _ => out.push(difference(R::TABLE, json_of(&row.key()), WHOLE_ROW, Value::Null, raw.clone())),
+fn take_row<R: Kept>(left: &mut Tables, raw: &Value, out: &mut Vec<Difference>) {
+    let row = match read::<R>(raw) {
+        Ok(row) => row,
+        Err(difference) => {
+            out.push(*difference);
+            return;
         }
+    };
+    if R::TABLE == StepRow::TABLE
+        && let Some(job) = raw.get("job").and_then(Value::as_i64)
+    {
+        left.unpack_steps(JobNo(job));
     }
-    let missing = expected.rows::<R>().filter(|row| !seen.contains(&row.key()));
-    out.extend(missing.map(|row| difference(R::TABLE, json_of(&row.key()), WHOLE_ROW, json_of(row), Value::Null)));
+    // A second row of the same key finds nothing, like one that should not be there.
+    match left.remove::<R>(&row.key()) {
+        Some(due) => compare_row(&due, &row, raw, out),
+        None => out.push(difference(R::TABLE, json_of(&row.key()), WHOLE_ROW, Value::Null, raw.clone())),
+    }
+}
+
+fn missing<R: Kept>(left: &mut Tables, out: &mut Vec<Difference>) {
+    if R::TABLE == StepRow::TABLE {
+        left.unpack_all();
+    }
+    let rows = std::mem::take(R::of_mut(left)).into_values();
+    out.extend(rows.map(|row| difference(R::TABLE, json_of(&row.key()), WHOLE_ROW, json_of(&row), Value::Null)));
 }
 
 fn read<R: Kept>(raw: &Value) -> Result<R, Box<Difference>> {
-    serde_json::from_value(raw.clone()).map_err(|error| {
+    R::deserialize(raw).map_err(|error| {
         let due = json!(format!("a row that can be read ({error})"));
         Box::new(difference(R::TABLE, raw.clone(), WHOLE_ROW, due, raw.clone()))
     })
 }
 
 fn compare_row<R: Kept>(due: &R, row: &R, raw: &Value, out: &mut Vec<Difference>) {
-    let (due_cells, read_cells, raw_cells) = (cells(&json_of(due)), cells(&json_of(row)), cells(raw));
-    let columns: BTreeSet<&String> = due_cells.keys().chain(raw_cells.keys()).collect();
-    for column in columns {
-        let expected = due_cells.get(column);
-        let found = raw_cells.get(column);
-        let same = expected == found || same_instant(expected, found, read_cells.get(column));
-        if !same {
+    let written = json_of(due);
+    let (Some(due_cells), Some(raw_cells)) = (written.as_object(), raw.as_object()) else {
+        out.push(difference(R::TABLE, json_of(&due.key()), WHOLE_ROW, written.clone(), raw.clone()));
+        return;
+    };
+    // Written only where a cell differs, in the way of writing a time mostly.
+    let mut read_cells: Option<Value> = None;
+    let surplus = raw_cells.keys().filter(|column| !due_cells.contains_key(*column));
+    for column in due_cells.keys().chain(surplus) {
+        let (expected, found) = (due_cells.get(column), raw_cells.get(column));
+        if expected == found {
+            continue;
+        }
+        let read_cells = read_cells.get_or_insert_with(|| json_of(row));
+        if !same_instant(expected, found, read_cells.get(column)) {
             let shown = |cell: Option<&Value>| cell.cloned().unwrap_or_else(|| json!("no such column"));
             out.push(difference(R::TABLE, json_of(&due.key()), column, shown(expected), shown(found)));
         }
@@ -144,10 +206,6 @@ fn compare_row<R: Kept>(due: &R, row: &R, raw: &Value, out: &mut Vec<Difference>
 fn same_instant(expected: Option<&Value>, found: Option<&Value>, read: Option<&Value>) -> bool {
     let moment = |cell: Option<&Value>| cell?.as_str().and_then(|text| Instant::parse(text).ok());
     expected == read && moment(expected).is_some() && moment(expected) == moment(found)
-}
-
-fn cells(row: &Value) -> Map<String, Value> {
-    row.as_object().cloned().unwrap_or_default()
 }
 
 fn difference(table: &str, key: Value, column: &str, expected: Value, found: Value) -> Difference {

@@ -11,11 +11,12 @@ pub mod fold;
 pub mod journal;
 pub mod labels;
 pub mod laws;
+mod packed;
 pub mod plan;
 pub mod tables;
 pub mod texts;
 
-pub use compare::{ActualRows, Difference, compare};
+pub use compare::{ActualRows, Comparing, Difference, compare};
 pub use fault::Fault;
 pub use fold::Books;
 pub use journal::check_journal;

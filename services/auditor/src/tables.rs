@@ -3,6 +3,7 @@
 
 use crate::compare::json_of;
 use crate::fault::{At, Fault};
+use crate::packed::Packed;
 use leadhand_facts::rows::{self, Row};
 use std::collections::BTreeMap;
 
@@ -19,7 +20,11 @@ macro_rules! tables {
         /// The rows of one shop, table by table.
         #[allow(non_snake_case, reason = "a field is named by its row type, so that the list of tables is written once")]
         #[derive(Debug, Clone, PartialEq, Default)]
-        pub struct Tables { $($row: BTreeMap<<rows::$row as Row>::Key, rows::$row>,)+ }
+        pub struct Tables {
+            $($row: BTreeMap<<rows::$row as Row>::Key, rows::$row>,)+
+            /// Rows of steps that are not in their table.
+            pub(crate) packed: Packed,
+        }
 
         $(impl Kept for rows::$row {
             fn of(tables: &Tables) -> &BTreeMap<Self::Key, Self> {

@@ -129,6 +129,9 @@ pub struct StockLine {
     pub short: Quantity,
     /// Who holds the item meanwhile: jobs and how much.
     pub held_by: Vec<(JobNo, Quantity)>,
+    /// The item's unit; not said in answers of before it was kept with them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit: Option<Unit>,
 }
 
 /// What the person should know.

@@ -141,7 +141,7 @@ impl Segment {
 /// The segments of a stage's life, in order, without gap or overlap; two that follow each other
 /// differ in label or cause.
 pub fn labels(times: &StageTimes<'_>) -> Vec<Segment> {
-    let sweep = Sweep::of(times);
+    let (sweep, marks) = (Sweep::of(times), marks(times));
     let mut segments: Vec<Segment> = Vec::new();
     let mut facts: BTreeSet<i64> = BTreeSet::new();
     for pair in sweep.cuts.windows(2) {
@@ -153,14 +153,25 @@ pub fn labels(times: &StageTimes<'_>) -> Vec<Segment> {
                 facts.extend(slice.facts);
             }
             _ => {
-                sweep.close(segments.last_mut(), std::mem::take(&mut facts));
+                close(&marks, segments.last_mut(), std::mem::take(&mut facts));
                 facts.extend(slice.facts);
                 segments.push(Segment { from, until, label: slice.label, cause: slice.cause, facts: Vec::new() });
             }
         }
     }
-    sweep.close(segments.last_mut(), facts);
+    close(&marks, segments.last_mut(), facts);
     segments
+}
+
+/// The same added up, without what explains it: for very many stages.
+pub fn totals(times: &StageTimes<'_>) -> LabelTotals {
+    let sweep = Sweep::of(times);
+    let mut totals = LabelTotals::default();
+    for pair in sweep.cuts.windows(2) {
+        let (label, cause) = sweep.label(pair[0]);
+        *totals.place(label, cause) += pair[1].since_us(pair[0]);
+    }
+    totals
 }
 
 /// A stretch between two neighbouring cuts: nothing changes inside.
@@ -179,8 +190,6 @@ struct Sweep<'a> {
     wait: Option<Window>,
     /// Every instant at which something may change, both ends of the life included.
     cuts: Vec<Instant>,
-    /// What the facts say about instants, for the ends of segments.
-    marks: BTreeMap<Instant, BTreeSet<i64>>,
 }
 
 impl<'a> Sweep<'a> {
@@ -208,42 +217,67 @@ impl<'a> Sweep<'a> {
         cuts.extend([life.from, life.until]);
         cuts.sort_unstable();
         cuts.dedup();
-        Self { work, open, blockers, wait, cuts, marks: marks(times) }
+        Self { work, open, blockers, wait, cuts }
+    }
+
+    /// The label at an instant, and what holds up where that is it.
+    fn label(&self, at: Instant) -> (Label, Option<Cause>) {
+        if self.work.iter().any(|(window, _)| window.holds(at)) {
+            return (Label::Worked, None);
+        }
+        if !self.open.get(self.next_open(at)).is_some_and(|(window, _)| window.holds(at)) {
+            return (Label::Outside, None);
+        }
+        if let Some(held) = self.held(at) {
+            return (Label::Blocked, Some(held.cause));
+        }
+        let waits = self.wait.is_some_and(|window| window.holds(at));
+        (if waits { Label::Wait } else { Label::Idle }, None)
+    }
+
+    /// The first window that is not over then.
+    fn next_open(&self, at: Instant) -> usize {
+        self.open.partition_point(|(window, _)| window.until <= at)
+    }
+
+    fn held(&self, at: Instant) -> Option<&'a Held> {
+        self.blockers.iter().find(|(window, _)| window.holds(at)).map(|(_, held)| *held)
     }
 
     fn slice(&self, at: Instant) -> Slice {
-        let mut facts: Vec<i64> = Vec::new();
-        for (_, work) in self.work.iter().filter(|(window, _)| window.holds(at)) {
-            facts.push(work.on_n);
-            facts.extend(work.off_n);
-        }
-        if !facts.is_empty() {
-            return Slice { label: Label::Worked, cause: None, facts };
-        }
-        let next = self.open.partition_point(|(window, _)| window.until <= at);
-        if !self.open.get(next).is_some_and(|(window, _)| window.holds(at)) {
-            // The windows on both sides say why nothing is open in between.
-            let before = next.checked_sub(1).and_then(|before| self.open.get(before));
-            let facts = before.into_iter().chain(self.open.get(next)).map(|(_, n)| *n).collect();
-            return Slice { label: Label::Outside, cause: None, facts };
-        }
-        if let Some((_, held)) = self.blockers.iter().find(|(window, _)| window.holds(at)) {
-            let facts = std::iter::once(held.raised_n).chain(held.cleared_n).collect();
-            return Slice { label: Label::Blocked, cause: Some(held.cause), facts };
-        }
-        let waits = self.wait.is_some_and(|window| window.holds(at));
-        Slice { label: if waits { Label::Wait } else { Label::Idle }, cause: None, facts }
-    }
-
-    /// Ends a segment: what happened at its ends belongs to its facts.
-    fn close(&self, segment: Option<&mut Segment>, mut facts: BTreeSet<i64>) {
-        let Some(segment) = segment else { return };
-        for end in [segment.from, segment.until] {
-            facts.extend(self.marks.get(&end).into_iter().flatten());
-        }
-        segment.facts = facts.into_iter().collect();
+        let (label, cause) = self.label(at);
+        let facts: Vec<i64> = match label {
+            Label::Worked => {
+                let there = self.work.iter().filter(|(window, _)| window.holds(at));
+                there.flat_map(|(_, work)| std::iter::once(work.on_n).chain(work.off_n)).collect()
+            }
+            Label::Outside => {
+                // The windows on both sides say why nothing is open in between.
+                let next = self.next_open(at);
+                let before = next.checked_sub(1).and_then(|before| self.open.get(before));
+                before.into_iter().chain(self.open.get(next)).map(|(_, n)| *n).collect()
+            }
+            Label::Blocked => self
+                .held(at)
+                .into_iter()
+                .flat_map(|held| std::iter::once(held.raised_n).chain(held.cleared_n))
+                .collect(),
+            Label::Wait | Label::Idle => Vec::new(),
+        };
+        Slice { label, cause, facts }
     }
 }
+
+/// Ends a segment: what happened at its ends belongs to its facts.
+fn close(marks: &BTreeMap<Instant, BTreeSet<i64>>, segment: Option<&mut Segment>, mut facts: BTreeSet<i64>) {
+    let Some(segment) = segment else { return };
+    for end in [segment.from, segment.until] {
+        facts.extend(marks.get(&end).into_iter().flatten());
+    }
+    segment.facts = facts.into_iter().collect();
+}
+
+/// What the facts say about instants, for the ends of segments.
 
 fn marks(times: &StageTimes<'_>) -> BTreeMap<Instant, BTreeSet<i64>> {
     let work = times.work.iter().flat_map(|work| [(Some(work.from), Some(work.on_n)), (work.until, work.off_n)]);

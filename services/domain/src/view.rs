@@ -7,6 +7,7 @@ pub mod condition;
 pub mod expected;
 pub mod hand_over;
 pub mod job;
+pub mod lives;
 pub mod parts;
 pub mod ready;
 pub mod ready_day;

@@ -3,7 +3,7 @@
 //! wait, idle).
 
 use leadhand_auditor::{LabelSeconds, labels_by_second};
-use leadhand_domain::labels::{Held, LabelTotals, Life, Opening, Segment, StageTimes, Work, labels, labour};
+use leadhand_domain::labels::{Held, LabelTotals, Life, Opening, Segment, StageTimes, Work, labels, labour, totals};
 use leadhand_facts::words::{Cause, Label, StageKind};
 use leadhand_facts::{BlockerNo, Instant, PersonId, Window};
 use proptest::prelude::*;
@@ -57,7 +57,9 @@ fn check_whole(segments: &[Segment], life: Life) {
 fn check_seconds(times: &StageTimes<'_>) -> LabelTotals {
     let segments = labels(times);
     check_whole(&segments, times.life);
-    let totals = LabelTotals::of(&segments);
+    let added = LabelTotals::of(&segments);
+    assert_eq!(totals(times), added, "added up without segments it is the same");
+    let totals = added;
     let seconds = auditors(times);
     assert_eq!(totals.worked_us, seconds.worked * SECOND);
     assert_eq!(totals.outside_us, seconds.outside * SECOND);

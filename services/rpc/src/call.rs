@@ -100,9 +100,23 @@ impl Call {
         self.app.execute(&self.who, write, command).await
     }
 
-    /// What comes with a write.
+    /// The same for a command that may be tried without being recorded.
+    pub async fn execute_or_try(
+        &self,
+        write: Option<WriteContext>,
+        command: impl Into<Command>,
+    ) -> Result<Outcome, AppError> {
+        let dry_run = write.as_ref().is_some_and(|write| write.dry_run);
+        let write = self.write(write.map(|write| WriteContext { dry_run: false, ..write })).await?;
+        self.app.execute(&self.who, Write { dry_run, ..write }, command).await
+    }
+
+    /// What comes with a write that is recorded.
     pub async fn write(&self, said: Option<WriteContext>) -> Result<Write, AppError> {
         let said = said.unwrap_or_default();
+        if said.dry_run {
+            return Err(invalid("write.dry_run", NO_DRY_RUN));
+        }
         if said.request_id.is_empty() {
             return Err(invalid("write.request_id", NO_REQUEST_ID));
         }
@@ -111,7 +125,7 @@ impl Call {
         let etag = etag(&said.etag)?;
         let for_person = self.person_some("write.for_person", &said.for_person).await?;
         let named = std::mem::take(&mut *self.named.lock().unwrap_or_else(PoisonError::into_inner));
-        Ok(Write { request, happened_at, for_person, etag, deadline: self.deadline, named, against: None })
+        Ok(Write { request, happened_at, for_person, etag, deadline: self.deadline, named, ..Write::of(request) })
     }
 }
 
@@ -139,6 +153,7 @@ pub fn request_id(said: Option<WriteContext>) -> Result<RequestId, AppError> {
         (said.happened_at.is_some(), "write.happened_at"),
         (!said.for_person.is_empty(), "write.for_person"),
         (!said.etag.is_empty(), "write.etag"),
+        (said.dry_run, "write.dry_run"),
     ];
     if let Some((_, field)) = others.iter().find(|(said, _)| *said) {
         return Err(invalid(*field, "it has no meaning for an operator; leave it out"));
@@ -150,6 +165,8 @@ pub fn request_id(said: Option<WriteContext>) -> Result<RequestId, AppError> {
 }
 
 const NO_CUSTOMER: &str = "it is missing; give the customer's id or name";
+
+const NO_DRY_RUN: &str = "this request is always recorded; leave it out (what changes stock can be tried)";
 
 const NO_REQUEST_ID: &str = "it is missing; draw a random UUID for each new request and repeat it with each new try";
 

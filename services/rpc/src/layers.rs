@@ -5,6 +5,7 @@ mod attempts;
 pub mod auth;
 pub mod deadline;
 pub mod frames;
+mod known;
 pub mod observe;
 
 use futures::future::BoxFuture;

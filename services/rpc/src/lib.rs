@@ -42,7 +42,9 @@ use tokio_util::task::TaskTracker;
 use tonic::service::RoutesBuilder;
 use tonic::transport::Server;
 use tonic::transport::server::Router;
+use tonic_web::GrpcWebLayer;
 use tower::layer::util::{Identity, Stack};
+use tower::util::{Either, option_layer};
 
 const MIB: usize = 1024 * 1024;
 
@@ -71,6 +73,8 @@ pub struct Limits {
     pub keepalive_every: Duration,
     /// How long a probe may stay without an answer.
     pub keepalive_within: Duration,
+    /// Whether gRPC-Web is spoken as well, and with it HTTP/1.1.
+    pub web: bool,
 }
 
 impl Default for Limits {
@@ -88,6 +92,7 @@ impl Default for Limits {
             failures: 30,
             keepalive_every: Duration::from_secs(30),
             keepalive_within: Duration::from_secs(20),
+            web: false,
         }
     }
 }
@@ -106,7 +111,10 @@ impl Limits {
 }
 
 /// What every call passes through, outermost last.
-pub type Layers = Stack<FramesLayer, Stack<AuthLayer, Stack<DeadlineLayer, Stack<ObserveLayer, Identity>>>>;
+pub type Layers =
+    Stack<FramesLayer, Stack<AuthLayer, Stack<DeadlineLayer, Stack<ObserveLayer, Stack<MaybeWeb, Identity>>>>>;
+/// gRPC-Web, where it is wanted.
+pub type MaybeWeb = Either<GrpcWebLayer, Identity>;
 
 /// The services of the contract, beside those that are in `routes` already (health, reflection).
 /// Every call, theirs included, is observed, bounded in time and asked for its token. `calls`
@@ -114,6 +122,8 @@ pub type Layers = Stack<FramesLayer, Stack<AuthLayer, Stack<DeadlineLayer, Stack
 pub fn router(app: &App, limits: Limits, mut routes: RoutesBuilder, calls: &TaskTracker) -> Router<Layers> {
     add_services(app, limits, &mut routes, calls);
     Server::builder()
+        .accept_http1(limits.web)
+        .layer(option_layer(limits.web.then(GrpcWebLayer::new)))
         .layer(ObserveLayer::new(calls.clone()))
         .layer(DeadlineLayer)
         .layer(AuthLayer::new(app.clone(), limits.failures))
@@ -156,5 +166,8 @@ fn add_services(app: &App, limits: Limits, routes: &mut RoutesBuilder, calls: &T
     add!(PlanServiceServer(services::plan::Plans { app: app.clone() }), limits.request);
     add!(TimeServiceServer(services::time::Time { app: app.clone() }), limits.request);
     add!(BoardServiceServer(board), limits.request);
-    add!(JournalServiceServer(services::journal::Journal { app, tokens, calls }), limits.request);
+    add!(
+        JournalServiceServer(services::journal::Journal { app, tokens, tails: Arc::default(), calls }),
+        limits.request
+    );
 }

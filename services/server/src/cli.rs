@@ -179,6 +179,9 @@ pub struct Flags {
     /// How often journals are looked at for facts of other servers [default: 500]
     #[arg(long, global = true, value_name = "MILLISECONDS")]
     pub poll_interval_ms: Option<String>,
+    /// Whether gRPC-Web is spoken too, over HTTP/1.1 on the port of gRPC, for programs in a browser [default: no]
+    #[arg(long, global = true, value_name = "yes|no")]
+    pub grpc_web: Option<String>,
 }
 
 impl Flags {
@@ -202,6 +205,7 @@ impl Flags {
             "shutdown-grace-seconds" => &self.shutdown_grace_seconds,
             "max-connections" => &self.max_connections,
             "poll-interval-ms" => &self.poll_interval_ms,
+            "grpc-web" => &self.grpc_web,
             _ => &None,
         };
         value.as_deref()

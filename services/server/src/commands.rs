@@ -4,6 +4,7 @@ use crate::backup::refuse_missing;
 use crate::cli::{InitArgs, VerifyArgs};
 use crate::compose::{OpenApp, OpenDatabase};
 use crate::configuration::Configuration;
+use crate::progress::Bar;
 use anyhow::{Context, bail};
 use leadhand_app::verify::Report;
 use leadhand_app::{App, NewShop};
@@ -118,11 +119,17 @@ pub(crate) async fn verify_shops(app: &App, only: Option<ShopId>, out: &mut dyn 
     }
     let mut sound = true;
     for shop in shops {
-        let report = app.verify(shop).await?;
+        let report = verified(app, shop).await?;
         say_verified(shop, &report, out)?;
         sound &= report.faults.is_empty();
     }
     Ok(sound)
+}
+
+/// Verifies a shop, and shows how far it is.
+pub(crate) async fn verified(app: &App, shop: ShopId) -> anyhow::Result<Report> {
+    let bar = Bar::over(0, "verifying");
+    Ok(app.verify_watched(shop, |done, all| bar.reached(done, all)).await?)
 }
 
 pub(crate) fn say_verified(shop: ShopId, report: &Report, out: &mut dyn Write) -> anyhow::Result<()> {

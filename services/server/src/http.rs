@@ -23,6 +23,8 @@ const UPKEEP_EVERY: Duration = Duration::from_secs(5);
 const LEAVE_WITHIN: Duration = Duration::from_secs(2);
 /// Upper bounds of every histogram whose name ends in `_seconds`.
 const SECONDS: [f64; 12] = [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 10.0];
+/// Upper bounds of the batches' sizes: a batch has 128 commands at most.
+const COMMANDS: [f64; 8] = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0];
 
 #[derive(Clone)]
 struct Shared {
@@ -32,9 +34,12 @@ struct Shared {
 
 /// Collects every metric of the process from here on.
 pub fn install_metrics() -> Result<PrometheusHandle, BuildError> {
-    PrometheusBuilder::new()
+    let pages = PrometheusBuilder::new()
         .set_buckets_for_metric(Matcher::Suffix("_seconds".to_owned()), &SECONDS)?
-        .install_recorder()
+        .set_buckets_for_metric(Matcher::Full("leadhand_batch_commands".to_owned()), &COMMANDS)?
+        .install_recorder()?;
+    crate::metrics_told::begin();
+    Ok(pages)
 }
 
 /// The pages.

@@ -55,7 +55,8 @@ impl Running {
         let (stop, calls, health) = (CancellationToken::new(), TaskTracker::new(), HealthReporter::new());
         health::say(&health, ServingStatus::Serving).await;
         tokio::spawn(health::watch(app.clone(), health.clone(), stop.clone()));
-        let router = router(&app, Limits::default(), beside(&health)?, &calls);
+        let limits = Limits { web: configuration.grpc_web, ..Limits::default() };
+        let router = router(&app, limits, beside(&health)?, &calls);
         let (grpc_address, http_address) = (grpc.local_addr()?, pages.local_addr()?);
         let tls = configuration.tls.clone().map(|files| Tls::begin(files, &SPOKEN, stop.clone())).transpose()?;
         let told = stop.clone().cancelled_owned();

@@ -9,9 +9,10 @@ mod table;
 
 use crate::backup::{FreshDirectory, refuse_missing};
 use crate::cli::ExportArgs;
-use crate::commands::say_verified;
+use crate::commands::{say_verified, verified};
 use crate::compose::OpenApp;
 use crate::configuration::Configuration;
+use crate::progress::Bar;
 use anyhow::{Context, bail, ensure};
 use files::{Content, JOURNAL, Line, SHOP, TEXTS};
 use leadhand_app::App;
@@ -46,6 +47,7 @@ async fn write(app: &App, shop: Option<ShopId>, fresh: &FreshDirectory) -> anyho
     let mut reading = app.read_out(shop).await?;
     let mut content = Content::of(shop, &reading.head());
     let mut journal = BufWriter::new(fresh.file(JOURNAL)?);
+    let bar = Bar::over(0, "writing");
     loop {
         let page = reading.facts().await?;
         if page.is_empty() {
@@ -55,7 +57,9 @@ async fn write(app: &App, shop: Option<ShopId>, fresh: &FreshDirectory) -> anyho
             writeln!(journal, "{}", serde_json::to_string(&Line::of(entry)?)?)?;
             content.facts += 1;
         }
+        bar.reached(content.facts, reading.head().number);
     }
+    drop(bar);
     journal.flush()?;
     let texts = reading.texts().await?;
     let mut file = BufWriter::new(fresh.file(TEXTS)?);
@@ -118,8 +122,12 @@ async fn take_in(app: &App, from: &Path, content: &Content, out: &mut dyn Write)
         "{} is damaged: its last fact is not the one that it speaks of; export the shop again",
         from.display()
     );
-    app.take_in(content.shop, || files::journal(from), &texts).await.context("nothing was taken in")?;
-    let report = app.verify(content.shop).await?;
+    // They are folded once before the first is written, and once while they are.
+    let bar = Bar::over(2 * content.facts.unsigned_abs(), "taking in");
+    let facts = || Ok(files::journal(from)?.inspect(|_| bar.one()));
+    app.take_in(content.shop, facts, &texts).await.context("nothing was taken in")?;
+    drop(bar);
+    let report = verified(app, content.shop).await?;
     say_verified(content.shop, &report, out)?;
     let head = app.head(content.shop).await?;
     let mut sound = report.faults.is_empty();

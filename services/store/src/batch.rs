@@ -21,6 +21,8 @@ pub struct Batch {
     shop: ShopId,
     /// Whether a statement failed: the server would answer a COMMIT with a quiet rollback.
     broken: bool,
+    /// Whether statements have no limit of time any more.
+    unlimited: bool,
     /// How far the journal went when the batch began.
     pub head: Head,
     /// The database's clock when the lock was had, never behind the last fact.
@@ -125,7 +127,7 @@ impl Batch {
         .ok_or(StoreError::NoSuchShop(shop))?;
         let Clocked { head, now } = Clocked::new(&found);
         refuse_newer(shop, &head)?;
-        Ok(Self { tx, shop, broken: false, head, now })
+        Ok(Self { tx, shop, broken: false, unlimited: false, head, now })
     }
 
     /// The shop that is written.
@@ -173,8 +175,9 @@ impl Batch {
     /// error ends the batch.
     pub async fn write(&mut self, written: &Written<'_>) -> Result<(), StoreError> {
         let done = write::write(&mut self.tx, self.shop, &self.head, self.now, written).await;
-        let moved = self.noting(done)?;
+        let (moved, unlimited) = self.noting(done)?;
         self.head = moved;
+        self.unlimited |= unlimited;
         Ok(())
     }
 
@@ -187,7 +190,9 @@ impl Batch {
         }
         // A COMMIT must never be cancelled: with a synchronous standby the server would then
         // answer success for what may yet be lost.
-        sqlx::query!("SET LOCAL statement_timeout = 0").execute(&mut *self.tx).await?;
+        if !self.unlimited {
+            sqlx::query!("SET LOCAL statement_timeout = 0").execute(&mut *self.tx).await?;
+        }
         self.tx.commit().await.map_err(commit_failed)
     }
 

@@ -11,6 +11,7 @@ mod batch;
 mod clock;
 mod doors;
 mod errors;
+mod lives;
 mod load;
 mod migrate;
 mod moment;

@@ -4,10 +4,12 @@ use crate::clock::stamp;
 use crate::errors::StoreError;
 use crate::read::{Clocked, Head, RawHead, refuse_newer};
 use crate::store::begin;
-use crate::{about, load, read};
+use crate::{about, lives, load, read};
+use leadhand_domain::labels::Opening;
 use leadhand_domain::need::Need;
 use leadhand_domain::state::AnyRow;
-use leadhand_facts::rows::{MoveRow, Row, TABLES};
+use leadhand_domain::view::lives::Lived;
+use leadhand_facts::rows::{MoveRow, Row, StepRow, TABLES};
 use leadhand_facts::text::TextBody;
 use leadhand_facts::words::JobState;
 use leadhand_facts::{CustomerId, Entry, FactId, Instant, ItemKey, JobNo, PersonId, ShopId, TemplateKey, TextId};
@@ -240,6 +242,16 @@ impl Snapshot {
         Ok(found.into_iter().map(JobNo).collect())
     }
 
+    /// What the time of the stages of these jobs depends on; the filter's states and page do not count.
+    pub async fn lives(&mut self, job: Option<JobNo>, filter: &JobFilter) -> Result<Vec<Lived>, StoreError> {
+        lives::lives(&mut self.tx, self.shop, job, filter).await
+    }
+
+    /// When the shop was open after an instant, in order.
+    pub async fn openings(&mut self, after: Instant) -> Result<Vec<Opening>, StoreError> {
+        lives::openings(&mut self.tx, self.shop, after).await
+    }
+
     /// Every row of a table of [`TABLES`], columns by name, as they lie in the database.
     #[tracing::instrument(level = "debug", skip(self))]
     pub async fn all_rows(&mut self, table: &str) -> Result<Vec<Value>, StoreError> {
@@ -249,6 +261,33 @@ impl Snapshot {
         // The name is one of our own constants.
         let sql = format!("SELECT to_jsonb(t) - 'shop' FROM {table} AS t WHERE t.shop = $1");
         Ok(sqlx::query_scalar(AssertSqlSafe(sql)).bind(self.shop.0).fetch_all(&mut *self.tx).await?)
+    }
+
+    /// The same a page at a time, for tables that may be long. Steps come in the order of jobs.
+    #[tracing::instrument(level = "debug", skip(self, then))]
+    pub async fn each_row(&mut self, table: &str, mut then: impl FnMut(Value)) -> Result<usize, StoreError> {
+        if !TABLES.contains(&table) {
+            return Err(StoreError::NoSuchTable(table.to_owned()));
+        }
+        let order = if table == StepRow::TABLE { "ORDER BY t.job" } else { "" };
+        // A cursor, and not a stream: a statement that goes on for as long as its rows are looked at meets its limit of time.
+        let (shop, mut count) = (self.shop, 0);
+        let declared = format!(
+            "DECLARE each_row NO SCROLL CURSOR FOR \
+             SELECT to_jsonb(t) - 'shop' FROM {table} AS t WHERE t.shop = '{shop}' {order}"
+        );
+        sqlx::raw_sql(AssertSqlSafe(declared)).execute(&mut *self.tx).await?;
+        loop {
+            let fetch = sqlx::query_scalar("FETCH 2000 FROM each_row").persistent(false);
+            let page: Vec<Value> = fetch.fetch_all(&mut *self.tx).await?;
+            if page.is_empty() {
+                break;
+            }
+            count += page.len();
+            page.into_iter().for_each(&mut then);
+        }
+        sqlx::raw_sql("CLOSE each_row").execute(&mut *self.tx).await?;
+        Ok(count)
     }
 
     /// Ends the read. Dropping does the same a little later.

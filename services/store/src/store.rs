@@ -9,7 +9,7 @@ use crate::wake::{self, Wakes};
 use leadhand_facts::{Instant, ShopId};
 use sqlx::pool::PoolConnection;
 use sqlx::postgres::{PgConnectOptions, PgPoolOptions};
-use sqlx::{AssertSqlSafe, Connection, Executor, PgConnection, PgPool, Postgres, Transaction};
+use sqlx::{AssertSqlSafe, Connection, PgConnection, PgPool, Postgres, Transaction};
 use std::str::FromStr;
 use std::time::Duration;
 
@@ -18,6 +18,9 @@ const ACQUIRE_TIMEOUT: Duration = Duration::from_secs(2);
 
 /// How long a statement waits for a lock; [`SETTINGS`] say the same to each connection.
 pub(crate) const LOCK_TIMEOUT: Duration = Duration::from_secs(2);
+
+/// A connection that was in use this long ago is taken to be alive.
+const TRUSTED: Duration = Duration::from_millis(500);
 
 /// What every connection is told at its start. A writer that hangs in the middle of a batch (a
 /// stopped process, a cut network) must not hold its shop for ever. Notices are of no use here,
@@ -46,11 +49,14 @@ impl Store {
         let pool = PgPoolOptions::new()
             .max_connections(max_connections)
             .acquire_timeout(ACQUIRE_TIMEOUT)
-            // A begin that its caller dropped half-way comes back with its transaction open, and
-            // the next borrower would write into it.
-            .after_release(|conn, _| {
+            // Each connection is looked at as it comes back; looking again before it is lent out is a round trip that
+            // only one which lay idle is worth.
+            .test_before_acquire(false)
+            .before_acquire(|conn, about| {
                 Box::pin(async move {
-                    conn.execute("ROLLBACK").await?;
+                    if about.idle_for > TRUSTED {
+                        conn.ping().await?;
+                    }
                     Ok(true)
                 })
             })
@@ -176,6 +182,9 @@ impl Store {
 }
 
 /// Begins a transaction and says whose it is, in one round trip. A UUID needs no quoting.
+///
+/// In a task of its own: a beginning that its caller dropped half-way would leave a connection with its transaction open,
+/// and the next borrower would write into it. So it goes on to its end, and what is dropped then is rolled back.
 pub(crate) async fn begin(
     pool: &PgPool,
     mode: &str,
@@ -183,7 +192,12 @@ pub(crate) async fn begin(
 ) -> Result<Transaction<'static, Postgres>, StoreError> {
     let sql = format!("BEGIN {mode}; SET LOCAL leadhand.shop = '{shop}'");
     let taken = all_taken(pool);
-    pool.begin_with(AssertSqlSafe(sql)).await.map_err(|error| no_connection(pool, taken, error))
+    let begun = tokio::spawn({
+        let pool = pool.clone();
+        async move { pool.begin_with(AssertSqlSafe(sql)).await }
+    });
+    let begun = begun.await.unwrap_or(Err(sqlx::Error::WorkerCrashed));
+    begun.map_err(|error| no_connection(pool, taken, error))
 }
 
 /// Whether somebody has each of the connections that the pool may make, or is making it.

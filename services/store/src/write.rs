@@ -33,13 +33,14 @@ const ORDERED: [(&str, &str); 8] = [
     ("shortage", "r.closed_n NULLS LAST"),
 ];
 
+/// Where the head stands then, and whether statements have no limit of time any more.
 pub(crate) async fn write(
     conn: &mut PgConnection,
     shop: ShopId,
     head: &Head,
     now: Instant,
     written: &Written<'_>,
-) -> Result<Head, StoreError> {
+) -> Result<(Head, bool), StoreError> {
     let mut moved = moved_head(head, written.entries)?;
     let facts = written.entries.iter().map(stored).collect::<Result<Vec<_>, _>>()?;
     moved.format = facts.iter().map(|(_, format)| *format).fold(head.format, i32::max);
@@ -49,13 +50,14 @@ pub(crate) async fn write(
     for (table, keys) in gone {
         remove::remove(conn, shop, table, Value::Array(keys)).await?;
     }
-    for (table, rows) in rows {
-        put(conn, shop, table, rows).await?;
+    let unlimited = !rows.is_empty();
+    if unlimited {
+        put(conn, shop, rows).await?;
     }
     if !written.erased_texts.is_empty() {
         erase(conn, shop, written.erased_texts).await?;
     }
-    Ok(moved)
+    Ok((moved, unlimited))
 }
 
 /// Where the head stands after these facts. They have to follow it without a gap.
@@ -184,17 +186,28 @@ fn by_table(changes: &[RowChange]) -> Result<(ByTable, ByTable), StoreError> {
     Ok((rows, gone))
 }
 
-/// Writes rows of one table, new and changed alike.
-#[tracing::instrument(level = "debug", skip(conn, rows), fields(%shop, rows = rows.len()))]
-async fn put(conn: &mut PgConnection, shop: ShopId, table: &'static str, rows: Vec<Value>) -> Result<(), StoreError> {
-    let sql = put_sql(table, rows.first())?;
-    sqlx::query(AssertSqlSafe(sql)).bind(shop.0).bind(Value::Array(rows)).execute(conn).await?;
+/// Writes rows of all tables, new and changed alike, in one round trip, and takes the limit away from the statement that
+/// follows, which is the COMMIT mostly. No row of one table refers to another's, so the
+/// order of the tables does not matter.
+#[tracing::instrument(level = "debug", skip_all, fields(%shop, table = rows.len()))]
+async fn put(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    rows: BTreeMap<&'static str, Vec<Value>>,
+) -> Result<(), StoreError> {
+    let mut parts = Vec::with_capacity(rows.len());
+    for (at, (table, rows)) in rows.iter().enumerate() {
+        parts.push(format!("put_{table} AS ({})", put_sql(table, rows.first(), at + 2)?));
+    }
+    let sql = format!("WITH {} SELECT set_config('statement_timeout', '0', true)", parts.join(", "));
+    let query = sqlx::query(AssertSqlSafe(sql)).bind(shop.0);
+    rows.into_values().fold(query, |query, rows| query.bind(Value::Array(rows))).execute(conn).await?;
     Ok(())
 }
 
-/// The statement that writes rows of a table. Its columns are the row's own fields, so that none
+/// The statement that writes rows of a table, given as the parameter `at`. Its columns are the row's own fields, so that none
 /// can be forgotten; names come from our own row types and never from outside.
-fn put_sql(table: &str, row: Option<&Value>) -> Result<String, StoreError> {
+fn put_sql(table: &str, row: Option<&Value>, at: usize) -> Result<String, StoreError> {
     if !TABLES.contains(&table) {
         return Err(StoreError::NoSuchTable(table.to_owned()));
     }
@@ -204,7 +217,7 @@ fn put_sql(table: &str, row: Option<&Value>) -> Result<String, StoreError> {
     let named = |prefix: &str| columns.iter().map(|column| format!("{prefix}{column}")).collect::<Vec<_>>().join(", ");
     // Only columns that are known here: one that a newer migration added keeps its default.
     let mut sql = format!(
-        "INSERT INTO {table} (shop, {}) SELECT $1::uuid, {} FROM jsonb_populate_recordset(NULL::{table}, $2::jsonb) AS r \
+        "INSERT INTO {table} (shop, {}) SELECT $1::uuid, {} FROM jsonb_populate_recordset(NULL::{table}, ${at}::jsonb) AS r \
          {order}",
         named(""),
         named("r.")

@@ -9,25 +9,59 @@
 
 mod bare;
 mod figures;
+mod history;
 mod line;
+mod many;
+mod past;
 mod reservation;
 mod shop;
 mod streams;
 
+use clap::{Parser, ValueEnum};
 use kit::{OwnServer, Surroundings};
 use std::path::PathBuf;
 
-/// The parts, by the names that `deploy/bench` takes.
-const PARTS: [&str; 3] = ["reservation", "streams", "line"];
+/// A part of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Part {
+    Reservation,
+    Streams,
+    Line,
+    History,
+    Many,
+}
 
-/// Every part, or those that were named.
-fn asked() -> Vec<String> {
-    let named: Vec<String> = std::env::args().skip(1).collect();
-    if let Some(unknown) = named.iter().find(|name| !PARTS.contains(&name.as_str())) {
-        eprintln!("bench: there is no part '{unknown}'; the parts are {}", PARTS.join(", "));
-        std::process::exit(2);
+/// What the server costs beside bare SQL, on this machine.
+#[derive(Debug, Clone, Parser)]
+#[command(name = "bench")]
+pub struct Asked {
+    /// Only these parts
+    #[arg(value_enum)]
+    parts: Vec<Part>,
+    /// A small past, and fewer shops
+    #[arg(long)]
+    quick: bool,
+    /// Jobs of the past [default: 5,000, quick 250]
+    #[arg(long)]
+    jobs: Option<usize>,
+    /// What the past is drawn from
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Shops of the part with many [default: 2,000, quick 200]
+    #[arg(long)]
+    shops: Option<usize>,
+}
+
+impl Asked {
+    /// Jobs of the past.
+    pub fn jobs(&self) -> usize {
+        self.jobs.unwrap_or(if self.quick { 250 } else { 5_000 })
     }
-    if named.is_empty() { PARTS.map(str::to_owned).to_vec() } else { named }
+
+    /// Shops where there are many.
+    pub fn shops(&self) -> usize {
+        self.shops.unwrap_or(if self.quick { 200 } else { 2_000 })
+    }
 }
 
 /// A Postgres on the disk, flushed as in a shop's own.
@@ -51,14 +85,21 @@ fn machine(server: &OwnServer) {
 
 #[tokio::main]
 async fn main() {
-    let parts = asked();
-    let postgres = postgres().await;
-    machine(&postgres);
+    let asked = Asked::parse();
+    let parts: Vec<Part> = if asked.parts.is_empty() { Part::value_variants().to_vec() } else { asked.parts.clone() };
+    let mut first = true;
     for part in parts {
-        match part.as_str() {
-            "reservation" => reservation::run(&postgres).await,
-            "streams" => streams::run(&postgres).await,
-            _ => line::run(&postgres).await,
+        // Each on a Postgres of its own, so that none works in what another left.
+        let postgres = postgres().await;
+        if std::mem::take(&mut first) {
+            machine(&postgres);
+        }
+        match part {
+            Part::Reservation => reservation::run(&postgres).await,
+            Part::Streams => streams::run(&postgres).await,
+            Part::Line => line::run(&postgres).await,
+            Part::History => history::run(&postgres, &asked).await,
+            Part::Many => many::run(&postgres, &asked).await,
         }
     }
 }

@@ -5,17 +5,48 @@ use crate::{bare, shop};
 use futures::future::join_all;
 use kit::{Leadhandd, OwnServer};
 use leadhand_sdk::Client;
-use leadhand_sdk::v1::WhoAmIRequest;
+use leadhand_sdk::new_write;
+use leadhand_sdk::v1::CancelJobRequest;
 use std::time::{Duration, Instant};
+use tonic_health::pb::HealthCheckRequest;
+use tonic_health::pb::health_client::HealthClient;
 
 const ROUNDS: usize = 3;
 const SECONDS: u64 = 4;
 const SHOPS: usize = 100;
 
-/// What a client works off: a shop, and the jobs and stages that are its own.
-struct Work {
-    client: Client,
-    left: Vec<(i64, usize)>,
+/// What a client works off: its shops in turn, and the jobs and stages that are its own there.
+pub struct Work {
+    shops: Vec<Client>,
+    left: Vec<(usize, i64, usize)>,
+    jobs: Vec<(usize, i64)>,
+}
+
+impl Work {
+    /// In these shops, with nothing to do yet.
+    pub fn among(shops: Vec<Client>) -> Self {
+        Self { shops, left: Vec::new(), jobs: Vec::new() }
+    }
+}
+
+/// The jobs are over: what was reserved is free again, so that no round works in a fuller shop than the one before.
+pub async fn clear(all: &[Work]) {
+    join_all(all.iter().map(async |work| {
+        for (at, job) in &work.jobs {
+            let reason = "the round is over".to_owned();
+            let asked = CancelJobRequest { write: Some(new_write()), job: *job, reason, as_it_is: false };
+            work.shops[*at].cancel_job(asked).await.unwrap();
+        }
+    }))
+    .await;
+}
+
+/// Prepares, reserves and clears away again, at about this rate.
+pub async fn round(mut all: Vec<Work>, rate: f64) -> Round {
+    prepare(&mut all, rate).await;
+    let round = reserving(&mut all).await;
+    clear(&all).await;
+    round
 }
 
 /// Every client reserves what is its own, for so long at most.
@@ -25,9 +56,9 @@ async fn reserving(work: &mut [Work]) -> Round {
     let one = async |work: &mut Work| {
         let mut millis = Vec::new();
         while begun.elapsed() < until {
-            let Some((job, stage)) = work.left.pop() else { break };
+            let Some((at, job, stage)) = work.left.pop() else { break };
             let asked = Instant::now();
-            work.client.reserve_stock(shop::reserve(job, stage)).await.unwrap();
+            work.shops[at].reserve_stock(shop::reserve(job, stage)).await.unwrap();
             millis.push(asked.elapsed().as_secs_f64() * 1000.0);
         }
         millis
@@ -36,15 +67,16 @@ async fn reserving(work: &mut [Work]) -> Round {
     Round::of(all.into_iter().flatten().collect(), begun.elapsed())
 }
 
-/// Every client asks who it is, for so long.
+/// Every client asks whether the server serves, for so long: a call that needs neither token nor database.
 async fn asking(clients: &[Client]) -> Round {
     let begun = Instant::now();
     let until = Duration::from_secs(SECONDS);
     let one = async |client: &Client| {
+        let mut health = HealthClient::new(client.channel());
         let mut millis = Vec::new();
         while begun.elapsed() < until {
             let asked = Instant::now();
-            client.who_am_i(WhoAmIRequest {}).await.unwrap();
+            health.check(HealthCheckRequest::default()).await.unwrap();
             millis.push(asked.elapsed().as_secs_f64() * 1000.0);
         }
         millis
@@ -53,15 +85,26 @@ async fn asking(clients: &[Client]) -> Round {
     Round::of(all.into_iter().flatten().collect(), begun.elapsed())
 }
 
-/// Jobs that last a round, judged by what bare SQL does there.
-async fn work(clients: &[Client], rate: f64) -> Vec<Work> {
-    let each = (rate * SECONDS as f64 / clients.len() as f64 / shop::STAGES as f64).ceil() as usize + 1;
-    join_all(clients.iter().map(async |client| {
-        let jobs = shop::jobs(client, each).await;
-        let left = jobs.into_iter().flat_map(|job| (0..shop::STAGES).map(move |stage| (job, stage))).collect();
-        Work { client: client.clone(), left }
+/// Each client in a shop.
+pub fn work(clients: &[Client]) -> Vec<Work> {
+    clients.iter().map(|client| Work::among(vec![client.clone()])).collect()
+}
+
+/// Jobs that last a round at this rate.
+async fn prepare(all: &mut [Work], rate: f64) {
+    let shops: usize = all.iter().map(|work| work.shops.len()).sum();
+    let each = (rate * SECONDS as f64 / shops as f64 / shop::STAGES as f64).ceil() as usize;
+    join_all(all.iter_mut().map(async |work| {
+        let mut opened: Vec<(usize, i64)> = Vec::new();
+        for (at, client) in work.shops.iter().enumerate() {
+            opened.extend(shop::jobs(client, each).await.into_iter().map(|job| (at, job)));
+        }
+        // Stage by stage, so that one shop comes after the other.
+        work.left =
+            (0..shop::STAGES).flat_map(|stage| opened.iter().map(move |(at, job)| (*at, *job, stage))).collect();
+        work.jobs = opened;
     }))
-    .await
+    .await;
 }
 
 /// Runs it.
@@ -84,13 +127,14 @@ pub async fn run(postgres: &OwnServer) {
         let (mut plain, mut one, mut many, mut calls) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for _ in 0..ROUNDS {
             let round = bare::run(postgres, clients, SECONDS, 1);
-            // Batches may be many times as fast: there is to be work enough for all of the time.
-            let enough = round.rate.max(200.0) * if clients == 1 { 2.0 } else { 12.0 };
+            // Work enough for all of the time, by how fast the round before was.
+            let last = |rounds: &[Round], first: f64| rounds.last().map_or(first, |round| round.rate) * 1.3;
+            let first = round.rate * if clients == 1 { 1.5 } else { 6.0 };
             plain.push(round);
             let own: Vec<Client> = (0..clients).map(|_| shop::client(&server.url(), &secrets[0])).collect();
-            one.push(reserving(&mut work(&own, enough).await).await);
+            one.push(self::round(work(&own), last(&one, first)).await);
             let others: Vec<Client> = spread.iter().take(clients).cloned().collect();
-            many.push(reserving(&mut work(&others, enough).await).await);
+            many.push(self::round(work(&others), last(&many, first)).await);
             calls.push(asking(&own).await);
         }
         let (plain, one, many, calls) = (median(&plain), median(&one), median(&many), median(&calls));
@@ -101,8 +145,13 @@ pub async fn run(postgres: &OwnServer) {
         medians.push((plain, one));
     }
     // A hundred shops, each with a client of its own.
-    let plain = bare::run(postgres, SHOPS, SECONDS, SHOPS as u32);
-    let many = reserving(&mut work(&spread, plain.rate * 2.0).await).await;
+    let (mut plain, mut many) = (Vec::new(), Vec::new());
+    for _ in 0..ROUNDS {
+        plain.push(bare::run(postgres, SHOPS, SECONDS, SHOPS as u32));
+        let rate = many.last().map_or(plain[0].rate * 1.5, |round: &Round| round.rate * 1.3);
+        many.push(round(work(&spread), rate).await);
+    }
+    let (plain, many) = (median(&plain), median(&many));
     line("100 clients, bare SQL in 100 shops", plain);
     line("100 clients, the server in 100 shops", many);
     ratio("one shop, 64 clients, rate to bare SQL", medians[2].1.rate / medians[2].0.rate, ">= 3", "10");

@@ -8,14 +8,16 @@ use std::fmt::Write;
 
 /// Stages of a job, as many as a large real one has.
 pub const STAGES: usize = 25;
-const TEMPLATE: &str = "bench";
+/// The template of all jobs.
+pub const TEMPLATE: &str = "bench";
 
 /// A client with this secret.
 pub fn client(url: &str, secret: &str) -> Client {
     Client::connect(Endpoint::new(url).token(secret.to_owned())).unwrap()
 }
 
-fn template() -> String {
+/// Its file.
+pub fn template() -> String {
     let mut text = format!("key = \"{TEMPLATE}\"\ntitle = \"Many small stages\"\n");
     for stage in 0..STAGES {
         let item = stage as u32 % ITEMS;
@@ -28,13 +30,18 @@ fn template() -> String {
     text
 }
 
-/// Stock and the template.
-pub async fn stocked(lead: &Client) {
+/// The opening stock.
+pub fn stock() -> String {
     let mut csv = "item,name,unit,place,quantity,expires_on\n".to_owned();
     for item in 0..ITEMS {
         let _ = writeln!(csv, "item-{item},Item {item},1,bin-1,10000000,");
     }
-    lead.import_stock(v1::ImportStockRequest { write: Some(new_write()), csv }).await.unwrap();
+    csv
+}
+
+/// Stock and the template.
+pub async fn stocked(lead: &Client) {
+    lead.import_stock(v1::ImportStockRequest { write: Some(new_write()), csv: stock() }).await.unwrap();
     lead.publish_template(v1::PublishTemplateRequest { write: Some(new_write()), source: template() }).await.unwrap();
 }
 

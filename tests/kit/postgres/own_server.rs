@@ -129,6 +129,13 @@ impl OwnServer {
         self.port
     }
 
+    /// Its processes, the first one foremost, as far as it runs.
+    pub fn processes(&self) -> Vec<u32> {
+        let Some(postmaster) = &self.postmaster else { return Vec::new() };
+        let children = children_of(postmaster.id()).into_iter().filter_map(|child| u32::try_from(child).ok());
+        std::iter::once(postmaster.id()).chain(children).collect()
+    }
+
     /// The directory of its socket.
     pub fn socket_dir(&self) -> PathBuf {
         self.dir.path().to_path_buf()

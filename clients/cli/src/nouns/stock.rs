@@ -4,13 +4,13 @@ use super::{PAGE, all_pages, stock_text};
 use crate::app::{App, read_text};
 use crate::failure::{Failure, Outcome};
 use crate::moment::parse_day;
-use crate::out;
+use crate::out::{self, working};
 use crate::quantity::{self, Typed};
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
     BadRow, CheckStockImportRequest, CountStockRequest, GetShopRequest, GetStatementRequest, ImportStockRequest,
     IssueStockRequest, ListShortagesRequest, ListStockRequest, ReceiveStockRequest, ReleaseStockRequest,
-    ReserveStockRequest, ReturnStockRequest, ScrapStockRequest,
+    ReserveStockRequest, ReturnStockRequest, ScrapStockRequest, WriteContext,
 };
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -26,6 +26,9 @@ pub enum Command {
     Import {
         /// The file, with the header item,name,unit,place,quantity,expires_on; - for standard input
         file: PathBuf,
+        /// Only to try it
+        #[command(flatten)]
+        only: Try,
     },
     /// On hand, reserved and free, by item; by bin too for one item
     List {
@@ -41,6 +44,9 @@ pub enum Command {
         /// Only this stage
         #[arg(long)]
         stage: Option<String>,
+        /// Only to try it
+        #[command(flatten)]
+        only: Try,
     },
     /// Give reserved goods to a job
     Issue(Issue),
@@ -56,6 +62,9 @@ pub enum Command {
         /// The bin it goes to
         #[arg(long, value_name = "BIN")]
         into: String,
+        /// Only to try it
+        #[command(flatten)]
+        only: Try,
     },
     /// Give up reservations and shortages of a job
     Release {
@@ -67,6 +76,9 @@ pub enum Command {
         /// Only this item
         #[arg(long)]
         item: Option<String>,
+        /// Only to try it
+        #[command(flatten)]
+        only: Try,
     },
     /// Say what was counted in a bin
     Count(Counted),
@@ -99,6 +111,9 @@ pub struct Receive {
     /// The last good day; it keeps when left out
     #[arg(long, value_parser = parse_day, value_name = "DAY")]
     expires: Option<String>,
+    /// Only to try it
+    #[command(flatten)]
+    only: Try,
 }
 
 /// What to give.
@@ -115,6 +130,17 @@ pub struct Issue {
     /// Exactly this much of the item; what is reserved when left out
     #[arg(long, allow_negative_numbers = true, value_parser = quantity::parse, requires = "item")]
     quantity: Option<Typed>,
+    /// Only to try it
+    #[command(flatten)]
+    only: Try,
+}
+
+/// Whether to try only.
+#[derive(Debug, Clone, Copy, Args)]
+pub struct Try {
+    /// Say what it would do, by the server's own rules as things stand now, and change nothing
+    #[arg(long)]
+    dry_run: bool,
 }
 
 /// What was counted or thrown away.
@@ -130,12 +156,22 @@ pub struct Counted {
     /// Why
     #[arg(long)]
     reason: String,
+    /// Only to try it
+    #[command(flatten)]
+    only: Try,
+}
+
+impl Try {
+    /// What comes with the request.
+    async fn write(self, app: &App) -> Outcome<Option<WriteContext>> {
+        Ok(app.write().await?.map(|write| WriteContext { dry_run: self.dry_run, ..write }))
+    }
 }
 
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
-        Command::Import { file } => import(app, &file).await,
+        Command::Import { file, only } => import(app, &file, only).await,
         Command::List { item } => {
             let request =
                 ListStockRequest { item: item.clone().unwrap_or_default(), page_size: PAGE, ..Default::default() };
@@ -172,21 +208,21 @@ pub async fn run(app: &App, command: Command) -> Outcome {
 /// The commands that move stock to and from a job.
 async fn for_job(app: &App, command: Command) -> Outcome {
     match command {
-        Command::Reserve { job, stage } => {
-            let request = ReserveStockRequest { write: app.write().await?, job, stage: stage.unwrap_or_default() };
+        Command::Reserve { job, stage, only } => {
+            let request = ReserveStockRequest { write: only.write(app).await?, job, stage: stage.unwrap_or_default() };
             let answer = app.client.reserve_stock(request).await?;
             stock_text::lines(app, &answer, &answer.lines, answer.receipt.as_ref(), "reserved", job)
         }
         Command::Issue(what) => issue(app, what).await,
-        Command::Return { job, item, quantity, into } => {
+        Command::Return { job, item, quantity, into, only } => {
             let quantity = app.quantity(&item, &quantity).await?;
-            let request = ReturnStockRequest { write: app.write().await?, job, item, quantity, place: into };
+            let request = ReturnStockRequest { write: only.write(app).await?, job, item, quantity, place: into };
             let answer = app.client.return_stock(request).await?;
             stock_text::lines(app, &answer, &answer.lines, answer.receipt.as_ref(), "returned", job)
         }
-        Command::Release { job, stage, item } => {
+        Command::Release { job, stage, item, only } => {
             let (stage, item) = (stage.unwrap_or_default(), item.unwrap_or_default());
-            let request = ReleaseStockRequest { write: app.write().await?, job, stage, item };
+            let request = ReleaseStockRequest { write: only.write(app).await?, job, stage, item };
             let answer = app.client.release_stock(request).await?;
             stock_text::lines(app, &answer, &answer.lines, answer.receipt.as_ref(), "released", job)
         }
@@ -206,7 +242,7 @@ async fn issue(app: &App, what: Issue) -> Outcome {
         ));
     }
     let (job, stage) = (what.job, what.stage.unwrap_or_default());
-    let request = IssueStockRequest { write: app.write().await?, job, stage, item, quantity };
+    let request = IssueStockRequest { write: what.only.write(app).await?, job, stage, item, quantity };
     let answer = app.client.issue_stock(request).await?;
     stock_text::lines(app, &answer, &answer.lines, answer.receipt.as_ref(), "issued", job)
 }
@@ -218,12 +254,15 @@ pub fn import_id(shop: &str, token: &str, csv: &str) -> Option<Uuid> {
     Some(Uuid::new_v5(&shop, format!("stock import\n{token}\n{csv}").as_bytes()))
 }
 
-async fn import(app: &App, file: &Path) -> Outcome {
+async fn import(app: &App, file: &Path, only: Try) -> Outcome {
     let csv = read_text(file)?;
     let shop = app.client.get_shop(GetShopRequest {}).await?.shop;
     let id = import_id(&shop, app.client.endpoint().token.as_deref().unwrap_or_default(), &csv)
         .ok_or_else(|| Failure::Defect(format!("the shop's id '{shop}' is not a UUID")))?;
-    let request = ImportStockRequest { write: app.write_as(Some(id)).await?, csv: csv.clone() };
+    // A trial is no first try: the file is still to be taken over.
+    let write = if only.dry_run { only.write(app).await? } else { app.write_as(Some(id)).await? };
+    let request = ImportStockRequest { write, csv: csv.clone() };
+    let _working = working("taking over an opening stock");
     let answer = match app.client.with_deadline(IMPORT_DEADLINE).import_stock(request).await {
         // A refusal carries only so many rows; a person with a file to mend wants them all.
         Err(refused) if refused.reason == "BAD_ROWS" => {
@@ -260,28 +299,33 @@ async fn receive(app: &App, delivery: Receive) -> Outcome {
     let quantity = delivery.quantity.in_unit(&unit).map_err(Failure::Usage)?;
     let said = format!("{} of {} came into bin {}", quantity::show(quantity, &unit), delivery.item, delivery.into);
     let request = ReceiveStockRequest {
-        write: app.write().await?,
+        write: delivery.only.write(app).await?,
         item: delivery.item,
         place: delivery.into,
         quantity,
         expires_on: delivery.expires.unwrap_or_default(),
     };
     let answer = app.client.receive_stock(request).await?;
-    app.done(&answer, answer.receipt.as_ref(), Some(&answer.lot), &said)
+    app.done(
+        &answer,
+        answer.receipt.as_ref(),
+        Some(&answer.lot).filter(|lot| !lot.is_empty()).map(String::as_str),
+        &said,
+    )
 }
 
-async fn count(app: &App, Counted { item, bin, quantity, reason }: Counted) -> Outcome {
+async fn count(app: &App, Counted { item, bin, quantity, reason, only }: Counted) -> Outcome {
     let counted = app.quantity(&item, &quantity).await?;
     let said = format!("{} of {item} were counted in bin {bin}, and that is what is there now", quantity.shown());
-    let request = CountStockRequest { write: app.write().await?, item, place: bin, counted, reason };
+    let request = CountStockRequest { write: only.write(app).await?, item, place: bin, counted, reason };
     let answer = app.client.count_stock(request).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)
 }
 
-async fn scrap(app: &App, Counted { item, bin, quantity: typed, reason }: Counted) -> Outcome {
+async fn scrap(app: &App, Counted { item, bin, quantity: typed, reason, only }: Counted) -> Outcome {
     let quantity = app.quantity(&item, &typed).await?;
     let said = format!("{} of {item} from bin {bin} are thrown away", typed.shown());
-    let request = ScrapStockRequest { write: app.write().await?, item, place: bin, quantity, reason };
+    let request = ScrapStockRequest { write: only.write(app).await?, item, place: bin, quantity, reason };
     let answer = app.client.scrap_stock(request).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)
 }

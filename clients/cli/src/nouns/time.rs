@@ -20,7 +20,7 @@ pub enum Command {
 /// What to audit.
 #[derive(Debug, Args)]
 pub struct Audit {
-    /// A line for each: job, stage, template or cause
+    /// A line for each: job, stage, template, template-stage (for a year and more) or cause
     #[arg(long, value_parser = parse::<AuditBy>, default_value = "stage")]
     by: AuditBy,
     /// Only this job

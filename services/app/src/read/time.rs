@@ -9,6 +9,7 @@ use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::view::audit::{AuditReport, By, audit};
+use leadhand_domain::view::lives::audit_lives;
 use leadhand_facts::rows::ClockingRow;
 use leadhand_facts::words::Role;
 use leadhand_facts::{Instant, JobNo, PersonId, TemplateKey, TextId};
@@ -17,6 +18,9 @@ use std::collections::BTreeMap;
 
 /// Jobs of one audit at most: more are asked for with a narrower filter.
 const JOBS_MAX: usize = 2_000;
+
+/// Lines of an audit by template and stage at most.
+const LINES_MAX: usize = 10_000;
 
 /// Which jobs are audited; what is empty does not restrict.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -96,6 +100,9 @@ impl App {
 
     /// Where the time of these jobs went. Of one template alone, its revisions are told apart.
     pub async fn audit(&self, who: &Principal, by: By, filter: AuditFilter) -> Result<(AuditReport, Words), AppError> {
+        if by == By::TemplateStage {
+            return self.audit_many(who, filter).await;
+        }
         let by = if by == By::Template && filter.template.is_some() { By::Revision } else { by };
         let mut reading = Reading::begin(self, who.shop).await?;
         let known = filter.template.clone();
@@ -131,6 +138,34 @@ impl App {
         more.extend(reading.state.jobs.iter().map(|row| row.opened_at).min().map(Need::OpenWindows));
         reading.load(&more).await?;
         let report = audit(&reading.state, reading.now(), by);
+        let words = reading.words(report.text_ids()).await?;
+        Ok((report, words))
+    }
+
+    /// By template and stage: over as many jobs as there are, since only the sums are kept.
+    async fn audit_many(&self, who: &Principal, filter: AuditFilter) -> Result<(AuditReport, Words), AppError> {
+        let AuditFilter { job, template, opened_from, opened_until } = filter;
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let wanted = JobFilter { template: template.clone(), opened_from, opened_until, ..JobFilter::default() };
+        let lives = reading.snapshot.lives(job, &wanted).await?;
+        if lives.is_empty() {
+            let known = job.map(Need::Job).into_iter().chain(template.clone().map(Need::LatestTemplate));
+            reading.load(&known.collect::<Vec<_>>()).await?;
+            job.map(|job| look::job(&reading.state, job).map(|_| ())).transpose()?;
+            template.map(|key| look::template(&reading.state, &key).map(|_| ())).transpose()?;
+        }
+        let begun = lives.iter().filter_map(|lived| lived.ready_at.into_iter().chain(lived.started_at).min()).min();
+        let open = match begun {
+            Some(begun) => reading.snapshot.openings(begun).await?,
+            None => Vec::new(),
+        };
+        let report = audit_lives(lives, &open, reading.state.head, reading.now());
+        if report.lines.len() > LINES_MAX {
+            return Err(AppError::OutOfRange(format!(
+                "{} lines come of it and at most {LINES_MAX} are answered; narrow it with from_at, until_at or template",
+                report.lines.len()
+            )));
+        }
         let words = reading.words(report.text_ids()).await?;
         Ok((report, words))
     }

@@ -1,6 +1,7 @@
 //! One batch: begin, look up repeats, decide one after the other, write, commit, answer.
 
 use super::catch_up::Kept;
+use super::loading::{context_of, load_ahead, load_for};
 use super::repeat::{asked, repeat};
 use super::{Outcome, Shown, Submission};
 use crate::chance::{Entropy, Sealer};
@@ -8,8 +9,7 @@ use crate::error::AppError;
 use crate::hub::Hub;
 use leadhand_domain::answer::Answer;
 use leadhand_domain::command::{Command, ForgetCustomer, ForgetPerson};
-use leadhand_domain::context::Context;
-use leadhand_domain::decide::{decide, needs, session_counts};
+use leadhand_domain::decide::{decide, session_counts};
 use leadhand_domain::follow::note_whole;
 use leadhand_domain::names;
 use leadhand_domain::need::Need;
@@ -78,7 +78,10 @@ impl Line {
         }
         metrics::histogram!("leadhand_batch_commands").record(u32::try_from(waiting.len()).unwrap_or(u32::MAX));
         let span = span_of(self.shop, &waiting);
-        match self.attempt_until_known(&waiting).instrument(span).await {
+        let begun = tokio::time::Instant::now();
+        let attempted = self.attempt_until_known(&waiting).instrument(span).await;
+        metrics::histogram!("leadhand_batch_duration_seconds").record(begun.elapsed().as_secs_f64());
+        match attempted {
             Ok(verdicts) => {
                 for (one, verdict) in waiting.into_iter().zip(verdicts) {
                     answer(one, verdict);
@@ -160,6 +163,8 @@ impl Line {
         let mut gathered = Gathered::default();
         let seen = batch.request(&ids).await?;
         let seen: BTreeMap<RequestId, AcceptedRequest> = seen.into_iter().map(|one| (one.request, one)).collect();
+        let fresh = waiting.iter().filter(|one| !seen.contains_key(&one.write.request));
+        load_ahead(&mut batch, &mut state, fresh.collect()).await?;
         let mut verdicts = Vec::with_capacity(waiting.len());
         for one in waiting {
             let known = seen.get(&one.write.request).or_else(|| gathered.requests.get(&one.write.request));
@@ -193,13 +198,7 @@ impl Line {
         // Each command has its own instant, so that one of a batch can end what another began.
         let last = gathered.entries.last().map_or(batch.now, |entry| Instant(entry.recorded_at.0.saturating_add(1)));
         let now = batch.now.max(last);
-        let context = Context {
-            now,
-            happened_at: one.write.happened_at.unwrap_or(now),
-            actor: one.actor,
-            request: one.write.request,
-            etag: one.write.etag,
-        };
+        let context = context_of(one, now);
         let command = match &one.command {
             Command::ForgetPerson(ForgetPerson { person, .. }) => {
                 let texts = texts_of(batch, state, Need::PersonTexts(*person)).await?;
@@ -235,11 +234,17 @@ impl Line {
             Err(Refusal::Defect { why }) => return Ok(Err(self.defect(why))),
             Err(refusal) => return Ok(Err(AppError::refused(refusal, state))),
         };
+        if one.write.dry_run {
+            // The same decision as ever, taken back like one that is refused.
+            state.roll_back(first_n - 1);
+            let answer = Answer { number: first_n - 1, recorded_at: None, ..decision.answer };
+            return Ok(Ok(Outcome { request: one.write.request, answer, repeated: false, dry_run: true }));
+        }
         for entry in &decision.entries {
             note_whole(state, entry);
         }
         gathered.take(self, one, decision.entries, &decision.answer, first_n, sealer.texts);
-        Ok(Ok(Outcome { request: one.write.request, answer: decision.answer, repeated: false }))
+        Ok(Ok(Outcome { request: one.write.request, answer: decision.answer, repeated: false, dry_run: false }))
     }
 
     async fn commit(&mut self, mut batch: Batch, mut state: State, gathered: Gathered) -> Result<(), StoreError> {
@@ -268,32 +273,6 @@ impl Line {
             self.kept = Some(Kept { state, fact_id });
         }
         Ok(())
-    }
-}
-
-/// Loads what a command asks for, again and again until nothing is missing.
-async fn load_for(
-    batch: &mut Batch,
-    state: &mut State,
-    shown: Option<Shown>,
-    command: &Command,
-    context: &Context,
-) -> Result<(), StoreError> {
-    loop {
-        let mut missing = needs(state, command, context);
-        let to_enter = shown.into_iter().flat_map(needs_of_entry);
-        missing.extend(to_enter.filter(|need| !state.has(need)));
-        missing.sort();
-        missing.dedup();
-        if missing.is_empty() {
-            return Ok(());
-        }
-        for row in batch.load(&missing).await? {
-            state.load(row);
-        }
-        for need in missing {
-            state.note_loaded(need);
-        }
     }
 }
 
@@ -411,11 +390,6 @@ async fn names_of(
     Ok(names)
 }
 
-/// What has to be seen to tell whether somebody may still come in.
-fn needs_of_entry(shown: Shown) -> impl Iterator<Item = Need> {
-    std::iter::once(Need::Tokens).chain(shown.session.map(Need::SignIn))
-}
-
 fn counts(state: &State, shown: Shown, now: Instant) -> bool {
     let row = state.tokens.get(&(shown.token,));
     let token = row.is_some_and(|row| row.revoked_at.is_none() && row.expires_at.is_none_or(|end| end > now));
@@ -443,6 +417,7 @@ pub(super) fn come_again(waiting: Vec<Submission>) {
 fn answer(one: Submission, verdict: Verdict) {
     let outcome = match &verdict {
         Ok(outcome) if outcome.repeated => "repeated",
+        Ok(outcome) if outcome.dry_run => "tried",
         Ok(_) => "accepted",
         Err(AppError::Refused { .. }) => "refused",
         Err(_) => "failed",

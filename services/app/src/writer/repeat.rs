@@ -35,7 +35,7 @@ pub(super) async fn repeat(
     }
     let answer = serde_json::from_value(known.answer.clone());
     Ok(match answer {
-        Ok(answer) => Ok(Outcome { request: one.write.request, answer, repeated: true }),
+        Ok(answer) => Ok(Outcome { request: one.write.request, answer, repeated: true, dry_run: false }),
         Err(error) => Err(AppError::Internal(error.to_string())),
     })
 }

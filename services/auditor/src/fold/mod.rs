@@ -122,7 +122,7 @@ use crate::journal::Order;
 use crate::tables::{Kept, Tables};
 use leadhand_facts::rows::{JobRow, PersonRow, TextRow};
 use leadhand_facts::{Entry, Fact, JobNo, StageKey, TextRef};
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, VecDeque};
 
 pub use mentions::{job_of, texts_of};
 
@@ -130,12 +130,23 @@ pub use mentions::{job_of, texts_of};
 /// this, so the laws take it from the facts.
 pub type Overrides = BTreeSet<(JobNo, StageKey)>;
 
+/// Facts after which the steps of a job that is over are packed: what its end brings about has been told by then.
+const PACKED_AFTER: i64 = 2_000;
+
 /// What a journal adds up to so far.
 #[derive(Debug, Clone, Default)]
 pub struct Books {
     order: Order,
     tables: Tables,
     overrides: Overrides,
+    over: Option<Over>,
+}
+
+/// Jobs that are over with the number of the fact that ended them, and after how many more their steps are packed.
+#[derive(Debug, Clone, Default)]
+struct Over {
+    jobs: VecDeque<(JobNo, i64)>,
+    after: i64,
 }
 
 impl Books {
@@ -144,10 +155,22 @@ impl Books {
         Self::default()
     }
 
+    /// Books for a long journal: steps of jobs that are over are packed, and stand in no table until they are asked for.
+    /// The laws know them, and so does [`Comparing`](crate::Comparing).
+    pub fn thrifty() -> Self {
+        Self::packing_after(PACKED_AFTER)
+    }
+
+    /// The same with steps packed when so many facts have followed the end of their job.
+    pub fn packing_after(after: i64) -> Self {
+        Self { over: Some(Over { jobs: VecDeque::new(), after }), ..Self::default() }
+    }
+
     /// Takes the next entry of the journal. After a fault the books are unfit for use.
     pub fn take(&mut self, entry: &Entry) -> Result<(), Fault> {
         let at = At::of(entry);
         self.order.take(entry)?;
+        self.pack(entry);
         if let Some(proved) = entry.proved {
             self.tables.known::<PersonRow>(at, &(proved,))?;
         }
@@ -178,6 +201,26 @@ impl Books {
             self.tables.change::<JobRow>(at, &(job,))?.version = at.n;
         }
         Ok(())
+    }
+
+    /// Unpacks what a fact may touch, and packs what nothing touched for a while.
+    fn pack(&mut self, entry: &Entry) {
+        let Some(over) = &mut self.over else { return };
+        if let Some(job) = job_of(&entry.fact) {
+            self.tables.unpack_steps(job);
+        }
+        if let Fact::JobCompleted { job, .. } | Fact::JobCancelled { job, .. } = &entry.fact {
+            over.jobs.push_back((*job, entry.number));
+        }
+        while let Some((job, _)) = over.jobs.front().copied().filter(|(_, ended)| entry.number - ended > over.after) {
+            over.jobs.pop_front();
+            self.tables.pack_steps(job);
+        }
+    }
+
+    /// The tables themselves, for whoever takes them apart.
+    pub fn into_tables(self) -> Tables {
+        self.tables
     }
 
     /// The books of a whole journal.

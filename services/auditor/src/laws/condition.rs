@@ -1,6 +1,7 @@
 //! The condition of a vehicle: states, hold points, fluids, and ways that are not the book's.
 
 use super::Found;
+use crate::packed::Steps;
 use crate::tables::Tables;
 use leadhand_facts::rows::{ClockingRow, FluidRow, JobRow, StepRow, VehicleStateRow, WayRow};
 use leadhand_facts::words::{Feature, JobState, StepState, VehicleState};
@@ -17,10 +18,10 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
     for row in tables.rows::<VehicleStateRow>() {
         state(row, went(&gone, row.job, &format!("state:{}", row.feature)), found);
     }
+    let mut steps = Steps::of(tables);
     for row in tables.rows::<FluidRow>() {
         fluid(row, went(&gone, row.job, &format!("fluid:{}", row.fluid)), found);
-        let drained =
-            row.stage.clone().zip(row.step).and_then(|(stage, step)| tables.get::<StepRow>(&(row.job, stage, step)));
+        let drained = row.stage.as_ref().zip(row.step).and_then(|(stage, step)| steps.get(row.job, stage, step));
         let silent =
             row.note.is_none() && row.drained_ml + row.filled_ml == 0 && row.expected_ml.is_some_and(|ml| ml > 0);
         let silent = silent && drained.is_some_and(|step| step.state == StepState::Done);
@@ -102,11 +103,17 @@ fn holds(tables: &Tables, gone: &Gone<'_>, found: &mut Found) {
         let first = since.entry((time.job, &time.stage, time.person)).or_insert(time.from_at);
         *first = time.from_at.min(*first);
     }
-    let mut stages: BTreeMap<(JobNo, &StageKey), Vec<&StepRow>> = BTreeMap::new();
-    for row in tables.rows::<StepRow>() {
-        stages.entry((row.job, &row.stage)).or_default().push(row);
-    }
-    for rows in stages.into_values() {
+    tables.steps_by_job(|steps| holds_of_job(steps, &since, gone, found));
+}
+
+fn holds_of_job(
+    steps: &[&StepRow],
+    since: &BTreeMap<(JobNo, &StageKey, PersonId), Instant>,
+    gone: &Gone<'_>,
+    found: &mut Found,
+) {
+    // In the order of their keys, so those of a stage stand together.
+    for rows in steps.chunk_by(|one, other| one.stage == other.stage) {
         for row in rows.iter().filter(|row| row.safety.hold.is_some()) {
             let passed = row.state == StepState::Done;
             found.law(

@@ -17,9 +17,7 @@ pub(super) fn check(tables: &Tables, overrides: &Overrides, found: &mut Found) {
         precedence(tables, overrides, row, found);
     }
     stage_end(tables, found);
-    for row in tables.rows::<StepRow>() {
-        step(row, found);
-    }
+    tables.steps_by_job(|steps| steps.iter().for_each(|row| step(row, found)));
     for row in tables.rows::<BlockerRow>() {
         blocker(tables, row, found);
     }
@@ -61,11 +59,13 @@ fn stage_end(tables: &Tables, found: &mut Found) {
             format!("it became ready at {ready}, after its end")
         });
     }
-    for row in tables.rows::<StepRow>() {
-        // A look that was opened again is passed after its stage; work is not.
-        let Some(done) = row.done_at.filter(|_| row.safety.hold.is_none()) else { continue };
-        found.law("stage-end", row, within(end_of(row.job, &row.stage), done), || say("it was done", done));
-    }
+    tables.steps_by_job(|steps| {
+        for &row in steps {
+            // A look that was opened again is passed after its stage; work is not.
+            let Some(done) = row.done_at.filter(|_| row.safety.hold.is_none()) else { continue };
+            found.law("stage-end", row, within(end_of(row.job, &row.stage), done), || say("it was done", done));
+        }
+    });
     for row in tables.rows::<BlockerRow>() {
         let last = row.cleared_at.unwrap_or(row.since);
         found.law("stage-end", row, within(end_of(row.job, &row.stage), last), || say("it held up", last));

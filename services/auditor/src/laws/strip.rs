@@ -1,8 +1,9 @@
 //! The strip book: what came off is accounted for before a vehicle is handed over.
 
 use super::Found;
+use crate::packed::Steps;
 use crate::tables::Tables;
-use leadhand_facts::rows::{AttemptRow, DemandRow, JobRow, PositionRow, StepRow};
+use leadhand_facts::rows::{AttemptRow, DemandRow, JobRow, PositionRow};
 use leadhand_facts::words::{JobState, Manner, Outcome, StepState, Tightness};
 use leadhand_facts::{ItemKey, JobNo, PersonId, PositionKey};
 use std::collections::{BTreeMap, BTreeSet};
@@ -19,20 +20,21 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
         .collect();
     tags(tables, found);
     attempts(tables, found);
+    let mut steps = Steps::of(tables);
     for row in tables.rows::<PositionRow>() {
         counts(row, found);
         if let Some(overruled) = gone.get(&row.job) {
             handed_over(row, overruled.as_ref(), found);
-            said(tables, row, found);
+            said(&mut steps, row, found);
         }
     }
     taken(tables, &gone, found);
 }
 
 /// What nobody may overrule was said of, when the step that took it off or put it in was done.
-fn said(tables: &Tables, row: &PositionRow, found: &mut Found) {
+fn said(steps: &mut Steps<'_>, row: &PositionRow, found: &mut Found) {
     let strict = row.detail.manner == Manner::In || row.detail.second_check;
-    let step = row.step.and_then(|step| tables.get::<StepRow>(&(row.job, row.stage.clone(), step)));
+    let step = row.step.and_then(|step| steps.get(row.job, &row.stage, step));
     let done = step.is_some_and(|step| step.state == StepState::Done);
     found.law("step-said", row, !(strict && done) || row.off_n.is_some(), || {
         "its step was done, and nothing was said of it before the vehicle went".to_owned()

@@ -32,6 +32,7 @@ use crate::answer::Made;
 use crate::command::Command;
 use crate::refusal::Refusal;
 use crate::session::Session;
+use crate::state::State;
 
 pub use import::check as check_import;
 
@@ -43,6 +44,20 @@ pub(super) use reserve::{at_hand, want};
 
 /// Decides a command of the parts room; `None` for any other.
 pub(super) fn decide(session: &mut Session, command: &Command) -> Option<Result<Made, Refusal>> {
+    let made = decided(session, command)?;
+    Some(made.map(|made| with_units(session.state, made)))
+}
+
+/// Lines with the units of their items, so that nobody has to look them up.
+fn with_units(state: &State, made: Made) -> Made {
+    let Made::Stock(mut lines) = made else { return made };
+    for line in &mut lines {
+        line.unit = state.items.get(&(line.item.clone(),)).map(|item| item.unit);
+    }
+    Made::Stock(lines)
+}
+
+fn decided(session: &mut Session, command: &Command) -> Option<Result<Made, Refusal>> {
     Some(match command {
         Command::AddItem(asked) => listing::add_item(session, asked),
         Command::AddPlace(asked) => listing::add_place(session, asked),

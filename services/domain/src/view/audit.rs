@@ -20,6 +20,8 @@ pub enum By {
     Template,
     /// A template's revision; blank jobs together.
     Revision,
+    /// A stage of a template, all its revisions; made from [`super::lives`].
+    TemplateStage,
     /// What held stages up.
     Cause,
 }
@@ -34,6 +36,8 @@ pub enum Subject {
     Stage { job: JobNo, place: usize, stage: StageKey },
     /// A template, or one revision of it; of none for blank jobs.
     Template { template: Option<TemplateKey>, revision: Option<i32> },
+    /// A stage of a template; `place` is the first at which it stands in a written order.
+    TemplateStage { template: Option<TemplateKey>, place: i32, stage: StageKey },
     /// A cause.
     Cause(Cause),
 }
@@ -51,9 +55,13 @@ pub struct Planned {
 
 impl Planned {
     fn add(&mut self, stage: &StageRow) {
-        self.low += i64::from(stage.low);
-        self.likely += i64::from(stage.likely);
-        self.high += i64::from(stage.high);
+        self.add_minutes(stage.low, stage.likely, stage.high);
+    }
+
+    pub(super) fn add_minutes(&mut self, low: i32, likely: i32, high: i32) {
+        self.low += i64::from(low);
+        self.likely += i64::from(likely);
+        self.high += i64::from(high);
     }
 }
 
@@ -99,7 +107,7 @@ pub struct AuditLine {
 }
 
 impl AuditLine {
-    fn of(subject: Subject, title: Title) -> Self {
+    pub(super) fn of(subject: Subject, title: Title) -> Self {
         Self {
             subject,
             title,
@@ -172,7 +180,8 @@ pub fn audit(state: &State, now: Instant, by: By) -> AuditReport {
     for job in state.jobs.iter() {
         let stages = stage_lines(&index, job, now);
         match by {
-            By::Stage => lines.extend(stages.into_iter().map(|line| (line.subject.clone(), line))),
+            // Those are read otherwise; by stage it is the same time.
+            By::Stage | By::TemplateStage => lines.extend(stages.into_iter().map(|line| (line.subject.clone(), line))),
             By::Job => {
                 let line = job_line(&index, job, &stages, now);
                 lines.insert(line.subject.clone(), line);

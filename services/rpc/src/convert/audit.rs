@@ -25,7 +25,7 @@ fn line(line: &AuditLine, words: &Words, with_segments: bool) -> v1::AuditLine {
         title: job::title(&line.title, words),
         job: match &line.subject {
             Subject::Job(job) | Subject::Stage { job, .. } => job.0,
-            Subject::Template { .. } | Subject::Cause(_) => 0,
+            Subject::Template { .. } | Subject::TemplateStage { .. } | Subject::Cause(_) => 0,
         },
         labour: duration(line.all_labour_us()),
         in_bay: line.occupied_us.and_then(duration),
@@ -45,6 +45,9 @@ fn about(subject: &Subject) -> String {
         }
         Subject::Template { template: Some(template), revision: None } => template.to_string(),
         Subject::Template { .. } => "blank".to_owned(),
+        Subject::TemplateStage { template, stage, .. } => {
+            format!("{}/{stage}", template.as_ref().map_or("blank", leadhand_facts::TemplateKey::as_str))
+        }
         Subject::Cause(cause) => cause.to_string(),
     }
 }

@@ -170,7 +170,8 @@ from_wire! {
         HighVoltageLive = HighVoltageLive
     }
     read_audit_by: AuditBy -> By {
-        Job = Job, Stage = Stage, Template = Template, Cause = Cause, Unspecified = Stage
+        Job = Job, Stage = Stage, Template = Template, Cause = Cause, TemplateStage = TemplateStage,
+        Unspecified = Stage
     }
 }
 

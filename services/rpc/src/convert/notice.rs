@@ -24,6 +24,7 @@ pub fn receipt(outcome: &Outcome) -> Option<v1::Receipt> {
         recorded_at: stamp(outcome.answer.recorded_at),
         repeated: outcome.repeated,
         notices: outcome.answer.notices.iter().map(notice).collect(),
+        dry_run: outcome.dry_run,
     })
 }
 

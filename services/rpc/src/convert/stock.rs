@@ -16,7 +16,7 @@ use leadhand_proto::v1;
 /// Line by line what happened, with the units of these items.
 pub fn lines(lines: &[StockLine], items: &[ItemRow]) -> Vec<v1::StockLine> {
     let line = |line: &StockLine| {
-        let item = items.iter().find(|item| item.item == line.item);
+        let known = || items.iter().find(|item| item.item == line.item).map(|item| item.unit);
         v1::StockLine {
             stage: line.stage.as_ref().map(ToString::to_string).unwrap_or_default(),
             step: line.step.map(|step| step.0).unwrap_or_default(),
@@ -25,7 +25,7 @@ pub fn lines(lines: &[StockLine], items: &[ItemRow]) -> Vec<v1::StockLine> {
             place: line.place.as_ref().map(ToString::to_string).unwrap_or_default(),
             short: line.short.0,
             held_by: line.held_by.iter().map(|(job, quantity)| holder(*job, *quantity)).collect(),
-            unit: item.map(|item| item.unit.code().to_owned()).unwrap_or_default(),
+            unit: line.unit.or_else(known).map(|unit| unit.code().to_owned()).unwrap_or_default(),
         }
     };
     lines.iter().map(line).collect()

@@ -1,6 +1,7 @@
 //! Who calls, and whether they may: every path stands in one table, and what does not is refused.
 
 use super::attempts::{Attempts, TURN, Verdict};
+use super::known::Known;
 use super::{Answered, Answering, Asked, ready_one};
 use crate::status::{refused, status};
 use http::{Extensions, HeaderMap};
@@ -44,7 +45,7 @@ impl AuthLayer {
     /// Tokens are those that the application knows. Beyond so many failures a minute of one address new ones
     /// are looked at seldom, and beyond so many of one secret it is not.
     pub fn new(app: App, failures: u32) -> Self {
-        Self { door: Door { app, attempts: Arc::new(Mutex::new(Attempts::new(failures))) } }
+        Self { door: Door { app, attempts: Arc::new(Mutex::new(Attempts::new(failures))), known: Arc::default() } }
     }
 }
 
@@ -53,6 +54,7 @@ impl AuthLayer {
 struct Door {
     app: App,
     attempts: Arc<Mutex<Attempts>>,
+    known: Arc<Mutex<Known>>,
 }
 
 impl<S> Layer<S> for AuthLayer {
@@ -112,7 +114,7 @@ impl Door {
                 return Err(refusal);
             }
         };
-        let holder = self.holder(&secret, from).await.map_err(|error| status(&error))?;
+        let holder = self.holder(&path, &secret, from).await.map_err(|error| status(&error))?;
         if let Err(error) = permit(&path, &holder) {
             tell_not_allowed(&path, &holder);
             return Err(status(&error));
@@ -126,8 +128,13 @@ impl Door {
         Ok(())
     }
 
-    async fn holder(&self, secret: &str, from: Option<IpAddr>) -> Result<Holder, AppError> {
+    async fn holder(&self, path: &str, secret: &str, from: Option<IpAddr>) -> Result<Holder, AppError> {
         let hash = token_hash(secret);
+        if Known::judged_again(path)
+            && let Some(holder) = self.known().get(Instant::now(), &hash)
+        {
+            return Ok(holder);
+        }
         let verdict = self.attempts().ask(Instant::now(), from, &hash);
         let (why, tell, refusal) = match verdict {
             Verdict::Look => return self.look(secret, &hash, from).await,
@@ -146,7 +153,12 @@ impl Door {
         let found = self.app.authenticate(secret).await;
         let now = Instant::now();
         match &found {
-            Ok(_) => self.attempts().valid(now, hash),
+            Ok(holder) => {
+                self.attempts().valid(now, hash);
+                if matches!(holder, Holder::Shop(_)) {
+                    self.known().keep(now, hash, *holder);
+                }
+            }
             Err(AppError::Unauthenticated(why)) => {
                 count(why);
                 if self.attempts().failed(now, from, Some(hash)) {
@@ -157,6 +169,10 @@ impl Door {
             Err(_) => {}
         }
         found
+    }
+
+    fn known(&self) -> std::sync::MutexGuard<'_, Known> {
+        self.known.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     fn attempts(&self) -> std::sync::MutexGuard<'_, Attempts> {

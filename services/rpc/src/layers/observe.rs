@@ -129,7 +129,7 @@ fn code(answered: &Answered) -> &'static str {
 
 fn record(path: &'static str, code: &'static str, begun: Instant) {
     metrics::counter!("leadhand_rpc_requests_total", "path" => path, "code" => code).increment(1);
-    metrics::histogram!("leadhand_rpc_seconds", "path" => path).record(begun.elapsed().as_secs_f64());
+    metrics::histogram!("leadhand_rpc_duration_seconds", "path" => path).record(begun.elapsed().as_secs_f64());
     tracing::debug!(code, elapsed_us = u64::try_from(begun.elapsed().as_micros()).unwrap_or(u64::MAX), "answered");
 }
 

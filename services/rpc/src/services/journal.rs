@@ -7,13 +7,14 @@ use crate::status::status;
 use crate::streams::HEARTBEAT;
 use crate::streams::guard::{Guard, Tokens};
 use crate::streams::outlet::{Messages, Outlet, Over, outlet};
+use crate::streams::tails::{Read, Tail, Tails};
 use leadhand_app::{App, AppError, JournalPage};
 use leadhand_facts::FactId;
 use leadhand_proto::v1;
 use leadhand_proto::v1::journal_service_server::JournalService;
 use prost::Message;
 use std::sync::Arc;
-use tokio::time::timeout;
+use tokio::time::{Instant, timeout};
 use tokio_util::task::TaskTracker;
 use tonic::{Request, Response, Status};
 
@@ -27,6 +28,7 @@ const BYTES: usize = 4 * 1024 * 1024;
 pub struct Journal {
     pub(crate) app: App,
     pub(crate) tokens: Arc<Tokens>,
+    pub(crate) tails: Arc<Tails>,
     pub(crate) calls: TaskTracker,
 }
 
@@ -43,7 +45,8 @@ serve! { JournalService for Journal {
         let place = Place::read(request.into_inner().after).map_err(|error| status(&error))?;
         let (outlet, messages) = outlet();
         let guard = self.tokens.guard(&call);
-        self.calls.spawn(Following { call, place, guard }.run(outlet));
+        let tail = self.tails.of(call.who.shop);
+        self.calls.spawn(Following { call, place, guard, tail, at_the_end: false }.run(outlet));
         Ok(Response::new(messages))
     }
 } }
@@ -72,10 +75,12 @@ fn some(page: &JournalPage) -> Result<(Vec<v1::Fact>, Option<Place>), AppError> 
 }
 
 /// Where a reader stands.
-#[derive(Debug, Clone, Copy)]
-struct Place {
-    number: i64,
-    fact_id: Option<FactId>,
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Place {
+    /// After this fact.
+    pub(crate) number: i64,
+    /// Which one that was, as far as that was said.
+    pub(crate) fact_id: Option<FactId>,
 }
 
 impl Place {
@@ -94,6 +99,9 @@ struct Following {
     call: Call,
     place: Place,
     guard: Guard,
+    /// What all who follow this journal read together, once they have come to its end.
+    tail: Tail,
+    at_the_end: bool,
 }
 
 impl Following {
@@ -115,9 +123,10 @@ impl Following {
                     Err(over) => return over,
                 },
             };
+            let asked = Instant::now();
             // Whatever is written after this look at the head wakes the wait below.
             head.borrow_and_update();
-            let message = match self.next().await {
+            let message = match self.next(asked).await {
                 Ok(message) => message,
                 Err(error) => return status(&error).into(),
             };
@@ -137,12 +146,32 @@ impl Following {
         }
     }
 
-    async fn next(&mut self) -> Result<v1::FollowJournalResponse, AppError> {
+    async fn next(&mut self, asked: Instant) -> Result<v1::FollowJournalResponse, AppError> {
+        if !self.at_the_end {
+            let (message, last) = self.read().await?;
+            self.at_the_end = last.is_none_or(|last| last.number == message.head);
+            self.place = last.unwrap_or(self.place);
+            return Ok(message);
+        }
+        let tail = self.tail.clone();
+        let mut tail = tail.lock().await;
+        if let Some(read) = tail.as_ref().filter(|read| read.serves(self.place, asked)) {
+            self.place = read.last.unwrap_or(self.place);
+            return Ok(read.message.clone());
+        }
+        let (begun, after) = (Instant::now(), self.place);
+        let (message, last) = self.read().await?;
+        self.place = last.unwrap_or(self.place);
+        *tail = Some(Read { begun, after, message: message.clone(), last });
+        Ok(message)
+    }
+
+    /// What comes next, and where that ends.
+    async fn read(&self) -> Result<(v1::FollowJournalResponse, Option<Place>), AppError> {
         let Place { number, fact_id } = self.place;
         let page = self.call.app.journal(&self.call.who, number, fact_id, PAGE).await?;
         let (facts, last) = some(&page)?;
-        self.place = last.unwrap_or(self.place);
-        Ok(v1::FollowJournalResponse { facts, head: page.head })
+        Ok((v1::FollowJournalResponse { facts, head: page.head }, last))
     }
 }
 

@@ -52,7 +52,7 @@ async fn add_place(call: &Call, asked: v1::AddPlaceRequest) -> Result<v1::AddPla
 }
 
 async fn import_stock(call: &Call, asked: v1::ImportStockRequest) -> Result<v1::ImportStockResponse, AppError> {
-    let outcome = call.execute(asked.write, ImportStock { csv: asked.csv }).await?;
+    let outcome = call.execute_or_try(asked.write, ImportStock { csv: asked.csv }).await?;
     let Made::Imported { rows, items, places } = outcome.answer.made else {
         return Err(unfit("an opening stock", &outcome));
     };
@@ -79,14 +79,16 @@ async fn receive_stock(call: &Call, asked: v1::ReceiveStockRequest) -> Result<v1
         quantity: Quantity(asked.quantity),
         expires_on: fields::text_some(asked.expires_on),
     };
-    let outcome = call.execute(asked.write, command).await?;
+    let outcome = call.execute_or_try(asked.write, command).await?;
     let Made::Lot(lot) = outcome.answer.made else { return Err(unfit("a lot", &outcome)) };
-    Ok(v1::ReceiveStockResponse { receipt: receipt(&outcome), lot: lot.to_string() })
+    // What is only tried makes no lot.
+    let lot = if outcome.dry_run { String::new() } else { lot.to_string() };
+    Ok(v1::ReceiveStockResponse { receipt: receipt(&outcome), lot })
 }
 
 async fn reserve_stock(call: &Call, asked: v1::ReserveStockRequest) -> Result<v1::ReserveStockResponse, AppError> {
     let command = ReserveStock { job: fields::job(asked.job)?, stage: fields::key_some("stage", &asked.stage)? };
-    let outcome = call.execute(asked.write, command).await?;
+    let outcome = call.execute_or_try(asked.write, command).await?;
     Ok(v1::ReserveStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
 }
 
@@ -97,7 +99,7 @@ async fn issue_stock(call: &Call, asked: v1::IssueStockRequest) -> Result<v1::Is
         item: fields::key_some("item", &asked.item)?,
         quantity: (asked.quantity != 0).then_some(Quantity(asked.quantity)),
     };
-    let outcome = call.execute(asked.write, command).await?;
+    let outcome = call.execute_or_try(asked.write, command).await?;
     Ok(v1::IssueStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
 }
 
@@ -108,7 +110,7 @@ async fn return_stock(call: &Call, asked: v1::ReturnStockRequest) -> Result<v1::
         quantity: Quantity(asked.quantity),
         place: fields::key("place", &asked.place)?,
     };
-    let outcome = call.execute(asked.write, command).await?;
+    let outcome = call.execute_or_try(asked.write, command).await?;
     Ok(v1::ReturnStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
 }
 
@@ -118,16 +120,18 @@ async fn release_stock(call: &Call, asked: v1::ReleaseStockRequest) -> Result<v1
         stage: fields::key_some("stage", &asked.stage)?,
         item: fields::key_some("item", &asked.item)?,
     };
-    let outcome = call.execute(asked.write, command).await?;
+    let outcome = call.execute_or_try(asked.write, command).await?;
     Ok(v1::ReleaseStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
 }
 
 /// Line by line what happened. What was committed is answered even when the units can't be read.
 async fn lines(call: &Call, outcome: &Outcome) -> Result<Vec<v1::StockLine>, AppError> {
     let Made::Stock(lines) = &outcome.answer.made else { return Err(unfit("a list of stock", outcome)) };
-    let items: BTreeSet<ItemKey> = lines.iter().map(|line: &StockLine| line.item.clone()).collect();
+    // Answers of before units were kept with them.
+    let items = lines.iter().filter(|line: &&StockLine| line.unit.is_none());
+    let items: BTreeSet<ItemKey> = items.map(|line| line.item.clone()).collect();
     if items.is_empty() {
-        return Ok(Vec::new());
+        return Ok(stock::lines(lines, &[]));
     }
     let rows = call.app.items(&call.who, items.into_iter().collect()).await.unwrap_or_else(|error| {
         tracing::warn!(%error, "the units of an answer can't be read; it goes without");
@@ -143,7 +147,7 @@ async fn count_stock(call: &Call, asked: v1::CountStockRequest) -> Result<v1::Co
         counted: Quantity(asked.counted),
         reason: asked.reason,
     };
-    Ok(v1::CountStockResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+    Ok(v1::CountStockResponse { receipt: receipt(&call.execute_or_try(asked.write, command).await?) })
 }
 
 async fn scrap_stock(call: &Call, asked: v1::ScrapStockRequest) -> Result<v1::ScrapStockResponse, AppError> {
@@ -153,7 +157,7 @@ async fn scrap_stock(call: &Call, asked: v1::ScrapStockRequest) -> Result<v1::Sc
         quantity: Quantity(asked.quantity),
         reason: asked.reason,
     };
-    Ok(v1::ScrapStockResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+    Ok(v1::ScrapStockResponse { receipt: receipt(&call.execute_or_try(asked.write, command).await?) })
 }
 
 async fn list_stock(call: &Call, asked: v1::ListStockRequest) -> Result<v1::ListStockResponse, AppError> {

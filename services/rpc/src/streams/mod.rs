@@ -5,6 +5,7 @@ pub mod boards;
 pub mod guard;
 pub mod outlet;
 pub mod shared;
+pub mod tails;
 
 use std::time::Duration;
 

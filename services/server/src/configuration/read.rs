@@ -32,6 +32,8 @@ pub struct Configuration {
     pub max_connections: u32,
     /// How often journals are looked at for facts of other servers.
     pub poll_interval: Duration,
+    /// Whether gRPC-Web is spoken on the port of gRPC as well.
+    pub grpc_web: bool,
 }
 
 /// Which database.
@@ -80,6 +82,7 @@ pub(super) fn read(
     let shutdown_grace = reader.number("shutdown-grace-seconds", 10, 0..=3_600);
     let max_connections = reader.number("max-connections", 16, 2..=1_000);
     let poll_interval = reader.number("poll-interval-ms", 500, 10..=60_000);
+    let grpc_web = reader.yes_or_no("grpc-web");
     if let (Some(one), Some(other)) = (listen, http_listen)
         && one == other
         && one.port() != 0
@@ -97,6 +100,7 @@ pub(super) fn read(
         shutdown_grace: Duration::from_secs(shutdown_grace?.into()),
         max_connections: max_connections?,
         poll_interval: Duration::from_millis(poll_interval?.into()),
+        grpc_web: grpc_web?,
     })
 }
 
@@ -183,6 +187,18 @@ impl<'a> Reader<'a> {
             _ => {
                 let (least, most) = range.into_inner();
                 self.fault(key, format!("{:?} is not a whole number from {least} to {most}", said.value))
+            }
+        }
+    }
+
+    /// No, where nothing was said.
+    fn yes_or_no(&mut self, key: &str) -> Option<bool> {
+        match self.said(key).map(|said| said.value.as_str()) {
+            None | Some("no") => Some(false),
+            Some("yes") => Some(true),
+            Some(other) => {
+                let what = format!("{other:?} is neither yes nor no");
+                self.fault(key, what)
             }
         }
     }

@@ -4,7 +4,7 @@ use crate::cli::Flags;
 use std::collections::BTreeMap;
 
 /// Every setting, named as its flag and as its key in the file.
-pub const KEYS: [&str; 16] = [
+pub const KEYS: [&str; 17] = [
     "listen",
     "http-listen",
     "database-url",
@@ -21,6 +21,7 @@ pub const KEYS: [&str; 16] = [
     "shutdown-grace-seconds",
     "max-connections",
     "poll-interval-ms",
+    "grpc-web",
 ];
 
 /// One setting as it was said.

@@ -42,6 +42,7 @@ impl Place {
             shutdown_grace: GRACE,
             max_connections: 8,
             poll_interval: Duration::from_millis(100),
+            grpc_web: false,
         }
     }
 

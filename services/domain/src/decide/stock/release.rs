@@ -69,6 +69,7 @@ pub(super) fn line(wanter: &Wanter, item: &ItemKey, quantity: Quantity, place: O
         place,
         short: Quantity::ZERO,
         held_by: Vec::new(),
+        unit: None,
     }
 }
 

@@ -162,5 +162,6 @@ fn serve(session: &mut Session, wanted: &Wanted, touched: &mut Touched) -> Resul
         place: if let [(place, _)] = places.as_slice() { Some(place.clone()) } else { None },
         short,
         held_by,
+        unit: None,
     })
 }
