@@ -97,7 +97,7 @@ fn of_strip(state: &State, command: &Command, context: &Context) -> Vec<Need> {
     match command {
         Command::TakeOff(c) => of_new_pieces(state, context, c.job, None),
         Command::AddPosition(c) => {
-            let mut needs = of_new_pieces(state, context, c.job, None);
+            let mut needs = of_new_pieces(state, context, c.job, c.item.as_ref());
             needs.extend(c.item.iter().map(|item| Need::Items(vec![item.clone()])));
             needs.extend(c.fitting.ladder.as_ref().and_then(|_| of_ladder(state, c.job)));
             needs
