@@ -269,3 +269,34 @@ async fn no_page_has_styles_scripts_or_words_of_a_stranger_in_it() {
         assert!(page.body.contains("<html lang=\"en-GB\">") && page.body.contains("<h1>"), "{path}");
     }
 }
+
+/// Time is one's own to correct while its job is open; then the lead is asked, and decides at the desk.
+#[tokio::test(flavor = "multi_thread")]
+async fn time_on_a_closed_job_is_asked_for_and_the_lead_decides() {
+    let scene = Scene::open(Role::Technician).await;
+    let larch = scene.person("Larch", PIN).await;
+    let job = scene.worked("Larch").await;
+    let hand = Browser::sign_in(scene.screen, &larch, PIN, "/time").await.0;
+    let first = scene.clockings().await;
+    let until = first[0].until_at.as_ref().and_then(moment::from_wire).unwrap();
+    let sooner = (until - jiff::SignedDuration::from_mins(15)).to_string();
+    let wrong = Some(("tile", "The wrong time was entered"));
+    let page = hand.page("/time").await;
+    hand.press_button(&page, "entry-wrong", &[], &[("ended", sooner.as_str())], wrong).await;
+    let moved = scene.clockings().await;
+    assert_eq!(moved[0].until_at.as_ref().and_then(moment::from_wire).map(|at| at.to_string()), Some(sooner));
+
+    let cancel = v1::CancelJobRequest { write: Some(new_write()), job, reason: "no".into(), as_it_is: true };
+    scene.lead.cancel_job(cancel).await.unwrap();
+    let page = hand.page("/time").await;
+    hand.press_button(&page, "entry-gone", &[], &[], Some(("tile", "Nobody worked then"))).await;
+    let page = hand.page("/time").await;
+    assert!(page.body.contains("Your lead was asked to correct it."), "{}", page.body);
+    assert_eq!(scene.clockings().await, moved, "until the lead decides it stays");
+    let lead = lead_at(&scene).await;
+    let desk = lead.page("/desk").await;
+    assert!(desk.body.contains("Nobody worked then"), "{}", desk.body);
+    lead.press_button(&desk, "correction", &[], &[], Some(("take", "yes"))).await;
+    assert!(scene.clockings().await.is_empty());
+    assert!(!lead.page("/desk").await.body.contains("Nobody worked then"));
+}

@@ -14,7 +14,6 @@ use leadhand_domain::template::parse;
 use leadhand_facts::safety::{Hold, StepSafety};
 use leadhand_facts::strip::Tighten;
 use leadhand_facts::words::{Hazard, Outcome, PositionKind, Reach, Renew, Role, Tightness, VehicleState};
-use leadhand_facts::*;
 use seized_kit::{split, tried};
 
 const TEMPLATE: &str = r#"

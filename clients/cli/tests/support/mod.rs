@@ -131,7 +131,7 @@ macro_rules! not_here {
                     return Err(Status::with_error_details(Code::InvalidArgument, "2 fields are wrong", details));
                 }
                 let seen = Notice { code: "SEEN".into(), text: format!("{} {} {:?}", write.request_id, write.for_person, write.happened_at.map(|at| at.seconds - NOW)) };
-                let receipt = Receipt { number: 41, recorded_at: Some(at(0)), repeated: false, notices: vec![seen] };
+                let receipt = Receipt { number: 41, recorded_at: Some(at(0)), repeated: false, notices: vec![seen], dry_run: false };
                 Ok(Response::new(AddBayResponse { receipt: Some(receipt) }))
             }
 

@@ -5,11 +5,12 @@ use leadhand_sdk::v1::board_service_server::{BoardService, BoardServiceServer};
 use leadhand_sdk::v1::journal_service_server::{JournalService, JournalServiceServer};
 use leadhand_sdk::v1::time_service_server::{TimeService, TimeServiceServer};
 use leadhand_sdk::v1::{
-    AuditTimeRequest, AuditTimeResponse, ClockOffRequest, ClockOffResponse, ClockOnRequest, ClockOnResponse,
-    CorrectClockingRequest, CorrectClockingResponse, Cursor, FollowJournalRequest, FollowJournalResponse,
-    GetBoardRequest, GetBoardResponse, ListClockingsRequest, ListClockingsResponse, ReadJournalRequest,
-    ReadJournalResponse, RecordWorkRequest, RecordWorkResponse, WatchBoardRequest, WatchBoardResponse,
-    WithdrawClockingRequest, WithdrawClockingResponse,
+    AskCorrectionRequest, AskCorrectionResponse, AuditTimeRequest, AuditTimeResponse, ClockOffRequest,
+    ClockOffResponse, ClockOnRequest, ClockOnResponse, CorrectClockingRequest, CorrectClockingResponse, Cursor,
+    DecideCorrectionRequest, DecideCorrectionResponse, FollowJournalRequest, FollowJournalResponse, GetBoardRequest,
+    GetBoardResponse, ListAskedCorrectionsRequest, ListAskedCorrectionsResponse, ListClockingsRequest,
+    ListClockingsResponse, ReadJournalRequest, ReadJournalResponse, RecordWorkRequest, RecordWorkResponse,
+    WatchBoardRequest, WatchBoardResponse, WithdrawClockingRequest, WithdrawClockingResponse,
 };
 use leadhand_sdk::{Client, Endpoint};
 use std::collections::VecDeque;
@@ -190,6 +191,27 @@ impl TimeService for Server {
         request: Request<WithdrawClockingRequest>,
     ) -> Result<Response<WithdrawClockingResponse>, Status> {
         self.act(&request, id(request.get_ref().write.as_ref())).await
+    }
+
+    async fn ask_correction(
+        &self,
+        request: Request<AskCorrectionRequest>,
+    ) -> Result<Response<AskCorrectionResponse>, Status> {
+        self.act(&request, id(request.get_ref().write.as_ref())).await
+    }
+
+    async fn decide_correction(
+        &self,
+        request: Request<DecideCorrectionRequest>,
+    ) -> Result<Response<DecideCorrectionResponse>, Status> {
+        self.act(&request, id(request.get_ref().write.as_ref())).await
+    }
+
+    async fn list_asked_corrections(
+        &self,
+        request: Request<ListAskedCorrectionsRequest>,
+    ) -> Result<Response<ListAskedCorrectionsResponse>, Status> {
+        self.act(&request, String::new()).await
     }
 
     async fn list_clockings(
