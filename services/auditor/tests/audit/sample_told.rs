@@ -11,10 +11,10 @@ pub fn asked(journal: &mut Journal, clocking: ClockingId, entry: i64) {
     let until_at = Some(minute(12));
     let wanted = Some(WantedTime { job, stage: strip(), from_at: minute(10), until_at });
     let ask = |ask, wanted, reason| Fact::CorrectionAsked { job, ask, clocking, entry, person, wanted, reason };
-    journal.at(23, ask(AskNo(1), None, text(113)));
+    journal.at(22, ask(AskNo(1), None, text(113)));
     let (by, reason) = (Some(PERSON), text(114));
-    journal.at(23, Fact::CorrectionDecided { job, ask: AskNo(1), by, taken: false, reason });
-    journal.at(23, ask(AskNo(2), wanted, text(115)));
+    journal.at(22, Fact::CorrectionDecided { job, ask: AskNo(1), by, taken: false, reason });
+    journal.at(22, ask(AskNo(2), wanted, text(115)));
 }
 
 /// A supplier of the gaskets; what the customer's brother was told, and once wrongly.
