@@ -21,6 +21,7 @@ fn sump_bolts(job: i64) -> v1::AddPositionRequest {
         second_check: true,
         check: "the thread is whole".into(),
         cure_minutes: 30,
+        note: "the one from the lowest hole is longer".into(),
         ..Default::default()
     }
 }
@@ -65,6 +66,11 @@ async fn what_nobody_listed_is_said_shown_and_drafted_like_what_a_template_lists
     assert_eq!((shown.needed_states.as_slice(), shown.skills.len()), (step(job).needed_states.as_slice(), 1));
     assert_eq!(shown.cautions.len(), 2, "the hazard's own, and what comes before all of them");
     finish(&flint, job, "strip").await.unwrap();
+    let ends = shop.lead.get_loose_ends(v1::GetLooseEndsRequest { job }).await.unwrap().jobs.remove(0);
+    assert_eq!(ends.kept[0].things, ["12 × Sump bolts (the one from the lowest hole is longer)"]);
+    let asked = v1::ReckonTighteningsRequest { job, ..Default::default() };
+    let found = shop.lead.reckon_tightenings(asked).await.unwrap().tightenings.remove(0);
+    assert_eq!(found.note, "the one from the lowest hole is longer");
     let drafted = v1::DraftTemplateRequest { job, template: "sump".into() };
     let source = shop.lead.draft_template(drafted).await.unwrap().source;
     for words in [
@@ -76,5 +82,40 @@ async fn what_nobody_listed_is_said_shown_and_drafted_like_what_a_template_lists
     ] {
         assert!(source.contains(words), "{words}\n{source}");
     }
+    shop.verified().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_no_stock_has_and_a_tool_that_stays_out_are_told() {
+    let shop = Shop::open().await;
+    let job = shop.blank_job(&["strip", "fit"]).await;
+    let flint = shop.technician("Flint", &[]).await;
+    shop.assign(job, "floor-1").await.unwrap();
+    start(&flint, job, "strip").await.unwrap();
+    let later = v1::AddPositionRequest { later: true, ..sump_bolts(job) };
+    flint.add_position(later).await.unwrap();
+    let note = "one was not there".to_owned();
+    let line = v1::OffLine { position: "sbolts".into(), found: Some(11), missing: Some(1), note, ..Default::default() };
+    let (write, stage, lines) = (Some(new_write()), "strip".to_owned(), vec![line]);
+    flint.take_off(v1::TakeOffRequest { write, job, stage, lines, ..Default::default() }).await.unwrap();
+    let told = shop.whole_job(job).await.to_get.remove(0);
+    assert_eq!((told.what.as_str(), told.pieces, told.stage.as_str()), ("Sump bolts", 1, "fit"));
+    let asked = v1::GetReadyListRequest { job, stage: "fit".into(), ..Default::default() };
+    let missing = flint.get_ready_list(asked).await.unwrap().missing;
+    let said = "1 × Sump bolts ('sbolts'), to be got: no item of the stock is named";
+    assert!(missing.iter().any(|line| line.text == said), "{missing:?}");
+    // A job that is called off, with a tool that nobody brought back.
+    let other = shop.blank_job(&["look"]).await;
+    let tool = Some(v1::Tool { tool: "k3-pin".into(), name: "Locking pin".into(), ..Default::default() });
+    shop.lead.add_tool(v1::AddToolRequest { write: Some(new_write()), tool }).await.unwrap();
+    let (write, tool) = (Some(new_write()), "k3-pin".to_owned());
+    shop.lead.lend_tool(v1::LendToolRequest { write, tool, job: other, ..Default::default() }).await.unwrap();
+    let write = Some(new_write());
+    let cancel = v1::CancelJobRequest { write, job: other, reason: "sold".into(), ..Default::default() };
+    shop.lead.cancel_job(cancel).await.unwrap();
+    let tools = shop.lead.list_tools(v1::ListToolsRequest::default()).await.unwrap().tools;
+    assert!(tools.iter().any(|line| line.overdue), "{tools:?}");
+    let ends = shop.lead.get_loose_ends(v1::GetLooseEndsRequest::default()).await.unwrap().overdue_tools;
+    assert_eq!(ends.len(), 1);
     shop.verified().await;
 }

@@ -55,6 +55,13 @@ fn what_lies_in_front_is_found_all_the_way_and_in_an_order_in_which_it_comes_off
 }
 
 #[test]
+fn from_where_it_is_reached_stands_with_it() {
+    let bolts = Position { reach: Reach::WheelArch.into(), size: "M6 x 20".into(), ..position("bolts", &[], "") };
+    assert_eq!(details(&bolts, &Texts::of("en-GB")), ["M6 x 20", "through the wheel arch"]);
+    assert!(details(&position("rail", &[], ""), &Texts::of("en-GB")).is_empty());
+}
+
+#[test]
 fn what_is_put_in_is_not_in_the_way() {
     let mut book = book();
     book.positions[4].manner = Manner::In.into();

@@ -161,11 +161,10 @@ fn a_step_that_is_added_minds_what_a_listed_one_would() {
     bench.must(tick("refit", &[1]));
     let hold = |second| Some(Hold { what: "tight and dry".into(), second, whole: true });
     bench.must(added(StepSafety { hold: hold(true), skills: vec!["fuel".into()], ..StepSafety::default() }));
-    assert_eq!(bench.refused(tick("refit", &[2])), "SKILL_FOR_STEP");
-    bench.must(SetSkills { person: bench.flint, skills: vec!["fuel".into()] });
-    bench.must(SetSkills { person: bench.moss, skills: vec!["fuel".into()] });
     assert_eq!(bench.refused(tick("refit", &[2])), "HOLD_OWN_WORK");
     bench.acts(bench.moss, Role::Technician);
+    assert_eq!(bench.refused(tick("refit", &[2])), "SKILL_FOR_STEP");
+    bench.must(SetSkills { person: bench.moss, skills: vec!["fuel".into()] });
     bench.must(tick("refit", &[2]));
     for (safety, field) in [
         (

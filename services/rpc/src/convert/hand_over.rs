@@ -332,7 +332,7 @@ fn kept(rows: &[PositionRow], words: &Words) -> Vec<v1::KeptThings> {
             let said = [words.get(row.note), repaired.as_str()].into_iter().filter(|said| !said.is_empty());
             let said = said.collect::<Vec<_>>().join("; ");
             if !said.is_empty() {
-                thing.push_str(&format!(" ({said})"));
+                thing = format!("{thing} ({said})");
             }
             places.entry(place).or_default().push(thing);
         }
