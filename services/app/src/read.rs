@@ -20,7 +20,7 @@ mod tools;
 pub use about::{About, Whom};
 pub use board::BoardView;
 pub use customers::{CustomerPage, CustomerView};
-pub use hand_over::{HandOver, Told};
+pub use hand_over::{FillBooks, HandOver, Told};
 pub use jobs::{JobLine, JobPage, WholeJob};
 pub use journal::JournalPage;
 pub use lessons::Taught;

@@ -50,7 +50,7 @@ fn by(asked: &v1::ReckonTighteningsRequest) -> Result<Option<TightenBy>, Refusal
     Ok(Some(TightenBy {
         wrench: wrench.ok_or_else(|| missing("wrench", "give the length from drive to grip, such as 400 mm"))?,
         adapter: adapter.ok_or_else(|| missing("adapter", "give the length from drive to fastener, such as 50 mm"))?,
-        angle: angle.unwrap_or_else(|| Amount::of(Kind::Angle, 0.0)),
+        angle,
     }))
 }
 
@@ -108,6 +108,7 @@ fn tightening(row: &PositionRow, book: &StripBook, asked: &TighteningsAsked) -> 
         how: row.detail.how.clone(),
         reckoned,
         unreckoned,
+        answer: Some(answer(&own.told())),
     })
 }
 
