@@ -134,7 +134,10 @@ impl Told {
         println!("who-am-i a second, reads the shop  {:>10.0}", median(self.plain));
         println!("torques to health checks, rate     {:>10.2}   aim: at least 0.7", median(self.to_checks));
         println!("torques to who-am-i, rate          {:>10.2}", median(self.to_plain));
-        println!("a face of 1,000 points, in checks  {:>10.1}   aim: under 20 empty calls", median(self.faces_in_checks));
+        println!(
+            "a face of 1,000 points, in checks  {:>10.1}   aim: under 20 empty calls",
+            median(self.faces_in_checks)
+        );
         println!("the same in who-am-i               {:>10.1}", median(self.faces_in_plain));
     }
 }

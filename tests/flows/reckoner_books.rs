@@ -32,7 +32,8 @@ async fn fill(shop: &Shop, code: i32, job: i64, more: &[&str]) -> (String, Strin
 /// How much of the item the steps of a job ask for, and how much of it is set aside in the bins.
 async fn booked(shop: &Shop, job: i64) -> (i64, i64) {
     let whole = shop.whole_job(job).await;
-    let steps = whole.stages.iter().flat_map(|stage| &stage.steps).filter(|step| step.state() == v1::StepState::Pending);
+    let steps =
+        whole.stages.iter().flat_map(|stage| &stage.steps).filter(|step| step.state() == v1::StepState::Pending);
     let asked = steps.flat_map(|step| &step.needs).filter(|need| need.item == ITEM).map(|need| need.quantity).sum();
     let stock = shop.lead.list_stock(v1::ListStockRequest { item: ITEM.into(), ..Default::default() }).await.unwrap();
     let item = stock.items.iter().find(|stock| stock.item == ITEM).unwrap();

@@ -98,7 +98,10 @@ async fn another_target_replaces_what_the_job_says() {
     let job = drained(&shop).await;
     let (data, aside) = reserve(&shop, job, "walk-f", "-15C", &["--pack", "5L"]).await;
     assert!(data.contains("Make sure that walk-f is coolant"), "{data}");
-    assert!(aside.contains("5 L of walk-f are set aside for job 1: 5 L for step 1 of fill (5 L from bin-d1)"), "{aside}");
+    assert!(
+        aside.contains("5 L of walk-f are set aside for job 1: 5 L for step 1 of fill (5 L from bin-d1)"),
+        "{aside}"
+    );
     let [first] = &fills(&shop, job).await[..] else { panic!("one step says it") };
     assert!(first.instruction.contains("2.38 L at 100 % with 3.72 L of water, from 5 L of walk-f;"), "{first:?}");
     let (_, aside) = reserve(&shop, job, "walk-f", "-36C", &["--pack", "5L"]).await;

@@ -107,7 +107,11 @@ pub fn beside(name: &str, column: usize, text: &str, width: Option<usize>) -> St
     let wide = name.chars().count();
     if wide > 0 && wide >= column {
         let fits = width.is_none_or(|width| wide + 2 + text.chars().count() <= width);
-        return if fits { format!("{name}  {text}\n") } else { format!("{name}\n{}", beside("", column, &text, width)) };
+        return if fits {
+            format!("{name}  {text}\n")
+        } else {
+            format!("{name}\n{}", beside("", column, &text, width))
+        };
     }
     let room = width.map_or(usize::MAX, |width| width.saturating_sub(column).max(20));
     let names = std::iter::once(name).chain(std::iter::repeat(String::new()));

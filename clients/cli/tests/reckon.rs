@@ -105,7 +105,7 @@ echoed! {
             }
             let job = asked.job.to_string();
             let said = [("target", asked.target.as_str()), ("capacity", &asked.capacity), ("job", &job)];
-            Ok(Response::new(v1::ReckonFillResponse { answer: Some(echo(&said)) }))
+            Ok(Response::new(v1::ReckonFillResponse { answer: Some(echo(&said)), fluid: asked.fluid.clone() }))
         }
 
         async fn reckon_flatness(

@@ -174,16 +174,21 @@ pub fn fills(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<String> {
     let back = all.iter().filter(|line| line.back == stage.stage && line.drained_ml > 0);
     let told = back.map(|line| {
         let what = if line.what.is_empty() { &line.fluid } else { &line.what };
-        let shown = |millilitres| quantity::show(millilitres, "mL").into();
-        let mut said = vec![("what", what.as_str().into()), ("out", shown(line.drained_ml))];
+        let shown = |millilitres: i64| quantity::show(millilitres, "mL");
         let left = line.expected_ml - line.drained_ml;
+        let said = [
+            ("what", what.as_str().into()),
+            ("out", shown(line.drained_ml).into()),
+            ("holds", shown(line.expected_ml).into()),
+            ("left", shown(left).into()),
+        ];
         let key = match (line.expected_ml, left) {
             (0, _) => "fill-out",
             (_, ..=0) => "fill-all",
             _ => "fill-left",
         };
-        said.extend([("holds", shown(line.expected_ml)), ("left", shown(left))]);
-        let again = if line.filled_ml > 0 { t.with("fill-some", &[("in", shown(line.filled_ml))]) } else { String::new() };
+        let again =
+            if line.filled_ml > 0 { t.fill("fill-some", "in", &shown(line.filled_ml)) } else { String::new() };
         format!("{}{again}", t.with(key, &said))
     });
     told.collect()

@@ -28,8 +28,8 @@ pub use operators::{NewOperator, OperatedShop};
 pub use plan::{Accepted, Outlook, Proposal, Search, StageNote};
 pub use read::{
     About, AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, CustomerPage, CustomerView, DraftedTemplate,
-    FillBooks, HandOver, JobLine, JobPage, JournalPage, Movements, ShopView, Short, StockPage, StripBook, SupplierPage, Taught,
-    TemplatePage, TokenPage, Told, ToolPage, WholeJob, Whom,
+    FillBooks, HandOver, JobLine, JobPage, JournalPage, Movements, ShopView, Short, StockPage, StripBook, SupplierPage,
+    Taught, TemplatePage, TokenPage, Told, ToolPage, WholeJob, Whom,
 };
 pub use sign_in::Shows;
 pub use words::Words;

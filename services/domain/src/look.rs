@@ -4,8 +4,8 @@ use crate::context::Context;
 use crate::refusal::Refusal;
 use crate::state::State;
 use leadhand_facts::rows::{
-    AfterRow, BayRow, BlockerRow, ClockingRow, CustomerRow, ItemRow, JobRow, PersonRow, ShopRow, StageRow, StayRow, StepRow,
-    TemplateRow, VehicleRow,
+    AfterRow, BayRow, BlockerRow, ClockingRow, CustomerRow, ItemRow, JobRow, PersonRow, ShopRow, StageRow, StayRow,
+    StepRow, TemplateRow, VehicleRow,
 };
 use leadhand_facts::words::{JobState, StageState, StepState};
 use leadhand_facts::{

@@ -178,7 +178,10 @@ pub fn derived(detail: &ReadingDetail, figures: &[Measure]) -> Vec<String> {
 fn range_of(detail: &ReadingDetail, figures: &[Measure]) -> Vec<String> {
     let Some((low, high)) = ends(figures) else { return Vec::new() };
     let range = Measure(high.0 - low.0);
-    vec![format!("range of the heights {range} {}, not levelled: never less than the minimum zone", detail.unit.shown())]
+    vec![format!(
+        "range of the heights {range} {}, not levelled: never less than the minimum zone",
+        detail.unit.shown()
+    )]
 }
 
 fn fall_of(detail: &ReadingDetail, figures: &[Measure]) -> Vec<String> {

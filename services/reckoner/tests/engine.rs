@@ -229,7 +229,10 @@ fn what_is_not_known_is_not_concluded() {
     assert!(answer.conclusions.iter().all(|one| !one.text.contains("above the least")), "{answer:#?}");
     assert!(answer.conclusions.iter().any(|one| one.text.contains("says the maker's least")), "{answer:#?}");
     let answer = unknown(&[6.0, 6.1, 6.0, 6.2]).reckon().expect("is a set");
-    assert!(says(&answer, "All are below the 900 kPa that are usual as the least, which nobody set here"), "{answer:#?}");
+    assert!(
+        says(&answer, "All are below the 900 kPa that are usual as the least, which nobody set here"),
+        "{answer:#?}"
+    );
     let answer = unknown(&[12.0, 12.0, 6.0, 6.2]).reckon().expect("is a set");
     let beside = answer.conclusions.iter().find(|one| one.text.contains("side by side")).expect("both are low");
     assert_eq!(beside.sureness, Sureness::Possible);

@@ -5,9 +5,9 @@ mod kit;
 
 use kit::{cautioned, near, read, shown, value, whole};
 use leadhand_facts::rows::{FluidRow, ItemRow, StepRow};
+use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::Need;
 use leadhand_facts::words::{SignalWord, StepState};
-use leadhand_facts::safety::StepSafety;
 use leadhand_facts::{FluidKey, ItemKey, JobNo, Quantity, StageKey, StepNo, Unit};
 use leadhand_reckoner::answer::Standing;
 use leadhand_reckoner::job::{Plain, Poured, Remaining, fluid_of, is_coolant, remaining};
@@ -75,7 +75,6 @@ fn what_the_job_does_not_know_is_asked() {
     }
     assert!(left(&[fluid("coolant", None, 5_000, 0)], None, Some("7 L")).is_ok());
 }
-
 
 #[test]
 fn what_is_coolant_is_told_by_its_name() {

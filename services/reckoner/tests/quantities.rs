@@ -226,10 +226,18 @@ fn a_conversion_is_an_answer_like_any_other() {
     assert_eq!(answer.inputs[0].typed, "70 lbf.ft");
     near("back", value(&answer, "converted") / 1.355_817_948_331_400_4, 70.0, 1e-15);
     let conversion = Conversion { amount: read(Kind::Torque, "70 lbf.ft"), into: "bar".to_owned() };
-    refused(conversion.reckon(), "WRONG_UNIT", "it is a unit of pressure, and 70 lbf.ft is a torque; write it like N.m");
+    refused(
+        conversion.reckon(),
+        "WRONG_UNIT",
+        "it is a unit of pressure, and 70 lbf.ft is a torque; write it like N.m",
+    );
     // What is wrong is the other unit; and pounds of torque have a name.
     let conversion = Conversion { amount: read(Kind::Mass, "95 lb"), into: "Nm".to_owned() };
-    refused(conversion.reckon(), "WRONG_UNIT", "into: \"Nm\" is no unit for that: it is a unit of torque, and 95 lb is a mass");
+    refused(
+        conversion.reckon(),
+        "WRONG_UNIT",
+        "into: \"Nm\" is no unit for that: it is a unit of torque, and 95 lb is a mass",
+    );
     refused(conversion.reckon(), "WRONG_UNIT", "a torque in pounds is lbf.ft");
     let nobody = Conversion { amount: read(Kind::Mass, "95 lb"), into: "stone".to_owned() };
     refused(nobody.reckon(), "WRONG_UNIT", "has no unit \"stone\"");

@@ -99,12 +99,7 @@ impl App {
     }
 
     /// What the books have to do with a fill of a job, perhaps out of an item.
-    pub async fn fill_books(
-        &self,
-        who: &Principal,
-        job: JobNo,
-        item: Option<ItemKey>,
-    ) -> Result<FillBooks, AppError> {
+    pub async fn fill_books(&self, who: &Principal, job: JobNo, item: Option<ItemKey>) -> Result<FillBooks, AppError> {
         let mut reading = self.about_job(who, job).await?;
         if let Some(item) = &item {
             reading.load(&[Need::Items(vec![item.clone()])]).await?;

@@ -55,7 +55,8 @@
 //! what = "Compression, dry"
 //! kind = "compression"                    # or leak-down, flatness, torque, angle, run-out, pressure-held, level, other
 //! unit = "bar"                            # a UCUM code
-//! of = ["1", "2", "3", "4"]               # a figure for each; leave out for one figure
+//! of = ["1", "2", "3", "4"]               # a figure for each; leave out for one figure; points of a face by their place in
+//!                                         # millimetres, "90_70"; the wet one of this set has the key "compression-wet"
 //! low = "9.5"                             # limits: whole numbers, or figures in quotes
 //! spread = 20                             # how far the lowest may lie below the highest, in per cent
 //!

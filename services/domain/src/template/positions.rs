@@ -187,7 +187,8 @@ fn tighten_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Tighten> 
         if let Some(stage) = read_tighten(text) {
             stages.push(stage);
         } else {
-            let wanted = "a torque such as \"25 N.m\" (up to 2000) or \"70 lbf.ft\", or an angle such as \"90 deg\" (up to 360)";
+            let wanted =
+                "a torque such as \"25 N.m\" (up to 2000) or \"70 lbf.ft\", or an angle such as \"90 deg\" (up to 360)";
             faults.at(value.span().start, format!("{label} is '{}'; write {wanted}", shorten(text)));
         }
     }
@@ -255,9 +256,22 @@ mod tests {
         {
             assert_eq!(read_tighten(text), Some(Tighten::TorqueMilli(milli)), "{text}");
         }
-        for wrong in
-            ["1476 lbf.ft", "70 ft", "70 lbf", "25", "25 Nm", "25N.m", "-1 N.m", "0 N.m", "2001 N.m", "0.0005 N.m", "361 deg", "0 deg", "90.5 deg", ""]
-        {
+        for wrong in [
+            "1476 lbf.ft",
+            "70 ft",
+            "70 lbf",
+            "25",
+            "25 Nm",
+            "25N.m",
+            "-1 N.m",
+            "0 N.m",
+            "2001 N.m",
+            "0.0005 N.m",
+            "361 deg",
+            "0 deg",
+            "90.5 deg",
+            "",
+        ] {
             assert_eq!(read_tighten(wrong), None, "{wrong}");
         }
     }

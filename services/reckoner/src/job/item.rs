@@ -60,7 +60,8 @@ impl Poured<'_> {
             return Err(Refusal::contradiction("item", problem, todo));
         }
         if !self.is_listed() {
-            let text = format!("Make sure that {item} is {fluid}, and the kind that the manufacturer names: no book says so.");
+            let text =
+                format!("Make sure that {item} is {fluid}, and the kind that the manufacturer names: no book says so.");
             answer.caution(SignalWord::Warning, text);
         }
         Ok(())

@@ -55,8 +55,7 @@ impl Plain<'_> {
         answer.given("left", left);
         let holds = within("capacity", &capacity, Kind::Volume, SYSTEMS)?;
         let todo = "what is left in is less than the system holds";
-        let left =
-            within("left", left, Kind::Volume, Range { least: 0.0, most: holds, covered: "this system", todo })?;
+        let left = within("left", left, Kind::Volume, Range { least: 0.0, most: holds, covered: "this system", todo })?;
         Ok((answer, holds - left))
     }
 

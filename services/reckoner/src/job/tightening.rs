@@ -55,7 +55,8 @@ pub struct Tightening<'a> {
 impl Tightening<'_> {
     /// The tightening as the job has it: whose it is, and what to mind.
     pub fn told(self) -> Answer {
-        let mut answer = Answer::new("Tightening of the job", "as the job has it; lbf.ft = N.m ÷ 1.355818", &[TEMPLATE]);
+        let mut answer =
+            Answer::new("Tightening of the job", "as the job has it; lbf.ft = N.m ÷ 1.355818", &[TEMPLATE]);
         answer.sources.push(DEFINITIONS);
         let stages: Vec<String> = self.detail.tighten.iter().map(|stage| stage_text(*stage)).collect();
         answer.word("tighten", stages.join(", then "));

@@ -206,7 +206,10 @@ async fn compression(app: &App, asked: Compression) -> Outcome {
         let (name, wet) = text.split_once('=').ok_or_else(wrong)?;
         let count = cylinders.len();
         let cylinder = cylinders.iter_mut().find(|one| one.name == name.trim()).ok_or_else(|| {
-            Failure::Usage(format!("--wet {text}: there is no cylinder '{}' among the {count} of this set", name.trim()))
+            Failure::Usage(format!(
+                "--wet {text}: there is no cylinder '{}' among the {count} of this set",
+                name.trim()
+            ))
         })?;
         cylinder.wet = grid::with_unit(wet, &asked.unit);
     }

@@ -371,7 +371,9 @@ mod tests {
         for part in ["disc: Run-out, left\nfrom       torque 25 N.m; wrench 0.04 mm\n", "wrench 0.06 mm\n"] {
             assert!(text.contains(part), "{text}");
         }
-        for once in ["\nformula    highest", "\nsource     source of", "WARNING    Stands.", "WARNING    Pump", "\nfirst "] {
+        for once in
+            ["\nformula    highest", "\nsource     source of", "WARNING    Stands.", "WARNING    Pump", "\nfirst "]
+        {
             assert_eq!(text.matches(once).count(), 1, "{once}: {text}");
         }
         assert!(!of_reading(&two, 80, true).contains("formula"), "shortly");
@@ -379,7 +381,11 @@ mod tests {
 
     #[test]
     fn a_tightening_says_by_what_it_is_set_and_its_cautions_have_their_word() {
-        let stage = TighteningStage { text: "25 N.m".into(), setting: Some(answer("400 mm", "T·L", "Grip.")), ..Default::default() };
+        let stage = TighteningStage {
+            text: "25 N.m".into(),
+            setting: Some(answer("400 mm", "T·L", "Grip.")),
+            ..Default::default()
+        };
         let one = JobTightening {
             position: "cover-bolts".into(),
             stages: vec![stage],
@@ -388,7 +394,12 @@ mod tests {
         };
         assert!(tightened(&one, 80, false).contains("  with     wrench 400 mm\n"), "{}", tightened(&one, 80, false));
         let below = text::below(&answers(&one).collect::<Vec<_>>(), 80, false);
-        for part in ["formula    as the job has it; T·L", "source     source of as the job", "WARNING    Dry", "WARNING    Grip."] {
+        for part in [
+            "formula    as the job has it; T·L",
+            "source     source of as the job",
+            "WARNING    Dry",
+            "WARNING    Grip.",
+        ] {
             assert!(below.contains(part), "{below}");
         }
         let short = text::below(&answers(&one).collect::<Vec<_>>(), 80, true);

@@ -71,7 +71,7 @@ pub async fn set_aside(app: &App, filling: &Filling) -> Outcome {
     let elsewhere = books.kept_of_others(item);
     let rest = (whole_millilitres(filling.litres)? - elsewhere.values().map(|(ml, _)| ml).sum::<i64>()).max(0);
     let (needed, packs) = drawn(app, rest, filling).await?;
-    let wanted = filling.wanted(&books, &elsewhere, needed)?;
+    let wanted = filling.wanted(&books, &elsewhere, needed);
     let touched = write(app, filling, &books, &wanted).await?;
     let asked: i64 = books.others.iter().map(|one| one.quantity(item)).sum();
     if asked > needed {
@@ -88,8 +88,7 @@ pub async fn set_aside(app: &App, filling: &Filling) -> Outcome {
         let kept = kept.collect::<Vec<_>>().join(" and ");
         out::note(&format!("{kept} are set aside for it already, so nothing of {item} is"));
     }
-    let items: BTreeSet<&str> =
-        wanted.needs.iter().map(|need| need.item.as_str()).chain([item.as_str()]).collect();
+    let items: BTreeSet<&str> = wanted.needs.iter().map(|need| need.item.as_str()).chain([item.as_str()]).collect();
     reserve(app, job, &items, touched).await
 }
 
@@ -158,7 +157,7 @@ async fn reserve(app: &App, job: i64, items: &BTreeSet<&str>, stages: Vec<String
 fn secured(steps: &[Booked], item: &str, lines: &[StockLine], job: i64) -> Option<String> {
     let asking: Vec<&Booked> = steps.iter().filter(|one| one.quantity(item) > 0).collect();
     let unit = asking.iter().find_map(|one| one.of(item).next()).map(|need| need.unit.clone())?;
-    let own = || lines.iter().filter(|line| line.item == item);
+    let own = || lines.iter().filter(move |line| line.item == item);
     let short: i64 = own().map(|line| line.short).sum();
     let said = if short > 0 {
         format!("are needed, and {} are SHORT,", quantity::show(short, &unit))
@@ -234,7 +233,7 @@ fn ahead(whole: &GetJobResponse) -> impl Iterator<Item = Booked> {
     let left = |stage: &&Stage| ![StageState::Finished, StageState::Skipped].contains(&stage.state());
     whole.stages.iter().filter(left).flat_map(|stage| {
         let pending = stage.steps.iter().filter(|step| step.state() == StepState::Pending);
-        pending.map(|step: &Step| Booked {
+        pending.map(move |step: &Step| Booked {
             stage: stage.stage.clone(),
             step: step.step,
             instruction: step.instruction.clone(),
@@ -256,9 +255,9 @@ impl Books {
         let needs = self.own.iter().flat_map(|one| &one.needs);
         for need in needs.filter(|need| need.item != item && need.reserved + need.issued > 0) {
             let secured = need.reserved + need.issued;
-            let one = kept.entry(need.item.clone()).or_insert_with(|| {
-                (0, Need { item: need.item.clone(), quantity: 0, unit: need.unit.clone() })
-            });
+            let one = kept
+                .entry(need.item.clone())
+                .or_insert_with(|| (0, Need { item: need.item.clone(), quantity: 0, unit: need.unit.clone() }));
             one.0 += millilitres(secured, &need.unit);
             one.1.quantity += secured;
         }
@@ -267,7 +266,7 @@ impl Books {
 }
 
 impl Filling {
-    fn wanted(&self, books: &Books, kept: &BTreeMap<String, (i64, Need)>, needed: i64) -> Outcome<Wanted> {
+    fn wanted(&self, books: &Books, kept: &BTreeMap<String, (i64, Need)>, needed: i64) -> Wanted {
         let asked: i64 = books.others.iter().map(|one| one.quantity(&self.item)).sum();
         let mut needs: BTreeMap<&str, Need> =
             kept.iter().map(|(item, (_, need))| (item.as_str(), need.clone())).collect();
@@ -284,7 +283,7 @@ impl Filling {
         let end = if self.mixed { "run it warm, and measure" } else { "go by the level" };
         let (head, recipe, from) = (head(&self.fluid), &self.recipe, from.join(" and "));
         let instruction = format!("{head}{recipe}, from {from}{others}; {end}.");
-        Ok(Wanted { instruction, needs: needs.into_values().collect() })
+        Wanted { instruction, needs: needs.into_values().collect() }
     }
 }
 

@@ -60,20 +60,21 @@ fn what_any_step_asks_for_already_is_not_asked_for_twice() {
     assert!(Books::of(&whole, &filling("oil")).others.is_empty());
     let told = books.others[0].told(7, "coolant", "mL");
     assert!(told.contains("step 2 of fill of job 7") && told.contains("2 L of it set aside"), "{told}");
-    let wanted = filling("coolant").wanted(&books, &books.kept_of_others("coolant"), 3_650).unwrap();
+    let wanted = filling("coolant").wanted(&books, &books.kept_of_others("coolant"), 3_650);
     assert_eq!(wanted.needs.iter().map(|need| need.quantity).collect::<Vec<_>>(), [150], "the rest alone");
-    let wanted = filling("coolant").wanted(&books, &books.kept_of_others("coolant"), 3_000).unwrap();
+    let wanted = filling("coolant").wanted(&books, &books.kept_of_others("coolant"), 3_000);
     assert!(wanted.needs.is_empty(), "{wanted:?}");
 }
 
 /// The step of a fill is known by its words, and says the same only for the same recipe and the same needs.
 #[test]
 fn a_changed_target_is_another_step() {
-    let says = "Fill coolant again: 3.65 L at 100 % with 2.45 L of water, from 3.65 L of walk-a; run it warm, and measure.";
+    let says =
+        "Fill coolant again: 3.65 L at 100 % with 2.45 L of water, from 3.65 L of walk-a; run it warm, and measure.";
     let own = |words: &str, quantity| step(3, StepState::Pending, words, vec![need("walk-a", quantity, 0)]);
     let books = |one: Step| Books::of(&job(vec![stage("fill", StageState::Ready, vec![one])]), &filling("walk-a"));
     let same = books(own(says, 3_650));
-    let wanted = filling("walk-a").wanted(&same, &same.kept_of_others("walk-a"), 3_650).unwrap();
+    let wanted = filling("walk-a").wanted(&same, &same.kept_of_others("walk-a"), 3_650);
     assert_eq!(wanted.instruction, says);
     assert!(same.others.is_empty() && same.own[0].says(&wanted));
     for other in [own(&says.replace("3.65", "2.38"), 3_650), own(says, 5_000)] {
@@ -86,7 +87,8 @@ fn a_changed_target_is_another_step() {
 /// What is set aside of another item counts, and only what is missing is asked for.
 #[test]
 fn two_items_fill_one_fluid_once() {
-    let words = "Fill coolant again: 3.65 L at 100 % with 2.45 L of water, from 4 L of walk-a; run it warm, and measure.";
+    let words =
+        "Fill coolant again: 3.65 L at 100 % with 2.45 L of water, from 4 L of walk-a; run it warm, and measure.";
     let with = |reserved| {
         let own = step(3, StepState::Pending, words, vec![need("walk-a", 4_000, reserved)]);
         Books::of(&job(vec![stage("fill", StageState::Ready, vec![own])]), &filling("walk-b"))
@@ -94,7 +96,7 @@ fn two_items_fill_one_fluid_once() {
     let asked = |reserved, needed| {
         let books = with(reserved);
         let kept = books.kept_of_others("walk-b");
-        let wanted = filling("walk-b").wanted(&books, &kept, needed).unwrap();
+        let wanted = filling("walk-b").wanted(&books, &kept, needed);
         let needs: Vec<(String, i64)> = wanted.needs.into_iter().map(|need| (need.item, need.quantity)).collect();
         (kept.values().map(|(ml, _)| *ml).sum::<i64>(), needs)
     };
@@ -118,8 +120,15 @@ fn the_bins_are_told_and_no_packs() {
     };
     let mut lines = vec![StockLine { item: "conc".into(), ..line("bin-d1", 5_000) }];
     let told = secured(&[asks(2, 4_000), asks(3, 1_000)], "conc", &lines, 11).unwrap();
-    assert_eq!(told, "5 L of conc are set aside for job 11: 4 L for step 2 of fill, 1 L for step 3 of fill (5 L from bin-d1)");
+    assert_eq!(
+        told,
+        "5 L of conc are set aside for job 11: 4 L for step 2 of fill, 1 L for step 3 of fill (5 L from bin-d1)"
+    );
     lines[0].short = 2_000;
-    assert!(secured(&[asks(4, 5_000)], "conc", &lines, 11).unwrap().starts_with("5 L of conc are needed, and 2 L are SHORT,"));
+    assert!(
+        secured(&[asks(4, 5_000)], "conc", &lines, 11)
+            .unwrap()
+            .starts_with("5 L of conc are needed, and 2 L are SHORT,")
+    );
     assert_eq!(secured(&[], "conc", &lines, 11), None);
 }

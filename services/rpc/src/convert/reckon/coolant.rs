@@ -4,8 +4,8 @@ use super::fasteners::is_of;
 use super::{Question, chosen, overridden, said};
 use crate::convert::{fields, invalid};
 use leadhand_app::{AppError, FillBooks};
-use leadhand_facts::{ItemKey, JobNo};
 use leadhand_facts::rows::FluidRow;
+use leadhand_facts::{ItemKey, JobNo};
 use leadhand_proto::v1;
 use leadhand_reckoner::coolant::{Basis, DrainAndRefill, Draw, Expansion, Fill, FreezingPoint, Pack, Swap, Target};
 use leadhand_reckoner::job::{
@@ -83,8 +83,7 @@ fn plain(asked: &v1::ReckonFillRequest, row: &FluidRow) -> Result<Answer, Refusa
             todo: "leave strengths, target and margin out: how much of it is poured in is told without".to_owned(),
         });
     }
-    let (capacity, left) =
-        (said(Kind::Volume, "capacity", &asked.capacity)?, said(Kind::Volume, "left", &asked.left)?);
+    let (capacity, left) = (said(Kind::Volume, "capacity", &asked.capacity)?, said(Kind::Volume, "left", &asked.left)?);
     Plain { row, capacity, left }.reckon()
 }
 

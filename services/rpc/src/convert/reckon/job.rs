@@ -13,7 +13,7 @@ use leadhand_proto::v1;
 use leadhand_reckoner::answer::Beside;
 use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
 use leadhand_reckoner::job::{Judgement, Judging, Setting, TightenBy, Tightening, Wanted, judge};
-use leadhand_reckoner::{Amount, Kind, Refusal};
+use leadhand_reckoner::{Kind, Refusal};
 
 /// What is asked of the tightenings of a job.
 pub struct TighteningsAsked {
