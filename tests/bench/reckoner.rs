@@ -1,5 +1,6 @@
-//! What a calculation costs, in empty calls on the same server: the rate of torques beside the rate of a call that reads
-//! nothing but who asks, and how long an exact flatness of 1,000 points takes.
+//! What a calculation costs, in empty calls on the same server: the rate of torques beside the rate of a health check, which
+//! does nothing at all and asks for no token, and beside that of who-am-i, which looks up the token and reads the shop from
+//! the database; and how long an exact flatness of 1,000 points takes.
 //!
 //! `deploy/bench-reckoner` runs it. It prints figures beside what is aimed at, and asserts nothing.
 #![allow(clippy::unwrap_used, reason = "a program for one machine, which stops where it can't go on")]
@@ -11,13 +12,23 @@ use kit::Leadhandd;
 use leadhand_sdk::v1;
 use leadhand_sdk::{Client, Endpoint};
 use std::time::Instant;
+use tonic::transport::Channel;
+use tonic_health::pb::HealthCheckRequest;
+use tonic_health::pb::health_client::HealthClient;
 
 const ROUNDS: usize = 5;
 const CLIENTS: usize = 16;
 const CALLS: usize = 200;
 const GRIDS: usize = 10;
 
-async fn empty(who: Client) {
+/// The cheapest call that there is: nothing is read and nobody is asked who they are.
+async fn health(mut server: HealthClient<Channel>) {
+    for _ in 0..CALLS {
+        server.check(HealthCheckRequest::default()).await.unwrap();
+    }
+}
+
+async fn who_am_i(who: Client) {
     for _ in 0..CALLS {
         who.who_am_i(v1::WhoAmIRequest {}).await.unwrap();
     }
@@ -38,7 +49,7 @@ async fn torques(who: Client) {
 }
 
 /// Calls a second of all clients together.
-async fn rate<F: Future<Output = ()>>(who: &Client, one: impl Fn(Client) -> F) -> f64 {
+async fn rate<C: Clone, F: Future<Output = ()>>(who: &C, one: impl Fn(C) -> F) -> f64 {
     let begun = Instant::now();
     join_all((0..CLIENTS).map(|_| one(who.clone()))).await;
     (CLIENTS * CALLS) as f64 / begun.elapsed().as_secs_f64()
@@ -72,13 +83,23 @@ async fn main() {
     let mut server = Leadhandd::over(&database.app_url()).unwrap();
     server.start().await.unwrap();
     let who = Client::connect(Endpoint::new(server.url()).token(secret)).unwrap();
-    let (mut rates, mut empties, mut costs) = (Vec::new(), Vec::new(), Vec::new());
+    let channel = Channel::from_shared(server.url().to_owned()).unwrap().connect().await.unwrap();
+    let mut bare = HealthClient::new(channel);
+    let mut told = Told::default();
     let asked = grid();
     for _ in 0..ROUNDS {
-        let plain = rate(&who, empty).await;
+        let checks = rate(&bare, health).await;
+        let plain = rate(&who, who_am_i).await;
         let reckoned = rate(&who, torques).await;
-        empties.push(plain);
-        rates.push(reckoned / plain);
+        told.checks.push(checks);
+        told.plain.push(plain);
+        told.to_checks.push(reckoned / checks);
+        told.to_plain.push(reckoned / plain);
+        let begun = Instant::now();
+        for _ in 0..GRIDS {
+            bare.check(HealthCheckRequest::default()).await.unwrap();
+        }
+        let check = begun.elapsed().as_secs_f64();
         let begun = Instant::now();
         for _ in 0..GRIDS {
             who.who_am_i(v1::WhoAmIRequest {}).await.unwrap();
@@ -88,10 +109,35 @@ async fn main() {
         for _ in 0..GRIDS {
             who.reckon_flatness(asked.clone()).await.unwrap();
         }
-        costs.push(begun.elapsed().as_secs_f64() / call);
+        let face = begun.elapsed().as_secs_f64();
+        told.faces_in_checks.push(face / check);
+        told.faces_in_plain.push(face / call);
     }
-    println!("medians of {ROUNDS} rounds, {CLIENTS} clients");
-    println!("empty calls a second              {:>10.0}", median(empties));
-    println!("torques to empty calls, rate      {:>10.2}   aim: at least 0.7", median(rates));
-    println!("flatness of 1,000 points, calls   {:>10.1}   aim: under 20 empty calls", median(costs));
+    told.print();
+}
+
+/// A figure a round.
+#[derive(Default)]
+struct Told {
+    checks: Vec<f64>,
+    plain: Vec<f64>,
+    to_checks: Vec<f64>,
+    to_plain: Vec<f64>,
+    faces_in_checks: Vec<f64>,
+    faces_in_plain: Vec<f64>,
+}
+
+impl Told {
+    fn print(self) {
+        println!("medians of {ROUNDS} rounds, {CLIENTS} clients");
+        println!("health checks a second, no token   {:>10.0}", median(self.checks));
+        println!("who-am-i a second, reads the shop  {:>10.0}", median(self.plain));
+        println!("torques to health checks, rate     {:>10.2}   aim: at least 0.7", median(self.to_checks));
+        println!("torques to who-am-i, rate          {:>10.2}", median(self.to_plain));
+        println!(
+            "a face of 1,000 points, in checks  {:>10.1}   aim: under 20 empty calls",
+            median(self.faces_in_checks)
+        );
+        println!("the same in who-am-i               {:>10.1}", median(self.faces_in_plain));
+    }
 }

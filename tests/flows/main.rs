@@ -39,6 +39,7 @@ mod readings;
 mod ready;
 mod reckoner;
 mod reckoner_books;
+mod reckoner_fill;
 mod reckoner_job;
 mod reckoner_refusals;
 mod renamed;

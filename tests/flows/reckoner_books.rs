@@ -32,7 +32,8 @@ async fn fill(shop: &Shop, code: i32, job: i64, more: &[&str]) -> (String, Strin
 /// How much of the item the steps of a job ask for, and how much of it is set aside in the bins.
 async fn booked(shop: &Shop, job: i64) -> (i64, i64) {
     let whole = shop.whole_job(job).await;
-    let steps = whole.stages.iter().flat_map(|stage| &stage.steps);
+    let steps =
+        whole.stages.iter().flat_map(|stage| &stage.steps).filter(|step| step.state() == v1::StepState::Pending);
     let asked = steps.flat_map(|step| &step.needs).filter(|need| need.item == ITEM).map(|need| need.quantity).sum();
     let stock = shop.lead.list_stock(v1::ListStockRequest { item: ITEM.into(), ..Default::default() }).await.unwrap();
     let item = stock.items.iter().find(|stock| stock.item == ITEM).unwrap();
@@ -54,18 +55,24 @@ async fn each_litre_of_a_fill_is_set_aside_once() {
     assert_eq!(booked(&shop, job).await, (3_500, 3_500));
     // A little more: only that, as a step of the stage that is named; and asked again, nothing.
     let (_, aside) = fill(&shop, 0, job, &reserve("55%", "release", &[])).await;
-    assert!(aside.contains("3.5 L of it set aside") && aside.contains("of release"), "{aside}");
+    assert!(aside.contains("3.5 L of it set aside") && aside.contains("350 mL for step "), "{aside}");
+    assert!(aside.contains("3.85 L of coolant-concentrate are set aside for job 1: 3.5 L for step "), "{aside}");
     assert_eq!(booked(&shop, job).await, (3_850, 3_850));
+    let head = shop.head().await;
     let (_, aside) = fill(&shop, 0, job, &reserve("55%", "fill", &[])).await;
-    assert!(aside.contains("what the job asks for already"), "{aside}");
-    assert_eq!(booked(&shop, job).await, (3_850, 3_850));
-    // In whole packs 5 L are drawn, in all and not beside what is booked.
-    fill(&shop, 0, job, &reserve("55%", "fill", &["--pack", "5L"])).await;
+    assert!(aside.contains("that was so already"), "{aside}");
+    assert_eq!((booked(&shop, job).await, shop.head().await), ((3_850, 3_850), head));
+    // In whole packs 5 L are drawn, in all and not beside what is booked; and no bin is said to hold packs.
+    let (_, aside) = fill(&shop, 0, job, &reserve("55%", "fill", &["--pack", "5L"])).await;
+    assert!(aside.contains("in whole packs that is 1 × 5 L") && aside.contains("from bin-d1"), "{aside}");
     assert_eq!(booked(&shop, job).await, (5_000, 5_000));
-    // With less nothing is booked anew, and what is too much is said.
+    // With less the step that is too much goes, and of the template's own step it is said.
     let (_, aside) = fill(&shop, 0, job, &reserve("50%", "fill", &[])).await;
-    assert!(aside.contains("1.5 L more than is needed now") && aside.contains("step skip"), "{aside}");
-    assert_eq!(booked(&shop, job).await, (5_000, 5_000));
+    assert!(aside.contains("is left out, since it said"), "{aside}");
+    assert_eq!(booked(&shop, job).await, (3_500, 3_500));
+    let (_, aside) = fill(&shop, 0, job, &reserve("40%", "fill", &[])).await;
+    assert!(aside.contains("700 mL more than is needed now") && aside.contains("step skip"), "{aside}");
+    assert_eq!(booked(&shop, job).await, (3_500, 3_500));
     shop.verified().await;
 }
 
@@ -74,7 +81,7 @@ async fn of_what_is_no_fluid_or_not_there_nothing_is_set_aside() {
     let (shop, job) = drained().await;
     let head = shop.head().await;
     let gasket = ["--target", "50%", "--reserve", "hose-upper-20", "--stage", "fill"];
-    let (data, aside) = fill(&shop, 2, job, &gasket).await;
+    let (data, aside) = fill(&shop, 1, job, &gasket).await;
     assert!(data.is_empty() && aside.contains("not by volume"), "{data}{aside}");
     let unknown = ["--target", "50%", "--reserve", "blue-stuff", "--stage", "fill"];
     assert!(fill(&shop, 3, job, &unknown).await.1.contains("there is no item 'blue-stuff'"));

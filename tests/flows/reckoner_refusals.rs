@@ -147,7 +147,7 @@ async fn a_fill_of_a_job_needs_the_job_its_fluid_and_a_drain() {
     refused(unknown, Code::NotFound, "NOT_FOUND", "", "77");
     refused(who.reckon_fill(of_job(0, "coolant")).await, Code::InvalidArgument, "INVALID_FIELD", "job", "which job");
     let blank = shop.blank_job(&["strip"]).await;
-    refused(who.reckon_fill(of_job(blank, "")).await, Code::InvalidArgument, "UNKNOWN", "fluid", "give capacity");
+    refused(who.reckon_fill(of_job(blank, "")).await, Code::InvalidArgument, "CONTRADICTION", "fluid", "give capacity");
     let job = shop.job("head-gasket-20", "silver coupe").await;
     let dry = who.reckon_fill(of_job(job, "coolant")).await;
     refused(dry, Code::InvalidArgument, "CONTRADICTION", "left", "leadhand fluid out");

@@ -117,11 +117,22 @@ pub fn clean(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect()
 }
 
-/// A text below a name, in a column of its own: broken between words, and never wider than the terminal.
+/// A text below a name, in a column of its own: broken between words, and never wider than the terminal. Where the name is
+/// wider than its column, the text begins two blanks behind it, or below it.
 pub fn beside(name: &str, column: usize, text: &str, width: Option<usize>) -> String {
+    let (name, text) = (clean(name), clean(text));
+    let wide = name.chars().count();
+    if wide > 0 && wide >= column {
+        let fits = width.is_none_or(|width| wide + 2 + text.chars().count() <= width);
+        return if fits {
+            format!("{name}  {text}\n")
+        } else {
+            format!("{name}\n{}", beside("", column, &text, width))
+        };
+    }
     let room = width.map_or(usize::MAX, |width| width.saturating_sub(column).max(20));
-    let names = std::iter::once(clean(name)).chain(std::iter::repeat(String::new()));
-    let lines = wrapped(&clean(text), room);
+    let names = std::iter::once(name).chain(std::iter::repeat(String::new()));
+    let lines = wrapped(&text, room);
     lines.iter().zip(names).map(|(line, name)| format!("{name:<column$}{line}\n")).collect::<Vec<_>>().concat()
 }
 
@@ -133,6 +144,9 @@ mod tests {
     fn a_text_beside_its_name_is_broken_between_words() {
         assert_eq!(beside("kept", 6, "tray: tray 2", None), "kept  tray: tray 2\n");
         let narrow = beside("  off", 8, "5 off, 1 missing before, repaired before", Some(30));
+        assert_eq!(beside("preload at this friction", 10, "23400 N", None), "preload at this friction  23400 N\n");
+        let below = beside("preload at this friction", 10, "it yields there", Some(30));
+        assert_eq!(below, "preload at this friction\n          it yields there\n");
         assert_eq!(narrow, "  off   5 off, 1 missing\n        before, repaired\n        before\n");
     }
 }

@@ -105,7 +105,7 @@ echoed! {
             }
             let job = asked.job.to_string();
             let said = [("target", asked.target.as_str()), ("capacity", &asked.capacity), ("job", &job)];
-            Ok(Response::new(v1::ReckonFillResponse { answer: Some(echo(&said)) }))
+            Ok(Response::new(v1::ReckonFillResponse { answer: Some(echo(&said)), fluid: asked.fluid.clone() }))
         }
 
         async fn reckon_flatness(
@@ -238,6 +238,43 @@ async fn friction_counts_where_it_is_asked_for() {
     let output = leadhand(&server, &["reckon", "tightening", "7", "--friction", "0.12"]).await;
     assert_eq!(output.status.code(), Some(2), "{output:?}");
     assert!(said(&output).1.contains("--class"), "{output:?}");
+}
+
+/// Beside a job, whose own figures count, what is typed is refused.
+#[tokio::test]
+async fn nothing_that_is_typed_beside_a_job_is_dropped() {
+    let server = start().await;
+    for line in [
+        &["compression", "--job", "11", "--wet", "2=11bar"][..],
+        &["compression", "--job", "11", "--banks", "2,2"],
+        &["compression", "--job", "11", "--unit", "psi"],
+        &["compression", "--job", "11", "--least", "9bar"],
+        &["run-out", "--job", "11", "--hub", "0.05mm"],
+        &["leak-down", "--job", "11", "--orifice", "1mm"],
+        &["flatness", "--job", "11", "--height", "um"],
+        &["flatness", "--job", "11", "--places", "in"],
+    ] {
+        let output = leadhand(&server, &[&["reckon"][..], line].concat()).await;
+        let (data, aside) = said(&output);
+        assert_eq!((data.as_str(), output.status.code()), ("", Some(2)), "{line:?}: {aside}");
+        assert!(aside.contains("cannot be used with") && aside.contains(line[3]), "{line:?}: {aside}");
+    }
+}
+
+/// A hint is about what was meant.
+#[tokio::test]
+async fn a_wrong_line_is_told_what_to_write() {
+    let server = start().await;
+    for (line, hint) in [
+        (&["sequence", "2x5"][..], "write --grid 2x5"),
+        (&["compression", "100psi", "100psi", "90psi", "95psi", "--wet", "9=100psi"], "no cylinder '9' among the 4"),
+        (&["compression", "100psi", "100psi", "--wet", "100psi"], "such as 3=10.5"),
+    ] {
+        let output = leadhand(&server, &[&["reckon"][..], line].concat()).await;
+        let (data, aside) = said(&output);
+        assert_eq!((data.as_str(), output.status.code()), ("", Some(2)), "{line:?}: {aside}");
+        assert!(aside.contains(hint), "{line:?}: {aside}");
+    }
 }
 
 #[tokio::test]

@@ -9,7 +9,7 @@ use crate::part::Choice;
 use crate::ready::{self, StepNeeds};
 use crate::sessions::Visitor;
 use crate::sign_in::keep;
-use crate::stage::{Books, StageNow, Warning, cautions};
+use crate::stage::{Books, StageNow, Warning, cautions, fills};
 use crate::strip::{self, Unfinished};
 use crate::texts::Texts;
 use crate::view::{JobView, Look, ends, key};
@@ -128,6 +128,8 @@ struct Coming {
     stage: String,
     title: String,
     cautions: Vec<Warning>,
+    /// What of each fluid that goes in there came out, and what is still in.
+    fills: Vec<String>,
     /// What it needs in hand, by the step that needs it first.
     needs: Vec<StepNeeds>,
     /// Whether anything of it is missing.
@@ -385,6 +387,7 @@ fn next(stage: &Stage, loaded: &Loaded, look: Look<'_>) -> Coming {
         stage: stage.stage.clone(),
         title: stage.title.clone(),
         cautions: cautions(stage, look.texts),
+        fills: fills(stage, loaded.job.as_ref().map_or(&[][..], |(_, whole)| &whole.fluids), look.texts),
         lacks: needs.iter().flat_map(|step| &step.lines).any(|line| line.missing),
         needs,
         may,

@@ -2,7 +2,7 @@ use super::*;
 use crate::sessions::{Sessions, Signed};
 use jiff::Timestamp;
 use leadhand_sdk::Endpoint;
-use leadhand_sdk::v1::{Bay, BoardStage, OnStage, PositionStanding, Step};
+use leadhand_sdk::v1::{Bay, BoardStage, FluidLine, OnStage, PositionStanding, Step};
 
 fn visitor(signed: bool) -> Visitor {
     let sessions = Sessions::new("k".repeat(64), false);
@@ -64,6 +64,36 @@ async fn a_page_says_as_of_when_it_is_true_and_is_loaded_anew_where_no_script_do
 async fn times_are_told_in_the_shops_zone() {
     assert!(draw(&loaded("Europe/Berlin"), &visitor(false)).contains("00:30"));
     assert!(draw(&loaded("UTC"), &visitor(false)).contains("22:30"));
+}
+
+/// What is poured in follows from it, so nobody has to look it up elsewhere.
+#[tokio::test]
+async fn a_fill_says_what_came_out_and_what_is_still_in() {
+    let coolant = |back: &str| FluidLine {
+        fluid: "coolant".into(),
+        what: "Coolant".into(),
+        back: back.into(),
+        expected_ml: 8_200,
+        drained_ml: 6_100,
+        ..FluidLine::default()
+    };
+    for (back, state, shown) in [
+        ("drain", StageState::Active, true),
+        ("drain", StageState::Ready, true),
+        ("elsewhere", StageState::Active, false),
+    ] {
+        let mut one = loaded("UTC");
+        let whole = &mut one.job.as_mut().unwrap().1;
+        whole.fluids.push(coolant(back));
+        whole.stages[0].state = state.into();
+        // A number that a translation takes in stands between marks of its own.
+        let page = draw(&one, &visitor(false)).replace(['\u{2068}', '\u{2069}'], "");
+        assert_eq!(
+            page.contains("Coolant: 6.1 L came out of 8.2 L, and 2.1 L is still in"),
+            shown,
+            "{state:?}: {page}"
+        );
+    }
 }
 
 #[tokio::test]

@@ -9,7 +9,7 @@ use axum::extract::{Form, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
 use leadhand_sdk::v1::{Decision, GetReadingsRequest, Reading, ReadingKind, RecordReadingRequest, Sureness, Verdict};
-use leadhand_sdk::{Client, moment};
+use leadhand_sdk::{Client, moment, quantity};
 
 /// A reading on the page of a bay.
 pub struct Tile {
@@ -46,11 +46,7 @@ fn verdict(reading: &Reading) -> &'static str {
 /// How a unit is shown; a bare count has none.
 fn unit(reading: &Reading) -> String {
     let unit = reading.detail.as_ref().map_or("", |detail| detail.unit.as_str());
-    match unit {
-        "1" => String::new(),
-        "Cel" => "°C".to_owned(),
-        unit => unit.replace('.', "·"),
-    }
+    quantity::shown_unit(unit).replace('.', "·")
 }
 
 /// What a step measures.

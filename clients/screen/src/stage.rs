@@ -34,6 +34,8 @@ pub struct StageNow {
     pub back: Vec<Back>,
     /// What is back and not tight yet.
     pub loose: Vec<Unfinished>,
+    /// What of each fluid that goes in here came out, and what is still in.
+    pub fills: Vec<String>,
     /// Fluids that come out or go in here and of which something is unsaid.
     pub fluids: Vec<Fluid>,
     /// Times of the last hours, for what is said late.
@@ -129,6 +131,7 @@ impl StageNow {
             others: strip::of_step(books.strip, &stage.stage, 0, look),
             back: strip::going_back(books.strip, &stage.stage, look),
             loose: strip::to_tighten(books.strip, &stage.stage),
+            fills: fills(stage, books.fluids, t),
             fluids: fluids(stage, books.fluids, t),
             earlier: late::back_to(stage.started_at.as_ref(), look),
         }
@@ -164,6 +167,30 @@ fn fluids(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<Fluid> {
         })
     });
     unsaid.collect()
+}
+
+/// Of each fluid that goes in at a stage what came out of how much, and what is still in: what is poured in follows from it.
+pub fn fills(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<String> {
+    let back = all.iter().filter(|line| line.back == stage.stage && line.drained_ml > 0);
+    let told = back.map(|line| {
+        let what = if line.what.is_empty() { &line.fluid } else { &line.what };
+        let shown = |millilitres: i64| quantity::show(millilitres, "mL");
+        let left = line.expected_ml - line.drained_ml;
+        let said = [
+            ("what", what.as_str().into()),
+            ("out", shown(line.drained_ml).into()),
+            ("holds", shown(line.expected_ml).into()),
+            ("left", shown(left).into()),
+        ];
+        let key = match (line.expected_ml, left) {
+            (0, _) => "fill-out",
+            (_, ..=0) => "fill-all",
+            _ => "fill-left",
+        };
+        let again = if line.filled_ml > 0 { t.fill("fill-some", "in", &shown(line.filled_ml)) } else { String::new() };
+        format!("{}{again}", t.with(key, &said))
+    });
+    told.collect()
 }
 
 /// What the next step needs and is not so. What a later one needs may still be brought about on the way.
@@ -357,5 +384,19 @@ mod tests {
         assert!(asked("drain", StepState::Done, line(2000, 0)).is_empty());
         assert_eq!(asked("fill", StepState::Pending, line(1800, 0)), [("filled", 1800)], "as much as came out");
         assert!(asked("fill", StepState::Pending, line(1800, 1800)).is_empty());
+        let told = |line: FluidLine| {
+            let stage = Stage { stage: "fill".into(), ..Stage::default() };
+            let books = Books { strip: &strip, readings: &[], fluids: &[line] };
+            shown(&stage, books).fills.join("; ")
+        };
+        let whole = |expected_ml, drained_ml, filled_ml| FluidLine {
+            what: "Coolant".into(),
+            expected_ml,
+            ..line(drained_ml, filled_ml)
+        };
+        assert_eq!(told(whole(8_200, 6_100, 0)), "Coolant: 6.1 L came out of 8.2 L, and 2.1 L is still in");
+        assert!(told(whole(7_000, 7_000, 0)).ends_with("7 L goes in again; nothing is left in"));
+        assert_eq!(told(whole(0, 500, 200)), "Coolant: 500 mL came out. 200 mL went in again already");
+        assert_eq!(told(whole(8_200, 0, 0)), "", "nothing came out yet");
     }
 }

@@ -247,6 +247,10 @@ it-is-so = It is so: { $what }
 came-out-as-listed = { $what }: { $amount } came out
 went-in-as-came-out = { $what }: { $amount } went in
 came-out-other = { $what }: how much came out, in mL or L?
+fill-all = { $what }: { $out } came out of { $holds }, so { $out } goes in again; nothing is left in
+fill-left = { $what }: { $out } came out of { $holds }, and { $left } is still in
+fill-out = { $what }: { $out } came out
+fill-some = . { $in } went in again already
 went-in-other = { $what }: how much went in, in mL or L?
 that-is-it = That is it
 

@@ -112,6 +112,17 @@ fn with_point(text: &str) -> Option<String> {
     (digits && !before.is_empty() && goes_on).then(|| format!("{before}.{after}"))
 }
 
+/// The unit of a reading as people write it, where that is not its UCUM code.
+pub fn shown_unit(code: &str) -> &str {
+    match code {
+        "[psi]" => "psi",
+        "um" => "µm",
+        "Cel" => "°C",
+        "1" => "",
+        other => other,
+    }
+}
+
 /// A quantity as people read it: 4500 mL is "4.5 L", pieces have no unit.
 pub fn show(quantity: i64, unit: &str) -> String {
     let larger = match unit {

@@ -28,8 +28,8 @@ pub use operators::{NewOperator, OperatedShop};
 pub use plan::{Accepted, Outlook, Proposal, Search, StageNote};
 pub use read::{
     About, AskedLine, AskedPage, AuditFilter, BoardView, Calendar, ClockingFilter, ClockingPage, CustomerPage,
-    CustomerView, DraftedTemplate, HandOver, JobLine, JobPage, JournalPage, LooseEnds, Movements, ShopView, Short,
-    StockPage, StripBook, SupplierPage, Taught, TemplatePage, TokenPage, Told, ToolPage, WholeJob, Whom,
+    CustomerView, DraftedTemplate, FillBooks, HandOver, JobLine, JobPage, JournalPage, LooseEnds, Movements, ShopView,
+    Short, StockPage, StripBook, SupplierPage, Taught, TemplatePage, TokenPage, Told, ToolPage, WholeJob, Whom,
 };
 pub use sign_in::Shows;
 pub use words::Words;

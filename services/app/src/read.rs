@@ -22,7 +22,7 @@ pub use about::{About, Whom};
 pub use asked::{AskedLine, AskedPage};
 pub use board::BoardView;
 pub use customers::{CustomerPage, CustomerView};
-pub use hand_over::{HandOver, LooseEnds, Told};
+pub use hand_over::{FillBooks, HandOver, LooseEnds, Told};
 pub use jobs::{JobLine, JobPage, WholeJob};
 pub use journal::JournalPage;
 pub use lessons::Taught;

@@ -4,12 +4,12 @@ use crate::context::Context;
 use crate::refusal::Refusal;
 use crate::state::State;
 use leadhand_facts::rows::{
-    AfterRow, BayRow, BlockerRow, ClockingRow, CustomerRow, JobRow, PersonRow, ShopRow, StageRow, StayRow, StepRow,
-    TemplateRow, VehicleRow,
+    AfterRow, BayRow, BlockerRow, ClockingRow, CustomerRow, ItemRow, JobRow, PersonRow, ShopRow, StageRow, StayRow,
+    StepRow, TemplateRow, VehicleRow,
 };
 use leadhand_facts::words::{JobState, StageState, StepState};
 use leadhand_facts::{
-    BayKey, BlockerNo, CustomerId, Instant, JobNo, PersonId, StageKey, StepNo, TemplateKey, VehicleId,
+    BayKey, BlockerNo, CustomerId, Instant, ItemKey, JobNo, PersonId, StageKey, StepNo, TemplateKey, VehicleId,
 };
 
 /// The shop.
@@ -18,6 +18,15 @@ pub fn shop(state: &State) -> Result<&ShopRow, Refusal> {
         what: "shop",
         which: String::new(),
         todo: "run `leadhandd init` first",
+    })
+}
+
+/// An item of the stock.
+pub fn item<'a>(state: &'a State, item: &ItemKey) -> Result<&'a ItemRow, Refusal> {
+    state.items.get(&(item.clone(),)).ok_or_else(|| Refusal::Unknown {
+        what: "item",
+        which: item.to_string(),
+        todo: "`leadhand stock list` shows them",
     })
 }
 

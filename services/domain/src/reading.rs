@@ -160,7 +160,7 @@ pub fn rose(detail: &ReadingDetail, figures: &[Measure]) -> Option<(Measure, Mea
 
 /// A figure with its unit; a plain number has none.
 pub fn in_unit(figure: Measure, unit: ReadingUnit) -> String {
-    if unit == ReadingUnit::One { figure.to_string() } else { format!("{figure} {unit}") }
+    if unit == ReadingUnit::One { figure.to_string() } else { format!("{figure} {}", unit.shown()) }
 }
 
 /// What follows from the figures and is looked at first, in words; shares are rounded half up to a tenth.
@@ -178,12 +178,15 @@ pub fn derived(detail: &ReadingDetail, figures: &[Measure]) -> Vec<String> {
 fn range_of(detail: &ReadingDetail, figures: &[Measure]) -> Vec<String> {
     let Some((low, high)) = ends(figures) else { return Vec::new() };
     let range = Measure(high.0 - low.0);
-    vec![format!("range of the heights {range} {}, not levelled: never less than the minimum zone", detail.unit)]
+    vec![format!(
+        "range of the heights {range} {}, not levelled: never less than the minimum zone",
+        detail.unit.shown()
+    )]
 }
 
 fn fall_of(detail: &ReadingDetail, figures: &[Measure]) -> Vec<String> {
     let [begin, end, minutes] = figures else { return Vec::new() };
-    vec![format!("fell by {} {} in {minutes} min", Measure(begin.0 - end.0), detail.unit)]
+    vec![format!("fell by {} {} in {minutes} min", Measure(begin.0 - end.0), detail.unit.shown())]
 }
 
 fn leaks_of(detail: &ReadingDetail, figures: &[Measure]) -> Vec<String> {
@@ -218,12 +221,14 @@ pub fn told(detail: &ReadingDetail, off: OffLimit) -> String {
         });
         named.map(|label| format!("{label} ")).unwrap_or_default()
     };
-    let unit = if is_leak_by_pressure(detail) { ReadingUnit::Percent } else { detail.unit };
+    let unit = if is_leak_by_pressure(detail) { ReadingUnit::Percent } else { detail.unit }.shown();
     let limit = |limit: Option<Measure>| limit.map(|limit| limit.to_string()).unwrap_or_default();
     match off {
         OffLimit::Low(at) => format!("{}is below {} {unit}", label(at), limit(detail.low)),
         OffLimit::High(at) => format!("{}is above {} {unit}", label(at), limit(detail.high)),
-        OffLimit::Range => format!("the heights lie more than {} {unit} apart", limit(detail.high)),
+        OffLimit::Range => {
+            format!("the heights, as read and not levelled, lie more than {} {unit} apart", limit(detail.high))
+        }
         OffLimit::Spread => format!("the lowest is more than {} % below the highest", limit(detail.spread)),
         OffLimit::Drop => format!("it fell by more than {} {unit}", limit(detail.drop)),
         OffLimit::Short => format!("it was held for less than {} min", detail.minutes.unwrap_or_default()),
@@ -232,7 +237,7 @@ pub fn told(detail: &ReadingDetail, off: OffLimit) -> String {
 
 /// Its limits in words; empty when it has none.
 pub fn limits(detail: &ReadingDetail) -> String {
-    let unit = if is_leak_by_pressure(detail) { ReadingUnit::Percent } else { detail.unit };
+    let unit = if is_leak_by_pressure(detail) { ReadingUnit::Percent } else { detail.unit }.shown();
     let mut all = Vec::new();
     match (detail.low, detail.high) {
         (Some(low), Some(high)) => all.push(format!("{low} to {high} {unit}")),
@@ -269,6 +274,22 @@ pub fn read_measure(text: &str) -> Result<Measure, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn units_are_told_as_people_write_them() {
+        let detail = ReadingDetail {
+            low: Some(Measure::whole(150)),
+            ..ReadingDetail::plain(ReadingKind::Compression, ReadingUnit::Psi)
+        };
+        assert_eq!(limits(&detail), "at least 150 psi");
+        assert_eq!(told(&detail, OffLimit::Low(0)), "is below 150 psi");
+        assert_eq!(in_unit(Measure::whole(180), ReadingUnit::Psi), "180 psi");
+        let face = ReadingDetail {
+            high: Some(Measure::whole(20)),
+            ..ReadingDetail::plain(ReadingKind::Flatness, ReadingUnit::Micrometre)
+        };
+        assert_eq!(told(&face, OffLimit::Range), "the heights, as read and not levelled, lie more than 20 µm apart");
+    }
 
     #[test]
     fn shares_are_rounded_half_up_to_a_tenth() {

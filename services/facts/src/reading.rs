@@ -37,6 +37,18 @@ impl std::fmt::Display for Measure {
     }
 }
 
+impl ReadingUnit {
+    /// As people write it, where nobody writes its UCUM code on paper.
+    pub fn shown(self) -> &'static str {
+        match self {
+            Self::Psi => "psi",
+            Self::Micrometre => "µm",
+            Self::Celsius => "°C",
+            _ => self.word(),
+        }
+    }
+}
+
 /// What is known of a reading beyond its name.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ReadingDetail {

@@ -10,6 +10,7 @@ mod torque;
 mod wrench;
 
 pub use across::{AcrossFlats, HeadKind, ThreadsOfHead};
+pub(crate) use angle::BY_ANGLE;
 pub use angle::{Seated, TorqueThenAngle};
 pub use preload::PreloadFromTorque;
 pub use sequence::{Bolt, Sequence};

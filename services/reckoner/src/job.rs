@@ -1,9 +1,13 @@
 //! What the books of a job ask: its tightenings, its readings, and what to fill in again.
 
 mod fluid;
+mod item;
+mod plain;
 mod readings;
 mod tightening;
 
-pub use fluid::{Remaining, held, remaining};
+pub use fluid::{Remaining, fluid_of, held, is_coolant, refuse_unknown_strength, remaining};
+pub use item::Poured;
+pub use plain::Plain;
 pub use readings::{Judgement, Judging, judge};
 pub use tightening::{Setting, TightenBy, Tightening, Wanted};

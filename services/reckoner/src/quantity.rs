@@ -22,6 +22,8 @@ pub struct Amount {
 
 const NANO_OR_NEWTON: &str = "nm is a nanometre, and N.m a newton metre; write N.m";
 
+const DISTANCE: &str = "48210 km or 30000 mi";
+
 /// The longest text that is read; what is longer is no quantity.
 const LONGEST: usize = 60;
 
@@ -46,7 +48,7 @@ impl Amount {
             // Of a text that names no kind nobody can tell.
             [_] if unit == "nm" => Err(unit_refusal(Kind::Number, field, text, NANO_OR_NEWTON.to_owned())),
             [unit] => Self::made(unit, number, field, text),
-            [] => Err(unit_refusal(Kind::Number, field, text, unknown_everywhere(unit))),
+            [] => Err(strange_everywhere(field, text, unit)),
             _ => Err(unit_refusal(Kind::Number, field, text, format!("\"{}\" is a unit of several kinds", cut(unit)))),
         }
     }
@@ -65,6 +67,19 @@ impl Amount {
         };
         let read = Self::read(Kind::Number, field, so_many)?;
         Ok(Self { typed: text.trim().to_owned(), ..read })
+    }
+
+    /// Reads a distance that a vehicle has gone, which nobody writes in millimetres.
+    pub fn read_distance(field: &str, text: &str) -> Result<Self, Refusal> {
+        Self::read(Kind::Length, field, text).map_err(|refusal| match refusal {
+            Refusal::Unreadable { field, typed, why, .. } => {
+                Refusal::Unreadable { field, typed, why, example: DISTANCE }
+            }
+            Refusal::Unit { field, typed, why, .. } => {
+                Refusal::Unit { field, typed, wanted: "distance", why, example: DISTANCE }
+            }
+            other => other,
+        })
     }
 
     /// Reads a difference of temperatures in degrees Celsius: `5`, `5 K`, `5 °C`, `9 °F`.
@@ -208,12 +223,24 @@ fn strange(kind: Kind, unit: &str) -> String {
     }
 }
 
-fn unknown_everywhere(unit: &str) -> String {
+/// Of a unit that is none of any kind; what may mean two things of one kind is told as that.
+fn strange_everywhere(field: &str, text: &str, unit: &str) -> Refusal {
     let vague = Kind::ALL.into_iter().find_map(|kind| match units::find(kind, unit) {
-        Spelt::TwoMeanings(why) => Some(why.to_owned()),
+        Spelt::TwoMeanings(why) => Some((kind, why)),
         Spelt::Known(_) | Spelt::Nothing => None,
     });
-    vague.unwrap_or_else(|| format!("nobody here knows the unit \"{}\"", cut(unit)))
+    let (typed, field) = (cut(text), field.to_owned());
+    match vague {
+        Some((kind, why)) => {
+            let wanted = if kind == Kind::Volume { "clear volume" } else { kind.name() };
+            let example = if kind == Kind::Volume { "1 US qt, 1 imp qt or 1 L" } else { kind.example() };
+            Refusal::Unit { field, typed, wanted, why: why.to_owned(), example }
+        }
+        None => {
+            let why = format!("nobody here knows the unit \"{}\"", cut(unit));
+            Refusal::Unit { field, typed, wanted: "quantity", why, example: "70 lbf.ft, 6.8 L or -30 °C" }
+        }
+    }
 }
 
 /// The beginning of a text that came from outside, fit for a sentence.
@@ -243,7 +270,7 @@ pub struct Conversion {
     pub into: String,
 }
 
-const DEFINITIONS: Source = Source {
+pub(crate) const DEFINITIONS: Source = Source {
     name: "definitions of the units: SI Brochure; NIST SP 811, Appendix B (its factors from copies)",
     kind: SourceKind::Definition,
 };
@@ -251,9 +278,30 @@ const DEFINITIONS: Source = Source {
 /// How many digits of a conversion are shown: more than any workshop's instrument has.
 const DIGITS: u8 = 6;
 
+/// What people mean by pounds where they ask for a torque or a force.
+const POUNDS: &str = "; a torque in pounds is lbf.ft or lbf.in, and a force lbf";
+
 impl Conversion {
+    /// Refuses a unit of another kind by its own name, since the amount is none the worse for it.
+    fn refuse_other_kind(&self) -> Result<(), Refusal> {
+        let kind = self.amount.kind;
+        let is = |kind: Kind| matches!(units::find(kind, &self.into), Spelt::Known(_));
+        let Some(other) = Kind::ALL.into_iter().find(|other| is(*other)).filter(|_| !is(kind)) else { return Ok(()) };
+        let pounds = kind == Kind::Mass && matches!(other, Kind::Torque | Kind::Force);
+        let why = format!(
+            "it is a unit of {}, and {} is a {}{}",
+            other.name(),
+            cut(&self.amount.typed),
+            kind.name(),
+            if pounds { POUNDS } else { "" }
+        );
+        let (field, typed) = ("into".to_owned(), cut(&self.into));
+        Err(Refusal::Unit { field, typed, wanted: "unit for that", why, example: kind.unit_example() })
+    }
+
     /// The amount in the other unit.
     pub fn reckon(&self) -> Result<Answer, Refusal> {
+        self.refuse_other_kind()?;
         let value = self.amount.in_unit("into", &self.into)?;
         let Spelt::Known(unit) = units::find(self.amount.kind, &self.into) else {
             return Err(unit_refusal(self.amount.kind, "into", &self.into, strange(self.amount.kind, &self.into)));

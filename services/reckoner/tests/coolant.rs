@@ -257,10 +257,41 @@ fn packs_are_drawn_so_that_least_is_left_over() {
     let answer = draw("6 L", &[("4 L", Some(1)), ("3 L", None), ("1 L", Some(1))]).reckon().expect("reckons");
     assert_eq!(answer.list("packs").expect("packs"), ["2 × 3 L"]);
     assert!(draw("0 L", &[("1 L", None)]).reckon().expect("reckons").list("packs").expect("packs").is_empty());
-    refused(draw("9 L", &[("5 L", Some(1)), ("1 L", Some(3))]).reckon(), "IMPOSSIBLE", "less than 9000 mL");
+    refused(draw("9 L", &[("5 L", Some(1)), ("1 L", Some(3))]).reckon(), "IMPOSSIBLE", "less than 9.00 L");
     refused(draw("9 L", &[]).reckon(), "CONTRADICTION", "0 sizes");
-    refused(draw("900 L", &[("1 L", None), ("1.001 L", None)]).reckon(), "CONTRADICTION", "round the sizes");
+    refused(draw("900 L", &[("1 L", None), ("1.001 L", None)]).reckon(), "CONTRADICTION", "say how many packs");
     refused(draw("9 L", &[("1 mL", None)]).reckon(), "OUT_OF_RANGE", "size of the 1st pack");
+}
+
+/// Four US quarts are a US gallon, by definition (231 in³): no quart more for what rounding makes of them.
+#[test]
+fn american_packs_are_drawn_like_any_others() {
+    let packs = |needed: &str, packs: &[(&str, Option<u32>)]| {
+        let answer = draw(needed, packs).reckon().expect("reckons");
+        (answer.list("packs").expect("packs").join(", "), value(&answer, "left_over"))
+    };
+    // 6.8 L: 5 L and 2 quarts are 6.893 L, 2 × 5 L and 8 quarts are more.
+    assert_eq!(packs("6.8 L", &[("5 L", Some(2)), ("1 US qt", None)]).0, "1 × 5 L, 2 × 1 US qt");
+    // A gallon and 4 quarts are 7.571 L, 8 quarts as much and more packs; 7 quarts are 6.624 L and too little.
+    let (told, over) = packs("6.8 L", &[("1 US gal", None), ("1 US qt", None)]);
+    assert_eq!(told, "2 × 1 US gal");
+    near("over", over, 2.0 * 3.785_411_784 - 6.8, 1e-6);
+    let (told, over) = packs("2 US gal", &[("1 US gal", Some(1)), ("1 US qt", Some(6))]);
+    assert_eq!(told, "1 × 1 US gal, 4 × 1 US qt");
+    assert!(over < 1e-5, "nothing is left over: {over}");
+    // 6 of 0.946 L and 2 of 1 L are 7.676 L; 7 × 1 L are 7 L; 3 × 0.946 and 4 × 1 L are 6.838 L.
+    assert_eq!(packs("6.8 L", &[("946 mL", None), ("1 L", None)]).0, "3 × 0.946 L, 4 × 1 L");
+}
+
+/// What the tank has to hold is rounded up, and the answer says so.
+#[test]
+fn a_figure_that_is_rounded_up_says_so() {
+    let [volume, strength] = [read(Kind::Volume, "6.8 L"), read(Kind::Share, "50 %")];
+    let [cold, hot] = ["15 °C", "95 °C"].map(|text| read(Kind::Temperature, text));
+    let answer = Expansion { volume, strength, cold, hot }.reckon().expect("reckons");
+    assert_eq!(shown(&answer, "more"), "0.33 L");
+    near("in full", value(&answer, "more"), 0.3208, 1e-3);
+    assert!(answer.formula.contains("rounded up"), "{}", answer.formula);
 }
 
 proptest! {

@@ -2,17 +2,17 @@
 
 mod kit;
 
-use kit::{near, read, value};
+use kit::{cautioned, near, read, value, whole};
 use leadhand_facts::reading::ReadingDetail;
-use leadhand_facts::rows::{FluidRow, ReadingRow};
+use leadhand_facts::rows::ReadingRow;
 use leadhand_facts::strip::{PositionDetail, Tighten};
-use leadhand_facts::words::{Manner, PositionKind, ReadingKind, ReadingUnit};
-use leadhand_facts::{FluidKey, JobNo, Measure, ReadingKey, StageKey};
+use leadhand_facts::words::{Manner, PositionKind, ReadingKind, ReadingUnit, SignalWord, Verdict};
+use leadhand_facts::{JobNo, Measure, ReadingKey, StageKey};
 use leadhand_reckoner::answer::Standing;
 use leadhand_reckoner::engine::Ignition;
 use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
-use leadhand_reckoner::job::{Judging, Remaining, TightenBy, Tightening, Wanted, judge, remaining};
-use leadhand_reckoner::{Amount, Answer, Kind, Refusal};
+use leadhand_reckoner::job::{Judging, TightenBy, Tightening, Wanted, judge};
+use leadhand_reckoner::{Amount, Answer, Kind};
 
 const SPARK: Judging = Judging { ignition: Some(Ignition::Spark), pictures: true };
 
@@ -46,25 +46,6 @@ fn reading(key: &str, kind: ReadingKind, unit: ReadingUnit, labels: &[&str], fig
         decided_n: None,
         decision: None,
         decided_reason: None,
-    }
-}
-
-fn fluid(key: &str, expected_ml: Option<i64>, drained_ml: i64, filled_ml: i64) -> FluidRow {
-    FluidRow {
-        job: JobNo(7),
-        fluid: FluidKey(key.to_owned()),
-        stage: None,
-        step: None,
-        what: None,
-        expected_ml,
-        back: None,
-        drained_ml,
-        filled_ml,
-        person: None,
-        said_at: None,
-        said_n: None,
-        note: None,
-        added_n: 1,
     }
 }
 
@@ -166,6 +147,17 @@ fn a_face_goes_by_the_places_of_its_points() {
     near("zone", value(answer, "minimum_zone"), 0.005, 1e-12);
     assert!(says(answer, "beyond the limit of 0.004 mm"), "{answer:#?}");
     assert!(judged[0].picture.as_ref().is_some_and(|svg| svg.starts_with("<svg ")));
+    // The book judged the heights as they were read; nobody reads two answers.
+    let no = face.clone();
+    assert!(!says(&only(&no, &[]), "as they were read"), "the zone is beyond the limit as well");
+    face.detail.high = Some(measure("6"));
+    assert!(!says(&only(&face, &[]), "as they were read"), "nothing is held up");
+    face.verdict = Some(Verdict::Out);
+    assert!(says(&only(&face, &[]), "its heights lie 0.01 mm apart as they were read"), "{:#?}", only(&face, &[]));
+    assert!(says(&only(&face, &[]), "the lead may accept it by this"));
+    let labels = ["0 0", "90 0", "0 90", "90 90"];
+    let spaced = reading("face", ReadingKind::Flatness, ReadingUnit::Micrometre, &labels, &["0", "0", "0", "10"]);
+    near("zone", value(&only(&spaced, &[]), "minimum_zone"), 0.005, 1e-12);
     for wrong in ["left", "90", "a/b", "90/0 kg"] {
         let labels = ["0/0", "90/0", wrong];
         let face = reading("face", ReadingKind::Flatness, ReadingUnit::Micrometre, &labels, &["0", "1", "2"]);
@@ -185,48 +177,6 @@ fn a_run_out_is_judged_figure_by_figure() {
     assert_eq!(standing(told(1), "limit"), Standing::Job);
 }
 
-fn left(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&str>) -> Result<Remaining, Refusal> {
-    let capacity = capacity.map(|text| read(Kind::Volume, text));
-    remaining(fluids, named, capacity.as_ref())
-}
-
-#[test]
-fn what_did_not_come_out_is_left_in() {
-    let fluids = [fluid("coolant", Some(7_000), 5_600, 0), fluid("oil", Some(4_500), 4_500, 0)];
-    let found = left(&fluids, None, None).expect("the coolant, where there are several");
-    assert_eq!((found.capacity.to_string(), found.left.to_string()), ("7 L".to_owned(), "1.4 L".to_owned()));
-    let found = left(&fluids, Some("oil"), None).expect("is named");
-    near("all of it came out", found.left.value(), 0.0, 0.0);
-    // A system that holds more than should come out keeps more.
-    let found = left(&fluids, None, Some("8.2 L")).expect("was said");
-    assert_eq!(found.left.to_string(), "2.6 L");
-    // What is coolant is told by its key; water is poured into no brake.
-    let only = [fluid("engine-coolant", Some(7_000), 6_500, 0), fluid("oil", Some(4_500), 4_500, 0)];
-    let found = left(&only, None, None).expect("is coolant");
-    near("not all of it came out", found.left.value(), 0.5, 1e-12);
-    assert!(found.refuse_unknown_strength().is_err_and(|refusal| refusal.field() == Some("left_strength")));
-    let empty = [fluid("coolant", Some(7_000), 7_000, 0)];
-    assert!(left(&empty, None, None).expect("is coolant").refuse_unknown_strength().is_ok());
-}
-
-#[test]
-fn what_the_job_does_not_know_is_asked() {
-    for (fluids, capacity, field) in [
-        (vec![], None, "fluid"),
-        (vec![fluid("brake-fluid", Some(900), 800, 0)], None, "fluid"),
-        (vec![fluid("coolant", Some(5_000), 6_000, 0)], None, "capacity"),
-        (vec![fluid("oil", None, 1, 0), fluid("fuel", None, 1, 0)], None, "fluid"),
-        (vec![fluid("coolant", Some(7_000), 0, 0)], None, "left"),
-        (vec![fluid("coolant", Some(7_000), 5_000, 6_000)], None, "left"),
-        (vec![fluid("coolant", None, 5_000, 0)], None, "capacity"),
-        (vec![fluid("coolant", Some(7_000), 5_000, 0)], Some("4 L"), "capacity"),
-    ] {
-        let refusal = left(&fluids, None, capacity).expect_err("is not known");
-        assert_eq!(refusal.field(), Some(field), "{refusal}");
-    }
-    assert!(left(&[fluid("coolant", None, 5_000, 0)], None, Some("7 L")).is_ok());
-}
-
 fn bolts(size: &str, tighten: &[Tighten]) -> PositionDetail {
     let plain = PositionDetail::plain(PositionKind::Fastener, Manner::Off, 10);
     PositionDetail { size: Some(size.to_owned()), tighten: tighten.to_vec(), ..plain }
@@ -243,15 +193,26 @@ fn a_torque_is_told_in_both_units_and_corrected_for_an_adapter() {
     let by = TightenBy {
         wrench: read(Kind::Length, "400 mm"),
         adapter: read(Kind::Length, "2 in"),
-        angle: read(Kind::Angle, "90°"),
+        angle: Some(read(Kind::Angle, "90°")),
     };
     let settings = Tightening { detail: &detail }.settings(Some(&by)).expect("settings");
     assert_eq!(settings[0].beside.as_ref().expect("a torque").text(), "22.1 lbf.ft");
     near("square", value(settings[0].setting.as_ref().expect("set"), "setting"), 30.0, 1e-12);
     assert!(settings[1].beside.is_none() && settings[1].setting.is_none(), "an angle is an angle");
-    let in_line = TightenBy { angle: read(Kind::Angle, "0°"), adapter: read(Kind::Length, "50 mm"), ..by };
+    let in_line = TightenBy { angle: None, adapter: read(Kind::Length, "50 mm"), ..by };
     let settings = Tightening { detail: &detail }.settings(Some(&in_line)).expect("settings");
-    near("in line", value(settings[0].setting.as_ref().expect("set"), "setting"), 30.0 * 400.0 / 450.0, 1e-12);
+    let set = settings[0].setting.as_ref().expect("set");
+    near("in line", value(set, "setting"), 30.0 * 400.0 / 450.0, 1e-12);
+    assert!(matches!(standing(set, "angle"), Standing::Usual(why) if why.contains("in line")), "nobody said it");
+    // Without any of that there is still an answer, with its source and what to mind.
+    let told = Tightening { detail: &detail }.told();
+    whole(&told);
+    assert_eq!(told.list("stages").expect("stages"), ["30 N.m (22.1 lbf.ft)", "90°"]);
+    assert_eq!(standing(&told, "tighten"), Standing::Manufacturer);
+    assert!(cautioned(&told, SignalWord::Warning, "never checked with a torque wrench"));
+    let torque = bolts("M10 x 90", &[Tighten::TorqueMilli(30_000)]);
+    let told = Tightening { detail: &torque }.told();
+    assert!(cautioned(&told, SignalWord::Caution, "clean and dry or oiled") && told.cautions.len() == 1, "{told:#?}");
 }
 
 #[test]

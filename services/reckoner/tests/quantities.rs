@@ -62,7 +62,6 @@ fn what_people_type_is_what_they_meant() {
         (Kind::Temperature, "-40F", -40.0),
         (Kind::Temperature, "273.15 K", 0.0),
         (Kind::Length, "0,05 mm", 0.05),
-        (Kind::Length, ".5 mm".trim_start_matches('.'), 5.0),
         (Kind::Length, "50 µm", 0.05),
         (Kind::Length, "50 μm", 0.05),
         (Kind::Length, "2 thou", 0.0508),
@@ -88,6 +87,11 @@ fn what_people_type_is_what_they_meant() {
         (Kind::Share, "50%", 50.0),
         (Kind::Share, "0,050 %", 0.05),
         (Kind::Number, "0.12", 0.12),
+        (Kind::Number, ".12", 0.12),
+        (Kind::Length, "-.05mm", -0.05),
+        (Kind::Length, ",05 mm", 0.05),
+        (Kind::Volume, "2 UK gal", 9.092_18),
+        (Kind::Volume, "1 uk pt", 0.568_261_25),
     ] {
         near(typed, read(kind, typed).value(), own, 1e-15);
         assert_eq!(read(kind, typed).typed(), typed, "what was typed is kept");
@@ -117,8 +121,9 @@ fn what_may_mean_two_things_or_nothing_is_refused_with_the_reason() {
         (Kind::Length, "1 3/2 in", "fraction below one"),
         (Kind::Length, "1/0 in", "no nought"),
         (Kind::Length, "1/ in", "under its line"),
-        (Kind::Length, ".5 mm", "between digits"),
-        (Kind::Length, "5. mm", "between digits"),
+        (Kind::Length, "5. mm", "behind a decimal point"),
+        (Kind::Length, ". mm", "does not begin with a number"),
+        (Kind::Length, ",500 mm", "thousands or for decimals"),
         (Kind::Length, "--5 mm", "does not begin with a number"),
         (Kind::Length, "1e3 mm", "nobody here knows"),
         (Kind::Length, "NaN mm", "does not begin with a number"),
@@ -158,6 +163,19 @@ fn a_kind_is_found_by_its_unit_alone_where_that_says_it() {
     for typed in ["5 nm", "2 gal", "5 parsec"] {
         assert!(matches!(Amount::read_any("f", typed), Err(Refusal::Unit { .. })), "{typed}");
     }
+}
+
+/// What is unclear in a unit is told as that, and never as a number that is none.
+#[test]
+fn an_example_is_of_what_was_meant() {
+    let told = |text: &str| Amount::read_any("amount", text).expect_err(text).to_string();
+    let quart = told("1qt");
+    assert!(quart.contains("is no clear volume") && quart.ends_with("1 US qt, 1 imp qt or 1 L"), "{quart}");
+    assert!(told("5 parsec").contains("is no quantity: nobody here knows the unit \"parsec\""));
+    let far = |text: &str| Amount::read_distance("fitted_at", text).expect_err(text).to_string();
+    assert!(far("48210").ends_with("its unit is missing; write it like 48210 km or 30000 mi"), "{}", far("48210"));
+    assert!(far("").ends_with("write it like 48210 km or 30000 mi"));
+    near("km", Amount::read_distance("fitted_at", "48210 km").expect("reads").value(), 48_210e6, 1e-15);
 }
 
 /// So many to one, and a step of a scale: 9 degrees Fahrenheit are 5 Celsius, by definition of the scales.
@@ -208,7 +226,21 @@ fn a_conversion_is_an_answer_like_any_other() {
     assert_eq!(answer.inputs[0].typed, "70 lbf.ft");
     near("back", value(&answer, "converted") / 1.355_817_948_331_400_4, 70.0, 1e-15);
     let conversion = Conversion { amount: read(Kind::Torque, "70 lbf.ft"), into: "bar".to_owned() };
-    refused(conversion.reckon(), "WRONG_UNIT", "has no unit \"bar\"");
+    refused(
+        conversion.reckon(),
+        "WRONG_UNIT",
+        "it is a unit of pressure, and 70 lbf.ft is a torque; write it like N.m",
+    );
+    // What is wrong is the other unit; and pounds of torque have a name.
+    let conversion = Conversion { amount: read(Kind::Mass, "95 lb"), into: "Nm".to_owned() };
+    refused(
+        conversion.reckon(),
+        "WRONG_UNIT",
+        "into: \"Nm\" is no unit for that: it is a unit of torque, and 95 lb is a mass",
+    );
+    refused(conversion.reckon(), "WRONG_UNIT", "a torque in pounds is lbf.ft");
+    let nobody = Conversion { amount: read(Kind::Mass, "95 lb"), into: "stone".to_owned() };
+    refused(nobody.reckon(), "WRONG_UNIT", "has no unit \"stone\"");
     let conversion = Conversion { amount: Amount::of(Kind::Torque, f64::NAN), into: "Nm".to_owned() };
     refused(conversion.reckon(), "UNREADABLE", "finite");
 }

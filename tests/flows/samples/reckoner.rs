@@ -107,7 +107,8 @@ fn coolant(job: i64) -> Vec<Sample> {
             margin: said("3"),
             poured_strength: said("100 %"),
             job,
-            fluid: said("oil"),
+            fluid: said("coolant"),
+            item: said("coolant-concentrate"),
         }),
         one(&v1::ReckonDrainAndRefillRequest {
             capacity: capacity(),

@@ -70,13 +70,15 @@ pub struct Add {
     /// The unit of its figures, by its UCUM code: bar, kPa, mm, N.m, deg, Cel, % and others
     #[arg(long, default_value = "1")]
     unit: String,
-    /// Its key; reading-1, reading-2, … when left out
+    /// Its key; reading-1, reading-2, … when left out. A compression that was taken wet has the key of the dry one with -wet
+    /// behind it, and is judged with it
     #[arg(long, default_value = "", hide_default_value = true)]
     key: String,
     /// The step that waits for it
     #[arg(long, default_value_t = 0, hide_default_value = true)]
     step: i32,
-    /// What each figure is of, such as 1,2,3,4
+    /// What each figure is of, such as 1,2,3,4; points of a face by their place in millimetres, along and across, such as
+    /// 0_0,90_0,0_70
     #[arg(long = "of", value_delimiter = ',', value_name = "LABEL")]
     labels: Vec<String>,
     /// The least that a figure may be

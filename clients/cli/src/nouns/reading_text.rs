@@ -3,6 +3,7 @@
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::out::Table;
+use crate::quantity;
 use crate::words::Word;
 use leadhand_sdk::v1::{Conclusion, Decision, GetReadingsResponse, Reading, Sureness, Verdict};
 
@@ -43,8 +44,8 @@ pub fn concluded(one: &Conclusion) -> String {
 
 /// The figures, each with what it is of; what is wanted, while there are none.
 pub fn figures(one: &Reading) -> String {
-    let unit = one.detail.as_ref().map_or("", |detail| detail.unit.as_str());
-    let unit = if unit == "1" { String::new() } else { format!(" {unit}") };
+    let unit = quantity::shown_unit(one.detail.as_ref().map_or("", |detail| detail.unit.as_str()));
+    let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
     if one.figures.is_empty() {
         let slots: Vec<&str> = one.slots.iter().map(String::as_str).filter(|slot| !slot.is_empty()).collect();
         return if slots.is_empty() { String::new() } else { format!("wants {}", slots.join(", ")) };

@@ -6,6 +6,7 @@ mod fasteners;
 mod fill;
 mod grid;
 mod job;
+mod set_aside;
 mod shop;
 mod text;
 

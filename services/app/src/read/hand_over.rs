@@ -12,9 +12,9 @@ use leadhand_domain::need::Need;
 use leadhand_domain::state::State;
 use leadhand_domain::view::hand_over::{LooseJob, ReadingsView, Sheet, items_of, loose_ends, readings_view, sheet};
 use leadhand_domain::view::tools::{ToolLine, jobs_with_tools, tool_lines};
-use leadhand_facts::rows::FluidRow;
+use leadhand_facts::rows::{FluidRow, ItemRow, StepRow};
 use leadhand_facts::words::{JobState, Role};
-use leadhand_facts::{JobNo, PersonId, TextId};
+use leadhand_facts::{ItemKey, JobNo, PersonId, TextId};
 use std::collections::BTreeMap;
 
 /// What is shown, with the words and names that it refers to.
@@ -48,6 +48,17 @@ pub struct HandOver {
     pub open: bool,
     /// The journal number at which it is true.
     pub number: i64,
+}
+
+/// The fluids of a job, by key, with its steps and the item that is to be poured in.
+#[derive(Debug, Clone)]
+pub struct FillBooks {
+    /// The fluids.
+    pub fluids: Vec<FluidRow>,
+    /// The steps, stage after stage.
+    pub steps: Vec<StepRow>,
+    /// The item, where one was named.
+    pub item: Option<ItemRow>,
 }
 
 impl App {
@@ -103,12 +114,20 @@ impl App {
         told(reading, view, texts, Vec::new()).await
     }
 
-    /// The fluids of a job, by key.
-    pub async fn fluids(&self, who: &Principal, job: JobNo) -> Result<Vec<FluidRow>, AppError> {
-        let reading = self.about_job(who, job).await?;
-        let rows = condition::fluids(&reading.state, job).cloned().collect();
+    /// What the books have to do with a fill of a job, perhaps out of an item.
+    pub async fn fill_books(&self, who: &Principal, job: JobNo, item: Option<ItemKey>) -> Result<FillBooks, AppError> {
+        let mut reading = self.about_job(who, job).await?;
+        if let Some(item) = &item {
+            reading.load(&[Need::Items(vec![item.clone()])]).await?;
+        }
+        let state = &reading.state;
+        let books = FillBooks {
+            fluids: condition::fluids(state, job).cloned().collect(),
+            steps: look::stages(state, job).flat_map(|stage| look::steps(state, job, &stage.stage)).cloned().collect(),
+            item: item.map(|item| look::item(state, &item).cloned()).transpose()?,
+        };
         reading.words([]).await?;
-        Ok(rows)
+        Ok(books)
     }
 
     async fn about_job(&self, who: &Principal, job: JobNo) -> Result<Reading, AppError> {

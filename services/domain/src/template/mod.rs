@@ -40,7 +40,7 @@
 //! behind = ["undertray"]                  # what must come off before it; of what is put in: what must be in while it is off
 //! on = "radiator"                         # what it hangs on
 //! back = "fill"                           # the stage in which it goes back
-//! tighten = ["4 N.m"]                     # stages in order: torques, then angles such as "90 deg"
+//! tighten = ["4 N.m"]                     # stages in order: torques, also "70 lbf.ft", then angles such as "90 deg"
 //! item = "hose-clip"                      # what a new piece of it is, in stock
 //! cure = 60                               # minutes to wait after it is back
 //! tags = true                             # a pair of numbered tags for each place, one for either end
@@ -57,7 +57,8 @@
 //! what = "Compression, dry"
 //! kind = "compression"                    # or leak-down, flatness, torque, angle, run-out, pressure-held, level, other
 //! unit = "bar"                            # a UCUM code
-//! of = ["1", "2", "3", "4"]               # a figure for each; leave out for one figure
+//! of = ["1", "2", "3", "4"]               # a figure for each; leave out for one figure; points of a face by their place in
+//!                                         # millimetres, "90_70"; the wet one of this set has the key "compression-wet"
 //! low = "9.5"                             # limits: whole numbers, or figures in quotes
 //! spread = 20                             # how far the lowest may lie below the highest, in per cent
 //!
@@ -159,7 +160,11 @@ pub fn check(text: &str, items: &BTreeMap<ItemKey, Unit>) -> Result<Template, Ve
 /// same.
 pub fn notes(text: &str) -> Vec<Fault> {
     let (draft, faults) = read(text);
-    draft.filter(|_| faults.is_empty()).map(|draft| hexagons::notes(&draft, &faults)).unwrap_or_default()
+    let Some(draft) = draft.filter(|_| faults.is_empty()) else { return Vec::new() };
+    let mut notes = hexagons::notes(&draft, &faults);
+    notes.extend(readings::notes(&draft, &faults));
+    notes.sort();
+    notes
 }
 
 /// The items that a template file names, even one with faults: what [`check`] wants to know about.

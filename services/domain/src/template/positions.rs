@@ -38,7 +38,8 @@ const POSITION: &[&str] = &[
 /// Most minutes of a cure: a week.
 pub const CURE_MAX: i64 = 7 * 24 * 60;
 /// How a stage of tightening is written.
-pub const TIGHTEN_FORM: &str = "a torque such as \"25 N.m\" (up to 2000) or an angle such as \"90 deg\" (up to 360)";
+pub const TIGHTEN_FORM: &str =
+    "a torque such as \"25 N.m\" (up to 2000) or \"70 lbf.ft\", or an angle such as \"90 deg\" (up to 360)";
 /// What goes together.
 pub const CHECK_AND_RENEW: &str =
     "the check that decides is written with renew = \"check\", and only then; give both or neither";
@@ -197,16 +198,28 @@ fn tighten_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Tighten> 
     stages
 }
 
-/// `25 N.m` or `90 deg`, by their UCUM codes.
+/// Torques in other units, exactly, by the definitions of pound, inch and standard gravity: so many parts of 10^16 N.m.
+const TORQUES: [(&str, i128); 4] = [
+    ("N.m", 10_000_000_000_000_000),
+    ("lbf.ft", 13_558_179_483_314_004),
+    ("lbf.in", 1_129_848_290_276_167),
+    ("kgf.m", 98_066_500_000_000_000),
+];
+
+/// `25 N.m`, by its UCUM code, `70 lbf.ft` as manuals have it, or `90 deg`. What is no whole number of thousandths of a
+/// newton metre is rounded half up to one.
 pub fn read_tighten(text: &str) -> Option<Tighten> {
     let (number, code) = text.split_once(' ')?;
     let stage = match code {
-        "N.m" => Tighten::TorqueMilli(amount::thousandths(number)?),
         "deg" => {
             let degrees = amount::thousandths(number).filter(|milli| milli % 1000 == 0)? / 1000;
             Tighten::AngleDegrees(i32::try_from(degrees).ok()?)
         }
-        _ => return None,
+        _ => {
+            let (_, parts) = TORQUES.iter().find(|(known, _)| *known == code)?;
+            let milli = (i128::from(amount::thousandths(number)?) * parts * 2 + TORQUES[0].1) / (TORQUES[0].1 * 2);
+            Tighten::TorqueMilli(i64::try_from(milli).ok()?)
+        }
     };
     is_tightening(stage).then_some(stage)
 }
@@ -247,9 +260,28 @@ mod tests {
             assert_eq!(read_tighten(text), Some(stage), "{text}");
             assert_eq!(written(stage), text);
         }
-        for wrong in
-            ["25", "25 Nm", "25N.m", "-1 N.m", "0 N.m", "2001 N.m", "0.0005 N.m", "361 deg", "0 deg", "90.5 deg", ""]
+        // Factors: NIST SP 811, Appendix B.
+        for (text, milli) in
+            [("70 lbf.ft", 94_907), ("100 lbf.in", 11_298), ("4.5 kgf.m", 44_130), ("22.125 lbf.ft", 29_997)]
         {
+            assert_eq!(read_tighten(text), Some(Tighten::TorqueMilli(milli)), "{text}");
+        }
+        for wrong in [
+            "1476 lbf.ft",
+            "70 ft",
+            "70 lbf",
+            "25",
+            "25 Nm",
+            "25N.m",
+            "-1 N.m",
+            "0 N.m",
+            "2001 N.m",
+            "0.0005 N.m",
+            "361 deg",
+            "0 deg",
+            "90.5 deg",
+            "",
+        ] {
             assert_eq!(read_tighten(wrong), None, "{wrong}");
         }
     }

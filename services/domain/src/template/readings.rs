@@ -1,6 +1,6 @@
 //! From the TOML document to readings: what a step measures, and what it has to come to.
 
-use super::fault::Faults;
+use super::fault::{Fault, Faults};
 use super::fields::{Fields, LIST_MAX, Shape, Value, integer_of, shorten, string_of};
 use super::measures::read_measure;
 use super::walk::{Draft, MINUTES_MAX, unknown_word};
@@ -170,6 +170,52 @@ pub(super) fn check(draft: &Draft, faults: &mut Faults<'_>) {
                     first.insert(&reading.key, site.key);
                 }
             }
+        }
+    }
+}
+
+/// Points of a face whose names do not say where they are: its range is judged, and its flatness can't be.
+pub(super) fn notes(draft: &Draft, faults: &Faults<'_>) -> Vec<Fault> {
+    let steps = draft.template.stages.iter().flat_map(|stage| &stage.steps);
+    let sites = draft.stages.iter().flat_map(|stage| &stage.steps);
+    let readings = steps.zip(sites).flat_map(|(step, site)| step.readings.iter().zip(&site.readings));
+    let faces = readings.filter(|(reading, _)| reading.detail.kind == ReadingKind::Flatness);
+    let noted = faces.filter_map(|(reading, site)| {
+        let labels = &reading.detail.labels;
+        let nowhere = labels.iter().filter(|_| labels.len() > 1).find(|label| !is_place(label))?;
+        let place = faults.position(site.key);
+        let message = format!(
+            "reading '{}': the point '{}' does not say where it is, so that only the range of the heights is judged; name \
+             points by their place in millimetres, along and across, such as 90_70",
+            shorten(reading.key.as_str()),
+            shorten(nowhere)
+        );
+        Some(Fault { line: place.line, column: place.column, message })
+    });
+    noted.collect()
+}
+
+/// `90_70`, `90/70` or `90 70`.
+fn is_place(label: &str) -> bool {
+    let parted = label.split_once(['_', '/']).or_else(|| label.trim().split_once(char::is_whitespace));
+    let is_number = |part: &str| {
+        let digits = part.trim().trim_start_matches('-').replacen([',', '.'], "", 1);
+        !digits.is_empty() && digits.bytes().all(|byte| byte.is_ascii_digit())
+    };
+    parted.is_some_and(|(along, across)| is_number(along) && is_number(across))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_point_that_says_where_it_is_says_two_numbers() {
+        for place in ["90_70", "0/0", "0 / 90", "90 70", "-12.5_3,5"] {
+            assert!(is_place(place), "{place}");
+        }
+        for name in ["left", "90", "a/b", "90_", "90/0 kg", "1.2.3_4", ""] {
+            assert!(!is_place(name), "{name}");
         }
     }
 }

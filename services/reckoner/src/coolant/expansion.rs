@@ -20,10 +20,12 @@ pub struct Expansion {
     pub hot: Amount,
 }
 
+const GROWTH: &str = "growth = ρ(cold)/ρ(hot) − 1, and that share of the volume, rounded up: the tank has to hold it";
+
 impl Expansion {
     /// The share and the litres.
     pub fn reckon(&self) -> Result<Answer, Refusal> {
-        let mut answer = Answer::new("Coolant from cold to hot", "growth = ρ(cold)/ρ(hot) − 1", &[BY_VOLUME]);
+        let mut answer = Answer::new("Coolant from cold to hot", GROWTH, &[BY_VOLUME]);
         answer.given("volume", &self.volume);
         answer.given("strength", &self.strength);
         answer.given("cold", &self.cold);

@@ -4,6 +4,7 @@ use crate::answer::{Answer, Rounding, Source, SourceKind, Sureness};
 use crate::check::{plausible, within};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
+use std::collections::BTreeMap;
 
 /// A size of pack, and how many of it are there.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,13 +27,16 @@ pub struct Draw {
 const WHOLE_PACKS: Source =
     Source { name: "least left over, and of those the fewest packs", kind: SourceKind::Definition };
 const MOST_SIZES: usize = 12;
-/// How many steps of the common measure of all sizes are looked at.
-const MOST_STEPS: usize = 2_500;
-const ML_PER_L: f64 = 1e3;
+/// How many sums of packs are looked at.
+const MOST_SUMS: usize = 400_000;
+/// Packs are counted in thousandths of a millilitre: a quart is no whole number of any larger measure.
+const UL_PER_L: f64 = 1e6;
+/// What no measuring jug shows is not lacking: four quarts are a gallon, whatever rounding makes of them.
+const NOT_LACKING_UL: f64 = 100.0;
 
 struct Size {
-    millilitres: usize,
-    on_hand: usize,
+    microlitres: u64,
+    on_hand: u64,
 }
 
 impl Draw {
@@ -43,14 +47,13 @@ impl Draw {
         answer.given("needed", &self.needed);
         let needed = within("needed", &self.needed, Kind::Volume, plausible(0.0, 1000.0))?;
         let sizes = self.sizes(&mut answer)?;
-        let need = whole(libm::ceil(needed * ML_PER_L - 1e-6));
+        let need = whole(needed * UL_PER_L - NOT_LACKING_UL);
         let chosen = choose(need, &sizes)?;
-        let total: usize = chosen.iter().zip(&sizes).map(|(count, size)| count * size.millilitres).sum();
-        let litres = |millilitres: usize| f64::from(u32::try_from(millilitres).unwrap_or(u32::MAX)) / ML_PER_L;
-        answer.add("drawn", "Drawn in all", litres(total), "L", Rounding::Places(2));
-        answer.add("left_over", "Left over", litres(total) - needed, "L", Rounding::Places(2));
+        let total: f64 = chosen.iter().zip(&sizes).map(|(count, size)| litres(count * size.microlitres)).sum();
+        answer.add("drawn", "Drawn in all", total, "L", Rounding::Places(2));
+        answer.add("left_over", "Left over", (total - needed).max(0.0), "L", Rounding::Places(2));
         let counts = chosen.iter().zip(&self.packs).filter(|(count, _)| **count > 0);
-        answer.list_of("packs", counts.map(|(count, pack)| format!("{count} × {}", pack.size)).collect());
+        answer.list_of("packs", counts.map(|(count, pack)| format!("{count} × {}", called(&pack.size))).collect());
         answer.conclude(Sureness::Certain, "What is left over goes back closed and labelled.");
         Ok(answer)
     }
@@ -65,66 +68,84 @@ impl Draw {
             let field = format!("packs[{index}].size");
             answer.given(&field, &pack.size);
             let litres = within(&field, &pack.size, Kind::Volume, plausible(0.05, 1000.0))?;
-            let on_hand = pack.on_hand.map_or(usize::MAX, |count| usize::try_from(count).unwrap_or(usize::MAX));
-            sizes.push(Size { millilitres: whole(libm::round(litres * ML_PER_L)), on_hand });
+            let on_hand = pack.on_hand.map_or(u64::MAX, u64::from);
+            sizes.push(Size { microlitres: whole(libm::round(litres * UL_PER_L)), on_hand });
         }
         Ok(sizes)
     }
 }
 
-/// A number of millilitres that was checked to be small and not negative.
-fn whole(value: f64) -> usize {
-    format!("{:.0}", value.max(0.0)).parse().unwrap_or(0)
+/// As it stands on the pack, where that is in no litres.
+fn called(size: &Amount) -> String {
+    if matches!(size.typed_unit(), "L" | "mL") { size.to_string() } else { size.typed().to_owned() }
 }
 
-/// For each sum the fewest packs that make it, size after size; then the least sum that suffices.
-fn choose(need: usize, sizes: &[Size]) -> Result<Vec<usize>, Refusal> {
-    let step = sizes.iter().map(|size| size.millilitres).fold(0, common_measure).max(1);
-    let largest = sizes.iter().map(|size| size.millilitres).max().unwrap_or(0);
-    let steps = (need + largest) / step + 1;
-    if steps > MOST_STEPS {
-        return Err(Refusal::contradiction(
-            "packs",
-            "the sizes have so small a measure in common that there are too many sums",
-            "round the sizes to half a litre, or draw less at once",
-        ));
-    }
-    let mut fewest: Vec<Option<usize>> = vec![None; steps];
-    fewest[0] = Some(0);
-    let mut taken: Vec<Vec<usize>> = Vec::new();
+/// A number of microlitres that was checked to be small.
+fn whole(value: f64) -> u64 {
+    format!("{:.0}", libm::ceil(value.max(0.0))).parse().unwrap_or(0)
+}
+
+#[allow(clippy::cast_precision_loss, reason = "far below 2^53")]
+fn litres(microlitres: u64) -> f64 {
+    microlitres as f64 / UL_PER_L
+}
+
+/// How many packs make a sum, and how many of them are of the size that was looked at last.
+#[derive(Clone, Copy)]
+struct Packs {
+    all: u64,
+    last: u64,
+}
+
+/// For each sum the fewest packs that make it, size after size; then the least sum that suffices. A sum that suffices takes
+/// no further pack, so that there are never more sums than can be told apart below the need.
+fn choose(need: u64, sizes: &[Size]) -> Result<Vec<u64>, Refusal> {
+    let mut sums = BTreeMap::from([(0, Packs { all: 0, last: 0 })]);
+    let mut after: Vec<BTreeMap<u64, Packs>> = Vec::new();
+    let mut looked_at = 0;
     for size in sizes {
-        let (sums, counts) = with_size(&fewest, size.millilitres / step, size.on_hand);
-        fewest = sums;
-        taken.push(counts);
+        sums = with_size(&sums, size, need, &mut looked_at)?;
+        after.push(sums.clone());
     }
-    let Some(mut at) = (need.div_ceil(step)..steps).find(|at| fewest[*at].is_some()) else {
-        let reason = format!("all packs on hand come to less than {need} mL");
+    let Some(mut at) = sums.range(need..).next().map(|(sum, _)| *sum) else {
+        let reason = format!("all packs on hand come to less than {} L", Rounding::Places(2).of(litres(need)));
         return Err(Refusal::impossible("the volume", reason, "order more, or draw what there is"));
     };
     let mut chosen = vec![0; sizes.len()];
     for (index, size) in sizes.iter().enumerate().rev() {
-        chosen[index] = taken[index][at];
-        at -= chosen[index] * (size.millilitres / step);
+        chosen[index] = after[index].get(&at).map_or(0, |packs| packs.last);
+        at -= chosen[index] * size.microlitres;
     }
     Ok(chosen)
 }
 
-/// The fewest packs for each sum when one more size may be taken, and how many of that size.
-fn with_size(before: &[Option<usize>], width: usize, on_hand: usize) -> (Vec<Option<usize>>, Vec<usize>) {
-    let mut sums = before.to_vec();
-    let mut counts = vec![0; before.len()];
-    for at in 0..before.len() {
-        for count in 1..=(at / width).min(on_hand) {
-            let Some(others) = before[at - count * width] else { continue };
-            if sums[at].is_none_or(|known| others + count < known) {
-                sums[at] = Some(others + count);
-                counts[at] = count;
+/// The fewest packs for each sum when one more size may be taken.
+fn with_size(
+    before: &BTreeMap<u64, Packs>,
+    size: &Size,
+    need: u64,
+    looked_at: &mut usize,
+) -> Result<BTreeMap<u64, Packs>, Refusal> {
+    let mut sums: BTreeMap<u64, Packs> =
+        before.iter().map(|(sum, packs)| (*sum, Packs { all: packs.all, last: 0 })).collect();
+    for (sum, packs) in before.range(..need) {
+        let room = (need - sum).div_ceil(size.microlitres);
+        for last in 1..=room.min(size.on_hand) {
+            *looked_at += 1;
+            if *looked_at > MOST_SUMS {
+                return Err(too_many());
+            }
+            let (sum, all) = (sum + last * size.microlitres, packs.all + last);
+            let known = sums.entry(sum).or_insert(Packs { all, last });
+            if known.all > all {
+                *known = Packs { all, last };
             }
         }
     }
-    (sums, counts)
+    Ok(sums)
 }
 
-fn common_measure(a: usize, b: usize) -> usize {
-    if b == 0 { a } else { common_measure(b, a % b) }
+fn too_many() -> Refusal {
+    let problem = "there are too many sums of these sizes to look at all of them";
+    Refusal::contradiction("packs", problem, "say how many packs are there, name fewer sizes, or draw less at once")
 }

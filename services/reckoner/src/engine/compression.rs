@@ -50,10 +50,14 @@ const PRACTICE: Source = Source {
 };
 const USUAL_SPREAD: f64 = 20.0;
 const USUAL_RISE: f64 = 10.0;
-/// Nine bar for spark ignition, twenty for compression ignition, in kilopascals.
+/// Nine bar for spark ignition, twenty for compression ignition, in kilopascals. Where nobody says which it is, what is
+/// below the first is too little for both, and what reaches it may be too little all the same.
 const USUAL_LEAST_KPA: [f64; 2] = [900.0, 2000.0];
 const PRACTICE_WHY: &str = "common practice, where makers say 10 to 25 %";
 const LEAST_WHY: &str = "common practice; the maker's figure differs by engine";
+const EITHER_WHY: &str = "common practice with spark ignition; an engine that lights by compression needs more";
+/// What a conversion of units loses is no rise.
+const NOISE_KPA: f64 = 1e-6;
 const MOST_CYLINDERS: usize = 24;
 
 struct Reading {
@@ -64,15 +68,26 @@ struct Reading {
 
 struct Limits {
     spread: f64,
-    least: Option<f64>,
+    least: f64,
+    /// Whether somebody set the least.
+    said: bool,
+    /// Whether what reaches the least is enough.
+    suffices: bool,
     rise: f64,
     in_order: bool,
 }
 
 impl Limits {
-    /// Whether a reading is below the least, where there is one.
+    // What a comparison of two doubles loses is not a fault of the engine.
+
+    /// Whether a reading is below the least.
     fn is_under(&self, reading: &Reading) -> bool {
-        self.least.is_some_and(|least| reading.dry < least - 1e-9)
+        reading.dry < self.least - 1e-9
+    }
+
+    /// Whether it lies further below the highest than it may.
+    fn is_apart(&self, reading: &Reading, highest: f64) -> bool {
+        reading.dry < highest * (1.0 - self.spread / 100.0) - 1e-9
     }
 }
 
@@ -137,19 +152,15 @@ impl Compression {
     fn limits(&self, answer: &mut Answer) -> Result<Limits, Refusal> {
         let share = |least, most, covered| Range { least, most, covered, todo: "check the limit" };
         let spread = answer.or_usual("spread", self.spread.as_ref(), (Kind::Share, USUAL_SPREAD), PRACTICE_WHY);
-        let usual = self.ignition.map(|one| USUAL_LEAST_KPA[usize::from(one == Ignition::Compression)]);
-        let least = match (&self.least, usual) {
-            (None, None) => None,
-            (said, usual) => {
-                let usual = (Kind::Pressure, usual.unwrap_or_default());
-                let least = answer.or_usual("least", said.as_ref(), usual, LEAST_WHY);
-                Some(within("least", &least, Kind::Pressure, plausible(100.0, 5000.0))?)
-            }
-        };
+        let usual = USUAL_LEAST_KPA[usize::from(self.ignition == Some(Ignition::Compression))];
+        let why = if self.ignition.is_some() { LEAST_WHY } else { EITHER_WHY };
+        let least = answer.or_usual("least", self.least.as_ref(), (Kind::Pressure, usual), why);
         let rise = answer.or_usual("rise", self.rise.as_ref(), (Kind::Share, USUAL_RISE), "common practice");
         Ok(Limits {
             spread: within("spread", &spread, Kind::Share, share(1.0, 60.0, "a limit for the spread"))?,
-            least,
+            least: within("least", &least, Kind::Pressure, plausible(100.0, 5000.0))?,
+            said: self.least.is_some(),
+            suffices: self.least.is_some() || self.ignition.is_some(),
             in_order: self.in_order,
             rise: within("rise", &rise, Kind::Share, share(1.0, 100.0, "a rise when wet"))?,
         })
@@ -168,35 +179,21 @@ fn named(field: &str, name: &str, seen: &mut Vec<String>) -> Result<String, Refu
 }
 
 fn judge(answer: &mut Answer, banks: &[Vec<Reading>], limits: &Limits, highest: f64) {
-    let floor = highest * (1.0 - limits.spread / 100.0);
-    // What a comparison of two doubles loses is not a fault of the engine.
-    let is_low = |reading: &Reading| reading.dry < floor - 1e-9 || limits.is_under(reading);
+    let is_low = |reading: &Reading| limits.is_apart(reading, highest) || limits.is_under(reading);
     let low: Vec<&Reading> = banks.iter().flatten().filter(|reading| is_low(reading)).collect();
-    let count = banks.iter().map(Vec::len).sum::<usize>();
     answer.list_of("low", low.iter().map(|reading| reading.name.clone()).collect());
-    if low.is_empty() && limits.least.is_none() {
-        answer.conclude_and_ask(
-            Sureness::Certain,
-            "All are near each other; whether that is enough says the maker's least.",
-            "The maker's least, or how the engine lights its fuel.",
-        );
-        return;
-    }
     if low.is_empty() {
-        answer.conclude_and_ask(
-            Sureness::Likely,
-            "All are near each other and above the least: rings, valves and gasket seal.",
-            "Leak-down, where something else says otherwise.",
-        );
+        none_low(answer, limits);
         return;
     }
-    let under = banks.iter().flatten().filter(|reading| limits.is_under(reading)).count();
-    if under == count {
-        all_low(answer);
+    let all = banks.iter().flatten().all(|reading| limits.is_under(reading));
+    // Where all are low, only those that lie apart from the others have a fault of their own.
+    let is_own = |reading: &Reading| if all { limits.is_apart(reading, highest) } else { is_low(reading) };
+    if all {
+        let apart: Vec<&str> = low.iter().filter(|one| is_own(one)).map(|one| one.name.as_str()).collect();
+        all_low(answer, limits, &apart);
     }
-    // Where all are low, neighbours say nothing.
-    let neighbours = if under == count { Vec::new() } else { pairs(banks, &is_low) };
-    for (one, other) in &neighbours {
+    for (one, other) in pairs(banks, &is_own) {
         let (sureness, beside) =
             if limits.in_order { (Sureness::Likely, "stand") } else { (Sureness::Possible, "may stand") };
         answer.conclude_and_ask(
@@ -208,14 +205,43 @@ fn judge(answer: &mut Answer, banks: &[Vec<Reading>], limits: &Limits, highest: 
         );
     }
     for reading in low {
-        one_low(answer, reading, limits, under == count);
+        one_low(answer, reading, limits, is_own(reading));
     }
 }
 
-fn all_low(answer: &mut Answer) {
+fn none_low(answer: &mut Answer, limits: &Limits) {
+    if limits.suffices {
+        answer.conclude_and_ask(
+            Sureness::Likely,
+            "All are near each other and above the least: rings, valves and gasket seal.",
+            "Leak-down, where something else says otherwise.",
+        );
+    } else {
+        answer.conclude_and_ask(
+            Sureness::Certain,
+            "All are near each other; whether that is enough says the maker's least.",
+            "The maker's least, or how the engine lights its fuel.",
+        );
+    }
+}
+
+/// All are below the least; those that lie apart besides are named.
+fn all_low(answer: &mut Answer, limits: &Limits, apart: &[&str]) {
+    let least = Amount::of(Kind::Pressure, limits.least);
+    let below = if limits.said {
+        format!("All are below the least of {least}")
+    } else {
+        format!("All are below the {least} that are usual as the least, which nobody set here")
+    };
+    let text = if let [first @ .., last] = apart {
+        let names = if first.is_empty() { (*last).to_owned() } else { format!("{} and {last}", first.join(", ")) };
+        format!("{below}: something that all share. Cylinder {names} lies far below the others besides.")
+    } else {
+        format!("{below}, and the spread does not show it: something that all share.")
+    };
     answer.conclude_and_ask(
         Sureness::Likely,
-        "All are below the least, and the spread does not show it: something that all share.",
+        text,
         "Throttle fully open, a charged battery and a second gauge first; then the valve timing; then wear.",
     );
 }
@@ -226,10 +252,11 @@ fn pairs(banks: &[Vec<Reading>], is_low: &impl Fn(&Reading) -> bool) -> Vec<(Str
     beside.filter(|two| two.iter().all(is_low)).map(|two| (two[0].name.clone(), two[1].name.clone())).collect()
 }
 
-fn one_low(answer: &mut Answer, reading: &Reading, limits: &Limits, all: bool) {
+/// `own` says that it has a fault of its own.
+fn one_low(answer: &mut Answer, reading: &Reading, limits: &Limits, own: bool) {
     let name = &reading.name;
     let Some(wet) = reading.wet else {
-        if !all {
+        if own {
             answer.conclude_and_ask(
                 Sureness::Certain,
                 format!("Cylinder {name} is low."),
@@ -238,8 +265,9 @@ fn one_low(answer: &mut Answer, reading: &Reading, limits: &Limits, all: bool) {
         }
         return;
     };
-    // A cylinder with no compression at all that gains some has risen beyond any share.
-    let rose = wet > reading.dry * (1.0 + limits.rise / 100.0) + 1e-9;
+    // A cylinder with no compression at all that gains some has risen beyond any share. Exactly the share counts, whatever
+    // a conversion leaves in the last bits.
+    let rose = wet > reading.dry && wet >= reading.dry * (1.0 + limits.rise / 100.0) - NOISE_KPA;
     let text = if rose {
         format!("Cylinder {name} rises when wet: rings or bore.")
     } else {

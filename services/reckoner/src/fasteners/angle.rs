@@ -48,10 +48,19 @@ const ELASTIC: Source = Source {
     name: "two springs in line, the bolt as a bar of its stress area (textbook, from memory)",
     kind: SourceKind::Published,
 };
+/// What counts for every bolt that was tightened by an angle.
+pub(crate) const BY_ANGLE: &str = "A bolt tightened by angle is never checked with a torque wrench afterwards, and one that \
+                                   was turned again is renewed. Record bolt, stage and angle as you go.";
 const USUAL_MODULUS_KPA: f64 = 205e6;
 const USUAL_JOINT: f64 = 5.0;
 const KPA_PER_MPA: f64 = 1e3;
 const MOST_STAGES: usize = 6;
+/// What a tightening past yield usually stretches a bolt for good, in per cent of its length; from memory.
+const USUAL_STRETCH: f64 = 1.0;
+const STRETCH: Source = Source {
+    name: "ISO 898-1, Table 3: least stretch after the break (from memory); a bolt past yield stretches by what it is turned",
+    kind: SourceKind::StandardFromCopies,
+};
 
 impl TorqueThenAngle {
     /// Preload by stage.
@@ -66,7 +75,13 @@ impl TorqueThenAngle {
         let stiffness = self.stiffness_n_per_mm(&mut answer)?;
         let angles = self.angles_deg(&mut answer)?;
         let per_degree = self.thread.pitch_mm() / 360.0 * stiffness;
+        let turned: f64 = angles.iter().sum();
+        let elastic = turned.min((yield_n - seated) / per_degree);
+        let (pitch, length) = (self.thread.pitch_mm(), self.length.value());
+        let past = Past { turned, elastic, pitch, length, breaks: self.class.breaking_stretch_percent() };
+        past.refuse_broken(self.class)?;
         stages(&mut answer, seated, &angles, per_degree, yield_n);
+        past.tell(&mut answer);
         Ok(answer)
     }
 
@@ -122,6 +137,73 @@ impl TorqueThenAngle {
     }
 }
 
+/// What a tightening turns a bolt past its yield.
+#[derive(Debug, Clone, Copy)]
+struct Past {
+    /// Degrees in all.
+    turned: f64,
+    /// Degrees up to yield.
+    elastic: f64,
+    pitch: f64,
+    length: f64,
+    /// Per cent of its length at which it has broken.
+    breaks: f64,
+}
+
+impl Past {
+    /// How far it stretches for good, in per cent of its length: what a turn past yield screws in goes into the bolt.
+    fn stretch(self) -> f64 {
+        (self.turned - self.elastic) / 360.0 * self.pitch / self.length * 100.0
+    }
+
+    fn refuse_broken(self, class: PropertyClass) -> Result<(), Refusal> {
+        if self.stretch() < self.breaks {
+            return Ok(());
+        }
+        let most = self.elastic + self.breaks / 100.0 * self.length / self.pitch * 360.0;
+        let reason = format!(
+            "{}° in all stretch the bolt by {} % of its {} mm for good, and class {class} breaks from {} % on (least stretch \
+             by ISO 898-1, from memory), which is {}°",
+            Rounding::Places(0).of(self.turned),
+            Rounding::Digits(2).of(self.stretch()),
+            Rounding::Digits(3).of(self.length),
+            self.breaks,
+            Rounding::Down(0).of(most)
+        );
+        let todo = "look at the angles and at the length that stretches, and take the manufacturer's";
+        Err(Refusal::impossible("such a tightening", reason, todo))
+    }
+
+    /// What is past yield, with a caution where it is further than such a tightening usually goes.
+    fn tell(self, answer: &mut Answer) {
+        let stretch = self.stretch();
+        if stretch <= 0.0 {
+            return;
+        }
+        answer.sources.push(STRETCH);
+        answer.add("stretch", "Stretched for good, of its length", stretch, "%", Rounding::Digits(2));
+        if stretch <= USUAL_STRETCH {
+            let text = "The bolt finishes past yield, as such a tightening usually means to: it is renewed each time it is \
+                        undone.";
+            answer.conclude_and_ask(Sureness::Likely, text, "The manufacturer's word on using the bolts again.");
+            return;
+        }
+        let text = "The bolt finishes further past yield than such a tightening usually means to.";
+        answer.conclude_and_ask(Sureness::Likely, text, "The manufacturer's angles, and the length that stretches.");
+        let (told, breaks) = (Rounding::Digits(2).of(stretch), self.breaks);
+        let (word, what) = if stretch * 2.0 > breaks {
+            (SignalWord::Danger, "It may break under your hand")
+        } else {
+            (SignalWord::Warning, "Usual is up to 1 %")
+        };
+        let text = format!(
+            "It stretches by {told} % of its length for good, and breaks from {breaks} % on, sooner where only a short piece \
+             of thread is free. {what}: take the manufacturer's angles, and look at each again."
+        );
+        answer.caution(word, text);
+    }
+}
+
 fn stages(answer: &mut Answer, seated: f64, angles: &[f64], per_degree: f64, yield_n: f64) {
     let two = Rounding::Digits(2);
     let (mut elastic, mut turned) = (seated, 0.0);
@@ -142,16 +224,8 @@ fn stages(answer: &mut Answer, seated: f64, angles: &[f64], per_degree: f64, yie
     answer.add("turned", "Turned in all", turned, "deg", Rounding::Places(0));
     answer.add("per_degree", "Preload for each degree", per_degree, "N/deg", two);
     answer.list_of("stages", told);
-    if elastic > yield_n {
-        let text = "The bolt finishes past yield, as such a tightening usually means to: it is renewed each time it is \
-                    undone.";
-        answer.conclude_and_ask(Sureness::Likely, text, "The manufacturer's word on using the bolts again.");
-    } else {
+    if elastic <= yield_n {
         answer.conclude(Sureness::Likely, "The bolt stays elastic, if it is as stiff as was reckoned.");
     }
-    answer.caution(
-        SignalWord::Warning,
-        "A bolt tightened by angle is never checked with a torque wrench afterwards, and one that was turned again is \
-         renewed. Record bolt, stage and angle as you go.",
-    );
+    answer.caution(SignalWord::Warning, BY_ANGLE);
 }

@@ -38,6 +38,20 @@ const CLASSES: [Row; 9] = [
     (PropertyClass::C12_9, "12.9", [970.0, 970.0], [1100.0, 1100.0], [1220.0, 1220.0]),
 ];
 
+/// Least stretch after the break in per cent, each from memory of ISO 898-1, Table 3: of machined pieces, and of whole bolts
+/// where the table has none.
+const STRETCH: [(PropertyClass, f64); 9] = [
+    (PropertyClass::C4_6, 22.0),
+    (PropertyClass::C4_8, 24.0),
+    (PropertyClass::C5_6, 20.0),
+    (PropertyClass::C5_8, 22.0),
+    (PropertyClass::C6_8, 20.0),
+    (PropertyClass::C8_8, 12.0),
+    (PropertyClass::C9_8, 10.0),
+    (PropertyClass::C10_9, 9.0),
+    (PropertyClass::C12_9, 8.0),
+];
+
 /// Up to here class 8.8 has its lower figure, and class 9.8 ends.
 const SMALL_MM: f64 = 16.0;
 
@@ -74,6 +88,11 @@ impl PropertyClass {
     pub fn breaking_stress_mpa(self, thread: Thread) -> Result<f64, Refusal> {
         self.covers(thread)?;
         Ok(self.row().4[usize::from(thread.diameter_mm() > SMALL_MM)])
+    }
+
+    /// Least stretch in per cent of its length at which it has broken.
+    pub fn breaking_stretch_percent(self) -> f64 {
+        STRETCH.iter().find(|(class, _)| *class == self).map_or(STRETCH[8].1, |(_, percent)| *percent)
     }
 
     fn covers(self, thread: Thread) -> Result<(), Refusal> {

@@ -45,7 +45,12 @@ impl Adapter {
         }
         answer.add("setting", "Set the wrench to", torque * wrench / reach, "N.m", Rounding::Digits(3));
         answer.add("factor", "Of the wanted torque", wrench / reach, "1", Rounding::Digits(3));
-        answer.conclude(Sureness::Certain, "Square to the wrench, at 90°, nothing is corrected.");
+        let text = if cosine(angle) == 0.0 {
+            "Square to the wrench nothing is corrected."
+        } else {
+            "Only square to the wrench, at 90°, would nothing have to be corrected."
+        };
+        answer.conclude(Sureness::Certain, text);
         let text = "Pull at the middle of the grip, where the length was measured to; elsewhere the setting is wrong. \
                     A straight extension along the drive's own axis needs no correction.";
         answer.caution(SignalWord::Caution, text);

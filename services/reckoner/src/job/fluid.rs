@@ -1,15 +1,16 @@
-//! What a drain left behind, out of what was recorded of a fluid.
+//! What a drain left behind, out of what was recorded of a fluid, and which fluids are mixed with water.
 
 use crate::answer::{Answer, Standing, Sureness};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
+use leadhand_facts::FluidKey;
 use leadhand_facts::rows::FluidRow;
 
 /// A fluid as it stands between its drain and its fill.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Remaining {
     /// The fluid's key.
-    fluid: String,
+    fluid: FluidKey,
     /// What the system holds: as it was said, else what should come out of it.
     pub capacity: Amount,
     /// What did not come out.
@@ -23,10 +24,12 @@ pub struct Remaining {
 const ML_PER_L: f64 = 1e3;
 /// The word by which the fluid is known where a job has several.
 const COOLANT: &str = "coolant";
+/// What says that a fluid is mixed with water.
+const COOLANTS: [&str; 2] = [COOLANT, "antifreeze"];
 
 /// What is left of a fluid of a job: of the one that is named, else of the one whose key says that it is coolant.
 pub fn remaining(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&Amount>) -> Result<Remaining, Refusal> {
-    let row = row_of(fluids, named)?;
+    let row = fluid_of(fluids, named)?;
     let (fluid, drained) = (&row.fluid, litres(row.drained_ml));
     if row.drained_ml <= 0 {
         let todo = format!("say what came out with `leadhand fluid out`, or give what of {fluid} is left");
@@ -51,22 +54,28 @@ pub fn remaining(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&Amo
     }
     // A book's millilitres: what a subtraction of doubles adds to them is nothing.
     let left = Amount::of(Kind::Volume, libm::round(left.max(0.0) * ML_PER_L) / ML_PER_L);
-    Ok(Remaining { fluid: fluid.to_string(), capacity: holds, left, guessed: capacity.is_none(), left_of_job: true })
+    Ok(Remaining { fluid: fluid.clone(), capacity: holds, left, guessed: capacity.is_none(), left_of_job: true })
 }
 
 /// What the system of a fluid holds, as far as the job says, where somebody said what is left in it.
 pub fn held(fluids: &[FluidRow], named: Option<&str>, left: Amount) -> Result<Remaining, Refusal> {
-    let row = row_of(fluids, named)?;
+    let row = fluid_of(fluids, named)?;
     let Some(capacity) = row.expected_ml.map(litres) else {
         let problem = format!("the job does not say how much {} there should be", row.fluid);
         return Err(Refusal::contradiction("capacity", problem, "say what the system holds"));
     };
-    Ok(Remaining { fluid: row.fluid.to_string(), capacity, left, guessed: true, left_of_job: false })
+    Ok(Remaining { fluid: row.fluid.clone(), capacity, left, guessed: true, left_of_job: false })
 }
 
-fn row_of<'a>(fluids: &'a [FluidRow], named: Option<&str>) -> Result<&'a FluidRow, Refusal> {
+/// The fluid that is meant: the one that is named, else the only coolant, else the one of that key.
+pub fn fluid_of<'a>(fluids: &'a [FluidRow], named: Option<&str>) -> Result<&'a FluidRow, Refusal> {
+    if fluids.is_empty() {
+        let problem = "the job has no fluid in its books: nothing of it is drained";
+        let todo = "say what came out with `leadhand fluid out`, or give capacity and what is left without the job";
+        return Err(Refusal::contradiction("fluid", problem, todo));
+    }
     // Oil and brake fluid are no coolant, also where a job has nothing else.
-    let own: Vec<&FluidRow> = fluids.iter().filter(|row| row.fluid.as_str().contains(COOLANT)).collect();
+    let own: Vec<&FluidRow> = fluids.iter().filter(|row| is_coolant(row)).collect();
     let row = match (named, own.as_slice()) {
         (Some(name), _) => fluids.iter().find(|row| row.fluid.as_str() == name),
         (None, [only]) => Some(*only),
@@ -80,18 +89,26 @@ fn row_of<'a>(fluids: &'a [FluidRow], named: Option<&str>) -> Result<&'a FluidRo
     })
 }
 
+/// Whether a fluid is one that is mixed with water, by its key or by what it is called.
+pub fn is_coolant(row: &FluidRow) -> bool {
+    let says = |text: &str| COOLANTS.iter().any(|word| text.to_lowercase().contains(word));
+    says(row.fluid.as_str()) || row.what.as_deref().is_some_and(says)
+}
+
+/// Refuses to take what is left in for water: nobody flushed it, as far as the job says.
+pub fn refuse_unknown_strength(left: &Amount, fluid: &FluidKey) -> Result<(), Refusal> {
+    if left.value() <= 0.0 {
+        return Ok(());
+    }
+    let problem = format!("{left} of {fluid} are left in, and nobody says how strong they are");
+    let todo = "measure it with a refractometer and give it; 0 % after flushing";
+    Err(Refusal::contradiction("left_strength", problem, todo))
+}
+
 impl Remaining {
-    /// Refuses to take what was left in for water: nobody flushed it, as far as the job says.
+    /// As [`refuse_unknown_strength`], of what is left in.
     pub fn refuse_unknown_strength(&self) -> Result<(), Refusal> {
-        if self.left.value() <= 0.0 {
-            return Ok(());
-        }
-        let problem = format!("{} of {} are left in, and nobody says how strong they are", self.left, self.fluid);
-        Err(Refusal::contradiction(
-            "left_strength",
-            problem,
-            "measure it with a refractometer and give it; 0 % after flushing",
-        ))
+        refuse_unknown_strength(&self.left, &self.fluid)
     }
 
     /// Says in an answer what of it is the job's, and what that rests on.
@@ -118,6 +135,6 @@ impl Remaining {
 
 /// A book's millilitres; no system holds so many that a double would lose any.
 #[allow(clippy::cast_precision_loss, reason = "far below 2^53")]
-fn litres(millilitres: i64) -> Amount {
+pub(super) fn litres(millilitres: i64) -> Amount {
     Amount::of(Kind::Volume, millilitres as f64 / ML_PER_L)
 }

@@ -9,7 +9,7 @@ use crate::wheels::RunOut;
 use leadhand_facts::Measure;
 use leadhand_facts::reading::ReadingDetail;
 use leadhand_facts::rows::ReadingRow;
-use leadhand_facts::words::{ReadingKind, ReadingUnit};
+use leadhand_facts::words::{ReadingKind, ReadingUnit, Verdict};
 
 /// A figure of a reading, or all of them together, judged.
 #[derive(Debug, Clone, PartialEq)]
@@ -192,18 +192,39 @@ fn flatness(row: &ReadingRow, pictures: bool) -> Option<Judgement> {
     let picture = if pictures { surface_svg(&points).ok() } else { None };
     let limit = row.detail.high.map(|high| amount(Kind::Length, &row.detail, high)).transpose();
     let answer = limit.and_then(|limit| {
+        let within = limit.clone();
         let mut answer = Flatness { points, limit }.reckon()?;
         answer.said_by(&["readings"], Standing::Job);
         answer.said_by(&["limit"], Standing::Job);
+        if let Some(limit) = within.filter(|_| row.verdict == Some(Verdict::Out)) {
+            tell_range(&mut answer, limit.value());
+        }
         Ok(answer)
     });
     Some(Judgement { of: None, answer, picture })
 }
 
-/// The labels of a grid say where its points are: `90_70`, or `90/70` in a template, is 90 mm along and 70 mm across.
+/// The job's book holds a face up by the range of its heights as they were read, which a tilt alone makes large; says so
+/// where the face itself is flat enough, so that nobody reads two answers.
+fn tell_range(answer: &mut Answer, limit_mm: f64) {
+    let of = |name: &str| answer.figure(name).map(|figure| figure.value);
+    let (Some(zone), Some(range)) = (of("minimum_zone"), of("raw_range")) else { return };
+    if zone <= limit_mm + 1e-9 {
+        let range = Amount::of(Kind::Length, range);
+        let text = format!(
+            "The job says that it is out of its limits since its heights lie {range} apart as they were read, which a tilt \
+             does as well. Levelled it is within the limit: the lead may accept it by this."
+        );
+        answer.conclude(Sureness::Certain, text);
+    }
+}
+
+/// The labels of a grid say where its points are: `90_70`, or `90/70` or `90 70` in a template, is 90 mm along and 70 mm
+/// across.
 fn points(row: &ReadingRow) -> Result<Vec<Point>, Refusal> {
     let place = |(label, figure): (&String, &Measure)| {
-        let (x, y) = label.split_once(['_', '/']).ok_or_else(|| placeless(label))?;
+        let parted = label.split_once(['_', '/']).or_else(|| label.trim().split_once(char::is_whitespace));
+        let (x, y) = parted.ok_or_else(|| placeless(label))?;
         let coordinate = |text: &str| {
             Amount::read(Kind::Length, "reading", &format!("{} mm", text.trim())).map_err(|_| placeless(label))
         };

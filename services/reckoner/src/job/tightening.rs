@@ -1,14 +1,18 @@
 //! A tightening as a position of the strip book has it: what to set on the wrench, and what would be reckoned.
 
-use crate::answer::{Answer, Beside, Figure, Rounding, Standing};
-use crate::fasteners::{Adapter, Friction, Preload, PropertyClass, Thread, TorqueFromPreload};
-use crate::quantity::{Amount, Kind};
+use crate::answer::{Answer, Beside, Figure, Rounding, Source, SourceKind, Standing};
+use crate::fasteners::{Adapter, BY_ANGLE, Friction, Preload, PropertyClass, Thread, TorqueFromPreload};
+use crate::quantity::{Amount, DEFINITIONS, Kind};
 use crate::refusal::Refusal;
 use leadhand_facts::strip::{PositionDetail, Tighten};
+use leadhand_facts::words::SignalWord;
 
 /// The other unit in which every torque is told.
 const POUND_FEET: &str = "[lbf_av].[ft_i]";
 const MILLI: f64 = 1e3;
+const TEMPLATE: Source =
+    Source { name: "the job's template, in the place of the manufacturer's data", kind: SourceKind::DataSet };
+const IN_LINE: &str = "in line with the wrench";
 
 /// An adapter between wrench and fastener.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,8 +21,8 @@ pub struct TightenBy {
     pub wrench: Amount,
     /// From the square drive to the middle of the fastener.
     pub adapter: Amount,
-    /// Between the adapter and the line that goes on from the wrench.
-    pub angle: Amount,
+    /// Between the adapter and the line that goes on from the wrench; in line when it is not said.
+    pub angle: Option<Amount>,
 }
 
 /// What the torque is to be reckoned from.
@@ -49,6 +53,26 @@ pub struct Tightening<'a> {
 }
 
 impl Tightening<'_> {
+    /// The tightening as the job has it: whose it is, and what to mind.
+    pub fn told(self) -> Answer {
+        let mut answer =
+            Answer::new("Tightening of the job", "as the job has it; lbf.ft = N.m ÷ 1.355818", &[TEMPLATE]);
+        answer.sources.push(DEFINITIONS);
+        let stages: Vec<String> = self.detail.tighten.iter().map(|stage| stage_text(*stage)).collect();
+        answer.word("tighten", stages.join(", then "));
+        answer.said_by(&["tighten"], Standing::Manufacturer);
+        answer.list_of("stages", stages);
+        if self.detail.tighten.iter().any(|stage| matches!(stage, Tighten::AngleDegrees(_))) {
+            answer.caution(SignalWord::Warning, BY_ANGLE);
+        }
+        answer.caution(
+            SignalWord::Caution,
+            "A torque counts for threads as the manufacturer wants them, clean and dry or oiled: otherwise it is another \
+             preload.",
+        );
+        answer
+    }
+
     /// Each stage, in order.
     pub fn settings(self, by: Option<&TightenBy>) -> Result<Vec<Setting>, Refusal> {
         self.detail.tighten.iter().map(|stage| setting(*stage, by)).collect()
@@ -96,9 +120,18 @@ fn torque(milli: i64) -> Amount {
     Amount::of(Kind::Torque, milli as f64 / MILLI)
 }
 
-fn setting(stage: Tighten, by: Option<&TightenBy>) -> Result<Setting, Refusal> {
-    let Tighten::TorqueMilli(milli) = stage else { return Ok(Setting { beside: None, setting: None }) };
-    let torque = torque(milli);
+/// A torque in both units, and an angle as it is.
+fn stage_text(stage: Tighten) -> String {
+    match stage {
+        Tighten::AngleDegrees(degrees) => format!("{degrees}°"),
+        Tighten::TorqueMilli(milli) => {
+            let own = torque(milli);
+            beside(&own).map_or_else(|| own.to_string(), |other| format!("{own} ({})", other.text()))
+        }
+    }
+}
+
+fn beside(torque: &Amount) -> Option<Beside> {
     let figure = Figure {
         name: "torque",
         label: "Torque".to_owned(),
@@ -108,10 +141,20 @@ fn setting(stage: Tighten, by: Option<&TightenBy>) -> Result<Setting, Refusal> {
         standing: Standing::Manufacturer,
         reckoned: None,
     };
-    let beside = figure.in_unit(POUND_FEET);
+    figure.in_unit(POUND_FEET)
+}
+
+fn setting(stage: Tighten, by: Option<&TightenBy>) -> Result<Setting, Refusal> {
+    let Tighten::TorqueMilli(milli) = stage else { return Ok(Setting { beside: None, setting: None }) };
+    let torque = torque(milli);
+    let beside = beside(&torque);
     let Some(by) = by else { return Ok(Setting { beside, setting: None }) };
-    let asked = Adapter { torque, wrench: by.wrench.clone(), adapter: by.adapter.clone(), angle: by.angle.clone() };
+    let angle = by.angle.clone().unwrap_or_else(|| Amount::of(Kind::Angle, 0.0));
+    let asked = Adapter { torque, wrench: by.wrench.clone(), adapter: by.adapter.clone(), angle };
     let mut answer = asked.reckon()?;
+    if by.angle.is_none() {
+        answer.said_by(&["angle"], Standing::Usual(IN_LINE));
+    }
     answer.said_by(&["torque"], Standing::Manufacturer);
     Ok(Setting { beside, setting: Some(answer) })
 }

@@ -44,13 +44,14 @@ fn decimal(text: &str) -> Result<(Decimal, &str), &'static str> {
     if marks > 1 {
         return Err("leave out the marks between thousands, and write one decimal point");
     }
-    if number.starts_with(['.', ',']) || number.ends_with(['.', ',']) {
-        return Err("a decimal point stands between digits");
+    // `.05` is what it is; behind `5.` something may have been left out.
+    if number.ends_with(['.', ',']) {
+        return Err("behind a decimal point stand digits");
     }
     if thousand_or_not(number) {
         return Err("the comma may stand for thousands or for decimals; write it with a point, or without the comma");
     }
-    let value = number.replace(',', ".").parse().map_err(|_| "it is no number")?;
+    let value = format!("0{}", number.replace(',', ".")).parse().map_err(|_| "it is no number")?;
     Ok((Decimal { value, whole: marks == 0 }, behind))
 }
 

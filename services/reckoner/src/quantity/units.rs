@@ -50,6 +50,14 @@ impl Kind {
         self.words().2
     }
 
+    /// A unit of this kind as people write it.
+    pub(super) fn unit_example(self) -> &'static str {
+        match self {
+            Self::Number => "1",
+            _ => shown_unit(self.unit()),
+        }
+    }
+
     fn words(self) -> (&'static str, &'static str, &'static str) {
         match self {
             Self::Torque => ("torque", "N.m", "95 N.m or 70 lbf.ft"),
@@ -333,19 +341,55 @@ static UNITS: &[Unit] = &[
             "gal imp",
             "gal (imp)",
             "imp. gal",
+            "uk gal",
+            "uk gallon",
+            "uk gallons",
+            "ukgal",
+            "gal uk",
+            "gal (uk)",
         ],
     ),
     spelt(
         unit(Volume, "[qt_br]", 454_609.0, 4e5),
         &[],
-        &["imp qt", "imp quart", "imp quarts", "impqt", "impqts", "impquart", "impquarts", "qt imp", "qt (imp)"],
+        &[
+            "imp qt",
+            "imp quart",
+            "imp quarts",
+            "impqt",
+            "impqts",
+            "impquart",
+            "impquarts",
+            "qt imp",
+            "qt (imp)",
+            "uk qt",
+            "uk quart",
+            "uk quarts",
+        ],
     ),
     spelt(
         unit(Volume, "[pt_br]", 454_609.0, 8e5),
         &[],
-        &["imp pt", "imp pint", "imp pints", "imppt", "imppts", "imppint", "imppints", "pt imp", "pt (imp)"],
+        &[
+            "imp pt",
+            "imp pint",
+            "imp pints",
+            "imppt",
+            "imppts",
+            "imppint",
+            "imppints",
+            "pt imp",
+            "pt (imp)",
+            "uk pt",
+            "uk pint",
+            "uk pints",
+        ],
     ),
-    spelt(unit(Volume, "[foz_br]", 454_609.0, 16e6), &[], &["imp fl oz", "imp floz", "fl oz imp", "fl oz (imp)"]),
+    spelt(
+        unit(Volume, "[foz_br]", 454_609.0, 16e6),
+        &[],
+        &["imp fl oz", "imp floz", "fl oz imp", "fl oz (imp)", "uk fl oz", "uk floz"],
+    ),
     spelt(
         scale("Cel", 1.0, 1.0, 0.0),
         &[],

@@ -112,17 +112,15 @@ async fn aside<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> 
     tokio::task::spawn_blocking(work).await.map_err(broken)
 }
 
-async fn reckon_fill(call: &Call, mut asked: v1::ReckonFillRequest) -> Result<v1::ReckonFillResponse, AppError> {
-    let mut of_job = None;
-    if let Some(job) = reckon::fill_from(&asked)? {
-        let fluids = call.app.fluids(&call.who, job).await?;
-        of_job = reckon::fill_of_job(&mut asked, &fluids)?;
-    }
-    let mut answer = asked.reckon()?;
-    if let Some(of_job) = of_job {
-        of_job.tell(&mut answer);
-    }
-    Ok(v1::ReckonFillResponse { answer: Some(reckon::answer(&answer)) })
+async fn reckon_fill(call: &Call, asked: v1::ReckonFillRequest) -> Result<v1::ReckonFillResponse, AppError> {
+    let (answer, fluid) = match reckon::fill_from(&asked)? {
+        Some((job, item)) => {
+            let books = Box::pin(call.app.fill_books(&call.who, job, item)).await?;
+            reckon::fill_of_job(asked, &books)?
+        }
+        None => (asked.reckon()?, String::new()),
+    };
+    Ok(v1::ReckonFillResponse { answer: Some(reckon::answer(&answer)), fluid })
 }
 
 async fn reckon_tightenings(

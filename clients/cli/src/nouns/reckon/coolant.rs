@@ -26,6 +26,7 @@ pub enum Command {
     /// What to pour in after a drain, so that the whole comes to a strength
     #[command(after_help = "Examples:\n  leadhand reckon fill --capacity 7L --left 2.5L --target 50%\n  \
                             leadhand reckon fill --job 12 --target -30C --margin 3\n  \
+                            leadhand reckon fill --job 12 --fluid oil\n  \
                             leadhand reckon fill --job 12 --target 50% --reserve coolant-concentrate --stage refill \
                             --pack 1L --pack 5L")]
     Fill(fill::Fill),

@@ -19,7 +19,8 @@ pub enum Command {
     #[command(after_help = "Examples:\n  leadhand reckon compression 12.4 12.1 8.2 12.2 --unit bar --wet 3=10.5\n  \
                             leadhand reckon compression 180psi 175psi 178psi 90psi 85psi 177psi --banks 3,3\n  \
                             leadhand reckon compression --job 12\n\n\
-                            A compression whose key ends in -wet is judged with the one of the same key without it.")]
+                            A compression of a job whose key ends in -wet is judged with the one of the same key without it, \
+                            cylinder by cylinder.")]
     Compression(Compression),
     /// A leak-down test: typed, or as the job has it
     #[command(after_help = "Examples:\n  leadhand reckon leak-down 80psi 60psi --heard tailpipe\n  \
@@ -68,17 +69,18 @@ pub struct Compression {
     #[arg(required_unless_present = "job", conflicts_with = "job", value_name = "PRESSURE")]
     dry: Vec<String>,
     /// The unit of figures that have none
-    #[arg(long, default_value = "", hide_default_value = true)]
+    #[arg(long, default_value = "", hide_default_value = true, conflicts_with = "job")]
     unit: String,
     /// With a little oil in a cylinder: its number and the figure, such as 3=10.5; once for each
-    #[arg(long, value_name = "CYLINDER=PRESSURE")]
+    #[arg(long, value_name = "CYLINDER=PRESSURE", conflicts_with = "job")]
     wet: Vec<String>,
     /// How many cylinders each bank has, such as 3,3; one bank when left out
-    #[arg(long, value_delimiter = ',', value_name = "COUNTS")]
+    #[arg(long, value_delimiter = ',', value_name = "COUNTS", conflicts_with = "job")]
     banks: Vec<usize>,
-    /// How the engine lights its fuel: spark or compression
-    #[arg(long, value_parser = parse::<Ignition>, default_value = "spark")]
-    ignition: Ignition,
+    /// How the engine lights its fuel: spark or compression. When left out by spark, and of a job only what is too little for
+    /// any engine is said to be low where the job sets no least
+    #[arg(long, value_parser = parse::<Ignition>)]
+    ignition: Option<Ignition>,
     /// How far the lowest may lie below the highest; 20 % when left out
     #[arg(long, value_name = "SHARE", conflicts_with = "job")]
     spread: Option<String>,
@@ -102,7 +104,7 @@ pub struct LeakDown {
     #[arg(required_unless_present = "job", conflicts_with = "job")]
     cylinder: Option<String>,
     /// The orifice of the tester, where the size of the leak is wanted
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", conflicts_with = "job")]
     orifice: Option<String>,
     /// Up to where it is sound; 20 % when left out
     #[arg(long, value_name = "SHARE", conflicts_with = "job")]
@@ -124,10 +126,10 @@ pub struct Flatness {
     #[arg(long = "as", value_enum, value_name = "LAYOUT", conflicts_with = "job")]
     layout: Option<grid::Layout>,
     /// The unit of heights that have none, such as um
-    #[arg(long, default_value = "", hide_default_value = true, value_name = "UNIT")]
+    #[arg(long, default_value = "", hide_default_value = true, value_name = "UNIT", conflicts_with = "job")]
     height: String,
     /// The unit of places that have none
-    #[arg(long, default_value = "mm", value_name = "UNIT")]
+    #[arg(long, default_value = "mm", value_name = "UNIT", conflicts_with = "job")]
     places: String,
     /// What the maker allows; the range of common limits when left out
     #[arg(long, value_name = "LENGTH", conflicts_with = "job")]
@@ -187,7 +189,8 @@ pub async fn run(app: &App, command: Command) -> Outcome {
 
 async fn compression(app: &App, asked: Compression) -> Outcome {
     if asked.of.is_said() {
-        return job::readings(app, asked.of, ReadingKind::Compression, asked.ignition, None).await;
+        let ignition = asked.ignition.unwrap_or(Ignition::Unspecified);
+        return job::readings(app, asked.of, ReadingKind::Compression, ignition, None).await;
     }
     let mut cylinders: Vec<CylinderReading> = (1..)
         .zip(&asked.dry)
@@ -201,12 +204,18 @@ async fn compression(app: &App, asked: Compression) -> Outcome {
         let wrong =
             || Failure::Usage(format!("--wet {text}: write a cylinder's number and its figure, such as 3=10.5"));
         let (name, wet) = text.split_once('=').ok_or_else(wrong)?;
-        let cylinder = cylinders.iter_mut().find(|one| one.name == name.trim()).ok_or_else(wrong)?;
+        let count = cylinders.len();
+        let cylinder = cylinders.iter_mut().find(|one| one.name == name.trim()).ok_or_else(|| {
+            Failure::Usage(format!(
+                "--wet {text}: there is no cylinder '{}' among the {count} of this set",
+                name.trim()
+            ))
+        })?;
         cylinder.wet = grid::with_unit(wet, &asked.unit);
     }
     let request = ReckonCompressionRequest {
         banks: banks(cylinders, &asked.banks)?,
-        ignition: asked.ignition.into(),
+        ignition: asked.ignition.unwrap_or(Ignition::Spark).into(),
         spread: or_none(asked.spread),
         least: or_none(asked.least),
         rise: or_none(asked.rise),
@@ -228,7 +237,7 @@ fn banks(mut cylinders: Vec<CylinderReading>, counts: &[usize]) -> Outcome<Vec<C
 
 async fn leak_down(app: &App, asked: LeakDown) -> Outcome {
     if asked.of.is_said() {
-        return job::readings(app, asked.of, ReadingKind::LeakDown, Ignition::Spark, None).await;
+        return job::readings(app, asked.of, ReadingKind::LeakDown, Ignition::Unspecified, None).await;
     }
     let request = ReckonLeakDownRequest {
         supply: or_none(asked.supply),
@@ -242,7 +251,7 @@ async fn leak_down(app: &App, asked: LeakDown) -> Outcome {
 
 async fn flatness(app: &App, asked: Flatness) -> Outcome {
     if asked.of.is_said() {
-        return job::readings(app, asked.of, ReadingKind::Flatness, Ignition::Spark, asked.svg.as_deref()).await;
+        return job::readings(app, asked.of, ReadingKind::Flatness, Ignition::Unspecified, asked.svg.as_deref()).await;
     }
     let file = asked.file.unwrap_or_else(|| PathBuf::from("-"));
     let points = grid::points_of(&crate::app::read_text(&file)?, asked.layout, &asked.places, &asked.height)

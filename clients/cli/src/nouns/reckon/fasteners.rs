@@ -368,6 +368,10 @@ async fn angle(app: &App, asked: Angle) -> Outcome {
 
 fn bolts(file: Option<PathBuf>, size: Option<(usize, usize)>, unit: &str) -> Outcome<Vec<LayoutBolt>> {
     match (file, size) {
+        (Some(file), _) if !file.exists() && grid::parse_grid(&file.to_string_lossy()).is_ok() => {
+            let size = file.display();
+            Err(Failure::Usage(format!("there is no file '{size}'; for so many rows and columns write --grid {size}")))
+        }
         (Some(file), _) => grid::bolts_of(&crate::app::read_text(&file)?, unit).map_err(Failure::Usage),
         (None, size) => Ok(grid::bolts_in_grid(size.unwrap_or_default())),
     }

@@ -131,8 +131,15 @@ async fn tightening(app: &App, asked: Tightening) -> Outcome {
     }
     let width = text::width(app);
     let mut told: String = answer.tightenings.iter().map(|one| tightened(one, width, app.out.brief)).collect();
-    told.push_str(&beside("first", 11, &answer.deference, Some(width)));
+    let answers: Vec<&Answer> = answer.tightenings.iter().flat_map(answers).collect();
+    told.push_str(&text::below(&answers, width, app.out.brief));
+    told.push_str(&beside("first", text::COLUMN, &answer.deference, Some(width)));
     out::put(&told)
+}
+
+/// What is said of a tightening: as the job has it, what is set stage by stage, and as it is reckoned.
+fn answers(one: &JobTightening) -> impl Iterator<Item = &Answer> {
+    one.answer.iter().chain(one.stages.iter().filter_map(|stage| stage.setting.as_ref())).chain(&one.reckoned)
 }
 
 /// What goes back in a stage by stages of tightening, a line each; nothing where nothing does.
@@ -181,6 +188,8 @@ fn tightened(one: &JobTightening, width: usize, short: bool) -> String {
         Some(format!("{} for {}", text::value(setting), stage.text))
     });
     put("  set", &set.collect::<Vec<_>>().join(", then "));
+    let by = one.stages.iter().find_map(|stage| stage.setting.as_ref());
+    put("  with", &by.map(|setting| text::from_but(setting, "torque", short)).unwrap_or_default());
     put("  how", &one.how.join("; "));
     put("  mind", &one.note);
     put("  repaired", &one.repair);
@@ -191,14 +200,6 @@ fn tightened(one: &JobTightening, width: usize, short: bool) -> String {
         put("  note", &said.join(" "));
     }
     put("  reckoned", &one.unreckoned);
-    let cautions = one.stages.iter().filter_map(|stage| stage.setting.as_ref()).chain(&one.reckoned);
-    let mut cautions: Vec<&str> =
-        cautions.flat_map(|answer| &answer.cautions).map(|caution| caution.text.as_str()).collect();
-    let mut seen = std::collections::BTreeSet::new();
-    cautions.retain(|caution| seen.insert(*caution));
-    for caution in cautions {
-        put("  mind", caution);
-    }
     told
 }
 
@@ -238,25 +239,31 @@ fn show_readings(app: &App, answer: &ReckonReadingsResponse) -> Outcome {
         return Ok(());
     }
     let width = text::width(app);
-    let blocks = answer
-        .readings
-        .iter()
-        .enumerate()
-        .map(|(at, one)| judged(one, answer.readings.get(at + 1), width, app.out.brief));
-    out::put(&blocks.collect::<Vec<_>>().join("\n"))
+    let readings = answer.readings.chunk_by(|one, next| one.reading == next.reading);
+    let blocks: Vec<String> = readings.map(|one| of_reading(one, width, app.out.brief)).collect();
+    out::put(&blocks.join("\n"))
 }
 
-/// What is the same of several figures of one reading stands once, below the last.
-fn judged(one: &JudgedReading, next: Option<&JudgedReading>, width: usize, short: bool) -> String {
-    let of = if one.of.is_empty() { String::new() } else { format!(", {}", one.of) };
-    let mut told = beside("", 0, &format!("{}: {}{of}", one.reading, one.what), Some(width));
-    let more = next.is_some_and(|next| next.reading == one.reading && next.answer.is_some());
-    match &one.answer {
-        Some(answer) if more => told.push_str(&text::figures(answer, width, short)),
-        Some(answer) => told.push_str(&text::told(answer, width, short)),
-        None => told.push_str(&beside("not judged", 12, &one.unjudged, Some(width))),
+/// Each figure of a reading with what it was reckoned from; formula, sources and cautions of all of them once, below the last.
+fn of_reading(figures: &[JudgedReading], width: usize, short: bool) -> String {
+    let mut told: Vec<String> = figures.iter().map(|one| judged(one, width, short)).collect();
+    let answers: Vec<&Answer> = figures.iter().filter_map(|one| one.answer.as_ref()).collect();
+    if let Some(last) = answers.last() {
+        let below = text::below(&answers, width, short);
+        let first = beside("first", text::COLUMN, &last.deference, Some(width));
+        told.push(format!("{below}{first}"));
     }
-    told
+    told.join("\n")
+}
+
+fn judged(one: &JudgedReading, width: usize, short: bool) -> String {
+    let of = if one.of.is_empty() { String::new() } else { format!(", {}", one.of) };
+    let head = beside("", 0, &format!("{}: {}{of}", one.reading, one.what), Some(width));
+    let said = match &one.answer {
+        Some(answer) => format!("{}{}", text::figures(answer, width, short), text::from_line(answer, width, short)),
+        None => beside("not judged", 12, &one.unjudged, Some(width)),
+    };
+    format!("{head}{said}")
 }
 
 async fn recheck(app: &App, request: ReckonRecheckRequest, job: Option<i64>) -> Outcome {
@@ -315,6 +322,7 @@ pub fn told_of(answer: &Answer, name: &str) -> Outcome<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use leadhand_sdk::v1::{AnswerInput, AnswerSource, Caution, FigureStanding, SignalWord, TighteningStage};
 
     #[test]
     fn a_recheck_is_known_again_by_its_words_and_nothing_else_is() {
@@ -330,6 +338,74 @@ mod tests {
             remark(3, RemarkKind::AdviceDeclined, &format!("{RECHECK}48260 km")),
         ];
         assert_eq!(said_before(&remarks).iter().map(|one| one.remark).collect::<Vec<_>>(), [1], "0 is a step's");
+    }
+
+    fn answer(title: &str, formula: &str, caution: &str) -> Answer {
+        let input = |name: &str, typed: &str| AnswerInput {
+            name: name.into(),
+            typed: typed.into(),
+            taken: typed.into(),
+            standing: FigureStanding::Given.into(),
+            ..Default::default()
+        };
+        Answer {
+            title: title.into(),
+            formula: formula.into(),
+            inputs: vec![input("torque", "25 N.m"), input("wrench", title)],
+            sources: vec![AnswerSource { name: format!("source of {formula}"), ..Default::default() }],
+            cautions: vec![Caution { word: SignalWord::Warning.into(), text: caution.into() }],
+            deference: "The manufacturer's data come first.".into(),
+            ..Default::default()
+        }
+    }
+
+    #[test]
+    fn each_figure_of_a_reading_says_what_it_came_from_and_all_what_to_mind() {
+        let judged = |of: &str, from: &str, caution: &str| JudgedReading {
+            reading: "disc".into(),
+            what: "Run-out".into(),
+            of: of.into(),
+            answer: Some(answer(from, "highest less lowest", caution)),
+            ..Default::default()
+        };
+        let two = [judged("left", "0.04 mm", "Stands."), judged("right", "0.06 mm", "Pump the pedal.")];
+        let text = of_reading(&two, 80, false);
+        for part in ["disc: Run-out, left\nfrom       torque 25 N.m; wrench 0.04 mm\n", "wrench 0.06 mm\n"] {
+            assert!(text.contains(part), "{text}");
+        }
+        for once in
+            ["\nformula    highest", "\nsource     source of", "WARNING    Stands.", "WARNING    Pump", "\nfirst "]
+        {
+            assert_eq!(text.matches(once).count(), 1, "{once}: {text}");
+        }
+        assert!(!of_reading(&two, 80, true).contains("formula"), "shortly");
+    }
+
+    #[test]
+    fn a_tightening_says_by_what_it_is_set_and_its_cautions_have_their_word() {
+        let stage = TighteningStage {
+            text: "25 N.m".into(),
+            setting: Some(answer("400 mm", "T·L", "Grip.")),
+            ..Default::default()
+        };
+        let one = JobTightening {
+            position: "cover-bolts".into(),
+            stages: vec![stage],
+            answer: Some(answer("", "as the job has it", "Dry threads.")),
+            ..Default::default()
+        };
+        assert!(tightened(&one, 80, false).contains("  with     wrench 400 mm\n"), "{}", tightened(&one, 80, false));
+        let below = text::below(&answers(&one).collect::<Vec<_>>(), 80, false);
+        for part in [
+            "formula    as the job has it; T·L",
+            "source     source of as the job",
+            "WARNING    Dry",
+            "WARNING    Grip.",
+        ] {
+            assert!(below.contains(part), "{below}");
+        }
+        let short = text::below(&answers(&one).collect::<Vec<_>>(), 80, true);
+        assert!(!short.contains("formula") && short.contains("WARNING    Grip."), "{short}");
     }
 
     #[test]

@@ -34,7 +34,7 @@ pub enum Command {
         #[arg(long, value_name = "LENGTH", conflicts_with = "job")]
         limit: Option<String>,
         /// The hub's own, where it was measured
-        #[arg(long, value_name = "LENGTH")]
+        #[arg(long, value_name = "LENGTH", conflicts_with = "job")]
         hub: Option<String>,
         #[command(flatten)]
         of: job::OfJob,
@@ -171,7 +171,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Lift(asked) => lift(app, asked).await,
         Command::Star { studs } => answered!(app, reckon_star(ReckonStarRequest { studs })),
         Command::RunOut { of, .. } if of.is_said() => {
-            job::readings(app, of, ReadingKind::RunOut, Ignition::Spark, None).await
+            job::readings(app, of, ReadingKind::RunOut, Ignition::Unspecified, None).await
         }
         Command::RunOut { measured, limit, hub, .. } => {
             let (measured, limit, hub) = (or_none(measured), or_none(limit), or_none(hub));

@@ -5,14 +5,15 @@ use crate::failure::Outcome;
 use crate::out::{self, beside};
 use crate::words::Word;
 use leadhand_sdk::v1::{
-    Answer, AnswerFigure, AnswerInput, AnswerList, FigureStanding, SignalWord, SourceKind, Sureness,
+    Answer, AnswerFigure, AnswerInput, AnswerList, Caution, FigureStanding, SignalWord, SourceKind, Sureness,
 };
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 /// An answer is read on paper, too: it is never wider than this.
 const WIDTH: usize = 80;
 /// Where what is said of an answer begins.
-const COLUMN: usize = 11;
+pub const COLUMN: usize = 11;
 /// The widest label of a figure that is set in a column.
 const LABEL_MAX: usize = 40;
 
@@ -30,32 +31,58 @@ pub fn width(app: &App) -> usize {
 pub fn told(answer: &Answer, width: usize, short: bool) -> String {
     let mut text = figures(answer, width, short);
     text.push('\n');
+    text.push_str(&from_line(answer, width, short));
+    text.push_str(&below(&[answer], width, short));
+    put(&mut text, "first", &answer.deference, width);
+    text
+}
+
+/// What an answer was reckoned from, as a line of its own.
+pub fn from_line(answer: &Answer, width: usize, short: bool) -> String {
+    let mut text = String::new();
     put(&mut text, "from", &from(answer, short), width);
+    text
+}
+
+/// Formula, sources and cautions of several answers, each once; shortly the cautions alone.
+pub fn below(answers: &[&Answer], width: usize, short: bool) -> String {
+    let mut text = String::new();
     if !short {
-        put(&mut text, "formula", &answer.formula, width);
-        let sources = answer.sources.iter().map(|source| match kind_of(source.kind()) {
+        put(&mut text, "formula", &each_once(answers.iter().map(|answer| answer.formula.clone())), width);
+        let sources = answers.iter().flat_map(|answer| &answer.sources).map(|source| match kind_of(source.kind()) {
             "" => source.name.clone(),
             kind => format!("{} ({kind})", source.name),
         });
-        put(&mut text, "source", &sources.collect::<Vec<_>>().join("; "), width);
+        put(&mut text, "source", &each_once(sources), width);
     }
     // What can hurt is never fine print.
-    for caution in &answer.cautions {
-        put(
-            &mut text,
-            &SignalWord::try_from(caution.word).map_or_else(|_| "NOTICE".to_owned(), Word::word),
-            &caution.text,
-            width,
-        );
+    let mut cautions: Vec<&Caution> = answers.iter().flat_map(|answer| &answer.cautions).collect();
+    cautions.sort_by_key(|caution| caution.word);
+    let mut seen = BTreeSet::new();
+    cautions.retain(|caution| seen.insert((caution.word, caution.text.as_str())));
+    for caution in cautions {
+        let word = SignalWord::try_from(caution.word).map_or_else(|_| "NOTICE".to_owned(), Word::word);
+        put(&mut text, &word, &caution.text, width);
     }
-    put(&mut text, "first", &answer.deference, width);
     text
+}
+
+fn each_once(all: impl Iterator<Item = String>) -> String {
+    let mut seen = BTreeSet::new();
+    let kept: Vec<String> = all.filter(|one| !one.is_empty() && seen.insert(one.clone())).collect();
+    kept.join("; ")
 }
 
 /// What an answer was reckoned from, in a row; shortly only what nobody said now.
 pub fn from(answer: &Answer, short: bool) -> String {
     let told = |input: &&AnswerInput| !short || input.standing() != FigureStanding::Given;
     answer.inputs.iter().filter(told).map(input).collect::<Vec<_>>().join("; ")
+}
+
+/// The same without one input that stands elsewhere; nothing is left out for shortness but what is.
+pub fn from_but(answer: &Answer, name: &str, short: bool) -> String {
+    let others = answer.inputs.iter().filter(|input| input.name != name).cloned().collect();
+    from(&Answer { inputs: others, ..Answer::default() }, short)
 }
 
 /// Figures, lists and what follows from them; shortly without what would tell more.
@@ -162,7 +189,7 @@ fn kind_of(kind: SourceKind) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use leadhand_sdk::v1::{AnswerSource, Caution, Conclusion, OtherUnit};
+    use leadhand_sdk::v1::{AnswerSource, Conclusion, OtherUnit};
 
     fn answer() -> Answer {
         let torque = AnswerFigure {

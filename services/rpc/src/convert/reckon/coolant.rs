@@ -3,44 +3,88 @@
 use super::fasteners::is_of;
 use super::{Question, chosen, overridden, said};
 use crate::convert::{fields, invalid};
-use leadhand_app::AppError;
-use leadhand_facts::JobNo;
+use leadhand_app::{AppError, FillBooks};
 use leadhand_facts::rows::FluidRow;
+use leadhand_facts::{ItemKey, JobNo};
 use leadhand_proto::v1;
 use leadhand_reckoner::coolant::{Basis, DrainAndRefill, Draw, Expansion, Fill, FreezingPoint, Pack, Swap, Target};
-use leadhand_reckoner::job::{Remaining, held, remaining};
+use leadhand_reckoner::job::{
+    Plain, Poured, Remaining, fluid_of, held, is_coolant, refuse_unknown_strength, remaining,
+};
 use leadhand_reckoner::{Amount, Answer, Kind, Refusal};
 
-/// The job from whose books a fill is to be reckoned, when one is named.
-pub fn fill_from(asked: &v1::ReckonFillRequest) -> Result<Option<JobNo>, AppError> {
+/// The job from whose books a fill is to be reckoned, when one is named, and the item that is to be poured in.
+pub fn fill_from(asked: &v1::ReckonFillRequest) -> Result<Option<(JobNo, Option<ItemKey>)>, AppError> {
     let job = fields::job_some(asked.job)?;
     let named = fields::key_some::<leadhand_facts::FluidKey>("fluid", &asked.fluid)?;
-    if job.is_none() && named.is_some() {
-        return Err(invalid("job", "a fluid is named and no job; say of which job"));
+    let item = fields::key_some::<ItemKey>("item", &asked.item)?;
+    match job {
+        Some(job) => Ok(Some((job, item))),
+        None if named.is_some() => Err(invalid("job", "a fluid is named and no job; say of which job")),
+        None if item.is_some() => Err(invalid("job", "an item is named and no job; say of which job")),
+        None => Ok(None),
     }
-    Ok(job)
 }
 
-/// Puts in what the job knows of its fluid and the request left out.
-pub fn fill_of_job(asked: &mut v1::ReckonFillRequest, fluids: &[FluidRow]) -> Result<Option<Remaining>, Refusal> {
-    if !asked.left.is_empty() && !asked.capacity.is_empty() {
-        return Ok(None);
+/// A fill by what the job knows of its fluid and the request left out; and which fluid that is.
+pub fn fill_of_job(asked: v1::ReckonFillRequest, books: &FillBooks) -> Result<(Answer, String), Refusal> {
+    let named = Some(asked.fluid.as_str()).filter(|fluid| !fluid.is_empty());
+    let fluid = fluid_of(&books.fluids, named)?;
+    let mut answer = if is_coolant(fluid) { mixed(asked, &books.fluids)? } else { plain(&asked, fluid)? };
+    if let Some(item) = &books.item {
+        Poured { fluid, item, steps: &books.steps }.check(&mut answer)?;
     }
+    Ok((answer, fluid.fluid.to_string()))
+}
+
+/// What is poured in with water.
+fn mixed(mut asked: v1::ReckonFillRequest, fluids: &[FluidRow]) -> Result<Answer, Refusal> {
     let named = Some(asked.fluid.as_str()).filter(|fluid| !fluid.is_empty());
     let capacity = said(Kind::Volume, "capacity", &asked.capacity)?;
-    let known = match said(Kind::Volume, "left", &asked.left)? {
-        Some(left) => held(fluids, named, left)?,
-        None => remaining(fluids, named, capacity.as_ref())?,
+    let known: Option<Remaining> = match (said(Kind::Volume, "left", &asked.left)?, &capacity) {
+        (Some(left), Some(_)) => {
+            if asked.left_strength.is_empty() {
+                refuse_unknown_strength(&left, &fluid_of(fluids, named)?.fluid)?;
+            }
+            None
+        }
+        (Some(left), None) => Some(held(fluids, named, left)?),
+        (None, _) => Some(remaining(fluids, named, capacity.as_ref())?),
     };
-    if asked.left.is_empty() && asked.left_strength.is_empty() {
-        known.refuse_unknown_strength()?;
-    }
-    for (field, amount) in [(&mut asked.capacity, &known.capacity), (&mut asked.left, &known.left)] {
-        if field.is_empty() {
-            amount.to_string().clone_into(field);
+    if let Some(known) = &known {
+        if asked.left_strength.is_empty() {
+            known.refuse_unknown_strength()?;
+        }
+        for (field, amount) in [(&mut asked.capacity, &known.capacity), (&mut asked.left, &known.left)] {
+            if field.is_empty() {
+                amount.to_string().clone_into(field);
+            }
         }
     }
-    Ok(Some(known))
+    let mut answer = asked.reckon()?;
+    if let Some(known) = known {
+        known.tell(&mut answer);
+    }
+    Ok(answer)
+}
+
+/// What is never mixed with water: what is asked of a mixture is no question.
+fn plain(asked: &v1::ReckonFillRequest, row: &FluidRow) -> Result<Answer, Refusal> {
+    let of_mixtures = [
+        ("target", &asked.target),
+        ("margin", &asked.margin),
+        ("left_strength", &asked.left_strength),
+        ("poured_strength", &asked.poured_strength),
+    ];
+    if let Some((field, _)) = of_mixtures.into_iter().find(|(_, text)| !text.is_empty()) {
+        return Err(Refusal::Contradiction {
+            field: field.to_owned(),
+            problem: format!("{} is no coolant and never mixed with water, so it has no strength", row.fluid),
+            todo: "leave strengths, target and margin out: how much of it is poured in is told without".to_owned(),
+        });
+    }
+    let (capacity, left) = (said(Kind::Volume, "capacity", &asked.capacity)?, said(Kind::Volume, "left", &asked.left)?);
+    Plain { row, capacity, left }.reckon()
 }
 
 /// A strength or a temperature: the unit says which.
@@ -51,7 +95,7 @@ fn target(text: &str, margin: &str) -> Result<Target, Refusal> {
         let celsius = Amount::read(Kind::Temperature, "target", text)?;
         return Ok(Target::FreezingPoint { celsius, margin_c });
     }
-    let strength = Amount::read(Kind::Share, "target", text)?;
+    let strength = Amount::read(Kind::Share, "target", text).map_err(either)?;
     if margin_c.is_some() {
         return Err(Refusal::Contradiction {
             field: "margin".to_owned(),
@@ -60,6 +104,18 @@ fn target(text: &str, margin: &str) -> Result<Target, Refusal> {
         });
     }
     Ok(Target::Strength(strength))
+}
+
+/// What is neither a strength nor a temperature is told as both.
+fn either(refusal: Refusal) -> Refusal {
+    const EXAMPLE: &str = "50 % or -30 °C";
+    match refusal {
+        Refusal::Unit { field, typed, why, .. } => {
+            Refusal::Unit { field, typed, wanted: "strength or freezing point", why, example: EXAMPLE }
+        }
+        Refusal::Unreadable { field, typed, why, .. } => Refusal::Unreadable { field, typed, why, example: EXAMPLE },
+        other => other,
+    }
 }
 
 impl Question for v1::ReckonFreezingPointRequest {

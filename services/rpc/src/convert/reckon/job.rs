@@ -13,7 +13,7 @@ use leadhand_proto::v1;
 use leadhand_reckoner::answer::Beside;
 use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
 use leadhand_reckoner::job::{Judgement, Judging, Setting, TightenBy, Tightening, Wanted, judge};
-use leadhand_reckoner::{Amount, Kind, Refusal};
+use leadhand_reckoner::{Kind, Refusal};
 
 /// What is asked of the tightenings of a job.
 pub struct TighteningsAsked {
@@ -50,7 +50,7 @@ fn by(asked: &v1::ReckonTighteningsRequest) -> Result<Option<TightenBy>, Refusal
     Ok(Some(TightenBy {
         wrench: wrench.ok_or_else(|| missing("wrench", "give the length from drive to grip, such as 400 mm"))?,
         adapter: adapter.ok_or_else(|| missing("adapter", "give the length from drive to fastener, such as 50 mm"))?,
-        angle: angle.unwrap_or_else(|| Amount::of(Kind::Angle, 0.0)),
+        angle,
     }))
 }
 
@@ -110,6 +110,7 @@ fn tightening(row: &PositionRow, book: &StripBook, asked: &TighteningsAsked) -> 
         unreckoned,
         note: book.words.get(row.note).to_owned(),
         repair: book.words.get(row.repair).to_owned(),
+        answer: Some(answer(&own.told())),
     })
 }
 

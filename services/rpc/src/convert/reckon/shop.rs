@@ -70,7 +70,7 @@ impl Question for v1::ReckonStarRequest {
 impl Question for v1::ReckonRecheckRequest {
     fn reckon(&self) -> Result<Answer, Refusal> {
         let asked = Recheck {
-            fitted_at: Amount::read(Kind::Length, "fitted_at", &self.fitted_at)?,
+            fitted_at: Amount::read_distance("fitted_at", &self.fitted_at)?,
             after: said(Kind::Length, "after", &self.after)?,
         };
         overridden(asked.reckon()?, &self.manufacturer)

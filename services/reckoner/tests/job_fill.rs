@@ -1,0 +1,192 @@
+//! What a job's books say of a fill: what a drain left in, what is mixed with water and what never is, and whether an item
+//! is the fluid. Jobs and items are invented.
+
+mod kit;
+
+use kit::{cautioned, near, read, shown, value, whole};
+use leadhand_facts::rows::{FluidRow, ItemRow, StepRow};
+use leadhand_facts::safety::StepSafety;
+use leadhand_facts::template::Need;
+use leadhand_facts::words::{SignalWord, StepState};
+use leadhand_facts::{FluidKey, ItemKey, JobNo, Quantity, StageKey, StepNo, Unit};
+use leadhand_reckoner::answer::Standing;
+use leadhand_reckoner::job::{Plain, Poured, Remaining, fluid_of, is_coolant, remaining};
+use leadhand_reckoner::{Answer, Kind, Refusal};
+
+fn fluid(key: &str, expected_ml: Option<i64>, drained_ml: i64, filled_ml: i64) -> FluidRow {
+    FluidRow {
+        job: JobNo(7),
+        fluid: FluidKey(key.to_owned()),
+        stage: None,
+        step: None,
+        what: None,
+        expected_ml,
+        back: None,
+        drained_ml,
+        filled_ml,
+        person: None,
+        said_at: None,
+        said_n: None,
+        note: None,
+        added_n: 1,
+    }
+}
+
+fn left(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&str>) -> Result<Remaining, Refusal> {
+    let capacity = capacity.map(|text| read(Kind::Volume, text));
+    remaining(fluids, named, capacity.as_ref())
+}
+
+#[test]
+fn what_did_not_come_out_is_left_in() {
+    let fluids = [fluid("coolant", Some(7_000), 5_600, 0), fluid("oil", Some(4_500), 4_500, 0)];
+    let found = left(&fluids, None, None).expect("the coolant, where there are several");
+    assert_eq!((found.capacity.to_string(), found.left.to_string()), ("7 L".to_owned(), "1.4 L".to_owned()));
+    let found = left(&fluids, Some("oil"), None).expect("is named");
+    near("all of it came out", found.left.value(), 0.0, 0.0);
+    // A system that holds more than should come out keeps more.
+    let found = left(&fluids, None, Some("8.2 L")).expect("was said");
+    assert_eq!(found.left.to_string(), "2.6 L");
+    // What is coolant is told by its key; water is poured into no brake.
+    let only = [fluid("engine-coolant", Some(7_000), 6_500, 0), fluid("oil", Some(4_500), 4_500, 0)];
+    let found = left(&only, None, None).expect("is coolant");
+    near("not all of it came out", found.left.value(), 0.5, 1e-12);
+    assert!(found.refuse_unknown_strength().is_err_and(|refusal| refusal.field() == Some("left_strength")));
+    let empty = [fluid("coolant", Some(7_000), 7_000, 0)];
+    assert!(left(&empty, None, None).expect("is coolant").refuse_unknown_strength().is_ok());
+}
+
+#[test]
+fn what_the_job_does_not_know_is_asked() {
+    let nothing = left(&[], None, None).expect_err("no fluid").to_string();
+    assert!(nothing.contains("has no fluid in its books") && !nothing.contains("known are"), "{nothing}");
+    for (fluids, capacity, field) in [
+        (vec![], None, "fluid"),
+        (vec![fluid("brake-fluid", Some(900), 800, 0)], None, "fluid"),
+        (vec![fluid("coolant", Some(5_000), 6_000, 0)], None, "capacity"),
+        (vec![fluid("oil", None, 1, 0), fluid("fuel", None, 1, 0)], None, "fluid"),
+        (vec![fluid("coolant", Some(7_000), 0, 0)], None, "left"),
+        (vec![fluid("coolant", Some(7_000), 5_000, 6_000)], None, "left"),
+        (vec![fluid("coolant", None, 5_000, 0)], None, "capacity"),
+        (vec![fluid("coolant", Some(7_000), 5_000, 0)], Some("4 L"), "capacity"),
+    ] {
+        let refusal = left(&fluids, None, capacity).expect_err("is not known");
+        assert_eq!(refusal.field(), Some(field), "{refusal}");
+    }
+    assert!(left(&[fluid("coolant", None, 5_000, 0)], None, Some("7 L")).is_ok());
+}
+
+#[test]
+fn what_is_coolant_is_told_by_its_name() {
+    let called = |key: &str, what: &str| FluidRow { what: Some(what.to_owned()), ..fluid(key, None, 0, 0) };
+    assert!(is_coolant(&called("coolant", "")) && is_coolant(&called("system", "Antifreeze, blue")));
+    for oil in [called("oil", "Engine oil"), called("brake-fluid", "Brake fluid on glycol"), called("fuel", "")] {
+        assert!(!is_coolant(&oil), "{oil:?}");
+    }
+}
+
+fn plain(row: &FluidRow, capacity: Option<&str>, left: Option<&str>) -> Result<Answer, Refusal> {
+    let volume = |text: Option<&str>| text.map(|text| read(Kind::Volume, text));
+    Plain { row, capacity: volume(capacity), left: volume(left) }.reckon()
+}
+
+/// By the books: what came out less what went in. No water goes with oil, and it has no freezing point to tell.
+#[test]
+fn oil_goes_in_as_it_came_out_and_with_no_water() {
+    let oil = fluid("oil", Some(4_500), 4_200, 0);
+    let answer = plain(&oil, None, None).expect("came out");
+    whole(&answer);
+    assert_eq!(shown(&answer, "add"), "4.20 L");
+    assert!(answer.figure("water").is_none() && answer.figure("freezes").is_none(), "{answer:#?}");
+    assert!(answer.conclusions.iter().any(|one| one.text.contains("oil is poured in as it is: no water")));
+    assert!(answer.conclusions.iter().any(|one| one.text.contains("0.3 L of oil did not come out")));
+    assert!(answer.inputs.iter().all(|input| input.standing == Standing::Job));
+    near("the rest", value(&plain(&fluid("oil", None, 4_200, 1_000), None, None).expect("a rest"), "add"), 3.2, 1e-12);
+    near("all is in", value(&plain(&fluid("oil", None, 4_200, 5_000), None, None).expect("is in"), "add"), 0.0, 0.0);
+    // What is said of the system counts.
+    let full = plain(&fluid("oil", Some(4_500), 0, 0), None, Some("0.5 L")).expect("was said");
+    near("up to the expected", value(&full, "add"), 4.0, 1e-12);
+    near("up to the said", value(&plain(&oil, Some("5 L"), Some("1 L")).expect("said"), "add"), 4.0, 1e-12);
+    for (row, capacity, left, field) in [
+        (fluid("oil", Some(4_500), 0, 0), None, None, "left"),
+        (fluid("oil", None, 0, 0), None, Some("1 L"), "capacity"),
+        (oil.clone(), None, Some("6 L"), "left"),
+    ] {
+        let refusal = plain(&row, capacity, left).expect_err("is not known");
+        assert_eq!(refusal.field(), Some(field), "{refusal}");
+    }
+}
+
+fn item(key: &str, name: &str, unit: Unit) -> ItemRow {
+    ItemRow { item: ItemKey(key.to_owned()), name: name.to_owned(), unit, added_n: 1, supplier: None }
+}
+
+fn step(number: i32, needs: &[&str]) -> StepRow {
+    let need = |key: &&str| Need {
+        item: ItemKey((*key).to_owned()),
+        quantity: Quantity(3_500),
+        unit: if key.contains("filter") { Unit::Piece } else { Unit::Millilitre },
+    };
+    StepRow {
+        job: JobNo(7),
+        stage: StageKey("fill".to_owned()),
+        step: StepNo(number),
+        instruction: None,
+        instruction_text: None,
+        tools: Vec::new(),
+        shared_tools: Vec::new(),
+        cautions: Vec::new(),
+        needs: needs.iter().map(need).collect(),
+        follow_up: None,
+        safety: StepSafety::default(),
+        unplanned: false,
+        fits: None,
+        state: StepState::Pending,
+        done_at: None,
+        done_by: None,
+        done_n: None,
+        reason: None,
+        overridden: None,
+    }
+}
+
+fn check(fluid: &FluidRow, item: &ItemRow, steps: &[StepRow]) -> Result<Answer, Refusal> {
+    let mut answer = plain(&self::fluid("oil", None, 1_000, 0), None, None).expect("an answer");
+    Poured { fluid, item, steps }.check(&mut answer).map(|()| answer)
+}
+
+#[test]
+fn an_item_that_is_no_such_fluid_is_refused() {
+    let back = |key: &str| FluidRow { back: Some(StageKey("fill".to_owned())), ..fluid(key, Some(7_000), 5_000, 0) };
+    let (coolant, oil) = (back("coolant"), back("oil"));
+    let steps = [step(1, &["oil-filter-20", "engine-oil-5w30"]), step(2, &["coolant-concentrate"])];
+    let unsure = |answer: &Answer| cautioned(answer, SignalWord::Warning, "Make sure that");
+    // Its own item, which the job names.
+    for (fluid, key, name) in
+        [(&coolant, "coolant-concentrate", "Coolant concentrate"), (&oil, "engine-oil-5w30", "Engine oil 5W-30")]
+    {
+        let answer = check(fluid, &item(key, name, Unit::Millilitre), &steps).expect("is that fluid");
+        assert!(!unsure(&answer), "{answer:#?}");
+    }
+    for (fluid, key, name, unit, why) in [
+        (&coolant, "brake-fluid", "Brake fluid in bottles", Unit::Millilitre, "is no coolant by its name"),
+        (&coolant, "distilled-water", "Distilled water", Unit::Millilitre, "is no coolant by its name"),
+        (&coolant, "engine-oil-5w30", "Engine oil", Unit::Millilitre, "is no coolant by its name"),
+        (&oil, "coolant-concentrate", "Coolant concentrate", Unit::Millilitre, "is no oil by its name"),
+        (&coolant, "walk-a", "Blue stuff", Unit::Millilitre, "step 2 of fill of the job asks for coolant-concentrate"),
+        (&oil, "walk-a", "Brown stuff", Unit::Litre, "step 1 of fill of the job asks for engine-oil-5w30"),
+        (&coolant, "coolant-hose", "Coolant hose", Unit::Piece, "kept in '1' and not by volume"),
+    ] {
+        let refusal = check(fluid, &item(key, name, unit), &steps).expect_err(key);
+        assert_eq!(refusal.field(), Some("item"), "{refusal}");
+        assert!(refusal.to_string().contains(why), "{refusal}");
+    }
+    // Where no book says what it is, somebody looks.
+    let blue = item("walk-a", "Blue stuff", Unit::Millilitre);
+    let done = [StepRow { state: StepState::Skipped, ..steps[1].clone() }];
+    for steps in [&done[..], &steps[..1], &[]] {
+        let answer = check(&coolant, &blue, steps).expect("may be it");
+        assert!(unsure(&answer), "{answer:#?}");
+    }
+    assert_eq!(fluid_of(&[oil, coolant], None).expect("the coolant").fluid.as_str(), "coolant");
+}

@@ -1,0 +1,169 @@
+//! A fill of a job by the command line: oil is never mixed with water, an item that is no such fluid is refused, another
+//! target replaces what the job says, and two items fill one fluid once. Shop, items and jobs are invented; the balance of
+//! glycol and ASHRAE's freezing points (as in `services/reckoner/tests/vectors`) say how much.
+
+use crate::shop::Shop;
+use leadhand_proto::v1;
+use leadhand_sdk::new_write;
+
+async fn said(shop: &Shop, code: i32, line: &[&str]) -> (String, String) {
+    let output = kit::leadhand(shop.url(), shop.secret(), line).await.unwrap();
+    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
+    let (data, aside) = (text(&output.stdout), text(&output.stderr));
+    assert_eq!(output.status.code(), Some(code), "{line:?}: {data}{aside}");
+    (data, aside)
+}
+
+/// An item that no template names, with so much of it in a bin.
+async fn item(shop: &Shop, key: &str, millilitres: i64) {
+    let (item, name, unit) = (key.to_owned(), format!("Blue stuff {key}"), "mL".to_owned());
+    shop.lead.add_item(v1::AddItemRequest { write: Some(new_write()), item, name, unit }).await.unwrap();
+    let delivery = v1::ReceiveStockRequest {
+        write: Some(new_write()),
+        item: key.into(),
+        place: "bin-d1".into(),
+        quantity: millilitres,
+        expires_on: String::new(),
+    };
+    shop.lead.receive_stock(delivery).await.unwrap();
+}
+
+/// A job without a template of whose 8.2 L of coolant 6.1 came out.
+async fn drained(shop: &Shop) -> i64 {
+    let job = shop.blank_job(&["fill"]).await;
+    let (write, fluid) = (Some(new_write()), "coolant".to_owned());
+    let drained_ml = 6_100;
+    let asked = v1::RecordFluidRequest { write, job, fluid, drained_ml, unlisted: true, ..Default::default() };
+    shop.lead.record_fluid(asked).await.unwrap();
+    job
+}
+
+async fn reserve(shop: &Shop, job: i64, item: &str, target: &str, more: &[&str]) -> (String, String) {
+    let job = job.to_string();
+    let line = ["reckon", "--brief", "fill", "--job", &job, "--capacity", "8.2L", "--left-strength", "0%"];
+    let rest = ["--target", target, "--reserve", item, "--stage", "fill"];
+    said(shop, 0, &[&line[..], &rest, more].concat()).await
+}
+
+/// The steps of a job that say what goes in, and are still to be done.
+async fn fills(shop: &Shop, job: i64) -> Vec<v1::Step> {
+    let steps = shop.whole_job(job).await.stages.into_iter().flat_map(|stage| stage.steps);
+    steps.filter(|step| step.state() == v1::StepState::Pending && step.instruction.starts_with("Fill ")).collect()
+}
+
+fn needs(step: &v1::Step) -> Vec<(&str, i64, i64)> {
+    step.needs.iter().map(|need| (need.item.as_str(), need.quantity, need.reserved)).collect()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn oil_is_poured_in_as_it_is_and_out_of_its_own_item() {
+    let shop = Shop::open().await;
+    let job = shop.job("head-gasket-20", "silver coupe").await;
+    shop.fluid(job, "oil", 4_500, 0).await;
+    shop.fluid(job, "coolant", 5_500, 0).await;
+    let oil = ["reckon", "fill", "--job", "1", "--fluid", "oil"];
+    let (data, _) = said(&shop, 0, &oil).await;
+    assert!(data.starts_with("Pour in: 4.50 L\n") && !data.contains("Water") && !data.contains("Freezing"), "{data}");
+    assert!(data.contains("\nformula ") && data.contains("\nsource ") && data.contains("\nCAUTION "), "{data}");
+    for mixture in [&["--target", "50%", "--left-strength", "0%"][..], &["--target", "-30C"], &["--poured", "50%"]] {
+        let (data, aside) = said(&shop, 1, &[&oil[..], mixture].concat()).await;
+        assert!(data.is_empty() && aside.contains("oil is no coolant and never mixed with water"), "{aside}");
+    }
+    let head = shop.head().await;
+    let into_oil = |item: &'static str| [&oil[..], &["--reserve", item, "--stage", "fill"]].concat();
+    for (item, why) in [
+        ("coolant-concentrate", "coolant-concentrate (Coolant concentrate on ethylene glycol) is no oil by its name"),
+        ("brake-fluid", "is no oil by its name"),
+        ("tracer-dye", "asks for engine-oil-5w30 where oil goes in, and not for tracer-dye"),
+    ] {
+        assert!(said(&shop, 1, &into_oil(item)).await.1.contains(why), "{item}");
+    }
+    let coolant = ["reckon", "fill", "--job", "1", "--left-strength", "0%", "--target", "50%"];
+    let wrong = [&coolant[..], &["--reserve", "brake-fluid", "--stage", "fill"]].concat();
+    assert!(said(&shop, 1, &wrong).await.1.contains("brake-fluid"), "it is no coolant");
+    assert_eq!(shop.head().await, head, "nothing is kept of what was refused");
+    // The template's step asks for all of it.
+    let (_, aside) = said(&shop, 0, &into_oil("engine-oil-5w30")).await;
+    assert!(aside.contains("4.5 L of engine-oil-5w30 are set aside for job 1: 4.5 L for step "), "{aside}");
+    assert!(aside.contains("from tank-1") && !aside.contains("more than is needed"), "{aside}");
+    assert!(fills(&shop, job).await.is_empty(), "nothing more has to be said");
+    shop.verified().await;
+}
+
+/// By ASHRAE's table -15 °C needs 29.0 % and -36 °C 49.2 % by volume, of 8.2 L.
+#[tokio::test(flavor = "multi_thread")]
+async fn another_target_replaces_what_the_job_says() {
+    let shop = Shop::open().await;
+    item(&shop, "walk-f", 20_000).await;
+    let job = drained(&shop).await;
+    let (data, aside) = reserve(&shop, job, "walk-f", "-15C", &["--pack", "5L"]).await;
+    assert!(data.contains("Make sure that walk-f is coolant"), "{data}");
+    assert!(
+        aside.contains("5 L of walk-f are set aside for job 1: 5 L for step 1 of fill (5 L from bin-d1)"),
+        "{aside}"
+    );
+    let [first] = &fills(&shop, job).await[..] else { panic!("one step says it") };
+    assert!(first.instruction.contains("2.38 L at 100 % with 3.72 L of water, from 5 L of walk-f;"), "{first:?}");
+    let (_, aside) = reserve(&shop, job, "walk-f", "-36C", &["--pack", "5L"]).await;
+    assert!(aside.contains("step 1 of fill is left out, since it said \"Fill coolant again: 2.38 L"), "{aside}");
+    assert!(aside.contains("step 2 of fill says it now"), "{aside}");
+    let [second] = &fills(&shop, job).await[..] else { panic!("one step says it") };
+    assert!(second.instruction.contains("4.03 L at 100 % with 2.07 L of water, from 5 L of walk-f;"), "{second:?}");
+    assert_eq!(needs(second), [("walk-f", 5_000, 5_000)]);
+    // The same again is the same.
+    let head = shop.head().await;
+    let (_, aside) = reserve(&shop, job, "walk-f", "-36C", &["--pack", "5L"]).await;
+    assert!(aside.contains("that was so already") && shop.head().await == head, "{aside}");
+    // What was drawn from stock is not taken back by a word.
+    let issue = v1::IssueStockRequest { write: Some(new_write()), job, ..Default::default() };
+    shop.lead.issue_stock(issue).await.unwrap();
+    let job = job.to_string();
+    let line = ["reckon", "fill", "--job", &job, "--capacity", "8.2L", "--left-strength", "0%", "--target", "-20C"];
+    let (_, aside) = said(&shop, 2, &[&line[..], &["--reserve", "walk-f", "--stage", "fill"]].concat()).await;
+    assert!(aside.contains("some of that was drawn from stock already") && aside.contains("stock return"), "{aside}");
+    shop.verified().await;
+}
+
+/// 50 % of 8.2 L are 4.1 L of concentrate.
+#[tokio::test(flavor = "multi_thread")]
+async fn two_items_fill_one_fluid_once() {
+    let shop = Shop::open().await;
+    item(&shop, "walk-a", 7_000).await;
+    item(&shop, "walk-b", 9_000).await;
+    let job = drained(&shop).await;
+    reserve(&shop, job, "walk-a", "50%", &[]).await;
+    let (_, aside) = reserve(&shop, job, "walk-b", "50%", &["--pack", "1L"]).await;
+    assert!(aside.contains("4.1 L of walk-a are set aside for it already, so nothing of walk-b is"), "{aside}");
+    let [only] = &fills(&shop, job).await[..] else { panic!("one step says it") };
+    assert_eq!(needs(only), [("walk-a", 4_100, 4_100)]);
+    // Of what is short the rest may come from another item, in the same step.
+    let other = drained(&shop).await;
+    let (_, aside) = reserve(&shop, other, "walk-a", "50%", &[]).await;
+    assert!(aside.contains("4.1 L of walk-a are needed, and 1.2 L are SHORT"), "{aside}");
+    let (_, aside) = reserve(&shop, other, "walk-b", "50%", &[]).await;
+    assert!(aside.contains("1.2 L of walk-b are set aside for job 2: 1.2 L for step 2 of fill"), "{aside}");
+    let [both] = &fills(&shop, other).await[..] else { panic!("one step says it") };
+    assert_eq!(needs(both), [("walk-a", 2_900, 2_900), ("walk-b", 1_200, 1_200)]);
+    assert!(both.instruction.contains("from 2.9 L of walk-a and 1.2 L of walk-b;"), "{both:?}");
+    shop.verified().await;
+}
+
+/// What is left in is not taken for water only because somebody measured how much it is.
+#[tokio::test(flavor = "multi_thread")]
+async fn at_a_job_nothing_is_taken_for_water() {
+    let shop = Shop::open().await;
+    let job = shop.job("head-gasket-20", "silver coupe").await;
+    let empty = shop.blank_job(&["fill"]).await.to_string();
+    shop.fluid(job, "coolant", 5_500, 0).await;
+    let line = ["reckon", "fill", "--job", "1", "--target", "50%"];
+    for more in [&[][..], &["--left", "2L"], &["--left", "2L", "--capacity", "8L"]] {
+        let (_, aside) = said(&shop, 1, &[&line[..], more].concat()).await;
+        assert!(aside.contains("nobody says how strong"), "{more:?}: {aside}");
+    }
+    said(&shop, 0, &[&line[..], &["--left", "2L", "--left-strength", "0%"]].concat()).await;
+    let (_, aside) = said(&shop, 1, &["reckon", "fill", "--job", &empty, "--target", "50%"]).await;
+    assert!(aside.contains("has no fluid in its books") && !aside.contains("known are"), "{aside}");
+    let (_, aside) = said(&shop, 1, &["reckon", "fill", "--capacity", "7L", "--left", "0L", "--target", "-30"]).await;
+    assert!(aside.contains("is no strength or freezing point") && aside.contains("50 % or -30 °C"), "{aside}");
+    shop.verified().await;
+}
