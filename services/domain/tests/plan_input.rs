@@ -357,7 +357,7 @@ fn parts_that_nobody_asked_for_yet_are_there_for_the_most_urgent_job_only() {
         cautions: vec![],
         needs,
         follow_up: None,
-        safety: safety::StepSafety::default(),
+        safety: StepSafety::default(),
     };
     floor.now(step).unwrap();
     assert!(floor.shop.state.shortages.is_empty(), "nobody asked");

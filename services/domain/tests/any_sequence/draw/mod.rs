@@ -259,7 +259,21 @@ pub fn next(state: &State, books: &Books, journal: &[Entry], desk: &mut Desk, ro
         _ => None,
     };
     desk.now = draw.now;
-    Asked { command, context: Context { etag, ..context } }
+    let actor = actor(state, &command, context.actor, insists);
+    Asked { command, context: Context { etag, actor, ..context } }
+}
+
+/// Corrections are mostly asked for by whose time it is, and decided by a lead.
+fn actor(state: &State, command: &Command, drawn: Actor, insists: usize) -> Actor {
+    match command {
+        Command::AskCorrection(asked) if insists % 4 != 0 => {
+            let entry = state.clockings.iter().find(|row| row.on_n == asked.entry);
+            let person = entry.map(|row| row.person);
+            Actor { person, proved: person, role: Role::Technician, ..drawn }
+        }
+        Command::DecideCorrection(_) if insists % 4 != 0 => Actor { role: Role::Lead, ..drawn },
+        _ => drawn,
+    }
 }
 
 fn draw_act(draw: &mut Draw<'_>) -> Act {
