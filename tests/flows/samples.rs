@@ -480,8 +480,7 @@ impl World {
     fn of_views(&self) -> Vec<Sample> {
         let after = || Some(v1::Cursor { number: 1, fact_id: self.fact_id.clone() });
         lead! {
-            GetBoardRequest {}
-            WatchBoardRequest {}
+            GetBoardRequest {} WatchBoardRequest {}
             ReadJournalRequest { after: after(), page_size: 2 }
             FollowJournalRequest { after: after() }
         }

@@ -252,20 +252,16 @@ refusals! {
     GoesApart { job: JobNo, lines: Vec<Line> } Precondition
         "GOES_APART" "the vehicle of job {job} is not whole: {}; put it right and hand it over, or say that it goes as it is and may not be driven (`leadhand job cancel --as-it-is`)", [told_first(lines)];
     /// A figure lies so far from its limits that it is asked about.
-    FigureFarOff { reading: ReadingKey, place: usize, figure: String, expected: String } Precondition
-        "FIGURE_FAR_OFF" "figures[{place}]: {figure} is far off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`leadhand reading record --sure`) if that is what the gauge shows";
+    FigureFarOff { reading: ReadingKey, place: usize, figure: String, expected: String } Precondition "FIGURE_FAR_OFF" "figures[{place}]: {figure} is far off the limits of reading '{reading}' ({expected}); look at the unit and at the point, and give it again, or say that you are sure (`leadhand reading record --sure`) if that is what the gauge shows";
     /// A pressure that is held does not rise.
     PressureRose { reading: ReadingKey, begin: String, end: String } Precondition "PRESSURE_ROSE"
         "reading '{reading}' begins at {begin} and ends at {end}, and what is held does not rise; change the two over if they were given the wrong way round, or let it come to one temperature and hold it again, or say that you are sure (`leadhand reading record --sure`)";
     /// A step measures something that was not measured.
-    ReadingsMissing { stage: StageKey, step: StepNo, readings: String } Precondition
-        "READINGS_MISSING" "step {step} of stage '{stage}' measures {readings}, and that was not recorded; record it with `leadhand reading record`, or skip the step with a reason";
+    ReadingsMissing { stage: StageKey, step: StepNo, readings: String } Precondition "READINGS_MISSING" "step {step} of stage '{stage}' measures {readings}, and that was not recorded; record it with `leadhand reading record`, or skip the step with a reason";
     /// What was measured before is out of its limits.
-    ReadingOut { stage: StageKey, step: StepNo, readings: String } Precondition
-        "READING_OUT" "step {step} of stage '{stage}' waits: {readings} is out of its limits; measure again, or let the lead decide (`leadhand reading decide`)";
+    ReadingOut { stage: StageKey, step: StepNo, readings: String } Precondition "READING_OUT" "step {step} of stage '{stage}' waits: {readings} is out of its limits; measure again, or let the lead decide (`leadhand reading decide`)";
     /// The blocker stands for a reading and ends by itself.
-    BlockerOfReading { job: JobNo, blocker: BlockerNo, reading: ReadingKey } Precondition
-        "BLOCKER_OF_READING" "blocker {blocker} of job {job} stands for reading '{reading}', which is out of its limits, and ends by itself; measure again, or let the lead decide (`leadhand reading decide`)";
+    BlockerOfReading { job: JobNo, blocker: BlockerNo, reading: ReadingKey } Precondition "BLOCKER_OF_READING" "blocker {blocker} of job {job} stands for reading '{reading}', which is out of its limits, and ends by itself; measure again, or let the lead decide (`leadhand reading decide`)";
     /// The vehicle is not in a state that a step needs.
     StateWanted { stage: StageKey, step: StepNo, wants: String } Precondition
         "STATE_WANTED" "step {step} of stage '{stage}' needs {wants}; bring the vehicle there and say so with `leadhand vehicle state`, or let the lead override with a reason";
