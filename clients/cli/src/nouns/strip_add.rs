@@ -8,6 +8,7 @@ use leadhand_sdk::v1::{AddPositionRequest, Keep, Manner, PositionKind, Reach, Re
 
 /// What was met.
 #[derive(Debug, Args)]
+#[allow(clippy::struct_excessive_bools, reason = "each is a flag of its own on the command line")]
 pub struct Add {
     /// The job's number
     job: i64,
