@@ -33,6 +33,8 @@ async fn what_is_tried_comes_out_as_it_does_in_earnest_and_changes_nothing() {
     assert!(!wet.receipt.unwrap().dry_run);
 
     let before = shop.head().await;
+    let release = v1::ReleaseStockRequest { write: tried(), job, ..Default::default() };
+    is_nothing(shop.lead.release_stock(release).await.unwrap().receipt, before);
     let issue = |write| v1::IssueStockRequest { write, job, ..Default::default() };
     let dry = shop.lead.issue_stock(issue(tried())).await.unwrap();
     is_nothing(dry.receipt, before);
@@ -64,8 +66,6 @@ async fn what_is_tried_comes_out_as_it_does_in_earnest_and_changes_nothing() {
     is_nothing(shop.lead.count_stock(count).await.unwrap().receipt, before);
     let scrap = v1::ScrapStockRequest { write: tried(), item, place, quantity: 1, reason: reason_given };
     is_nothing(shop.lead.scrap_stock(scrap).await.unwrap().receipt, before);
-    let release = v1::ReleaseStockRequest { write: tried(), job, ..Default::default() };
-    is_nothing(shop.lead.release_stock(release).await.unwrap().receipt, before);
     let csv = "item,name,unit,place,quantity,expires_on\nwasher-8,Washer,1,bin-z9,50,\n".to_owned();
     let import = shop.lead.import_stock(v1::ImportStockRequest { write: tried(), csv }).await.unwrap();
     assert_eq!((import.rows, import.items, import.places), (1, 1, 1));
