@@ -79,7 +79,8 @@ const EXAMPLES: &[(&str, &[&str])] = &[
 pub fn of(path: &str) -> Option<String> {
     let (_, lines) = EXAMPLES.iter().find(|(known, _)| *known == path)?;
     let title = if lines.len() == 1 { "Example" } else { "Examples" };
-    Some(format!("{title}:\n{}\n", lines.iter().map(|line| format!("  {line}\n")).collect::<String>()))
+    let lines: Vec<String> = lines.iter().map(|line| format!("  {line}\n")).collect();
+    Some(format!("{title}:\n{}\n", lines.concat()))
 }
 
 #[cfg(test)]

@@ -8,6 +8,7 @@ use uuid::Uuid;
 const VARIABLE: &str = "TRACEPARENT";
 
 /// What is sent as `traceparent`: what the environment says, or a trace of its own where that is asked for, whose id is told.
+#[expect(clippy::disallowed_methods, reason = "a client draws the ids of its traces itself")]
 pub fn parent(own: bool) -> Option<String> {
     let said = std::env::var(VARIABLE).ok().filter(|said| is_traceparent(said));
     if said.is_some() || !own {

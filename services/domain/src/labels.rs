@@ -278,7 +278,6 @@ fn close(marks: &BTreeMap<Instant, BTreeSet<i64>>, segment: Option<&mut Segment>
 }
 
 /// What the facts say about instants, for the ends of segments.
-
 fn marks(times: &StageTimes<'_>) -> BTreeMap<Instant, BTreeSet<i64>> {
     let work = times.work.iter().flat_map(|work| [(Some(work.from), Some(work.on_n)), (work.until, work.off_n)]);
     let held =

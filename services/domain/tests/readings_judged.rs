@@ -112,7 +112,7 @@ fn heights_of_points_are_judged_by_their_range() {
         assert_eq!(judge(&at, &figures).0, Verdict::In, "{case}");
         assert_eq!(judge(&with(Measure(Measure::whole(whole).0 - 1)), &figures).1, [OffLimit::Range], "{case}");
         let said = derived(&at, &figures).remove(0);
-        assert!(said.contains(&format!("{whole} um")) && said.contains("not levelled"), "the method is said: {said}");
+        assert!(said.contains(&format!("{whole} µm")) && said.contains("not levelled"), "the method is said: {said}");
     }
 }
 

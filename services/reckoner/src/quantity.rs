@@ -230,17 +230,13 @@ fn strange_everywhere(field: &str, text: &str, unit: &str) -> Refusal {
         Spelt::Known(_) | Spelt::Nothing => None,
     });
     let (typed, field) = (cut(text), field.to_owned());
-    match vague {
-        Some((kind, why)) => {
-            let wanted = if kind == Kind::Volume { "clear volume" } else { kind.name() };
-            let example = if kind == Kind::Volume { "1 US qt, 1 imp qt or 1 L" } else { kind.example() };
-            Refusal::Unit { field, typed, wanted, why: why.to_owned(), example }
-        }
-        None => {
-            let why = format!("nobody here knows the unit \"{}\"", cut(unit));
-            Refusal::Unit { field, typed, wanted: "quantity", why, example: "70 lbf.ft, 6.8 L or -30 °C" }
-        }
+    if let Some((kind, why)) = vague {
+        let wanted = if kind == Kind::Volume { "clear volume" } else { kind.name() };
+        let example = if kind == Kind::Volume { "1 US qt, 1 imp qt or 1 L" } else { kind.example() };
+        return Refusal::Unit { field, typed, wanted, why: why.to_owned(), example };
     }
+    let why = format!("nobody here knows the unit \"{}\"", cut(unit));
+    Refusal::Unit { field, typed, wanted: "quantity", why, example: "70 lbf.ft, 6.8 L or -30 °C" }
 }
 
 /// The beginning of a text that came from outside, fit for a sentence.

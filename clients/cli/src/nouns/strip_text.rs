@@ -433,7 +433,7 @@ mod tests {
         };
         let elsewhere = Reading { stage: "strip".into(), ..torque.clone() };
         let told = refit_text(&book, &[elsewhere, torque], &TimeZone::UTC, None);
-        assert!(told.contains("sbolts: 12 × Sump bolts, from below [refit]"), "{told}");
+        assert!(told.contains("sbolts: 12 × Sump bolts, from below  [refit]"), "{told}");
         for words in ["note      the one from the lowest hole is longer", "note      repaired before: insert in hole 2"]
         {
             assert!(told.contains(words), "{told}");

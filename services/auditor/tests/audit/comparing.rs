@@ -56,7 +56,7 @@ fn candidates(cell: &Value) -> Vec<Value> {
         ],
         Value::Object(fields) if fields.is_empty() => vec![json!({ "hold": { "what": "x", "second": true } })],
         Value::Object(fields) => fields.keys().map(|key| with_other(fields, key)).collect(),
-        Value::Null => vec![json!(1)],
+        Value::Null => vec![json!(1), json!(true)],
         Value::String(_) => Vec::new(),
     };
     values.extend(words.map(|word| json!(word)));

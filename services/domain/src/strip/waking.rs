@@ -13,6 +13,7 @@ use std::collections::BTreeSet;
 
 /// What a state asks of the strip book beside that what is due is back.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(clippy::struct_excessive_bools, reason = "each is asked by itself, and any may go with any")]
 struct Waking {
     /// Whatever was put in is out, whenever it would be due.
     all_out: bool,

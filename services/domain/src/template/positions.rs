@@ -210,16 +210,13 @@ const TORQUES: [(&str, i128); 4] = [
 /// newton metre is rounded half up to one.
 pub fn read_tighten(text: &str) -> Option<Tighten> {
     let (number, code) = text.split_once(' ')?;
-    let stage = match code {
-        "deg" => {
-            let degrees = amount::thousandths(number).filter(|milli| milli % 1000 == 0)? / 1000;
-            Tighten::AngleDegrees(i32::try_from(degrees).ok()?)
-        }
-        _ => {
-            let (_, parts) = TORQUES.iter().find(|(known, _)| *known == code)?;
-            let milli = (i128::from(amount::thousandths(number)?) * parts * 2 + TORQUES[0].1) / (TORQUES[0].1 * 2);
-            Tighten::TorqueMilli(i64::try_from(milli).ok()?)
-        }
+    let stage = if code == "deg" {
+        let degrees = amount::thousandths(number).filter(|milli| milli % 1000 == 0)? / 1000;
+        Tighten::AngleDegrees(i32::try_from(degrees).ok()?)
+    } else {
+        let (_, parts) = TORQUES.iter().find(|(known, _)| *known == code)?;
+        let milli = (i128::from(amount::thousandths(number)?) * parts * 2 + TORQUES[0].1) / (TORQUES[0].1 * 2);
+        Tighten::TorqueMilli(i64::try_from(milli).ok()?)
     };
     is_tightening(stage).then_some(stage)
 }

@@ -62,7 +62,10 @@ pub fn ask(draw: &mut Draw<'_>) -> Command {
 
 pub fn answer(draw: &mut Draw<'_>) -> Command {
     let all: Vec<AskedRow> = draw.state.asked.iter().cloned().collect();
-    let Some(row) = draw.one_of(&all) else { return ask(draw) };
+    let waiting: Vec<AskedRow> = all.iter().filter(|row| row.taken.is_none()).cloned().collect();
+    // Mostly one that waits; now and then one that is decided.
+    let chosen = if draw.rarely(6) { draw.one_of(&all) } else { draw.one_of(&waiting) };
+    let Some(row) = chosen else { return ask(draw) };
     let (take, reason) = (draw.below(3) != 0, draw.words("as asked"));
     DecideCorrection { job: row.job, ask: row.ask, take, reason, override_reason: None }.into()
 }
