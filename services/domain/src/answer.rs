@@ -262,6 +262,8 @@ pub enum Notice {
     TickedWithout { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
     /// It soaks although its stage has not begun: that is meant so.
     SoaksEarly { position: PositionKey, stage: StageKey },
+    /// What was ruined by an attempt stays with the position; the part that is split off is whole.
+    SplitWhole { position: PositionKey, part: PositionKey },
     /// It is not as tight as it was; a second check counts no longer.
     LoosenedAgain { position: PositionKey, checked: bool },
     /// What can hurt in a stage that starts, with the step that says so first. The words are a template's or a catalogue's.

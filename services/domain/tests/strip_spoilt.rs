@@ -10,7 +10,7 @@ use leadhand_domain::answer::Notice;
 use leadhand_domain::command::*;
 use leadhand_domain::strip::{Standing, cures_until};
 use leadhand_domain::view::hand_over::loose_ends;
-use leadhand_facts::words::{Keep, Outcome, Role, VehicleState};
+use leadhand_facts::words::{Outcome, Role, VehicleState};
 use leadhand_facts::{FluidKey, PositionKey};
 
 const TEMPLATE: &str = r#"
@@ -222,5 +222,7 @@ fn where_nothing_was_nothing_lies_in_its_own_hole() {
         line.missing = Some(7);
     }));
     let row = bench.row("bolts");
-    assert_eq!((row.keep, Standing::of(row)), (Some(Keep::OwnHole), Standing::Off));
+    assert_eq!((row.keep, Standing::of(row)), (None, Standing::Off));
+    // None of them is damaged: there is none.
+    assert_eq!(bench.refused(in_strip(vec![refitted("bolts", 7)])), "TOO_MANY_BACK");
 }

@@ -4,6 +4,7 @@ use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::quantity::{self, Typed};
 use crate::words::parse;
+use clap::builder::NonEmptyStringValueParser;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
     AddStepRequest, Caution, DecideWayRequest, Hazard, Need, ProposeWayRequest, ReopenStepRequest, SignalWord,
@@ -115,8 +116,8 @@ pub struct Add {
     #[arg(long = "makes", value_parser = parse::<VehicleState>, value_name = "STATE")]
     set_states: Vec<VehicleState>,
     /// It is a hold point, passed by its number: what is looked at
-    #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
-    hold: String,
+    #[arg(long, value_parser = NonEmptyStringValueParser::new(), value_name = "WORDS")]
+    hold: Option<String>,
     /// The hold point is passed by somebody else than who did the work before it
     #[arg(long, requires = "hold")]
     second_person: bool,
@@ -127,8 +128,8 @@ pub struct Add {
     #[arg(long = "skill", value_name = "SKILL")]
     skills: Vec<String>,
     /// What is still to be watched afterwards, for the hand-over sheet
-    #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
-    follow_up: String,
+    #[arg(long, value_parser = NonEmptyStringValueParser::new(), value_name = "WORDS")]
+    follow_up: Option<String>,
 }
 
 fn parse_need(text: &str) -> Result<(String, Typed), String> {
@@ -202,12 +203,12 @@ async fn add(app: &App, what: Add) -> Outcome {
         shared_tools: what.shared_tools,
         needed_states: what.needed_states.into_iter().map(i32::from).collect(),
         set_states: what.set_states.into_iter().map(i32::from).collect(),
-        hold: what.hold,
+        hold: what.hold.unwrap_or_default(),
         hold_second: what.second_person,
         hold_whole: what.whole,
         hazards: what.hazards.into_iter().map(i32::from).collect(),
         skills: what.skills,
-        follow_up: what.follow_up,
+        follow_up: what.follow_up.unwrap_or_default(),
     };
     let answer = app.client.add_step(request).await?;
     let said = format!("step {} is added to job {}", answer.step, what.job);

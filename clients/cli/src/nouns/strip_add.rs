@@ -4,6 +4,7 @@ use crate::app::App;
 use crate::failure::Outcome;
 use crate::words::parse;
 use clap::Args;
+use clap::builder::NonEmptyStringValueParser;
 use leadhand_sdk::v1::{AddPositionRequest, Keep, Manner, PositionKind, Reach, Renew};
 
 /// What was met.
@@ -80,8 +81,8 @@ pub struct Add {
     #[arg(long)]
     second_check: bool,
     /// The check that decides whether it may go back
-    #[arg(long, default_value = "", hide_default_value = true, value_name = "WORDS")]
-    check: String,
+    #[arg(long, value_parser = NonEmptyStringValueParser::new(), value_name = "WORDS")]
+    check: Option<String>,
     /// Minutes to wait after it is back: a sealant cures
     #[arg(long, value_name = "MINUTES", value_parser = clap::value_parser!(i32).range(1..))]
     cure: Option<i32>,
@@ -124,7 +125,7 @@ pub async fn run(app: &App, asked: Add) -> Outcome {
         tighten: asked.tighten,
         how: asked.how,
         second_check: asked.second_check,
-        check: asked.check,
+        check: asked.check.unwrap_or_default(),
         cure_minutes: asked.cure.unwrap_or_default(),
         ladder: asked.ladder,
     };

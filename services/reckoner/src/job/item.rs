@@ -43,6 +43,12 @@ impl Poured<'_> {
                 "name the item of the fluid, or reserve it by a step of its own",
             ));
         }
+        if is_agent(&[item.as_str(), &self.item.name])
+            && !is_agent(&[fluid.as_str(), self.fluid.what.as_deref().unwrap_or_default()])
+        {
+            let problem = format!("{item} ({}) is no {fluid} by its name", self.item.name);
+            return Err(Refusal::contradiction("item", problem, format!("name the item that is {fluid}")));
+        }
         let (own, others) = (self.families_of_fluid(), families(&[item.as_str(), &self.item.name]));
         if !own.is_empty() && !others.is_empty() && !own.iter().any(|family| others.contains(family)) {
             let problem = format!("{item} ({}) is no {fluid} by its name", self.item.name);
@@ -104,13 +110,21 @@ fn is_volume(unit: Unit) -> bool {
     matches!(unit, Unit::Millilitre | Unit::Litre)
 }
 
+/// What is poured into a system for a while, or to mend it, and is none of its fluids.
+const AGENTS: [&str; 6] = ["flush", "cleaner", "remover", "sealer", "sealant", "treatment"];
+
+fn is_agent(names: &[&str]) -> bool {
+    words(names).iter().any(|word| AGENTS.contains(&word.as_str()))
+}
+
+fn words(names: &[&str]) -> Vec<String> {
+    let words = names.iter().flat_map(|name| name.split(|letter: char| !letter.is_alphanumeric()));
+    words.map(str::to_lowercase).collect()
+}
+
 /// The lines of [`FAMILIES`] that have a word of these names.
 fn families(names: &[&str]) -> Vec<usize> {
-    let words: Vec<String> = names
-        .iter()
-        .flat_map(|name| name.split(|letter: char| !letter.is_alphanumeric()))
-        .map(str::to_lowercase)
-        .collect();
+    let words = words(names);
     let has = |family: &&[&str]| family.iter().any(|known| words.iter().any(|word| word == known));
     FAMILIES.iter().enumerate().filter(|(_, family)| has(family)).map(|(at, _)| at).collect()
 }

@@ -256,11 +256,11 @@ fn still_in(row: &PositionRow, words: &Words) -> String {
     format!("{} ({}): {pieces} still in", what(row, words), row.position)
 }
 
-/// `fuel-pressure live while Rail, Rail bolts are off, still in or not tight`.
+/// `fuel-pressure live while Rail, Rail bolts are off, still in, not tight or curing`.
 fn live(state: VehicleState, rows: &[PositionRow], words: &Words) -> String {
     let names: Vec<&str> = rows.iter().map(|row| what(row, words)).collect();
     let are = if names.len() == 1 { "is" } else { "are" };
-    format!("{state} while {} {are} off, still in or not tight", names.join(", "))
+    format!("{state} while {} {are} off, still in, not tight or curing", names.join(", "))
 }
 
 fn way(row: &WayRow, words: &Words) -> String {

@@ -77,6 +77,7 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::StillCures { .. }
         | Notice::NotSoaked { .. }
         | Notice::SoaksEarly { .. }
+        | Notice::SplitWhole { .. }
         | Notice::LoosenedAgain { .. } => of_strip(notice),
         Notice::MissingLater { .. }
         | Notice::MissingNow { .. }
@@ -223,7 +224,7 @@ fn of_condition(notice: &Notice) -> (&'static str, String) {
             (
                 "NOT_WHOLE",
                 format!(
-                    "the vehicle is '{state}' while {} {are} off, still in or not tight; make it safe before anything is opened, started or moved",
+                    "the vehicle is '{state}' while {} {are} off, still in, not tight or curing; make it safe before anything is opened, started or moved",
                     listed(&keys)
                 ),
             )
@@ -312,6 +313,12 @@ fn of_strip(notice: &Notice) -> (&'static str, String) {
             "FIT_NEW_AGAIN",
             format!(
                 "the new pieces of '{position}' are no longer in, so step {step} of stage '{stage}' that fits them is to be done again"
+            ),
+        ),
+        Notice::SplitWhole { position, part } => (
+            "SPLIT_WHOLE",
+            format!(
+                "what broke or was ruined stays with '{position}': '{part}' counts as whole, so say which is longer or different, and not which is broken"
             ),
         ),
         Notice::LoosenedAgain { position, checked } => {

@@ -77,7 +77,7 @@ pub async fn set_aside(app: &App, filling: &Filling) -> Outcome {
     if asked > needed {
         let more = quantity::show(asked - needed, &filling.unit);
         out::note(&format!(
-            "that is {more} more than is needed now; 'leadhand step skip' takes back a step that is too much"
+            "that is {more} more than is needed now, and such a step says its own filling: read it, and have a lead decide which holds before one is left out ('leadhand step skip')"
         ));
     }
     if let Some(packs) = packs {
@@ -246,7 +246,10 @@ impl Books {
     fn of(whole: &GetJobResponse, filling: &Filling) -> Self {
         let begins = head(&filling.fluid);
         let (own, others): (Vec<_>, Vec<_>) = ahead(whole).partition(|one| one.instruction.starts_with(&begins));
-        Self { own, others: others.into_iter().filter(|one| one.quantity(&filling.item) > 0).collect() }
+        // The filling of another fluid out of the same item is its own.
+        let of_another = |one: &Booked| one.instruction.starts_with("Fill ") && one.instruction.contains(" again: ");
+        let others = others.into_iter().filter(|one| one.quantity(&filling.item) > 0 && !of_another(one));
+        Self { own, others: others.collect() }
     }
 
     /// What this fill has set aside of other items, by item: millilitres, and the need that goes on.

@@ -58,6 +58,16 @@ fn what_any_step_asks_for_already_is_not_asked_for_twice() {
         books.others.iter().map(|one| (one.stage.as_str(), one.quantity("coolant"))).collect();
     assert_eq!((found, books.own.len()), (vec![("fill", 3_000), ("drain", 500)], 0));
     assert!(Books::of(&whole, &filling("oil")).others.is_empty());
+    // Two systems that are filled out of one drum are two fillings.
+    let gearbox = step(
+        3,
+        StepState::Pending,
+        "Fill gearbox again: 1.90 L, from 1.9 L of coolant; go by the level.",
+        vec![need("coolant", 1_900, 0)],
+    );
+    let both = job(vec![stage("fill", StageState::Ready, vec![gearbox])]);
+    let books = Books::of(&both, &filling("coolant"));
+    assert!(books.others.is_empty() && books.own.is_empty());
     let told = books.others[0].told(7, "coolant", "mL");
     assert!(told.contains("step 2 of fill of job 7") && told.contains("2 L of it set aside"), "{told}");
     let wanted = filling("coolant").wanted(&books, &books.kept_of_others("coolant"), 3_650);

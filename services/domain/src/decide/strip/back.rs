@@ -260,7 +260,7 @@ impl Counts {
 /// What is damaged or broken goes back only as a new one: more went back than came off whole.
 fn spoilt_back(row: &PositionRow, line: &BackLine) -> Option<Refusal> {
     let refitted = row.refitted + Counts::of(line, row).refitted;
-    let bad = refitted > row.found - spoilt(row) && row.detail.manner != Manner::In;
+    let bad = spoilt(row) > 0 && refitted > row.found - spoilt(row) && row.detail.manner != Manner::In;
     bad.then(|| Refusal::SpoiltBack { position: row.position.clone(), spoilt: spoilt(row) })
 }
 

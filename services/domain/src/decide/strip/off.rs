@@ -279,7 +279,7 @@ fn off(
     let note = line.note.as_deref().or(overridden.filter(|_| other_count));
     let (note, kept_at) = (session.seal_some(note), session.seal_some(line.kept_at.as_deref()));
     let repair = session.seal_some(line.repair.as_deref());
-    let keep = line.keep.or(listed.detail.keep).filter(|_| manner != Manner::In);
+    let keep = line.keep.or(listed.detail.keep).filter(|_| manner != Manner::In && found > 0);
     let (job, person) = (stage.job, session.context.actor.person);
     session.emit(Fact::PositionOff {
         job,

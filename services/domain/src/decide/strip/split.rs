@@ -1,7 +1,7 @@
 //! Exceptions that become positions of their own: places that are not alike, and studs that came out with their nuts.
 
 use super::{COUNT_MAX, POSITIONS_MAX, row};
-use crate::answer::Made;
+use crate::answer::{Made, Notice};
 use crate::check as form;
 use crate::command::{OffLine, SplitPosition};
 use crate::look;
@@ -58,6 +58,9 @@ pub(in crate::decide) fn split(session: &mut Session, command: &SplitPosition) -
         ..found.detail.clone()
     };
     let part = JobPosition { position: key.clone(), step: found.step, what, detail, unplanned: found.unplanned };
+    if strip::ruined(session.state, command.job, &command.position) > 0 {
+        session.notice(Notice::SplitWhole { position: command.position.clone(), part: key.clone() });
+    }
     session.emit(Fact::PositionSplit { job: command.job, position: command.position.clone(), part })?;
     Ok(Made::Position { job: command.job, position: key })
 }

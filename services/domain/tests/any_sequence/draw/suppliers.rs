@@ -66,6 +66,6 @@ pub fn answer(draw: &mut Draw<'_>) -> Command {
     // Mostly one that waits; now and then one that is decided.
     let chosen = if draw.rarely(6) { draw.one_of(&all) } else { draw.one_of(&waiting) };
     let Some(row) = chosen else { return ask(draw) };
-    let (take, reason) = (draw.below(3) != 0, draw.words("as asked"));
+    let (take, reason) = (draw.below(2) == 0, draw.words("as asked"));
     DecideCorrection { job: row.job, ask: row.ask, take, reason, override_reason: None }.into()
 }
