@@ -48,7 +48,7 @@ async fn reserve(shop: &Shop, job: i64, item: &str, target: &str, more: &[&str])
 /// The steps of a job that say what goes in, and are still to be done.
 async fn fills(shop: &Shop, job: i64) -> Vec<v1::Step> {
     let steps = shop.whole_job(job).await.stages.into_iter().flat_map(|stage| stage.steps);
-    steps.filter(|step| step.state() == v1::StepState::Pending && step.instruction.starts_with("Fill ")).collect()
+    steps.filter(|step| step.state() == v1::StepState::Pending && step.instruction.contains(" again: ")).collect()
 }
 
 fn needs(step: &v1::Step) -> Vec<(&str, i64, i64)> {

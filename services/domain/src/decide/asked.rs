@@ -118,6 +118,7 @@ fn wanted(session: &Session, row: &ClockingRow, command: &AskCorrection) -> Resu
 
 fn answer(session: &mut Session, command: &DecideCorrection) -> Result<Made, Refusal> {
     check::text("reason", &command.reason)?;
+    check::text_some("override_reason", command.override_reason.as_deref())?;
     let job = look::job_as_seen(session.state, session.context, command.job)?.job;
     let row = waiting(session.state, job, command.ask)?.clone();
     let actor = session.context.actor;

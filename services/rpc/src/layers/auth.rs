@@ -92,16 +92,37 @@ where
         }
         let door = self.door.clone();
         Box::pin(async move {
-            match door.let_in(&mut asked).await {
-                Ok(()) => inner.call(asked).await,
-                Err(status) => Ok(status.into_http()),
+            let remembered = match door.let_in(&mut asked).await {
+                Ok(remembered) => remembered,
+                Err(status) => return Ok(status.into_http()),
+            };
+            let answered = inner.call(asked).await?;
+            // What was refused before the writer looked at the token is no answer for whoever was sent away meanwhile.
+            match remembered.filter(|_| is_refused(&answered)) {
+                Some((secret, from)) => {
+                    Ok(door.still_in(&secret, from).await.map_or_else(Status::into_http, |()| answered))
+                }
+                None => Ok(answered),
             }
         })
     }
 }
 
+/// Whether an answer is a refusal: those have no body, and their status in the head.
+fn is_refused(answered: &Answered) -> bool {
+    answered.headers().get("grpc-status").is_some_and(|status| status != "0")
+}
+
+/// Who was let in by memory alone: the secret, and from where.
+type Remembered = Option<(Arc<str>, Option<IpAddr>)>;
+
 impl Door {
-    async fn let_in(&self, asked: &mut Asked) -> Result<(), Status> {
+    /// Looks at the token itself, of a call that was let in by memory.
+    async fn still_in(&self, secret: &str, from: Option<IpAddr>) -> Result<(), Status> {
+        self.look(secret, &token_hash(secret), from).await.map(drop).map_err(|error| status(&error))
+    }
+
+    async fn let_in(&self, asked: &mut Asked) -> Result<Remembered, Status> {
         let path = asked.uri().path().to_owned();
         let from = address(asked.extensions());
         let secret: Arc<str> = match bearer(asked.headers()) {
@@ -114,7 +135,7 @@ impl Door {
                 return Err(refusal);
             }
         };
-        let holder = self.holder(&path, &secret, from).await.map_err(|error| status(&error))?;
+        let (holder, by_memory) = self.holder(&path, &secret, from).await.map_err(|error| status(&error))?;
         if let Err(error) = permit(&path, &holder) {
             tell_not_allowed(&path, &holder);
             return Err(status(&error));
@@ -123,21 +144,22 @@ impl Door {
             Holder::Shop(who) => asked.extensions_mut().insert(who).map(drop),
             Holder::Operator(who) => asked.extensions_mut().insert(who).map(drop),
         };
-        asked.extensions_mut().insert(Secret(secret));
+        asked.extensions_mut().insert(Secret(secret.clone()));
         asked.extensions_mut().insert(From(from));
-        Ok(())
+        Ok(by_memory.then_some((secret, from)))
     }
 
-    async fn holder(&self, path: &str, secret: &str, from: Option<IpAddr>) -> Result<Holder, AppError> {
+    /// Who it is, and whether that is only remembered.
+    async fn holder(&self, path: &str, secret: &str, from: Option<IpAddr>) -> Result<(Holder, bool), AppError> {
         let hash = token_hash(secret);
         if Known::judged_again(path)
             && let Some(holder) = self.known().get(Instant::now(), &hash)
         {
-            return Ok(holder);
+            return Ok((holder, true));
         }
         let verdict = self.attempts().ask(Instant::now(), from, &hash);
         let (why, tell, refusal) = match verdict {
-            Verdict::Look => return self.look(secret, &hash, from).await,
+            Verdict::Look => return Ok((self.look(secret, &hash, from).await?, false)),
             Verdict::Refuse { wait, tell } => ("too_many", tell, AppError::TooManyFailures { wait }),
             Verdict::Later { tell } => ("put_off", tell, AppError::ComeAgain { wait: TURN.as_secs() }),
         };

@@ -28,6 +28,7 @@ pub fn fill_from(asked: &v1::ReckonFillRequest) -> Result<Option<(JobNo, Option<
 
 /// A fill by what the job knows of its fluid and the request left out; and which fluid that is.
 pub fn fill_of_job(asked: v1::ReckonFillRequest, books: &FillBooks) -> Result<(Answer, String), Refusal> {
+    readable(&asked)?;
     let named = Some(asked.fluid.as_str()).filter(|fluid| !fluid.is_empty());
     let fluid = fluid_of(&books.fluids, named)?;
     let mut answer = if is_coolant(fluid) { mixed(asked, &books.fluids)? } else { plain(&asked, fluid)? };
@@ -35,6 +36,23 @@ pub fn fill_of_job(asked: v1::ReckonFillRequest, books: &FillBooks) -> Result<(A
         Poured { fluid, item, steps: &books.steps }.check(&mut answer)?;
     }
     Ok((answer, fluid.fluid.to_string()))
+}
+
+/// What can't be read is told by its field, whatever the job knows.
+fn readable(asked: &v1::ReckonFillRequest) -> Result<(), Refusal> {
+    for (field, text) in [("capacity", &asked.capacity), ("left", &asked.left)] {
+        said(Kind::Volume, field, text)?;
+    }
+    for (field, text) in [("left_strength", &asked.left_strength), ("poured_strength", &asked.poured_strength)] {
+        said(Kind::Share, field, text)?;
+    }
+    if !asked.target.is_empty() {
+        target(&asked.target, "")?;
+    }
+    if !asked.margin.is_empty() {
+        Amount::read_degrees("margin", &asked.margin)?;
+    }
+    Ok(())
 }
 
 /// What is poured in with water.
