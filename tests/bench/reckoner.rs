@@ -83,7 +83,7 @@ async fn main() {
     let mut server = Leadhandd::over(&database.app_url()).unwrap();
     server.start().await.unwrap();
     let who = Client::connect(Endpoint::new(server.url()).token(secret)).unwrap();
-    let channel = Channel::from_shared(server.url().to_owned()).unwrap().connect().await.unwrap();
+    let channel = Channel::from_shared(server.url()).unwrap().connect().await.unwrap();
     let mut bare = HealthClient::new(channel);
     let mut told = Told::default();
     let asked = grid();

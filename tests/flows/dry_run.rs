@@ -5,6 +5,7 @@ use crate::shop::{Shop, reason};
 use leadhand_proto::v1;
 use leadhand_sdk::new_write;
 
+#[expect(clippy::unnecessary_wraps, reason = "as requests take it")]
 fn tried() -> Option<v1::WriteContext> {
     Some(v1::WriteContext { dry_run: true, ..new_write() })
 }

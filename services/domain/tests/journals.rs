@@ -104,7 +104,9 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         assert_eq!(check_books(&thrifty), vec![]);
         let mut comparing = Comparing::of(thrifty.into_tables());
         for (table, rows) in &rows {
-            rows.iter().for_each(|row| comparing.row(table, row));
+            for row in rows {
+                comparing.row(table, row);
+            }
             comparing.table_over(table);
         }
         assert_eq!(comparing.end(), vec![]);

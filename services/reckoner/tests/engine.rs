@@ -78,7 +78,7 @@ fn one_that_is_much_lower_is_named_where_all_are_low() {
     assert!(says(&answer, "Cylinder 2 is low."), "it has a fault of its own: {answer:#?}");
     assert!(!says(&answer, "the spread does not show it") && !says(&answer, "Cylinder 1 is low"), "{answer:#?}");
     // 180, 60, 62 and 175 psi against the 20 bar that are usual with compression ignition.
-    let psi = |value: f64| value * 0.068_947_572_931_683_61;
+    let psi = |value: f64| value * 0.068_947_572_931_683_6;
     let mut diesel = set(&[180.0, 60.0, 62.0, 175.0].map(psi));
     diesel.ignition = Some(Ignition::Compression);
     let answer = diesel.reckon().expect("reckons");

@@ -73,12 +73,12 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::FitNewAgain { .. }
         | Notice::NewPieces { .. }
         | Notice::Counted { .. }
-        | Notice::StillSoaks { .. }
+        | Notice::SoaksEarly { .. }
+        | Notice::LoosenedAgain { .. } => of_strip(notice),
+        Notice::StillSoaks { .. }
         | Notice::StillCures { .. }
         | Notice::NotSoaked { .. }
-        | Notice::SoaksEarly { .. }
-        | Notice::SplitWhole { .. }
-        | Notice::LoosenedAgain { .. } => of_strip(notice),
+        | Notice::SplitWhole { .. } => of_waiting(notice),
         Notice::MissingLater { .. }
         | Notice::MissingNow { .. }
         | Notice::NotReserved { .. }
@@ -261,6 +261,35 @@ fn of_condition(notice: &Notice) -> (&'static str, String) {
     }
 }
 
+/// What soaks, cures or was ruined.
+fn of_waiting(notice: &Notice) -> (&'static str, String) {
+    match notice {
+        Notice::StillCures { position, minutes } => (
+            "STILL_CURES",
+            format!("'{position}' still cures, for another {minutes} min; the sealant maker's time comes first"),
+        ),
+        Notice::StillSoaks { position, minutes } => (
+            "STILL_SOAKS",
+            format!(
+                "'{position}' was to soak for {minutes} min more; give it that time before the next rung, or say that it soaks no longer (`leadhand strip soak JOB {position} 0`)"
+            ),
+        ),
+        Notice::NotSoaked { position, minutes } => (
+            "NOT_SOAKED",
+            format!(
+                "this rung lets '{position}' soak for {minutes} min, and nobody said that it does; let it (`leadhand strip soak JOB {position} {minutes}`) before the next try"
+            ),
+        ),
+        Notice::SplitWhole { position, part } => (
+            "SPLIT_WHOLE",
+            format!(
+                "what broke or was ruined stays with '{position}': '{part}' counts as whole, so say which is longer or different, and not which is broken"
+            ),
+        ),
+        _ => ("", String::new()),
+    }
+}
+
 /// The strip book.
 fn of_strip(notice: &Notice) -> (&'static str, String) {
     match notice {
@@ -282,22 +311,6 @@ fn of_strip(notice: &Notice) -> (&'static str, String) {
                 ),
             )
         }
-        Notice::StillCures { position, minutes } => (
-            "STILL_CURES",
-            format!("'{position}' still cures, for another {minutes} min; the sealant maker's time comes first"),
-        ),
-        Notice::StillSoaks { position, minutes } => (
-            "STILL_SOAKS",
-            format!(
-                "'{position}' was to soak for {minutes} min more; give it that time before the next rung, or say that it soaks no longer (`leadhand strip soak JOB {position} 0`)"
-            ),
-        ),
-        Notice::NotSoaked { position, minutes } => (
-            "NOT_SOAKED",
-            format!(
-                "this rung lets '{position}' soak for {minutes} min, and nobody said that it does; let it (`leadhand strip soak JOB {position} {minutes}`) before the next try"
-            ),
-        ),
         Notice::SoaksEarly { position, stage } => (
             "SOAKS_EARLY",
             format!("stage '{stage}' has not begun; '{position}' soaks from now on, before its turn, as is meant"),
@@ -313,12 +326,6 @@ fn of_strip(notice: &Notice) -> (&'static str, String) {
             "FIT_NEW_AGAIN",
             format!(
                 "the new pieces of '{position}' are no longer in, so step {step} of stage '{stage}' that fits them is to be done again"
-            ),
-        ),
-        Notice::SplitWhole { position, part } => (
-            "SPLIT_WHOLE",
-            format!(
-                "what broke or was ruined stays with '{position}': '{part}' counts as whole, so say which is longer or different, and not which is broken"
             ),
         ),
         Notice::LoosenedAgain { position, checked } => {

@@ -66,8 +66,8 @@ fn what_any_step_asks_for_already_is_not_asked_for_twice() {
         vec![need("coolant", 1_900, 0)],
     );
     let both = job(vec![stage("fill", StageState::Ready, vec![gearbox])]);
-    let books = Books::of(&both, &filling("coolant"));
-    assert!(books.others.is_empty() && books.own.is_empty());
+    let drum = Books::of(&both, &filling("coolant"));
+    assert!(drum.others.is_empty() && drum.own.is_empty());
     let told = books.others[0].told(7, "coolant", "mL");
     assert!(told.contains("step 2 of fill of job 7") && told.contains("2 L of it set aside"), "{told}");
     let wanted = filling("coolant").wanted(&books, &books.kept_of_others("coolant"), 3_650);
@@ -91,7 +91,7 @@ fn a_changed_target_is_another_step() {
         assert!(!books(other).own[0].says(&wanted));
     }
     let oil = books(own("Fill oil again: 4 L, from 4 L of walk-a; go by the level.", 4_000));
-    assert_eq!((oil.own.len(), oil.others.len()), (0, 1), "another fluid's");
+    assert_eq!((oil.own.len(), oil.others.len()), (0, 0), "another fluid's filling is its own");
 }
 
 /// What is set aside of another item counts, and only what is missing is asked for.

@@ -266,12 +266,12 @@ pub fn next(state: &State, books: &Books, journal: &[Entry], desk: &mut Desk, ro
 /// Corrections are mostly asked for by whose time it is, and decided by a lead.
 fn actor(state: &State, command: &Command, drawn: Actor, insists: usize) -> Actor {
     match command {
-        Command::AskCorrection(asked) if insists % 4 != 0 => {
+        Command::AskCorrection(asked) if !insists.is_multiple_of(4) => {
             let entry = state.clockings.iter().find(|row| row.on_n == asked.entry);
             let person = entry.map(|row| row.person);
             Actor { person, proved: person, role: Role::Technician, ..drawn }
         }
-        Command::DecideCorrection(_) if insists % 4 != 0 => Actor { role: Role::Lead, ..drawn },
+        Command::DecideCorrection(_) if !insists.is_multiple_of(4) => Actor { role: Role::Lead, ..drawn },
         _ => drawn,
     }
 }
