@@ -36,6 +36,16 @@ fn a_server_that_is_not_there_is_exit_code_5_and_one_sentence() {
 }
 
 #[test]
+fn the_help_of_a_correction_asks_for_the_entry_beside_what_changes() {
+    for verb in ["correct", "ask"] {
+        let output = leadhand(&["clock", verb, "--help"]);
+        let said = String::from_utf8(output.stdout).unwrap();
+        let usage = said.lines().find(|line| line.starts_with("Usage:")).unwrap();
+        assert!(usage.ends_with("<ENTRY>") && usage.contains("--reason <REASON> <--from <TIME>|"), "{usage}");
+    }
+}
+
+#[test]
 fn a_wrong_command_line_is_exit_code_2() {
     for wrong in [
         &["fly"][..],
@@ -47,6 +57,13 @@ fn a_wrong_command_line_is_exit_code_2() {
         &["token", "issue", "--role", "lead"],
         &["shop", "day", "set", "2031-04-18"],
         &["job", "promise", "4"],
+        &["bay", "set", "a", "--reason", "x"],
+        &["bay", "correct", "4", "--reason", "x"],
+        &["clock", "correct", "4", "--reason", "x"],
+        &["clock", "ask", "4", "--reason", "x"],
+        &["clock", "answer", "4", "1", "--reason", "x"],
+        &["clock", "answer", "4", "1", "--take", "--decline", "--reason", "x"],
+        &["strip", "add", "4", "strip", "A nut", "--cure", "20000"],
         &["--output", "csv", "board"],
         &["--request-id", "7", "clock", "off"],
         &["--server", "nowhere", "board"],

@@ -5,7 +5,7 @@ use crate::look;
 use crate::state::State;
 use crate::telling::amount;
 use leadhand_facts::rows::{BlockerRow, FluidRow, StageRow, StepRow, VehicleStateRow, WayRow};
-use leadhand_facts::words::{Cause, Feature, StepState, VehicleState};
+use leadhand_facts::words::{Cause, Feature, Hazard, StepState, VehicleState};
 use leadhand_facts::{FluidKey, JobNo, Quantity, StageKey, StepNo, Unit};
 use std::collections::BTreeMap;
 
@@ -222,4 +222,10 @@ pub fn open(state: &State, job: JobNo) -> Vec<Open> {
     let undecided = ways(state, job).filter(|row| row.approved.is_none());
     let undecided = undecided.map(|row| Open::Way { stage: row.stage.clone(), step: row.step });
     wrong.chain(holds).chain(dry).chain(unsaid).chain(over).chain(undecided).collect()
+}
+
+/// Whether a step is done only by somebody with the skill of high voltage: it names the hazard, or makes it live or safe.
+pub(crate) fn is_about_high_voltage(row: &StepRow) -> bool {
+    let sets = |state: &VehicleState| matches!(state, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
+    row.safety.hazards.contains(&Hazard::HighVoltage) || row.safety.sets.iter().any(sets)
 }

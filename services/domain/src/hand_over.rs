@@ -1,13 +1,19 @@
 //! What stands against handing a vehicle over: one list over all books, what can hurt first.
 
+mod told;
+
+pub use told::{
+    BACK_ORDER, LEFT_EMPTY, OFF_ORDER, OFF_UNSAFE, OLD_PART, SPOILT_PART, UNSKILLED, told, told_by_kind, told_first,
+};
+
 use crate::condition;
 use crate::look;
 use crate::reading;
 use crate::state::State;
 use crate::strip::{self, Open};
-use leadhand_facts::rows::{ReadingRow, StageRow, StepRow};
+use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
 use leadhand_facts::words::{Cause, Decision, StageState, StepState, Verdict};
-use leadhand_facts::{BlockerNo, ItemKey, JobNo, PositionKey, Quantity, ReadingKey, StageKey, TextId, ToolKey};
+use leadhand_facts::{BlockerNo, Instant, ItemKey, JobNo, PositionKey, Quantity, ReadingKey, StageKey, TextId, ToolKey};
 
 /// A line of the list.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,6 +54,13 @@ pub enum Line {
         /// That job.
         before: JobNo,
     },
+    /// It is back, and its sealant cures.
+    Cures {
+        /// What.
+        position: PositionKey,
+        /// Whole minutes that are left of it, rounded up.
+        minutes: i64,
+    },
     /// A reading was not taken.
     ReadingMissing {
         /// Which.
@@ -76,21 +89,6 @@ pub enum Held {
     /// What somebody said.
     Said,
 }
-
-/// Something came off out of its order.
-pub const OFF_ORDER: &str = "off-order";
-/// Something came off while the vehicle was not as its step asks.
-pub const OFF_UNSAFE: &str = "off-unsafe";
-/// Something went back or came out out of its order.
-pub const BACK_ORDER: &str = "back-order";
-/// The old one went back where it is always renewed.
-pub const OLD_PART: &str = "old-part";
-/// A damaged or broken one went back.
-pub const SPOILT_PART: &str = "spoilt-part";
-/// Places of something that holds stay empty.
-pub const LEFT_EMPTY: &str = "left-empty";
-/// It came off or went back by somebody without the skill that its stage asks for.
-pub const UNSKILLED: &str = "unskilled";
 
 /// What becomes of a line; gravest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -127,6 +125,7 @@ impl Line {
             Self::Strip(Open::Pieces { .. }) => "pieces",
             Self::Strip(Open::NotTight { .. }) => "not-tight",
             Self::Strip(Open::Fewer { .. }) => "fewer",
+            Self::Cures { .. } => "cures",
             Self::NotTaken { .. } => "not-taken",
             Self::CameApart { .. } => "came-apart",
             Self::Condition(condition::Open::State { .. }) => "state",
@@ -147,6 +146,7 @@ impl Line {
             Self::Blocker { blocker, .. } => blocker.to_string(),
             Self::Strip(open) => open.position().to_string(),
             Self::Condition(open) => open.about(),
+            Self::Cures { position, .. } => position.to_string(),
             Self::NotTaken { item, .. } => item.to_string(),
             Self::CameApart { before } => before.to_string(),
             Self::ReadingMissing { reading, .. } | Self::ReadingOut { reading, .. } => reading.to_string(),
@@ -166,6 +166,7 @@ impl Line {
             Self::Strip(_)
             | Self::Condition(_)
             | Self::NotTaken { .. }
+            | Self::Cures { .. }
             | Self::CameApart { .. }
             | Self::ReadingMissing { .. }
             | Self::ReadingOut { .. } => Remedy::Lead,
@@ -180,6 +181,7 @@ impl Line {
             Self::Strip(open) => open.what(),
             Self::Condition(open) => open.what(),
             Self::CameApart { .. } => "the vehicle's job before was called off with it apart".to_owned(),
+            Self::Cures { minutes, .. } => format!("its sealant cures for another {minutes} min"),
             Self::NotTaken { renewed, issued, .. } => format!("{renewed} fitted new, and {issued} taken from stock"),
             Self::ReadingMissing { stage, .. } => format!("not measured at {stage}"),
             Self::ReadingOut { repair: false, .. } => "out of its limits".to_owned(),
@@ -212,7 +214,8 @@ impl Line {
             ) => 2,
             Self::Condition(condition::Open::Hold { .. } | condition::Open::Way { .. }) => 3,
             Self::Strip(Open::NotChecked { .. } | Open::Unsaid { .. }) => 4,
-            Self::Strip(Open::Places { .. } | Open::Pieces { .. } | Open::NotTight { .. } | Open::Fewer { .. }) => 5,
+            Self::Strip(Open::Places { .. } | Open::Pieces { .. } | Open::NotTight { .. } | Open::Fewer { .. })
+            | Self::Cures { .. } => 5,
             Self::ReadingMissing { .. } | Self::ReadingOut { .. } => 6,
             Self::Blocker { .. } => 7,
             Self::Stage { .. } => 8,
@@ -245,6 +248,7 @@ impl Line {
                 "look for the rest, in the engine too; count anew (`strip off`), or a lead says why there are fewer"
             }
             Self::Strip(Open::NotTight { .. }) => "tighten it and say so (`strip tighten`)",
+            Self::Cures { .. } => "wait until it has cured, as its maker says, or a lead says why it may go before",
             Self::CameApart { .. } => {
                 "look at what its sheet says was off or in (`job sheet`), and a lead says what became of it"
             }
@@ -352,6 +356,7 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
             | condition::Open::FluidOver { fluid, .. },
         ) => (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None),
         Line::Strip(open) => of_position(open.position()),
+        Line::Cures { position, .. } => of_position(position),
         Line::NotTaken { item, .. } => (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None),
         Line::ReadingMissing { reading, .. } | Line::ReadingOut { reading, .. } => of_reading(reading),
     };
@@ -364,72 +369,14 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
     Subject { own, text, key }
 }
 
-/// What was open, by the kind of a line alone: for one that is no longer in the list.
-pub fn told_by_kind(kind: &str) -> &'static str {
-    match kind {
-        OFF_ORDER => "came off or was put in out of its order",
-        OFF_UNSAFE => "came off while the vehicle was not as its step asks, or before its hold point was passed",
-        BACK_ORDER => "went back or came out out of its order",
-        OLD_PART => "the old one went back, and it is always renewed",
-        SPOILT_PART => "one that is damaged or broken went back",
-        LEFT_EMPTY => "places of it were left empty",
-        UNSKILLED => "done without the skill that its stage asks for",
-        "places" => "places were empty",
-        "pieces" => "pieces that came off were not accounted for",
-        "not-tight" => "not tightened to the end",
-        "not-taken" => "fitted new, and not taken from stock",
-        "came-apart" => "the job before was called off with the vehicle apart",
-        "state" => "not as it has to be",
-        "hold" => "a hold point was not passed",
-        "fluid" => "less went in than came out",
-        "fluid-unsaid" => "nobody said what came out or went in",
-        "fewer" => "fewer were found than its template lists",
-        "fluid-over" => "more went in than should be in it",
-        "way" => "no lead decided on the way that is not the book's",
-        "reading-missing" => "not measured",
-        "reading-out" => "out of its limits",
-        _ => "it was open",
-    }
-}
-
-/// How many lines a sentence names that goes with a list of them all.
-const NAMED_FIRST: usize = 3;
-
-/// How many lines there are, and the first of them: who reads on has the list.
-pub fn told_first(lines: &[Line]) -> String {
-    let first = lines.iter().take(NAMED_FIRST).map(Line::to_string).collect::<Vec<_>>().join("; ");
-    match lines.len().saturating_sub(NAMED_FIRST) {
-        0 => first,
-        more => format!("{} lines are open: {first}; and {more} more", lines.len()),
-    }
-}
-
-/// Lines as one sentence tells them; where not all of them are a lead's to overrule, each says whose it is.
-pub fn told(lines: &[Line]) -> String {
-    let mixed = lines.iter().any(|line| line.remedy() != lines[0].remedy());
-    let mut said: Vec<String> = Vec::new();
-    for (at, line) in lines.iter().enumerate() {
-        // The places and the pieces of a position are told together.
-        let goes_on = at > 0 && line.unbalanced().is_some() && line.unbalanced() == lines[at - 1].unbalanced();
-        match said.last_mut().filter(|_| goes_on) {
-            Some(last) => *last = format!("{last}, and {}", line.open()),
-            None => said.push(line.to_string()),
-        }
-        let ends =
-            lines.get(at + 1).is_none_or(|next| next.unbalanced().is_none() || next.unbalanced() != line.unbalanced());
-        if let Some(last) = said.last_mut().filter(|_| mixed && ends) {
-            last.push_str(line.remedy().told());
-        }
-    }
-    said.join("; ")
-}
-
 /// Everything that stands against handing a job over, by what can hurt: what was put in and is in, how the vehicle is, what
-/// nobody looked at, positions, readings, what holds up, stages, and stock at last.
-pub fn lines(state: &State, job: JobNo) -> Vec<Line> {
+/// nobody looked at, positions, readings, what holds up, stages, and stock at last. `at` is the time of the hand-over: what
+/// cures is done by itself.
+pub fn lines(state: &State, job: JobNo, at: Instant) -> Vec<Line> {
     let mut all: Vec<Line> = stages(state, job).chain(blockers(state, job)).collect();
     all.extend(strip::unsaid(state, job).into_iter().map(Line::Strip));
     all.extend(strip::open(strip::positions(state, job)).into_iter().map(Line::Strip));
+    all.extend(strip::positions(state, job).filter_map(|row| cures(row, at)));
     all.extend(strip::not_taken(state, job).into_iter().map(|(item, (renewed, issued))| Line::NotTaken {
         item,
         renewed,
@@ -442,6 +389,11 @@ pub fn lines(state: &State, job: JobNo) -> Vec<Line> {
     // Stable: within a rank each book keeps its own order.
     all.sort_by_key(Line::rank);
     all
+}
+
+fn cures(row: &PositionRow, at: Instant) -> Option<Line> {
+    let minutes = strip::cures_until(row, at)?.minutes_since_up(at);
+    Some(Line::Cures { position: row.position.clone(), minutes })
 }
 
 fn stages(state: &State, job: JobNo) -> impl Iterator<Item = Line> {

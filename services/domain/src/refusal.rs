@@ -281,7 +281,7 @@ refusals! {
     Objections { all: String } Precondition "OBJECTIONS" "{all}";
     /// High voltage, and nobody who is qualified.
     HighVoltage { what: String } Precondition
-        "HIGH_VOLTAGE" "{what} is about high voltage: whoever does it has the skill 'high-voltage' and signs in by name, and the vehicle is as the step asks (`leadhand job show`); stop, cordon the vehicle off and call qualified staff: nobody can override this";
+        "HIGH_VOLTAGE" "{what} is about high voltage: whoever does it has the skill 'high-voltage' and signs in by name, and finds the vehicle as the work asks (`leadhand job show`); stop, cordon the vehicle off and call qualified staff: nobody can override this";
     /// Somebody said that high voltage is live.
     VoltageFound { job: JobNo, what: String } Precondition
         "VOLTAGE_FOUND" "{what} waits: somebody said that high voltage is live at the vehicle of job {job}; keep away and call qualified staff, who make it safe and say so (`leadhand vehicle state`), or go on under their own name; nobody overrides that";

@@ -291,7 +291,7 @@ fn a_vehicle_goes_as_it_has_to_be_or_on_a_lead_s_word() {
     assert_eq!(bench.refused(complete()), "HAND_OVER_OPEN");
     let unnamed = CompleteJob { override_reason: Some("he waits".into()), ..complete() };
     assert_eq!(bench.refused(unnamed), "HAND_OVER_OPEN", "a reason overrules no line that is not named");
-    bench.must(stock_kit::named(&bench.shop.state, JOB, "the latch is on order, it is tied"));
+    bench.must(stock_kit::named(&bench.shop.state, JOB, bench.shop.now, "the latch is on order, it is tied"));
     let gone = &bench.shop.state.jobs.get(&(JOB,)).unwrap().overruled;
     assert_eq!(gone.iter().map(|one| one.line.as_str()).collect::<Vec<_>>(), ["state:bonnet"]);
     let mut bench = done();

@@ -72,6 +72,21 @@ fn what_came_off_is_called_as_it_was_and_what_was_drained_is_there() {
 }
 
 #[test]
+fn what_is_listed_stays_in_its_order_and_keeps_its_ladder() {
+    let listed = |key: &str, more: &str| format!("[[stage.step.off]]\nkey = \"{key}\"\nwhat = \"{key}\"\n{more}\n");
+    let ladder = "[[ladder]]\nkey = \"studs\"\n[[ladder.rung]]\ndo = \"Soak\"\nsoak = 20\n\n[[ladder]]\nkey = \"unused\"\n\
+                  [[ladder.rung]]\ndo = \"Pull\"\n\n";
+    let named = [listed("rail", ""), listed("nuts", "ladder = \"studs\""), listed("hose", "")].concat();
+    let look = "do = \"Look at it\"\n";
+    let text = format!("{}\n{ladder}", TEMPLATE.replace(look, &format!("{look}\n{named}")));
+    let template = drafted(&Bench::begun(&text, "strip"));
+    let keys: Vec<&str> =
+        stage(&template, "strip").steps[0].positions.iter().map(|position| position.key.as_str()).collect();
+    assert_eq!(keys, ["rail", "nuts", "hose"]);
+    assert_eq!(template.ladders.iter().map(|ladder| ladder.key.as_str()).collect::<Vec<_>>(), ["studs"]);
+}
+
+#[test]
 fn a_stage_without_a_step_keeps_what_came_off_in_it() {
     let bare = TEMPLATE.replace("[[stage.step]]\ndo = \"Look at it\"\n", "");
     let mut bench = Bench::begun(&bare, "strip");

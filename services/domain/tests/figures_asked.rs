@@ -72,7 +72,7 @@ fn fluid(fluid: &str, drained_ml: i64, filled_ml: i64) -> RecordFluid {
 }
 
 fn open(bench: &Bench) -> Vec<String> {
-    lines(&bench.shop.state, JOB)
+    lines(&bench.shop.state, JOB, bench.shop.now)
         .iter()
         .filter(|line| line.kind().starts_with("fluid"))
         .map(leadhand_domain::hand_over::Line::key)
@@ -130,7 +130,7 @@ fn more_than_it_holds_is_a_line_of_the_hand_over() {
     assert!(open(&bench).is_empty());
     bench.must(fluid("coolant", 0, 200));
     assert_eq!(open(&bench), ["fluid-over:coolant"]);
-    let told = lines(&bench.shop.state, JOB).iter().find(|line| line.kind() == "fluid-over").unwrap().to_string();
+    let told = lines(&bench.shop.state, JOB, bench.shop.now).iter().find(|line| line.kind() == "fluid-over").unwrap().to_string();
     assert!(told.contains("6.3 L went in, and 6 L should have at most"), "{told}");
     // The surplus is let out, and no more has to be.
     bench.must(fluid("coolant", 300, 0));

@@ -83,7 +83,7 @@ fn without_airbox() -> Bench {
 }
 
 fn keys(bench: &Bench) -> Vec<String> {
-    lines(&bench.shop.state, JOB).iter().map(Line::key).collect()
+    lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).collect()
 }
 
 fn state_of(bench: &Bench, stage: &str) -> StageState {
@@ -162,7 +162,7 @@ fn a_stage_that_is_left_out_half_way_does_not_hide_what_is_put_in() {
     // It comes back, and nobody's word lets it go with the covers in.
     bench.must(ReopenJob { job: JOB, reason: "it is mended after all".into() });
     assert_eq!(keys(&bench), ["unsaid:covers"]);
-    assert_eq!(lines(&bench.shop.state, JOB)[0].remedy(), Remedy::Nobody);
+    assert_eq!(lines(&bench.shop.state, JOB, bench.shop.now)[0].remedy(), Remedy::Nobody);
     let anyhow = CompleteJob { override_reason: Some("he waits".into()), ..complete(&[]) };
     assert_eq!(bench.refused(anyhow), "HAND_OVER_FOR_GOOD");
     assert_eq!(bench.refused(complete(&["unsaid:covers"])), "HAND_OVER_FOR_GOOD");
@@ -198,11 +198,11 @@ fn a_new_part_that_never_came_from_stock_is_a_line_that_a_lead_may_overrule() {
     bench.must(back(&["covers", "airbox", "nuts"]));
     bench.must(finish("refit", true));
     assert_eq!(keys(&bench), ["not-taken:nut-8"]);
-    let line = lines(&bench.shop.state, JOB).remove(0);
+    let line = lines(&bench.shop.state, JOB, bench.shop.now).remove(0);
     assert_eq!(line.to_string(), "nut-8: 2 fitted new, and 0 taken from stock");
     // One was given out; the other is still missing in the book.
     bench.shop.issue(JOB, "nut-8", 1);
-    assert_eq!(lines(&bench.shop.state, JOB)[0].to_string(), "nut-8: 2 fitted new, and 1 taken from stock");
+    assert_eq!(lines(&bench.shop.state, JOB, bench.shop.now)[0].to_string(), "nut-8: 2 fitted new, and 1 taken from stock");
     assert_eq!(bench.refused(complete(&[])), "HAND_OVER_OPEN");
     bench.must(complete(&["not-taken:nut-8"]));
     // The other way: the book is put right, and nothing stands against it.
@@ -216,11 +216,11 @@ fn a_new_part_that_never_came_from_stock_is_a_line_that_a_lead_may_overrule() {
 fn a_sheet_names_what_was_overruled_as_people_call_it() {
     let mut bench = without_airbox();
     bench.must(tick("refit"));
-    let draft = sheet(&bench.shop.state, JOB).unwrap();
+    let draft = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap();
     let names: Vec<Option<&str>> = draft.open.iter().map(|(_, about)| about.own.as_deref()).collect();
     assert_eq!(names, [Some("Airbox"), Some("Airbox")]);
     bench.must(complete(&AIRBOX));
-    let sheet = sheet(&bench.shop.state, JOB).unwrap();
+    let sheet = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap();
     assert!(sheet.open.is_empty());
     let told = sheet.overruled.iter().map(|gone| {
         let (line, about) = gone.open.as_ref().unwrap();
@@ -244,6 +244,6 @@ fn a_part_that_was_not_taken_is_named_by_its_item() {
     bench.must(finish("refit", true));
     assert_eq!(items_of(&bench.shop.state, JOB), ["nut-8".into()]);
     bench.must(complete(&["not-taken:nut-8"]));
-    let sheet = sheet(&bench.shop.state, JOB).unwrap();
+    let sheet = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap();
     assert_eq!(sheet.overruled[0].open.as_ref().unwrap().1.own.as_deref(), Some("Nut M8, copper"));
 }

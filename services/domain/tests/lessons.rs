@@ -74,7 +74,7 @@ impl Yard {
             self.shop.must(StartStage { job, stage: "fit".into(), override_reason: None });
             self.shop.must(FinishStage { job, stage: "fit".into(), as_listed: true });
         }
-        let goes = stock_kit::named(&self.shop.state, job, "it has to go");
+        let goes = stock_kit::named(&self.shop.state, job, self.shop.now, "it has to go");
         self.shop.must(goes);
         self.jobs.push(job);
     }

@@ -111,7 +111,7 @@ impl Bench {
     }
 
     fn lines(&self) -> Vec<String> {
-        lines(&self.shop.state, JOB).iter().map(Line::key).collect()
+        lines(&self.shop.state, JOB, self.shop.now).iter().map(Line::key).collect()
     }
 
     fn stage(&self, stage: &str) -> StageState {
@@ -397,11 +397,11 @@ fn a_sheet_says_what_was_done_found_measured_and_overruled_and_names_nobody_s_ti
     bench.must(withdraw(2));
     assert_eq!(bench.refused(withdraw(2)), "NOTHING_TO_DO");
     assert_eq!(bench.refused(withdraw(3)), "NOT_FOUND");
-    let draft = sheet(&bench.shop.state, JOB).unwrap();
+    let draft = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap();
     assert_eq!(draft.open.len(), 2, "while it is open the sheet is a draft");
     bench.must(complete(Some("drives without them"), &[("places:cover", ""), ("pieces:cover", "")]));
     assert_eq!(bench.refused(remark(RemarkKind::FollowUp, "too late")), "JOB_CLOSED");
-    let sheet = sheet(&bench.shop.state, JOB).unwrap();
+    let sheet = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap();
     assert_eq!(sheet.follow_ups, ["Tighten the wheels again after 40 to 80 km."]);
     assert_eq!(sheet.cautions.len(), 1);
     assert_eq!(sheet.remarks.iter().map(|row| row.remark).collect::<Vec<_>>(), [RemarkNo(1)]);
@@ -414,11 +414,11 @@ fn a_sheet_says_what_was_done_found_measured_and_overruled_and_names_nobody_s_ti
 #[test]
 fn a_step_that_was_not_done_leaves_nothing_to_be_watched() {
     let mut bench = Bench::open();
-    assert!(sheet(&bench.shop.state, JOB).unwrap().follow_ups.is_empty());
+    assert!(sheet(&bench.shop.state, JOB, bench.shop.now).unwrap().follow_ups.is_empty());
     bench.must(SkipStage { job: JOB, stage: "measure".into(), reason: "no gauge".into() });
     bench.must(start("fit"));
     bench.must(SkipStep { job: JOB, stage: "fit".into(), step: StepNo(1), reason: "no wheels off".into() });
-    assert!(sheet(&bench.shop.state, JOB).unwrap().follow_ups.is_empty());
+    assert!(sheet(&bench.shop.state, JOB, bench.shop.now).unwrap().follow_ups.is_empty());
 }
 
 #[test]

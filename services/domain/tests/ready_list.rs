@@ -150,6 +150,17 @@ fn everything_is_named_by_the_step_that_needs_it_first() {
 }
 
 #[test]
+fn high_voltage_asks_for_whoever_is_qualified() {
+    let mut yard = Yard::open();
+    let text = TEMPLATE.replace("do = \"Take the cover off\"", "do = \"Take the cover off\"\nhazard = [\"high-voltage\"]");
+    yard.shop.must(PublishTemplate { source: text.into() });
+    yard.shop.must(open_job());
+    let list = yard.list(&Of::Stage(JobNo(3), "strip".into()));
+    let asked: Vec<_> = list.people.iter().map(|line| (line.step.0, line.skills.join(","), line.lacking)).collect();
+    assert!(asked.contains(&(1, "high-voltage".to_owned(), true)), "{asked:?}");
+}
+
+#[test]
 fn what_is_short_says_who_has_it_and_what_is_set_aside_is_not_missing() {
     let mut yard = Yard::open();
     yard.shop.reserve(JobNo(2));

@@ -146,7 +146,7 @@ fn what_went_back_on_top_is_taken_back_first() {
     assert!(told.to_string().contains("'bolts' went back after it"), "{told}");
     bench.must(reopen("bolts"));
     bench.must(reopen("wheel"));
-    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(Line::key).collect();
+    let open: Vec<String> = lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).collect();
     assert!(open.contains(&"places:bolts".to_owned()) && open.contains(&"places:wheel".to_owned()), "{open:?}");
 }
 
@@ -176,7 +176,7 @@ fn a_hold_point_that_was_left_out_is_not_to_be_ticked() {
     bench.must(finish("drain", true));
     bench.acts(bench.moss, Role::Lead);
     bench.must(SkipStage { job: JOB, stage: "look".into(), reason: "seen while stripping".into() });
-    let open = lines(&bench.shop.state, JOB);
+    let open = lines(&bench.shop.state, JOB, bench.shop.now);
     let hold = open.iter().find(|line| line.kind() == "hold").unwrap();
     assert!(hold.open().contains("left out") && hold.todo().contains("`stage reopen`"), "{hold}: {}", hold.todo());
     assert_eq!(hold.remedy(), Remedy::Lead);
@@ -196,7 +196,7 @@ fn who_starts_late_hears_behind_what_it_comes() {
 fn the_sheet_tells_what_came_out_and_went_in() {
     let mut bench = refitting();
     bench.must(fluid(0, 5_000));
-    let told = sheet(&bench.shop.state, JOB).unwrap().fluids;
+    let told = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap().fluids;
     let told: Vec<(&str, i64, i64)> =
         told.iter().map(|row| (row.fluid.as_str(), row.drained_ml, row.filled_ml)).collect();
     assert_eq!(told, [("coolant", 5_500, 5_000)]);
@@ -257,7 +257,7 @@ fn a_vehicle_that_went_apart_comes_apart() {
     let told = bench.must(open()).notices;
     assert!(told.contains(&Notice::CameApart { job: JOB }), "{told:?}");
     let next = JobNo(2);
-    let keys = |bench: &Bench, job| -> Vec<String> { lines(&bench.shop.state, job).iter().map(Line::key).collect() };
+    let keys = |bench: &Bench, job| -> Vec<String> { lines(&bench.shop.state, job, bench.shop.now).iter().map(Line::key).collect() };
     assert_eq!(keys(&bench, next), ["came-apart:1"]);
     let whole = |overrides| CompleteJob { job: next, override_reason: None, overrides };
     assert_eq!(bench.refused(whole(vec![])), "HAND_OVER_OPEN");
@@ -314,7 +314,7 @@ fn what_was_taken_back_is_asked_for_again_whatever_becomes_of_its_step() {
     let none = |position: &str| OffLine { found: Some(0), note: Some("it stayed on".into()), ..line(position) };
     bench.must(off(vec![none("bolts"), none("wheel")], false));
     bench.must(skip);
-    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(Line::key).collect();
+    let open: Vec<String> = lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).collect();
     assert!(open.contains(&"fewer:bolts".to_owned()), "{open:?}");
 }
 
@@ -353,7 +353,7 @@ fn what_somebody_says_is_loose_stands_against_the_hand_over() {
     let mut bench = refitting();
     bench.must(fluid(0, 5_500));
     bench.must(back(vec![BackLine { tightness: Some(Tightness::Loose), ..put("wheel") }, put("bolts")]));
-    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(Line::key).collect();
+    let open: Vec<String> = lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).collect();
     assert!(open.contains(&"not-tight:wheel".to_owned()), "{open:?}");
 }
 
@@ -418,7 +418,7 @@ fn what_is_put_in_is_counted_down_by_a_named_lead_alone() {
     assert_eq!(bench.refused(off(vec![one()], false)), "SIGN_IN_FIRST");
     bench.acts(bench.moss, Role::Lead);
     bench.must(off(vec![one()], false));
-    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(Line::key).collect();
+    let open: Vec<String> = lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).collect();
     assert!(open.contains(&"fewer:plug".to_owned()) && open.contains(&"still-in:plug".to_owned()), "{open:?}");
 }
 

@@ -316,7 +316,7 @@ fn a_vehicle_does_not_leave_with_anything_open() {
     assert_eq!(bench.refused(finish("refit", false)), "POSITIONS_UNSAID");
     bench.must(SkipStage { job: JOB, stage: "refit".into(), reason: "he says all is in".into() });
     assert_eq!(bench.refused(complete()), "HAND_OVER_FOR_GOOD");
-    let named = stock_kit::named(&bench.shop.state, JOB, "customer waits");
+    let named = stock_kit::named(&bench.shop.state, JOB, bench.shop.now, "customer waits");
     assert_eq!(bench.refused(named), "HAND_OVER_FOR_GOOD");
     let still = Open::StillIn { position: "port-covers".into(), pieces: 1 };
     assert_eq!(open_lines(&bench), [Open::NotChecked { position: "head-bolts".into() }, still]);
@@ -332,7 +332,7 @@ fn places_may_be_overruled_by_a_lead_and_what_is_in_never() {
     let refused = bench.run(complete()).unwrap_err();
     assert_eq!(refused.reason(), "HAND_OVER_OPEN");
     assert!(refused.to_string().contains("airbox: 0 of 1 place(s) refitted, renewed or left out"), "{refused}");
-    bench.must(stock_kit::named(&bench.shop.state, JOB, "drives without it until Friday"));
+    bench.must(stock_kit::named(&bench.shop.state, JOB, bench.shop.now, "drives without it until Friday"));
     assert_eq!(bench.shop.state.jobs.get(&(JOB,)).unwrap().overruled.len(), 2, "the place and the piece, each by name");
 }
 

@@ -121,11 +121,11 @@ fn a_lead_overrules_it_and_it_is_on_the_record() {
     let [gone] = row.off_overruled.as_slice() else { panic!("{row:?}") };
     assert_eq!((gone.line.as_str(), gone.by, row.note), ("off-order:tensioner", Some(bench.moss), None));
     let told = |bench: &Bench| {
-        let sheet = sheet(&bench.shop.state, JOB).unwrap();
+        let sheet = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap();
         sheet.overruled.iter().map(|gone| gone.line.line.clone()).collect::<Vec<_>>()
     };
     assert_eq!(told(&bench), ["off-order:tensioner"]);
-    let sheet = sheet(&bench.shop.state, JOB).unwrap();
+    let sheet = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap();
     assert_eq!(sheet.overruled[0].about.as_ref().unwrap().own.as_deref(), Some("Bolts of the tensioner"));
     assert!(sheet.text_ids().contains(&gone.reason) && sheet.persons().contains(&bench.moss));
     assert!(strip_view(&bench.shop.state, JOB).text_ids().any(|text| text == gone.reason));

@@ -344,7 +344,7 @@ impl Bench {
         }
         let (alone, on_a_word) = (self.broken_if_closed(false), self.broken_if_closed(true));
         let went = self.run(CompleteJob { job: JOB, override_reason: None, overrides: Vec::new() });
-        let left = leadhand_domain::hand_over::lines(&self.shop.state, JOB);
+        let left = leadhand_domain::hand_over::lines(&self.shop.state, JOB, self.shop.now);
         assert_eq!(went, alone.is_empty(), "without a word, {left:?}, and the auditor says {alone:?}");
         if went {
             reached.let_go += 1;
@@ -352,7 +352,7 @@ impl Bench {
         }
         let unnamed = CompleteJob { job: JOB, override_reason: Some("he waits".into()), overrides: Vec::new() };
         assert!(!self.run(unnamed), "a reason that names no line lets nothing go");
-        let went = self.run(stock_kit::named(&self.shop.state, JOB, "the customer knows"));
+        let went = self.run(stock_kit::named(&self.shop.state, JOB, self.shop.now, "the customer knows"));
         assert_eq!(went, on_a_word.is_empty(), "on a lead's word, and the auditor says {on_a_word:?}");
         reached.held += 1;
         if went { reached.let_go_by_a_lead += 1 } else { reached.held_for_good += 1 }

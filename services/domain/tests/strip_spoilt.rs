@@ -6,12 +6,14 @@ mod bay_kit;
 mod stock_kit;
 
 use bay_kit::*;
+use leadhand_auditor::check_books;
 use leadhand_domain::answer::Notice;
 use leadhand_domain::command::*;
+use leadhand_domain::hand_over::lines;
 use leadhand_domain::strip::{Standing, cures_until};
-use leadhand_domain::view::hand_over::loose_ends;
+use leadhand_domain::view::hand_over::{loose_ends, sheet};
 use leadhand_facts::words::{Outcome, Role, VehicleState};
-use leadhand_facts::{FluidKey, PositionKey};
+use leadhand_facts::{Entry, Fact, FactId, FluidKey, Instant, PositionKey};
 
 const TEMPLATE: &str = r#"
 key = "cover"
@@ -212,6 +214,48 @@ fn what_cures_is_told_and_nothing_runs_on_it() {
     assert_eq!(loose_ends(&bench.shop.state, None, bench.shop.now).iter().flat_map(|job| &job.curing).count(), 0);
     let hot = bench.shop.state.vehicle_states.iter().any(|row| row.state == VehicleState::TemperatureHot);
     assert!(hot, "it ran once it had cured");
+}
+
+#[test]
+fn no_vehicle_goes_on_a_sealant_that_cures_but_on_a_word() {
+    let mut bench = begun();
+    bench.must(off(vec![], true));
+    bench.must(finish("strip", true));
+    bench.must(start("refit"));
+    bench.must(back(vec![put("gear")]));
+    bench.must(back(vec![put("cover")]));
+    bench.must(back(vec![put("bolts")]));
+    bench.acts(bench.moss, Role::Lead);
+    // What would have run on it is left out, so nothing else asks.
+    bench.must(SkipStage { job: JOB, stage: "refit".into(), reason: "it is run at the yard".into() });
+    let until = cures_until(bench.row("cover"), bench.shop.now).unwrap();
+    let goes = |overrides| CompleteJob { job: JOB, override_reason: Some("it is towed".into()), overrides };
+    let open = |bench: &Bench| -> Vec<String> {
+        lines(&bench.shop.state, JOB, bench.shop.now).iter().map(ToString::to_string).collect()
+    };
+    let minutes = until.minutes_since_up(bench.shop.now);
+    assert_eq!(open(&bench), [format!("cover: its sealant cures for another {minutes} min")]);
+    let refused = bench.refusal(goes(vec![]));
+    assert_eq!(refused.reason(), "HAND_OVER_OPEN");
+    assert!(refused.to_string().contains("cover: its sealant cures"), "{refused}");
+    let draft = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap();
+    assert_eq!(draft.open.iter().map(|(line, _)| line.key()).collect::<Vec<_>>(), ["cures:cover"]);
+
+    assert!(lines(&bench.shop.state, JOB, until).is_empty(), "once it has cured nothing stands against it");
+    // The auditor counts for itself: it finds the same hand-over with nothing said of the sealant.
+    let laws = |at: Instant| -> Vec<&'static str> {
+        let mut books = bench.shop.books.clone();
+        let last = bench.shop.journal.last().unwrap().clone();
+        let (number, fact_id) = (last.number + 1, FactId(uuid::Uuid::from_u128(u128::MAX)));
+        let fact = Fact::JobCompleted { job: JOB, overridden: None, lines: Vec::new() };
+        books.take(&Entry { number, fact_id, happened_at: at, recorded_at: at, fact, ..last }).unwrap();
+        check_books(&books).into_iter().map(|found| found.law).collect()
+    };
+    assert_eq!((laws(bench.shop.now), laws(until)), (vec!["strip-cured"], vec![]));
+    bench.must(goes(vec![Override { line: "cures:cover".into(), reason: None }]));
+    let sheet = sheet(&bench.shop.state, JOB, until.plus_minutes(600)).unwrap();
+    let told: Vec<_> = sheet.overruled.iter().filter_map(|gone| Some(gone.open.as_ref()?.0.key())).collect();
+    assert_eq!(told, ["cures:cover"], "hours later it says what was so when it went");
 }
 
 #[test]

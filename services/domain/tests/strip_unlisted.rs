@@ -60,7 +60,7 @@ fn refitting(added: AddPosition) -> Bench {
 }
 
 fn open_lines(bench: &Bench) -> Vec<String> {
-    lines(&bench.shop.state, JOB).iter().map(Line::key).collect()
+    lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).collect()
 }
 
 #[test]
@@ -102,9 +102,15 @@ fn what_a_template_could_not_say_is_refused_with_its_words() {
         (Fitting { how: vec![" ".into()], ..Fitting::default() }, "how[0]"),
         (Fitting { head: Some(String::new()), ..Fitting::default() }, "head"),
         (Fitting { ladder: Some("studs".into()), ..Fitting::default() }, "ladder"),
+        // An angle counts from a torque, and a key of no width turns nothing (common practice, no source).
+        (one(Tighten::AngleDegrees(90)), "tighten[0]"),
+        (Fitting { head: Some("0 mm hexagon".into()), ..Fitting::default() }, "head"),
+        (Fitting { head: Some("-3".into()), ..Fitting::default() }, "head"),
     ] {
         assert_eq!(bench.refusal(said(fitting)).field(), Some(field));
     }
+    let size = AddPosition { size: Some("0 x 20".into()), ..sump_bolts(Fitting::default()) };
+    assert_eq!(bench.refusal(size).field(), Some("size"));
     // The same sentence as of a template.
     let without = AddPosition { renew: Some(Renew::Check), ..sump_bolts(Fitting::default()) };
     let told = bench.refusal(without).to_string();

@@ -288,6 +288,19 @@ colour = 1
     assert!(check(&text, &items("nutt", Unit::Piece)).is_ok());
 }
 
+// An angle counts from a torque, and a key of no width turns nothing (common practice, no source).
+#[test]
+fn tightening_begins_with_a_torque_and_sizes_are_more_than_nothing() {
+    let step = "[[stage.step]]\ndo = \"x\"\n[[stage.step.off]]\nkey = \"nut\"\nwhat = \"Nut\"\n";
+    let text = |more: &str| format!("{GOOD}{step}{more}\n");
+    assert_faults(&faults(&text("tighten = [\"90 deg\", \"25 N.m\"]")), &[(9, 1, "an angle counts from a torque")]);
+    assert_faults(&faults(&text("head = \"0\"")), &[(9, 1, "a size is more than 0")]);
+    assert_faults(&faults(&text("size = \"-3 x 20\"")), &[(9, 1, "a size is more than 0")]);
+    for sound in ["tighten = [\"25 N.m\", \"90 deg\", \"90 deg\"]", "head = \"13 mm hexagon\"", "size = \"M6 x 20\""] {
+        assert!(parse(&text(sound)).is_ok(), "{sound}");
+    }
+}
+
 #[test]
 fn only_work_is_done_in_one_go() {
     let text = |kind: &str, hands: &str| {

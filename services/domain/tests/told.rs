@@ -292,7 +292,7 @@ fn the_list_begins_with_what_can_hurt_and_ends_with_stock() {
     };
     bench.must(why);
     bench.must(back(vec![BackLine { renewed: Some(1), refitted: Some(0), ..put("nuts") }]));
-    let all = lines(&bench.shop.state, JOB);
+    let all = lines(&bench.shop.state, JOB, bench.shop.now);
     let kinds: Vec<&str> = all.iter().map(Line::kind).collect();
     let order =
         ["state", "places", "pieces", "places", "pieces", "places", "pieces", "blocker", "stage", "stage", "not-taken"];
@@ -347,7 +347,7 @@ fn a_sheet_tells_what_was_tried_what_was_repaired_before_and_who_looked() {
     });
     let came = OffLine { found: Some(3), ..line("nuts") };
     bench.must(off(vec![OffLine { repair: Some("an insert".into()), ..line("box") }, came], true));
-    let sheet = sheet(&bench.shop.state, JOB).unwrap();
+    let sheet = sheet(&bench.shop.state, JOB, bench.shop.now).unwrap();
     let keys: Vec<&str> = sheet.positions.iter().map(|row| row.position.as_str()).collect();
     assert_eq!(keys, ["box", "nuts"], "of the bolts there is nothing to say");
     assert_eq!(sheet.attempts.len(), 1);

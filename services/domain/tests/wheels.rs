@@ -210,7 +210,7 @@ fn a_count_is_said_anew_when_its_stage_is_over() {
     bench.must(bare(OffLine { found: None, damaged: 1, ..again() }));
     let row = bench.row("wheel-bolts");
     assert_eq!((row.found, row.missing, row.damaged), (4, 1, 1));
-    let open: Vec<String> = lines(&bench.shop.state, JOB).iter().map(ToString::to_string).collect();
+    let open: Vec<String> = lines(&bench.shop.state, JOB, bench.shop.now).iter().map(ToString::to_string).collect();
     assert!(
         open.iter().any(|line| line == "wheel-bolts: 0 of 4 piece(s) that came off refitted, thrown away or kept"),
         "{open:?}"
@@ -253,7 +253,7 @@ fn a_second_look_at_the_hold_point_is_the_second_check_of_what_it_looks_at() {
     }
     let tight = || TightenPositions { job: JOB, positions: vec!["wheel-bolts".into()], tightness: Tightness::Final };
     bench.must(tight());
-    let open = |bench: &Bench| -> Vec<String> { lines(&bench.shop.state, JOB).iter().map(Line::key).collect() };
+    let open = |bench: &Bench| -> Vec<String> { lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).collect() };
     assert!(open(&bench).contains(&"second-check:wheel-bolts".to_owned()));
     bench.must(SetSkills { person: bench.moss, skills: vec!["wheels".into()] });
     bench.acts(bench.moss, Role::Technician);

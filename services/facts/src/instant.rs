@@ -25,6 +25,11 @@ impl Instant {
         self.0.saturating_sub(earlier.0)
     }
 
+    /// Whole minutes from `earlier` to here, a begun one counted; negative ones when `earlier` is later.
+    pub fn minutes_since_up(self, earlier: Self) -> i64 {
+        self.since_us(earlier).saturating_add(MINUTE_US - 1).div_euclid(MINUTE_US)
+    }
+
     /// As a timestamp of the calendar library; `None` outside of the years it can write.
     pub fn timestamp(self) -> Option<jiff::Timestamp> {
         jiff::Timestamp::from_microsecond(self.0).ok()

@@ -4,7 +4,7 @@ use crate::app::App;
 use crate::failure::Outcome;
 use crate::out::Table;
 use crate::words::{Word, parse, word};
-use clap::{Args, Subcommand};
+use clap::{ArgGroup, Args, Subcommand};
 use leadhand_sdk::v1::{
     AddBayRequest, Bay, BayKind, CorrectStayRequest, GetBoardRequest, GetBoardResponse, GetReadyListRequest,
     SetBayRequest,
@@ -47,7 +47,7 @@ pub enum Command {
 
 /// What a bay is after all.
 #[derive(Debug, Args)]
-#[group(id = "what_it_is", args = ["kind", "rated_kg", "no_rating"], required = true, multiple = true)]
+#[command(group = ArgGroup::new("what_it_is").args(["kind", "rated_kg", "no_rating"]).required(true).multiple(true))]
 pub struct Set {
     /// Its key
     bay: String,
@@ -90,7 +90,7 @@ pub fn rated(kg: i32) -> String {
 
 /// What to correct.
 #[derive(Debug, Args)]
-#[group(id = "what_was_wrong", args = ["bay", "from", "until"], required = true, multiple = true)]
+#[command(group = ArgGroup::new("what_was_wrong").args(["bay", "from", "until"]).required(true).multiple(true))]
 pub struct Correct {
     /// The job's number
     job: i64,

@@ -7,7 +7,7 @@ use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::moment;
 use crate::out::Table;
-use clap::{Args, Subcommand};
+use clap::{ArgGroup, Args, Subcommand};
 use leadhand_sdk::v1::{
     ClockOffRequest, ClockOnRequest, CorrectClockingRequest, ListClockingsRequest, RecordWorkRequest,
     WithdrawClockingRequest,
@@ -79,7 +79,7 @@ pub struct List {
 
 /// What to correct.
 #[derive(Debug, Args)]
-#[group(id = "what_changes", args = ["from", "until", "job", "stage"], required = true, multiple = true)]
+#[command(group = ArgGroup::new("what_changes").args(["from", "until", "job", "stage"]).required(true).multiple(true))]
 pub struct Correct {
     /// The entry's number, as `clock list` shows it
     entry: i64,
@@ -105,7 +105,7 @@ pub struct Correct {
 
 /// What to ask for.
 #[derive(Debug, Args)]
-#[group(id = "what_is_asked", args = ["from", "until", "job", "stage", "withdraw"], required = true, multiple = true)]
+#[command(group = ArgGroup::new("what_is_asked").args(["from", "until", "job", "stage", "withdraw"]).required(true).multiple(true))]
 pub struct Ask {
     /// The entry's number, as `clock list` shows it
     entry: i64,
@@ -131,7 +131,7 @@ pub struct Ask {
 
 /// What to answer.
 #[derive(Debug, Args)]
-#[group(id = "answer", args = ["take", "decline"], required = true)]
+#[command(group = ArgGroup::new("answer").args(["take", "decline"]).required(true))]
 pub struct Answer {
     /// The job's number
     job: i64,

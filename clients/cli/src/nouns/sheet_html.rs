@@ -2,7 +2,7 @@
 
 use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{
-    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, remarks, renewed,
+    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, overruled_title, remarks, renewed,
     title,
 };
 use super::sheet_text::name;
@@ -91,7 +91,7 @@ fn grave(page: &mut String, sheet: &GetHandOverSheetResponse) {
     let open: Vec<String> = sheet.open.iter().map(|line| escaped(&line.text)).collect();
     boxed(open_title(sheet), &open);
     let gone: Vec<String> = overruled(sheet).iter().map(|line| escaped(line)).collect();
-    boxed("Open when the vehicle went, on the lead\u{2019}s word", &gone);
+    boxed(overruled_title(sheet), &gone);
     let declined: Vec<String> = declined.into_iter().map(escaped).collect();
     boxed("Safety advice not taken", &declined);
     let cautions = sheet.cautions.iter();

@@ -2,7 +2,7 @@
 
 use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{
-    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, remarks, renewed,
+    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, overruled_title, remarks, renewed,
     title,
 };
 use crate::out::clean;
@@ -24,7 +24,8 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
     };
     let _ = writeln!(text, "Opened {}, {closed}", head.opened);
     framed(&mut text, &open_title(sheet).to_uppercase(), sheet.open.iter().map(|line| line.text.clone()));
-    framed(&mut text, "OPEN WHEN THE VEHICLE WENT, ON THE LEAD'S WORD", overruled(sheet).into_iter());
+    let gone = overruled_title(sheet).replace('\u{2019}', "'").to_uppercase();
+    framed(&mut text, &gone, overruled(sheet).into_iter());
     let declined = remarks(sheet, RemarkKind::AdviceDeclined).into_iter().map(str::to_owned);
     framed(&mut text, "SAFETY ADVICE NOT TAKEN", declined);
     let cautions = sheet.cautions.iter().map(|one| format!("{}: {}", word::<SignalWord>(one.word), one.text));

@@ -84,7 +84,7 @@ pub struct Add {
     #[arg(long, value_parser = NonEmptyStringValueParser::new(), value_name = "WORDS")]
     check: Option<String>,
     /// Minutes to wait after it is back: a sealant cures
-    #[arg(long, value_name = "MINUTES", value_parser = clap::value_parser!(i32).range(1..))]
+    #[arg(long, value_name = "MINUTES", value_parser = clap::value_parser!(i32).range(1..=7 * 24 * 60))]
     cure: Option<i32>,
     /// The ladder of the job's template by which it is tried when it will not move; the usual one when left out
     #[arg(long, default_value = "", hide_default_value = true, value_name = "KEY")]

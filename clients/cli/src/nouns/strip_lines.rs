@@ -15,11 +15,22 @@ pub fn of_stage(book: &GetStripResponse, stage: &str) -> Vec<String> {
     let met = met.map(|one| format!("  met: {}", said(one)));
     let due = book.positions.iter().filter(|one| one.back == stage && one.off_at.is_some());
     let due = due.map(|one| {
-        let verb = if one.manner() == Manner::In { "comes out" } else { "goes back" };
+        let verb = match (one.manner(), is_settled(one)) {
+            (Manner::In, false) => "comes out",
+            (Manner::In, true) => "came out",
+            (_, false) => "goes back",
+            (_, true) => "is back",
+        };
         let all: Vec<String> = std::iter::once(named(one)).chain(remarked(one)).collect();
         format!("  {verb}: {}", all.join("; "))
     });
     met.chain(due).collect()
+}
+
+/// Whether nothing is left to go back or come out.
+fn is_settled(one: &Position) -> bool {
+    let gone = one.refitted + one.renewed + one.left_out;
+    if one.manner() == Manner::In { one.refitted >= one.found } else { gone >= one.found + one.missing }
 }
 
 fn named(one: &Position) -> String {

@@ -35,7 +35,9 @@ fn labels(book: &GetStripResponse, job: i64, only: &[String]) -> Vec<String> {
     let wanted = |one: &&Position| only.is_empty() || only.contains(&one.position);
     let mut all = Vec::new();
     for one in book.positions.iter().filter(wanted) {
-        for number in &one.tags {
+        // What was never there has no ends.
+        let there = if one.off_at.is_some() { usize::try_from(one.found).unwrap_or_default() } else { one.tags.len() };
+        for number in one.tags.iter().take(there) {
             for end in ["A", "B"] {
                 let head = (format!("JOB {job}"), format!("TAG {number} {end}"));
                 let mut lines = vec![head, of(one), ends(*number, end)];
@@ -131,6 +133,14 @@ mod tests {
         };
         let tray = Position { position: "rail".into(), keep: Keep::Tray.into(), ..Position::default() };
         GetStripResponse { positions: vec![plug, nuts, tray], ..GetStripResponse::default() }
+    }
+
+    #[test]
+    fn what_was_never_there_has_no_tags() {
+        let mut book = book();
+        book.positions[0] = Position { off_at: Some(Default::default()), found: 1, missing: 1, ..book.positions[0].clone() };
+        let all = labels(&book, 6, &["plugs".to_owned()]).concat();
+        assert!(all.contains("TAG 3 B") && !all.contains("TAG 4"), "{all}");
     }
 
     #[test]

@@ -315,7 +315,7 @@ pub fn changes(app: &App, book: &GetStripResponse) -> Outcome {
 fn new_part(line: &RefitLine) -> String {
     let Some(part) = &line.part else { return String::new() };
     if part.item.is_empty() {
-        return format!("{} new, of no item of the stock: get them and say where they came from", part.pieces);
+        return format!("{}, of no item of the stock: get them and say where they came from", part.pieces);
     }
     let asked = match part.stage.as_str() {
         "" => "no stage asks for it: add a step that does".to_owned(),

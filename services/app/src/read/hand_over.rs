@@ -74,7 +74,7 @@ impl App {
     pub async fn hand_over(&self, who: &Principal, job: JobNo) -> Result<HandOver, AppError> {
         let reading = self.about_job(who, job).await?;
         let open = look::job(&reading.state, job)?.state == JobState::Open;
-        let lines = if open { lines(&reading.state, job) } else { Vec::new() };
+        let lines = if open { lines(&reading.state, job, reading.now()) } else { Vec::new() };
         let number = reading.state.head;
         reading.words([]).await?;
         Ok(HandOver { lines, open, number })
@@ -85,7 +85,7 @@ impl App {
         let mut reading = self.about_job(who, job).await?;
         reading.load(&[Need::Items(items_of(&reading.state, job))]).await?;
         let mut view =
-            sheet(&reading.state, job).ok_or_else(|| AppError::Internal(format!("job {job} has no sheet")))?;
+            sheet(&reading.state, job, reading.now()).ok_or_else(|| AppError::Internal(format!("job {job} has no sheet")))?;
         // A screen that only looks hangs where visitors see it.
         if who.role == Role::Viewer {
             view.plate = None;

@@ -86,7 +86,10 @@ impl App {
     ) -> Result<DraftedTemplate, AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         reading.load(&[Need::Job(job)]).await?;
-        look::job(&reading.state, job)?;
+        let row = look::job(&reading.state, job)?;
+        // What it went by says in which order things are listed, and by which ladders.
+        let by = row.template.clone().zip(row.revision).map(|(key, revision)| Need::Template(key, revision));
+        reading.load(&Vec::from_iter(by)).await?;
         let texts = draft::texts(&reading.state, job);
         let words = Words::load(&mut reading.snapshot, texts).await?;
         reading.snapshot.end().await?;

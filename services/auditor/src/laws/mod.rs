@@ -99,6 +99,7 @@ pub const LAWS: &[(&str, &str)] = &[
     ),
     ("strip-pieces", "before a vehicle goes, what came off = refitted + scrapped + kept, unless a lead overrode that"),
     ("strip-fewer", "before a vehicle goes, as many were found or missing as are listed, unless a lead overrode that"),
+    ("strip-cured", "before a vehicle goes, every sealant has cured, unless a lead overrode that"),
     ("strip-tight", "before a vehicle goes, every fastener that is back is tight, unless a lead overrode that"),
     (
         "came-apart",

@@ -5,17 +5,18 @@ use crate::packed::Steps;
 use crate::tables::Tables;
 use leadhand_facts::rows::{AttemptRow, DemandRow, JobRow, PositionRow};
 use leadhand_facts::words::{JobState, Manner, Outcome, StepState, Tightness};
-use leadhand_facts::{ItemKey, JobNo, PersonId, PositionKey};
+use leadhand_facts::instant::MINUTE_US;
+use leadhand_facts::{Instant, ItemKey, JobNo, PersonId, PositionKey};
 use std::collections::{BTreeMap, BTreeSet};
 
 pub(super) fn check(tables: &Tables, found: &mut Found) {
     // What a lead let a vehicle go with, for those that were handed over; nothing, when it was all of it.
-    let gone: BTreeMap<JobNo, Option<BTreeSet<&str>>> = tables
+    let gone: BTreeMap<JobNo, (Option<BTreeSet<&str>>, Option<Instant>)> = tables
         .rows::<JobRow>()
         .filter(|job| job.state == JobState::Completed)
         .map(|job| {
             let lines = job.overruled.iter().map(|line| line.line.as_str()).collect();
-            (job.job, job.overridden.is_none().then_some(lines))
+            (job.job, (job.overridden.is_none().then_some(lines), job.closed_at))
         })
         .collect();
     tags(tables, found);
@@ -23,8 +24,8 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
     let mut steps = Steps::of(tables);
     for row in tables.rows::<PositionRow>() {
         counts(row, found);
-        if let Some(overruled) = gone.get(&row.job) {
-            handed_over(row, overruled.as_ref(), found);
+        if let Some((overruled, went_at)) = gone.get(&row.job) {
+            handed_over(row, overruled.as_ref(), *went_at, found);
             said(&mut steps, row, found);
         }
     }
@@ -42,14 +43,14 @@ fn said(steps: &mut Steps<'_>, row: &PositionRow, found: &mut Found) {
 }
 
 /// What was renewed in a vehicle that went was taken from stock for it, unless a lead overrode that.
-fn taken(tables: &Tables, gone: &BTreeMap<JobNo, Option<BTreeSet<&str>>>, found: &mut Found) {
+fn taken(tables: &Tables, gone: &BTreeMap<JobNo, (Option<BTreeSet<&str>>, Option<Instant>)>, found: &mut Found) {
     let mut left: BTreeMap<(JobNo, &ItemKey), i64> = BTreeMap::new();
     for row in tables.rows::<DemandRow>() {
         *left.entry((row.job, &row.item)).or_default() += row.issued.0;
     }
     let mut told: BTreeSet<(JobNo, &ItemKey)> = BTreeSet::new();
     for row in tables.rows::<PositionRow>() {
-        let (Some(item), Some(Some(overruled))) = (&row.detail.item, gone.get(&row.job)) else { continue };
+        let (Some(item), Some((Some(overruled), _))) = (&row.detail.item, gone.get(&row.job)) else { continue };
         let rest = left.entry((row.job, item)).or_default();
         *rest -= i64::from(row.renewed);
         let fits = *rest >= 0 || overruled.contains(format!("not-taken:{item}").as_str());
@@ -105,7 +106,12 @@ fn counts(row: &PositionRow, found: &mut Found) {
     found.law("second-check", row, known, || "it was looked at, and nobody knows whose work it was".to_owned());
 }
 
-fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mut Found) {
+fn handed_over(
+    row: &PositionRow,
+    overruled: Option<&BTreeSet<&str>>,
+    went_at: Option<Instant>,
+    found: &mut Found,
+) {
     let touched = row.off_n.is_some();
     let said_again = touched || !row.taken_back;
     if row.detail.second_check {
@@ -152,6 +158,18 @@ fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, found: &mu
     found.law("strip-tight", row, tight || let_go("not-tight"), || {
         "it was not tightened to the end before the vehicle went".to_owned()
     });
+    found.law("strip-cured", row, has_cured(row, went_at) || let_go("cures"), || {
+        "its sealant had not cured when the vehicle went".to_owned()
+    });
+}
+
+/// Whether what is sealed in all its places had as long as it is to have; what is not, cures nothing.
+fn has_cured(row: &PositionRow, went_at: Option<Instant>) -> bool {
+    let whole = row.found + row.missing <= row.refitted + row.renewed + row.left_out;
+    let (Some(minutes), Some(back_at), Some(went_at)) = (row.detail.cure_minutes, row.back_at, went_at) else {
+        return true;
+    };
+    !whole || row.refitted + row.renewed == 0 || went_at.since_us(back_at) >= i64::from(minutes) * MINUTE_US
 }
 
 /// As many were found, missing or put in as are listed.

@@ -27,7 +27,7 @@ use crate::strip;
 use crate::toolbox::listed;
 use leadhand_facts::rows::{ClockingRow, PositionRow, StageRow, StepRow, WayRow};
 use leadhand_facts::template::Caution;
-use leadhand_facts::words::{Feature, Hazard, StepState, VehicleState};
+use leadhand_facts::words::{Feature, StepState, VehicleState};
 use leadhand_facts::{Fact, Instant, JobNo, PersonId, PositionKey, StepNo, TextRef};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -195,10 +195,7 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Vec<Refusal>
     if let Some(way) = state.ways.get(&(row.job, stage.clone(), step)).filter(|way| way.approved.is_none()) {
         return Err(Refusal::WayUndecided { stage: way.stage.clone(), step });
     }
-    let live =
-        |state: &VehicleState| matches!(state, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
-    let about = row.safety.hazards.contains(&Hazard::HighVoltage) || row.safety.sets.iter().any(live);
-    if about && !is_qualified(state, session.context.actor.proved) {
+    if condition::is_about_high_voltage(row) && !is_qualified(state, session.context.actor.proved) {
         return Err(Refusal::HighVoltage { what: format!("step {step} of stage '{stage}'") });
     }
     let is = |need: &VehicleState| condition::state_of(state, row.job, need.feature());

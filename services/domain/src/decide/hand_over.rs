@@ -9,7 +9,7 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip::{self, Open};
-use leadhand_facts::JobNo;
+use leadhand_facts::{Instant, JobNo};
 use leadhand_facts::reading::Overruled;
 use leadhand_facts::words::{Cause, Manner};
 use std::collections::BTreeSet;
@@ -20,7 +20,7 @@ const OPEN: &str = "hand a vehicle over while something is open";
 /// Every line that was overruled with the reason that it went with: its own, or the one that the lead gave for all that
 /// were named without.
 pub(super) fn overruled(session: &mut Session, job: JobNo, command: &CompleteJob) -> Result<Vec<Overruled>, Refusal> {
-    let open = lines(session.state, job);
+    let open = lines(session.state, job, session.at());
     refuse_unlisted(&open, &command.overrides)?;
     for (at, one) in command.overrides.iter().enumerate() {
         if one.reason.is_none() && command.override_reason.is_none() {
@@ -59,9 +59,9 @@ pub(super) fn overruled(session: &mut Session, job: JobNo, command: &CompleteJob
 
 /// What is open of a vehicle whose job is called off: it is apart, has something of the work still in, is not as it has to be
 /// to leave, is out of its limits, or somebody called the lead to it.
-pub(super) fn apart(state: &State, job: JobNo) -> Vec<Line> {
+pub(super) fn apart(state: &State, job: JobNo, at: Instant) -> Vec<Line> {
     let apart = |line: &Line| goes_as_it_is(line) || matches!(line, Line::Strip(_));
-    let mut all: Vec<Line> = lines(state, job).into_iter().filter(apart).collect();
+    let mut all: Vec<Line> = lines(state, job, at).into_iter().filter(apart).collect();
     // Its stage is left out with the job, and would ask for it then.
     let unsaid = strip::positions(state, job).filter(|row| strip::is_unsaid(state, row) && strip::may_hide(row));
     for row in unsaid {

@@ -180,7 +180,6 @@ pub(super) fn complete(session: &mut Session, command: &CompleteJob) -> Result<M
     }
     let lines = hand_over::overruled(session, job, command)?;
     condition::tell_ways(session, job);
-    condition::tell_curing(session, job);
     stages::end_with_job(session, job)?;
     close_books(session, job)?;
     session.emit(Fact::JobCompleted { job, overridden: None, lines })?;
@@ -194,7 +193,7 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
     for row in look::stages_in_order(session.state, job) {
         ends::refuse_early(session, row)?;
     }
-    let open = hand_over::apart(session.state, job);
+    let open = hand_over::apart(session.state, job, session.at());
     if !open.is_empty() {
         if !command.as_it_is {
             return Err(Refusal::GoesApart { job, lines: open });
@@ -213,6 +212,7 @@ pub(super) fn cancel(session: &mut Session, command: &CancelJob) -> Result<Made,
     strip::tell_open(session, job);
     let apart = !open.is_empty();
     hand_over::tell_as_it_is(session, open);
+    condition::tell_curing(session, job);
     close_books(session, job)?;
     session.emit(Fact::JobCancelled { job, reason, apart })?;
     tools::tell_out(session, job);

@@ -58,7 +58,8 @@ pub fn draft(
         when: None,
         steps: draft_steps::steps(state, stage, &kept, words),
     });
-    let (options, stages, ladders) = (Vec::new(), stages.collect(), Vec::new());
+    let (options, stages): (Vec<_>, Vec<StageSpec>) = (Vec::new(), stages.collect());
+    let ladders = draft_steps::ladders(state, job, &stages);
     Ok(Template { key: key.clone(), title, options, stages, ladders })
 }
 

@@ -7,10 +7,11 @@ use crate::{condition, reading, strip};
 use leadhand_facts::reading::ReadingSpec;
 use leadhand_facts::rows::{FluidRow, PositionRow, StageRow, StepRow};
 use leadhand_facts::safety::{FluidSpec, StepSafety};
-use leadhand_facts::strip::{PositionDetail, PositionSpec};
-use leadhand_facts::template::StepSpec;
+use leadhand_facts::strip::{Ladder, PositionDetail, PositionSpec};
+use leadhand_facts::template::{StageSpec, StepSpec, Template};
 use leadhand_facts::words::{Renew, StepState};
-use leadhand_facts::{StepNo, TextId};
+use leadhand_facts::{JobNo, LadderKey, PositionKey, StepNo, TextId};
+use std::collections::BTreeSet;
 
 /// Written where it was said that a check decides and not which: whoever publishes the draft knows.
 const SAY_WHICH: &str = "Say here what decides whether it goes back";
@@ -31,6 +32,21 @@ pub(super) fn steps(state: &State, stage: &StageRow, kept: &[&StageRow], words: 
         return if empty { Vec::new() } else { vec![only] };
     }
     rows.into_iter().map(|row| met.with(row.step, as_it_was(row, words))).collect()
+}
+
+/// The template by which a job goes, as far as it is loaded.
+fn revision(state: &State, job: JobNo) -> Option<&Template> {
+    let row = state.jobs.get(&(job,))?;
+    Some(&state.templates.get(&(row.template.clone()?, row.revision?))?.doc)
+}
+
+/// The ladders that positions of these stages go by.
+pub(super) fn ladders(state: &State, job: JobNo, stages: &[StageSpec]) -> Vec<Ladder> {
+    let steps = stages.iter().flat_map(|stage| &stage.steps);
+    let named: BTreeSet<&LadderKey> =
+        steps.flat_map(|step| &step.positions).filter_map(|one| one.detail.ladder.as_ref()).collect();
+    let known = revision(state, job).into_iter().flat_map(|revision| &revision.ladders);
+    known.filter(|ladder| named.contains(&ladder.key)).cloned().collect()
 }
 
 fn plain(instruction: String) -> StepSpec {
@@ -94,17 +110,26 @@ impl Met<'_> {
     fn positions(&self, step: StepNo, first: bool) -> Vec<PositionSpec> {
         let own = strip::positions(self.state, self.stage.job).filter(|row| row.stage == self.stage.stage);
         let own = own.filter(|row| self.is_of(row.step, step, first, row.step.is_none() || row.off_n.is_some()));
-        let mut found: Vec<(i64, PositionSpec)> = own.map(|row| (row.added_n, self.position(row))).collect();
-        // As a file has them, so that what is written reads back the same; else as they were met.
-        found.sort_by_key(|(added_n, position)| (position.detail.manner, *added_n));
+        let listed = self.listed();
+        let place = |row: &PositionRow| listed.iter().position(|key| **key == row.position).unwrap_or(usize::MAX);
+        let mut found: Vec<_> = own.map(|row| ((row.added_n, place(row)), self.position(row))).collect();
+        // As its template has them, so that what is written reads back the same; else as they were met.
+        found.sort_by_key(|(met, position)| (position.detail.manner, *met));
         found.into_iter().map(|(_, position)| position).collect()
+    }
+
+    /// The positions of the template by which the job goes, in its order.
+    fn listed(&self) -> Vec<&PositionKey> {
+        let stages = revision(self.state, self.stage.job).into_iter().flat_map(|revision| &revision.stages);
+        stages.flat_map(|stage| &stage.steps).flat_map(|step| &step.positions).map(|one| &one.key).collect()
     }
 
     fn position(&self, row: &PositionRow) -> PositionSpec {
         let check = (row.detail.renew == Renew::Check).then(|| row.detail.check.clone());
-        // Numbers of tags and ladders belong to the job and its template; what came out with what, to that day.
+        let ladders = revision(self.state, row.job).map(|revision| revision.ladders.as_slice()).unwrap_or_default();
+        // Numbers of tags belong to the job; what came out with what, to that day.
         let detail = PositionDetail {
-            ladder: None,
+            ladder: row.detail.ladder.clone().filter(|key| ladders.iter().any(|ladder| ladder.key == *key)),
             tag: None,
             came_with: None,
             check: check.map(|check| check.unwrap_or_else(|| SAY_WHICH.to_owned())),

@@ -101,7 +101,7 @@ pub(crate) use hexagons::hexagon;
 pub use items::{NeedPosition, check_items};
 pub(crate) use ladders::minutes_wanted;
 pub use measures::read_measure;
-pub(crate) use positions::{CHECK_AND_RENEW, CURE_MAX, is_tightening};
+pub(crate) use positions::{ANGLE_FIRST, CHECK_AND_RENEW, CURE_MAX, fault_of_size, is_tightening};
 pub use positions::{TIGHTEN_FORM, read_tighten, written as tightening};
 pub use readings::unfit as unfit_reading;
 pub(crate) use safety::{FLUID_MAX_ML, once_is_enough, two_of_a_feature};

@@ -40,6 +40,8 @@ pub const CURE_MAX: i64 = 7 * 24 * 60;
 /// How a stage of tightening is written.
 pub const TIGHTEN_FORM: &str =
     "a torque such as \"25 N.m\" (up to 2000) or \"70 lbf.ft\", or an angle such as \"90 deg\" (up to 360)";
+/// What is wrong with an angle that stands first.
+pub const ANGLE_FIRST: &str = "an angle counts from a torque, and none comes before it; begin with the torque to which it is tightened first";
 /// What goes together.
 pub const CHECK_AND_RENEW: &str =
     "the check that decides is written with renew = \"check\", and only then; give both or neither";
@@ -99,8 +101,8 @@ fn walk_one(
         faults.at(fields.at, format!("{}: {CHECK_AND_RENEW}", fields.what));
     }
     let detail = PositionDetail {
-        size: line(&fields, "size", faults),
-        head: line(&fields, "head", faults),
+        size: size(&fields, "size", faults),
+        head: size(&fields, "head", faults),
         location: line(&fields, "where", faults),
         attached_to: attached_to.map(PositionKey),
         behind,
@@ -143,6 +145,21 @@ fn word<W>(
 fn line(fields: &Fields<'_, '_>, name: &str, faults: &mut Faults<'_>) -> Option<String> {
     fields.find(name)?;
     Some(fields.text(name, Shape::Line, "a text", faults).0)
+}
+
+/// A thread, a length or a head.
+fn size(fields: &Fields<'_, '_>, name: &str, faults: &mut Faults<'_>) -> Option<String> {
+    let text = line(fields, name, faults)?;
+    if let Some(why) = fault_of_size(&text) {
+        faults.at(fields.at, format!("{} is '{}': {why}", fields.label(name), shorten(&text)));
+    }
+    Some(text)
+}
+
+/// What is wrong with a size that begins with a number; words are anybody's own.
+pub fn fault_of_size(text: &str) -> Option<&'static str> {
+    let number = text.split_whitespace().next()?.replace(',', ".").parse::<f64>().ok()?;
+    (number.is_nan() || number <= 0.0).then_some("a size is more than 0; write it as the tool or the drawing has it")
 }
 
 /// The key of something else.
@@ -194,6 +211,9 @@ fn tighten_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec<Tighten> 
         } else {
             faults.at(value.span().start, format!("{label} is '{}'; write {TIGHTEN_FORM}", shorten(text)));
         }
+    }
+    if matches!(stages.first(), Some(Tighten::AngleDegrees(_))) {
+        faults.at(fields.at, format!("{label}: {ANGLE_FIRST}"));
     }
     stages
 }

@@ -167,9 +167,11 @@ fn used(state: &State, job: JobNo) -> BTreeMap<ItemKey, Quantity> {
     used
 }
 
-/// The sheet of a job that is loaded; nothing when it is not.
-pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
+/// The sheet of a job that is loaded, as it is now or was when the job was closed; nothing when it is not.
+pub fn sheet(state: &State, job: JobNo, now: Instant) -> Option<Sheet> {
     let row = state.jobs.get(&(job,))?.clone();
+    // What is closed is as it was then.
+    let at = row.closed_at.unwrap_or(now);
     let vehicle = state.vehicles.get(&(row.vehicle,));
     let stages = look::stages_in_order(state, job).into_iter();
     let steps = |stage: &StageRow| look::steps(state, job, &stage.stage).cloned().collect();
@@ -185,7 +187,7 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
     let as_it_is = |line: &Line| row.state == JobState::Open || line.remedy() != Remedy::End;
     let open: Vec<Line> = match row.state {
         JobState::Completed => Vec::new(),
-        JobState::Open | JobState::Cancelled => lines(state, job).into_iter().filter(as_it_is).collect(),
+        JobState::Open | JobState::Cancelled => lines(state, job, at).into_iter().filter(as_it_is).collect(),
     };
     let about = |line: Line| {
         let subject = subject(state, job, &line);
@@ -209,7 +211,7 @@ pub fn sheet(state: &State, job: JobNo) -> Option<Sheet> {
         remarks: remarks(state, job).filter(|row| row.withdrawn_n.is_none()).cloned().collect(),
         told: told(state, job).filter(|said| is_to_customer(&row, said)).cloned().collect(),
         ways: condition::ways(state, job).filter(|way| is_done_so(state, way)).cloned().collect(),
-        overruled: gone(state, &row).chain(done_all_the_same(state, job)).collect(),
+        overruled: gone(state, &row, at).chain(done_all_the_same(state, job)).collect(),
         open: open.into_iter().map(about).collect(),
         job: row,
     })
@@ -221,8 +223,8 @@ fn is_to_customer(job: &JobRow, said: &ToldRow) -> bool {
 }
 
 /// What a lead overruled, with what was open: a job that was handed over is as it was then.
-fn gone<'s>(state: &'s State, row: &JobRow) -> impl Iterator<Item = Gone> + use<'s> {
-    let (open, job) = (lines(state, row.job), row.job);
+fn gone<'s>(state: &'s State, row: &JobRow, at: Instant) -> impl Iterator<Item = Gone> + use<'s> {
+    let (open, job) = (lines(state, row.job, at), row.job);
     row.overruled.clone().into_iter().map(move |line| {
         let found = open.iter().find(|one| one.key() == line.line);
         let told = found.map(|found| (found.clone(), subject(state, job, found)));

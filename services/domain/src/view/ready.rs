@@ -6,6 +6,8 @@ pub use super::ready_tools::FastenerLine;
 use super::ready_tools::{calibrations, fasteners, stuck_tools};
 use super::to_get::{Consumable, ToGet, absorbent, at_stages};
 use super::tools::{ToolLine, tool_line};
+use crate::condition;
+use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
 use crate::state::State;
 use crate::telling::amount;
@@ -353,9 +355,14 @@ fn people_of(state: &State, at: usize, row: &StageRow, now: Instant) -> Option<P
     (row.hands > 0).then(|| who_can(state, place, row.hands, &row.skills, now))
 }
 
-/// Whoever does a step that asks for skills of its own.
+/// Whoever does a step that asks for skills of its own, or is about high voltage.
 fn people_of_step(state: &State, at: Place, step: &StepRow, now: Instant) -> Option<PeopleLine> {
-    (!step.safety.skills.is_empty()).then(|| who_can(state, at, 1, &step.safety.skills, now))
+    let mut skills = step.safety.skills.clone();
+    let live = HIGH_VOLTAGE_SKILL.to_owned();
+    if condition::is_about_high_voltage(step) && !skills.contains(&live) {
+        skills.push(live);
+    }
+    (!skills.is_empty()).then(|| who_can(state, at, 1, &skills, now))
 }
 
 fn who_can(state: &State, place: Place, hands: i32, skills: &[String], now: Instant) -> PeopleLine {

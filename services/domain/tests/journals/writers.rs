@@ -209,7 +209,7 @@ fn write_the_strip_book_of_version_2() {
     shop.person = Some(moss);
     shop.must(ConfirmPositions { job, positions: vec!["bolts".into()] });
     shop.must(FinishStage { job, stage: stage(), as_listed: true });
-    shop.must(stock_kit::named(&shop.state, job, "the hose is on order"));
+    shop.must(stock_kit::named(&shop.state, job, shop.now, "the hose is on order"));
     write(&shop, "v2_strip");
 }
 

@@ -68,9 +68,9 @@ pub struct Shop {
 }
 
 /// A hand-over that names every line that is open, with one reason for all of them.
-pub fn named(state: &State, job: JobNo, reason: &str) -> CompleteJob {
+pub fn named(state: &State, job: JobNo, at: Instant, reason: &str) -> CompleteJob {
     let line = |line: &Line| Override { line: line.key(), reason: None };
-    let overrides = hand_over::lines(state, job).iter().map(line).collect();
+    let overrides = hand_over::lines(state, job, at).iter().map(line).collect();
     CompleteJob { job, override_reason: Some(reason.to_owned()), overrides }
 }
 

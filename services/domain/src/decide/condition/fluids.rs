@@ -12,7 +12,6 @@ use crate::strip;
 use crate::telling::amount;
 use crate::template::FLUID_MAX_ML;
 use crate::toolbox::listed as listed_all;
-use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::rows::{FluidRow, PositionRow, StageRow, StepRow};
 use leadhand_facts::words::{Manner, StepState, VehicleState};
 use leadhand_facts::{Fact, FluidKey, Instant, JobNo, PositionKey, Quantity, TextRef, Unit};
@@ -58,7 +57,7 @@ pub(in crate::decide) fn tell_curing(session: &mut Session, job: JobNo) {
     let cures = |row: &PositionRow| Some((row.position.clone(), strip::cures_until(row, at)?));
     let cures: Vec<(PositionKey, Instant)> = strip::positions(session.state, job).filter_map(cures).collect();
     for (position, until) in cures {
-        let minutes = (until.since_us(at) + MINUTE_US - 1) / MINUTE_US;
+        let minutes = until.minutes_since_up(at);
         session.notice(Notice::StillCures { position, minutes });
     }
 }

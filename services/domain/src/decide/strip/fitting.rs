@@ -4,8 +4,8 @@ use crate::check as form;
 use crate::command::{AddPosition, Fitting};
 use crate::refusal::Refusal;
 use crate::state::State;
-use crate::template::{CHECK_AND_RENEW, CURE_MAX, TIGHTEN_FORM, is_tightening, minutes_wanted};
-use leadhand_facts::strip::PositionDetail;
+use crate::template::{ANGLE_FIRST, CHECK_AND_RENEW, CURE_MAX, TIGHTEN_FORM, fault_of_size, is_tightening, minutes_wanted};
+use leadhand_facts::strip::{PositionDetail, Tighten};
 use leadhand_facts::words::{PositionKind, Renew};
 use leadhand_facts::{JobNo, LadderKey};
 
@@ -14,6 +14,11 @@ pub(super) fn check(state: &State, command: &AddPosition) -> Result<(), Refusal>
     let Fitting { head, tighten, how, check, cure_minutes, ladder, .. } = &command.fitting;
     for (field, words) in [("head", head), ("check", check)] {
         words.iter().try_for_each(|words| form::name(field, words))?;
+    }
+    for (field, words) in [("head", head), ("size", &command.size)] {
+        if let Some(why) = words.as_deref().and_then(fault_of_size) {
+            return Err(Refusal::invalid(field, why));
+        }
     }
     for (field, count) in [("tighten", tighten.len()), ("how", how.len())] {
         if count > form::LIST_MAX {
@@ -25,6 +30,9 @@ pub(super) fn check(state: &State, command: &AddPosition) -> Result<(), Refusal>
     }
     if let Some(at) = tighten.iter().position(|stage| !is_tightening(*stage)) {
         return Err(Refusal::invalid(format!("tighten[{at}]"), format!("it is out of range; write {TIGHTEN_FORM}")));
+    }
+    if matches!(tighten.first(), Some(Tighten::AngleDegrees(_))) {
+        return Err(Refusal::invalid("tighten[0]", ANGLE_FIRST));
     }
     if cure_minutes.is_some_and(|minutes| !(1..=CURE_MAX).contains(&i64::from(minutes))) {
         return Err(Refusal::invalid("cure_minutes", minutes_wanted(CURE_MAX)));

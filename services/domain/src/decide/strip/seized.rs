@@ -114,8 +114,7 @@ fn tell_unsoaked(session: &mut Session, command: &RecordAttempt, found: &Positio
 
 /// Minutes from the command's time, rounded up.
 fn minutes_until(session: &Session, until: Instant) -> i64 {
-    const MINUTE_US: i64 = 60_000_000;
-    (until.0 - session.at().0 + MINUTE_US - 1) / MINUTE_US
+    until.minutes_since_up(session.at())
 }
 
 /// How many pieces are tried: those that have not moved yet, if nobody says.

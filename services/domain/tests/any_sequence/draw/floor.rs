@@ -81,7 +81,7 @@ pub fn hand_over(draw: &mut Draw<'_>, job: JobNo) -> Command {
     if !draw.rarely(4) {
         let shared = override_reason.is_some() && draw.below(2) == 1;
         let forgets = draw.rarely(6);
-        let open = lines(draw.state, job).into_iter().skip(usize::from(forgets));
+        let open = lines(draw.state, job, draw.now).into_iter().skip(usize::from(forgets));
         let reason = (!shared).then(|| "the customer knows".to_owned());
         overrides.extend(open.map(|line| Override { line: line.key(), reason: reason.clone() }));
         if draw.rarely(12) {
