@@ -226,6 +226,7 @@ pub fn open(state: &State, job: JobNo) -> Vec<Open> {
 
 /// Whether a step is done only by somebody with the skill of high voltage: it names the hazard, or makes it live or safe.
 pub(crate) fn is_about_high_voltage(row: &StepRow) -> bool {
-    let sets = |state: &VehicleState| matches!(state, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
+    let sets =
+        |state: &VehicleState| matches!(state, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
     row.safety.hazards.contains(&Hazard::HighVoltage) || row.safety.sets.iter().any(sets)
 }

@@ -13,7 +13,9 @@ use crate::state::State;
 use crate::strip::{self, Open};
 use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
 use leadhand_facts::words::{Cause, Decision, StageState, StepState, Verdict};
-use leadhand_facts::{BlockerNo, Instant, ItemKey, JobNo, PositionKey, Quantity, ReadingKey, StageKey, TextId, ToolKey};
+use leadhand_facts::{
+    BlockerNo, Instant, ItemKey, JobNo, PositionKey, Quantity, ReadingKey, StageKey, TextId, ToolKey,
+};
 
 /// A line of the list.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -130,7 +130,11 @@ fn more_than_it_holds_is_a_line_of_the_hand_over() {
     assert!(open(&bench).is_empty());
     bench.must(fluid("coolant", 0, 200));
     assert_eq!(open(&bench), ["fluid-over:coolant"]);
-    let told = lines(&bench.shop.state, JOB, bench.shop.now).iter().find(|line| line.kind() == "fluid-over").unwrap().to_string();
+    let told = lines(&bench.shop.state, JOB, bench.shop.now)
+        .iter()
+        .find(|line| line.kind() == "fluid-over")
+        .unwrap()
+        .to_string();
     assert!(told.contains("6.3 L went in, and 6 L should have at most"), "{told}");
     // The surplus is let out, and no more has to be.
     bench.must(fluid("coolant", 300, 0));

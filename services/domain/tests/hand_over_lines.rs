@@ -202,7 +202,10 @@ fn a_new_part_that_never_came_from_stock_is_a_line_that_a_lead_may_overrule() {
     assert_eq!(line.to_string(), "nut-8: 2 fitted new, and 0 taken from stock");
     // One was given out; the other is still missing in the book.
     bench.shop.issue(JOB, "nut-8", 1);
-    assert_eq!(lines(&bench.shop.state, JOB, bench.shop.now)[0].to_string(), "nut-8: 2 fitted new, and 1 taken from stock");
+    assert_eq!(
+        lines(&bench.shop.state, JOB, bench.shop.now)[0].to_string(),
+        "nut-8: 2 fitted new, and 1 taken from stock"
+    );
     assert_eq!(bench.refused(complete(&[])), "HAND_OVER_OPEN");
     bench.must(complete(&["not-taken:nut-8"]));
     // The other way: the book is put right, and nothing stands against it.

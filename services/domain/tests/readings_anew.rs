@@ -64,7 +64,11 @@ fn decide(decision: Decision) -> DecideReading {
 }
 
 fn open(bench: &Bench) -> Vec<String> {
-    lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).filter(|key| key.starts_with("reading")).collect()
+    lines(&bench.shop.state, JOB, bench.shop.now)
+        .iter()
+        .map(Line::key)
+        .filter(|key| key.starts_with("reading"))
+        .collect()
 }
 
 #[test]

@@ -152,7 +152,8 @@ fn everything_is_named_by_the_step_that_needs_it_first() {
 #[test]
 fn high_voltage_asks_for_whoever_is_qualified() {
     let mut yard = Yard::open();
-    let text = TEMPLATE.replace("do = \"Take the cover off\"", "do = \"Take the cover off\"\nhazard = [\"high-voltage\"]");
+    let text =
+        TEMPLATE.replace("do = \"Take the cover off\"", "do = \"Take the cover off\"\nhazard = [\"high-voltage\"]");
     yard.shop.must(PublishTemplate { source: text.into() });
     yard.shop.must(open_job());
     let list = yard.list(&Of::Stage(JobNo(3), "strip".into()));

@@ -257,7 +257,9 @@ fn a_vehicle_that_went_apart_comes_apart() {
     let told = bench.must(open()).notices;
     assert!(told.contains(&Notice::CameApart { job: JOB }), "{told:?}");
     let next = JobNo(2);
-    let keys = |bench: &Bench, job| -> Vec<String> { lines(&bench.shop.state, job, bench.shop.now).iter().map(Line::key).collect() };
+    let keys = |bench: &Bench, job| -> Vec<String> {
+        lines(&bench.shop.state, job, bench.shop.now).iter().map(Line::key).collect()
+    };
     assert_eq!(keys(&bench, next), ["came-apart:1"]);
     let whole = |overrides| CompleteJob { job: next, override_reason: None, overrides };
     assert_eq!(bench.refused(whole(vec![])), "HAND_OVER_OPEN");

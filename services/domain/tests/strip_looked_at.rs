@@ -164,7 +164,8 @@ fn a_look_is_open_again_though_its_stage_has_ended() {
     assert!(told.contains(&look_again(true)), "{told:?}");
     assert_eq!(bench.step("refit", 3).state, StepState::Pending);
     bench.must(to(Tightness::Final));
-    let open = |bench: &Bench| lines(&bench.shop.state, JOB, bench.shop.now).iter().any(|line| line.key() == "hold:refit/3");
+    let open =
+        |bench: &Bench| lines(&bench.shop.state, JOB, bench.shop.now).iter().any(|line| line.key() == "hold:refit/3");
     assert!(open(&bench), "it stands against the hand-over");
     // Nothing else of the stage is done any more, and whoever worked there looks at the own work.
     assert_eq!(bench.refused(tick("refit", &[2])), "STAGE_STATE");

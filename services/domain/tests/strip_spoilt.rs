@@ -13,7 +13,7 @@ use leadhand_domain::hand_over::lines;
 use leadhand_domain::strip::{Standing, cures_until};
 use leadhand_domain::view::hand_over::{loose_ends, sheet};
 use leadhand_facts::words::{Outcome, Role, VehicleState};
-use leadhand_facts::{Entry, Fact, FactId, FluidKey, Instant, PositionKey};
+use leadhand_facts::{Entry, Fact, FactId, FluidKey, Instant, PositionKey, RequestId};
 
 const TEMPLATE: &str = r#"
 key = "cover"
@@ -155,7 +155,7 @@ fn what_moves_at_the_last_safe_try_needs_no_plan() {
     }
     bench.must(tried(last, Outcome::Moved));
     let books = leadhand_auditor::Books::of(&bench.shop.journal).unwrap();
-    assert_eq!(leadhand_auditor::check_books(&books).len(), 0, "the auditor takes it too");
+    assert_eq!(check_books(&books).len(), 0, "the auditor takes it too");
 }
 
 #[test]
@@ -248,7 +248,8 @@ fn no_vehicle_goes_on_a_sealant_that_cures_but_on_a_word() {
         let last = bench.shop.journal.last().unwrap().clone();
         let (number, fact_id) = (last.number + 1, FactId(uuid::Uuid::from_u128(u128::MAX)));
         let fact = Fact::JobCompleted { job: JOB, overridden: None, lines: Vec::new() };
-        books.take(&Entry { number, fact_id, happened_at: at, recorded_at: at, fact, ..last }).unwrap();
+        let request = RequestId(uuid::Uuid::from_u128(u128::MAX));
+        books.take(&Entry { number, fact_id, happened_at: at, recorded_at: at, request, fact, ..last }).unwrap();
         check_books(&books).into_iter().map(|found| found.law).collect()
     };
     assert_eq!((laws(bench.shop.now), laws(until)), (vec!["strip-cured"], vec![]));

@@ -133,7 +133,11 @@ fn position() -> impl Strategy<Value = PositionSpec> {
         (select(PositionKind::ALL), select(Manner::ALL), option(select(Reach::ALL)), option(select(Keep::ALL)));
     let renew = (select(Renew::ALL), line(), option(key()));
     let more = (any::<bool>(), any::<bool>(), option(1..=10_080_i32));
-    (line(), 1..=1_000_i32, words, closed, renew, vec(tighten, 0..4), more).prop_map(
+    // An angle counts from a torque.
+    let tighten = vec(tighten, 0..4).prop_map(|stages: Vec<Tighten>| {
+        stages.into_iter().skip_while(|stage| matches!(stage, Tighten::AngleDegrees(_))).collect::<Vec<_>>()
+    });
+    (line(), 1..=1_000_i32, words, closed, renew, tighten, more).prop_map(
         |(
             what,
             count,

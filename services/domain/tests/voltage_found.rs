@@ -117,7 +117,9 @@ fn nothing_begins_or_opens_until_it_is_safe_or_somebody_qualified_does_it() {
         );
         assert_eq!(bench.refused(StartStage { override_reason: reason.clone(), ..start("other") }), "VOLTAGE_FOUND");
     }
-    let open = |bench: &Bench| lines(&bench.shop.state, JOB, bench.shop.now).iter().any(|line| line.key() == "state:high-voltage");
+    let open = |bench: &Bench| {
+        lines(&bench.shop.state, JOB, bench.shop.now).iter().any(|line| line.key() == "state:high-voltage")
+    };
     assert!(open(&bench), "it does not go like that");
     bench.must(SetSkills { person: bench.flint, skills: vec!["high-voltage".into()] });
     bench.acts(bench.flint, Role::Technician);

@@ -253,7 +253,9 @@ fn a_second_look_at_the_hold_point_is_the_second_check_of_what_it_looks_at() {
     }
     let tight = || TightenPositions { job: JOB, positions: vec!["wheel-bolts".into()], tightness: Tightness::Final };
     bench.must(tight());
-    let open = |bench: &Bench| -> Vec<String> { lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).collect() };
+    let open = |bench: &Bench| -> Vec<String> {
+        lines(&bench.shop.state, JOB, bench.shop.now).iter().map(Line::key).collect()
+    };
     assert!(open(&bench).contains(&"second-check:wheel-bolts".to_owned()));
     bench.must(SetSkills { person: bench.moss, skills: vec!["wheels".into()] });
     bench.acts(bench.moss, Role::Technician);

@@ -200,7 +200,11 @@ pub fn open_title(sheet: &GetHandOverSheetResponse) -> &'static str {
 /// What is above what a lead overruled: the vehicle has gone with it, or it stands so far.
 pub fn overruled_title(sheet: &GetHandOverSheetResponse) -> &'static str {
     let open = sheet.closed_at.is_none() && !sheet.cancelled;
-    if open { "Overruled so far, on the lead\u{2019}s word" } else { "Open when the vehicle went, on the lead\u{2019}s word" }
+    if open {
+        "Overruled so far, on the lead\u{2019}s word"
+    } else {
+        "Open when the vehicle went, on the lead\u{2019}s word"
+    }
 }
 
 /// What it is called.

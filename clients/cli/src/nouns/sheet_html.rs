@@ -2,8 +2,8 @@
 
 use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{
-    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, overruled_title, remarks, renewed,
-    title,
+    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, overruled_title,
+    remarks, renewed, title,
 };
 use super::sheet_text::name;
 use crate::words::word;

@@ -2,8 +2,8 @@
 
 use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{
-    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, overruled_title, remarks, renewed,
-    title,
+    Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, overruled_title,
+    remarks, renewed, title,
 };
 use crate::out::clean;
 use crate::words::word;
@@ -153,7 +153,8 @@ mod tests {
 
     #[test]
     fn nothing_in_a_sheet_speaks_to_the_terminal() {
-        let text = render(&full("a\u{1b}[31mb\nc"), &head());
+        let gone = GetHandOverSheetResponse { closed_at: Some(Default::default()), ..full("a\u{1b}[31mb\nc") };
+        let text = render(&gone, &head());
         assert!(!text.contains('\u{1b}'), "{text}");
         for title in
             ["NOT AS IT HAS TO BE", "OPEN WHEN THE VEHICLE WENT, ON THE LEAD'S WORD", "SAFETY ADVICE NOT TAKEN"]
@@ -163,6 +164,11 @@ mod tests {
         for title in ["Still to watch", "Done", "Found", "Measured"] {
             assert!(text.contains(&format!("\n{title}\n")), "{title} is not there: {text}");
         }
+        let draft = render(&full("a"), &head());
+        assert!(
+            draft.contains("| OVERRULED SO FAR, ON THE LEAD'S WORD ") && !draft.contains("WHEN THE VEHICLE WENT"),
+            "{draft}"
+        );
         assert!(text.contains("OUT OF LIMITS") && text.contains("accepted by"), "{text}");
     }
 

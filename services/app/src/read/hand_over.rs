@@ -84,8 +84,8 @@ impl App {
     pub async fn sheet(&self, who: &Principal, job: JobNo) -> Result<Told<Sheet>, AppError> {
         let mut reading = self.about_job(who, job).await?;
         reading.load(&[Need::Items(items_of(&reading.state, job))]).await?;
-        let mut view =
-            sheet(&reading.state, job, reading.now()).ok_or_else(|| AppError::Internal(format!("job {job} has no sheet")))?;
+        let mut view = sheet(&reading.state, job, reading.now())
+            .ok_or_else(|| AppError::Internal(format!("job {job} has no sheet")))?;
         // A screen that only looks hangs where visitors see it.
         if who.role == Role::Viewer {
             view.plate = None;

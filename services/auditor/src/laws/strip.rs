@@ -3,9 +3,9 @@
 use super::Found;
 use crate::packed::Steps;
 use crate::tables::Tables;
+use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::rows::{AttemptRow, DemandRow, JobRow, PositionRow};
 use leadhand_facts::words::{JobState, Manner, Outcome, StepState, Tightness};
-use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::{Instant, ItemKey, JobNo, PersonId, PositionKey};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -106,12 +106,7 @@ fn counts(row: &PositionRow, found: &mut Found) {
     found.law("second-check", row, known, || "it was looked at, and nobody knows whose work it was".to_owned());
 }
 
-fn handed_over(
-    row: &PositionRow,
-    overruled: Option<&BTreeSet<&str>>,
-    went_at: Option<Instant>,
-    found: &mut Found,
-) {
+fn handed_over(row: &PositionRow, overruled: Option<&BTreeSet<&str>>, went_at: Option<Instant>, found: &mut Found) {
     let touched = row.off_n.is_some();
     let said_again = touched || !row.taken_back;
     if row.detail.second_check {

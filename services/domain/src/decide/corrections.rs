@@ -70,7 +70,9 @@ pub(super) fn refuse_others(session: &Session, row: &ClockingRow, job: &JobRow) 
         return Err(Refusal::LeadOnly { what: "correct somebody else's time" });
     }
     if job.state != JobState::Open {
-        return Err(Refusal::LeadOnly { what: "correct time on a job that is closed (`leadhand clock ask` puts it to the lead)" });
+        return Err(Refusal::LeadOnly {
+            what: "correct time on a job that is closed (`leadhand clock ask` puts it to the lead)",
+        });
     }
     Ok(())
 }

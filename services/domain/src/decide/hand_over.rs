@@ -9,9 +9,9 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use crate::strip::{self, Open};
-use leadhand_facts::{Instant, JobNo};
 use leadhand_facts::reading::Overruled;
 use leadhand_facts::words::{Cause, Manner};
+use leadhand_facts::{Instant, JobNo};
 use std::collections::BTreeSet;
 
 /// What only a lead may do about what is open.

@@ -41,7 +41,8 @@ pub const CURE_MAX: i64 = 7 * 24 * 60;
 pub const TIGHTEN_FORM: &str =
     "a torque such as \"25 N.m\" (up to 2000) or \"70 lbf.ft\", or an angle such as \"90 deg\" (up to 360)";
 /// What is wrong with an angle that stands first.
-pub const ANGLE_FIRST: &str = "an angle counts from a torque, and none comes before it; begin with the torque to which it is tightened first";
+pub const ANGLE_FIRST: &str =
+    "an angle counts from a torque, and none comes before it; begin with the torque to which it is tightened first";
 /// What goes together.
 pub const CHECK_AND_RENEW: &str =
     "the check that decides is written with renew = \"check\", and only then; give both or neither";
@@ -159,7 +160,7 @@ fn size(fields: &Fields<'_, '_>, name: &str, faults: &mut Faults<'_>) -> Option<
 /// What is wrong with a size that begins with a number; words are anybody's own.
 pub fn fault_of_size(text: &str) -> Option<&'static str> {
     let number = text.split_whitespace().next()?.replace(',', ".").parse::<f64>().ok()?;
-    (number.is_nan() || number <= 0.0).then_some("a size is more than 0; write it as the tool or the drawing has it")
+    (number <= 0.0).then_some("a size is more than 0; write it as the tool or the drawing has it")
 }
 
 /// The key of something else.

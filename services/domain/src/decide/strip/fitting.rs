@@ -4,7 +4,9 @@ use crate::check as form;
 use crate::command::{AddPosition, Fitting};
 use crate::refusal::Refusal;
 use crate::state::State;
-use crate::template::{ANGLE_FIRST, CHECK_AND_RENEW, CURE_MAX, TIGHTEN_FORM, fault_of_size, is_tightening, minutes_wanted};
+use crate::template::{
+    ANGLE_FIRST, CHECK_AND_RENEW, CURE_MAX, TIGHTEN_FORM, fault_of_size, is_tightening, minutes_wanted,
+};
 use leadhand_facts::strip::{PositionDetail, Tighten};
 use leadhand_facts::words::{PositionKind, Renew};
 use leadhand_facts::{JobNo, LadderKey};
