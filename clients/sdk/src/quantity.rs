@@ -51,6 +51,11 @@ impl Typed {
         self.unit.is_none()
     }
 
+    /// Whether it is nothing, in whatever unit.
+    pub fn is_zero(&self) -> bool {
+        self.digits == 0
+    }
+
     /// As it was typed.
     pub fn shown(&self) -> &str {
         self.text.trim()

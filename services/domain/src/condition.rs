@@ -1,6 +1,7 @@
 //! The condition of a vehicle: in which states it is, what is still in it, which hold points were passed, and where
 //! something else is done than the book says. What stands against handing it over, beside the strip book.
 
+use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
 use crate::state::State;
 use crate::telling::amount;
@@ -224,9 +225,11 @@ pub fn open(state: &State, job: JobNo) -> Vec<Open> {
     wrong.chain(holds).chain(dry).chain(unsaid).chain(over).chain(undecided).collect()
 }
 
-/// Whether a step is done only by somebody with the skill of high voltage: it names the hazard, or makes it live or safe.
+/// Whether a step is done only by somebody with the skill of high voltage: it names the hazard or the skill, or makes it live
+/// or safe.
 pub(crate) fn is_about_high_voltage(row: &StepRow) -> bool {
     let sets =
         |state: &VehicleState| matches!(state, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
-    row.safety.hazards.contains(&Hazard::HighVoltage) || row.safety.sets.iter().any(sets)
+    let skilled = row.safety.skills.iter().any(|skill| skill == HIGH_VOLTAGE_SKILL);
+    skilled || row.safety.hazards.contains(&Hazard::HighVoltage) || row.safety.sets.iter().any(sets)
 }

@@ -301,6 +301,60 @@ fn tightening_begins_with_a_torque_and_sizes_are_more_than_nothing() {
     }
 }
 
+/// Two stages one after the other and a third beside them; in each a step takes off what is written for it.
+fn in_stages(a: &[&str], b: &[&str], beside: &[&str]) -> String {
+    let stage = |key: &str, after: &str, steps: &[&str]| {
+        let steps: String = steps.iter().map(|step| format!("[[stage.step]]\ndo = \"x\"\n{step}")).collect();
+        format!("[[stage]]\nkey = \"{key}\"\ntitle = \"T\"\nminutes = [1, 2, 3]\n{after}{steps}")
+    };
+    let all = [
+        stage("a", "", a),
+        stage("b", "after = [\"a\"]\n", b),
+        stage("beside", "", beside),
+        stage("c", "after = [\"b\"]\n", &[]),
+        stage("d", "after = [\"c\", \"beside\"]\n", &[]),
+    ];
+    format!("key = \"k\"\ntitle = \"t\"\n{}", all.concat())
+}
+
+// Common practice, no source: what lies in front comes off first and goes back last.
+#[test]
+fn nothing_comes_off_before_what_lies_in_front_of_it() {
+    let off = |key: &str, more: &str| format!("[[stage.step.off]]\nkey = \"{key}\"\nwhat = \"w\"\n{more}\n");
+    let inner = off("inner", "behind = [\"outer\"]");
+    let outer = off("outer", "");
+    let told = |text: &str| faults(text).iter().map(|fault| fault.message.clone()).collect::<Vec<_>>();
+    let later = told(&in_stages(&[&inner], &[&outer], &[]));
+    assert!(
+        later.len() == 1 && later[0].contains("'outer', which comes off in 'b', a later stage than 'a'"),
+        "{later:?}"
+    );
+    let step = told(&in_stages(&[&inner, &outer], &[], &[]));
+    assert!(step.len() == 1 && step[0].contains("comes off at step 2, after it at step 1"), "{step:?}");
+    for sound in [
+        in_stages(&[&outer], &[&inner], &[]),
+        in_stages(&[&outer, &inner], &[], &[]),
+        in_stages(&[&format!("{inner}{outer}")], &[], &[]),
+        in_stages(&[&inner], &[], &[&outer]),
+    ] {
+        assert_eq!(told(&sound), Vec::<String>::new(), "{sound}");
+    }
+    // What hangs on something is off before that is; what is only moved aside takes it along.
+    let hangs = off("hose", "on = \"rail\"");
+    let rail = |manner: &str| format!("[[stage.step.{manner}]]\nkey = \"rail\"\nwhat = \"w\"\n");
+    assert_eq!(told(&in_stages(&[&rail("off")], &[&hangs], &[])).len(), 1);
+    assert_eq!(told(&in_stages(&[&rail("aside")], &[&hangs], &[])), Vec::<String>::new());
+    // And back in the other order.
+    let [inner, outer] = ["c", "d"].map(|back| format!("back = \"{back}\""));
+    let back = |inner: &str, outer: &str| {
+        in_stages(&[&off("outer", outer)], &[&off("inner", &format!("behind = [\"outer\"]\n{inner}"))], &[])
+    };
+    assert_eq!(told(&back(&inner, &outer)), Vec::<String>::new());
+    assert_eq!(told(&back(&inner, &inner)), Vec::<String>::new());
+    let wrong = told(&back(&outer, &inner));
+    assert!(wrong.len() == 1 && wrong[0].contains("goes back in 'c', where 'inner' is not yet"), "{wrong:?}");
+}
+
 #[test]
 fn only_work_is_done_in_one_go() {
     let text = |kind: &str, hands: &str| {

@@ -51,6 +51,75 @@ fn clear(bench: &mut Bench) {
     bench.must(ClearBlocker { job: JOB, blocker, note: Some("I will see to it".into()) });
 }
 
+const INVERTER: &str = r#"
+key = "inverter"
+title = "Inverter"
+
+[[stage]]
+key = "strip"
+title = "Strip"
+minutes = [5, 10, 20]
+SKILLS
+[[stage.step]]
+do = "Inverter off"
+hazard = ["high-voltage"]
+
+[[stage.step.off]]
+key = "inverter"
+what = "Inverter"
+back = "refit"
+
+[[stage.step]]
+do = "Is it dead?"
+hold = "nothing live"
+
+[[stage]]
+key = "refit"
+title = "Refit"
+minutes = [5, 10, 20]
+after = ["strip"]
+"#;
+
+#[test]
+fn what_a_step_about_high_voltage_took_off_is_about_it_when_it_goes_back() {
+    let skills = vec!["high-voltage".to_owned()];
+    let mut bench = Bench::prepared(&INVERTER.replace("SKILLS", ""), |shop, flint| {
+        shop.must(SetSkills { person: flint, skills: skills.clone() });
+    });
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(start("strip"));
+    bench.must(off(vec![], true));
+    // A lead who is not qualified is nobody here, with whatever reason.
+    bench.acts(bench.moss, Role::Lead);
+    let count = OffLine { found: Some(1), damaged: 1, note: Some("cracked".into()), ..line("inverter") };
+    let reopen = ReopenPosition { job: JOB, position: "inverter".into(), reason: "a slip".into() };
+    let reason = Some("I know how".to_owned());
+    let put = PutBack { stage: "strip".into(), override_reason: reason.clone(), ..back(vec![put("inverter")]) };
+    assert_eq!(bench.refused(off(vec![count], false)), "HIGH_VOLTAGE");
+    assert_eq!(bench.refused(reopen.clone()), "HIGH_VOLTAGE");
+    assert_eq!(bench.refused(put.clone()), "HIGH_VOLTAGE");
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(PutBack { override_reason: None, ..put });
+    let loose = TightenPositions { job: JOB, positions: vec!["inverter".into()], tightness: Tightness::Loose };
+    bench.acts(bench.moss, Role::Lead);
+    assert_eq!(bench.refused(loose), "HIGH_VOLTAGE");
+    assert_eq!(bench.refused(reopen), "HIGH_VOLTAGE");
+}
+
+#[test]
+fn a_look_in_a_stage_that_asks_for_the_skill_is_nobody_else_s() {
+    let mut bench = Bench::prepared(&INVERTER.replace("SKILLS", "skills = [\"high-voltage\"]"), |shop, flint| {
+        shop.must(SetSkills { person: flint, skills: vec!["high-voltage".to_owned()] });
+    });
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(start("strip"));
+    bench.acts(bench.moss, Role::Lead);
+    let looks = |reason: Option<&str>| TickSteps { override_reason: reason.map(str::to_owned), ..tick("strip", &[2]) };
+    assert_eq!(bench.refused(looks(Some("I looked"))), "HIGH_VOLTAGE");
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(looks(None));
+}
+
 #[test]
 fn the_stages_under_way_wait_for_the_lead() {
     let mut bench = found();

@@ -58,7 +58,8 @@ pub async fn run(app: &App, command: Command) -> Outcome {
 }
 
 async fn record(app: &App, what: Amount, out: bool) -> Outcome {
-    if what.litres.is_plain() {
+    // Nothing is nothing in every unit.
+    if what.litres.is_plain() && !what.litres.is_zero() {
         return Err(Failure::Usage("say the amount with its unit, such as 5.2L or 800mL".to_owned()));
     }
     let millilitres = what.litres.in_unit("mL").map_err(Failure::Usage)?;

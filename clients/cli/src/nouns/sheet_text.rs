@@ -56,7 +56,8 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
             let limits = if one.limits.is_empty() { String::new() } else { format!("; limits: {}", one.limits) };
             let with = if one.instrument.is_empty() { String::new() } else { format!("; with {}", one.instrument) };
             let note = if one.note.is_empty() { String::new() } else { format!("; {}", one.note) };
-            let first = format!("{}: {}{limits}; {}{with}{note}", one.what, figures(one), outcome(one));
+            let taken = Some(figures(one)).filter(|said| !said.is_empty()).map(|said| format!("{said}{limits}; "));
+            let first = format!("{}: {}{}{with}{note}", one.what, taken.unwrap_or_default(), outcome(one));
             let decision = Some(decided(one)).filter(|said| !said.is_empty()).map(|said| format!("  decided: {said}"));
             let judged = one.conclusions.iter().map(|one| format!("  {}", concluded(one)));
             std::iter::once(first).chain(judged).chain(decision).collect::<Vec<_>>()

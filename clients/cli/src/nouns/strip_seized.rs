@@ -73,7 +73,7 @@ pub struct Split {
 
 /// Records an attempt, and says what is next.
 pub async fn attempt(app: &App, asked: Try) -> Outcome {
-    let (job, position) = (asked.job, asked.position.clone());
+    let (job, position, moved) = (asked.job, asked.position.clone(), asked.outcome == AttemptOutcome::Moved);
     let request = RecordAttemptRequest {
         write: app.write().await?,
         job,
@@ -88,7 +88,9 @@ pub async fn attempt(app: &App, asked: Try) -> Outcome {
         override_reason: asked.r#override,
     };
     let answer = app.client.record_attempt(request).await?;
-    let next = answer.next.as_ref().map_or_else(String::new, |next| format!("; next: {}", next_text(next)));
+    let stuck = answer.next.is_none() && !moved;
+    let end = if stuck { "; that was the last rung of its ladder: call the lead, or have it machined" } else { "" };
+    let next = answer.next.as_ref().map_or_else(|| end.to_owned(), |next| format!("; next: {}", next_text(next)));
     let said = format!("attempt {} at {position} of job {job} is recorded{next}", answer.attempt);
     app.done(&answer, answer.receipt.as_ref(), Some(&answer.attempt.to_string()), &said)?;
     match &answer.next {

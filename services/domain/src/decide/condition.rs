@@ -188,6 +188,17 @@ pub(super) fn unset_by_step(session: &mut Session, row: &StepRow, reason: &TextR
     before.into_iter().try_for_each(|state| put(session, row.job, state, None, Some(reason.clone())))
 }
 
+/// Refuses whoever is not qualified what a step about high voltage takes off or puts in, whenever it is worked on: it is no
+/// less about it when it goes back, and nobody overrides that.
+pub(super) fn refuse_unqualified(session: &Session, row: &PositionRow) -> Result<(), Refusal> {
+    let step = row.step.and_then(|step| session.state.steps.get(&(row.job, row.stage.clone(), step)));
+    let about = step.is_some_and(condition::is_about_high_voltage);
+    if about && !is_qualified(session.state, session.context.actor.proved) {
+        return Err(Refusal::HighVoltage { what: format!("'{}'", row.position) });
+    }
+    Ok(())
+}
+
 /// All that stands against doing a step, as far as a lead may overrule it. What nobody overrules is refused.
 pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Vec<Refusal>, Refusal> {
     let state = &*session.state;
@@ -195,7 +206,13 @@ pub(super) fn objection(session: &Session, row: &StepRow) -> Result<Vec<Refusal>
     if let Some(way) = state.ways.get(&(row.job, stage.clone(), step)).filter(|way| way.approved.is_none()) {
         return Err(Refusal::WayUndecided { stage: way.stage.clone(), step });
     }
-    if condition::is_about_high_voltage(row) && !is_qualified(state, session.context.actor.proved) {
+    // A look in a stage that asks for the skill is a look at high voltage.
+    let asked = state
+        .stages
+        .get(&(row.job, stage.clone()))
+        .is_some_and(|row| row.skills.iter().any(|skill| skill == HIGH_VOLTAGE_SKILL));
+    let about = condition::is_about_high_voltage(row) || (asked && row.safety.hold.is_some());
+    if about && !is_qualified(state, session.context.actor.proved) {
         return Err(Refusal::HighVoltage { what: format!("step {step} of stage '{stage}'") });
     }
     let is = |need: &VehicleState| condition::state_of(state, row.job, need.feature());
@@ -230,10 +247,11 @@ pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Vec<Refus
     Ok(all)
 }
 
-/// What is open of the strip book when a step brings the vehicle to life.
+/// What is open of the strip book when a step brings the vehicle to life, or goes on with it alive.
 fn waking_open(state: &State, row: &StepRow, at: Instant) -> Option<Refusal> {
     let (mut states, mut open) = (Vec::new(), BTreeMap::new());
-    for set in &row.safety.sets {
+    let asked = row.safety.sets.iter().chain(row.safety.needs.iter().filter(|need| strip::is_alive(**need)));
+    for set in asked {
         let found = strip::open_before(state, row, *set, at);
         if !found.is_empty() {
             states.push(format!("'{set}'"));

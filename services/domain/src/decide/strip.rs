@@ -169,6 +169,7 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
         let what = format!("taking back position '{}'", command.position);
         return Err(look::too_early(what, session.at(), last));
     }
+    condition::refuse_unqualified(session, found)?;
     refuse_hiding(session.state, found)?;
     let was_back = found.back_n.is_some();
     refuse_on_top(session.state, found)?;

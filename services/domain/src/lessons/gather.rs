@@ -167,7 +167,11 @@ fn worked(state: &State, stage: &StageRow) -> Option<i64> {
 fn findings(row: &PositionRow, what: &str) -> Vec<Met> {
     let counts = [(row.missing, "missing before we began"), (row.damaged, "damaged or broken")];
     let found = counts.into_iter().filter(|(count, _)| *count > 0);
-    found.map(|(_, how)| Met { kind: Kind::Finding, what: format!("{what}: {how}"), minutes: 0 }).collect()
+    let there = row.found + row.missing;
+    let other = (row.off_n.is_some() && !row.unplanned && there != row.detail.count)
+        .then(|| format!("{what}: {there} where {} are listed", row.detail.count));
+    let found = found.map(|(_, how)| format!("{what}: {how}")).chain(other);
+    found.map(|what| Met { kind: Kind::Finding, what, minutes: 0 }).collect()
 }
 
 fn held_up(row: &BlockerRow, words: &dyn Fn(TextId) -> String) -> Option<Met> {

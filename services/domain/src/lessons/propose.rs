@@ -112,7 +112,9 @@ fn add_positions(
 ) {
     let found = of_stage(had, &stage.key);
     let met = found.iter().flat_map(|(job, of)| {
-        let kept = of.positions.iter().filter(|one| one.what != ERASED);
+        // What came out with something else, though it should have stayed, is told and is no standing work.
+        let standing = |one: &&ExtraPosition| one.what != ERASED && one.detail.came_with.is_none();
+        let kept = of.positions.iter().filter(standing);
         kept.map(|one| (*job, one.what.clone(), one.clone()))
     });
     let mut positions = Vec::new();

@@ -6,7 +6,7 @@ use super::order::{cures_until, is_open};
 use super::positions;
 use crate::look;
 use crate::state::State;
-use leadhand_facts::rows::{PositionRow, StepRow};
+use leadhand_facts::rows::{PositionRow, StageRow, StepRow};
 use leadhand_facts::words::{Manner, StageState, StepState, VehicleState};
 use leadhand_facts::{Instant, JobNo, StageKey};
 use std::collections::BTreeSet;
@@ -52,6 +52,12 @@ fn waking(state: VehicleState) -> Option<Waking> {
         V::SupportWheels | V::RollingFree => Some(Waking { all_out: false, tight: false, cured: false, seen: false }),
         _ => None,
     }
+}
+
+/// Whether a vehicle is alive in this state, and a step that asks for it goes on with current, pressure or a running engine. One
+/// that stands on its wheels does not: it was moved there as it is.
+pub(crate) fn is_alive(state: VehicleState) -> bool {
+    waking(state).is_some_and(|asks| asks.all_out)
 }
 
 /// Whether a step brings the vehicle to life.
@@ -117,6 +123,12 @@ pub(crate) fn fewer(row: &PositionRow) -> bool {
 /// done.
 pub(crate) fn is_work(step: &StepRow) -> bool {
     step.safety.hold.is_none() && !step.unplanned && step.fits.is_none()
+}
+
+/// Whether something that goes back in a stage asks for a second person, and nobody has looked at it yet.
+pub(crate) fn asks_for_two(state: &State, stage: &StageRow) -> bool {
+    let here = |row: &PositionRow| row.detail.back.as_ref() == Some(&stage.stage) && row.off_n.is_some();
+    positions(state, stage.job).any(|row| row.detail.second_check && row.checked_by.is_none() && here(row))
 }
 
 /// Back, and not looked at by the second person that it asks for.

@@ -5,12 +5,12 @@ use crate::look;
 use crate::state::State;
 use crate::{condition, reading, strip};
 use leadhand_facts::reading::ReadingSpec;
-use leadhand_facts::rows::{FluidRow, PositionRow, StageRow, StepRow};
+use leadhand_facts::rows::{FluidRow, PositionRow, ReadingRow, StageRow, StepRow};
 use leadhand_facts::safety::{FluidSpec, StepSafety};
 use leadhand_facts::strip::{Ladder, PositionDetail, PositionSpec};
 use leadhand_facts::template::{StageSpec, StepSpec, Template};
 use leadhand_facts::words::{Renew, StepState};
-use leadhand_facts::{JobNo, LadderKey, PositionKey, StepNo, TextId};
+use leadhand_facts::{Instant, JobNo, LadderKey, PositionKey, StepNo, TextId};
 use std::collections::BTreeSet;
 
 /// Written where it was said that a check decides and not which: whoever publishes the draft knows.
@@ -21,17 +21,17 @@ const AS_LISTED: &str = "Take off and measure what is listed.";
 type Words<'w> = &'w dyn Fn(TextId) -> String;
 
 /// The steps of a stage: skipped ones are left out, and so are those that only fit new pieces, since a template asks for
-/// what is always renewed by itself. What belongs to no step that is kept is with the first.
+/// what is always renewed by itself. What belongs to no step that is kept is with the one that was under way.
 pub(super) fn steps(state: &State, stage: &StageRow, kept: &[&StageRow], words: Words<'_>) -> Vec<StepSpec> {
     let own = |step: &&StepRow| step.state != StepState::Skipped && !strip::fits_new(step);
     let rows: Vec<&StepRow> = look::steps(state, stage.job, &stage.stage).filter(own).collect();
-    let met = Met { state, stage, kept, words, steps: rows.iter().map(|row| row.step).collect() };
+    let met = Met { state, stage, kept, words, steps: &rows };
     if rows.is_empty() {
         let only = met.with(StepNo(1), plain(AS_LISTED.to_owned()));
         let empty = only.positions.is_empty() && only.readings.is_empty() && only.safety.is_empty();
         return if empty { Vec::new() } else { vec![only] };
     }
-    rows.into_iter().map(|row| met.with(row.step, as_it_was(row, words))).collect()
+    rows.iter().map(|row| met.with(row.step, as_it_was(row, words))).collect()
 }
 
 /// The template by which a job goes, as far as it is loaded.
@@ -87,29 +87,54 @@ struct Met<'a> {
     stage: &'a StageRow,
     kept: &'a [&'a StageRow],
     words: Words<'a>,
-    steps: Vec<StepNo>,
+    /// Its steps that are kept, in their order.
+    steps: &'a [&'a StepRow],
 }
 
 impl Met<'_> {
     /// A step with what belongs to it.
     fn with(&self, step: StepNo, mut spec: StepSpec) -> StepSpec {
-        let first = self.steps.first().is_none_or(|first| *first == step);
-        spec.positions = self.positions(step, first);
-        spec.readings = self.readings(step, first);
-        if first {
+        spec.positions = self.positions(step);
+        spec.readings = self.readings(step);
+        if self.steps.first().is_none_or(|first| first.step == step) {
             spec.safety.fluids.extend(self.fluids());
         }
         spec
     }
 
-    /// Whether something of the stage belongs to this step: it is said so, or no step that is kept has it.
-    fn is_of(&self, of: Option<StepNo>, step: StepNo, first: bool, happened: bool) -> bool {
-        of == Some(step) || (first && happened && of.is_none_or(|of| !self.steps.contains(&of)))
+    /// Whether something of the stage belongs to this step: it is said so, or it happened and no step that is kept has it.
+    fn is_of(&self, of: Option<StepNo>, step: StepNo, happened: bool, home: impl Fn() -> usize) -> bool {
+        if of.is_some_and(|of| self.steps.iter().any(|kept| kept.step == of)) {
+            return of == Some(step);
+        }
+        happened && self.steps.get(home()).is_none_or(|home| home.step == step)
     }
 
-    fn positions(&self, step: StepNo, first: bool) -> Vec<PositionSpec> {
+    /// The step that was under way then: the first that was not yet done.
+    fn under_way(&self, at: Option<Instant>) -> usize {
+        let open = |step: &&StepRow| at.is_some_and(|at| step.done_at.is_none_or(|done| done >= at));
+        let last = self.steps.len().saturating_sub(1);
+        if at.is_none() { 0 } else { self.steps.iter().position(open).unwrap_or(last) }
+    }
+
+    /// The step to which something belongs that was met on the way: the one that was under way, and none before what has to
+    /// come off first.
+    fn home(&self, row: &PositionRow) -> usize {
+        let before = row.detail.behind.iter().filter(|key| **key != row.position);
+        let before = before.filter_map(|key| self.state.positions.get(&(row.job, key.clone())));
+        let hangs = strip::positions(self.state, row.job);
+        let hangs = hangs.filter(|other| other.detail.attached_to.as_ref() == Some(&row.position));
+        let first = before.chain(hangs).filter(|other| other.stage == row.stage);
+        let listed = first.filter_map(|other| self.steps.iter().position(|kept| other.step == Some(kept.step)));
+        listed.max().unwrap_or(0).max(self.under_way(row.off_at))
+    }
+
+    fn positions(&self, step: StepNo) -> Vec<PositionSpec> {
         let own = strip::positions(self.state, self.stage.job).filter(|row| row.stage == self.stage.stage);
-        let own = own.filter(|row| self.is_of(row.step, step, first, row.step.is_none() || row.off_n.is_some()));
+        // What came out with something else, though it should have stayed, is no standing work.
+        let own = own.filter(|row| row.detail.came_with.is_none());
+        let happened = |row: &PositionRow| row.step.is_none() || row.off_n.is_some();
+        let own = own.filter(|row| self.is_of(row.step, step, happened(row), || self.home(row)));
         let listed = self.listed();
         let place = |row: &PositionRow| listed.iter().position(|key| **key == row.position).unwrap_or(usize::MAX);
         let mut found: Vec<_> = own.map(|row| ((row.added_n, place(row)), self.position(row))).collect();
@@ -126,12 +151,14 @@ impl Met<'_> {
 
     fn position(&self, row: &PositionRow) -> PositionSpec {
         let check = (row.detail.renew == Renew::Check).then(|| row.detail.check.clone());
+        let there = if row.off_n.is_some() { row.found + row.missing } else { 0 };
         let ladders = revision(self.state, row.job).map(|revision| revision.ladders.as_slice()).unwrap_or_default();
         // Numbers of tags belong to the job; what came out with what, to that day.
         let detail = PositionDetail {
             ladder: row.detail.ladder.clone().filter(|key| ladders.iter().any(|ladder| ladder.key == *key)),
             tag: None,
             came_with: None,
+            count: if there > 0 { there } else { row.detail.count },
             check: check.map(|check| check.unwrap_or_else(|| SAY_WHICH.to_owned())),
             ..row.detail.clone()
         };
@@ -139,9 +166,10 @@ impl Met<'_> {
         PositionSpec { key: row.position.clone(), what, detail }
     }
 
-    fn readings(&self, step: StepNo, first: bool) -> Vec<ReadingSpec> {
+    fn readings(&self, step: StepNo) -> Vec<ReadingSpec> {
         let own = reading::of_stage(self.state, self.stage.job, &self.stage.stage);
-        let own = own.filter(|row| self.is_of(row.step, step, first, row.step.is_none() || row.taken_n.is_some()));
+        let happened = |row: &ReadingRow| row.step.is_none() || row.taken_n.is_some();
+        let own = own.filter(|row| self.is_of(row.step, step, happened(row), || self.under_way(row.taken_at)));
         let what = |what: &Option<String>, text, key: &str| said(what.as_ref(), text, key, self.words);
         own.map(|row| ReadingSpec {
             key: row.reading.clone(),

@@ -84,6 +84,7 @@ mod items;
 mod ladders;
 mod measures;
 mod nearest;
+mod order_check;
 mod positions;
 mod positions_check;
 mod readings;

@@ -4,6 +4,7 @@
 use super::fault::Faults;
 use super::fields::shorten;
 use super::nearest::suggestion;
+use super::order_check;
 use super::positions::PositionSite;
 use super::walk::Draft;
 use crate::strip::{pairs, ring};
@@ -36,10 +37,11 @@ pub(super) fn check(draft: &Draft, faults: &mut Faults<'_>) {
         }
     }
     refuse_out_too_early(draft, faults);
+    order_check::check(draft, faults);
     refuse_ring(draft, &known, faults);
 }
 
-fn all(draft: &Draft) -> impl Iterator<Item = (&StageSpec, &PositionSpec, &PositionSite)> {
+pub(super) fn all(draft: &Draft) -> impl Iterator<Item = (&StageSpec, &PositionSpec, &PositionSite)> {
     let stages = draft.template.stages.iter().zip(&draft.stages);
     stages.flat_map(|(stage, stage_site)| {
         let steps = stage.steps.iter().zip(&stage_site.steps);
@@ -142,7 +144,7 @@ fn refuse_out_too_early(draft: &Draft, faults: &mut Faults<'_>) {
 }
 
 /// Whether one stage is another, or comes after it by whatever way.
-fn reaches(stages: &BTreeMap<&StageKey, &StageSpec>, from: &StageKey, to: &StageKey) -> bool {
+pub(super) fn reaches(stages: &BTreeMap<&StageKey, &StageSpec>, from: &StageKey, to: &StageKey) -> bool {
     let (mut seen, mut ahead) = (BTreeSet::new(), vec![from]);
     while let Some(key) = ahead.pop() {
         if key == to {

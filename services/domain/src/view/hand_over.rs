@@ -3,6 +3,7 @@
 use crate::condition;
 use crate::decide::{remarks, told};
 use crate::hand_over::{Line, Remedy, Subject, follow_ups, lines, subject};
+use crate::hazard::DEFERENCE;
 use crate::look;
 use crate::reading;
 use crate::state::State;
@@ -181,6 +182,8 @@ pub fn sheet(state: &State, job: JobNo, now: Instant) -> Option<Sheet> {
     };
     let watched = follow_ups(state, job);
     let mut cautions: Vec<Caution> = watched.iter().flat_map(|step| step.cautions.iter().cloned()).collect();
+    // That others come before a list of hazards is said on the sheet by itself.
+    cautions.retain(|caution| caution.text != DEFERENCE);
     cautions.sort();
     cautions.dedup();
     // What is called off leaves as it is, and whoever drives or tows it away has to know how that is.

@@ -3,13 +3,14 @@
 
 use super::parts::Title;
 pub use super::ready_tools::FastenerLine;
-use super::ready_tools::{calibrations, fasteners, stuck_tools};
+use super::ready_tools::{calibrations, fasteners, of_work, stuck_tools};
 use super::to_get::{Consumable, ToGet, absorbent, at_stages};
 use super::tools::{ToolLine, tool_line};
 use crate::condition;
 use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
 use crate::state::State;
+use crate::strip;
 use crate::telling::amount;
 use crate::toolbox::{self, Collected};
 use leadhand_facts::rows::{StageRow, StepRow, ToolRow};
@@ -126,7 +127,7 @@ pub struct PeopleLine {
     pub stage: usize,
     /// The step that asks for a skill of its own; 0 for the stage as a whole.
     pub step: StepNo,
-    /// Persons needed at a time.
+    /// Persons needed, whoever only looks as a second one among them.
     pub hands: i32,
     /// Skills asked for.
     pub skills: Vec<String>,
@@ -263,7 +264,7 @@ pub fn ready_list(state: &State, stages: &[(JobNo, StageKey)], now: Instant) -> 
         number: state.head,
         at: now,
         stages: rows.iter().map(stage).collect(),
-        tools: toolbox::collect(whole.chain(of_steps)),
+        tools: toolbox::collect(whole.chain(of_steps).chain(of_work(state, &rows))),
         fasteners: fasteners(state, &rows),
         stuck_tools: stuck_tools(state, &rows),
         shared,
@@ -352,17 +353,29 @@ fn goods_line(state: &State, item: &ItemKey, unit: Unit, first: Place, own: &BTr
 
 fn people_of(state: &State, at: usize, row: &StageRow, now: Instant) -> Option<PeopleLine> {
     let place = Place { stage: at, step: StepNo(0) };
-    (row.hands > 0).then(|| who_can(state, place, row.hands, &row.skills, now))
+    // What is looked at by a second person takes one.
+    let hands = if strip::asks_for_two(state, row) { row.hands.max(2) } else { row.hands };
+    (row.hands > 0).then(|| who_can(state, place, hands, &row.skills, now))
 }
 
-/// Whoever does a step that asks for skills of its own, or is about high voltage.
+/// Whoever does a step that asks for skills of its own, for a second pair of eyes, or is about high voltage.
 fn people_of_step(state: &State, at: Place, step: &StepRow, now: Instant) -> Option<PeopleLine> {
     let mut skills = step.safety.skills.clone();
     let live = HIGH_VOLTAGE_SKILL.to_owned();
     if condition::is_about_high_voltage(step) && !skills.contains(&live) {
         skills.push(live);
     }
-    (!skills.is_empty()).then(|| who_can(state, at, 1, &skills, now))
+    let second = step.safety.hold.as_ref().is_some_and(|hold| hold.second);
+    let stage = state.stages.get(&(step.job, step.stage.clone()));
+    // Who looks has the skills of the stage, too.
+    let of_stage = stage.into_iter().filter(|_| second).flat_map(|stage| &stage.skills);
+    for skill in of_stage {
+        if !skills.contains(skill) {
+            skills.push(skill.clone());
+        }
+    }
+    let hands = if second { 2 } else { 1 };
+    (second || !skills.is_empty()).then(|| who_can(state, at, hands, &skills, now))
 }
 
 fn who_can(state: &State, place: Place, hands: i32, skills: &[String], now: Instant) -> PeopleLine {

@@ -3,11 +3,13 @@
 use super::ready::Place;
 use super::tools::tool_line;
 use crate::look;
+use crate::reading;
 use crate::state::State;
 use crate::strip;
 use crate::template::hexagon;
 use crate::toolbox::{self, Collected};
 use leadhand_facts::rows::{PositionRow, StageRow, ToolRow};
+use leadhand_facts::strip::Tighten;
 use leadhand_facts::words::{Manner, PositionKind};
 use leadhand_facts::{Instant, StepNo};
 use std::collections::BTreeMap;
@@ -66,6 +68,39 @@ fn met<'s>(state: &'s State, rows: &[&StageRow]) -> Vec<(Place, &'s PositionRow,
         }
     }
     all.sort_by(|one, other| (one.0, &one.1.position).cmp(&(other.0, &other.1.position)));
+    all
+}
+
+/// What the work asks for beside the tools that steps name: what is put in, what torques and angles are reached with, and the
+/// instruments of readings. What a tool of the stage is called after is not said again.
+pub(super) fn of_work(state: &State, rows: &[&StageRow]) -> Vec<(String, Place)> {
+    let mut all = Vec::new();
+    for (at, row, count) in met(state, rows) {
+        let named = |word: &str| tools_of(state, rows[at.stage]).iter().any(|tool| tool.to_lowercase().contains(word));
+        if row.detail.manner == Manner::In {
+            let what = row.what.clone().unwrap_or_else(|| row.position.to_string());
+            let going_in = row.off_n.is_none() && count > 0 && !named(&what.to_lowercase());
+            all.extend(going_in.then(|| (format!("to be put in: {count} \u{d7} {what}"), at)));
+            continue;
+        }
+        if row.off_n.is_none() || count < 1 {
+            continue;
+        }
+        let torque = |stage: &Tighten| matches!(stage, Tighten::TorqueMilli(_));
+        if row.detail.tighten.iter().any(torque) && !named("torque wrench") {
+            all.push(("torque wrench".to_owned(), at));
+        }
+        if row.detail.tighten.iter().any(|stage| !torque(stage)) && !named("angle") {
+            all.push(("angle gauge".to_owned(), at));
+        }
+    }
+    for (stage, of) in rows.iter().enumerate() {
+        let left = reading::of_stage(state, of.job, &of.stage).filter(|row| row.taken_n.is_none());
+        all.extend(left.filter_map(|row| {
+            let place = Place { stage, step: row.step.unwrap_or(StepNo(0)) };
+            Some((row.detail.instrument.clone()?, place))
+        }));
+    }
     all
 }
 

@@ -91,15 +91,18 @@ pub(super) fn call_lead(session: &mut Session, job: JobNo, reason: Option<&TextR
 /// Why the battery should be off for a position: its step asks for that, or, where nobody listed it, a step of the stage.
 fn asks_battery_off(state: &State, stage: &StageKey, row: &PositionRow) -> Option<Hazard> {
     let steps = look::steps(state, row.job, stage).filter(|step| row.step.is_none_or(|own| own == step.step));
-    steps.filter_map(|step| battery_off(step, row.step.is_some())).min()
+    let dead = condition::state_of(state, row.job, Feature::HighVoltage) == VehicleState::HighVoltageIsolated;
+    steps.filter_map(|step| battery_off(step, row.step.is_some(), dead)).min()
 }
 
-fn battery_off(step: &StepRow, own: bool) -> Option<Hazard> {
+/// Where high voltage is isolated, as somebody qualified said, it is no reason any more.
+fn battery_off(step: &StepRow, own: bool, dead: bool) -> Option<Hazard> {
     // What the step takes off that isolates the battery comes off before that.
     if own && step.safety.sets.contains(&VehicleState::BatteryIsolated) {
         return None;
     }
-    let hazard = BATTERY_OFF.into_iter().find(|hazard| step.safety.hazards.contains(hazard));
+    let mut reasons = BATTERY_OFF.into_iter().filter(|hazard| !dead || *hazard != Hazard::HighVoltage);
+    let hazard = reasons.find(|hazard| step.safety.hazards.contains(hazard));
     let needs = step.safety.needs.contains(&VehicleState::BatteryIsolated);
     hazard.or(needs.then_some(Hazard::Battery))
 }

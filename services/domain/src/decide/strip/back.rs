@@ -104,6 +104,7 @@ pub(super) fn back_all(
         if found.off_n.is_none() {
             return Err(Refusal::NotOff { position: line.position.clone() });
         }
+        condition::refuse_unqualified(session, found)?;
         refuse_burying(session.state, found, &lines)?;
         let order = out_of_order(session.state, found, &lines);
         let old = found.detail.renew == Renew::Always && Counts::of(line, found).refitted > 0;
@@ -366,6 +367,7 @@ pub(in crate::decide) fn tighten(session: &mut Session, command: &TightenPositio
     condition::look_again(session, command.job, None, &command.positions)?;
     for position in &command.positions {
         let found = &row(session.state, command.job, position)?.clone();
+        condition::refuse_unqualified(session, found)?;
         let (before, back_at, checked) = (found.tightness, found.back_at, found.checked_by.is_some());
         // What waits for the lead is worked on by nobody, where it came off or where it goes back.
         for stage in [Some(&found.stage), found.detail.back.as_ref()].into_iter().flatten() {

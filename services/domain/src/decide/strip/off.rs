@@ -16,7 +16,7 @@ use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
 use leadhand_facts::words::{Manner, Renew, Role, StageState, StepState};
-use leadhand_facts::{Fact, JobNo, PositionKey};
+use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What only a lead may do about the order in which things come off.
@@ -107,6 +107,7 @@ pub(super) fn off_all(
             let (position, stage) = (line.position.clone(), found.stage.clone());
             return Err(Refusal::PositionOfStage { position, stage });
         }
+        condition::refuse_unqualified(session, found)?;
         if is_anew(found, line, lead) {
             continue;
         }
@@ -328,13 +329,14 @@ pub(in crate::decide) fn add(session: &mut Session, command: &AddPosition) -> Re
     }
     fitting::check(session.state, command)?;
     refuse_ring(session.state, command, &key, &behind)?;
+    let back = command.back.clone().or_else(|| back_with(session.state, command, &behind));
     let detail = PositionDetail {
         size: command.size.clone(),
         location: command.location.clone(),
         attached_to: command.attached_to.clone(),
         behind,
         keep: command.keep,
-        back: command.back.clone(),
+        back,
         item: command.item.clone(),
         tags: command.tags,
         tag: command.tags.then(|| split::next_tag(session.state, command.job)),
@@ -392,6 +394,19 @@ fn behind(state: &State, command: &AddPosition) -> Result<Vec<PositionKey>, Refu
         return Err(Refusal::invalid("behind", "a position is named twice; once is enough"));
     }
     Ok(said)
+}
+
+/// Where something goes back of which nobody said it: it has to be back before what lies over it, so in the first stage in
+/// which any of that goes back. What was put in comes out when somebody says so.
+fn back_with(state: &State, command: &AddPosition, behind: &[PositionKey]) -> Option<StageKey> {
+    if command.manner == Manner::In {
+        return None;
+    }
+    let over = behind.iter().filter_map(|key| state.positions.get(&(command.job, key.clone())));
+    let stages = over.filter(|row| row.detail.manner != Manner::In).filter_map(|row| row.detail.back.as_ref());
+    let stages = stages.filter_map(|back| state.stages.get(&(command.job, back.clone())));
+    let ahead = stages.filter(|stage| !look::is_ended(stage));
+    ahead.min_by_key(|stage| stage.ordinal).map(|stage| stage.stage.clone())
 }
 
 /// A position and everything that comes off after it, by whatever way.

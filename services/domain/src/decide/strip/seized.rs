@@ -61,6 +61,7 @@ pub(in crate::decide) fn attempt(session: &mut Session, command: &RecordAttempt)
     active(session, command.job, &found.stage, "an attempt")?;
     condition::refuse_called(session, command.job, &found.stage)?;
     condition::refuse_voltage(session, command.job, || format!("stage '{}'", found.stage))?;
+    condition::refuse_unqualified(session, &found)?;
     let mut against = skills::Against::default();
     against.add_all(off::unsafe_now(session, &found)?, condition::NOT_SAFE);
     let pieces = pieces(session.state, command, &found)?;
@@ -254,11 +255,13 @@ pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32, 
     if more > 0 {
         session.notice(Notice::NewPieces { position: found.position.clone(), pieces: more });
     }
-    // What is always renewed is on the list since the job was opened, or since it was added.
-    let listed = found.detail.renew == Renew::Always && (!found.unplanned || found.off_n.is_some());
-    let (Some(item), Some(back), false) = (&found.detail.item, &found.detail.back, listed) else {
-        return Ok(());
-    };
+    let (Some(item), Some(back)) = (&found.detail.item, &found.detail.back) else { return Ok(()) };
+    // What is always renewed is on the list since the job was opened, or since it was added: as many as are listed. Where more
+    // were found, so many more go in.
+    let always = found.detail.renew == Renew::Always && (!found.unplanned || found.off_n.is_some());
+    let said = session.state.positions.get(&(found.job, found.position.clone()));
+    let places = said.map_or(0, |row| row.found + row.missing);
+    let pieces = if always { places - found.detail.count } else { pieces };
     let Some(stage) = session.state.stages.get(&(found.job, back.clone())).filter(|stage| !look::is_ended(stage))
     else {
         return Ok(());
