@@ -323,7 +323,10 @@ fn nothing_comes_off_before_what_lies_in_front_of_it() {
     let off = |key: &str, more: &str| format!("[[stage.step.off]]\nkey = \"{key}\"\nwhat = \"w\"\n{more}\n");
     let inner = off("inner", "behind = [\"outer\"]");
     let outer = off("outer", "");
-    let told = |text: &str| faults(text).iter().map(|fault| fault.message.clone()).collect::<Vec<_>>();
+    let told = |text: &str| {
+        let found = parse(text).err().unwrap_or_default();
+        found.iter().map(|fault| fault.message.clone()).collect::<Vec<_>>()
+    };
     let later = told(&in_stages(&[&inner], &[&outer], &[]));
     assert!(
         later.len() == 1 && later[0].contains("'outer', which comes off in 'b', a later stage than 'a'"),

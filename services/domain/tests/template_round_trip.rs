@@ -250,14 +250,13 @@ fn build(
     Template { key: key.as_str().into(), title, options, stages, ladders }
 }
 
-/// Each lies behind the one before it, and goes back in a stage right behind its own. What is put in holds only what is of
-/// its own stage, where it is in before that comes off and out when that is back.
+/// Each lies behind the one before it in its stage, and goes back in a stage right behind its own.
 fn name_positions(stages: &mut [StageSpec], ladder: Option<&LadderKey>) {
     let links: Vec<(StageKey, StageKey)> = stages
         .iter()
         .flat_map(|stage| stage.after.iter().map(|after| (after.stage.clone(), stage.key.clone())))
         .collect();
-    let mut known: Vec<(PositionKey, Manner)> = Vec::new();
+    let mut known: Vec<PositionKey> = Vec::new();
     let steps = stages.iter_mut().flat_map(|stage| &mut stage.steps);
     for (at, reading) in steps.flat_map(|step| &mut step.readings).enumerate() {
         reading.key = ReadingKey(format!("r-{at}"));
@@ -267,12 +266,12 @@ fn name_positions(stages: &mut [StageSpec], ladder: Option<&LadderKey>) {
         let mut holds = false;
         for position in stage.steps.iter_mut().flat_map(|step| &mut step.positions) {
             position.key = PositionKey(format!("p-{}", known.len()));
-            let last = known.last().filter(|(_, manner)| holds || *manner != Manner::In);
-            position.detail.behind = last.map(|(key, _)| key.clone()).into_iter().collect();
+            let last = known.last().filter(|_| holds);
+            position.detail.behind = last.cloned().into_iter().collect();
             holds = true;
             position.detail.back.clone_from(&back);
             position.detail.ladder = ladder.cloned();
-            known.push((position.key.clone(), position.detail.manner));
+            known.push(position.key.clone());
         }
     }
 }

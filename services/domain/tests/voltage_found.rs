@@ -117,6 +117,8 @@ fn a_look_in_a_stage_that_asks_for_the_skill_is_nobody_else_s() {
     let looks = |reason: Option<&str>| TickSteps { override_reason: reason.map(str::to_owned), ..tick("strip", &[2]) };
     assert_eq!(bench.refused(looks(Some("I looked"))), "HIGH_VOLTAGE");
     bench.acts(bench.flint, Role::Technician);
+    bench.must(off(vec![], true));
+    bench.must(tick("strip", &[1]));
     bench.must(looks(None));
 }
 

@@ -37,8 +37,10 @@ pub(super) fn check(draft: &Draft, faults: &mut Faults<'_>) {
         }
     }
     refuse_out_too_early(draft, faults);
-    order_check::check(draft, faults);
-    refuse_ring(draft, &known, faults);
+    // What rings has no order.
+    if !refuse_ring(draft, &known, faults) {
+        order_check::check(draft, faults);
+    }
 }
 
 pub(super) fn all(draft: &Draft) -> impl Iterator<Item = (&StageSpec, &PositionSpec, &PositionSite)> {
@@ -157,16 +159,18 @@ pub(super) fn reaches(stages: &BTreeMap<&StageKey, &StageSpec>, from: &StageKey,
     false
 }
 
-fn refuse_ring(draft: &Draft, known: &BTreeMap<&PositionKey, usize>, faults: &mut Faults<'_>) {
+/// Says what would each come off before the other; whether there is such a ring.
+fn refuse_ring(draft: &Draft, known: &BTreeMap<&PositionKey, usize>, faults: &mut Faults<'_>) -> bool {
     let of_one = all(draft).flat_map(|(_, position, _)| {
         pairs(&position.key, &position.detail.behind, position.detail.attached_to.as_ref())
     });
     let pairs: BTreeSet<_> =
         of_one.filter(|(one, other)| one != other && known.contains_key(*one) && known.contains_key(*other)).collect();
-    let Some(ring) = ring(&pairs) else { return };
+    let Some(ring) = ring(&pairs) else { return false };
     let at = ring.first().and_then(|key| known.get(*key)).copied().unwrap_or_default();
     let mut keys: Vec<String> = ring.iter().map(|key| format!("'{}'", shorten(key.as_str()))).collect();
     keys.truncate(12);
     let keys = keys.join(" before ");
     faults.at(at, format!("positions would each come off before the other: {keys}; take one 'behind' or 'on' out"));
+    true
 }
