@@ -59,7 +59,8 @@ async fn filled() -> Shop {
         // Jobs that are over leave rows that are 0; an empty bin's says that it had some.
         ("balance", json!({"place": "job-8", "quantity": 0})),
         ("hold", json!({"place": "job-8", "on_hand": 0, "expired": 0, "reserved": 0})),
-        ("hold", json!({"place": "supplier", "on_hand": 0, "expired": 0, "reserved": 0})),
+        ("place", json!({"place": "bin-b1"})),
+        ("hold", json!({"place": "bin-b1", "on_hand": 0, "expired": 0, "reserved": 0})),
         ("reservation", json!({"reservation": id(64), "job": 8, "quantity": 0})),
         ("shortage", json!({"shortage": id(65), "job": 8, "quantity": 0, "closed_n": 9})),
         ("demand", json!({"job": 8})),
@@ -126,7 +127,7 @@ async fn each_need_loads_what_it_names() {
                 ("shop", 1),
                 ("bay", 1),
                 ("person", 1),
-                ("place", 1),
+                ("place", 2),
                 ("calendar", 1),
                 ("shared_tool", 2),
                 ("tool_loan", 1),
