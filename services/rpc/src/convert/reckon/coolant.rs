@@ -9,7 +9,8 @@ use leadhand_facts::{ItemKey, JobNo};
 use leadhand_proto::v1;
 use leadhand_reckoner::coolant::{Basis, DrainAndRefill, Draw, Expansion, Fill, FreezingPoint, Pack, Swap, Target};
 use leadhand_reckoner::job::{
-    Plain, Poured, Remaining, fluid_of, held, is_coolant, refuse_unknown_strength, remaining,
+    Plain, Poured, Remaining, fluid_of, held, in_words, is_coolant, refuse_unknown_strength, remaining,
+    whole_millilitres,
 };
 use leadhand_reckoner::{Amount, Answer, Kind, Refusal};
 
@@ -62,7 +63,7 @@ fn mixed(mut asked: v1::ReckonFillRequest, fluids: &[FluidRow]) -> Result<Answer
     let known: Option<Remaining> = match (said(Kind::Volume, "left", &asked.left)?, &capacity) {
         (Some(left), Some(_)) => {
             if asked.left_strength.is_empty() {
-                refuse_unknown_strength(&left, &fluid_of(fluids, named)?.fluid)?;
+                refuse_unknown_strength(&left, &in_words(fluid_of(fluids, named)?))?;
             }
             None
         }
@@ -97,7 +98,7 @@ fn plain(asked: &v1::ReckonFillRequest, row: &FluidRow) -> Result<Answer, Refusa
     if let Some((field, _)) = of_mixtures.into_iter().find(|(_, text)| !text.is_empty()) {
         return Err(Refusal::Contradiction {
             field: field.to_owned(),
-            problem: format!("{} is no coolant and never mixed with water, so it has no strength", row.fluid),
+            problem: format!("{} is no coolant and never mixed with water, so it has no strength", in_words(row)),
             todo: "leave strengths, target and margin out: how much of it is poured in is told without".to_owned(),
         });
     }
@@ -217,4 +218,14 @@ impl Question for v1::ReckonPacksRequest {
         };
         asked.reckon()
     }
+}
+
+/// How many millilitres are drawn for so many that are needed, and in which packs; as many where no packs are named.
+pub fn drawn(needed_ml: i64, packs: Vec<v1::PackSize>) -> Result<(Option<i64>, Vec<String>), Refusal> {
+    if packs.is_empty() || needed_ml == 0 {
+        return Ok((None, Vec::new()));
+    }
+    let answer = v1::ReckonPacksRequest { needed: format!("{needed_ml} mL"), packs }.reckon()?;
+    let drawn = answer.figure("drawn").map(|figure| whole_millilitres(figure.value));
+    Ok((drawn, answer.list("packs").map(<[String]>::to_vec).unwrap_or_default()))
 }
