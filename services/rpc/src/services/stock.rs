@@ -113,14 +113,16 @@ async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::
     reckon::fill_from(&fill)?;
     let stage = fields::key_some("stage", &asked.stage)?;
     let books = Box::pin(call.app.fill_books(&call.who, job, Some(item.clone()))).await?;
-    let (answer, fluid) = reckon::fill_of_job(fill, &books)?;
-    let told = Some(reckon::answer(&answer));
+    let (mut answer, fluid) = reckon::fill_of_job(fill, &books)?;
     let Some(poured) = pour(&answer)? else {
-        return Ok(v1::ReserveFillResponse { answer: told, fluid, ..Default::default() });
+        let answer = Some(reckon::answer(&answer));
+        return Ok(v1::ReserveFillResponse { answer, fluid, ..Default::default() });
     };
     let key: FluidKey = fluid.as_str().into();
     let rest = (poured.millilitres - books.kept_ml(&key)).max(0);
-    let (drawn_ml, packs) = aside(move || reckon::drawn(rest, asked.packs)).await??;
+    let drawn = aside(move || reckon::drawn(rest, asked.packs)).await??;
+    answer.inputs.extend(drawn.inputs);
+    let told = Some(reckon::answer(&answer));
     let command = SetFillAside {
         job,
         stage,
@@ -129,7 +131,7 @@ async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::
         recipe: poured.recipe,
         millilitres: poured.millilitres,
         mixed: poured.mixed,
-        drawn_ml,
+        drawn_ml: drawn.millilitres,
         cautions: answer.cautions,
     };
     let outcome = call.execute_or_try(asked.write, command).await?;
@@ -142,7 +144,7 @@ async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::
         step: set.step.map(|step| step.0).unwrap_or_default(),
         changed: set.changed,
         shares: set.shares.iter().map(stock::fill_share).collect(),
-        packs,
+        packs: drawn.packs,
         elsewhere: set.elsewhere,
         more: set.more.0,
         unit: set.unit.code().to_owned(),
