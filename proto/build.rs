@@ -14,6 +14,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "job",
         "supplier",
         "stock",
+        "stock_fill",
         "time",
         "board",
         "journal",

@@ -42,6 +42,7 @@ async fn no_job_of_the_neighbour_can_be_touched() {
         raise_blocker RaiseBlockerRequest { stage: stage(), cause: v1::Cause::Tool.into() }
         clear_blocker ClearBlockerRequest { blocker: 1 }
         own_blocker OwnBlockerRequest { blocker: 1 }
+        reserve_fill ReserveFillRequest { item: "hg-set-20".into() }
         reserve_stock ReserveStockRequest {}
         issue_stock IssueStockRequest {}
         return_stock ReturnStockRequest { item: "hg-set-20".into(), quantity: 1, place: "bin-a1".into() }

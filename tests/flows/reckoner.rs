@@ -343,6 +343,16 @@ async fn engines_and_heads_are_answered() {
     shop.verified().await;
 }
 
+/// What still runs counts as at least as long: the invented set of `kaplan_meier_input.csv`, whose median is 4 h.
+async fn durations(who: &Client) {
+    let set = vectors!("kaplan_meier_input").into_iter().filter(|row| row[0] == "stages_running");
+    let times = set.map(|row| v1::KnownDuration { time: format!("{} h", row[1]), running: row[2] == "0" }).collect();
+    let answer = ask!(who, reckon_durations(ReckonDurationsRequest { times: times, due: "5 h".into() }));
+    near(&answer, "median", "240", 1e-9);
+    assert_eq!(figure(&answer, "chance").text, "55 %");
+    assert!(answer.conclusions.iter().any(|one| one.text.contains("3 of 8 still run")), "{answer:#?}");
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn lifting_wheels_formulas_and_practice_are_answered() {
     let (shop, who) = viewer().await;
@@ -359,6 +369,7 @@ async fn lifting_wheels_formulas_and_practice_are_answered() {
         near(&answer, "expected", row[2], 1e-8);
         assert!((figure(&answer, "chance").value / 100.0 - number(row[7])).abs() < 1e-7, "{row:?}");
     }
+    durations(&who).await;
     for row in vectors!("reorder_point") {
         let answer = ask!(
             who,

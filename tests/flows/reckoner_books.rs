@@ -48,32 +48,49 @@ async fn each_litre_of_a_fill_is_set_aside_once() {
         let line = ["--target", target, "--reserve", ITEM, "--stage", stage];
         [&line[..], more].concat()
     };
-    // The template's own step asks for it, whichever stage is named.
+    // The template's own step says it, whichever stage is named.
     let (data, aside) = fill(&shop, 0, job, &reserve("50%", "release", &[])).await;
     assert!(data.starts_with("Pour in, at 100 %: 3.50 L\n") && data.contains("WARNING"), "{data}");
-    assert!(aside.contains("of fill of job 1 asks for 3.5 L of coolant-concentrate, 0"), "{aside}");
+    assert!(aside.contains("of fill says it now, in the place of what it said before"), "{aside}");
     assert_eq!(booked(&shop, job).await, (3_500, 3_500));
-    // A little more: only that, as a step of the stage that is named; and asked again, nothing.
+    // A little more: only that, in the same step; and asked again, nothing.
     let (_, aside) = fill(&shop, 0, job, &reserve("55%", "release", &[])).await;
-    assert!(aside.contains("3.5 L of it set aside") && aside.contains("350 mL for step "), "{aside}");
-    assert!(aside.contains("3.85 L of coolant-concentrate are set aside for job 1: 3.5 L for step "), "{aside}");
+    assert!(aside.contains("3.85 L of coolant-concentrate are set aside for job 1: 3.85 L for step "), "{aside}");
     assert_eq!(booked(&shop, job).await, (3_850, 3_850));
     let head = shop.head().await;
     let (_, aside) = fill(&shop, 0, job, &reserve("55%", "fill", &[])).await;
-    assert!(aside.contains("that was so already"), "{aside}");
+    assert!(aside.contains("that was so already") && aside.contains("of fill says it already"), "{aside}");
     assert_eq!((booked(&shop, job).await, shop.head().await), ((3_850, 3_850), head));
     // In whole packs 5 L are drawn, in all and not beside what is booked; and no bin is said to hold packs.
     let (_, aside) = fill(&shop, 0, job, &reserve("55%", "fill", &["--pack", "5L"])).await;
     assert!(aside.contains("in whole packs that is 1 × 5 L") && aside.contains("from bin-d1"), "{aside}");
     assert_eq!(booked(&shop, job).await, (5_000, 5_000));
-    // With less the step that is too much goes, and of the template's own step it is said.
-    let (_, aside) = fill(&shop, 0, job, &reserve("50%", "fill", &[])).await;
-    assert!(aside.contains("is left out, since it said"), "{aside}");
-    assert_eq!(booked(&shop, job).await, (3_500, 3_500));
-    let (_, aside) = fill(&shop, 0, job, &reserve("40%", "fill", &[])).await;
-    assert!(aside.contains("700 mL more than is needed now") && aside.contains("step skip"), "{aside}");
-    assert_eq!(booked(&shop, job).await, (3_500, 3_500));
+    // With less what is too much is free again, and no step is left out for it.
+    for (target, millilitres) in [("50%", 3_500), ("40%", 2_800)] {
+        fill(&shop, 0, job, &reserve(target, "fill", &[])).await;
+        assert_eq!(booked(&shop, job).await, (millilitres, millilitres), "{target}");
+    }
+    told_once(&shop, job).await;
     shop.verified().await;
+}
+
+/// The recipe stands in the template's own step, with what the book has; nothing is left out for it, neither in the job nor
+/// on its sheet.
+async fn told_once(shop: &Shop, job: i64) {
+    let whole = shop.whole_job(job).await;
+    let steps: Vec<&v1::Step> = whole.stages.iter().flat_map(|stage| &stage.steps).collect();
+    assert!(steps.iter().all(|step| step.state() != v1::StepState::Skipped && !step.unplanned));
+    let own: Vec<_> =
+        steps.iter().filter(|step| step.fill.as_ref().is_some_and(|fill| !fill.recipe.is_empty())).collect();
+    let [own] = own.as_slice() else { panic!("{own:#?}") };
+    let told = own.fill.as_ref().unwrap();
+    assert!(told.fluid == "coolant" && told.recipe.starts_with("2.80 L at 100 % with 2.70 L of water"), "{told:?}");
+    let before = told.instead.iter().find(|need| need.item == ITEM).unwrap();
+    assert_eq!(before.quantity, 3_500, "what the book took is kept");
+    let (data, _) = said(shop, 0, &["job", "show", "1", "--stage", "fill"]).await;
+    assert!(data.contains("GOES IN, as reckoned for this job") && data.contains("(the book: 3.5 L of"), "{data}");
+    let (data, _) = said(shop, 0, &["job", "sheet", "1"]).await;
+    assert!(!data.contains("Left out") && !data.contains("reckoned anew"), "{data}");
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -88,7 +105,7 @@ async fn of_what_is_no_fluid_or_not_there_nothing_is_set_aside() {
     // Also where nothing would have to be added.
     for target in ["50%", "55%"] {
         let nowhere = ["--target", target, "--reserve", ITEM, "--stage", "nowhere"];
-        assert!(fill(&shop, 3, job, &nowhere).await.1.contains("has no stage 'nowhere'"));
+        assert!(fill(&shop, 3, job, &nowhere).await.1.contains("there is no stage 'nowhere"));
     }
     assert_eq!(shop.head().await, head, "nothing is kept of what was refused");
     shop.verified().await;

@@ -169,6 +169,20 @@ async fn the_readings_of_a_job_are_judged_by_its_own_limits() {
     let says = |answer: &v1::Answer, part: &str| answer.conclusions.iter().any(|one| one.text.contains(part));
     assert!(says(compression, "Cylinders 2 and 3 may stand side by side"), "{compression:#?}");
     assert!(says(compression, "Cylinder 2 stays low when wet") && says(compression, "Cylinder 3 rises when wet"));
+    // Asked for by its key, the wet one is told with the dry one; the dry one that is missing is named.
+    let wet = v1::ReckonReadingsRequest { reading: "compression-wet".into(), ..asked.clone() };
+    let told = larch.reckon_readings(wet).await.unwrap().readings;
+    assert!(matches!(told.as_slice(), [only] if only.reading == "compression" && only.answer.is_some()), "{told:#?}");
+    let alone = v1::ReadingDetail {
+        kind: v1::ReadingKind::Compression.into(),
+        unit: "bar".into(),
+        labels: vec!["1".into(), "2".into()],
+        ..Default::default()
+    };
+    add(&larch, job, "comp-wet", alone, &["9.0", "9.1"]).await;
+    let wet = v1::ReckonReadingsRequest { reading: "comp-wet".into(), ..asked.clone() };
+    let told = larch.reckon_readings(wet).await.unwrap().readings;
+    assert!(told[0].unjudged.contains("the dry reading comp is missing") && told[0].answer.is_none(), "{told:#?}");
     let leaks = of("leak-down");
     assert_eq!(leaks.iter().map(|one| one.of.as_str()).collect::<Vec<_>>(), ["1", "2", "3", "4"]);
     // 100 (600 - 300) / 600 = 50 %.

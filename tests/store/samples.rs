@@ -283,7 +283,7 @@ fn of_measures() -> Vec<Sample> {
         ),
         (
             "step",
-            json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug", "instruction_text": null, "tools": ["19 mm socket"], "shared_tools": ["cam-lock-20"], "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}], "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "safety": {"needs": ["battery isolated"], "hold": {"what": "cold", "second": true}}, "unplanned": false, "fits": null, "state": "pending", "done_at": null, "done_by": null, "done_n": null, "reason": null, "overridden": null}),
+            json!({"job": 7, "stage": "drain", "step": 1, "instruction": "Open the drain plug", "instruction_text": null, "tools": ["19 mm socket"], "shared_tools": ["cam-lock-20"], "cautions": [{"word": "WARNING", "text": "Hot coolant scalds: let it cool"}], "needs": [{"item": "hg-set-20", "quantity": 1, "unit": "1"}], "follow_up": null, "safety": {"needs": ["battery isolated"], "hold": {"what": "cold", "second": true}, "fill": {"fluid": "coolant", "reckoned": {"recipe": "2 L of it", "from": ["hg-set-20"]}}}, "unplanned": false, "fits": null, "state": "pending", "done_at": null, "done_by": null, "done_n": null, "reason": null, "overridden": null}),
             json!({"instruction": null, "instruction_text": id(24), "tools": [], "shared_tools": [], "cautions": [], "needs": [], "follow_up": "Look again after a day", "safety": {}, "unplanned": true, "fits": "clips", "state": "skipped", "done_at": at("09:10"), "done_by": id(3), "done_n": 13, "reason": id(25), "overridden": id(26)}),
         ),
     ]

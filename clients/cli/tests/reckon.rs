@@ -143,6 +143,7 @@ echoed! {
     reckon_star(ReckonStarRequest) -> ReckonStarResponse;
     reckon_recheck(ReckonRecheckRequest) -> ReckonRecheckResponse;
     reckon_run_out(ReckonRunOutRequest) -> ReckonRunOutResponse;
+    reckon_durations(ReckonDurationsRequest) -> ReckonDurationsResponse;
     reckon_pert(ReckonPertRequest) -> ReckonPertResponse;
     reckon_reorder_point(ReckonReorderPointRequest) -> ReckonReorderPointResponse;
     reckon_order_quantity(ReckonOrderQuantityRequest) -> ReckonOrderQuantityResponse;

@@ -272,7 +272,9 @@ fn step_line(stage: &Stage, step: &Step, books: Books<'_>, look: Look<'_>) -> St
 }
 
 fn details(step: &Step, t: &Texts) -> Vec<String> {
-    let mut details = step.tools.clone();
+    let recipe = step.fill.iter().map(|fill| fill.recipe.as_str()).filter(|recipe| !recipe.is_empty());
+    let mut details: Vec<String> = recipe.map(|recipe| t.fill("goes-in", "what", recipe)).collect();
+    details.extend(step.tools.iter().cloned());
     details.extend(step.shared_tools.iter().map(|tool| t.fill("shared-tool", "tool", tool)));
     details.extend(step.needs.iter().map(|need| {
         let line = format!("{} {}", quantity::show(need.quantity, &need.unit), need.item);
@@ -284,6 +286,7 @@ fn details(step: &Step, t: &Texts) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use leadhand_sdk::v1::StepFill;
 
     fn step(number: i32, state: StepState) -> Step {
         Step { step: number, state: state.into(), ..Step::default() }
@@ -333,6 +336,20 @@ mod tests {
         let now = shown(&stage, Books { strip: &strip, readings: &[taken], fluids: &[] });
         let run = now.run.unwrap();
         assert_eq!((run.steps.as_str(), run.whole), ("1,2,3,4", true), "with it the stage may be finished");
+    }
+
+    /// What was reckoned stands with the step that says it, and where nothing was, nothing is said.
+    #[test]
+    fn a_step_tells_what_goes_in_as_it_was_reckoned() {
+        let texts = Texts::of("en-GB");
+        let fill = |recipe: &str| StepFill { fluid: "coolant".into(), recipe: recipe.into(), ..StepFill::default() };
+        let of = |fill| details(&Step { fill: Some(fill), ..step(1, StepState::Pending) }, &texts);
+        let told = of(fill("2.8 L at 100 % with 2.7 L of water"));
+        assert!(
+            matches!(told.as_slice(), [only] if only.starts_with("GOES IN") && only.contains("2.8 L at 100 %")),
+            "{told:?}"
+        );
+        assert!(of(fill("")).is_empty());
     }
 
     #[test]

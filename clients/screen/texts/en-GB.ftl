@@ -114,6 +114,7 @@ step-done = { $who }, { $when }
 step-left-out = left out: { $reason }
 stop-and-check = STOP AND CHECK: { $what }
 shared-tool = shared tool { $tool }
+goes-in = GOES IN, as reckoned for this job, whatever amounts stand here: { $what }
 not-here-yet = { $what } (not here yet)
 nothing-left = Nothing is left to do here.
 caution-first = The manufacturer's data, local rules and licensed practice come first.

@@ -293,6 +293,8 @@ rpcs! {
         write receive_stock(ReceiveStockRequest) -> ReceiveStockResponse;
         /// Reserves all that a job still needs.
         write reserve_stock(ReserveStockRequest) -> ReserveStockResponse;
+        /// Reckons what goes into a job again of a fluid, and sets it aside in its step.
+        write reserve_fill(ReserveFillRequest) -> ReserveFillResponse;
         /// Gives reserved goods to a job.
         write issue_stock(IssueStockRequest) -> IssueStockResponse;
         /// Takes goods back from a job.
@@ -373,6 +375,8 @@ rpcs! {
         read reckon_run_out(ReckonRunOutRequest) -> ReckonRunOutResponse;
         /// Three-point times of tasks one after the other.
         read reckon_pert(ReckonPertRequest) -> ReckonPertResponse;
+        /// How long something lasts, by how long it lasted, where some still run.
+        read reckon_durations(ReckonDurationsRequest) -> ReckonDurationsResponse;
         /// At how much left an item is ordered again.
         read reckon_reorder_point(ReckonReorderPointRequest) -> ReckonReorderPointResponse;
         /// How much is ordered at once.

@@ -66,6 +66,8 @@ pub enum Made {
     Imported { rows: i64, items: i64, places: i64 },
     /// What was reserved, issued, returned or released, line by line.
     Stock(Vec<StockLine>),
+    /// A fill that is set aside.
+    Fill(FillAside),
     /// What was told to somebody.
     Told { job: JobNo, told: ToldNo },
     /// A correction that was asked for.
@@ -125,6 +127,9 @@ pub struct StockLine {
     pub quantity: Quantity,
     /// The place it came from or went to.
     pub place: Option<PlaceKey>,
+    /// From which bins, and how much from each, where it comes from several; `place` names none then.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bins: Vec<(PlaceKey, Quantity)>,
     /// How much is short.
     pub short: Quantity,
     /// Who holds the item meanwhile: jobs and how much.
@@ -132,6 +137,50 @@ pub struct StockLine {
     /// The item's unit; not said in answers of before it was kept with them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unit: Option<Unit>,
+}
+
+/// A fill as it is set aside for a job.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FillAside {
+    /// The stage of the step that says what goes in; nothing where other steps take all of it.
+    pub stage: Option<StageKey>,
+    /// That step.
+    pub step: Option<StepNo>,
+    /// Whether it says something else now than before.
+    pub changed: bool,
+    /// What steps take of what is poured in: first that step, then others.
+    pub shares: Vec<FillShare>,
+    /// How many other steps take some of the item.
+    pub elsewhere: i32,
+    /// How much more of the item these take than is needed.
+    pub more: Quantity,
+    /// The item.
+    pub item: ItemKey,
+    /// Its unit.
+    pub unit: Unit,
+}
+
+/// What a step takes of what is poured in.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct FillShare {
+    /// The stage.
+    pub stage: StageKey,
+    /// The step.
+    pub step: StepNo,
+    /// The item.
+    pub item: ItemKey,
+    /// Its unit.
+    pub unit: Unit,
+    /// How much it takes.
+    pub wanted: Quantity,
+    /// How much of that is set aside.
+    pub reserved: Quantity,
+    /// How much of it was given out.
+    pub issued: Quantity,
+    /// How much is short.
+    pub short: Quantity,
+    /// What is set aside, bin by bin.
+    pub bins: Vec<(PlaceKey, Quantity)>,
 }
 
 /// What the person should know.

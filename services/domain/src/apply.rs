@@ -136,6 +136,7 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::LoanReopened { .. } => tools::apply(state, entry),
         Fact::VehicleStateSet { .. }
         | Fact::FluidRecorded { .. }
+        | Fact::FillReckoned { .. }
         | Fact::FluidReopened { .. }
         | Fact::WayProposed { .. }
         | Fact::WayDecided { .. } => condition::apply(state, entry),
@@ -215,6 +216,7 @@ pub(crate) fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::AttemptRecorded { job, .. }
         | Fact::VehicleStateSet { job, .. }
         | Fact::FluidRecorded { job, .. }
+        | Fact::FillReckoned { job, .. }
         | Fact::FluidReopened { job, .. }
         | Fact::WayProposed { job, .. }
         | Fact::WayDecided { job, .. }

@@ -442,6 +442,12 @@ commands! {
     ReceiveStock { item: ItemKey, place: PlaceKey, quantity: Quantity, expires_on: Option<String> }
     /// Reserves all that a job, or one of its stages, still needs.
     ReserveStock { job: JobNo, stage: Option<StageKey> }
+    /// Sets a fill aside for a job, out of an item: one step says what goes in. `drawn_ml` is how much is drawn where that
+    /// goes by packs, `stage` where a step is added when none of the job fills the fluid.
+    SetFillAside {
+        job: JobNo, stage: Option<StageKey>, fluid: FluidKey, item: ItemKey, recipe: String, millilitres: i64,
+        mixed: bool, drawn_ml: Option<i64>, cautions: Vec<Caution>,
+    }
     /// Gives reserved goods to a job; with a quantity, exactly that much of the item.
     IssueStock { job: JobNo, stage: Option<StageKey>, item: Option<ItemKey>, quantity: Option<Quantity> }
     /// Takes goods back from a job into a bin.

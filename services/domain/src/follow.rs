@@ -181,6 +181,7 @@ fn of_job(state: &State, fact: &Fact) -> Found {
         | Fact::StepAdded { job, stage, .. } => (*job, has_stage(state, *job, stage)),
         Fact::StepDone { job, stage, step, .. }
         | Fact::StepSkipped { job, stage, step, .. }
+        | Fact::FillReckoned { job, stage, step, .. }
         | Fact::StepReopened { job, stage, step, .. } => (*job, has_step(state, *job, stage, *step)),
         Fact::ClockedOn { job, person, .. } | Fact::WorkRecorded { job, person, .. } => {
             (*job, names_clocking(state, *person))

@@ -11,6 +11,7 @@ pub mod command;
 pub mod condition;
 pub mod context;
 pub mod decide;
+pub mod fill;
 pub mod follow;
 pub mod hand_over;
 pub mod hazard;

@@ -313,8 +313,7 @@ refusals! {
     LeadCalled { job: JobNo, stage: StageKey, blocker: BlockerNo } Precondition
         "LEAD_CALLED" "stage '{stage}' of job {job} waits for the lead: somebody saw a danger (blocker {blocker}; `leadhand job show {job}` has the words); a lead looks at it and clears the blocker with a reason";
     /// More came out than should be in it.
-    FluidMore { fluid: FluidKey, expected: String, drained: String } Precondition
-        "FLUID_MORE" "{drained} of '{fluid}' are more than the {expected} that should be in it; check the figure, or say why in a note";
+    FluidMore { fluid: FluidKey, expected: String, drained: String } Precondition "FLUID_MORE" "{drained} of '{fluid}' are more than the {expected} that should be in it; check the figure, or say why in a note";
     /// A fluid that the job does not list.
     FluidUnlisted { job: JobNo, fluid: FluidKey, known: String } Precondition "FLUID_UNLISTED"
         "job {job} has {known}, and no '{fluid}'; name one of these, or say that it is another fluid (`leadhand fluid out --unlisted`)";
@@ -324,6 +323,8 @@ refusals! {
     /// A step fills, and nothing is said to be in.
     FluidNotIn { stage: StageKey, step: StepNo, fluid: FluidKey, filled: String } Precondition "FLUID_NOT_IN"
         "step {step} of stage '{stage}' leaves it full, and of '{fluid}' {filled} are said to be in; say what went in (`leadhand fluid in`), or let the lead override with a reason";
+    /// Goods were drawn for it.
+    FillDrawn { stage: StageKey, step: StepNo, item: ItemKey } Precondition "FILL_DRAWN" "some of '{item}' was drawn from stock already for step {step} of stage '{stage}', so what it says goes in is not changed; bring it back with `leadhand stock return`, or do that step and ask again";
     /// What is answered for by name, asked by a device at which nobody is signed in.
     NameNeeded { what: &'static str } Precondition "NAME_NEEDED"
         "whoever wants to {what} does it by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use a token of your own";

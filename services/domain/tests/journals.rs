@@ -37,6 +37,7 @@ const READINGS: &str = include_str!("journals/v2_readings.jsonl");
 const SEIZED: &str = include_str!("journals/v2_seized.jsonl");
 const TOOLS: &str = include_str!("journals/v1_tools.jsonl");
 const CONDITION: &str = include_str!("journals/v2_condition.jsonl");
+const FILL: &str = include_str!("journals/v2_fill.jsonl");
 const SUPPLIERS: &str = include_str!("journals/v1_suppliers.jsonl");
 const ASKED: &str = include_str!("journals/v1_asked.jsonl");
 const PLAN: &str = include_str!("journals/v1_plan.jsonl");
@@ -73,6 +74,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         (SEIZED, SEIZED.lines().count()),
         (TOOLS, TOOLS.lines().count()),
         (CONDITION, CONDITION.lines().count()),
+        (FILL, FILL.lines().count()),
         (SUPPLIERS, SUPPLIERS.lines().count()),
         (ASKED, ASKED.lines().count()),
         (PLAN, PLAN.lines().count()),
@@ -116,8 +118,8 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 #[test]
 fn every_kind_occurs_in_them() {
     let found: BTreeSet<String> = [
-        DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, SUPPLIERS, ASKED,
-        PLAN, YARD,
+        DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, FILL, SUPPLIERS,
+        ASKED, PLAN, YARD,
     ]
     .iter()
     .flat_map(|journal| journal.lines())

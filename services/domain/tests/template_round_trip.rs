@@ -2,7 +2,7 @@
 
 use leadhand_domain::template::{FAULTS_MAX, check, expand, items_named, parse, write};
 use leadhand_facts::reading::{ReadingDetail, ReadingSpec};
-use leadhand_facts::safety::{FluidSpec, Hold, StepSafety};
+use leadhand_facts::safety::{Fill, FluidSpec, Hold, StepSafety};
 use leadhand_facts::strip::{Ladder, PositionDetail, PositionSpec, Rung, Tighten};
 use leadhand_facts::template::{
     AfterSpec, Caution, Condition, Minutes, Need, StageSpec, StepSpec, Template, TemplateOption,
@@ -120,7 +120,7 @@ fn safety() -> impl Strategy<Value = StepSafety> {
     });
     let skills = btree_set(line(), 0..3).prop_map(|skills| skills.into_iter().collect());
     (needs, sets, hold, hazards, vec(fluid, 0..3), skills).prop_map(|(needs, sets, hold, hazards, fluids, skills)| {
-        StepSafety { needs, sets, hold, hazards, fluids, skills }
+        StepSafety { needs, sets, hold, hazards, fluids, fill: None, skills }
     })
 }
 
@@ -283,6 +283,11 @@ fn name_fluids(stages: &mut [StageSpec]) {
     for (at, fluid) in fluids.enumerate() {
         fluid.key = FluidKey(format!("f-{at}"));
         fluid.back.clone_from(&last);
+    }
+    let mut steps = stages.iter_mut().flat_map(|stage| &mut stage.steps).collect::<Vec<_>>();
+    let any = steps.iter().any(|step| !step.safety.fluids.is_empty());
+    if let Some(step) = steps.last_mut().filter(|_| any) {
+        step.safety.fill = Some(Fill { fluid: "f-0".into(), reckoned: None });
     }
 }
 

@@ -167,6 +167,14 @@ fn mistakes_in_them_are_told_with_what_is_near() {
         let found = faults(&text);
         assert!(found.iter().any(|fault| fault.message.contains(said)), "{wrong}: {found:?}");
     }
+    // What is filled again is drained: a slip of its key would be a system of its own.
+    let fills = |fluid: &str| format!("{SAFE}[[stage.step]]\ndo = \"Fill it\"\nfills = \"{fluid}\"\n");
+    let filled = parse(&fills("coolant")).expect("no fault").template;
+    assert_eq!(filled.stages[1].steps[0].safety.fill.as_ref().map(|fill| fill.fluid.as_str()), Some("coolant"));
+    assert_eq!(parse(&write(&filled)).expect("no fault").template, filled);
+    let slip = faults(&fills("coolnt"));
+    assert!(slip[0].message.contains("fills 'coolnt', which no step here drains; did you mean 'coolant'?"), "{slip:?}");
+    assert!(faults(&fills("Cool ant")).iter().any(|fault| fault.message.contains("fills")));
     let twice = SAFE.replacen(", back = \"fill\" }]", " }, { key = \"coolant\", what = \"Again\" }]", 1);
     assert!(faults(&twice)[0].message.contains("fluid 'coolant' is there already, in line 14"));
 }

@@ -12,9 +12,10 @@ pub use crate::job::{JobAfter, JobStage, JobStep, WantedTime, Wanter, Wording};
 use crate::plan::{BayVisit, PlannedJob, PlannedStage};
 use crate::quantity::{Quantity, Unit};
 use crate::reading::{JobReading, Measure, OffLimit, Overruled};
+use crate::safety::Fill;
 use crate::strip::JobPosition;
 use crate::supplier::Round;
-use crate::template::Template;
+use crate::template::{Caution, Need, Template};
 use crate::text::TextRef;
 use crate::words::{
     BayKind, Cause, Decision, Keep, LeaveReason, MoveReason, Outcome, PlaceKind, ProofKind, RemarkKind,
@@ -395,6 +396,8 @@ pub enum Fact {
         filled_ml: i64,
         note: Option<TextRef>,
     },
+    /// What goes in of a fluid was reckoned: the step that fills it says and takes that in the place of what it took.
+    FillReckoned { job: JobNo, stage: StageKey, step: StepNo, fill: Fill, needs: Vec<Need>, cautions: Vec<Caution> },
     /// What was said of a fluid was wrong: what went in, or, where nothing did, what came out.
     FluidReopened { job: JobNo, fluid: FluidKey, reason: TextRef },
     /// Somebody wants to do a step in another way than the book's, which is not safe here; `note` is the other way,

@@ -1,6 +1,7 @@
 //! What a step asks of the vehicle and of whoever does it: states, hold points, hazards, fluids.
 
-use crate::ids::{FluidKey, StageKey};
+use crate::ids::{FluidKey, ItemKey, StageKey};
+use crate::template::Need;
 use crate::words::{Feature, Hazard, VehicleState};
 use serde::{Deserialize, Serialize};
 
@@ -22,6 +23,9 @@ pub struct StepSafety {
     /// Fluids that it drains.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub fluids: Vec<FluidSpec>,
+    /// The fluid that it fills again, where it is a filling.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fill: Option<Fill>,
     /// Skills that it asks of whoever does it, beyond those of its stage.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub skills: Vec<String>,
@@ -52,6 +56,28 @@ pub struct FluidSpec {
     /// The stage in which it is filled again.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub back: Option<StageKey>,
+}
+
+/// A fluid that a step fills again.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Fill {
+    /// Its key.
+    pub fluid: FluidKey,
+    /// What was reckoned for the job, and holds in the place of what the step says of amounts; never in a template.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reckoned: Option<ReckonedFill>,
+}
+
+/// What goes in, as it was reckoned for a job.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct ReckonedFill {
+    /// What goes in, in words: `3.65 L at 100 % with 2.45 L of water, from 3.65 L of coolant-a`.
+    pub recipe: String,
+    /// The items that it is poured from.
+    pub from: Vec<ItemKey>,
+    /// What the step took from stock before anything was reckoned.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub instead: Vec<Need>,
 }
 
 impl StepSafety {

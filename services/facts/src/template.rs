@@ -136,7 +136,7 @@ pub struct Caution {
 }
 
 /// What a step takes from stock.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Need {
     /// The item.
     pub item: ItemKey,

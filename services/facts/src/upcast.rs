@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 98] = [
+pub const KINDS: [&str; 99] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -129,6 +129,7 @@ pub const KINDS: [&str; 98] = [
     "loan_reopened",
     "vehicle_state_set",
     "fluid_recorded",
+    "fill_reckoned",
     "fluid_reopened",
     "way_proposed",
     "way_decided",

@@ -1,11 +1,13 @@
 //! The plain formulas for a quick look: three-point estimates, reorder point, order quantity, earned value. What a job's
 //! time and stock really are stands in their books.
 
+mod durations;
 mod normal;
 
 use crate::answer::{Answer, Rounding, Source, SourceKind, Standing, Sureness};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
+pub use durations::{Duration, Durations, Left, LogNormal, Quantile, first_at, left_after};
 pub use normal::{below, quantile};
 
 const PERT: Source = Source {

@@ -3,11 +3,13 @@
 mod fluid;
 mod item;
 mod plain;
+mod pour;
 mod readings;
 mod tightening;
 
-pub use fluid::{Remaining, fluid_of, held, is_coolant, refuse_unknown_strength, remaining};
+pub use fluid::{Remaining, fluid_of, held, in_words, is_coolant, refuse_unknown_strength, remaining};
 pub use item::Poured;
 pub use plain::Plain;
-pub use readings::{Judgement, Judging, judge};
+pub use pour::{Pour, pour, whole_millilitres};
+pub use readings::{Judgement, Judging, judge, judged_with, untaken};
 pub use tightening::{Setting, TightenBy, Tightening, Wanted};

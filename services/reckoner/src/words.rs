@@ -27,6 +27,7 @@ const ONE_OF: &[(&str, &str)] = &[
     ("angles", "angle"),
     ("packs", "pack"),
     ("tasks", "task"),
+    ("times", "time"),
     ("heard", "place where it is heard"),
     ("circumstances", "circumstance"),
     ("manufacturer", "figure of the manufacturer's"),

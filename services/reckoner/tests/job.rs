@@ -11,7 +11,7 @@ use leadhand_facts::{JobNo, Measure, ReadingKey, StageKey};
 use leadhand_reckoner::answer::Standing;
 use leadhand_reckoner::engine::Ignition;
 use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
-use leadhand_reckoner::job::{Judging, TightenBy, Tightening, Wanted, judge};
+use leadhand_reckoner::job::{Judging, TightenBy, Tightening, Wanted, judge, judged_with, untaken};
 use leadhand_reckoner::{Amount, Answer, Kind};
 
 const SPARK: Judging = Judging { ignition: Some(Ignition::Spark), pictures: true };
@@ -98,15 +98,41 @@ fn wet_figures_that_go_with_no_dry_one_are_told() {
     assert!(says(&answer, "Cylinder 2 rises when wet"), "what fits is judged all the same: {answer:#?}");
     let nameless = wet(&[], &["9"]);
     assert!(says(&only(&dry, &[dry.clone(), nameless.clone()]), "does not say of which cylinder"));
-    for (wet, others) in [
-        (&other, vec![]),
-        (&nameless, vec![]),
-        (&other, vec![reading("compression", kind, ReadingUnit::Bar, &["1", "2"], &[])]),
+    for (wet, others, why) in [
+        (&other, vec![], "the dry reading compression is missing: the job has none"),
+        (&nameless, vec![], "the dry reading compression is missing"),
+        (
+            &other,
+            vec![reading("compression", kind, ReadingUnit::Bar, &["1", "2"], &[])],
+            "missing: it was not taken yet",
+        ),
+        (
+            &other,
+            vec![reading("compression", kind, ReadingUnit::Bar, &[], &["12"])],
+            "no compression of several cylinders",
+        ),
     ] {
         let judged = judge(wet, &others, SPARK);
         let refusal = judged[0].answer.as_ref().expect_err("nothing to compare it with").to_string();
-        assert!(refusal.contains("no dry compression") && refusal.contains("take compression dry"), "{refusal}");
+        assert!(refusal.contains(why) && refusal.contains("take compression dry"), "{refusal}");
     }
+    // Asked for by its key it is told with the dry one, and where it was not taken, what is missing of both.
+    assert_eq!(judged_with(&other, &[dry.clone(), other.clone()]), &dry);
+    assert_eq!(judged_with(&other, &[]), &other);
+    assert_eq!(untaken(&other, &[]), None);
+    let later = wet(&["1", "2"], &[]);
+    let told = |others: &[ReadingRow]| untaken(&later, others).expect("it was not taken").to_string();
+    assert!(told(&[]).contains("compression-wet was not taken yet, and the dry reading compression is missing"));
+    assert!(told(&[dry]).contains("compression-wet was not taken yet; "));
+}
+
+/// A figure in pounds is told as people write it, and not by its code.
+#[test]
+fn what_the_job_measured_is_told_in_the_unit_that_people_write() {
+    let dry = reading("compression", ReadingKind::Compression, ReadingUnit::Psi, &["1", "2"], &["180", "175"]);
+    let answer = only(&dry, &[]);
+    let typed: Vec<&str> = answer.inputs.iter().map(|input| input.typed.as_str()).collect();
+    assert!(typed.contains(&"180 psi") && typed.iter().all(|typed| !typed.contains('[')), "{typed:?}");
 }
 
 #[test]

@@ -10,7 +10,7 @@ use leadhand_facts::template::Need;
 use leadhand_facts::words::{SignalWord, StepState};
 use leadhand_facts::{FluidKey, ItemKey, JobNo, Quantity, StageKey, StepNo, Unit};
 use leadhand_reckoner::answer::Standing;
-use leadhand_reckoner::job::{Plain, Poured, Remaining, fluid_of, is_coolant, remaining};
+use leadhand_reckoner::job::{Plain, Poured, Remaining, fluid_of, in_words, is_coolant, remaining};
 use leadhand_reckoner::{Answer, Kind, Refusal};
 
 fn fluid(key: &str, expected_ml: Option<i64>, drained_ml: i64, filled_ml: i64) -> FluidRow {
@@ -88,6 +88,36 @@ fn what_is_coolant_is_told_by_its_name() {
 fn plain(row: &FluidRow, capacity: Option<&str>, left: Option<&str>) -> Result<Answer, Refusal> {
     let volume = |text: Option<&str>| text.map(|text| read(Kind::Volume, text));
     Plain { row, capacity: volume(capacity), left: volume(left) }.reckon()
+}
+
+/// Three digits of US gallons are within half a per cent: 1.85 US gal are 7.003 L, of which 7 L came out.
+#[test]
+fn what_a_rounded_capacity_leaves_is_nothing() {
+    let coolant = [fluid("coolant", None, 7_000, 0)];
+    let found = left(&coolant, None, Some("1.85 US gal")).expect("came out");
+    assert!(found.left.value().abs() < 1e-12, "{found:?}");
+    assert!(found.refuse_unknown_strength().is_ok(), "nothing is left whose strength somebody had to know");
+    let more = left(&coolant, None, Some("2 US gal")).expect("came out");
+    near("2 US gal are 7.570 8 L", more.left.value(), 0.571, 1e-9);
+    // What is said in litres counts as it is said.
+    near("in litres", left(&coolant, None, Some("7.003 L")).expect("came out").left.value(), 0.003, 1e-9);
+}
+
+/// In a sentence a fluid is called what its template calls it; its key is what is typed.
+#[test]
+fn a_fluid_is_told_in_its_words() {
+    let called = |what: &str| FluidRow { what: Some(what.to_owned()), ..fluid("oil-2", Some(4_500), 4_200, 0) };
+    assert_eq!(in_words(&called("Engine oil")), "engine oil");
+    assert_eq!(in_words(&called("ATF in the box")), "ATF in the box");
+    assert_eq!(in_words(&fluid("oil-2", None, 0, 0)), "oil-2");
+    let answer = plain(&called("Engine oil"), None, None).expect("came out");
+    assert!(
+        answer.conclusions.iter().any(|one| one.text.starts_with("engine oil is poured in as it is")),
+        "{answer:#?}"
+    );
+    let all = [called("Engine oil"), fluid("coolant", None, 0, 0)];
+    let refusal = left(&all, Some("oil"), None).expect_err("is none of them").to_string();
+    assert!(refusal.contains("oil-2 (engine oil), coolant"), "{refusal}");
 }
 
 /// By the books: what came out less what went in. No water goes with oil, and it has no freezing point to tell.

@@ -2,6 +2,7 @@
 
 use super::{Sample, Who, by};
 use leadhand_proto::v1;
+use leadhand_sdk::new_write;
 use prost::{Message, Name};
 
 fn one<M: Message + Name>(message: &M) -> Sample {
@@ -26,7 +27,7 @@ fn maker(figure: &str, value: &str) -> Vec<v1::ManufacturersFigure> {
 
 /// A sample of each request, with as many fields said as go together.
 pub fn samples(job: i64) -> Vec<Sample> {
-    [fasteners(), coolant(job), engine(), shop(), of_job(job)].into_iter().flatten().collect()
+    [fasteners(), coolant(job), fills(job), engine(), shop(), of_job(job)].into_iter().flatten().collect()
 }
 
 fn fasteners() -> Vec<Sample> {
@@ -132,6 +133,29 @@ fn coolant(job: i64) -> Vec<Sample> {
     ]
 }
 
+/// Oil goes in as it is, and what is asked of a mixture is refused for it.
+fn fills(job: i64) -> Vec<Sample> {
+    let fill = |write| v1::ReserveFillRequest {
+        write: Some(write),
+        job,
+        fluid: said("oil"),
+        item: said("engine-oil-5w30"),
+        capacity: said("4.5 L"),
+        left: said("0.5 L"),
+        stage: said("strip"),
+        packs: vec![v1::PackSize { size: said("1 L"), on_hand: Some(9) }],
+        ..Default::default()
+    };
+    let mixed = v1::ReserveFillRequest {
+        left_strength: said("0 %"),
+        target: said("-30 °C"),
+        margin: said("3"),
+        poured_strength: said("100 %"),
+        ..fill(new_write())
+    };
+    vec![one(&fill(new_write())), one(&mixed)]
+}
+
 fn engine() -> Vec<Sample> {
     let cylinder =
         |name: &str, dry: &str| v1::CylinderReading { name: said(name), dry: said(dry), wet: said("12.5 bar") };
@@ -194,6 +218,13 @@ fn shop() -> Vec<Sample> {
             manufacturer: maker("due", "48300 km"),
         }),
         one(&v1::ReckonRunOutRequest { measured: said("0.08 mm"), limit: said("0.05 mm"), hub: said("0.04 mm") }),
+        one(&v1::ReckonDurationsRequest {
+            times: vec![
+                v1::KnownDuration { time: said("2 h"), running: false },
+                v1::KnownDuration { time: said("3.5 h"), running: true },
+            ],
+            due: said("3 h"),
+        }),
         one(&v1::ReckonPertRequest {
             tasks: vec![v1::ThreePointTask { best: said("1"), likely: said("2"), worst: said("3") }],
             due: said("2.5"),

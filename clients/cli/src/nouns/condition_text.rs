@@ -7,7 +7,7 @@ use crate::out::{Table, line};
 use crate::quantity;
 use crate::words::word;
 use jiff::tz::TimeZone;
-use leadhand_sdk::v1::{GetJobResponse, OtherWay, Stage, StageState, Step, VehicleState};
+use leadhand_sdk::v1::{GetJobResponse, OtherWay, Stage, StageState, Step, StepFill, VehicleState};
 
 /// States, fluids and other ways of a job, as far as there are some, and what the stages that can go on will miss.
 pub fn show(app: &App, answer: &GetJobResponse, zone: &TimeZone) -> Outcome {
@@ -110,7 +110,7 @@ pub fn of_way(way: &OtherWay) -> String {
 /// What a step asks of the vehicle and of whoever does it, a line each.
 pub fn of_step(step: &Step) -> Vec<String> {
     let words = |states: &[i32]| states.iter().map(|state| word::<VehicleState>(*state)).collect::<Vec<_>>().join(", ");
-    let mut lines = Vec::new();
+    let mut lines: Vec<String> = step.fill.iter().filter_map(reckoned).collect();
     for (name, states) in [("vehicle has to be", &step.needed_states), ("leaves it", &step.set_states)] {
         if !states.is_empty() {
             lines.push(format!("     {name}: {}", words(states)));
@@ -127,6 +127,17 @@ pub fn of_step(step: &Step) -> Vec<String> {
         lines.push(format!("     lead's reason: {}", step.override_reason));
     }
     lines
+}
+
+/// What goes in by what was reckoned, and what the book had in its place.
+fn reckoned(fill: &StepFill) -> Option<String> {
+    let before =
+        fill.instead.iter().map(|need| format!("{} of {}", quantity::show(need.quantity, &need.unit), need.item));
+    let before = before.collect::<Vec<_>>().join(", ");
+    let before = if before.is_empty() { before } else { format!(" (the book: {before})") };
+    let told =
+        format!("     GOES IN, as reckoned for this job, whatever amounts the step names: {}{before}", fill.recipe);
+    (!fill.recipe.is_empty()).then_some(told)
 }
 
 #[cfg(test)]

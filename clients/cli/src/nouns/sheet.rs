@@ -169,6 +169,12 @@ pub fn other_way(step: &SheetStep) -> Option<String> {
     })
 }
 
+/// What went in, where that was reckoned: the amounts in the step's own words do not count then.
+pub fn reckoned(step: &SheetStep) -> Option<String> {
+    let told = format!("reckoned for this job: {}", step.reckoned);
+    (!step.reckoned.is_empty()).then_some(told)
+}
+
 /// What was left out, with its reason.
 pub fn left_out(sheet: &GetHandOverSheetResponse) -> Vec<String> {
     let why = |reason: &str| if reason.is_empty() { "no reason is kept".to_owned() } else { reason.to_owned() };

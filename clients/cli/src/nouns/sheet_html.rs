@@ -3,7 +3,7 @@
 use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{
     Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, overruled_title,
-    remarks, renewed, title,
+    reckoned, remarks, renewed, title,
 };
 use super::sheet_text::name;
 use crate::words::word;
@@ -120,7 +120,8 @@ fn stage(stage: &SheetStage, mark: &str) -> String {
         .filter(|step| step.done)
         .map(|step| {
             let way = other_way(step).map(|way| format!("<br><strong>{}</strong>", escaped(&way))).unwrap_or_default();
-            format!("<li>{}{way}</li>", escaped(&step.instruction))
+            let goes_in = reckoned(step).map(|told| format!("<br>{}", escaped(&told))).unwrap_or_default();
+            format!("<li>{}{goes_in}{way}</li>", escaped(&step.instruction))
         })
         .collect();
     if !done.is_empty() {

@@ -3,7 +3,7 @@
 use super::reading_text::{concluded, decided, figures, outcome};
 use super::sheet::{
     Head, SIGNATURES, done, fluids, found, left_out, looked_at, open_title, other_way, overruled, overruled_title,
-    remarks, renewed, title,
+    reckoned, remarks, renewed, title,
 };
 use crate::out::clean;
 use crate::words::word;
@@ -38,6 +38,7 @@ pub fn render(sheet: &GetHandOverSheetResponse, head: &Head) -> String {
         done(sheet).flat_map(|(stage, mark)| {
             let steps = stage.steps.iter().filter(|step| step.done).flat_map(|step| {
                 let own = std::iter::once(format!("  - {}", step.instruction));
+                let own = own.chain(reckoned(step).map(|told| format!("    {told}")));
                 own.chain(other_way(step).map(|way| format!("    {way}")))
             });
             std::iter::once(format!("{}{mark}", stage.title)).chain(steps).collect::<Vec<_>>()

@@ -130,6 +130,9 @@ pub struct Add {
     /// What is still to be watched afterwards, for the hand-over sheet
     #[arg(long, value_parser = NonEmptyStringValueParser::new(), value_name = "WORDS")]
     follow_up: Option<String>,
+    /// The fluid of the job that it fills again, by its key: `reckon fill --reserve` then says here what goes in
+    #[arg(long, value_parser = NonEmptyStringValueParser::new(), value_name = "KEY")]
+    fills: Option<String>,
 }
 
 fn parse_need(text: &str) -> Result<(String, Typed), String> {
@@ -209,6 +212,7 @@ async fn add(app: &App, what: Add) -> Outcome {
         hazards: what.hazards.into_iter().map(i32::from).collect(),
         skills: what.skills,
         follow_up: what.follow_up.unwrap_or_default(),
+        fills: what.fills.unwrap_or_default(),
     };
     let answer = app.client.add_step(request).await?;
     let said = format!("step {} is added to job {}", answer.step, what.job);

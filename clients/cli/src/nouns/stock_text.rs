@@ -8,7 +8,7 @@ use crate::out::Table;
 use crate::quantity::show;
 use jiff::tz::TimeZone;
 use leadhand_sdk::ContractMessage;
-use leadhand_sdk::v1::{GetStatementResponse, Holder, ItemStock, Movement, Receipt, Shortage, StockLine};
+use leadhand_sdk::v1::{BinQuantity, GetStatementResponse, Holder, ItemStock, Movement, Receipt, Shortage, StockLine};
 use prost::Message;
 
 const NONE: &str = "nothing is kept yet; 'leadhand stock import FILE' takes over an opening stock, and 'leadhand item add' \
@@ -107,12 +107,18 @@ fn line_table(lines: &[&StockLine], what: &'static str) -> Table {
             if line.step > 0 { line.step.to_string() } else { String::new() },
             line.item.clone(),
             show(line.quantity, &line.unit),
-            line.place.clone(),
+            if line.bins.is_empty() { line.place.clone() } else { each_bin(&line.bins, &line.unit) },
             if line.short > 0 { show(line.short, &line.unit) } else { String::new() },
             holders(&line.held_by, &line.unit),
         ]);
     }
     table
+}
+
+/// What to draw from each bin.
+pub fn each_bin(bins: &[BinQuantity], unit: &str) -> String {
+    let each = bins.iter().map(|one| format!("{} from {}", show(one.quantity, unit), one.bin));
+    each.collect::<Vec<_>>().join(", ")
 }
 
 /// Who holds an item meanwhile.

@@ -6,6 +6,7 @@ use crate::access::Principal;
 use crate::error::AppError;
 use crate::words::Words;
 use leadhand_domain::condition;
+use leadhand_domain::fill;
 use leadhand_domain::hand_over::{Line, lines};
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
@@ -14,7 +15,7 @@ use leadhand_domain::view::hand_over::{LooseJob, ReadingsView, Sheet, items_of, 
 use leadhand_domain::view::tools::{ToolLine, jobs_with_tools, tool_lines};
 use leadhand_facts::rows::{FluidRow, ItemRow, StepRow};
 use leadhand_facts::words::{JobState, Role};
-use leadhand_facts::{ItemKey, JobNo, PersonId, TextId};
+use leadhand_facts::{FluidKey, ItemKey, JobNo, PersonId, TextId};
 use std::collections::BTreeMap;
 
 /// What is shown, with the words and names that it refers to.
@@ -59,6 +60,15 @@ pub struct FillBooks {
     pub steps: Vec<StepRow>,
     /// The item, where one was named.
     pub item: Option<ItemRow>,
+    /// Millilitres of each fluid that the job has set aside of other items than this one.
+    kept_ml: BTreeMap<FluidKey, i64>,
+}
+
+impl FillBooks {
+    /// Millilitres of a fluid that the job has set aside of other items.
+    pub fn kept_ml(&self, fluid: &FluidKey) -> i64 {
+        self.kept_ml.get(fluid).copied().unwrap_or_default()
+    }
 }
 
 impl App {
@@ -121,10 +131,16 @@ impl App {
             reading.load(&[Need::Items(vec![item.clone()])]).await?;
         }
         let state = &reading.state;
+        let item = item.map(|item| look::item(state, &item).cloned()).transpose()?;
+        let kept = |row: &FluidRow| {
+            let books = item.as_ref().map(|item| fill::FillBooks::of(state, row, &item.item));
+            (row.fluid.clone(), books.map_or(0, |books| books.kept_ml()))
+        };
         let books = FillBooks {
+            kept_ml: condition::fluids(state, job).map(kept).collect(),
             fluids: condition::fluids(state, job).cloned().collect(),
             steps: look::stages(state, job).flat_map(|stage| look::steps(state, job, &stage.stage)).cloned().collect(),
-            item: item.map(|item| look::item(state, &item).cloned()).transpose()?,
+            item,
         };
         reading.words([]).await?;
         Ok(books)

@@ -27,6 +27,7 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
             row.said_at = Some(at.happened);
             Ok(())
         }
+        Fact::FillReckoned { .. } => fill_reckoned(tables, at, fact),
         Fact::WayProposed { .. } => way_proposed(tables, at, fact),
         Fact::WayDecided { job, stage, step, person, approved, note } => {
             open(tables, at, *job)?;
@@ -79,6 +80,28 @@ fn state_set(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
         set_at: at.happened,
         set_n: at.n,
     });
+    Ok(())
+}
+
+/// A step that is left says what goes in, of the fluid that it fills and no other, and takes no item twice.
+fn fill_reckoned(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
+    let Fact::FillReckoned { job, stage, step, fill, needs, cautions } = fact else {
+        return Err(astray(at));
+    };
+    open(tables, at, *job)?;
+    let row = tables.change::<StepRow>(at, &(*job, stage.clone(), *step))?;
+    let (left, own) =
+        (row.state == StepState::Pending, row.safety.fill.as_ref().is_none_or(|own| own.fluid == fill.fluid));
+    at.demand(left && own && fill.reckoned.is_some(), "step", || {
+        format!("step {step} of stage '{stage}' of job {job} is {} or fills no '{}'", row.state, fill.fluid)
+    })?;
+    let once = needs.iter().enumerate().all(|(place, need)| needs[..place].iter().all(|other| other.item != need.item));
+    at.demand(once && needs.iter().all(|need| need.quantity.0 > 0), "step", || {
+        format!("step {step} of stage '{stage}' of job {job} takes an item twice or nothing of it")
+    })?;
+    row.needs.clone_from(needs);
+    row.cautions.clone_from(cautions);
+    row.safety.fill = Some(fill.clone());
     Ok(())
 }
 

@@ -149,6 +149,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::AttemptRecorded { job, .. }
         | F::VehicleStateSet { job, .. }
         | F::FluidRecorded { job, .. }
+        | F::FillReckoned { job, .. }
         | F::FluidReopened { job, .. }
         | F::WayProposed { job, .. }
         | F::WayDecided { job, .. }

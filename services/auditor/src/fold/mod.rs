@@ -358,6 +358,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::LoanReopened { .. } => Chapter::Tools,
         F::VehicleStateSet { .. }
         | F::FluidRecorded { .. }
+        | F::FillReckoned { .. }
         | F::FluidReopened { .. }
         | F::WayProposed { .. }
         | F::WayDecided { .. } => Chapter::Condition,

@@ -69,7 +69,9 @@ fn candidates(cell: &Value) -> Vec<Value> {
 /// An object with another value of one field.
 fn with_other(fields: &serde_json::Map<String, Value>, key: &str) -> Value {
     let mut other = fields.clone();
-    let wrong = fields[key].as_i64().map_or_else(|| json!("something else"), |number| json!(number + 1));
+    let inner = fields[key].as_object().and_then(|inner| Some(with_other(inner, inner.keys().next()?)));
+    let plain = || fields[key].as_i64().map_or_else(|| json!("something else"), |number| json!(number + 1));
+    let wrong = inner.unwrap_or_else(plain);
     other.insert(key.to_owned(), wrong);
     Value::Object(other)
 }

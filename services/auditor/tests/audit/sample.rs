@@ -13,8 +13,9 @@ use leadhand_facts::fact::{JobStep, Wording};
 use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
 use leadhand_facts::reading::{JobReading, OffLimit, Overruled, ReadingDetail};
 use leadhand_facts::rows::{JobRow, TABLES};
+use leadhand_facts::safety::{Fill, ReckonedFill};
 use leadhand_facts::strip::{JobPosition, PositionDetail};
-use leadhand_facts::template::Template;
+use leadhand_facts::template::{Need, Template};
 use leadhand_facts::upcast::{KINDS, store};
 use leadhand_facts::words::{
     BayKind, Cause, Decision, Keep, LeaveReason, Manner, MoveReason, Outcome, PositionKind, ProofKind, ReadingKind,
@@ -23,7 +24,7 @@ use leadhand_facts::words::{
 use leadhand_facts::{
     AttemptNo, BlockerNo, ClockingId, Entry, Fact, FluidKey, JobNo, LoanId, Measure, PersonId, PositionKey,
     PrincipalId, Quantity, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId, StepNo, TokenId, ToolKey,
-    Window,
+    Unit, Window,
 };
 use serde_json::Value;
 use std::collections::BTreeSet;
@@ -356,6 +357,11 @@ fn condition(journal: &mut Journal) {
     journal.at(17, out(5_200, 0, Some(text(102))));
     journal.at(17, Fact::FluidReopened { job, fluid: fluid(), reason: text(103) });
     journal.at(17, out(4_800, 500, None));
+    let reckoned = ReckonedFill { recipe: "2 L of it".into(), from: vec![gasket()], instead: Vec::new() };
+    let fill = Fill { fluid: fluid(), reckoned: Some(reckoned) };
+    let needs = vec![Need { item: gasket(), quantity: Quantity(2), unit: Unit::Piece }];
+    let (stage, step, cautions) = (strip(), StepNo(3), Vec::new());
+    journal.at(17, Fact::FillReckoned { job, stage, step, fill, needs, cautions });
     let (stage, step) = (strip(), StepNo(3));
     let (note, reason) = (text(104), text(105));
     journal.at(17, Fact::WayProposed { job, stage: stage.clone(), step, person, note, reason });

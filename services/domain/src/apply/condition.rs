@@ -27,6 +27,13 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
             }
             (row.said_at, row.said_n, row.note) = (Some(entry.happened_at), Some(entry.number), None);
         }),
+        Fact::FillReckoned { job, stage, step, fill, needs, cautions } => {
+            change(entry, &mut state.steps, &(*job, stage.clone(), *step), |row| {
+                row.needs.clone_from(needs);
+                row.cautions.clone_from(cautions);
+                row.safety.fill = Some(fill.clone());
+            })
+        }
         Fact::WayProposed { .. } => {
             proposed(state, entry);
             Ok(())

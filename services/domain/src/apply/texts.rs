@@ -101,6 +101,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::TemplatePublished { .. }
         | Fact::JobPromised { .. }
         | Fact::VehiclePlaced { .. }
+        | Fact::FillReckoned { .. }
         | Fact::StageReady { .. }
         | Fact::StageHeld { .. }
         | Fact::WaitPassed { .. }

@@ -70,10 +70,7 @@ pub(super) fn skip(session: &mut Session, command: &SkipStep) -> Result<Made, Re
 pub(super) fn add(session: &mut Session, command: &AddStep) -> Result<Made, Refusal> {
     check_new(session.state, command)?;
     let row = open_stage(session, command.job, &command.stage)?;
-    let step = StepNo(row.last_step + 1);
-    if step.0 > STEPS_MAX {
-        return Err(Refusal::invalid("stage", format!("it has {STEPS_MAX} steps already; add another stage")));
-    }
+    let step = next_number(&row)?;
     let instruction = Wording::Typed(session.seal(&command.instruction));
     let AddStep { tools, shared_tools, needs, cautions, follow_up, mut safety, .. } = command.clone();
     safety.hazards.sort();
@@ -86,6 +83,15 @@ pub(super) fn add(session: &mut Session, command: &AddStep) -> Result<Made, Refu
     session.emit(Fact::StepAdded { job: row.job, stage: row.stage.clone(), step: added })?;
     flow::settle_blockers(session, row.job)?;
     Ok(Made::Step { job: row.job, stage: row.stage, step })
+}
+
+/// The number of the next step of a stage.
+pub(super) fn next_number(row: &StageRow) -> Result<StepNo, Refusal> {
+    let step = StepNo(row.last_step + 1);
+    if step.0 > STEPS_MAX {
+        return Err(Refusal::invalid("stage", format!("it has {STEPS_MAX} steps already; add another stage")));
+    }
+    Ok(step)
 }
 
 fn check_new(state: &State, command: &AddStep) -> Result<(), Refusal> {
@@ -141,7 +147,7 @@ fn check_item(state: &State, at: usize, need: &Need) -> Result<(), Refusal> {
 }
 
 /// A stage of an open job that is not ended.
-fn open_stage(
+pub(super) fn open_stage(
     session: &Session,
     job: leadhand_facts::JobNo,
     stage: &leadhand_facts::StageKey,

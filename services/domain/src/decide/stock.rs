@@ -16,6 +16,7 @@ mod count;
 mod cover;
 mod displace;
 mod expire;
+mod fill;
 mod find;
 mod import;
 mod import_rows;
@@ -64,6 +65,7 @@ fn decided(session: &mut Session, command: &Command) -> Option<Result<Made, Refu
         Command::ImportStock(asked) => import::import(session, asked),
         Command::ReceiveStock(asked) => listing::receive(session, asked),
         Command::ReserveStock(asked) => reserve::reserve(session, asked),
+        Command::SetFillAside(asked) => fill::set_aside(session, asked),
         Command::IssueStock(asked) => issue::issue(session, asked),
         Command::ReturnStock(asked) => returned::take_back(session, asked),
         Command::ReleaseStock(asked) => release::release(session, asked),

@@ -1,14 +1,15 @@
 //! The steps of a drafted template, with what came off, what was measured and what was drained at each.
 
+use crate::fill;
 use crate::hazard;
 use crate::look;
 use crate::state::State;
 use crate::{condition, reading, strip};
 use leadhand_facts::reading::ReadingSpec;
 use leadhand_facts::rows::{FluidRow, PositionRow, ReadingRow, StageRow, StepRow};
-use leadhand_facts::safety::{FluidSpec, StepSafety};
+use leadhand_facts::safety::{Fill, FluidSpec, StepSafety};
 use leadhand_facts::strip::{Ladder, PositionDetail, PositionSpec};
-use leadhand_facts::template::{StageSpec, StepSpec, Template};
+use leadhand_facts::template::{Need, StageSpec, StepSpec, Template};
 use leadhand_facts::words::{Renew, StepState};
 use leadhand_facts::{Instant, JobNo, LadderKey, PositionKey, StepNo, TextId};
 use std::collections::BTreeSet;
@@ -64,13 +65,20 @@ fn plain(instruction: String) -> StepSpec {
     }
 }
 
+/// What a step takes from stock by its book: what was reckoned for a job is that job's.
+fn needs_of_book(step: &StepRow) -> Vec<Need> {
+    let instead = fill::reckoned(step).map(|reckoned| &reckoned.instead).filter(|instead| !instead.is_empty());
+    instead.unwrap_or(&step.needs).clone()
+}
+
 fn as_it_was(step: &StepRow, words: Words<'_>) -> StepSpec {
+    let fill = step.safety.fill.as_ref().map(|fill| Fill { reckoned: None, ..fill.clone() });
     StepSpec {
         tools: step.tools.clone(),
         shared_tools: step.shared_tools.clone(),
         cautions: hazard::own(&step.cautions, &step.safety.hazards),
-        needs: step.needs.clone(),
-        safety: step.safety.clone(),
+        needs: needs_of_book(step),
+        safety: StepSafety { fill, ..step.safety.clone() },
         follow_up: step.follow_up.clone(),
         ..plain(said(step.instruction.as_ref(), step.instruction_text, "Step without words", words))
     }

@@ -29,6 +29,7 @@
 //! second = true                           # by another than who did the work before it
 //! whole = true                            # what goes back in the stage is back and tight by then
 //! fluid = [{ key = "coolant", what = "Coolant", expected = "7 L", back = "fill" }]
+//! fills = "coolant"                       # on the step that fills one again: by its key
 //! needs = [{ item = "drain-washer-14", quantity = 1, unit = "1" }]
 //! when = "hoses"                          # or "!hoses"
 //! follow-up = "Look at the level after a day."   # still to be watched, for the hand-over sheet
@@ -40,7 +41,7 @@
 //! behind = ["undertray"]                  # what must come off before it; of what is put in: what must be in while it is off
 //! on = "radiator"                         # what it hangs on
 //! back = "fill"                           # the stage in which it goes back
-//! tighten = ["4 N.m"]                     # stages in order: torques, also "70 lbf.ft", then angles such as "90 deg"
+//! tighten = ["4 N.m"]                     # stages in order: torques, also "70 lbf.ft" or "35 ft.lb", then angles such as "90 deg"
 //! item = "hose-clip"                      # what a new piece of it is, in stock
 //! cure = 60                               # minutes to wait after it is back
 //! tags = true                             # a pair of numbered tags for each place, one for either end

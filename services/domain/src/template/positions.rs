@@ -227,6 +227,20 @@ const TORQUES: [(&str, i128); 4] = [
     ("kgf.m", 98_066_500_000_000_000),
 ];
 
+/// How manuals write the same besides.
+const SPELT: [(&str, &str); 10] = [
+    ("ft.lb", "lbf.ft"),
+    ("ft.lbf", "lbf.ft"),
+    ("lb.ft", "lbf.ft"),
+    ("ft-lb", "lbf.ft"),
+    ("ft-lbf", "lbf.ft"),
+    ("lb-ft", "lbf.ft"),
+    ("in.lb", "lbf.in"),
+    ("in.lbf", "lbf.in"),
+    ("lb.in", "lbf.in"),
+    ("in-lb", "lbf.in"),
+];
+
 /// `25 N.m`, by its UCUM code, `70 lbf.ft` as manuals have it, or `90 deg`. What is no whole number of thousandths of a
 /// newton metre is rounded half up to one.
 pub fn read_tighten(text: &str) -> Option<Tighten> {
@@ -235,6 +249,7 @@ pub fn read_tighten(text: &str) -> Option<Tighten> {
         let degrees = amount::thousandths(number).filter(|milli| milli % 1000 == 0)? / 1000;
         Tighten::AngleDegrees(i32::try_from(degrees).ok()?)
     } else {
+        let code = SPELT.iter().find(|(spelt, _)| *spelt == code).map_or(code, |(_, code)| *code);
         let (_, parts) = TORQUES.iter().find(|(known, _)| *known == code)?;
         let milli = (i128::from(amount::thousandths(number)?) * parts * 2 + TORQUES[0].1) / (TORQUES[0].1 * 2);
         Tighten::TorqueMilli(i64::try_from(milli).ok()?)
@@ -283,6 +298,13 @@ mod tests {
             [("70 lbf.ft", 94_907), ("100 lbf.in", 11_298), ("4.5 kgf.m", 44_130), ("22.125 lbf.ft", 29_997)]
         {
             assert_eq!(read_tighten(text), Some(Tighten::TorqueMilli(milli)), "{text}");
+        }
+        // 35 ft.lb, and 47.454 N.m: the same factor.
+        for spelt in ["ft.lb", "ft.lbf", "lb.ft", "ft-lb", "ft-lbf", "lb-ft"] {
+            assert_eq!(read_tighten(&format!("35 {spelt}")), Some(Tighten::TorqueMilli(47_454)), "{spelt}");
+        }
+        for spelt in ["in.lb", "in.lbf", "lb.in", "in-lb"] {
+            assert_eq!(read_tighten(&format!("100 {spelt}")), Some(Tighten::TorqueMilli(11_298)), "{spelt}");
         }
         for wrong in [
             "1476 lbf.ft",

@@ -4,7 +4,7 @@ use super::amount;
 use super::fault::Faults;
 use super::fields::{Fields, LIST_MAX, Shape, Value, check_key, shorten, string_of};
 use super::walk::{skills_of, unknown_word};
-use leadhand_facts::safety::{FluidSpec, Hold, StepSafety};
+use leadhand_facts::safety::{Fill, FluidSpec, Hold, StepSafety};
 use leadhand_facts::words::{Hazard, VehicleState};
 use leadhand_facts::{FluidKey, StageKey, Unit};
 
@@ -29,6 +29,7 @@ pub(super) struct SafetySite {
     pub(super) needs: Vec<usize>,
     pub(super) sets: Vec<usize>,
     pub(super) fluids: Vec<FluidSite>,
+    pub(super) fills: usize,
 }
 
 /// Where the parts of a fluid stand.
@@ -58,7 +59,17 @@ pub(super) fn walk(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> (StepSafet
             site.fluids.push(at);
         }
     }
+    (safety.fill, site.fills) = fills_of(step, faults);
     (safety, site)
+}
+
+/// The fluid that a step fills again.
+fn fills_of(step: &Fields<'_, '_>, faults: &mut Faults<'_>) -> (Option<Fill>, usize) {
+    let Some(value) = step.find("fills") else { return (None, step.at) };
+    let (at, label) = (value.span().start, step.label("fills"));
+    let Some(key) = string_of(value, &label, faults) else { return (None, at) };
+    check_key(key, at, &label, faults);
+    (Some(Fill { fluid: FluidKey(key.to_owned()), reckoned: None }), at)
 }
 
 fn states_of(fields: &Fields<'_, '_>, name: &str, faults: &mut Faults<'_>) -> (Vec<VehicleState>, Vec<usize>) {

@@ -26,6 +26,7 @@ const OPTIONS_MAX: usize = 20;
 
 pub(super) fn check(draft: &Draft, faults: &mut Faults<'_>) {
     fluids(draft, faults);
+    fillings(draft, faults);
     let needed = steps(draft).any(|(_, _, safety, _)| !safety.needs.is_empty());
     if !needed {
         return;
@@ -70,6 +71,19 @@ fn fluids(draft: &Draft, faults: &mut Faults<'_>) {
                 let name = shorten(back.as_str());
                 faults.absent(at.back, format!("fluid '{shown}' goes back in '{name}', which is no stage here{near}"));
             }
+        }
+    }
+}
+
+/// Where a template says what is drained, a step fills no other fluid: a slip of the keys would be a system of its own.
+fn fillings(draft: &Draft, faults: &mut Faults<'_>) {
+    let drained: BTreeSet<&str> =
+        steps(draft).flat_map(|(_, _, safety, _)| &safety.fluids).map(|fluid| fluid.key.as_str()).collect();
+    for (_, _, safety, site) in steps(draft).filter(|_| !drained.is_empty()) {
+        if let Some(fill) = safety.fill.as_ref().filter(|fill| !drained.contains(fill.fluid.as_str())) {
+            let near = suggestion(fill.fluid.as_str(), drained.iter().copied());
+            let name = shorten(fill.fluid.as_str());
+            faults.absent(site.fills, format!("a step fills '{name}', which no step here drains{near}"));
         }
     }
 }

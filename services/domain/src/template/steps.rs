@@ -26,6 +26,7 @@ const STEP: &[&str] = &[
     "second",
     "whole",
     "fluid",
+    "fills",
     "when",
     "off",
     "aside",

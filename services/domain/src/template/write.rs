@@ -160,6 +160,9 @@ fn write_safety(out: &mut String, safety: &StepSafety) {
         }
     }
     list(out, "fluid", &safety.fluids, fluid);
+    if let Some(fill) = &safety.fill {
+        line(out, "fills", &quoted(fill.fluid.as_str()));
+    }
 }
 
 fn fluid(fluid: &FluidSpec) -> String {

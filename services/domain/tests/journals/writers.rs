@@ -2,6 +2,8 @@
 
 use super::*;
 
+#[path = "writer_fill.rs"]
+mod fill;
 #[path = "writer_plan.rs"]
 mod plan;
 

@@ -27,10 +27,17 @@ impl Figure {
     /// In another unit of its kind, by its UCUM code.
     pub fn in_unit(&self, unit: &'static str) -> Option<Beside> {
         let value = converted(self.value, self.unit, unit)?;
-        let digits = digits_of(&self.shown());
+        let own = self.shown();
+        // Nothing is nothing in any unit without an offset: what a subtraction left in the last bits is not told.
+        if own.bytes().all(|byte| b"-0.".contains(&byte)) && converted(0.0, self.unit, unit) == Some(0.0) {
+            return Some(Beside { value: 0.0, unit, shown: "0".to_owned() });
+        }
+        let digits = digits_of(&own);
         let shown = match self.rounding {
             // Zeros behind the last digit that is known say nothing.
             Rounding::Digits(known) => Rounding::Digits(known),
+            // A scale that begins elsewhere has other digits: 0 °C is 32 °F.
+            Rounding::Places(_) if converted(0.0, self.unit, unit) != Some(0.0) => self.rounding,
             Rounding::Places(_) => Rounding::Digits(digits),
             Rounding::Up(_) => Rounding::Up(places(value, digits)),
             Rounding::Down(_) => Rounding::Down(places(value, digits)),
@@ -96,6 +103,22 @@ mod tests {
         answer.given("torque", &Amount::read(Kind::Torque, "torque", "80 Nm").expect("reads"));
         answer.add("setting", "s", 71.1, "N.m", Rounding::Digits(3));
         assert_eq!(answer.beside(&answer.figures[0]), None);
+    }
+
+    /// What a subtraction of doubles leaves is no hundredth of a millionth of a gallon. 0 °C is 32 °F all the same.
+    #[test]
+    fn what_is_shown_as_nothing_is_nothing_in_the_other_unit() {
+        let figure = |value, unit, rounding| {
+            let mut answer = Answer::new("t", "f", &[]);
+            answer.add("x", "x", value, unit, rounding);
+            answer.figures[0].clone()
+        };
+        for rounding in [Rounding::Places(2), Rounding::Up(1), Rounding::Down(2)] {
+            let water = figure(3.0 * 1.1 - 3.3, "L", rounding);
+            assert_eq!(water.in_unit("[gal_us]").expect("is a volume").text(), "0 US gal");
+        }
+        let freezes = figure(0.0, "Cel", Rounding::Places(0)).in_unit("[degF]").expect("is a temperature");
+        assert_eq!(freezes.text(), "32 °F");
     }
 
     /// A freezing point is to be taken warmer, and a limit lower, in any unit.

@@ -85,6 +85,13 @@ impl Limits {
         reading.dry < self.least - 1e-9
     }
 
+    /// Whether it rises with oil; nothing where that was not tried. A cylinder with no compression at all that gains some has
+    /// risen beyond any share. Exactly the share counts, whatever a conversion leaves in the last bits.
+    fn rose(&self, reading: &Reading) -> Option<bool> {
+        let risen = |wet: f64| wet > reading.dry && wet >= reading.dry * (1.0 + self.rise / 100.0) - NOISE_KPA;
+        reading.wet.map(risen)
+    }
+
     /// Whether it lies further below the highest than it may.
     fn is_apart(&self, reading: &Reading, highest: f64) -> bool {
         reading.dry < highest * (1.0 - self.spread / 100.0) - 1e-9
@@ -190,23 +197,36 @@ fn judge(answer: &mut Answer, banks: &[Vec<Reading>], limits: &Limits, highest: 
     // Where all are low, only those that lie apart from the others have a fault of their own.
     let is_own = |reading: &Reading| if all { limits.is_apart(reading, highest) } else { is_low(reading) };
     if all {
-        let apart: Vec<&str> = low.iter().filter(|one| is_own(one)).map(|one| one.name.as_str()).collect();
-        all_low(answer, limits, &apart);
+        let (apart, together): (Vec<&Reading>, Vec<&Reading>) = low.iter().copied().partition(|one| is_own(one));
+        all_low(answer, limits, &apart, &together);
     }
     for (one, other) in pairs(banks, &is_own) {
-        let (sureness, beside) =
-            if limits.in_order { (Sureness::Likely, "stand") } else { (Sureness::Possible, "may stand") };
-        answer.conclude_and_ask(
-            sureness,
-            format!(
-                "Cylinders {one} and {other} {beside} side by side and are both low: the gasket between them, or a crack."
-            ),
-            "Leak-down on one with the plug of the other out: air comes across.",
+        pair_low(answer, limits, one, other);
+    }
+    // What all share is said once, and no cylinder has a fault of its own for it.
+    for reading in low.into_iter().filter(|reading| is_own(reading)) {
+        one_low(answer, reading, limits);
+    }
+}
+
+/// Two low neighbours. Oil closes no gap in a gasket, so one that rises with it speaks against that.
+fn pair_low(answer: &mut Answer, limits: &Limits, one: &Reading, other: &Reading) {
+    let beside = if limits.in_order { "stand" } else { "may stand" };
+    let mut text = format!(
+        "Cylinders {} and {} {beside} side by side and are both low: the gasket between them, or a crack.",
+        one.name, other.name
+    );
+    let risen: Vec<&str> =
+        [one, other].into_iter().filter(|one| limits.rose(one) == Some(true)).map(|one| one.name.as_str()).collect();
+    let sureness = if limits.in_order && risen.is_empty() { Sureness::Likely } else { Sureness::Possible };
+    if !risen.is_empty() {
+        text = format!(
+            "{} Oil closes no gap there, and cylinder {} rose with it, which speaks for rings instead.",
+            text,
+            risen.join(" and ")
         );
     }
-    for reading in low {
-        one_low(answer, reading, limits, is_own(reading));
-    }
+    answer.conclude_and_ask(sureness, text, "Leak-down on one with the plug of the other out: air comes across.");
 }
 
 fn none_low(answer: &mut Answer, limits: &Limits) {
@@ -225,53 +245,93 @@ fn none_low(answer: &mut Answer, limits: &Limits) {
     }
 }
 
-/// All are below the least; those that lie apart besides are named.
-fn all_low(answer: &mut Answer, limits: &Limits, apart: &[&str]) {
+/// All are below the least: one conclusion of what they share, by how those that lie near each other did with oil. Those
+/// that lie apart besides are named.
+fn all_low(answer: &mut Answer, limits: &Limits, apart: &[&Reading], together: &[&Reading]) {
     let least = Amount::of(Kind::Pressure, limits.least);
     let below = if limits.said {
         format!("All are below the least of {least}")
     } else {
         format!("All are below the {least} that are usual as the least, which nobody set here")
     };
-    let text = if let [first @ .., last] = apart {
-        let names = if first.is_empty() { (*last).to_owned() } else { format!("{} and {last}", first.join(", ")) };
-        format!("{below}: something that all share. Cylinder {names} lies far below the others besides.")
-    } else {
-        format!("{below}, and the spread does not show it: something that all share.")
+    let hidden = if apart.is_empty() { ", and the spread does not show it" } else { "" };
+    let (sureness, shared, more) = shared_by(limits, together);
+    let besides = match apart {
+        [] => String::new(),
+        [one] => format!(" Cylinder {} lies far below the others besides.", one.name),
+        several => format!(" Cylinders {} lie far below the others besides.", listed(several)),
     };
-    answer.conclude_and_ask(
-        Sureness::Likely,
-        text,
-        "Throttle fully open, a charged battery and a second gauge first; then the valve timing; then wear.",
-    );
+    answer.conclude_and_ask(sureness, format!("{below}{hidden}: {shared}.{besides}"), more);
+}
+
+/// What cylinders that are low together share, as usually taught: oil seals worn rings for a while and nothing else.
+fn shared_by(limits: &Limits, together: &[&Reading]) -> (Sureness, String, &'static str) {
+    const FIRST: &str =
+        "Throttle fully open, a charged battery and a second gauge first; then the valve timing; then wear.";
+    const LEAK: &str = "Throttle fully open, a charged battery and a second gauge first; then leak-down on each: air at the \
+                        oil filler says rings, at throttle or tailpipe a valve.";
+    let wet: Vec<&Reading> = together.iter().copied().filter(|one| one.wet.is_some()).collect();
+    let (risen, same): (Vec<&Reading>, Vec<&Reading>) =
+        wet.iter().copied().partition(|one| limits.rose(one) == Some(true));
+    match (risen.as_slice(), same.as_slice()) {
+        ([], []) => (Sureness::Likely, "something that all share".to_owned(), FIRST),
+        ([], _) => {
+            let shared = "something that all share, and not the rings, since oil raises none that was tried";
+            (Sureness::Likely, shared.to_owned(), FIRST)
+        }
+        (_, []) => {
+            let enough = risen.iter().all(|one| one.wet.is_some_and(|wet| wet >= limits.least - NOISE_KPA));
+            let rest = if enough {
+                "with oil they reach it"
+            } else {
+                "with oil they stay below it all the same, so something else that all share may come to it"
+            };
+            let all = if wet.len() == together.len() { "all rise" } else { "those that were tried rise" };
+            (
+                Sureness::Likely,
+                format!("{all} when wet, which speaks for worn rings or bores in all of them; {rest}"),
+                LEAK,
+            )
+        }
+        (risen, same) => {
+            let (verb, stay) = if risen.len() == 1 { ("rises", "cylinder") } else { ("rise", "cylinders") };
+            let keeps = if same.len() == 1 { "does" } else { "do" };
+            let text = format!(
+                "{stay} {} {verb} when wet, which speaks for rings or bore there, and {} {keeps} not, so it is not one cause \
+                 for all",
+                listed(risen),
+                listed(same)
+            );
+            (Sureness::Possible, text, LEAK)
+        }
+    }
+}
+
+fn listed(readings: &[&Reading]) -> String {
+    let names: Vec<&str> = readings.iter().map(|one| one.name.as_str()).collect();
+    match names.as_slice() {
+        [first @ .., last] if !first.is_empty() => format!("{} and {last}", first.join(", ")),
+        names => names.concat(),
+    }
 }
 
 /// The low cylinders that stand beside each other.
-fn pairs(banks: &[Vec<Reading>], is_low: &impl Fn(&Reading) -> bool) -> Vec<(String, String)> {
+fn pairs<'a>(banks: &'a [Vec<Reading>], is_low: &impl Fn(&Reading) -> bool) -> Vec<(&'a Reading, &'a Reading)> {
     let beside = banks.iter().flat_map(|bank| bank.windows(2));
-    beside.filter(|two| two.iter().all(is_low)).map(|two| (two[0].name.clone(), two[1].name.clone())).collect()
+    beside.filter(|two| two.iter().all(is_low)).map(|two| (&two[0], &two[1])).collect()
 }
 
-/// `own` says that it has a fault of its own.
-fn one_low(answer: &mut Answer, reading: &Reading, limits: &Limits, own: bool) {
+/// A cylinder with a fault of its own.
+fn one_low(answer: &mut Answer, reading: &Reading, limits: &Limits) {
     let name = &reading.name;
-    let Some(wet) = reading.wet else {
-        if own {
-            answer.conclude_and_ask(
-                Sureness::Certain,
-                format!("Cylinder {name} is low."),
-                "The same again with a little oil in it, then leak-down.",
-            );
+    let text = match limits.rose(reading) {
+        None => {
+            let more = "The same again with a little oil in it, then leak-down.";
+            answer.conclude_and_ask(Sureness::Certain, format!("Cylinder {name} is low."), more);
+            return;
         }
-        return;
-    };
-    // A cylinder with no compression at all that gains some has risen beyond any share. Exactly the share counts, whatever
-    // a conversion leaves in the last bits.
-    let rose = wet > reading.dry && wet >= reading.dry * (1.0 + limits.rise / 100.0) - NOISE_KPA;
-    let text = if rose {
-        format!("Cylinder {name} rises when wet: rings or bore.")
-    } else {
-        format!("Cylinder {name} stays low when wet: a valve or its seat, or the gasket.")
+        Some(true) => format!("Cylinder {name} rises when wet: rings or bore."),
+        Some(false) => format!("Cylinder {name} stays low when wet: a valve or its seat, or the gasket."),
     };
     answer.conclude_and_ask(Sureness::Likely, text, "Leak-down: where the air comes out says which.");
 }

@@ -84,7 +84,8 @@ impl LeakDown {
     }
 
     fn conclude(&self, answer: &mut Answer, leak: f64, sound: f64) {
-        let more = "The same cylinder again warm, and the others on the same tester: the odd one out counts.";
+        let more = "The same cylinder again warm, and the others on the same tester: the odd one out counts, and another \
+                    orifice gives other figures.";
         if leak <= sound + 1e-9 {
             let text = format!("It leaks no more than the {sound} % that counts as sound.");
             answer.conclude_and_ask(Sureness::Likely, text, more);

@@ -3,14 +3,13 @@
 use crate::answer::{Answer, Standing, Sureness};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
-use leadhand_facts::FluidKey;
 use leadhand_facts::rows::FluidRow;
 
 /// A fluid as it stands between its drain and its fill.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Remaining {
-    /// The fluid's key.
-    fluid: FluidKey,
+    /// The fluid in words.
+    fluid: String,
     /// What the system holds: as it was said, else what should come out of it.
     pub capacity: Amount,
     /// What did not come out.
@@ -22,6 +21,8 @@ pub struct Remaining {
 }
 
 const ML_PER_L: f64 = 1e3;
+/// Such a share of a capacity is lost when it is written to the third digit: arithmetic.
+const ROUNDED: f64 = 0.005;
 /// The word by which the fluid is known where a job has several.
 const COOLANT: &str = "coolant";
 /// What says that a fluid is mixed with water.
@@ -30,7 +31,7 @@ const COOLANTS: [&str; 2] = [COOLANT, "antifreeze"];
 /// What is left of a fluid of a job: of the one that is named, else of the one whose key says that it is coolant.
 pub fn remaining(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&Amount>) -> Result<Remaining, Refusal> {
     let row = fluid_of(fluids, named)?;
-    let (fluid, drained) = (&row.fluid, litres(row.drained_ml));
+    let (fluid, drained) = (in_words(row), litres(row.drained_ml));
     if row.drained_ml <= 0 {
         let todo = format!("say what came out with `leadhand fluid out`, or give what of {fluid} is left");
         return Err(Refusal::contradiction(
@@ -52,19 +53,22 @@ pub fn remaining(fluids: &[FluidRow], named: Option<&str>, capacity: Option<&Amo
         let problem = format!("{drained} of {fluid} came out, which is more than {holds}");
         return Err(Refusal::contradiction("capacity", problem, "check what the system holds"));
     }
-    // A book's millilitres: what a subtraction of doubles adds to them is nothing.
-    let left = Amount::of(Kind::Volume, libm::round(left.max(0.0) * ML_PER_L) / ML_PER_L);
-    Ok(Remaining { fluid: fluid.clone(), capacity: holds, left, guessed: capacity.is_none(), left_of_job: true })
+    // A book's millilitres: what a subtraction of doubles adds to them is nothing, and so is what a capacity in gallons or
+    // quarts leaves, which was rounded when it was typed.
+    let noise = if holds.typed_unit() == Kind::Volume.unit() { 0.0 } else { holds.value() * ROUNDED };
+    let left = if left <= noise { 0.0 } else { libm::round(left * ML_PER_L) / ML_PER_L };
+    let left = Amount::of(Kind::Volume, left);
+    Ok(Remaining { fluid, capacity: holds, left, guessed: capacity.is_none(), left_of_job: true })
 }
 
 /// What the system of a fluid holds, as far as the job says, where somebody said what is left in it.
 pub fn held(fluids: &[FluidRow], named: Option<&str>, left: Amount) -> Result<Remaining, Refusal> {
     let row = fluid_of(fluids, named)?;
     let Some(capacity) = row.expected_ml.map(litres) else {
-        let problem = format!("the job does not say how much {} there should be", row.fluid);
+        let problem = format!("the job does not say how much {} there should be", in_words(row));
         return Err(Refusal::contradiction("capacity", problem, "say what the system holds"));
     };
-    Ok(Remaining { fluid: row.fluid.clone(), capacity, left, guessed: true, left_of_job: false })
+    Ok(Remaining { fluid: in_words(row), capacity, left, guessed: true, left_of_job: false })
 }
 
 /// The fluid that is meant: the one that is named, else the only coolant, else the one of that key.
@@ -85,8 +89,27 @@ pub fn fluid_of<'a>(fluids: &'a [FluidRow], named: Option<&str>) -> Result<&'a F
         field: "fluid".to_owned(),
         given: format!("fluid {}", named.unwrap_or(COOLANT)),
         list: "the fluids of this job; give capacity and what is left",
-        known: fluids.iter().map(|row| row.fluid.to_string()).collect::<Vec<_>>().join(", "),
+        known: fluids.iter().map(keyed).collect::<Vec<_>>().join(", "),
     })
+}
+
+/// A fluid's key, which is what is typed, and what it is called where that says something else.
+fn keyed(row: &FluidRow) -> String {
+    let (key, words) = (row.fluid.to_string(), in_words(row));
+    if key == words { key } else { format!("{key} ({words})") }
+}
+
+/// A fluid as it is said in a sentence: by what it is called, else by its key.
+pub fn in_words(row: &FluidRow) -> String {
+    let what = row.what.as_deref().map(str::trim).filter(|what| !what.is_empty());
+    let Some(what) = what else { return row.fluid.to_string() };
+    // A name that begins with several capitals is one: DOT 4, and not dOT 4.
+    let mut letters = what.chars();
+    let (first, second) = (letters.next(), letters.next());
+    match first.filter(|_| !second.is_some_and(char::is_uppercase)) {
+        Some(first) => first.to_lowercase().chain(what.chars().skip(1)).collect(),
+        None => what.to_owned(),
+    }
 }
 
 /// Whether a fluid is one that is mixed with water, by its key or by what it is called.
@@ -96,7 +119,7 @@ pub fn is_coolant(row: &FluidRow) -> bool {
 }
 
 /// Refuses to take what is left in for water: nobody flushed it, as far as the job says.
-pub fn refuse_unknown_strength(left: &Amount, fluid: &FluidKey) -> Result<(), Refusal> {
+pub fn refuse_unknown_strength(left: &Amount, fluid: &str) -> Result<(), Refusal> {
     if left.value() <= 0.0 {
         return Ok(());
     }

@@ -1,7 +1,7 @@
 //! Whether an item of the stock is the fluid that is to be poured in. Items do not say so, which leaves their names and
 //! what the job's own steps ask for.
 
-use super::fluid::is_coolant;
+use super::fluid::{in_words, is_coolant};
 use crate::answer::Answer;
 use crate::refusal::Refusal;
 use leadhand_facts::Unit;
@@ -34,7 +34,7 @@ impl Poured<'_> {
     /// Refuses what is kept by no volume, what is another fluid by its name, and what the job's own step has another item
     /// for; says in the answer that somebody has to look, where the books know nothing.
     pub fn check(&self, answer: &mut Answer) -> Result<(), Refusal> {
-        let (item, fluid) = (&self.item.item, &self.fluid.fluid);
+        let (item, fluid) = (&self.item.item, in_words(self.fluid));
         if !is_volume(self.item.unit) {
             let problem = format!("{item} is kept in '{}' and not by volume", self.item.unit.code());
             return Err(Refusal::contradiction(
@@ -44,7 +44,7 @@ impl Poured<'_> {
             ));
         }
         if is_agent(&[item.as_str(), &self.item.name])
-            && !is_agent(&[fluid.as_str(), self.fluid.what.as_deref().unwrap_or_default()])
+            && !is_agent(&[self.fluid.fluid.as_str(), self.fluid.what.as_deref().unwrap_or_default()])
         {
             let problem = format!("{item} ({}) is no {fluid} by its name", self.item.name);
             return Err(Refusal::contradiction("item", problem, format!("name the item that is {fluid}")));

@@ -1,6 +1,6 @@
 //! A fluid that is never mixed with water, such as oil: how much of it is poured in again, and nothing else.
 
-use super::fluid::litres;
+use super::fluid::{in_words, litres};
 use crate::answer::{Answer, Rounding, Source, SourceKind, Standing, Sureness};
 use crate::check::{Range, plausible, within};
 use crate::quantity::{Amount, Kind};
@@ -30,7 +30,8 @@ impl Plain<'_> {
             None => self.what_came_out()?,
         };
         answer.add("add", "Pour in", add, "L", Rounding::Places(2));
-        let text = format!("{} is poured in as it is: no water goes with it, and it has no strength.", self.row.fluid);
+        let text =
+            format!("{} is poured in as it is: no water goes with it, and it has no strength.", in_words(self.row));
         answer.conclude_and_ask(Sureness::Certain, text, "The level, looked at as the manufacturer says.");
         answer.caution(
             SignalWord::Caution,
@@ -47,7 +48,7 @@ impl Plain<'_> {
         let mut answer = Answer::new("Filling again", "pour in = capacity − what is left in", &[BOOKS]);
         let expected = self.row.expected_ml.map(litres);
         let Some(capacity) = self.capacity.clone().or_else(|| expected.clone()) else {
-            let problem = format!("the job does not say how much {} there should be", self.row.fluid);
+            let problem = format!("the job does not say how much {} there should be", in_words(self.row));
             return Err(Refusal::contradiction("capacity", problem, "say what the system holds"));
         };
         let standing = if self.capacity.is_some() { Standing::Given } else { Standing::Job };
@@ -63,8 +64,9 @@ impl Plain<'_> {
         let row = self.row;
         let mut answer = Answer::new("Filling again", "pour in = what came out − what went in again", &[BOOKS]);
         if row.drained_ml <= 0 {
-            let problem = format!("nothing of {} came out yet, as far as the job says", row.fluid);
-            let todo = format!("say what came out with `leadhand fluid out`, or give what of {} is left", row.fluid);
+            let problem = format!("nothing of {} came out yet, as far as the job says", in_words(row));
+            let todo =
+                format!("say what came out with `leadhand fluid out`, or give what of {} is left", in_words(row));
             return Err(Refusal::contradiction("left", problem, todo));
         }
         answer.taken("came_out", &litres(row.drained_ml), Standing::Job);
@@ -81,7 +83,7 @@ impl Plain<'_> {
         };
         if let Some(holds) = holds.filter(|holds| *holds > litres(row.drained_ml).value()) {
             let stayed = Amount::of(Kind::Volume, holds - litres(row.drained_ml).value());
-            let text = format!("{stayed} of {} did not come out, as far as the job says, and stays in.", row.fluid);
+            let text = format!("{stayed} of {} did not come out, as far as the job says, and stays in.", in_words(row));
             answer.conclude(Sureness::Possible, text);
         }
         Ok((answer, add))

@@ -51,7 +51,7 @@ pub fn judge(row: &ReadingRow, others: &[ReadingRow], judging: Judging) -> Vec<J
 }
 
 fn amount(kind: Kind, detail: &ReadingDetail, figure: Measure) -> Result<Amount, Refusal> {
-    Amount::read(kind, "reading", &format!("{figure} {}", detail.unit))
+    Amount::read(kind, "reading", &format!("{figure} {}", detail.unit.shown()))
 }
 
 fn together(answer: Result<Answer, Refusal>) -> Judgement {
@@ -72,15 +72,52 @@ fn is_set(row: &ReadingRow) -> bool {
     row.detail.kind == ReadingKind::Compression && row.taken_n.is_some() && row.detail.labels.len() >= 2
 }
 
-/// A wet reading whose dry one is not there to be compared with says nothing, and must not pass for a dry one.
-fn alone(wet: &ReadingRow, others: &[ReadingRow]) -> Option<Judgement> {
-    let dry = wet.reading.as_str().trim_end_matches(WET);
-    if others.iter().any(|other| other.reading.as_str() == dry && is_set(other)) {
+/// The reading with which one is judged: a wet compression with its dry one, where that can be judged; any other by itself.
+pub fn judged_with<'a>(row: &'a ReadingRow, others: &'a [ReadingRow]) -> &'a ReadingRow {
+    if !is_wet(row) {
+        return row;
+    }
+    others.iter().find(|other| other.reading.as_str() == dry_of(row) && is_set(other)).unwrap_or(row)
+}
+
+/// Why nothing is said of a reading that was asked for by its key, where it was not taken.
+pub fn untaken(row: &ReadingRow, others: &[ReadingRow]) -> Option<Refusal> {
+    if row.taken_n.is_some() && !row.figures.is_empty() {
         return None;
     }
-    let problem =
-        format!("{} was taken wet, and there is no dry {dry} of several cylinders to compare it with", wet.reading);
-    let todo = format!("take {dry} dry, with the same names of cylinders");
+    let key = &row.reading;
+    let Some(missing) = Some(row).filter(|row| is_wet(row)).and_then(|row| missing_dry(row, others)) else {
+        let problem = format!("{key} was not taken yet");
+        return Some(Refusal::contradiction("reading", problem, "take it with `leadhand reading record`"));
+    };
+    let todo = format!("take {} dry first, then {key}", dry_of(row));
+    Some(Refusal::contradiction("reading", format!("{key} was not taken yet, and {missing}"), todo))
+}
+
+/// The key of the dry reading that belongs to a wet one.
+fn dry_of(wet: &ReadingRow) -> &str {
+    wet.reading.as_str().strip_suffix(WET).unwrap_or(wet.reading.as_str())
+}
+
+/// What is missing of the dry reading; nothing where it can be judged.
+fn missing_dry(wet: &ReadingRow, others: &[ReadingRow]) -> Option<String> {
+    let dry = dry_of(wet);
+    let found = others.iter().find(|other| other.reading.as_str() == dry);
+    match found {
+        Some(found) if is_set(found) => None,
+        Some(found) if found.taken_n.is_none() => {
+            Some(format!("the dry reading {dry} is missing: it was not taken yet"))
+        }
+        Some(_) => Some(format!("the dry reading {dry} is no compression of several cylinders")),
+        None => Some(format!("the dry reading {dry} is missing: the job has none of that key")),
+    }
+}
+
+/// A wet reading whose dry one is not there to be compared with says nothing, and must not pass for a dry one.
+fn alone(wet: &ReadingRow, others: &[ReadingRow]) -> Option<Judgement> {
+    let missing = missing_dry(wet, others)?;
+    let problem = format!("{} was taken wet, and {missing}", wet.reading);
+    let todo = format!("take {} dry, with the same names of cylinders", dry_of(wet));
     Some(together(Err(Refusal::contradiction("reading", problem, todo))))
 }
 

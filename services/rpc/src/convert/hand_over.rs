@@ -6,6 +6,7 @@ use super::{enums, fields, tool};
 use leadhand_app::{AppError, HandOver, LooseEnds, Told, Words};
 use leadhand_domain::command::Override;
 use leadhand_domain::condition;
+use leadhand_domain::fill::reckoned;
 use leadhand_domain::hand_over::{Line, Subject, told_by_kind};
 use leadhand_domain::telling::amount;
 use leadhand_domain::view::hand_over::{Gone, LooseJob, Part, Sheet, looked_at_by};
@@ -133,6 +134,7 @@ fn of_step(row: &StepRow, told: &Told<Sheet>) -> v1::SheetStep {
         left_out: words.get(row.reason).to_owned(),
         unplanned: row.unplanned,
         skipped: row.state == StepState::Skipped,
+        reckoned: reckoned(row).map(|fill| fill.recipe.clone()).unwrap_or_default(),
     }
 }
 

@@ -7,6 +7,7 @@ use leadhand_domain::view::board::Standing;
 use leadhand_domain::view::job::{StageDetail, StepLine};
 use leadhand_domain::view::parts::{BlockerLine, PersonOn, Title};
 use leadhand_facts::Instant;
+use leadhand_facts::safety::Fill;
 use leadhand_facts::template::Caution;
 use leadhand_proto::v1;
 
@@ -128,6 +129,22 @@ fn step(line: &StepLine, words: &Words) -> v1::Step {
         hazards: line.safety.hazards.iter().map(|hazard| enums::hazard(*hazard)).collect(),
         override_reason: words.get(line.overridden).to_owned(),
         skills: line.safety.skills.clone(),
+        fill: line.safety.fill.as_ref().map(fill),
+    }
+}
+
+fn fill(fill: &Fill) -> v1::StepFill {
+    let reckoned = fill.reckoned.as_ref();
+    let need = |need: &leadhand_facts::template::Need| v1::Need {
+        item: need.item.to_string(),
+        quantity: need.quantity.0,
+        unit: need.unit.code().to_owned(),
+    };
+    v1::StepFill {
+        fluid: fill.fluid.to_string(),
+        recipe: reckoned.map(|reckoned| reckoned.recipe.clone()).unwrap_or_default(),
+        from: reckoned.map(|reckoned| reckoned.from.iter().map(ToString::to_string).collect()).unwrap_or_default(),
+        instead: reckoned.map(|reckoned| reckoned.instead.iter().map(need).collect()).unwrap_or_default(),
     }
 }
 

@@ -4,13 +4,13 @@ use super::count;
 use super::supplier;
 use super::time::timestamp;
 use leadhand_app::{Movements, Short, Words};
-use leadhand_domain::answer::StockLine;
+use leadhand_domain::answer::{FillShare, StockLine};
 use leadhand_domain::refusal::BadRow;
 use leadhand_domain::view::parts::ShortageLine;
 use leadhand_domain::view::stock::{ItemLine, PlaceLine};
 use leadhand_facts::rows::{ItemRow, MoveRow};
 use leadhand_facts::words::PlaceKind;
-use leadhand_facts::{JobNo, Quantity};
+use leadhand_facts::{JobNo, PlaceKey, Quantity};
 use leadhand_proto::v1;
 
 /// Line by line what happened, with the units of these items.
@@ -26,9 +26,29 @@ pub fn lines(lines: &[StockLine], items: &[ItemRow]) -> Vec<v1::StockLine> {
             short: line.short.0,
             held_by: line.held_by.iter().map(|(job, quantity)| holder(*job, *quantity)).collect(),
             unit: line.unit.or_else(known).map(|unit| unit.code().to_owned()).unwrap_or_default(),
+            bins: bins(&line.bins),
         }
     };
     lines.iter().map(line).collect()
+}
+
+fn bins(bins: &[(PlaceKey, Quantity)]) -> Vec<v1::BinQuantity> {
+    bins.iter().map(|(bin, quantity)| v1::BinQuantity { bin: bin.to_string(), quantity: quantity.0 }).collect()
+}
+
+/// What a step takes of what is poured in.
+pub fn fill_share(share: &FillShare) -> v1::FillShare {
+    v1::FillShare {
+        stage: share.stage.to_string(),
+        step: share.step.0,
+        item: share.item.to_string(),
+        unit: share.unit.code().to_owned(),
+        quantity: share.wanted.0,
+        reserved: share.reserved.0,
+        issued: share.issued.0,
+        short: share.short.0,
+        bins: bins(&share.bins),
+    }
 }
 
 fn holder(job: JobNo, quantity: Quantity) -> v1::Holder {

@@ -42,6 +42,7 @@ serve! { ReckonerService for Reckoner {
     reckon_recheck(ReckonRecheckRequest) -> ReckonRecheckResponse;
     reckon_run_out(ReckonRunOutRequest) -> ReckonRunOutResponse;
     reckon_pert(ReckonPertRequest) -> ReckonPertResponse;
+    reckon_durations(ReckonDurationsRequest) -> ReckonDurationsResponse;
     reckon_reorder_point(ReckonReorderPointRequest) -> ReckonReorderPointResponse;
     reckon_order_quantity(ReckonOrderQuantityRequest) -> ReckonOrderQuantityResponse;
     reckon_earned_value(ReckonEarnedValueRequest) -> ReckonEarnedValueResponse;
@@ -87,6 +88,7 @@ reckoned! {
     reckon_recheck(ReckonRecheckRequest) -> ReckonRecheckResponse;
     reckon_run_out(ReckonRunOutRequest) -> ReckonRunOutResponse;
     reckon_pert(ReckonPertRequest) -> ReckonPertResponse;
+    reckon_durations(ReckonDurationsRequest) -> ReckonDurationsResponse;
     reckon_reorder_point(ReckonReorderPointRequest) -> ReckonReorderPointResponse;
     reckon_order_quantity(ReckonOrderQuantityRequest) -> ReckonOrderQuantityResponse;
     reckon_earned_value(ReckonEarnedValueRequest) -> ReckonEarnedValueResponse;
@@ -107,7 +109,7 @@ async fn reckon_flatness(_: &Call, asked: v1::ReckonFlatnessRequest) -> Result<v
     Ok(v1::ReckonFlatnessResponse { answer: Some(reckon::answer(&answer)), picture: picture.unwrap_or_default() })
 }
 
-async fn aside<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, AppError> {
+pub(super) async fn aside<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, AppError> {
     let broken = |error: tokio::task::JoinError| AppError::Internal(format!("a calculation broke off: {error}"));
     tokio::task::spawn_blocking(work).await.map_err(broken)
 }

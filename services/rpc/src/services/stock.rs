@@ -1,18 +1,20 @@
 //! The stock book.
 
+use super::reckoner::aside;
 use super::{serve, unfit};
 use crate::call::Call;
-use crate::convert::{fields, notice::receipt, page, stock, supplier};
+use crate::convert::{fields, notice::receipt, page, reckon, stock, supplier};
 use leadhand_app::{App, AppError, Outcome};
 use leadhand_domain::answer::{Made, StockLine};
 use leadhand_domain::command::{
     AddItem, AddPlace, CountStock, ImportStock, IssueStock, ReceiveStock, ReleaseStock, ReserveStock, ReturnStock,
-    ScrapStock, SetItemSupplier,
+    ScrapStock, SetFillAside, SetItemSupplier,
 };
 use leadhand_domain::refusal::Refusal;
-use leadhand_facts::{ItemKey, Quantity, SupplierKey, is_key};
+use leadhand_facts::{FluidKey, ItemKey, Quantity, SupplierKey, is_key};
 use leadhand_proto::v1;
 use leadhand_proto::v1::stock_service_server::StockService;
+use leadhand_reckoner::job::pour;
 use std::collections::BTreeSet;
 
 /// The service.
@@ -27,6 +29,7 @@ serve! { StockService for Stock {
     check_stock_import(CheckStockImportRequest) -> CheckStockImportResponse;
     receive_stock(ReceiveStockRequest) -> ReceiveStockResponse;
     reserve_stock(ReserveStockRequest) -> ReserveStockResponse;
+    reserve_fill(ReserveFillRequest) -> ReserveFillResponse;
     issue_stock(IssueStockRequest) -> IssueStockResponse;
     return_stock(ReturnStockRequest) -> ReturnStockResponse;
     release_stock(ReleaseStockRequest) -> ReleaseStockResponse;
@@ -90,6 +93,62 @@ async fn reserve_stock(call: &Call, asked: v1::ReserveStockRequest) -> Result<v1
     let command = ReserveStock { job: fields::job(asked.job)?, stage: fields::key_some("stage", &asked.stage)? };
     let outcome = call.execute_or_try(asked.write, command).await?;
     Ok(v1::ReserveStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
+}
+
+/// The reckoner says how much, from the job's books; the shop's writer says which step takes it, and from where.
+async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::ReserveFillResponse, AppError> {
+    let job = fields::job(asked.job)?;
+    let item: ItemKey = fields::key("item", &asked.item)?;
+    let fill = v1::ReckonFillRequest {
+        capacity: asked.capacity,
+        left: asked.left,
+        left_strength: asked.left_strength,
+        target: asked.target,
+        margin: asked.margin,
+        poured_strength: asked.poured_strength,
+        job: asked.job,
+        fluid: asked.fluid,
+        item: asked.item,
+    };
+    reckon::fill_from(&fill)?;
+    let stage = fields::key_some("stage", &asked.stage)?;
+    let books = Box::pin(call.app.fill_books(&call.who, job, Some(item.clone()))).await?;
+    let (mut answer, fluid) = reckon::fill_of_job(fill, &books)?;
+    let Some(poured) = pour(&answer)? else {
+        let answer = Some(reckon::answer(&answer));
+        return Ok(v1::ReserveFillResponse { answer, fluid, ..Default::default() });
+    };
+    let key: FluidKey = fluid.as_str().into();
+    let rest = (poured.millilitres - books.kept_ml(&key)).max(0);
+    let drawn = aside(move || reckon::drawn(rest, asked.packs)).await??;
+    answer.inputs.extend(drawn.inputs);
+    let told = Some(reckon::answer(&answer));
+    let command = SetFillAside {
+        job,
+        stage,
+        fluid: key,
+        item,
+        recipe: poured.recipe,
+        millilitres: poured.millilitres,
+        mixed: poured.mixed,
+        drawn_ml: drawn.millilitres,
+        cautions: answer.cautions,
+    };
+    let outcome = call.execute_or_try(asked.write, command).await?;
+    let Made::Fill(set) = &outcome.answer.made else { return Err(unfit("a fill that is set aside", &outcome)) };
+    Ok(v1::ReserveFillResponse {
+        receipt: receipt(&outcome),
+        answer: told,
+        fluid,
+        stage: set.stage.as_ref().map(ToString::to_string).unwrap_or_default(),
+        step: set.step.map(|step| step.0).unwrap_or_default(),
+        changed: set.changed,
+        shares: set.shares.iter().map(stock::fill_share).collect(),
+        packs: drawn.packs,
+        elsewhere: set.elsewhere,
+        more: set.more.0,
+        unit: set.unit.code().to_owned(),
+    })
 }
 
 async fn issue_stock(call: &Call, asked: v1::IssueStockRequest) -> Result<v1::IssueStockResponse, AppError> {

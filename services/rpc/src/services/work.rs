@@ -12,7 +12,7 @@ use leadhand_domain::command::{
 };
 use leadhand_facts::StepNo;
 use leadhand_facts::fact::JobAfter;
-use leadhand_facts::safety::{Hold, StepSafety};
+use leadhand_facts::safety::{Fill, Hold, StepSafety};
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::StageKind;
 use leadhand_proto::v1;
@@ -103,6 +103,7 @@ fn safety(asked: &v1::AddStepRequest) -> Result<StepSafety, AppError> {
         hold: hold.map(|what| Hold { what, second: asked.hold_second, whole: asked.hold_whole }),
         hazards: enums::each("hazards", &asked.hazards, enums::read_hazard)?,
         fluids: Vec::new(),
+        fill: fields::key_some("fills", &asked.fills)?.map(|fluid| Fill { fluid, reckoned: None }),
         skills: asked.skills.clone(),
     })
 }

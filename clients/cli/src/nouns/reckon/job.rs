@@ -313,7 +313,7 @@ fn said_before(remarks: &[SheetRemark]) -> Vec<&SheetRemark> {
 }
 
 /// A figure in the unit in which it was asked.
-pub fn told_of(answer: &Answer, name: &str) -> Outcome<String> {
+fn told_of(answer: &Answer, name: &str) -> Outcome<String> {
     let figure = answer.figures.iter().find(|figure| figure.name == name);
     let figure = figure.ok_or_else(|| Failure::Defect(format!("the server's answer has no figure '{name}'")))?;
     Ok(figure.beside.as_ref().map_or_else(|| figure.text.clone(), |other| other.text.clone()))

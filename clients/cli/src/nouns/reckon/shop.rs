@@ -6,9 +6,10 @@ use crate::failure::Outcome;
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    Grip, Ignition, Lasting, LeadsDirection, LiftCircumstance, ReadingKind, ReckonBatteryLeadsRequest,
-    ReckonBladeFuseRequest, ReckonEarnedValueRequest, ReckonLiftRequest, ReckonOrderQuantityRequest, ReckonPertRequest,
-    ReckonReorderPointRequest, ReckonRoundedHeadRequest, ReckonRunOutRequest, ReckonStarRequest, ThreePointTask,
+    Grip, Ignition, KnownDuration, Lasting, LeadsDirection, LiftCircumstance, ReadingKind, ReckonBatteryLeadsRequest,
+    ReckonBladeFuseRequest, ReckonDurationsRequest, ReckonEarnedValueRequest, ReckonLiftRequest,
+    ReckonOrderQuantityRequest, ReckonPertRequest, ReckonReorderPointRequest, ReckonRoundedHeadRequest,
+    ReckonRunOutRequest, ReckonStarRequest, ThreePointTask,
 };
 
 /// Lifting, wheels, plain formulas, and what the trade does.
@@ -47,6 +48,17 @@ pub enum Command {
         #[arg(required = true, value_name = "BEST/LIKELY/WORST", value_parser = parse_task)]
         tasks: Vec<ThreePointTask>,
         /// After how long all is to be done
+        #[arg(long, value_name = "TIME")]
+        due: Option<String>,
+    },
+    /// How long something lasts, by how long it lasted; what still runs counts as at least as long
+    #[command(after_help = "Examples:\n  leadhand reckon lasts 2h 3.5h 3.5h+ 4h 4h 5.5h+ 6h 8h+ --due 5h\n  \
+                            leadhand reckon lasts 95min 110min 128min 140min 155min")]
+    Lasts {
+        /// How long each lasted: each with its unit, or all of them numbers of one unit; with + behind it, it still runs
+        #[arg(required = true, value_name = "TIME[+]", value_parser = parse_known)]
+        times: Vec<KnownDuration>,
+        /// After how long one is to be done
         #[arg(long, value_name = "TIME")]
         due: Option<String>,
     },
@@ -165,6 +177,12 @@ fn parse_task(text: &str) -> Result<ThreePointTask, String> {
     }
 }
 
+#[allow(clippy::unnecessary_wraps, reason = "clap asks for a result")]
+fn parse_known(text: &str) -> Result<KnownDuration, String> {
+    let (time, running) = text.trim().strip_suffix('+').map_or((text, false), |time| (time, true));
+    Ok(KnownDuration { time: time.trim().to_owned(), running })
+}
+
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
     match command {
@@ -178,6 +196,9 @@ pub async fn run(app: &App, command: Command) -> Outcome {
             answered!(app, reckon_run_out(ReckonRunOutRequest { measured, limit, hub }))
         }
         Command::Pert { tasks, due } => answered!(app, reckon_pert(ReckonPertRequest { tasks, due: or_none(due) })),
+        Command::Lasts { times, due } => {
+            answered!(app, reckon_durations(ReckonDurationsRequest { times, due: or_none(due) }))
+        }
         Command::Reorder { demand, demand_deviation, lead_time, lead_time_deviation, service } => {
             let (demand_deviation, lead_time_deviation) = (or_none(demand_deviation), or_none(lead_time_deviation));
             let request =

@@ -4,6 +4,7 @@ use crate::answer::{Made, Notice};
 use crate::check as form;
 use crate::command::{RecordFluid, ReopenFluid};
 use crate::condition;
+use crate::fill::full_of;
 use crate::look;
 use crate::refusal::Refusal;
 use crate::session::Session;
@@ -109,15 +110,6 @@ fn fills(state: &State, row: &StepRow, fluid: &FluidRow) -> bool {
         && full.iter().all(|full| row.safety.sets.contains(full) || is(full))
 }
 
-/// The systems of a fluid when they are full, by the step that drains it. Where that one drains two systems the fluid's key
-/// says of which it is; where that says neither, it is of both, and the last that is filled answers for it.
-fn full_of(drain: &StepRow, fluid: &FluidKey) -> BTreeSet<VehicleState> {
-    let all: BTreeSet<VehicleState> = drain.safety.sets.iter().filter_map(|set| filled_again(*set)).collect();
-    let named = |full: &&VehicleState| fluid.as_str().contains(full.feature().word());
-    let own: BTreeSet<VehicleState> = all.iter().filter(named).copied().collect();
-    if own.is_empty() { all } else { own }
-}
-
 /// Takes back that a system is full, when it is taken back that anything went in.
 fn no_longer_full(session: &mut Session, row: &FluidRow, reason: &TextRef) -> Result<(), Refusal> {
     let drain = row.stage.clone().zip(row.step);
@@ -130,15 +122,6 @@ fn no_longer_full(session: &mut Session, row: &FluidRow, reason: &TextRef) -> Re
         }
     }
     Ok(())
-}
-
-/// How a system that was drained is filled.
-fn filled_again(drained: VehicleState) -> Option<VehicleState> {
-    match drained {
-        VehicleState::CoolantDrained => Some(VehicleState::CoolantFull),
-        VehicleState::OilDrained => Some(VehicleState::OilFull),
-        _ => None,
-    }
 }
 
 /// A fluid of which the job knows nothing is asked about where it knows others: a slip of the keys would be a fluid of its

@@ -2,7 +2,7 @@
 
 use super::import_rows::Sheet;
 use super::{expire, find, shelf};
-use crate::command::Command;
+use crate::command::{Command, SetFillAside};
 use crate::context::Context;
 use crate::decide::calendar;
 use crate::look;
@@ -26,6 +26,7 @@ pub(in crate::decide) fn needs(state: &State, command: &Command, context: &Conte
         Command::CountStock(asked) => of_bin(state, context, &asked.item, true),
         Command::ScrapStock(asked) => of_bin(state, context, &asked.item, true),
         Command::ReserveStock(asked) => of_items(state, context, asked.job, |state| wanted_by(state, asked.job)),
+        Command::SetFillAside(asked) => of_fill(state, context, asked),
         Command::IssueStock(asked) => of_items(state, context, asked.job, |state| match &asked.item {
             Some(item) => BTreeSet::from([item.clone()]),
             None => listed_by(state, asked.job),
@@ -38,6 +39,18 @@ pub(in crate::decide) fn needs(state: &State, command: &Command, context: &Conte
         }),
         _ => Vec::new(),
     }
+}
+
+/// What the job's steps want and have, and the item that is to be poured in.
+fn of_fill(state: &State, context: &Context, asked: &SetFillAside) -> Vec<Need> {
+    let mut needs = of_items(state, context, asked.job, |state| {
+        let mut items = wanted_by(state, asked.job);
+        items.extend(listed_by(state, asked.job));
+        items.insert(asked.item.clone());
+        items
+    });
+    needs.push(Need::Items(vec![asked.item.clone()]));
+    needs
 }
 
 /// What has to be seen before stock that a job holds, or is short of, is given up or used up:

@@ -67,6 +67,7 @@ pub(super) fn line(wanter: &Wanter, item: &ItemKey, quantity: Quantity, place: O
         item: item.clone(),
         quantity,
         place,
+        bins: Vec::new(),
         short: Quantity::ZERO,
         held_by: Vec::new(),
         unit: None,

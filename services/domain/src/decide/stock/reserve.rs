@@ -160,6 +160,7 @@ fn serve(session: &mut Session, wanted: &Wanted, touched: &mut Touched) -> Resul
         item: item.clone(),
         quantity: reserved,
         place: if let [(place, _)] = places.as_slice() { Some(place.clone()) } else { None },
+        bins: if places.len() > 1 { places } else { Vec::new() },
         short,
         held_by,
         unit: None,

@@ -36,6 +36,21 @@ pub fn reopen_fluid(draw: &mut Draw<'_>) -> Command {
     ReopenFluid { job, fluid, reason: draw.words("it was the other can") }.into()
 }
 
+/// Mostly of what is out, from what is kept by volume.
+pub fn set_fill(draw: &mut Draw<'_>) -> Command {
+    let known: Vec<FluidRow> = draw.state.fluids.iter().cloned().collect();
+    let (job, fluid) = draw.one_of(&known).map_or((JobNo(1), "oil".into()), |row| (row.job, row.fluid));
+    let poured = draw.state.items.iter().filter(|row| matches!(row.unit, Unit::Millilitre | Unit::Litre));
+    let poured: Vec<ItemKey> = poured.map(|row| row.item.clone()).collect();
+    let item = draw.one_of(&poured).unwrap_or_else(|| "coolant".into());
+    let millilitres = draw.between(1, 900);
+    let drawn_ml = draw.rarely(3).then(|| millilitres + draw.between(-1, 100));
+    let (recipe, mixed) = (format!("{millilitres} mL at 100 %"), draw.below(2) == 0);
+    let stage = (!draw.rarely(3)).then(|| draw.stage(job));
+    let cautions = Vec::new();
+    SetFillAside { job, stage, fluid, item, recipe, millilitres, mixed, drawn_ml, cautions }.into()
+}
+
 pub fn propose_way(draw: &mut Draw<'_>) -> Command {
     let all = left(draw);
     let row = draw.one_of(&all).map(|row| (row.job, row.stage, row.step));

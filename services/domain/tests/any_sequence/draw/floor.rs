@@ -5,7 +5,7 @@ use leadhand_domain::command::*;
 use leadhand_domain::hand_over::lines;
 use leadhand_domain::look;
 use leadhand_facts::fact::JobAfter;
-use leadhand_facts::safety::{Hold, StepSafety};
+use leadhand_facts::safety::{Fill, Hold, StepSafety};
 use leadhand_facts::template::{Caution, Minutes, Need};
 use leadhand_facts::words::{BayKind, Cause, Hazard, SignalWord, StageKind, StageState, VehicleState};
 use leadhand_facts::*;
@@ -164,6 +164,7 @@ fn safety(draw: &mut Draw<'_>) -> StepSafety {
         hold: some(draw).then(|| Hold { what: "all of it is there".into(), second: draw.rarely(2), whole: false }),
         hazards: if some(draw) { vec![Hazard::Fuel] } else { vec![] },
         fluids: vec![],
+        fill: some(draw).then(|| Fill { fluid: "coolant".into(), reckoned: None }),
         skills: if some(draw) { vec!["engine".into()] } else { vec![] },
     }
 }

@@ -143,7 +143,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 99] = [
+const ACTS: [(usize, Act); 100] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -201,10 +201,11 @@ const ACTS: [(usize, Act); 99] = [
     (4, plan::pin),
     (3, plan::unpin),
     (3, plan::open_overtime),
-    (3, plan::close_overtime),
+    (6, plan::close_overtime),
     (4, condition::set_states),
     (4, condition::record_fluid),
     (4, condition::reopen_fluid),
+    (2, condition::set_fill),
     (4, condition::propose_way),
     (6, condition::decide_way),
     (4, condition::call_lead),

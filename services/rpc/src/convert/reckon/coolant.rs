@@ -7,11 +7,16 @@ use leadhand_app::{AppError, FillBooks};
 use leadhand_facts::rows::FluidRow;
 use leadhand_facts::{ItemKey, JobNo};
 use leadhand_proto::v1;
+use leadhand_reckoner::answer::Input;
 use leadhand_reckoner::coolant::{Basis, DrainAndRefill, Draw, Expansion, Fill, FreezingPoint, Pack, Swap, Target};
 use leadhand_reckoner::job::{
-    Plain, Poured, Remaining, fluid_of, held, is_coolant, refuse_unknown_strength, remaining,
+    Plain, Poured, Remaining, fluid_of, held, in_words, is_coolant, refuse_unknown_strength, remaining,
+    whole_millilitres,
 };
 use leadhand_reckoner::{Amount, Answer, Kind, Refusal};
+
+/// More packs of a size are a slip of the keys.
+const PACKS_MOST: u32 = 100_000;
 
 /// The job from whose books a fill is to be reckoned, when one is named, and the item that is to be poured in.
 pub fn fill_from(asked: &v1::ReckonFillRequest) -> Result<Option<(JobNo, Option<ItemKey>)>, AppError> {
@@ -62,7 +67,7 @@ fn mixed(mut asked: v1::ReckonFillRequest, fluids: &[FluidRow]) -> Result<Answer
     let known: Option<Remaining> = match (said(Kind::Volume, "left", &asked.left)?, &capacity) {
         (Some(left), Some(_)) => {
             if asked.left_strength.is_empty() {
-                refuse_unknown_strength(&left, &fluid_of(fluids, named)?.fluid)?;
+                refuse_unknown_strength(&left, &in_words(fluid_of(fluids, named)?))?;
             }
             None
         }
@@ -97,7 +102,7 @@ fn plain(asked: &v1::ReckonFillRequest, row: &FluidRow) -> Result<Answer, Refusa
     if let Some((field, _)) = of_mixtures.into_iter().find(|(_, text)| !text.is_empty()) {
         return Err(Refusal::Contradiction {
             field: field.to_owned(),
-            problem: format!("{} is no coolant and never mixed with water, so it has no strength", row.fluid),
+            problem: format!("{} is no coolant and never mixed with water, so it has no strength", in_words(row)),
             todo: "leave strengths, target and margin out: how much of it is poured in is told without".to_owned(),
         });
     }
@@ -206,9 +211,17 @@ impl Question for v1::ReckonPacksRequest {
                 problem: "fewer than none are there".to_owned(),
                 todo: "count them, or leave it out".to_owned(),
             };
+            let plausible = |count: u32| {
+                let many = || Refusal::Contradiction {
+                    field: format!("packs[{at}].on_hand"),
+                    problem: format!("no shelf has {count} of them"),
+                    todo: "count them, or leave it out".to_owned(),
+                };
+                if count <= PACKS_MOST { Ok(count) } else { Err(many()) }
+            };
             Ok(Pack {
                 size: Amount::read(Kind::Volume, &format!("packs[{at}].size"), &pack.size)?,
-                on_hand: pack.on_hand.map(u32::try_from).transpose().map_err(negative)?,
+                on_hand: pack.on_hand.map(u32::try_from).transpose().map_err(negative)?.map(plausible).transpose()?,
             })
         };
         let asked = Draw {
@@ -217,4 +230,26 @@ impl Question for v1::ReckonPacksRequest {
         };
         asked.reckon()
     }
+}
+
+/// What is drawn from stock in packs.
+#[derive(Default)]
+pub struct Drawn {
+    /// How many millilitres; as many as are needed where nothing is said.
+    pub millilitres: Option<i64>,
+    /// In which packs.
+    pub packs: Vec<String>,
+    /// The packs that were named.
+    pub inputs: Vec<Input>,
+}
+
+/// What is drawn for so many millilitres that are needed; as many where no packs are named.
+pub fn drawn(needed_ml: i64, packs: Vec<v1::PackSize>) -> Result<Drawn, Refusal> {
+    if packs.is_empty() || needed_ml == 0 {
+        return Ok(Drawn::default());
+    }
+    let answer = v1::ReckonPacksRequest { needed: format!("{needed_ml} mL"), packs }.reckon()?;
+    let millilitres = answer.figure("drawn").map(|figure| whole_millilitres(figure.value));
+    let packs = answer.list("packs").map(<[String]>::to_vec).unwrap_or_default();
+    Ok(Drawn { millilitres, packs, inputs: answer.inputs })
 }

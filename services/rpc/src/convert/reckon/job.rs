@@ -12,7 +12,7 @@ use leadhand_facts::{JobNo, PositionKey, ReadingKey, StageKey};
 use leadhand_proto::v1;
 use leadhand_reckoner::answer::Beside;
 use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
-use leadhand_reckoner::job::{Judgement, Judging, Setting, TightenBy, Tightening, Wanted, judge};
+use leadhand_reckoner::job::{Judgement, Judging, Setting, TightenBy, Tightening, Wanted, judge, judged_with, untaken};
 use leadhand_reckoner::{Kind, Refusal};
 
 /// What is asked of the tightenings of a job.
@@ -166,7 +166,16 @@ pub fn readings(
         let todo = "`leadhand reading list` shows them";
         return Err(refusal::Refusal::Unknown { what: "reading", which, todo }.into());
     }
-    let judged = found.into_iter().flat_map(|row| {
+    // What is asked for by its key and was not taken is told as that.
+    let untaken = |row: &ReadingRow| asked.reading.as_ref().and_then(|_| untaken(row, rows));
+    if let [only] = found.as_slice()
+        && let Some(refusal) = untaken(only)
+    {
+        let judgement = Judgement { of: None, answer: Err(refusal), picture: None };
+        return Ok(vec![judged(only, words, judgement)]);
+    }
+    let named = |row| if asked.reading.is_some() { judged_with(row, rows) } else { row };
+    let judged = found.into_iter().map(named).flat_map(|row| {
         let judgements = judge(row, rows, asked.judging);
         judgements.into_iter().map(|judgement| judged(row, words, judgement))
     });

@@ -2,7 +2,7 @@
 
 use super::{Question, chosen, number, overridden, said, unchosen};
 use leadhand_proto::v1;
-use leadhand_reckoner::formulas::{EarnedValue, OrderQuantity, Pert, ReorderPoint, ThreePoints};
+use leadhand_reckoner::formulas::{Duration, Durations, EarnedValue, OrderQuantity, Pert, ReorderPoint, ThreePoints};
 use leadhand_reckoner::lifting::{Circumstance, Grip, Lasting, Lift};
 use leadhand_reckoner::practice::{BatteryLeads, BladeFuse, RoundedHead};
 use leadhand_reckoner::wheels::{Recheck, RunOut, Star};
@@ -100,6 +100,20 @@ impl Question for v1::ReckonPertRequest {
         let due = Some(self.due.as_str()).filter(|due| !due.is_empty());
         let asked = Pert {
             tasks: self.tasks.iter().enumerate().map(task).collect::<Result<_, Refusal>>()?,
+            due: due.map(|due| Amount::read_time("due", due)).transpose()?,
+        };
+        asked.reckon()
+    }
+}
+
+impl Question for v1::ReckonDurationsRequest {
+    fn reckon(&self) -> Result<Answer, Refusal> {
+        let one = |(at, one): (usize, &v1::KnownDuration)| {
+            Ok(Duration { time: Amount::read_time(&format!("times[{at}].time"), &one.time)?, running: one.running })
+        };
+        let due = Some(self.due.as_str()).filter(|due| !due.is_empty());
+        let asked = Durations {
+            all: self.times.iter().enumerate().map(one).collect::<Result<_, Refusal>>()?,
             due: due.map(|due| Amount::read_time("due", due)).transpose()?,
         };
         asked.reckon()
