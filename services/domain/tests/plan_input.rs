@@ -118,7 +118,7 @@ fn a_stage_that_is_left_out_passes_on_what_came_before_it() {
     let found = input(&floor);
     let after: Vec<&str> = stage(&found, "extra").after.iter().map(|after| after.stage.as_str()).collect();
     assert_eq!(after, ["book-in", "strip"]);
-    assert!(matches!(stage(&found, "strip").now, StageNow::Ended { .. }));
+    assert!(matches!(stage(&found, "strip").now, StageNow::LeftOut { .. }), "nothing of it keeps the vehicle");
 }
 
 fn blocker(stage: &str, expected_at: Option<Instant>) -> RaiseBlocker {
@@ -139,6 +139,67 @@ fn a_blocker_ends_when_it_is_expected_to_and_otherwise_nobody_knows() {
     assert_eq!(stage(&input(&floor), "wash").blocker.as_ref().unwrap().until, None);
 }
 
+/// Whichever of two blockers was raised first: one end that nobody knows makes the whole unknown, and the one that is known
+/// binds all the same, by its own name.
+#[test]
+fn of_two_blockers_the_unknown_end_counts_and_the_known_one_binds() {
+    for unknown_first in [true, false] {
+        let mut floor = open();
+        let other = RaiseBlocker { cause: Cause::Tool, ..blocker("wash", None) };
+        let known = blocker("wash", Some(at("10:00")));
+        let (first, second) = if unknown_first { (other, known) } else { (known, other) };
+        floor.at("08:12", first).unwrap();
+        floor.at("08:13", second).unwrap();
+        let found = input(&floor);
+        let wash = stage(&found, "wash");
+        let blocker = wash.blocker.as_ref().unwrap();
+        assert_eq!((blocker.until, blocker.cause.as_str(), wash.parts_from), (None, "tool", None));
+        assert_eq!(blocker.known(), Some(("customer", at("10:00"))));
+    }
+}
+
+/// 2026-05-06 is a Wednesday: until then Moss, who has a skill now, works in the shop's hours, and never outside of them.
+#[test]
+fn a_shift_that_begins_later_takes_nobody_away_before_it_and_lies_in_the_shops_hours() {
+    let mut floor = open();
+    let late = || vec![DayHours { from_minute: 720, until_minute: 1_320 }];
+    let week = Week([late(), late(), late(), late(), late(), late(), vec![]]);
+    floor.at("08:12", SetShift { person: floor.moss, from_day: "2026-05-06".into(), week }).unwrap();
+    floor.at("08:13", SetDay { day: "2026-05-07".into(), hours: vec![], reason: None }).unwrap();
+    let found = input(&floor);
+    let moss = found.technicians.iter().find(|one| one.person == floor.moss).unwrap();
+    let told: Vec<(String, String)> =
+        moss.shifts.iter().take(4).map(|window| (window.from.to_string(), window.until.to_string())).collect();
+    let day =
+        |day: u32, from: u32| (format!("2026-05-{day:02}T{from:02}:00:00Z"), format!("2026-05-{day:02}T17:00:00Z"));
+    // Thursday is a holiday, and on Saturday the shop is closed.
+    assert_eq!(told, [day(4, 8), day(5, 8), day(6, 12), day(8, 12)]);
+    assert!(moss.shifts.iter().all(|window| found.shop.iter().any(|shop| shop.common(*window) == Some(*window))));
+}
+
+/// What nobody set aside and stages want: it matters when it comes where too little was, and when it goes where too little is.
+#[test]
+fn stock_makes_a_plan_stale_only_where_too_little_of_it_is_free() {
+    let mut floor = open();
+    floor.shop.item("gasket");
+    floor.shop.bin("b1");
+    floor.shop.job(1, &[("fit", &[("gasket", 2)])]);
+    let told = |floor: &mut Floor, command: Command| {
+        let before = floor.shop.journal.len();
+        floor.now(command).unwrap();
+        let entries = &floor.shop.journal[before..];
+        let moved =
+            entries.iter().filter_map(|entry| leadhand_domain::plan::moved::moved(&floor.shop.state, entry, true));
+        moved.collect::<Vec<String>>()
+    };
+    let receive = |many| stock_kit::receive("gasket", "b1", many, None).into();
+    assert_eq!(told(&mut floor, receive(2)), ["'gasket' came in, which stages want"]);
+    assert_eq!(told(&mut floor, receive(5)), Vec::<String>::new(), "two were there for two");
+    let count = |counted| stock_kit::count("gasket", "b1", counted);
+    assert_eq!(told(&mut floor, count(3).into()), Vec::<String>::new(), "three are left for two");
+    assert_eq!(told(&mut floor, count(1).into()), ["'gasket' left the shelf, which stages want"]);
+}
+
 #[test]
 fn a_started_stage_that_is_held_up_waits_where_it_is() {
     let mut floor = open();
@@ -149,8 +210,7 @@ fn a_started_stage_that_is_held_up_waits_where_it_is() {
     let strip = stage(&found, "strip");
     assert_eq!(strip.now, StageNow::Open, "it can't go on before it is over");
     assert_eq!((strip.pin.bay.clone(), strip.pin.people.as_slice()), (Some("lift-1".into()), &[floor.flint][..]));
-    let begun = stage(&found, "strip#begun");
-    assert!(!begun.may_leave && matches!(begun.now, StageNow::Ended { .. }), "the vehicle is open, and stays");
+    assert!(strip.begun, "the vehicle is open, and stays");
 }
 
 #[test]
@@ -277,6 +337,14 @@ fn what_if_changes_one_thing_and_refuses_what_names_nothing() {
         reason(what_if::Change::BlockerEnds { job: JOB, stage: "strip".into(), at: Some(at("09:00")) }),
         "NOTHING_TO_DO"
     );
+    assert_eq!(
+        reason(what_if::Change::BlockerEnds { job: JOB, stage: "strip".into(), at: None }),
+        "NOTHING_TO_DO",
+        "nothing holds it up"
+    );
+    let found = changed(what_if::Change::RollOut { job: JOB }).unwrap();
+    assert!(found.jobs[0].stages.iter().all(|stage| stage.may_leave));
+    assert_eq!(found.places_outside, input(&floor).places_outside, "the yard has the room that it has");
     let backwards = Window { from: at("12:00"), until: at("12:00") };
     let refused = changed(what_if::Change::BayClosed { bay: "lift-1".into(), window: backwards }).unwrap_err();
     assert_eq!(refused.field(), Some("changes[0].until_at"));
