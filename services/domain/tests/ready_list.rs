@@ -258,7 +258,6 @@ fn a_bay_and_a_person_come_to_what_the_accepted_plan_has() {
     yard.shop.must(accept);
     assert_eq!(told(&yard, &flint), ["1/fit", "2/fit"]);
     assert_eq!(told(&yard, &bay), ["1/fit", "2/fit"]);
-    yard.shop.now = stock_kit::instant("2026-05-04T06:01:00Z");
     yard.shop.must(SkipStage { job: ONE, stage: "fit".into(), reason: "not wanted".into() });
     assert_eq!(told(&yard, &flint), ["2/fit"], "what is over is not to come");
     assert_eq!(told(&yard, &bay), ["1/strip", "2/fit"], "the plan has nothing more of the vehicle that stands there");

@@ -4,8 +4,14 @@ use super::model::Model;
 use super::place::{NOWHERE, Visit};
 use super::search::Found;
 
-/// What a stage in a bay waits for: ends of stages with minutes after them, and minutes that must have passed.
+/// What a stage in a bay waits for: ends of stays with minutes after them, and minutes that must have passed.
 type Behind = (Vec<(usize, i32)>, i32);
+
+/// What has to be over before a vehicle leaves a stay, and the minutes after it.
+pub(super) struct Leaving {
+    pub stages: Vec<usize>,
+    pub moving: i32,
+}
 
 pub(super) struct Stays<'a, 'i> {
     model: &'a Model<'i>,
@@ -47,16 +53,20 @@ impl<'a, 'i> Stays<'a, 'i> {
         let bay = &self.of_bay[self.found.visits[own[at]].bay as usize];
         let others = bay.iter().take_while(|&&v| v != own[at]).last();
         if let Some(&before) = others.filter(|&&v| self.found.visits[v].job as usize != stage.job) {
-            behind.extend(self.leaves(before).into_iter().map(|(p, lag)| (p, lag + moved)));
+            behind.push((before, moved));
         }
         if at > 0 {
-            behind.extend(self.leaves(own[at - 1]).into_iter().map(|(p, lag)| (p, lag + moved)));
+            behind.push((own[at - 1], moved));
         }
         (behind, moved)
     }
 
-    /// What has to be over before a vehicle leaves a stay, and the minutes after it.
-    fn leaves(&self, v: usize) -> Vec<(usize, i32)> {
+    /// What has to be over before vehicles leave, stay by stay.
+    pub fn leaving(&self) -> Vec<Leaving> {
+        (0..self.found.visits.len()).map(|v| self.leaves(v)).collect()
+    }
+
+    fn leaves(&self, v: usize) -> Leaving {
         let visit: &Visit = &self.found.visits[v];
         let j = visit.job as usize;
         let (job, own) = (&self.model.jobs[j], &self.of_job[j]);
@@ -70,6 +80,6 @@ impl<'a, 'i> Stays<'a, 'i> {
             let keeps = next.is_none() || self.model.stages[**i as usize].hands > 0;
             keeps && place.from != NOWHERE && place.until <= gone
         };
-        job.stages.iter().filter(over).map(|&i| (i as usize, moving)).collect()
+        Leaving { stages: job.stages.iter().filter(over).map(|&i| i as usize).collect(), moving }
     }
 }
