@@ -8,14 +8,14 @@ mod stock_kit;
 use floor_kit::{Floor, JOB, at, extra, finish, skip, start};
 use leadhand_domain::command::*;
 use leadhand_domain::plan::input::minute_of;
-use leadhand_domain::plan::{plan_input, what_if};
+use leadhand_domain::plan::{plan_input, what_if, words};
 use leadhand_domain::view::board::{Promise, board};
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::plan::{PlanInput, PlanStage, StageNow, VehicleNow};
 use leadhand_facts::safety::StepSafety;
 use leadhand_facts::supplier::Round;
 use leadhand_facts::template::Minutes;
-use leadhand_facts::words::{Cause, Role, StageKind};
+use leadhand_facts::words::{Cause, NoPlace, Role, StageKind};
 use leadhand_facts::*;
 
 /// 08:00 to 17:00, Monday to Friday.
@@ -449,4 +449,23 @@ fn parts_that_nobody_asked_for_yet_are_there_for_the_most_urgent_job_only() {
     assert_eq!((of(&floor, JOB, "refit").0, of(&floor, other, "fit").0), (None, Some(at("14:00"))));
     floor.now(ReserveStock { job: other, stage: None }).unwrap();
     assert_eq!((of(&floor, JOB, "refit").0, of(&floor, other, "fit").0), (Some(at("14:00")), None));
+}
+
+/// The word that an accepted plan kept, told with the figures of now: as exactly as when it was proposed.
+#[test]
+fn what_has_no_place_in_the_accepted_plan_is_told_with_figures() {
+    let mut floor = open();
+    floor.at("08:12", AddStage { in_one_go: true, ..extra("strip") }).unwrap();
+    let found = input(&floor);
+    let nowhere = [StageKey::from("strip"), StageKey::from("refit")];
+    let told = |why, stage: &str| words::no_place(why, &found, JOB, &stage.into(), &nowhere);
+    let of = |title: &str, because: &str| format!("{title} of job 1 has no place: {because}.");
+    assert_eq!(told(NoPlace::Behind, "refit"), of("Refit", "it comes after Strip, which has no place"));
+    let few =
+        "it takes 1 at a time with engine, and the shop has 1; name somebody with its skills, or ask for fewer hands";
+    assert_eq!(told(NoPlace::TooFew, "strip"), of("Strip", few));
+    assert_eq!(told(NoPlace::NoBay, "wash"), of("Wash", "no floor of the shop bears the vehicle's 1500 kg"));
+    assert!(told(NoPlace::NoTime, "extra").contains("so much time at a stretch before the calendars end"));
+    assert!(told(NoPlace::NoTime, "strip").contains("so much time before the calendars end"));
+    assert_eq!(told(NoPlace::Ring, "gone"), of("gone", "it waits for itself; change what it comes after"));
 }

@@ -122,6 +122,7 @@ pub struct PlanJob {
 
 /// A stage.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(clippy::struct_excessive_bools, reason = "each is a word of the template, or of the work")]
 pub struct PlanStage {
     /// Its key.
     pub stage: StageKey,
