@@ -12,7 +12,7 @@ planning() {
     as lead plan propose --schedules 300 --seconds 10
     as lead plan accept
     told "The accepted plan by person; as a drawing it is in $home/plan.svg" plan show --by person --svg "$home/plan.svg"
-    told "What if the lead had one more hand tomorrow" plan what-if --hand "Sorrel=$later 08:00..$later 17:30" --schedules 300 --seconds 10
+    told "What if the lead had one more hand on the next day that the shop is open" plan what-if --hand "Sorrel=$next 08:00..$next 17:30" --schedules 300 --seconds 10
     as Sorrel blocker raise 2 prepare sent-out --until "$much_later 09:00" --note "the head comes back later"
     told "The head comes back later than planned, and the plan says so" plan show --by job
     told "What job 2 is late because of" plan why 2

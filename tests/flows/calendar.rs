@@ -148,5 +148,23 @@ async fn a_shift_is_of_one_person() {
         shop.lead.get_calendar(asked).await.unwrap().windows.len()
     };
     assert_eq!((seen("Flint").await, seen("Moss").await, seen("").await), (2, 0, 0));
+    // In a shop that said its hours a shift counts while it is open, and before it begins the shop's hours do.
+    let week = (1..=7).map(|weekday| v1::WeekdayHours { weekday, hours: vec![hours(480, 1_020)] }).collect();
+    let (write, from_day) = (Some(new_write()), today.to_string());
+    shop.lead.set_hours(v1::SetHoursRequest { write, from_day, week }).await.unwrap();
+    let (write, day) = (Some(new_write()), days(today, 2).to_string());
+    shop.lead.set_day(v1::SetDayRequest { write, day, hours: vec![], reason: String::new() }).await.unwrap();
+    let asked = v1::GetCalendarRequest {
+        person: "Flint".into(),
+        from_at: Some(local(today, 0, 0)),
+        until_at: Some(local(days(today, 4), 0, 0)),
+    };
+    let told = shop.lead.get_calendar(asked).await.unwrap().windows;
+    let ends = |window: &v1::Window| (window.from_at.unwrap(), window.until_at.unwrap());
+    let day = |from: (i8, i8), until: i8, day: i32| {
+        (local(days(today, day), from.0, from.1), local(days(today, day), until, 0))
+    };
+    let wanted = [day((8, 0), 17, 0), day((8, 0), 14, 1), day((8, 0), 14, 3)];
+    assert_eq!(told.iter().map(ends).collect::<Vec<_>>(), wanted, "the third day is a holiday");
     shop.verified().await;
 }

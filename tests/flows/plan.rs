@@ -77,6 +77,8 @@ async fn a_plan_is_proposed_accepted_and_shown() {
     assert_eq!((shown.accepted_number, shown.moved), (first.number, vec![]), "and nothing has moved");
     let title = shown.notes.iter().find(|note| note.job == in_bay.job && note.stage == in_bay.stage).unwrap();
     assert!(!title.title.is_empty());
+    let again = shop.lead.accept_plan(accept(Some(plan.clone()), false)).await.unwrap().receipt.unwrap();
+    assert_eq!((again.recorded_at, again.number, again.repeated), (None, first.number, false), "it was so already");
     let neighbour = shop.neighbour().await;
     assert_eq!(neighbour.get_plan(v1::GetPlanRequest {}).await.unwrap().plan, None, "nobody else sees it");
     assert_eq!(
@@ -131,8 +133,12 @@ async fn an_outdated_plan_is_refused_with_what_moved_and_taken_only_while_it_can
     let who =
         if was == [flint_id(&shop).await] { flint.clone() } else { shop.token(v1::Role::Technician, "Teasel").await };
     start(&who, job, "strip").await.unwrap();
-    assert_eq!(reason(shop.lead.accept_plan(accept(Some(wrong), true)).await), "PLAN_UNLAWFUL");
-    outdated(shop.lead.accept_plan(accept(first.clone(), false)).await, "strip of job");
+    outdated(shop.lead.accept_plan(accept(Some(wrong.clone()), false)).await, "strip of job");
+    let unlawful = shop.lead.accept_plan(accept(Some(wrong), true)).await.unwrap_err();
+    assert_eq!(unlawful.reason, "PLAN_UNLAWFUL");
+    assert!(!unlawful.message.contains('Z'), "times are told on the shop's clock: {unlawful}");
+    let same = shop.lead.accept_plan(accept(first.clone(), false)).await.unwrap().receipt.unwrap();
+    assert_eq!(same.recorded_at, None, "it is the accepted one already, stale as it may be");
 
     // What is over is left out of an outdated plan, and the rest is taken.
     finish(&who, job, "strip").await.unwrap();

@@ -2,8 +2,8 @@
 """Bounds on the plans of random shops, by CP-SAT (ortools), which shares no code with the planner.
 
 Everything that binds a plan is in the model: calendars of the shop and of people, pauses, overtime, skills, several
-hands, shared tools, releases and waits, bays of a kind that are held for a whole stay, closed bays, rolling out where a
-vehicle may leave, the time that moving takes, and places outside. What a random shop never has (started stages, pins,
+hands, shared tools, releases and waits, bays of a kind that are held for a whole stay until the vehicle may leave, closed
+bays, rolling out, the time that moving takes, and places outside. What a random shop never has (started stages, pins,
 an accepted plan) is not. All times are multiples of GRAIN, and so are those of some best plan.
 
     cargo run --release -p leadhand-planner --example cases -- 200 > cases.jsonl
@@ -188,7 +188,8 @@ class Shop:
             return
         here = next((b for b, bay in enumerate(self.shop["bays"]) if job["vehicle"] == {"bay": bay["bay"]}), None)
         assert here is not None or job["vehicle"] == "away", "a vehicle that is outside"
-        most = min(len(stages), 1 + sum(s["may_leave"] for s in stages.values())) + (here is not None)
+        leaves = sum(s["may_leave"] for s in job["stages"] if s["kind"] == "work")
+        most = min(len(stages), 1 + leaves) + (here is not None)
         m, moving = self.model, whole(job["moving_minutes"])
         inside = {i: [m.new_bool_var(f"in{i}{v}") for v in range(most)] for i in stages}
         for i in stages:
@@ -204,7 +205,9 @@ class Shop:
             if before is not None:
                 m.add_implication(held, before["held"])
                 self.move(j, v, stages, inside, before, visit, moving)
+                self.stays_last(j, before, visit["held"])
             before = visit
+        self.stays_last(j, before, None)
 
     def stay(self, j, v, stages, mine, here):
         m, name = self.model, f"{j}.{v}"
@@ -240,32 +243,47 @@ class Shop:
         return visit
 
     def move(self, j, v, stages, inside, left, entered, moving):
-        """From one stay to the next: after a stage that it may leave after, at once or by way of a place outside."""
+        """From one stay to the next, when it may leave: at once or by way of a place outside."""
         m, goes = self.model, entered["held"]
-        leaves = []
-        for i, stage in stages.items():
-            if stage["may_leave"]:
-                last = m.new_bool_var(f"last{i}{v}")
-                leaves.append(last)
-                m.add_implication(last, inside[i][v - 1])
-                for other in stages:
-                    m.add(self.end[other] <= self.end[i]).only_enforce_if([last, inside[other][v - 1]])
-        if left["here"]:
-            empty = m.new_bool_var(f"empty{j}")
-            leaves.append(empty)
-            for i in stages:
-                m.add_implication(empty, ~inside[i][v - 1])
-        m.add_bool_or([~goes, *leaves])
         m.add(entered["from"] >= left["until"]).only_enforce_if(goes)
         out, at_once = m.new_bool_var(f"out{j}.{v}"), m.new_bool_var(f"once{j}.{v}")
         m.add(out + at_once == goes)
         m.add(entered["from"] == left["until"]).only_enforce_if(at_once)
         m.add(left["until"] >= moving).only_enforce_if(out)
+        self.leaves(j, left["until"], at_once)
+        self.leaves(j, left["until"] - moving, out)
         for i in stages:
             m.add(left["until"] >= self.end[i] + moving).only_enforce_if([out, inside[i][v - 1]])
         length = m.new_int_var(0, self.clock.end, f"w{j}.{v}")
         stay = m.new_optional_interval_var(left["until"], length, entered["from"], out, f"o{j}.{v}")
         self.outside.append(stay)
+
+    def stays_last(self, j, visit, following):
+        """A stay after which none follows ends when the vehicle may leave."""
+        last = self.model.new_bool_var(f"final{j}")
+        behind = [] if following is None else [following]
+        self.model.add_bool_or([last, ~visit["held"], *behind])
+        self.leaves(j, visit["until"], last)
+
+    def leaves(self, j, at, goes):
+        """No work of the job is under way then, and what was finished last lets the vehicle go, or all is over."""
+        m, rows = self.model, self.shop["jobs"][j]["stages"]
+        done = {(j, k): m.new_bool_var("") for k, stage in enumerate(rows) if stage["kind"] == "work"}
+        for i, literal in done.items():
+            m.add(self.end[i] <= at).only_enforce_if([literal, goes])
+            m.add(self.start[i] >= at).only_enforce_if([~literal, goes])
+        nothing, over, lets = m.new_bool_var(""), m.new_bool_var(""), []
+        for i, literal in done.items():
+            m.add_implication(nothing, ~literal)
+            if rows[i[1]]["may_leave"]:
+                last = m.new_bool_var("")
+                lets.append(last)
+                m.add_implication(last, literal)
+                for other, finished in done.items():
+                    m.add(self.end[other] <= self.end[i]).only_enforce_if([last, finished])
+        for k in range(len(rows)):
+            m.add(self.end[(j, k)] <= at).only_enforce_if(over)
+        m.add_bool_or([~goes, nothing, over, *lets])
 
     def late(self):
         terms = []

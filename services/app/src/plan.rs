@@ -12,11 +12,11 @@ use crate::words::Words;
 use leadhand_auditor::plan::check_plan;
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
-use leadhand_domain::plan::moved::{KINDS, moved};
+use leadhand_domain::plan::moved::{KINDS, STOCK_KINDS, moved};
 use leadhand_domain::plan::view::{PlanView, pins, plan_view, planned_job};
 use leadhand_domain::plan::what_if::{Change, change};
 use leadhand_domain::plan::words::{Clock, no_place};
-use leadhand_domain::plan::{begun_part, needs_at, needs_of, plan_input, text_ids};
+use leadhand_domain::plan::{needs_at, needs_of, plan_input, text_ids};
 use leadhand_domain::state::State;
 use leadhand_facts::plan::{JobOutlook, Plan, PlanInput, PlanReport, StageNow, Unplaced};
 use leadhand_facts::rows::{OvertimeRow, PlanJobRow, StagePinRow};
@@ -142,7 +142,9 @@ impl Shop {
     }
 
     async fn moved_since(&mut self, number: i64, followed: bool) -> Result<Vec<String>, AppError> {
-        let facts = self.reading.snapshot.facts_of(KINDS, number, LOOKED_THROUGH).await?;
+        let mut facts = self.reading.snapshot.facts_of(KINDS, number, LOOKED_THROUGH).await?;
+        // Stock moves often, and is looked through by itself, so that it hides nothing else.
+        facts.extend(self.reading.snapshot.facts_of(STOCK_KINDS, number, LOOKED_THROUGH).await?);
         Ok(facts.iter().filter_map(|entry| moved(&self.reading.state, entry, followed)).collect())
     }
 }
@@ -266,10 +268,9 @@ fn proposal(input: &PlanInput, plan: Plan, mut report: PlanReport, clock: &Clock
     let words = report.jobs.iter().map(|job| told(input, job, clock)).collect();
     let notes = plan.stages.iter().map(|row| {
         let job = input.jobs.iter().find(|job| job.job == row.job);
-        let of = |key: &str| job.and_then(|job| job.stages.iter().find(|stage| stage.stage.as_str() == key));
-        let said = of(row.stage.as_str());
+        let said = job.and_then(|job| job.stages.iter().find(|stage| stage.stage == row.stage));
         // One that waits with its people was begun, and nobody pinned it.
-        let begun = of(begun_part(&row.stage).as_str()).is_some();
+        let begun = said.is_some_and(|stage| stage.begun);
         StageNote {
             job: row.job,
             stage: row.stage.clone(),
@@ -288,11 +289,12 @@ fn unplaced(state: &State, jobs: &[PlanJobRow], input: &PlanInput) -> Vec<Unplac
     let of = |row: &PlanJobRow| {
         let job = row.job;
         let left = row.nowhere.iter().filter(|one| open(job, &one.stage));
+        let nowhere: Vec<StageKey> = row.nowhere.iter().map(|one| one.stage.clone()).collect();
         let told = left.map(|one| Unplaced {
             job,
             stage: one.stage.clone(),
             why: one.why,
-            reason: no_place(one.why, &title(input, job, &one.stage), job),
+            reason: no_place(one.why, input, job, &one.stage, &nowhere),
         });
         told.collect::<Vec<_>>()
     };

@@ -44,9 +44,9 @@ mod told;
 mod tools;
 mod work;
 
-pub(crate) use calendar::{earliest, latest, zone};
+pub(crate) use calendar::{day_begins, earliest, latest, zone};
 pub use needs::needs;
-pub use plan::plan_form;
+pub use plan::{plan_form, plan_stands};
 pub use proof::{check_pin, session_counts};
 pub use remarks::remarks;
 pub use shop::check_opening;

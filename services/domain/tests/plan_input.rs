@@ -8,14 +8,14 @@ mod stock_kit;
 use floor_kit::{Floor, JOB, at, extra, finish, skip, start};
 use leadhand_domain::command::*;
 use leadhand_domain::plan::input::minute_of;
-use leadhand_domain::plan::{plan_input, what_if};
+use leadhand_domain::plan::{plan_input, what_if, words};
 use leadhand_domain::view::board::{Promise, board};
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::plan::{PlanInput, PlanStage, StageNow, VehicleNow};
 use leadhand_facts::safety::StepSafety;
 use leadhand_facts::supplier::Round;
 use leadhand_facts::template::Minutes;
-use leadhand_facts::words::{Cause, Role, StageKind};
+use leadhand_facts::words::{Cause, NoPlace, Role, StageKind};
 use leadhand_facts::*;
 
 /// 08:00 to 17:00, Monday to Friday.
@@ -118,7 +118,7 @@ fn a_stage_that_is_left_out_passes_on_what_came_before_it() {
     let found = input(&floor);
     let after: Vec<&str> = stage(&found, "extra").after.iter().map(|after| after.stage.as_str()).collect();
     assert_eq!(after, ["book-in", "strip"]);
-    assert!(matches!(stage(&found, "strip").now, StageNow::Ended { .. }));
+    assert!(matches!(stage(&found, "strip").now, StageNow::LeftOut { .. }), "nothing of it keeps the vehicle");
 }
 
 fn blocker(stage: &str, expected_at: Option<Instant>) -> RaiseBlocker {
@@ -139,6 +139,67 @@ fn a_blocker_ends_when_it_is_expected_to_and_otherwise_nobody_knows() {
     assert_eq!(stage(&input(&floor), "wash").blocker.as_ref().unwrap().until, None);
 }
 
+/// Whichever of two blockers was raised first: one end that nobody knows makes the whole unknown, and the one that is known
+/// binds all the same, by its own name.
+#[test]
+fn of_two_blockers_the_unknown_end_counts_and_the_known_one_binds() {
+    for unknown_first in [true, false] {
+        let mut floor = open();
+        let other = RaiseBlocker { cause: Cause::Tool, ..blocker("wash", None) };
+        let known = blocker("wash", Some(at("10:00")));
+        let (first, second) = if unknown_first { (other, known) } else { (known, other) };
+        floor.at("08:12", first).unwrap();
+        floor.at("08:13", second).unwrap();
+        let found = input(&floor);
+        let wash = stage(&found, "wash");
+        let blocker = wash.blocker.as_ref().unwrap();
+        assert_eq!((blocker.until, blocker.cause.as_str(), wash.parts_from), (None, "tool", None));
+        assert_eq!(blocker.known(), Some(("customer", at("10:00"))));
+    }
+}
+
+/// 2026-05-06 is a Wednesday: until then Moss, who has a skill now, works in the shop's hours, and never outside of them.
+#[test]
+fn a_shift_that_begins_later_takes_nobody_away_before_it_and_lies_in_the_shops_hours() {
+    let mut floor = open();
+    let late = || vec![DayHours { from_minute: 720, until_minute: 1_320 }];
+    let week = Week([late(), late(), late(), late(), late(), late(), vec![]]);
+    floor.at("08:12", SetShift { person: floor.moss, from_day: "2026-05-06".into(), week }).unwrap();
+    floor.at("08:13", SetDay { day: "2026-05-07".into(), hours: vec![], reason: None }).unwrap();
+    let found = input(&floor);
+    let moss = found.technicians.iter().find(|one| one.person == floor.moss).unwrap();
+    let told: Vec<(String, String)> =
+        moss.shifts.iter().take(4).map(|window| (window.from.to_string(), window.until.to_string())).collect();
+    let day =
+        |day: u32, from: u32| (format!("2026-05-{day:02}T{from:02}:00:00Z"), format!("2026-05-{day:02}T17:00:00Z"));
+    // Thursday is a holiday, and on Saturday the shop is closed.
+    assert_eq!(told, [day(4, 8), day(5, 8), day(6, 12), day(8, 12)]);
+    assert!(moss.shifts.iter().all(|window| found.shop.iter().any(|shop| shop.common(*window) == Some(*window))));
+}
+
+/// What nobody set aside and stages want: it matters when it comes where too little was, and when it goes where too little is.
+#[test]
+fn stock_makes_a_plan_stale_only_where_too_little_of_it_is_free() {
+    let mut floor = open();
+    floor.shop.item("gasket");
+    floor.shop.bin("b1");
+    floor.shop.job(1, &[("fit", &[("gasket", 2)])]);
+    let told = |floor: &mut Floor, command: Command| {
+        let before = floor.shop.journal.len();
+        floor.now(command).unwrap();
+        let entries = &floor.shop.journal[before..];
+        let moved =
+            entries.iter().filter_map(|entry| leadhand_domain::plan::moved::moved(&floor.shop.state, entry, true));
+        moved.collect::<Vec<String>>()
+    };
+    let receive = |many| stock_kit::receive("gasket", "b1", many, None).into();
+    assert_eq!(told(&mut floor, receive(2)), ["'gasket' came in, which stages want"]);
+    assert_eq!(told(&mut floor, receive(5)), Vec::<String>::new(), "two were there for two");
+    let count = |counted| stock_kit::count("gasket", "b1", counted);
+    assert_eq!(told(&mut floor, count(3).into()), Vec::<String>::new(), "three are left for two");
+    assert_eq!(told(&mut floor, count(1).into()), ["'gasket' left the shelf, which stages want"]);
+}
+
 #[test]
 fn a_started_stage_that_is_held_up_waits_where_it_is() {
     let mut floor = open();
@@ -149,8 +210,7 @@ fn a_started_stage_that_is_held_up_waits_where_it_is() {
     let strip = stage(&found, "strip");
     assert_eq!(strip.now, StageNow::Open, "it can't go on before it is over");
     assert_eq!((strip.pin.bay.clone(), strip.pin.people.as_slice()), (Some("lift-1".into()), &[floor.flint][..]));
-    let begun = stage(&found, "strip#begun");
-    assert!(!begun.may_leave && matches!(begun.now, StageNow::Ended { .. }), "the vehicle is open, and stays");
+    assert!(strip.begun, "the vehicle is open, and stays");
 }
 
 #[test]
@@ -277,6 +337,14 @@ fn what_if_changes_one_thing_and_refuses_what_names_nothing() {
         reason(what_if::Change::BlockerEnds { job: JOB, stage: "strip".into(), at: Some(at("09:00")) }),
         "NOTHING_TO_DO"
     );
+    assert_eq!(
+        reason(what_if::Change::BlockerEnds { job: JOB, stage: "strip".into(), at: None }),
+        "NOTHING_TO_DO",
+        "nothing holds it up"
+    );
+    let found = changed(what_if::Change::RollOut { job: JOB }).unwrap();
+    assert!(found.jobs[0].stages.iter().all(|stage| stage.may_leave));
+    assert_eq!(found.places_outside, input(&floor).places_outside, "the yard has the room that it has");
     let backwards = Window { from: at("12:00"), until: at("12:00") };
     let refused = changed(what_if::Change::BayClosed { bay: "lift-1".into(), window: backwards }).unwrap_err();
     assert_eq!(refused.field(), Some("changes[0].until_at"));
@@ -381,4 +449,23 @@ fn parts_that_nobody_asked_for_yet_are_there_for_the_most_urgent_job_only() {
     assert_eq!((of(&floor, JOB, "refit").0, of(&floor, other, "fit").0), (None, Some(at("14:00"))));
     floor.now(ReserveStock { job: other, stage: None }).unwrap();
     assert_eq!((of(&floor, JOB, "refit").0, of(&floor, other, "fit").0), (Some(at("14:00")), None));
+}
+
+/// The word that an accepted plan kept, told with the figures of now: as exactly as when it was proposed.
+#[test]
+fn what_has_no_place_in_the_accepted_plan_is_told_with_figures() {
+    let mut floor = open();
+    floor.at("08:12", AddStage { in_one_go: true, ..extra("strip") }).unwrap();
+    let found = input(&floor);
+    let nowhere = [StageKey::from("strip"), StageKey::from("refit")];
+    let told = |why, stage: &str| words::no_place(why, &found, JOB, &stage.into(), &nowhere);
+    let of = |title: &str, because: &str| format!("{title} of job 1 has no place: {because}.");
+    assert_eq!(told(NoPlace::Behind, "refit"), of("Refit", "it comes after Strip, which has no place"));
+    let few =
+        "it takes 1 at a time with engine, and the shop has 1; name somebody with its skills, or ask for fewer hands";
+    assert_eq!(told(NoPlace::TooFew, "strip"), of("Strip", few));
+    assert_eq!(told(NoPlace::NoBay, "wash"), of("Wash", "no floor of the shop bears the vehicle's 1500 kg"));
+    assert!(told(NoPlace::NoTime, "extra").contains("so much time at a stretch before the calendars end"));
+    assert!(told(NoPlace::NoTime, "strip").contains("so much time before the calendars end"));
+    assert_eq!(told(NoPlace::Ring, "gone"), of("gone", "it waits for itself; change what it comes after"));
 }

@@ -123,6 +123,24 @@ fn a_plan_that_can_not_be_done_is_refused() {
     assert!(floor.shop.state.plan.get(&()).is_none());
 }
 
+/// Said twice it is true once; with anything in it otherwise it is another plan.
+#[test]
+fn the_accepted_plan_is_not_accepted_again() {
+    let mut floor = open();
+    let first = plan(&floor);
+    floor.now(first.clone()).unwrap();
+    let head = floor.shop.state.head;
+    let again = floor.now(first.clone()).unwrap();
+    assert_eq!((again.number, again.recorded_at, floor.shop.state.head), (head, None, head), "nothing was recorded");
+    let mut less = first.clone();
+    less.stages.truncate(1);
+    less.jobs.clear();
+    floor.now(less).unwrap();
+    assert_eq!(floor.shop.state.head, head + 1);
+    floor.now(first).unwrap();
+    assert_eq!(floor.shop.state.head, head + 2);
+}
+
 #[test]
 fn two_vehicles_are_not_planned_in_one_bay() {
     let mut floor = open();

@@ -231,6 +231,52 @@ fn a_bay_s_day_goes_as_far_as_its_hours_and_a_shift_as_far_as_its_own() {
     assert_eq!(nowhere.unwrap_err().reason(), "NOT_FOUND");
 }
 
+/// As the accepted plan has it until the end of the day: in the bay also what needs none while the vehicle stands there, and a
+/// vehicle that is still to come; a vehicle of which the plan knows nothing is told as before, and first.
+#[test]
+fn a_bay_and_a_person_come_to_what_the_accepted_plan_has() {
+    let mut yard = Yard::open();
+    let at = |time: &str| stock_kit::instant(&format!("2026-05-{time}:00Z"));
+    let planned = |job: i64, stage: &str, bay: Option<&str>, from: &str, until: &str| plan::PlannedStage {
+        job: JobNo(job),
+        stage: stage.into(),
+        bay: bay.map(BayKey::from),
+        people: vec![yard.flint],
+        tools: vec![],
+        from: at(from),
+        until: at(until),
+    };
+    let visit = |job: i64, from: &str, until: &str| plan::BayVisit {
+        job: JobNo(job),
+        bay: "lift-1".into(),
+        from: at(from),
+        until: at(until),
+    };
+    let stages = vec![planned(1, "fit", None, "04T06:10", "04T06:30"), planned(2, "fit", None, "04T06:50", "04T07:00")];
+    let accept = AcceptPlan {
+        made_n: yard.shop.state.head,
+        made_at: yard.shop.now,
+        stages,
+        visits: vec![visit(1, "04T06:00", "04T06:40"), visit(2, "04T06:40", "04T08:00")],
+        jobs: vec![],
+        even_if_outdated: false,
+    };
+    let told = |yard: &Yard, of: &Of| -> Vec<String> {
+        let all = stages_of(&yard.shop.state, of, yard.shop.now).unwrap();
+        all.iter().map(|(job, stage)| format!("{job}/{stage}")).collect()
+    };
+    let (bay, flint) = (Of::Bay("lift-1".into()), Of::Person(yard.flint));
+    assert_eq!(told(&yard, &flint), Vec::<String>::new());
+    yard.shop.must(accept);
+    assert_eq!(told(&yard, &flint), ["1/fit", "2/fit"]);
+    assert_eq!(told(&yard, &bay), ["1/fit", "2/fit"]);
+    yard.shop.must(SkipStage { job: ONE, stage: "fit".into(), reason: "not wanted".into() });
+    assert_eq!(told(&yard, &flint), ["2/fit"], "what is over is not to come");
+    assert_eq!(told(&yard, &bay), ["1/strip", "2/fit"], "the plan has nothing more of the vehicle that stands there");
+    yard.shop.now = stock_kit::instant("2026-05-03T23:00:00Z");
+    assert_eq!(told(&yard, &flint), Vec::<String>::new(), "that is tomorrow's");
+}
+
 #[test]
 fn a_blank_job_tells_what_is_listed_so_far() {
     let mut yard = Yard::open();

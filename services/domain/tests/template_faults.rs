@@ -371,3 +371,26 @@ fn only_work_is_done_in_one_go() {
     assert_faults(&faults(&text("kind = \"wait\"\n", "")), &[(9, 13, "is for work; a wait goes on by itself")]);
     assert_faults(&faults(&text("", "").replace("true", "1")), &[(8, 13, "must be true or false")]);
 }
+
+#[test]
+fn a_wait_in_the_wrong_place_is_told_where_it_belongs() {
+    let text = |after: &str| {
+        format!(
+            "key = \"one\"\ntitle = \"One\"\n\n[[stage]]\nkey = \"strip\"\ntitle = \"Strip\"\nminutes = [5, 10, 15]\n\n\
+             [[stage]]\nkey = \"fit\"\ntitle = \"Fit\"\nminutes = [5, 10, 15]\n{after}\n"
+        )
+    };
+    let entry = "{ stage = \"…\", wait = 30 }";
+    assert!(parse(&text("after = [{ stage = \"strip\", wait = 30 }]")).is_ok());
+    let told = |after: &str| faults(&text(after)).into_iter().map(|fault| fault.message).collect::<Vec<_>>().join("|");
+    for (written, hint) in [
+        ("after = [\"strip\"]\nwait = 30", format!("a wait stands with what it comes after: after = [{entry}]")),
+        (
+            "after = { stage = \"strip\", wait = 30 }",
+            format!("must be a list, such as [\"…\"] or [{entry}], but it is"),
+        ),
+        ("after = [{ stage = \"strip\", wait = \"30 min\" }]", format!("such as {entry}")),
+    ] {
+        assert!(told(written).contains(&hint), "{}", told(written));
+    }
+}

@@ -107,6 +107,7 @@ fn job(n: usize, stages: usize, skills: &[&str], days: i64, rng: &mut Rng) -> Pl
             parts_from: None,
             blocker: None,
             now: StageNow::Open,
+            begun: false,
             pin: PlanPin::default(),
         }
     };

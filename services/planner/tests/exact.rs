@@ -194,7 +194,7 @@ impl<'a> Exact<'a> {
             self.rows.iter().filter(|r| r.job == said.job && r.bay.is_some()).cloned().collect();
         rows.sort_by_key(|r| (r.from, r.until));
         let open = match &said.vehicle {
-            VehicleNow::Bay(bay) if !rows.is_empty() => {
+            VehicleNow::Bay(bay) => {
                 Some(BayVisit { job: said.job, bay: bay.clone(), from: self.input.at, until: self.input.at })
             }
             _ => None,
@@ -202,10 +202,12 @@ impl<'a> Exact<'a> {
         self.stays(job, &rows, open, visits);
     }
 
-    fn stays(&mut self, job: usize, rows: &[PlannedStage], open: Option<BayVisit>, mut done: Vec<BayVisit>) {
+    fn stays(&mut self, job: usize, rows: &[PlannedStage], open: Option<BayVisit>, done: Vec<BayVisit>) {
         let Some((row, rest)) = rows.split_first() else {
-            done.extend(open);
-            self.leaf(job + 1, done);
+            for until in self.ends(job, open.as_ref()) {
+                let last = open.clone().map(|open| BayVisit { until, ..open });
+                self.leaf(job + 1, done.iter().cloned().chain(last).collect());
+            }
             return;
         };
         let moving = i64::from(self.input.jobs[job].moving_minutes);
@@ -219,14 +221,28 @@ impl<'a> Exact<'a> {
             let longer = BayVisit { until: open.until.max(row.until), ..open.clone() };
             self.stays(job, rest, Some(longer), done.clone());
         }
-        let from = row.from.plus_minutes(-moving);
-        for left in [open.until.plus_minutes(moving), from] {
-            if open.until <= left && left <= from && (left < from || open.bay != bay) {
+        let latest = row.from.plus_minutes(-moving);
+        let ends = self.ends(job, Some(&open));
+        let by_yard = ends.iter().map(|end| (end.plus_minutes(moving), latest));
+        let at_once = ends.iter().map(|end| (*end, *end)).chain([(latest, latest)]);
+        for (left, entered) in by_yard.chain(at_once) {
+            if open.until <= left && left <= entered && entered <= latest && (left < entered || open.bay != bay) {
                 let mut more = done.clone();
                 more.push(BayVisit { until: left, ..open.clone() });
-                self.stays(job, rest, Some(enter(from)), more);
+                self.stays(job, rest, Some(enter(entered)), more);
             }
         }
+    }
+
+    /// When a vehicle could leave a bay: at the end of its last stage there, or of a stage of its job after that.
+    fn ends(&self, job: usize, open: Option<&BayVisit>) -> Vec<Instant> {
+        let Some(open) = open else { return vec![self.input.at] };
+        let number = self.input.jobs[job].job;
+        let own = self.rows.iter().filter(|row| row.job == number).map(|row| row.until);
+        let mut ends: Vec<Instant> = own.chain([open.until]).filter(|end| open.until <= *end).collect();
+        ends.sort();
+        ends.dedup();
+        ends
     }
 }
 

@@ -130,3 +130,27 @@ fn forecasts_are_what_all_cases_together_say() {
     }
     println!("{told} quantiles, off by {:.4} of all cases on average", off / f64::from(told));
 }
+
+/// With minutes that are certain every draw is the plan itself: moving, closed bays, overtime and all, likely and safe are
+/// when the plan has the job ready.
+#[test]
+fn certain_minutes_give_the_plans_own_times() {
+    let (mut looked_at, mut moved, mut closed) = (0, 0, 0);
+    for seed in 700..760 {
+        let size = kit::Size { jobs: 6, stages: 5, bays: 3, people: 3, days: 40, grain: 30 };
+        let input = kit::random(size, seed);
+        let mut stop = || false;
+        let (made, report) = propose(&input, 1, &mut Budget { schedules: 60, stop: &mut stop });
+        for job in &report.jobs {
+            assert_eq!((job.likely, job.safe), (job.ready, job.ready), "shop {seed}, job {}", job.job);
+            looked_at += i64::from(job.ready.is_some());
+        }
+        let often = |job: &leadhand_facts::plan::PlanJob| made.visits.iter().filter(|v| v.job == job.job).count() > 1;
+        moved += input.jobs.iter().filter(|job| job.moving_minutes > 0 && often(job)).count();
+        closed += input.bays.iter().filter(|bay| !bay.closed.is_empty()).count();
+    }
+    assert!(
+        looked_at > 200 && moved > 10 && closed > 10,
+        "{looked_at} jobs, {moved} of them moved, {closed} bays closed"
+    );
+}

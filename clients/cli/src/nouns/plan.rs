@@ -205,12 +205,12 @@ async fn draw(app: &App, look: &Look, shown: &Shown, plan: &Plan) -> Outcome {
         return Ok(());
     }
     let zone = app.zone().await?;
-    let chart = plan_chart::Chart::new(shown, plan, look.by);
+    let open = open_hours(app, plan).await?;
+    let chart = plan_chart::Chart::new(shown, plan, look.by, &open);
     if look.chart && !app.out.is_json() {
         out::put(&chart.text(app.out.width.unwrap_or(80).min(120), zone))?;
     }
     if let Some(path) = &look.svg {
-        let open = open_hours(app, &chart).await?;
         std::fs::write(path, chart.svg(&open, zone))
             .map_err(|error| Failure::Usage(format!("{} can't be written: {error}", path.display())))?;
     }
@@ -218,9 +218,9 @@ async fn draw(app: &App, look: &Look, shown: &Shown, plan: &Plan) -> Outcome {
 }
 
 /// When the shop is open while the plan goes on.
-async fn open_hours(app: &App, chart: &plan_chart::Chart) -> Outcome<Vec<(i64, i64)>> {
+async fn open_hours(app: &App, plan: &Plan) -> Outcome<Vec<(i64, i64)>> {
     let at = |seconds| Some(prost_types::Timestamp { seconds, nanos: 0 });
-    let (from, until) = chart.span();
+    let (from, until) = plan_chart::span(plan);
     let request = GetCalendarRequest { person: String::new(), from_at: at(from), until_at: at(until) };
     let windows = app.client.get_calendar(request).await?.windows;
     let seconds = |at: &Option<prost_types::Timestamp>| at.as_ref().map_or(0, |at| at.seconds);

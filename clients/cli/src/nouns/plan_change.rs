@@ -26,7 +26,7 @@ pub struct WhatIf {
     /// A bay can't be used then
     #[arg(long, value_name = "BAY=FROM..UNTIL")]
     bay_closed: Vec<String>,
-    /// A job's vehicle may be rolled out between any two stages
+    /// A job's vehicle may be rolled out between any two stages, where there is room outside
     #[arg(long, value_name = "JOB")]
     roll_out: Vec<i64>,
     /// A job is promised for a time; without a time, not at all

@@ -43,9 +43,35 @@ fn seconds(at: Option<&prost_types::Timestamp>) -> i64 {
     at.map_or(0, |at| at.seconds)
 }
 
+/// From when until when the stages of a plan go on, in seconds.
+pub fn span(plan: &Plan) -> (i64, i64) {
+    let from = plan.stages.iter().map(|row| seconds(row.from_at.as_ref())).min().unwrap_or(0);
+    let until = plan.stages.iter().map(|row| seconds(row.until_at.as_ref())).max().unwrap_or(from + 1);
+    (from, until.max(from + 1))
+}
+
+/// When a stage is worked on, of the time that it takes: not while the shop is closed in between. Outside of the hours in
+/// which it begins or ends it is overtime. `open` is when the shop is open; nothing where that is not known.
+fn worked((from, until): (i64, i64), open: &[(i64, i64)]) -> Vec<(i64, i64)> {
+    let inside = |at: &i64| from < *at && *at < until;
+    let mut pieces = vec![(from, until)];
+    for pair in open.windows(2) {
+        let (closes, opens) = (pair[0].1, pair[1].0);
+        // A gap that lies within the stage, and is none in which it begins or ends.
+        if closes < opens
+            && inside(&closes)
+            && inside(&opens)
+            && let Some((begun, end)) = pieces.pop()
+        {
+            pieces.extend([(begun, closes), (opens, end)]);
+        }
+    }
+    pieces
+}
+
 impl Chart {
-    /// Of a plan.
-    pub fn new(shown: &Shown, plan: &Plan, by: By) -> Self {
+    /// Of a plan. `open` is when the shop is open, in order: work pauses in between.
+    pub fn new(shown: &Shown, plan: &Plan, by: By, open: &[(i64, i64)]) -> Self {
         let late = shown.late().clone();
         let jobs: BTreeSet<i64> = plan.stages.iter().map(|row| row.job).collect();
         let letters = jobs.into_iter().zip(LETTERS.chars().chain(std::iter::repeat('#'))).collect();
@@ -58,26 +84,16 @@ impl Chart {
             }
         }
         for row in &plan.stages {
+            let whole = (seconds(row.from_at.as_ref()), seconds(row.until_at.as_ref()));
+            // What nobody is at, such as a cure, goes on by itself.
+            let pieces = if row.people.is_empty() { vec![whole] } else { worked(whole, open) };
             for key in keys(shown, row, by) {
-                let (from, until) = (seconds(row.from_at.as_ref()), seconds(row.until_at.as_ref()));
-                rows.entry(key).or_default().push(Bar {
-                    job: row.job,
-                    from,
-                    until,
-                    title: shown.title(row),
-                    work: true,
-                });
+                let bar = |&(from, until)| Bar { job: row.job, from, until, title: shown.title(row), work: true };
+                rows.entry(key).or_default().extend(pieces.iter().map(bar));
             }
         }
-        let all = || rows.values().flatten().filter(|bar| bar.work);
-        let from = all().map(|bar| bar.from).min().unwrap_or(0);
-        let until = all().map(|bar| bar.until).max().unwrap_or(from + 1).max(from + 1);
+        let (from, until) = span(plan);
         Self { rows, letters, late, from, until }
-    }
-
-    /// From when until when it goes, in seconds.
-    pub fn span(&self) -> (i64, i64) {
-        (self.from, self.until)
     }
 
     /// For a terminal of that width. Letters are jobs, dots a vehicle that waits in its bay.

@@ -22,8 +22,6 @@ const LETTER: i64 = 830;
 /// Hours between two times, and how far apart in pixels they are at least.
 const STEPS: [i64; 5] = [1, 2, 3, 6, 12];
 const APART: i64 = 58;
-/// What is shorter than this is a break and no night.
-const NIGHT_SECONDS: i64 = 2 * 3_600;
 
 /// A row, with as many lanes as it takes for no bar to hide another.
 struct Row<'a> {
@@ -91,9 +89,7 @@ impl Chart {
         let end = (!open.is_empty()).then_some((self.until, self.until));
         for (from, until) in hours.chain(end) {
             let (left, right) = (self.x(reached), self.x(from));
-            // At either end of the drawing it is part of a night that goes on.
-            let cut = reached == self.from || from == self.until;
-            if right > left && (cut || from - reached >= NIGHT_SECONDS) {
+            if right > left {
                 let (wide, tall) = (right - left, bottom - TOP);
                 let _ =
                     write!(svg, "<rect class=\"night\" x=\"{left}\" y=\"{TOP}\" width=\"{wide}\" height=\"{tall}\"/>");

@@ -56,7 +56,7 @@ fn shown() -> Shown {
 
 #[test]
 fn the_chart_has_a_letter_a_job_and_dots_where_a_vehicle_waits_in_its_bay() {
-    let chart = Chart::new(&shown(), &plan(), By::Bay).text(51, &TimeZone::UTC);
+    let chart = Chart::new(&shown(), &plan(), By::Bay, &[]).text(51, &TimeZone::UTC);
     let wanted = "
          |Mon 4
  floor-1 |                    BBBBBBBBBB
@@ -65,7 +65,7 @@ fn the_chart_has_a_letter_a_job_and_dots_where_a_vehicle_waits_in_its_bay() {
  A job 1, B job 2; . stands in its bay; a column is 6 min
 ";
     assert_eq!(chart, wanted);
-    let people = Chart::new(&shown(), &plan(), By::Person).text(51, &TimeZone::UTC);
+    let people = Chart::new(&shown(), &plan(), By::Person, &[]).text(51, &TimeZone::UTC);
     assert!(people.contains("\n Flint |AAAAAAAAAAAAAAAAAAAA"), "{people}");
 }
 
@@ -93,7 +93,7 @@ fn the_tables_fit_eighty_columns_and_say_who_where_and_when() {
 fn the_drawing_names_every_bar_in_words_and_shades_when_the_shop_is_closed() {
     let open =
         [(at(0).unwrap().seconds, at(90).unwrap().seconds), (at(210).unwrap().seconds, at(600).unwrap().seconds)];
-    let svg = Chart::new(&shown(), &plan(), By::Bay).svg(&open, &TimeZone::UTC);
+    let svg = Chart::new(&shown(), &plan(), By::Bay, &[]).svg(&open, &TimeZone::UTC);
     assert!(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\"") && svg.ends_with("</svg>\n"), "{svg}");
     // In the drawing and in the legend.
     let blocks = |class: &str| svg.matches(&format!("<rect class=\"{class}\"")).count() - 1;
@@ -101,7 +101,7 @@ fn the_drawing_names_every_bar_in_words_and_shades_when_the_shop_is_closed() {
     assert!(svg.contains("<title>job 1: Strip &lt;it&gt;</title>") && svg.contains("job 2: Pads &amp; discs"), "{svg}");
     assert!(svg.contains(">lift-1<title>") && svg.contains(">job 1</text>"), "names and numbers can be read in it");
     assert!(svg.contains("prefers-color-scheme:dark"), "it is read on either ground");
-    let unknown = Chart::new(&shown(), &plan(), By::Bay).svg(&[], &TimeZone::UTC);
+    let unknown = Chart::new(&shown(), &plan(), By::Bay, &[]).svg(&[], &TimeZone::UTC);
     assert_eq!(
         unknown.matches("class=\"night\"").count(),
         1,
@@ -109,11 +109,31 @@ fn the_drawing_names_every_bar_in_words_and_shades_when_the_shop_is_closed() {
     );
 }
 
+/// A stage from before lunch until the next morning: its people are not at it in the break and in the night; a cure goes on.
+#[test]
+fn what_pauses_is_not_drawn_as_worked_and_a_break_is_shaded() {
+    let seconds = |minutes| at(minutes).unwrap().seconds;
+    let open: Vec<(i64, i64)> =
+        [(0, 240), (270, 540), (1_440, 1_680)].map(|(from, until)| (seconds(from), seconds(until))).into();
+    let stages = vec![stage(1, "strip", "lift-1", &["flint"], 180, 1_500), stage(2, "cure", "", &[], 180, 1_500)];
+    let plan = Plan { stages, ..Default::default() };
+    let chart = Chart::new(&shown(), &plan, By::Bay, &open);
+    let pieces: Vec<(i64, i64)> = chart.rows["lift-1"].iter().map(|bar| (bar.from, bar.until)).collect();
+    assert_eq!(pieces, [(180, 240), (270, 540), (1_440, 1_500)].map(|(from, until)| (seconds(from), seconds(until))));
+    assert_eq!(chart.rows["no bay"].len(), 1);
+    let svg = chart.svg(&open, &TimeZone::UTC);
+    assert_eq!(svg.matches("<rect class=\"night\"").count(), 3, "lunch, the night, and the legend's");
+    // Overtime behind the shop's hours, in which a stage ends, is worked.
+    let late = Plan { stages: vec![stage(1, "strip", "lift-1", &["flint"], 480, 600)], ..Default::default() };
+    let chart = Chart::new(&shown(), &late, By::Person, &open);
+    assert_eq!(chart.rows["Flint"].len(), 1);
+}
+
 #[test]
 fn the_tenth_lift_is_drawn_behind_the_second() {
     let stages = ["lift-10", "", "lift-2"].map(|bay| stage(1, "strip", bay, &["flint"], 0, 60)).into();
     let plan = Plan { stages, ..Default::default() };
-    let svg = Chart::new(&shown(), &plan, By::Bay).svg(&[], &TimeZone::UTC);
+    let svg = Chart::new(&shown(), &plan, By::Bay, &[]).svg(&[], &TimeZone::UTC);
     let at = |key: &str| svg.find(&format!(">{key}<title>")).unwrap();
     assert!(at("lift-2") < at("lift-10") && at("lift-10") < at("no bay"), "{svg}");
 }
@@ -123,7 +143,7 @@ fn a_late_job_is_marked_by_a_word_and_a_pattern() {
     let outlook = JobOutlook { job: 1, late_minutes: 5, ..Default::default() };
     let persons = vec![PlanPerson { person: "flint".into(), name: "Flint".into() }];
     let late = Shown::proposed(&ProposePlanResponse { outlooks: vec![outlook], persons, ..Default::default() });
-    let svg = Chart::new(&late, &plan(), By::Person).svg(&[], &TimeZone::UTC);
+    let svg = Chart::new(&late, &plan(), By::Person, &[]).svg(&[], &TimeZone::UTC);
     assert!(svg.contains(">job 1 late</text>") && svg.contains(">job 2</text>"), "{svg}");
     assert!(svg.contains("late: job 1</text>"), "the legend lists them");
     // Two bars of Flint and the legend's, striped above and below.
@@ -133,7 +153,7 @@ fn a_late_job_is_marked_by_a_word_and_a_pattern() {
 /// WCAG 2.2, 1.4.3 and the relative luminance that it defines: words have a contrast of at least 4.5:1 against what they stand on.
 #[test]
 fn words_in_bars_can_be_read_on_either_ground() {
-    let svg = Chart::new(&shown(), &plan(), By::Bay).svg(&[], &TimeZone::UTC);
+    let svg = Chart::new(&shown(), &plan(), By::Bay, &[]).svg(&[], &TimeZone::UTC);
     let style = &svg[svg.find("<style>").unwrap()..svg.find("</style>").unwrap()];
     let (light, dark) = style.split_once("@media").unwrap();
     for ground in [light, dark] {

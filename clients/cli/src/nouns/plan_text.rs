@@ -142,7 +142,9 @@ pub fn outlooks(app: &App, answer: &ProposePlanResponse, zone: &TimeZone) -> Out
     }
     out::line("")?;
     app.out.table(&table)?;
-    for job in answer.outlooks.iter().filter(|job| !job.sentence.is_empty()) {
+    // What keeps a job from having a time stands below, with all of its stages that have no place.
+    let told = |job: &&JobOutlook| answer.unplaced.iter().all(|one| one.job != job.job);
+    for job in answer.outlooks.iter().filter(|job| !job.sentence.is_empty()).filter(told) {
         out::line(&out::clean(&job.sentence))?;
     }
     for one in &answer.unplaced {
@@ -251,7 +253,7 @@ pub fn why(answer: &ExplainJobResponse, zone: &TimeZone) -> Outcome {
     if job.ready_at.is_some() && !job.sentence.is_empty() {
         out::line(&out::clean(&job.sentence))?;
     }
-    for one in &answer.unplaced {
+    for one in answer.unplaced.iter().filter(|one| !job.sentence.contains(&one.reason)) {
         out::line(&out::clean(&one.reason))?;
     }
     for help in &answer.helps {

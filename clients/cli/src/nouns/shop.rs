@@ -74,7 +74,7 @@ pub enum DayCommand {
 /// A person's weekly shift.
 #[derive(Debug, Subcommand)]
 pub enum ShiftCommand {
-    /// Set a person's weekly shift from a day on
+    /// Set a person's weekly shift from a day on; it counts while the shop is open, and what is beyond that is overtime
     Set {
         /// The person, by name or id
         person: String,
@@ -101,7 +101,7 @@ pub enum YardCommand {
 /// Which calendar.
 #[derive(Debug, Args)]
 pub struct Calendar {
-    /// Whose shift, by name or id; the shop's hours when left out
+    /// Whose shift, by name or id, while the shop is open; the shop's hours when left out
     #[arg(long)]
     person: Option<String>,
     /// From when; now when left out

@@ -7,9 +7,10 @@ use crate::error::AppError;
 use crate::writer::{Outcome, Write};
 use leadhand_auditor::plan::check_plan;
 use leadhand_domain::command::AcceptPlan;
-use leadhand_domain::decide::plan_form;
+use leadhand_domain::decide::{plan_form, plan_stands};
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
+use leadhand_domain::plan::words::Clock;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::State;
 use leadhand_facts::instant::MINUTE_US;
@@ -47,6 +48,10 @@ impl App {
         if known(&mut shop, asked).await.is_err() {
             return Ok(None);
         }
+        // What is accepted already has nothing against it; the rules say that it was so.
+        if plan_stands(&shop.reading.state, asked) {
+            return Ok(None);
+        }
         let mut moved = shop.moved_since(asked.made_n, false).await?;
         if age > OLD_MINUTES {
             moved.push(format!("{age} min have passed"));
@@ -62,8 +67,9 @@ impl App {
         let visits = asked.visits.iter().filter(|row| open(row.job)).cloned().collect();
         let plan = Plan { number: asked.made_n, stages, visits };
         let faults = check_plan(&input, &plan);
+        let clock = Clock::of(&shop.reading.state, now)?;
         shop.reading.snapshot.end().await?;
-        let told: Vec<String> = faults.iter().take(TOLD).map(|fault| told(&plan, fault)).collect();
+        let told: Vec<String> = faults.iter().take(TOLD).map(|fault| clock.tell(&told(&plan, fault))).collect();
         Ok((!told.is_empty()).then(|| Refusal::PlanUnlawful { what: told.join("; ") }))
     }
 }

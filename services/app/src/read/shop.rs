@@ -10,6 +10,9 @@ use crate::writer::NameOf;
 use leadhand_domain::look;
 use leadhand_domain::names;
 use leadhand_domain::need::Need;
+use leadhand_domain::plan::hours::own_hours;
+use leadhand_domain::state::State;
+use leadhand_facts::calendar::CalendarChange;
 use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ProofRow, ShopRow, TokenRow};
 use leadhand_facts::{Instant, PersonId, ShopId, TextId, Window};
 use uuid::Uuid;
@@ -132,17 +135,15 @@ impl App {
         let mut reading = Reading::begin(self, who.shop).await?;
         let from = from_at.unwrap_or(reading.now());
         let asked = Window { from, until: until_at.unwrap_or(from.plus_minutes(SHOWN_DAYS * 24 * 60)) };
-        let windows = person.map_or(Need::OpenWindows(from), |person| Need::ShiftWindows(person, from));
-        reading.load(&[Need::Shop, windows]).await?;
+        let shift = person.map(|person| Need::ShiftWindows(person, from));
+        reading.load(&[Need::Shop, Need::OpenWindows(from)]).await?;
+        reading.load(&shift.into_iter().collect::<Vec<_>>()).await?;
         let state = &reading.state;
-        let all: Vec<Window> = match person {
-            None => state.open_windows.iter().map(|row| Window { from: row.from_at, until: row.until_at }).collect(),
-            Some(person) => state
-                .shift_windows
-                .iter()
-                .filter(|row| row.person == person)
-                .map(|row| Window { from: row.from_at, until: row.until_at })
-                .collect(),
+        let open: Vec<Window> =
+            state.open_windows.iter().map(|row| Window { from: row.from_at, until: row.until_at }).collect();
+        let all = match person {
+            None => open,
+            Some(person) => shift_of(state, person, &open),
         };
         let windows = all.into_iter().filter(|window| window.meets(asked)).collect();
         let statements: Vec<CalendarRow> = state.calendar.iter().filter(|row| row.person == person).cloned().collect();
@@ -170,6 +171,16 @@ impl App {
         let words = reading.words(texts).await?;
         Ok(TokenPage { tokens, names, words, next, now })
     }
+}
+
+/// A person's shift while the shop is open; as it was said in a shop that never said its hours.
+fn shift_of(state: &State, person: PersonId, open: &[Window]) -> Vec<Window> {
+    let said = |row: &CalendarRow| matches!(row.change, CalendarChange::Hours { .. });
+    if state.calendar.iter().any(said) {
+        return own_hours(state, person, open).unwrap_or_default();
+    }
+    let own = state.shift_windows.iter().filter(|row| row.person == person);
+    own.map(|row| Window { from: row.from_at, until: row.until_at }).collect()
 }
 
 /// A proof that counts, with the slow hash of a PIN.
@@ -204,7 +215,7 @@ impl App {
 /// The reason that was given with a statement.
 pub(crate) fn reason(row: &CalendarRow) -> Option<TextId> {
     match &row.change {
-        leadhand_facts::calendar::CalendarChange::Day { reason, .. } => reason.as_ref().map(|text| text.id),
+        CalendarChange::Day { reason, .. } => reason.as_ref().map(|text| text.id),
         _ => None,
     }
 }

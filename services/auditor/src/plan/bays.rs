@@ -1,7 +1,8 @@
-//! Where vehicles stand: one in a bay, held from its first stage there to its last, moved only where it may be.
+//! Where vehicles stand: one in a bay, held from its first stage there until it may leave, moved only where it may be.
 
+use super::leaving::Leaving;
 use super::{Faults, Row, after, bay_of};
-use leadhand_facts::plan::{BayVisit, Plan, PlanInput, PlanJob, StageNow, VehicleNow};
+use leadhand_facts::plan::{BayVisit, Plan, PlanInput, PlanJob, VehicleNow};
 use leadhand_facts::{BayKey, Instant, JobNo, Window};
 use std::collections::BTreeMap;
 
@@ -60,10 +61,11 @@ fn stands(input: &PlanInput, row: &Row<'_>, visits: &[&BayVisit], faults: &mut F
     }
 }
 
-/// A vehicle that is in a bay is there to begin with, while stages in a bay are still planned for it.
+/// A vehicle that is in a bay is there to begin with, while stages in a bay are still planned for it, or it may not leave.
 fn begins(input: &PlanInput, job: &PlanJob, own: &[&Row<'_>], visits: &[&BayVisit], faults: &mut Faults) {
     let VehicleNow::Bay(bay) = &job.vehicle else { return };
-    if !own.iter().any(|row| row.said.in_bay) {
+    let free = Leaving::of(job, own).may_at(input.at);
+    if free && !own.iter().any(|row| row.said.in_bay) {
         return;
     }
     let there = visits.first().is_some_and(|v| v.bay == *bay && v.from <= after(input.at, 1));
@@ -84,41 +86,35 @@ fn moves(
         outside.push((input.at, first.from, job.job));
         brought_in(job, own, first, faults);
     }
-    for pair in visits.windows(2) {
-        let (left, entered) = (pair[0], pair[1]);
-        let there = |row: &&&Row<'_>| row.planned.bay.as_ref() == Some(&left.bay) && row.planned.until <= left.until;
-        let there = |row: &&&Row<'_>| there(row) && row.planned.from >= left.from;
-        let last = own.iter().filter(there).max_by_key(|row| row.planned.until);
-        let latest = own.iter().filter(there).map(|row| row.planned.until).max();
-        let free = match last {
-            None => free_now(job),
-            Some(_) => own.iter().filter(there).any(|row| Some(row.planned.until) == latest && row.said.may_leave),
+    let leaving = Leaving::of(job, own);
+    for (at, left) in visits.iter().enumerate() {
+        let there = |row: &&&Row<'_>| {
+            let within = row.planned.from >= left.from && row.planned.until <= left.until;
+            row.planned.bay.as_ref() == Some(&left.bay) && within
         };
-        if !free {
-            faults.add("may-not-leave", job.job, format!("its vehicle may not leave {} after that stage", left.bay));
-        }
+        let latest = own.iter().filter(there).map(|row| row.planned.until).max().unwrap_or(left.from);
+        let Some(entered) = visits.get(at + 1) else {
+            let free = left.until >= input.until || leaving.may_within(latest, left.until);
+            let sentence = || format!("its vehicle may not leave {} before work elsewhere lets it", left.bay);
+            faults.require(free, "may-not-leave", job.job, sentence);
+            continue;
+        };
+        // It goes straight on to the other bay, or out by the time at which the bay is free.
+        let goes = after(left.until, -job.moving_minutes.max(0));
+        let free = leaving.may_at(goes) && latest <= goes || left.until == entered.from && leaving.may_at(left.until);
+        let sentence = || format!("its vehicle may not leave {} then", left.bay);
+        faults.require(free, "may-not-leave", job.job, sentence);
         if entered.from < left.until {
             faults.add("two-places", job.job, format!("its vehicle is in {} and {} at once", left.bay, entered.bay));
         }
         if left.until < entered.from {
-            let out = after(latest.unwrap_or(left.from), job.moving_minutes.max(0));
-            if left.until < out {
+            if goes < latest {
                 faults.add("moving", job.job, format!("nobody has time to roll it out of {}", left.bay));
             }
             outside.push((left.until, entered.from, job.job));
         }
         brought_in(job, own, entered, faults);
     }
-}
-
-/// Whether a vehicle may leave the bay it is in as things are.
-fn free_now(job: &PlanJob) -> bool {
-    let in_bay = || job.stages.iter().filter(|s| s.in_bay);
-    let ended = |s: &&leadhand_facts::plan::PlanStage| if let StageNow::Ended { at } = s.now { Some(at) } else { None };
-    let latest = in_bay().filter_map(|s| ended(&s)).max();
-    let last = in_bay().filter(|s| ended(s).is_some() && ended(s) == latest);
-    !in_bay().any(|s| matches!(s.now, StageNow::Started { .. }))
-        && (latest.is_none() || last.into_iter().any(|s| s.may_leave))
 }
 
 /// Its first stage in a bay begins once the vehicle was moved there.

@@ -2,6 +2,7 @@
 
 mod bays;
 mod hours;
+mod leaving;
 mod stages;
 
 use leadhand_facts::plan::{Plan, PlanInput, PlanJob, PlanStage, PlannedStage, StageNow};
@@ -46,6 +47,12 @@ impl Faults {
         }
     }
 
+    fn require(&mut self, holds: bool, rule: &'static str, job: JobNo, sentence: impl FnOnce() -> String) {
+        if !holds {
+            self.add(rule, job, sentence());
+        }
+    }
+
     fn add(&mut self, rule: &'static str, job: JobNo, sentence: String) {
         self.0.push(PlanFault { rule, job, stage: None, sentence });
     }
@@ -79,7 +86,7 @@ fn rows<'a>(input: &'a PlanInput, plan: &'a Plan, faults: &mut Faults) -> Vec<Ro
             continue;
         };
         let row = Row { planned, job, said };
-        let over = matches!(said.now, StageNow::Ended { .. });
+        let over = said.now.over().is_some();
         faults.demand(!over, "known", &row, || "it is over already".to_owned());
         let first = seen.insert((planned.job, &planned.stage));
         faults.demand(first, "once", &row, || "it is planned twice".to_owned());

@@ -17,6 +17,7 @@ pub(super) fn times(input: &PlanInput, row: &Row<'_>, faults: &mut Faults) {
         ("the vehicle comes", Some(row.job.here_from)),
         ("its parts come", said.parts_from),
         ("its blocker ends", said.blocker.as_ref().and_then(|b| b.until)),
+        ("the other blocker ends", said.blocker.as_ref().and_then(|b| b.beside.as_ref()).map(|held| held.until)),
         ("the lead said", said.pin.from),
     ];
     for (what, bound) in bounds {
@@ -58,12 +59,8 @@ pub(super) fn order(row: &Row<'_>, rows: &[Row<'_>], faults: &mut Faults) {
     }
     for before in &row.said.after {
         let Some(said) = row.job.stages.iter().find(|s| s.stage == before.stage) else { continue };
-        let finished = if let StageNow::Ended { at } = said.now {
-            Some(at)
-        } else {
-            let same = |r: &&Row<'_>| r.job.job == row.job.job && r.said.stage == before.stage;
-            rows.iter().find(same).map(|r| r.planned.until)
-        };
+        let same = |r: &&Row<'_>| r.job.job == row.job.job && r.said.stage == before.stage;
+        let finished = said.now.over().or_else(|| rows.iter().find(same).map(|r| r.planned.until));
         let kept = finished.is_some_and(|at| after(at, before.wait_minutes.max(0)) <= row.planned.from);
         faults.demand(kept, "order", row, || {
             format!("it starts before {} is over by {} min", before.stage, before.wait_minutes)

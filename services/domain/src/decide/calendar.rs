@@ -96,6 +96,11 @@ pub(crate) fn zone(state: &State) -> Result<TimeZone, Refusal> {
     zone_named(&shop.zone).ok_or_else(|| Refusal::Defect { why: format!("the zone '{}' is not known here", shop.zone) })
 }
 
+/// The moment at which a local day begins; nothing of what is no day.
+pub(crate) fn day_begins(zone: &TimeZone, day: &str) -> Option<Instant> {
+    Some(resolve::start_of(zone, check::read_date(day).ok()?))
+}
+
 /// The shop's local day at a moment.
 pub(super) fn today(state: &State, now: Instant) -> Result<Date, Refusal> {
     Ok(local_day(&zone(state)?, now))

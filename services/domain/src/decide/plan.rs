@@ -14,6 +14,7 @@ use crate::refusal::Refusal;
 use crate::session::Session;
 use crate::state::State;
 use leadhand_facts::instant::MINUTE_US;
+use leadhand_facts::plan::{BayVisit, PlannedStage};
 use leadhand_facts::rows::OvertimeRow;
 use leadhand_facts::{Fact, Instant, JobNo, PersonId, Window};
 use std::collections::BTreeSet;
@@ -61,6 +62,10 @@ pub fn plan_form(state: &State, asked: &AcceptPlan, now: Instant) -> Result<(), 
 
 fn accept(session: &mut Session, asked: &AcceptPlan) -> Result<Made, Refusal> {
     judge::form(asked, session.state.head, (session.at(), session.context.now))?;
+    if plan_stands(session.state, asked) {
+        // It is the accepted one already: said twice, it is true once.
+        return Ok(Made::Nothing);
+    }
     let over = judge::over(session.state, asked)?;
     let stages: Vec<_> = asked.stages.iter().filter(|row| !over.contains(&(row.job, row.stage.clone()))).collect();
     let open = |job: JobNo| look::job(session.state, job).is_ok_and(|row| row.closed_at.is_none());
@@ -76,6 +81,26 @@ fn accept(session: &mut Session, asked: &AcceptPlan) -> Result<Made, Refusal> {
     }
     session.emit(Fact::PlanAccepted { made_n: asked.made_n, made_at: asked.made_at, stages, visits, jobs })?;
     Ok(Made::Nothing)
+}
+
+/// Whether a plan is the accepted one, apart from jobs that are over. One that is wanted though it is outdated is taken anew,
+/// as far as it goes.
+pub fn plan_stands(state: &State, asked: &AcceptPlan) -> bool {
+    let made = state.plan.get(&()).is_some_and(|row| (row.made_n, row.made_at) == (asked.made_n, asked.made_at));
+    let over = |job: JobNo| look::job(state, job).is_ok_and(|row| row.closed_at.is_some());
+    let stage = |row: &PlannedStage| {
+        let kept = state.plan_stages.get(&(row.job, row.stage.clone()));
+        let said = (&row.bay, &row.people, row.from, row.until);
+        kept.is_some_and(|kept| (&kept.bay, &kept.people, kept.from_at, kept.until_at) == said)
+    };
+    let visit = |row: &BayVisit| {
+        let kept = state.plan_visits.get(&(row.job, row.from));
+        kept.is_some_and(|kept| (&kept.bay, kept.until_at) == (&row.bay, row.until))
+    };
+    let stages = || asked.stages.iter().filter(|row| !over(row.job));
+    let visits = || asked.visits.iter().filter(|row| !over(row.job));
+    let many = (stages().count(), visits().count()) == (state.plan_stages.len(), state.plan_visits.len());
+    !asked.even_if_outdated && made && many && stages().all(stage) && visits().all(visit)
 }
 
 fn pin(session: &mut Session, asked: &PinStage) -> Result<Made, Refusal> {

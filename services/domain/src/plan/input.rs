@@ -3,13 +3,12 @@
 //! The rows may be later than the moment that is planned from: an older plan is then judged by what is known now, and
 //! what was worked since does not count.
 
-use super::parts;
 use super::steps::Stages;
+use super::{hours, parts};
 use crate::look;
 use crate::need::Need;
 use crate::state::State;
 use crate::supplier;
-use leadhand_facts::calendar::CalendarChange;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::plan::{
     MOVING_MINUTES, PLACES_OUTSIDE, PlanBay, PlanInput, PlanJob, PlanTechnician, PlanTool, PlannedStage, VehicleNow,
@@ -115,13 +114,7 @@ fn bay(row: &leadhand_facts::rows::BayRow) -> PlanBay {
 fn is_planned(state: &State, row: &PersonRow) -> bool {
     let on = || state.clockings.iter().any(|clocking| clocking.person == row.person && clocking.until_at.is_none());
     let given = || state.stage_pins.iter().any(|pin| pin.people.contains(&row.person));
-    !row.forgotten && (!row.skills.is_empty() || has_shift(state, row) || on() || given())
-}
-
-fn has_shift(state: &State, row: &PersonRow) -> bool {
-    let said =
-        |change: &CalendarChange| matches!(change, CalendarChange::Shift { person, .. } if *person == row.person);
-    state.calendar.iter().any(|calendar| said(&calendar.change))
+    !row.forgotten && (!row.skills.is_empty() || hours::has_shift(state, row.person) || on() || given())
 }
 
 /// Somebody's hours: the shop's where nobody ever said a shift.
@@ -132,14 +125,12 @@ fn technician(
     at: Instant,
     words: &dyn Fn(TextId) -> String,
 ) -> PlanTechnician {
-    let own = state.shift_windows.iter().filter(|window| window.person == row.person && at < window.until_at);
-    let own = own.map(|window| Window { from: window.from_at, until: window.until_at });
     let overtime = state.overtime.iter().filter(|window| window.person == row.person && at < window.until_at);
     PlanTechnician {
         person: row.person,
         name: words(row.name),
         skills: row.skills.clone(),
-        shifts: if has_shift(state, row) { own.collect() } else { shop.to_vec() },
+        shifts: hours::own_hours(state, row.person, shop).unwrap_or_else(|| shop.to_vec()),
         overtime: overtime.map(|window| Window { from: window.from_at, until: window.until_at }).collect(),
     }
 }

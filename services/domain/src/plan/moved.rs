@@ -1,14 +1,16 @@
 //! What has moved since a plan was made: the facts that a plan is made from, and what they say in words.
 
+use super::parts;
 use crate::apply::job_of;
 use crate::look;
 use crate::state::State;
 use leadhand_facts::calendar::CalendarChange;
 use leadhand_facts::instant::MINUTE_US;
+use leadhand_facts::plan::ON_TIME_MINUTES;
 use leadhand_facts::{Entry, Fact, JobNo, StageKey};
 
 /// Kinds of facts that may change what a plan is made from. What is not named here (readings, positions, texts, tokens,
-/// stock that moves without a shortage) leaves it as it is.
+/// stock apart from [`STOCK_KINDS`]) leaves it as it is.
 pub const KINDS: &[&str] = &[
     "calendar_set",
     "bay_added",
@@ -54,8 +56,8 @@ pub const KINDS: &[&str] = &[
     "overtime_closed",
 ];
 
-/// So many minutes sooner or later than planned is as planned: common practice.
-pub const ON_TIME_MINUTES: i64 = 15;
+/// Kinds of facts about stock that may: only where stages want what they are about, and nobody set it aside for them.
+pub const STOCK_KINDS: &[&str] = &["moved", "lot_expired", "reserved"];
 
 /// What a fact moved, in words; nothing when a plan stays as good as it was. With `followed`, what happens as the accepted
 /// plan has it moves nothing.
@@ -63,7 +65,7 @@ pub fn moved(state: &State, entry: &Entry, followed: bool) -> Option<String> {
     if followed && as_planned(state, entry) || gone(state, &entry.fact) {
         return None;
     }
-    of_job(entry).or_else(|| of_shop(&entry.fact))
+    of_job(entry).or_else(|| of_shop(&entry.fact)).or_else(|| of_stock(state, &entry.fact))
 }
 
 /// Whether it is about a job that is over, and does not end it: that it is over says enough.
@@ -134,6 +136,25 @@ fn of_shop(fact: &Fact) -> Option<String> {
         Fact::OvertimeClosed { .. } => "overtime was closed".to_owned(),
         _ => return None,
     })
+}
+
+/// Stock that came or went where more of it is wanted than is free.
+fn of_stock(state: &State, fact: &Fact) -> Option<String> {
+    match fact {
+        Fact::Moved { item, from_place, to_place, quantity, wanter: None, .. } => {
+            let (from, to) = (parts::is_bin(state, from_place), parts::is_bin(state, to_place));
+            let came = if to && !from { quantity.0 } else { 0 };
+            let told = if came > 0 { "came in" } else { "left the shelf" };
+            (from != to && parts::matters(state, item, came)).then(|| format!("'{item}' {told}, which stages want"))
+        }
+        Fact::LotExpired { item, .. } if parts::matters(state, item, 0) => {
+            Some(format!("'{item}' is past its day, and stages want it"))
+        }
+        Fact::Reserved { wanter, item, .. } if parts::matters(state, item, 0) => {
+            Some(format!("'{item}' was set aside for job {}, and others want it", wanter.job))
+        }
+        _ => None,
+    }
 }
 
 /// Whether the accepted plan has it so: a stage that begins or ends about when it was to, with its people, and a vehicle

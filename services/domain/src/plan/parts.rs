@@ -5,7 +5,7 @@ use crate::look;
 use crate::state::State;
 use leadhand_facts::rows::{JobRow, StepRow};
 use leadhand_facts::words::{JobState, PlaceKind, StepState};
-use leadhand_facts::{ItemKey, JobNo, StageKey};
+use leadhand_facts::{ItemKey, JobNo, PlaceKey, StageKey};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Items of which something has still to be set aside, for whatever job.
@@ -19,15 +19,23 @@ pub(super) fn wanted(state: &State) -> BTreeSet<ItemKey> {
     items
 }
 
+/// What is free on the shelves.
+fn free_of(state: &State) -> BTreeMap<ItemKey, i64> {
+    let mut free: BTreeMap<ItemKey, i64> = BTreeMap::new();
+    for hold in state.holds.iter().filter(|hold| is_bin(state, &hold.place)) {
+        *free.entry(hold.item.clone()).or_default() += (hold.on_hand.0 - hold.expired.0 - hold.reserved.0).max(0);
+    }
+    free
+}
+
+/// Whether a place is a shelf.
+pub(super) fn is_bin(state: &State, place: &PlaceKey) -> bool {
+    state.places.get(&(place.clone(),)).is_some_and(|row| row.kind == PlaceKind::Bin)
+}
+
 /// What is neither set aside, nor on the list of what is short, nor free, by stage.
 pub(super) fn lacking(state: &State) -> BTreeMap<(JobNo, StageKey), BTreeSet<ItemKey>> {
-    let mut free: BTreeMap<ItemKey, i64> = BTreeMap::new();
-    for hold in state.holds.iter() {
-        let is_bin = state.places.get(&(hold.place.clone(),)).is_some_and(|row| row.kind == PlaceKind::Bin);
-        if is_bin {
-            *free.entry(hold.item.clone()).or_default() += (hold.on_hand.0 - hold.expired.0 - hold.reserved.0).max(0);
-        }
-    }
+    let mut free = free_of(state);
     let mut lacking: BTreeMap<(JobNo, StageKey), BTreeSet<ItemKey>> = BTreeMap::new();
     for job in open(state) {
         each(state, job.job, |step, item, missing| {
@@ -39,6 +47,15 @@ pub(super) fn lacking(state: &State) -> BTreeMap<(JobNo, StageKey), BTreeSet<Ite
         });
     }
     lacking
+}
+
+/// Whether stages want more of an item than was free before so much came to the shelves; or, of what went, than is free now.
+pub(super) fn matters(state: &State, item: &ItemKey, came: i64) -> bool {
+    let mut wanted = 0_i64;
+    for job in open(state) {
+        each(state, job.job, |_, wants, missing| wanted += if wants == item { missing } else { 0 });
+    }
+    wanted > 0 && free_of(state).get(item).copied().unwrap_or(0) - came.max(0) < wanted
 }
 
 /// Open jobs, the most urgent first.

@@ -6,7 +6,7 @@ use crate::look;
 use crate::state::State;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::job::JobAfter;
-use leadhand_facts::plan::{PlanBlocker, PlanPin, PlanStage, PlanTechnician, StageNow};
+use leadhand_facts::plan::{PlanBlocker, PlanHeld, PlanPin, PlanStage, PlanTechnician, StageNow};
 use leadhand_facts::rows::{BlockerRow, ClockingRow, ShortageRow, StageRow};
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::{StageKind, StageState, StepState};
@@ -17,11 +17,6 @@ use std::collections::{BTreeMap, BTreeSet};
 pub const UNKNOWN: Minutes = Minutes { low: 30, likely: 60, high: 120 };
 
 type ByStage<'a, R> = BTreeMap<(JobNo, &'a str), Vec<&'a R>>;
-
-/// What the part of a stage that was begun is called in a plan's input; nobody can type such a key.
-pub fn begun_part(stage: &StageKey) -> StageKey {
-    StageKey(format!("{stage}#begun"))
-}
 
 fn of<'s, R>(rows: &'s ByStage<'_, R>, stage: &'s StageRow) -> &'s [&'s R] {
     let key: (JobNo, &'s str) = (stage.job, stage.stage.as_str());
@@ -69,10 +64,7 @@ impl<'a> Stages<'a> {
 
     /// The stages of a job: all that are open, and the ended ones.
     pub fn of_job(&self, job: JobNo) -> Vec<PlanStage> {
-        let rows = look::stages_in_order(self.state, job);
-        let mut stages: Vec<PlanStage> = rows.iter().map(|row| self.stage(row)).collect();
-        stages.extend(rows.iter().filter(|row| self.pauses(row)).map(|row| self.begun(row)));
-        stages
+        look::stages_in_order(self.state, job).into_iter().map(|row| self.stage(row)).collect()
     }
 
     fn stage(&self, row: &StageRow) -> PlanStage {
@@ -94,6 +86,7 @@ impl<'a> Stages<'a> {
             parts_from,
             blocker,
             now: self.now(row),
+            begun: self.pauses(row),
             pin: self.pin(row),
         }
     }
@@ -185,20 +178,18 @@ impl<'a> Stages<'a> {
         let by_delivery = |b: &&&BlockerRow| b.item.is_some() && b.expected_at.is_none() && arrives.is_ok();
         let open = || blockers.iter().filter(|blocker| !by_delivery(blocker));
         let latest = open().filter(known).max_by_key(|blocker| blocker.expected_at);
+        let held = latest.and_then(|b| Some(PlanHeld { cause: self.cause(b), until: b.expected_at? }));
         let unknown = open().find(|blocker| !known(blocker)).map(|blocker| self.cause(blocker));
         let missing =
             arrives.as_ref().err().map(|item| format!("missing '{item}', of which nobody said when it comes"));
         let parts_from = arrives.ok().flatten();
-        match (unknown.or(missing), latest) {
-            (Some(cause), latest) => {
-                let bound = latest.and_then(|blocker| blocker.expected_at);
-                (parts_from.max(bound), Some(PlanBlocker { cause, until: None }))
-            }
-            (None, Some(blocker)) => {
-                (parts_from, Some(PlanBlocker { cause: self.cause(blocker), until: blocker.expected_at }))
-            }
-            (None, None) => (parts_from, None),
-        }
+        // One end that nobody knows makes the whole unknown, whatever else is known.
+        let blocker = match (unknown.or(missing), held) {
+            (Some(cause), beside) => Some(PlanBlocker { cause, until: None, beside }),
+            (None, Some(PlanHeld { cause, until })) => Some(PlanBlocker { cause, until: Some(until), beside: None }),
+            (None, None) => None,
+        };
+        (parts_from, blocker)
     }
 
     fn cause(&self, blocker: &BlockerRow) -> String {
@@ -214,13 +205,14 @@ impl<'a> Stages<'a> {
     /// Whether it was started and is held up for a time that is known: then it goes on as one that waits, with its people.
     fn pauses(&self, row: &StageRow) -> bool {
         let (parts_from, blocker) = self.held_up(row);
-        let until = blocker.and_then(|blocker| blocker.until).max(parts_from);
+        let until = blocker.and_then(|blocker| Some(blocker.known()?.1)).max(parts_from);
         row.state == StageState::Active && row.kind == StageKind::Work && until.is_some_and(|until| until > self.at)
     }
 
     fn now(&self, row: &StageRow) -> StageNow {
         match row.state {
-            StageState::Finished | StageState::Skipped => StageNow::Ended { at: row.ended_at.unwrap_or(self.at) },
+            StageState::Finished => StageNow::Ended { at: row.ended_at.unwrap_or(self.at) },
+            StageState::Skipped => StageNow::LeftOut { at: row.ended_at.unwrap_or(self.at) },
             StageState::Active if !self.pauses(row) => StageNow::Started { people: self.people(row) },
             StageState::Active | StageState::Pending => StageNow::Open,
         }
@@ -264,20 +256,5 @@ impl<'a> Stages<'a> {
         let bay = if self.pauses(row) && !row.bays.is_empty() { stands() } else { None };
         let pinned_bay = pin.and_then(|pin| pin.bay.clone()).filter(|_| !row.bays.is_empty());
         PlanPin { bay: bay.or(pinned_bay), people, from: pin.and_then(|pin| pin.from_at) }
-    }
-
-    /// What stands for the part of a held-up stage that is done: its vehicle stays where it is, opened as it is.
-    fn begun(&self, row: &StageRow) -> PlanStage {
-        PlanStage {
-            stage: begun_part(&row.stage),
-            minutes: Minutes { low: 0, likely: 0, high: 0 },
-            after: Vec::new(),
-            may_leave: false,
-            parts_from: None,
-            blocker: None,
-            now: StageNow::Ended { at: self.at },
-            pin: PlanPin::default(),
-            ..self.stage(row)
-        }
     }
 }

@@ -46,7 +46,7 @@ pub enum Change {
         /// When.
         window: Window,
     },
-    /// A job's vehicle may be rolled out between any two of its stages, and there is room for it outside.
+    /// A job's vehicle may be rolled out between any two of its stages, where there is room outside.
     RollOut {
         /// Whose.
         job: JobNo,
@@ -99,13 +99,12 @@ fn make(input: &mut PlanInput, one: &Change, place: usize) -> Result<(), Refusal
         Change::PartsFrom { job, stage, at } => stage_of(input, *job, stage)?.parts_from = *at,
         Change::BlockerEnds { job, stage, at } => {
             let row = stage_of(input, *job, stage)?;
-            match (&mut row.blocker, at) {
-                (Some(blocker), Some(at)) => blocker.until = Some(*at),
-                (blocker, None) => *blocker = None,
-                (None, Some(_)) => {
-                    let what = format!("end: nothing holds up stage '{stage}' of job {job}");
-                    return Err(Refusal::NothingToDo { what });
-                }
+            let Some(blocker) = &mut row.blocker else {
+                return Err(Refusal::NothingToDo { what: format!("end: {}", not_held(*job, stage, row.parts_from)) });
+            };
+            match at {
+                Some(at) => (blocker.until, blocker.beside) = (Some(*at), None),
+                None => row.blocker = None,
             }
         }
         Change::OneMoreHand { like, window } => one_more(input, *like, forward(*window, place)?)?,
@@ -122,7 +121,6 @@ fn make(input: &mut PlanInput, one: &Change, place: usize) -> Result<(), Refusal
         }
         Change::RollOut { job } => {
             job_of(input, *job)?.stages.iter_mut().for_each(|stage| stage.may_leave = true);
-            input.places_outside = input.places_outside.saturating_add(1);
         }
         Change::Promise { job, at } => job_of(input, *job)?.promised = *at,
         Change::Priority { job, priority } => {
@@ -164,6 +162,12 @@ fn without(windows: &[Window], gone: Window) -> Vec<Window> {
         [before, behind]
     };
     windows.iter().flat_map(parts).filter(|window| window.from < window.until).collect()
+}
+
+/// That no blocker holds a stage up, and what does.
+fn not_held(job: JobNo, stage: &StageKey, parts_from: Option<Instant>) -> String {
+    let parts = if parts_from.is_some() { "; it waits for its parts, so ask with those" } else { "" };
+    format!("no blocker holds up stage '{stage}' of job {job}{parts}")
 }
 
 fn forward(window: Window, place: usize) -> Result<Window, Refusal> {

@@ -4,8 +4,9 @@ use crate::refusal::Refusal;
 use crate::state::State;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use leadhand_facts::plan::{PlanInput, PlanTechnician};
 use leadhand_facts::words::NoPlace;
-use leadhand_facts::{Instant, JobNo};
+use leadhand_facts::{Instant, JobNo, StageKey};
 
 /// A moment on the shop's clock.
 #[derive(Debug, Clone)]
@@ -31,20 +32,62 @@ impl Clock {
     }
 }
 
-/// Why a stage has no place in an accepted plan, and what to do.
-pub fn no_place(why: NoPlace, title: &str, job: JobNo) -> String {
-    let because = match why {
+/// Why a stage has no place in an accepted plan, and what to do: the word that the plan kept, with the figures of now.
+/// `nowhere` are the stages of its job that have none.
+pub fn no_place(why: NoPlace, input: &PlanInput, job: JobNo, stage: &StageKey, nowhere: &[StageKey]) -> String {
+    let of_job = input.jobs.iter().find(|row| row.job == job);
+    let row = of_job.and_then(|row| row.stages.iter().find(|row| row.stage == *stage));
+    let title = row.map_or_else(|| stage.to_string(), |row| row.title.clone());
+    let because = match (row, why) {
+        (Some(row), NoPlace::NoTime) => {
+            let once = if row.may_pause { "" } else { " at a stretch" };
+            format!("nobody who can do it has so much time{once} before the calendars end; open time for it")
+        }
+        (Some(row), NoPlace::Behind) => {
+            let first = row.after.iter().find(|after| nowhere.contains(&after.stage)).map(|after| &after.stage);
+            let named = |key: &StageKey| of_job.and_then(|job| job.stages.iter().find(|row| row.stage == *key));
+            let title = first.and_then(named).map_or("a stage", |row| row.title.as_str());
+            format!("it comes after {title}, which has no place")
+        }
+        (Some(row), NoPlace::TooFew) => {
+            let skills = if row.skills.is_empty() { String::new() } else { format!(" with {}", row.skills.join(", ")) };
+            let able = |one: &&PlanTechnician| row.skills.iter().all(|skill| one.skills.contains(skill));
+            let count = input.technicians.iter().filter(able).count();
+            format!(
+                "it takes {} at a time{skills}, and the shop has {count}; name somebody with its skills, or ask for fewer hands",
+                row.hands.max(1)
+            )
+        }
+        (Some(row), NoPlace::NoBay) => {
+            let kinds: Vec<&str> = row.bays.iter().map(|kind| kind.word()).collect();
+            let kind = if kinds.is_empty() { "bay".to_owned() } else { kinds.join(" or ") };
+            format!("no {kind} of the shop bears the vehicle's {} kg", of_job.map_or(0, |job| job.kg))
+        }
+        (Some(row), NoPlace::NoTool) => {
+            let missing = row.tools.iter().find(|tool| !input.tools.iter().any(|have| have.tool == **tool));
+            let tool = missing.map_or_else(String::new, |tool| format!(" {tool}"));
+            format!("the shop has no shared tool{tool}; add it")
+        }
+        (_, why) => usual(why).to_owned(),
+    };
+    format!("{title} of job {job} has no place: {because}.")
+}
+
+/// The same of what is not known any more.
+fn usual(why: NoPlace) -> &'static str {
+    match why {
         NoPlace::NoTime => "nobody who can do it has so much time before the calendars end; open time for it",
         NoPlace::Behind => "it comes after a stage that has no place",
         NoPlace::CannotMove => "it needs another bay, and the vehicle may not leave the one that it is in",
-        NoPlace::BaysWait => "vehicles in bays wait for each other's; roll one of them out",
+        NoPlace::BaysWait => {
+            "vehicles in the bays that fit it wait for each other's, or may not leave; roll one of them out"
+        }
         NoPlace::Ring => "it waits for itself; change what it comes after",
         NoPlace::TooFew => "too few can do it; name somebody with its skills, or ask for fewer hands",
         NoPlace::NoBay => "no bay fits it and bears the vehicle",
         NoPlace::NoTool => "a shared tool of it is not the shop's; add it",
         NoPlace::Gone => "it is given to somebody who is no technician of the shop; give it to another",
-    };
-    format!("{title} of job {job} has no place: {because}.")
+    }
 }
 
 fn outlook(likely: Option<Instant>, safe: Option<Instant>, zone: &TimeZone, now: Instant) -> String {

@@ -49,7 +49,12 @@ impl<'d, 'i> Fields<'d, 'i> {
         for (name, _) in self.table {
             let (at, name) = (name.span().start, name.get_ref().as_ref());
             if !known.contains(&name) {
-                let near = suggestion(name, known.iter().copied());
+                // A wait is the field that is looked for most often in the wrong place.
+                let near = if name == "wait" && known.contains(&"after") {
+                    "; a wait stands with what it comes after: after = [{ stage = \"…\", wait = 30 }]".to_owned()
+                } else {
+                    suggestion(name, known.iter().copied())
+                };
                 let list = known.join(", ");
                 let shown = shorten(name);
                 faults.at(at, format!("{} has no field '{shown}'{near}; its fields are {list}", self.what));

@@ -259,6 +259,11 @@ pub(super) fn skills_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> Vec
 
 fn after_of(fields: &Fields<'_, '_>, faults: &mut Faults<'_>) -> (Vec<AfterSpec>, Vec<usize>) {
     let mut found = Vec::new();
+    if let Some(value) = fields.find("after").filter(|value| !value.get_ref().is_array()) {
+        let wanted = "a list, such as [\"…\"] or [{ stage = \"…\", wait = 30 }]";
+        fields.wrong_type("after", value, wanted, faults);
+        return (Vec::new(), Vec::new());
+    }
     for value in fields.list("after", STAGES_MAX, faults) {
         let what = format!("an entry of {}", fields.label("after"));
         if let Some(key) = value.get_ref().as_str() {
@@ -283,7 +288,8 @@ fn wait_of(entry: &Fields<'_, '_>, faults: &mut Faults<'_>) -> i32 {
     let wait = integer_of(value).and_then(|number| i32::try_from(number).ok());
     wait.filter(|wait| (0..=MINUTES_MAX).contains(wait)).unwrap_or_else(|| {
         let label = entry.label("wait");
-        faults.at(value.span().start, format!("{label} must be whole minutes from 0 to {MINUTES_MAX}"));
+        let how = "such as { stage = \"…\", wait = 30 }";
+        faults.at(value.span().start, format!("{label} must be whole minutes from 0 to {MINUTES_MAX}, {how}"));
         0
     })
 }

@@ -13,6 +13,9 @@ pub const MOVING_MINUTES: i32 = 10;
 /// Vehicles that may stand outside between stages, until a shop says its own: common practice for a small yard.
 pub const PLACES_OUTSIDE: i32 = 4;
 
+/// So many minutes sooner or later than planned is as planned: common practice.
+pub const ON_TIME_MINUTES: i64 = 15;
+
 /// What binds a shop, at one moment. Times are planned in whole minutes.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PlanInput {
@@ -119,6 +122,7 @@ pub struct PlanJob {
 
 /// A stage.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[allow(clippy::struct_excessive_bools, reason = "each is a word of the template, or of the work")]
 pub struct PlanStage {
     /// Its key.
     pub stage: StageKey,
@@ -141,7 +145,8 @@ pub struct PlanStage {
     pub tools: Vec<ToolKey>,
     /// What comes before it.
     pub after: Vec<JobAfter>,
-    /// Whether the vehicle may leave its bay after it.
+    /// Whether the vehicle may leave its bay after it. What counts is the work that was finished last, also work that needs
+    /// no bay; once every stage is over it may leave anyway.
     pub may_leave: bool,
     /// Whether it may pause outside hours and go on the next day.
     pub may_pause: bool,
@@ -153,6 +158,9 @@ pub struct PlanStage {
     pub blocker: Option<PlanBlocker>,
     /// How it stands.
     pub now: StageNow,
+    /// Whether it was started and goes on once what holds it up is over: until it is finished its vehicle stays where it is.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub begun: bool,
     /// What the lead decided by hand.
     #[serde(default, skip_serializing_if = "PlanPin::is_empty")]
     pub pin: PlanPin,
@@ -165,6 +173,26 @@ pub struct PlanBlocker {
     pub cause: String,
     /// When it is expected to end; unknown when nobody said.
     pub until: Option<Instant>,
+    /// Something else that holds it up, of which the end is known: the stage waits for it, and hangs on this one all the same.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub beside: Option<PlanHeld>,
+}
+
+impl PlanBlocker {
+    /// What is known to hold it up, and until when.
+    pub fn known(&self) -> Option<(&str, Instant)> {
+        let own = self.until.map(|until| (self.cause.as_str(), until));
+        own.or_else(|| self.beside.as_ref().map(|held| (held.cause.as_str(), held.until)))
+    }
+}
+
+/// What holds a stage up until a known time.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlanHeld {
+    /// What it is, for sentences.
+    pub cause: String,
+    /// When it is expected to end.
+    pub until: Instant,
 }
 
 /// How a stage stands.
@@ -183,6 +211,21 @@ pub enum StageNow {
         /// Since when.
         at: Instant,
     },
+    /// Left out: nothing was done, so nothing of it keeps a vehicle anywhere.
+    LeftOut {
+        /// Since when.
+        at: Instant,
+    },
+}
+
+impl StageNow {
+    /// Since when it is over, done or left out.
+    pub fn over(&self) -> Option<Instant> {
+        match self {
+            Self::Ended { at } | Self::LeftOut { at } => Some(*at),
+            Self::Open | Self::Started { .. } => None,
+        }
+    }
 }
 
 /// What the lead decided by hand about a stage.

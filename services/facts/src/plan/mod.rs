@@ -5,8 +5,8 @@ mod input;
 mod output;
 
 pub use input::{
-    MOVING_MINUTES, PLACES_OUTSIDE, PlanBay, PlanBlocker, PlanInput, PlanJob, PlanPin, PlanStage, PlanTechnician,
-    PlanTool, StageNow, VehicleNow,
+    MOVING_MINUTES, ON_TIME_MINUTES, PLACES_OUTSIDE, PlanBay, PlanBlocker, PlanHeld, PlanInput, PlanJob, PlanPin,
+    PlanStage, PlanTechnician, PlanTool, StageNow, VehicleNow,
 };
 pub use output::{
     BayVisit, Because, Cause, Help, JobOutlook, Nowhere, Objective, Plan, PlanEnd, PlanReport, PlannedJob,

@@ -81,7 +81,8 @@ pub struct Objective {
     pub unplaced: i64,
     /// Minutes of lateness, each times the job's weight.
     pub tardiness: i64,
-    /// Stages that the accepted plan starts within the shift and this one elsewhere, otherwise or by others.
+    /// Stages that the accepted plan starts within the shift and this one elsewhere, by others, or more than
+    /// [`ON_TIME_MINUTES`](crate::plan::ON_TIME_MINUTES) sooner or later.
     pub changes: i64,
     /// Minutes of persons in overtime.
     pub overtime_minutes: i64,
@@ -200,8 +201,23 @@ pub enum Cause {
     },
     /// What the lead decided.
     Pin,
-    /// The hours of the shop, or of the people.
+    /// The hours of the shop.
     Hours,
+    /// A person who is not there while the shop is open.
+    Away {
+        /// Who.
+        person: PersonId,
+    },
+    /// A bay that can't be used.
+    Closed {
+        /// Which.
+        bay: BayKey,
+    },
+    /// A shared tool that is not there.
+    ToolAway {
+        /// Which.
+        tool: ToolKey,
+    },
     /// The order of the plan.
     Order,
 }

@@ -1,9 +1,13 @@
 //! When jobs are ready in half of all cases, and in four out of five: the plan's order with minutes drawn anew.
+//!
+//! With the planned minutes the simulation comes to the plan's own times: what binds a stage there binds it here, and what
+//! the plan begins later than anything that binds it is not begun sooner.
 
-use super::calendar::{Span, work_from};
+use super::calendar::{Span, inside, work_from};
 use super::model::Model;
 use super::place::NOWHERE;
 use super::search::Found;
+use super::stays::{Leaving, Stays};
 use crate::beta::Beta;
 use crate::rng::Rng;
 use leadhand_facts::template::Minutes;
@@ -19,21 +23,47 @@ pub(crate) struct Chance {
 struct Step {
     stage: usize,
     preds: Vec<(usize, i32)>,
+    /// Stays that end before its own.
+    stays: Vec<(usize, i32)>,
     release: i32,
     beta: Option<Beta>,
     /// In what order people use overtime is as in the plan.
     overtime: bool,
 }
 
+/// What was drawn so far in a run.
+struct Drawn {
+    until: Vec<i32>,
+    /// When vehicles left, once that was asked.
+    left: Vec<Option<i32>>,
+}
+
+impl Drawn {
+    /// When a vehicle leaves a stay.
+    fn left(&mut self, leaving: &[Leaving], v: usize) -> i32 {
+        let ends = || leaving[v].stages.iter().map(|&i| self.until[i]);
+        let at = self.left[v].unwrap_or_else(|| ends().max().unwrap_or(0).saturating_add(leaving[v].moving));
+        self.left[v] = Some(at);
+        at
+    }
+}
+
 /// Simulates the plan's order `runs` times; nothing for a job with a stage that has no place.
 pub(crate) fn finishes(model: &Model<'_>, found: &Found, runs: usize, mut rng: Rng) -> Vec<Option<Chance>> {
-    let steps = steps(model, found);
-    let mut until = vec![0; model.stages.len()];
+    let stays = Stays::of(model, found);
+    let leaving = stays.leaving();
+    let mut drawn = Drawn { until: vec![0; model.stages.len()], left: vec![None; leaving.len()] };
+    let steps = steps(model, found, &stays, &leaving, &mut drawn);
     let mut samples: Vec<Vec<i32>> = vec![Vec::with_capacity(runs); model.jobs.len()];
     for _ in 0..runs {
-        run(model, found, &steps, &mut rng, &mut until);
+        drawn.left.fill(None);
+        for step in &steps {
+            let minutes = step.beta.map_or(model.stages[step.stage].minutes, |beta| beta.minutes(&mut rng));
+            let at = ready(step, &leaving, &mut drawn);
+            drawn.until[step.stage] = span(model, found, step, minutes, at).until;
+        }
         for (job, samples) in model.jobs.iter().zip(&mut samples) {
-            samples.push(job.stages.iter().map(|&i| until[i as usize]).max().unwrap_or(0).max(job.ended));
+            samples.push(job.stages.iter().map(|&i| drawn.until[i as usize]).max().unwrap_or(0).max(job.ended));
         }
     }
     let whole = |j: usize| {
@@ -54,36 +84,57 @@ fn quantile(sorted: &[i32], percent: usize) -> i32 {
     sorted[(sorted.len() * percent).div_ceil(100).clamp(1, sorted.len()) - 1]
 }
 
-fn run(model: &Model<'_>, found: &Found, steps: &[Step], rng: &mut Rng, until: &mut [i32]) {
-    for step in steps {
-        let stage = &model.stages[step.stage];
-        let mut at = step.release;
-        for &(p, lag) in &step.preds {
-            at = at.max(until[p].saturating_add(lag));
-        }
-        let minutes = step.beta.map_or(stage.minutes, |beta| beta.minutes(rng));
-        let people = &found.places[step.stage].people;
-        let calendars: Vec<&[Span]> = people
-            .iter()
-            .map(|&p| &model.people[p as usize])
-            .map(|p| if step.overtime { p.all.as_slice() } else { p.normal.as_slice() })
-            .collect();
+/// When what comes before a stage is over.
+fn ready(step: &Step, leaving: &[Leaving], drawn: &mut Drawn) -> i32 {
+    let mut at = step.release;
+    for &(p, lag) in &step.preds {
+        at = at.max(drawn.until[p].saturating_add(lag));
+    }
+    for &(v, lag) in &step.stays {
+        at = at.max(drawn.left(leaving, v).saturating_add(lag));
+    }
+    at
+}
+
+/// When a stage is done that takes so many minutes, from a minute on.
+fn span(model: &Model<'_>, found: &Found, step: &Step, minutes: i32, mut at: i32) -> Span {
+    let (stage, place) = (&model.stages[step.stage], &found.places[step.stage]);
+    if stage.hands == 0 {
+        return Span { from: at, until: at.saturating_add(minutes) };
+    }
+    let calendars: Vec<&[Span]> = place
+        .people
+        .iter()
+        .map(|&p| &model.people[p as usize])
+        .map(|p| if step.overtime { p.all.as_slice() } else { p.normal.as_slice() })
+        .collect();
+    let clash = |span: Span| {
+        let meets = |spans: &Vec<Span>| {
+            let next = spans.get(spans.partition_point(|away| away.until <= span.from))?;
+            next.meets(span).then_some(next.until)
+        };
+        let away = stage.tools.iter().map(|&t| &model.tools_away[t as usize]);
+        away.chain(place.bay.map(|b| &model.bays_closed[b as usize])).filter_map(meets).max()
+    };
+    let never = Span { from: model.clock.end.max(at), until: model.clock.end.max(at.saturating_add(minutes)) };
+    loop {
         // What is done in one go and drawn longer than any stretch of hours goes on the next day all the same.
         let work = |pause: bool| work_from(&calendars, at, minutes.max(1), pause);
-        let nobody = stage.hands == 0 || people.is_empty();
-        let worked = if nobody { None } else { work(stage.may_pause).or_else(|| work(true)) };
-        until[step.stage] = worked.map_or(at.saturating_add(minutes), |span| span.until);
+        let Some(span) = work(stage.may_pause).or_else(|| work(true)) else { return never };
+        match clash(span) {
+            Some(later) => at = later,
+            None => return span,
+        }
     }
 }
 
 /// The plan's stages by start, each behind whatever holds its people, bay and tools before it.
-fn steps(model: &Model<'_>, found: &Found) -> Vec<Step> {
+fn steps(model: &Model<'_>, found: &Found, stays: &Stays<'_, '_>, leaving: &[Leaving], drawn: &mut Drawn) -> Vec<Step> {
     let mut order: Vec<usize> = (0..model.stages.len()).filter(|&i| found.places[i].from != NOWHERE).collect();
     order.sort_by_key(|&i| (found.places[i].from, found.places[i].until, i));
     let mut last_of_person = vec![None; model.people.len()];
     let mut last_with_tool = vec![None; model.tools_away.len()];
-    let mut last_in_bay: Vec<Vec<usize>> = vec![Vec::new(); model.bays_closed.len()];
-    let mut steps = Vec::with_capacity(order.len());
+    let mut steps: Vec<Step> = Vec::with_capacity(order.len());
     for i in order {
         let (stage, place) = (&model.stages[i], &found.places[i]);
         let mut preds: Vec<(usize, i32)> = stage.preds.iter().map(|&(p, lag)| (p as usize, lag)).collect();
@@ -95,18 +146,22 @@ fn steps(model: &Model<'_>, found: &Found) -> Vec<Step> {
             preds.extend(last_with_tool[t as usize].map(|before| (before, 0)));
             last_with_tool[t as usize] = Some(i);
         }
-        if let Some(bay) = place.bay {
-            let others = last_in_bay[bay as usize].iter().filter(|&&b| model.stages[b].job != stage.job);
-            preds.extend(others.map(|&b| (b, 0)));
-            last_in_bay[bay as usize].retain(|&b| model.stages[b].job == stage.job);
-            last_in_bay[bay as usize].push(i);
-        }
+        let (stays, there) = stays.before(i);
         preds.sort_unstable();
         preds.dedup();
-        let span = Span { from: place.from, until: place.until };
-        let normal = |&p: &u32| super::calendar::inside(&model.people[p as usize].normal, span);
+        let planned = Span { from: place.from, until: place.until };
+        let normal = |&p: &u32| inside(&model.people[p as usize].normal, planned);
         let overtime = place.people.iter().any(|p| normal(p) < i64::from(stage.minutes));
-        steps.push(Step { stage: i, preds, release: stage.release, beta: beta(model.row(i).minutes), overtime });
+        let release = if stage.started { 0 } else { stage.release.max(model.jobs[stage.job].ended) };
+        let beta = beta(model.row(i).minutes);
+        let mut step = Step { stage: i, preds, stays, release: release.max(there), beta, overtime };
+        // What begins later than anything that binds it does so because the plan says so.
+        let at = ready(&step, leaving, drawn);
+        if span(model, found, &step, stage.minutes, at).from < place.from {
+            step.release = place.from;
+        }
+        drawn.until[i] = place.until;
+        steps.push(step);
     }
     steps
 }

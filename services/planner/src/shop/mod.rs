@@ -8,7 +8,9 @@ mod help;
 mod model;
 mod place;
 mod search;
+mod stays;
 mod told;
+mod vehicle;
 mod why;
 
 use crate::budget::{Budget, Ended, Meter};
@@ -26,6 +28,9 @@ const RUNS: usize = 400;
 const DRAWN: usize = 150_000;
 const FEWEST: usize = 40;
 
+/// Most vehicles that are named for keeping a bay.
+const HOLDERS: usize = 4;
+
 /// Makes a plan and says why it is so. The same input, seed and number of schedules give the same plan, unless the
 /// watcher of the budget stopped the search, and the report says which. Any other input is a what-if: nothing is
 /// touched.
@@ -39,6 +44,7 @@ pub fn propose(input: &PlanInput, seed: u64, budget: &mut Budget<'_>) -> (Plan, 
     let runs = (DRAWN / model.stages.len().max(1)).clamp(FEWEST, RUNS);
     let plan = plan(&model, &found);
     let chances = forecast::finishes(&model, &found, runs, forecast_rng);
+    let unplaced = unplaced(&model, &found);
     let report = PlanReport {
         objective: found.score.0,
         schedules,
@@ -47,8 +53,8 @@ pub fn propose(input: &PlanInput, seed: u64, budget: &mut Budget<'_>) -> (Plan, 
             Ended::Spent => PlanEnd::Spent,
             Ended::Stopped => PlanEnd::Stopped,
         },
-        jobs: why::outlooks(&model, &found, &chances),
-        unplaced: unplaced(&model, &found),
+        jobs: why::outlooks(&model, &found, &chances, &unplaced),
+        unplaced,
         helps: help::helps(&model, &found),
     };
     (plan, report)
@@ -101,6 +107,24 @@ fn no_time(row: &PlanStage) -> String {
     format!("nobody who can do it has so much time{once} before the calendars end; open time for it")
 }
 
+/// Who has the bays that a stage could be done in, and does not leave them.
+fn kept(model: &Model<'_>, found: &Found, stage: &model::Stage) -> String {
+    let holds = |v: &&place::Visit| v.until == NOWHERE && v.job as usize != stage.job && stage.bays.contains(&v.bay);
+    let named = |v: &place::Visit| {
+        let (bay, job) = (&model.input.bays[v.bay as usize].bay, &model.input.jobs[v.job as usize]);
+        format!("{bay} by {}", job.name)
+    };
+    let all: Vec<String> = found.visits.iter().filter(holds).map(named).collect();
+    if all.is_empty() {
+        return "vehicles in bays wait for each other's; roll one of them out".to_owned();
+    }
+    let (few, more) = (&all[..all.len().min(HOLDERS)], if all.len() > HOLDERS { " and more" } else { "" });
+    format!(
+        "the bays that fit it are kept ({}{more}) by vehicles that wait for each other's or may not leave; roll one of them out",
+        few.join(", ")
+    )
+}
+
 fn unplaced(model: &Model<'_>, found: &Found) -> Vec<Unplaced> {
     let input = model.input;
     let one = |j: usize, row: usize, (why, reason): Never| Unplaced {
@@ -120,9 +144,7 @@ fn unplaced(model: &Model<'_>, found: &Found) -> Vec<Unplaced> {
                 let sentence = "it needs another bay, and the vehicle may not leave the one that it is in";
                 (NoPlace::CannotMove, sentence.to_owned())
             }
-            Failure::Deadlock => {
-                (NoPlace::BaysWait, "vehicles in bays wait for each other's; roll one of them out".to_owned())
-            }
+            Failure::Deadlock => (NoPlace::BaysWait, kept(model, found, stage)),
         };
         Some(one(stage.job, stage.row, reason))
     });

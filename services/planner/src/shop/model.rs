@@ -43,6 +43,8 @@ pub(crate) struct Stage {
     /// Earliest start by all that is no stage.
     pub release: i32,
     pub started: bool,
+    /// Whether it was started, also when it waits for what holds it up.
+    pub begun: bool,
     /// Longest way behind its start, in minutes of work and wait.
     pub tail: i64,
     /// Where the accepted plan has it: start, bay, people.
@@ -69,6 +71,8 @@ pub(crate) struct Job {
     pub outside: bool,
     /// Whether the vehicle may leave the bay it is in, as things are.
     pub may_leave: bool,
+    /// Stages that were begun: until they are over, the vehicle stays where it is.
+    pub begun: u32,
     /// The latest end of what is over.
     pub ended: i32,
     /// Whether some stage can never be placed.
@@ -82,6 +86,8 @@ pub(crate) type Never = (NoPlace, String);
 pub(crate) struct Model<'i> {
     pub input: &'i PlanInput,
     pub clock: Clock,
+    /// The shop's hours.
+    pub open: Vec<Span>,
     pub people: Vec<Person>,
     pub stages: Vec<Stage>,
     pub jobs: Vec<Job>,
@@ -148,6 +154,7 @@ impl<'i> Model<'i> {
         let mut model = Self {
             clock,
             people: people.collect(),
+            open: shop.clone(),
             stages: Vec::new(),
             jobs: Vec::new(),
             tools_away: input.tools.iter().map(|t| clock.covering(&t.away)).collect(),
@@ -175,9 +182,12 @@ impl<'i> Model<'i> {
             VehicleNow::Bay(bay) => names.bays.get(bay.as_str()).copied(),
             VehicleNow::Away | VehicleNow::Outside => None,
         };
-        let ended = |s: &PlanStage| if let StageNow::Ended { at } = s.now { Some(at) } else { None };
-        let last = job.stages.iter().filter(|s| s.in_bay).filter_map(|s| Some((ended(s)?, s.may_leave))).max();
-        let begun = job.stages.iter().any(|s| s.in_bay && matches!(s.now, StageNow::Started { .. }));
+        let ended = |s: &PlanStage| s.now.over();
+        // Work counts, in a bay or not; what was left out does not.
+        let work = || job.stages.iter().filter(|s| s.kind == StageKind::Work);
+        let done = |s: &PlanStage| if let StageNow::Ended { at } = s.now { Some((at, s.may_leave)) } else { None };
+        let last = work().filter_map(done).max();
+        let begun = number(work().filter(|s| is_begun(s)).count());
         self.jobs.push(Job {
             promised: job.promised.map(|at| self.clock.promise(at)),
             weight: i64::from(job.weight.max(1)),
@@ -185,7 +195,8 @@ impl<'i> Model<'i> {
             stages: Vec::new(),
             in_bay,
             outside: job.vehicle == VehicleNow::Outside,
-            may_leave: !begun && last.is_none_or(|(_, may_leave)| may_leave),
+            may_leave: begun == 0 && last.is_none_or(|(_, may_leave)| may_leave),
+            begun,
             ended: job.stages.iter().filter_map(ended).map(|at| self.clock.from(at)).max().unwrap_or(0),
             broken: false,
         });
@@ -236,7 +247,7 @@ impl<'i> Model<'i> {
         for after in &s.after {
             let before = job.stages.iter().find(|b| b.stage == after.stage);
             match (before.map(|b| &b.now), placed.get(after.stage.as_str())) {
-                (Some(StageNow::Ended { at }), _) => {
+                (Some(StageNow::Ended { at } | StageNow::LeftOut { at }), _) => {
                     release = release.max(self.clock.from(at.plus_minutes(i64::from(after.wait_minutes))));
                 }
                 (_, Some(Some(p))) => preds.push((*p, after.wait_minutes.max(0))),
@@ -246,7 +257,8 @@ impl<'i> Model<'i> {
                 (None, _) => {}
             }
         }
-        let known = [s.parts_from, s.blocker.as_ref().and_then(|b| b.until), s.pin.from];
+        let held = s.blocker.as_ref().and_then(|b| Some(b.known()?.1));
+        let known = [s.parts_from, held, s.pin.from];
         let release = known.into_iter().flatten().map(|at| self.clock.from(at)).fold(release, i32::max);
         let started = matches!(s.now, StageNow::Started { .. });
         let wait = s.kind == StageKind::Wait;
@@ -280,6 +292,7 @@ impl<'i> Model<'i> {
             preds: if started { Vec::new() } else { preds },
             release: if started { 0 } else { release },
             started,
+            begun: !wait && is_begun(s),
             tail: 0,
             accepted: None,
         })
@@ -361,7 +374,7 @@ impl<'i> Model<'i> {
         let in_bay: Vec<u32> = stages.iter().copied().filter(|&i| self.stages[i as usize].in_bay).collect();
         for k in (0..in_bay.len()).rev() {
             let stage = &self.stages[in_bay[k] as usize];
-            if stage.may_leave || k + 1 == in_bay.len() {
+            if stage.may_leave || k + 1 == in_bay.len() || self.lets_go(&stages, in_bay[k], in_bay[k + 1]) {
                 continue;
             }
             let behind = &self.stages[in_bay[k + 1] as usize].visit_bays;
@@ -375,6 +388,26 @@ impl<'i> Model<'i> {
             }
         }
         self.jobs[j].stages = stages;
+    }
+
+    /// Whether work that needs no bay comes between two stages, after which the vehicle may leave.
+    fn lets_go(&self, stages: &[u32], first: u32, second: u32) -> bool {
+        let comes_after = |late: u32, early: u32| {
+            let mut asked = vec![late];
+            while let Some(i) = asked.pop() {
+                let preds = &self.stages[i as usize].preds;
+                if preds.iter().any(|&(p, _)| p == early) {
+                    return true;
+                }
+                asked.extend(preds.iter().map(|&(p, _)| p));
+            }
+            false
+        };
+        let lets = |i: &u32| {
+            let stage = &self.stages[*i as usize];
+            stage.hands > 0 && !stage.in_bay && stage.may_leave && comes_after(*i, first) && comes_after(second, *i)
+        };
+        stages.iter().any(lets)
     }
 
     fn take_accepted(&mut self, names: &Names<'i>) {
@@ -399,6 +432,11 @@ impl<'i> Model<'i> {
         let s = &self.stages[stage];
         &self.input.jobs[s.job].stages[s.row]
     }
+}
+
+/// Whether a stage was started and is not over.
+fn is_begun(s: &PlanStage) -> bool {
+    s.begun && s.now.over().is_none() || matches!(s.now, StageNow::Started { .. })
 }
 
 /// The rows of a job's stages, each behind those that it comes after; or one that waits for itself.

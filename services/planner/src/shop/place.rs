@@ -1,12 +1,13 @@
 //! From an order of stages to places in time: one stage after the other, each as early as everything that binds allows.
 //!
-//! A bay is reserved open-ended when a job's vehicle enters it, and closed when its last stage in it is placed or it is
-//! rolled out. A stage for which every bay is open parks its job until a bay closes. Jobs that hold bays and wait for
-//! each other's are taken one after the other when it is tried again.
+//! A bay is reserved open-ended when a job's vehicle enters it, and closed when the vehicle may leave it (`vehicle`): when
+//! its last stage in it is placed, or it is rolled out. A stage for which every bay is open parks its job until a bay
+//! closes. Jobs that hold bays and wait for each other's are taken one after the other when it is tried again.
 
 use super::calendar::{Span, inside};
 use super::genes;
-use super::model::{Model, Stage};
+use super::model::Model;
+use super::vehicle::{Vehicle, Worked};
 
 /// No place yet, or none at all.
 pub(crate) const NOWHERE: i32 = i32::MAX;
@@ -46,21 +47,9 @@ pub(crate) struct Visit {
     pub until: i32,
 }
 
-/// Where a job's vehicle is while its stages are placed.
-#[derive(Debug, Clone, Copy)]
-enum Vehicle {
-    /// Not in work yet.
-    Away,
-    /// In a bay: the visit, from when on it can be worked on there, the latest finish in it, and whether it may leave
-    /// after that.
-    In { visit: usize, ready: i32, last: i32, may_leave: bool },
-    /// Outside since, on a place.
-    Out { since: i32, place: usize },
-}
-
 /// What became of a try.
 #[derive(PartialEq, Eq)]
-enum Tried {
+pub(super) enum Tried {
     Placed,
     Park,
     Failed(Failure),
@@ -75,17 +64,24 @@ pub(crate) struct Placer<'m, 'i> {
     pub(super) booked: Vec<Vec<Span>>,
     blank: Vec<Vec<Span>>,
     /// From when on a bay is free; `NOWHERE` while a vehicle holds it open.
-    bay_free: Vec<i32>,
-    outside_free: Vec<i32>,
-    vehicles: Vec<Vehicle>,
+    pub(super) bay_free: Vec<i32>,
+    pub(super) outside_free: Vec<i32>,
+    pub(super) vehicles: Vec<Vehicle>,
     /// Stages in bays that are still to be placed, by job.
-    left: Vec<u32>,
+    pub(super) left: Vec<u32>,
+    /// Stages that have no place yet, or none at all, and those of them that were begun; by job.
+    pub(super) unended: Vec<u32>,
+    pub(super) unended_begun: Vec<u32>,
+    /// Work that is placed, the last finish of all stages, and when the vehicle was last let go; by job.
+    pub(super) work: Vec<Vec<Worked>>,
+    pub(super) over: Vec<i32>,
+    pub(super) gone: Vec<i32>,
     parked: Vec<u32>,
     queues: Vec<Vec<u32>>,
     is_parked: Vec<bool>,
     /// Jobs that wait until all others are placed.
     last: Vec<bool>,
-    closed: bool,
+    pub(super) closed: bool,
     pub(super) choices: Vec<(i32, usize, u32)>,
     pub(super) team: Vec<u32>,
     earlier: Vec<u32>,
@@ -111,6 +107,11 @@ impl<'m, 'i> Placer<'m, 'i> {
             outside_free: Vec::new(),
             vehicles: vec![Vehicle::Away; jobs],
             left: vec![0; jobs],
+            unended: vec![0; jobs],
+            unended_begun: vec![0; jobs],
+            work: vec![Vec::new(); jobs],
+            over: vec![0; jobs],
+            gone: vec![0; jobs],
             parked: Vec::new(),
             queues: vec![Vec::new(); jobs],
             is_parked: vec![false; jobs],
@@ -174,34 +175,6 @@ impl<'m, 'i> Placer<'m, 'i> {
             }
         }
         self.closed = false;
-    }
-
-    /// Where a job's vehicle is to begin with.
-    fn begin(&mut self, j: usize, genes: &[u16]) {
-        let job = &self.model.jobs[j];
-        let in_bay = || job.stages.iter().filter(|&&i| self.model.stages[i as usize].in_bay);
-        self.left[j] = u32::try_from(in_bay().count()).unwrap_or(0);
-        self.vehicles[j] = Vehicle::Away;
-        let Some(&first) = in_bay().next() else { return };
-        let free = self.outside_free.iter().position(|&free| free == 0);
-        if let Some(bay) = job.in_bay {
-            let visit = self.visits.len();
-            self.vehicles[j] = Vehicle::In { visit, ready: 0, last: 0, may_leave: job.may_leave };
-            self.visits.push(Visit { job: u32::try_from(j).unwrap_or(0), bay, from: 0, until: NOWHERE });
-            self.bay_free[bay as usize] = NOWHERE;
-            if let (true, true, Some(place)) = (job.may_leave, genes::rolls_out_now(genes[first as usize]), free) {
-                self.outside_free[place] = NOWHERE;
-                self.close(visit, job.moving);
-                self.vehicles[j] = Vehicle::Out { since: job.moving, place };
-            }
-        } else if job.outside {
-            let place = free.unwrap_or_else(|| {
-                self.outside_free.push(0);
-                self.outside_free.len() - 1
-            });
-            self.outside_free[place] = NOWHERE;
-            self.vehicles[j] = Vehicle::Out { since: 0, place };
-        }
     }
 
     /// Started stages first, then the list; jobs that are taken last in its order at the end, one by one.
@@ -270,18 +243,25 @@ impl<'m, 'i> Placer<'m, 'i> {
         let stage = &self.model.stages[i as usize];
         if stage.in_bay {
             self.left[stage.job] -= 1;
-            self.close_if_last(stage.job);
         }
+        self.close_if_last(stage.job);
     }
 
     /// Chooses a job that will be taken last, when jobs wait for each other, and after a few rounds all of them; says
     /// whether there was one.
     fn repair(&mut self, round: usize) -> bool {
+        if self.parked.is_empty() {
+            return false;
+        }
         let may = |j: &u32| !self.last[*j as usize] && self.model.jobs[*j as usize].in_bay.is_none();
         let holds = |j: &u32| matches!(self.vehicles[*j as usize], Vehicle::In { .. });
         let parked = || self.parked.iter().rev().copied().filter(may);
-        let one = parked().find(holds).or_else(|| parked().next());
-        let chosen: Vec<u32> = if round < GENTLE { one.into_iter().collect() } else { parked().collect() };
+        // Whoever keeps a bay for good, since a stage of it has no place, goes last before anybody else.
+        let jobs = u32::try_from(self.vehicles.len()).unwrap_or(0);
+        let kept = (0..jobs).filter(|j| self.left[*j as usize] == 0 && holds(j)).find(may);
+        let one = kept.or_else(|| parked().find(holds)).or_else(|| parked().next());
+        let chosen: Vec<u32> =
+            if round < GENTLE || kept.is_some() { one.into_iter().collect() } else { parked().collect() };
         for &j in &chosen {
             self.last[j as usize] = true;
         }
@@ -302,60 +282,26 @@ impl<'m, 'i> Placer<'m, 'i> {
         if let (true, Some(accepted)) = (genes::sticks(gene), &stage.accepted) {
             ready = ready.max(accepted.from);
         }
+        if stage.hands > 0 {
+            // A vehicle that left did so at the end of what was placed by then.
+            ready = ready.max(self.gone[stage.job]);
+        }
         if !stage.in_bay {
             return self.settle(i, gene, ready, None);
         }
-        let moving = model.jobs[stage.job].moving;
         match self.vehicles[stage.job] {
-            Vehicle::In { visit, ready: there, may_leave, .. }
-                if stage.bays.contains(&self.visits[visit].bay) && !(may_leave && self.goes_on(stage, gene)) =>
+            Vehicle::In { visit, ready: there, .. }
+                if stage.bays.contains(&self.visits[visit].bay) && !self.goes_on(stage, gene) =>
             {
                 self.settle(i, gene, ready.max(there), Some(self.visits[visit].bay))
             }
-            Vehicle::In { may_leave: false, .. } => Tried::Failed(Failure::CannotMove),
-            Vehicle::In { last, .. } => self.enter(i, gene, ready.max(last + moving), moving),
-            Vehicle::Out { since, .. } => self.enter(i, gene, ready.max(since + moving), moving),
-            Vehicle::Away => self.enter(i, gene, ready, 0),
+            Vehicle::In { .. } | Vehicle::Out { .. } | Vehicle::Away => self.enter(i, gene, ready),
+            Vehicle::Gone => Tried::Failed(Failure::CannotMove),
         }
-    }
-
-    /// Whether a vehicle leaves a bay that would do for another that is free.
-    fn goes_on(&self, stage: &Stage, gene: u16) -> bool {
-        genes::changes(gene) && stage.visit_bays.iter().any(|&bay| self.bay_free[bay as usize] != NOWHERE)
-    }
-
-    /// Chooses a bay for a vehicle that comes into one, and places the stage there.
-    fn enter(&mut self, i: u32, gene: u16, ready: i32, moving: i32) -> Tried {
-        let stage = &self.model.stages[i as usize];
-        let mut bays = std::mem::take(&mut self.choices);
-        bays.clear();
-        for &bay in stage.visit_bays.iter() {
-            let free = self.bay_free[bay as usize];
-            if free != NOWHERE {
-                bays.push((self.open_from(stage, bay, ready.max(free + moving)), self.model.wanted[bay as usize], bay));
-            }
-        }
-        bays.sort_unstable_by_key(|&(at, wanted, bay)| (at, wanted, -self.bay_free[bay as usize], bay));
-        let kept = stage.accepted.as_ref().filter(|_| genes::sticks(gene)).and_then(|a| a.bay);
-        let kept = bays.iter().find(|(_, _, bay)| Some(*bay) == kept);
-        let choice = kept.or_else(|| bays.get(genes::bay(gene).min(bays.len().saturating_sub(1)))).copied();
-        self.choices = bays;
-        let Some((at, _, bay)) = choice else { return Tried::Park };
-        self.settle(i, gene, at, Some(bay))
-    }
-
-    /// When a stage would find a bay open for long enough.
-    fn open_from(&self, stage: &Stage, bay: u32, mut at: i32) -> i32 {
-        for closed in &self.model.bays_closed[bay as usize] {
-            if closed.from < at.saturating_add(stage.minutes) && at < closed.until {
-                at = closed.until;
-            }
-        }
-        at
     }
 
     /// Places a stage whose bay is known, not before `ready`.
-    fn settle(&mut self, i: u32, gene: u16, ready: i32, bay: Option<u32>) -> Tried {
+    pub(super) fn settle(&mut self, i: u32, gene: u16, ready: i32, bay: Option<u32>) -> Tried {
         let Some(mut span) = self.crew_up(i, gene, ready, bay) else { return Tried::Failed(Failure::NoTime) };
         for _ in 0..genes::delay(gene) {
             let later = self.places.iter().map(|p| p.until).filter(|&t| t > span.from && t != NOWHERE).min();
@@ -375,6 +321,7 @@ impl<'m, 'i> Placer<'m, 'i> {
         if let Some(bay) = bay {
             self.stand(i, gene, span, bay);
         }
+        self.note(i, gene, span);
         Tried::Placed
     }
 
@@ -393,65 +340,6 @@ impl<'m, 'i> Placer<'m, 'i> {
             let at = self.booked[r].partition_point(|b| b.from < span.from);
             self.booked[r].insert(at, span);
         }
-    }
-
-    /// Notes where the vehicle stands once a stage in a bay is placed.
-    fn stand(&mut self, i: u32, gene: u16, span: Span, bay: u32) {
-        let stage = &self.model.stages[i as usize];
-        let job = &self.model.jobs[stage.job];
-        let j = stage.job;
-        self.left[j] -= 1;
-        let (visit, ready, last, may_leave) = match self.vehicles[j] {
-            Vehicle::In { visit, ready, last, may_leave } if self.visits[visit].bay == bay => {
-                (visit, ready, last, may_leave)
-            }
-            before => {
-                let from = match before {
-                    Vehicle::Away => span.from,
-                    // Who goes on though there was no need makes room at once.
-                    Vehicle::In { last, .. } if genes::changes(gene) => last.max(self.bay_free[bay as usize]),
-                    _ => span.from - job.moving,
-                };
-                match before {
-                    Vehicle::In { visit, .. } => self.close(visit, from),
-                    Vehicle::Out { place, .. } => self.outside_free[place] = from,
-                    Vehicle::Away => {}
-                }
-                self.visits.push(Visit { job: u32::try_from(j).unwrap_or(0), bay, from, until: NOWHERE });
-                self.bay_free[bay as usize] = NOWHERE;
-                (self.visits.len() - 1, span.from, i32::MIN, true)
-            }
-        };
-        let (last, may_leave) = if span.until >= last { (span.until, stage.may_leave) } else { (last, may_leave) };
-        self.vehicles[j] = Vehicle::In { visit, ready, last, may_leave };
-        if self.left[j] == 0 {
-            self.close_if_last(j);
-        } else if may_leave && genes::rolls_out(gene) {
-            let since = last + job.moving;
-            if let Some(place) = self.outside_free.iter().position(|&free| free <= since) {
-                self.outside_free[place] = NOWHERE;
-                self.close(visit, since);
-                self.vehicles[j] = Vehicle::Out { since, place };
-            }
-        }
-    }
-
-    fn close_if_last(&mut self, j: usize) {
-        if self.left[j] > 0 {
-            return;
-        }
-        match self.vehicles[j] {
-            Vehicle::In { visit, last, .. } => self.close(visit, last.max(self.visits[visit].from)),
-            Vehicle::Out { place, since } => self.outside_free[place] = since,
-            Vehicle::Away => {}
-        }
-    }
-
-    fn close(&mut self, visit: usize, until: i32) {
-        let Visit { bay, .. } = self.visits[visit];
-        self.visits[visit].until = until;
-        self.bay_free[bay as usize] = until;
-        self.closed = true;
     }
 
     /// Minutes of persons in overtime.

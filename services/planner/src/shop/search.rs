@@ -6,7 +6,7 @@ use super::place::{NOWHERE, Place, Placer, Visit};
 use crate::budget::Meter;
 use crate::engine::population::{Decoder, Draft, Orders, Way, mark};
 use crate::rng::Rng;
-use leadhand_facts::plan::Objective;
+use leadhand_facts::plan::{ON_TIME_MINUTES, Objective};
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -116,7 +116,8 @@ fn score(placer: &Placer<'_, '_>) -> Score {
     }
     for (stage, place) in model.stages.iter().zip(&placer.places) {
         if let Some(accepted) = stage.accepted.as_ref().filter(|a| a.counts) {
-            let same = place.from == accepted.from && place.bay == accepted.bay && place.people == accepted.people;
+            let near = i64::from(place.from).abs_diff(i64::from(accepted.from)) <= ON_TIME_MINUTES.unsigned_abs();
+            let same = near && place.bay == accepted.bay && place.people == accepted.people;
             objective.changes += i64::from(!same);
         }
     }

@@ -2,7 +2,7 @@
 
 use super::model::Model;
 use leadhand_facts::plan::{Because, Cause, PlanJob};
-use leadhand_facts::{JobNo, StageKey};
+use leadhand_facts::{JobNo, PersonId, StageKey};
 
 /// So many stages that follow each other are told by name; of more, the first ones and the last.
 const NAMED: usize = 5;
@@ -32,7 +32,7 @@ pub(super) fn sentence(model: &Model<'_>, j: usize, late: i64, because: &[Becaus
 }
 
 /// Minutes as people say them.
-fn length(minutes: i64) -> String {
+pub(super) fn length(minutes: i64) -> String {
     match (minutes / 60, minutes % 60) {
         (0, minutes) => format!("{minutes} min"),
         (hours, minutes) => format!("{hours} h {minutes:02} min"),
@@ -55,6 +55,11 @@ impl Teller<'_, '_> {
     fn title(&self, no: JobNo, stage: &StageKey) -> String {
         let found = self.job(no).and_then(|job| job.stages.iter().find(|row| row.stage == *stage));
         found.map_or_else(|| stage.to_string(), |row| row.title.clone())
+    }
+
+    fn person(&self, person: PersonId) -> &str {
+        let technicians = &self.model.input.technicians;
+        technicians.iter().find(|one| one.person == person).map_or("somebody", |one| one.name.as_str())
     }
 
     fn whole(&self, no: JobNo, stage: &StageKey) -> String {
@@ -97,16 +102,18 @@ impl Teller<'_, '_> {
                 format!("{what} waits until {from} for bay {bay}, which {} has", self.name(*job))
             }
             Cause::Person { person, job, stage } => {
-                let technicians = &self.model.input.technicians;
-                let who =
-                    technicians.iter().find(|one| one.person == *person).map_or("somebody", |one| one.name.as_str());
-                format!("{what} waits until {from} for {who}, who is at {}", self.whole(*job, stage))
+                format!("{what} waits until {from} for {}, who is at {}", self.person(*person), self.whole(*job, stage))
             }
             Cause::Tool { tool, job, stage } => {
                 format!("{what} waits until {from} for {tool}, which {} has", self.whole(*job, stage))
             }
             Cause::Pin => format!("{what} starts {from}, as the lead said"),
             Cause::Hours => format!("{what} waits until {from} for working hours"),
+            Cause::Away { person } => {
+                format!("{what} waits until {from} for {}, who is away until then", self.person(*person))
+            }
+            Cause::Closed { bay } => format!("{what} waits until {from} for bay {bay}, which is closed"),
+            Cause::ToolAway { tool } => format!("{what} waits until {from} for {tool}, which is away"),
             Cause::Order => format!("{what} lets others go first until {from}"),
         }
     }

@@ -6,7 +6,9 @@ use super::model::Model;
 use super::place::NOWHERE;
 use super::search::Found;
 use super::told::sentence;
-use leadhand_facts::plan::{Because, Cause, JobOutlook};
+use leadhand_facts::JobNo;
+use leadhand_facts::plan::{Because, Cause, JobOutlook, Unplaced};
+use leadhand_facts::words::NoPlace;
 
 /// A cause, since when it no longer holds up, and the stage to ask next.
 pub(super) struct Link {
@@ -43,9 +45,28 @@ impl Held {
 }
 
 /// What becomes of each job.
-pub(super) fn outlooks(model: &Model<'_>, found: &Found, chances: &[Option<Chance>]) -> Vec<JobOutlook> {
+pub(super) fn outlooks(
+    model: &Model<'_>,
+    found: &Found,
+    chances: &[Option<Chance>],
+    unplaced: &[Unplaced],
+) -> Vec<JobOutlook> {
     let held = Held::new(model, found);
-    (0..model.jobs.len()).map(|j| outlook(model, found, &held, j, chances.get(j).copied().flatten())).collect()
+    let one = |j: usize| {
+        let mut outlook = outlook(model, found, &held, j, chances.get(j).copied().flatten());
+        if outlook.sentence.is_empty() && outlook.ready.is_none() {
+            outlook.sentence = no_time(&model.input.jobs[j].name, outlook.job, unplaced);
+        }
+        outlook
+    };
+    (0..model.jobs.len()).map(one).collect()
+}
+
+/// What keeps a job from having a time: the first of its stages that has no place for a reason of its own.
+fn no_time(name: &str, job: JobNo, unplaced: &[Unplaced]) -> String {
+    let own = || unplaced.iter().filter(|one| one.job == job);
+    let root = own().find(|one| one.why != NoPlace::Behind).or_else(|| own().next());
+    root.map_or_else(String::new, |root| format!("{name} has no time: {}", root.reason))
 }
 
 fn outlook(model: &Model<'_>, found: &Found, held: &Held, j: usize, chance: Option<Chance>) -> JobOutlook {
@@ -80,15 +101,24 @@ fn chain(model: &Model<'_>, found: &Found, held: &Held, j: usize) -> Vec<Because
     let mut chain = Vec::new();
     while let (Some(i), true) = (at, chain.len() < LINKS) {
         let link = cause(model, found, held, i);
-        chain.push(Because {
+        let because = |from: i32, cause: Cause| Because {
             job: model.input.jobs[model.stages[i].job].job,
             stage: model.row(i).stage.clone(),
-            from: model.clock.instant(found.places[i].from),
-            cause: link.cause,
-        });
+            from: model.clock.instant(from),
+            cause,
+        };
+        // Who comes first when a stage is let go may come first only because it was held up.
+        let held_up = held_up(model, found, i).filter(|_| is_others(&link.cause));
+        chain.push(because(found.places[i].from, link.cause));
+        chain.extend(held_up.map(|link| because(link.until, link.cause)));
         at = link.next;
     }
     chain
+}
+
+/// Whether it is a stage of another job, or the plan's order.
+fn is_others(cause: &Cause) -> bool {
+    matches!(cause, Cause::Person { .. } | Cause::Bay { .. } | Cause::Tool { .. } | Cause::Order)
 }
 
 /// What a placed stage waited for last.
@@ -100,27 +130,86 @@ pub(super) fn cause(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> 
             best = link;
         }
     }
-    let reached = reach(model, found, i, best.until);
-    if reached != Some(from) {
-        return Link { until: from, cause: Cause::Order, next: None };
+    let absent = absences(model, found, i, best.until);
+    match absent {
+        // What was waited for last ended in the shop's hours, or begins with them.
+        Some(None) if best.until == 0 && from > 0 => Link { cause: Cause::Hours, ..best },
+        Some(None) => best,
+        Some(Some(cause)) => Link { until: from, cause, next: None },
+        None => Link { until: from, cause: Cause::Order, next: None },
     }
-    if best.until == 0 && from > 0 {
-        best.cause = Cause::Hours;
-    }
-    best
 }
 
-/// When the stage could begin from a minute on, if its people did nothing else.
-fn reach(model: &Model<'_>, found: &Found, i: usize, at: i32) -> Option<i32> {
+/// Blockers and parts of which the end is known, that hold a stage up longer than the stages before it, though something
+/// else was waited for last.
+pub(super) fn held_up(model: &Model<'_>, found: &Found, i: usize) -> Option<Link> {
+    let stage = &model.stages[i];
+    let before = stage.preds.iter().map(|&(p, lag)| found.places[p as usize].until.saturating_add(lag));
+    let before = before.max().unwrap_or(0);
+    let counts = |link: &Link| {
+        matches!(link.cause, Cause::Blocker(_) | Cause::Parts)
+            && link.until > before
+            && link.until <= found.places[i].from
+    };
+    known(model, i).into_iter().filter(counts).max_by_key(|link| link.until)
+}
+
+/// Why a stage that could begin at a minute, if its people did nothing else, begins when it does: because of nobody but the
+/// shop's hours, or of who or what is not there while the shop is open. Nothing when none of it explains the time.
+fn absences(model: &Model<'_>, found: &Found, i: usize, at: i32) -> Option<Option<Cause>> {
     let (stage, place) = (&model.stages[i], &found.places[i]);
-    if stage.hands == 0 {
-        return Some(at);
+    let from = |spans: &[&[Span]]| match spans {
+        [] => Some(at),
+        spans => work_from(spans, at, stage.minutes, stage.may_pause).map(|span| span.from),
+    };
+    if stage.hands == 0 && from(&[]) == Some(place.from) {
+        return Some(None);
     }
+    // In the shop's hours, somebody's own, everybody's, with overtime, and with what is away.
     let person = |&p: &u32| &model.people[p as usize];
-    let normal: Vec<&[Span]> = place.people.iter().map(person).map(|p| p.normal.as_slice()).collect();
-    let all: Vec<&[Span]> = place.people.iter().map(person).map(|p| p.all.as_slice()).collect();
-    let fits = |spans: &[&[Span]]| work_from(spans, at, stage.minutes, stage.may_pause).map(|s| s.from);
-    if fits(&all) == Some(place.from) { fits(&all) } else { fits(&normal) }
+    let normal: Vec<&[Span]> = place.people.iter().map(|p| person(p).normal.as_slice()).collect();
+    let all: Vec<&[Span]> = place.people.iter().map(|p| person(p).all.as_slice()).collect();
+    let usual: &[Span] = &model.open;
+    if from(&[usual]) == Some(place.from) {
+        return Some(None);
+    }
+    let own = [&all, &normal].into_iter().find(|spans| from(spans) == Some(place.from));
+    if let Some(own) = own {
+        let late = (0..own.len()).filter(|&k| from(&[usual]) < from(&[own[k]]));
+        let last = late.max_by_key(|&k| from(&[own[k]]));
+        let away = last.map(|k| Cause::Away { person: model.input.technicians[place.people[k] as usize].person });
+        return Some(away);
+    }
+    [&all, &normal].into_iter().find_map(|own| not_there(model, found, i, at, own)).map(Some)
+}
+
+/// The bay or the tool because of which a stage begins later than its people could.
+fn not_there(model: &Model<'_>, found: &Found, i: usize, mut at: i32, own: &[&[Span]]) -> Option<Cause> {
+    let (stage, place) = (&model.stages[i], &found.places[i]);
+    let bay = place.bay.map(|bay| {
+        let closed = Cause::Closed { bay: model.input.bays[bay as usize].bay.clone() };
+        (&model.bays_closed[bay as usize], closed)
+    });
+    let tools = stage.tools.iter().map(|&t| {
+        let away = Cause::ToolAway { tool: model.input.tools[t as usize].tool.clone() };
+        (&model.tools_away[t as usize], away)
+    });
+    let away: Vec<(&Vec<Span>, Cause)> = bay.into_iter().chain(tools).collect();
+    let mut cause = None;
+    loop {
+        let span = match own {
+            [] => Span { from: at, until: at.saturating_add(stage.minutes) },
+            own => work_from(own, at, stage.minutes, stage.may_pause)?,
+        };
+        let meets = |(spans, cause): &(&Vec<Span>, Cause)| {
+            let next = spans.iter().find(|away| away.meets(span))?;
+            Some((next.until, cause.clone()))
+        };
+        match away.iter().filter_map(meets).max_by_key(|&(until, _)| until) {
+            Some((until, found)) => (at, cause) = (until, Some(found)),
+            None => return cause.filter(|_| span.from == place.from),
+        }
+    }
 }
 
 /// What is no other stage.
@@ -133,15 +222,15 @@ fn known(model: &Model<'_>, i: usize) -> Vec<Link> {
     let mut add = |at: Option<leadhand_facts::Instant>, cause: Cause| {
         links.extend(at.map(|at| Link { until: model.clock.from(at), cause, next: None }));
     };
-    if let Some(blocker) = &row.blocker {
-        add(blocker.until, Cause::Blocker(blocker.cause.clone()));
+    if let Some((cause, until)) = row.blocker.as_ref().and_then(|blocker| blocker.known()) {
+        add(Some(until), Cause::Blocker(cause.to_owned()));
     }
     add(row.parts_from, Cause::Parts);
     add(row.pin.from, Cause::Pin);
     add(Some(model.input.jobs[stage.job].here_from), Cause::Arrival);
     for after in &row.after {
         let before = model.input.jobs[stage.job].stages.iter().find(|s| s.stage == after.stage);
-        if let Some(leadhand_facts::plan::StageNow::Ended { at }) = before.map(|s| &s.now) {
+        if let Some(at) = before.and_then(|s| s.now.over()) {
             let cause = Cause::Stage { stage: after.stage.clone(), wait_minutes: after.wait_minutes };
             add(Some(at.plus_minutes(i64::from(after.wait_minutes))), cause);
         }

@@ -75,6 +75,7 @@ fn job(n: usize, tenth: i64, row: &[i64], tenths: i64) -> Option<PlanJob> {
             parts_from: None,
             blocker: None,
             now: StageNow::Open,
+            begun: false,
             pin: PlanPin::default(),
         })
     };

@@ -68,6 +68,7 @@ pub fn stage(key: &str, minutes: i64) -> PlanStage {
         parts_from: None,
         blocker: None,
         now: StageNow::Open,
+        begun: false,
         pin: PlanPin::default(),
     }
 }
@@ -222,7 +223,7 @@ fn random_stages(rng: &mut Rng, size: Size, n: usize) -> Vec<PlanStage> {
         }
         if rng.percent(6) {
             let until = rng.percent(50).then(|| at(g * small(rng.below(8))));
-            made.blocker = Some(PlanBlocker { cause: "a seized bolt".to_owned(), until });
+            made.blocker = Some(PlanBlocker { cause: "a seized bolt".to_owned(), until, beside: None });
         }
         stages.push(made);
     }

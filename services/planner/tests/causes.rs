@@ -1,0 +1,175 @@
+//! What a late job is late because of, and what would help: worked by hand from the shop that each test sets up.
+
+mod kit;
+
+use kit::{after, at, bay, empty, job, person, stage, technician, window};
+use leadhand_auditor::check_plan;
+use leadhand_facts::plan::{Cause, Plan, PlanBlocker, PlanHeld, PlanInput, PlanReport, PlanTool, StageNow, VehicleNow};
+use leadhand_facts::words::{BayKind, StageKind};
+use leadhand_facts::{ToolKey, Window};
+use leadhand_planner::{Budget, propose};
+
+fn plan(input: &PlanInput, schedules: u64) -> (Plan, PlanReport) {
+    let mut stop = || false;
+    let made = propose(input, 1, &mut Budget { schedules, stop: &mut stop });
+    assert_eq!(check_plan(input, &made.0), Vec::new());
+    made
+}
+
+/// A shop of eight hours a day with one lift and one hand.
+fn shop() -> PlanInput {
+    let mut input = empty(20, 480, 960);
+    input.bays.push(bay(1, BayKind::TwoPostLift));
+    let shifts = input.shop.clone();
+    input.technicians.push(technician(1, &[], shifts));
+    input
+}
+
+/// One job with a stage of an hour, promised for the end of the first day.
+fn one_job(input: &mut PlanInput) {
+    input.jobs.push(job(1, vec![stage("strip", 60)]));
+    input.jobs[0].promised = Some(at(480));
+}
+
+fn cause(report: &PlanReport) -> Cause {
+    report.jobs[0].because[0].cause.clone()
+}
+
+#[test]
+fn somebody_who_is_away_is_named_and_not_the_order_or_the_lead() {
+    let mut input = shop();
+    one_job(&mut input);
+    // Away on the first day, though the shop is open.
+    input.technicians[0].shifts.remove(0);
+    let (_, report) = plan(&input, 50);
+    assert_eq!(cause(&report), Cause::Away { person: person(1) });
+    let until = at(1_440);
+    assert_eq!(
+        report.jobs[0].sentence,
+        format!(
+            "job 1 is 17 h 00 min late because strip of job 1 waits until {until} for hand 1, who is away until then."
+        )
+    );
+    // The lead said from nine on; that is over long before.
+    input.jobs[0].stages[0].pin.from = Some(at(60));
+    assert_eq!(cause(&plan(&input, 50).1), Cause::Away { person: person(1) });
+    // Parts that come in the night are the cause of what begins with the shop's hours.
+    let shifts = input.shop.clone();
+    input.technicians[0].shifts = shifts;
+    (input.jobs[0].stages[0].pin.from, input.jobs[0].stages[0].parts_from) = (None, Some(at(600)));
+    assert_eq!(cause(&plan(&input, 50).1), Cause::Parts);
+}
+
+#[test]
+fn a_closed_bay_and_a_tool_that_is_away_are_named() {
+    let mut input = shop();
+    one_job(&mut input);
+    input.bays[0].closed.push(window(0, 1_500));
+    let (_, report) = plan(&input, 50);
+    assert_eq!(cause(&report), Cause::Closed { bay: input.bays[0].bay.clone() });
+    assert!(report.jobs[0].sentence.contains("for bay bay-1, which is closed"), "{}", report.jobs[0].sentence);
+    input.bays[0].closed.clear();
+    let tool = ToolKey::from("cam-lock");
+    input.tools.push(PlanTool { tool: tool.clone(), away: vec![window(0, 500)] });
+    input.jobs[0].stages[0].tools.push(tool.clone());
+    let (_, report) = plan(&input, 50);
+    assert_eq!(cause(&report), Cause::ToolAway { tool });
+    assert!(report.jobs[0].sentence.contains("for cam-lock, which is away"), "{}", report.jobs[0].sentence);
+    // A wait in a bay that is closed meanwhile.
+    input.tools.clear();
+    let mut cure = stage("strip", 60);
+    (cure.kind, cure.hands) = (StageKind::Wait, 0);
+    input.jobs[0].stages = vec![cure];
+    input.bays[0].closed.push(window(0, 1_500));
+    assert_eq!(cause(&plan(&input, 50).1), Cause::Closed { bay: input.bays[0].bay.clone() });
+}
+
+/// The stage is let go at 200 while its hand is at another job until 240. Without the blocker it would have been first: that is
+/// told, and what it would help.
+#[test]
+fn a_blocker_with_a_known_end_is_told_though_somebody_is_waited_for_last() {
+    let mut input = shop();
+    input.jobs.push(job(1, vec![stage("fit", 120)]));
+    input.jobs[0].promised = Some(at(120));
+    input.jobs[0].stages[0].blocker =
+        Some(PlanBlocker { cause: "a seized bolt".to_owned(), until: Some(at(200)), beside: None });
+    let mut other = stage("brakes", 240);
+    (other.in_bay, other.now) = (false, StageNow::Open);
+    input.jobs.push(job(2, vec![other]));
+    (input.jobs[1].promised, input.jobs[1].weight) = (Some(at(240)), 9);
+    let (_, report) = plan(&input, 200);
+    let causes: Vec<&Cause> = report.jobs[0].because.iter().map(|link| &link.cause).collect();
+    assert!(matches!(causes[..2], [Cause::Person { .. }, Cause::Blocker(_)]), "{causes:?}");
+    let until = at(200);
+    let told = format!("fit of job 1 is held up until {until} by a seized bolt");
+    assert!(report.jobs[0].sentence.contains(&told), "{}", report.jobs[0].sentence);
+    input.jobs[1].weight = 1;
+    input.jobs[1].promised = Some(at(360));
+    input.jobs[0].weight = 2;
+    let (_, report) = plan(&input, 200);
+    let help = report.helps.iter().find(|help| help.sentence.starts_with("a seized bolt at fit of job 1 over a day"));
+    assert!(help.is_some_and(|help| help.sentence.ends_with("less late)")), "{:?}", report.helps);
+}
+
+/// One end is known and one is not: the stage waits for what is known and hangs on the other, and neither is called parts.
+#[test]
+fn a_blocker_that_is_known_binds_beside_one_that_is_not() {
+    let mut input = shop();
+    one_job(&mut input);
+    let beside = Some(PlanHeld { cause: "the machine shop".to_owned(), until: at(1_500) });
+    input.jobs[0].stages[0].blocker = Some(PlanBlocker { cause: "the customer".to_owned(), until: None, beside });
+    let (made, report) = plan(&input, 50);
+    assert_eq!(made.stages[0].from, at(1_500));
+    assert_eq!(report.jobs[0].hangs_on, ["strip: the customer"]);
+    assert_eq!(cause(&report), Cause::Blocker("the machine shop".to_owned()));
+    let mut early = made;
+    (early.stages[0].from, early.stages[0].until) = (at(1_440), at(1_500));
+    (early.visits[0].from, early.visits[0].until) = (at(1_440), at(1_500));
+    assert!(check_plan(&input, &early).iter().any(|fault| fault.rule == "too-early"));
+}
+
+/// Rolling out helps where there is room outside, and is not proposed where there is none.
+#[test]
+fn rolling_out_helps_only_where_there_is_room() {
+    let mut input = shop();
+    let mut cure = stage("cure", 240);
+    (cure.kind, cure.hands, cure.in_bay, cure.after) = (StageKind::Wait, 0, false, vec![after("strip", 0)]);
+    let mut refit = stage("refit", 60);
+    refit.after = vec![after("cure", 0)];
+    input.jobs.push(job(1, vec![stage("strip", 60), cure, refit]));
+    input.jobs.push(job(2, vec![stage("brakes", 120)]));
+    (input.jobs[0].promised, input.jobs[0].weight) = (Some(at(360)), 9);
+    input.jobs[1].promised = Some(at(180));
+    let rolls = |input: &PlanInput| plan(input, 200).1.helps.iter().any(|help| help.sentence.contains("out of bay"));
+    assert!(rolls(&input));
+    input.places_outside = 0;
+    assert!(!rolls(&input));
+    // One place, and another vehicle is on it all day.
+    input.places_outside = 1;
+    let mut stands = job(3, vec![stage("wash", 30)]);
+    (stands.vehicle, stands.here_from) = (VehicleNow::Outside, at(0));
+    stands.stages[0].parts_from = Some(at(5 * 1_440));
+    input.jobs.push(stands);
+    assert!(!rolls(&input));
+}
+
+/// What begins within a quarter of an hour of when it was to begin, where and by whom it was to, is no change to the accepted
+/// plan; later it is one.
+#[test]
+fn a_few_minutes_are_no_change_to_the_accepted_plan() {
+    let mut input = shop();
+    one_job(&mut input);
+    input.shift_end = at(480);
+    let (made, _) = plan(&input, 20);
+    input.accepted = made.stages;
+    for (late, changes) in [(2, 0), (15, 0), (16, 1)] {
+        input.jobs[0].here_from = at(late);
+        assert_eq!(plan(&input, 20).1.objective.changes, changes, "{late} minutes later");
+    }
+    let other: Vec<Window> = input.shop.clone();
+    input.technicians.push(technician(2, &[], other));
+    input.jobs[0].here_from = at(0);
+    input.accepted[0].people = vec![person(2)];
+    input.jobs[0].stages[0].pin.people = vec![person(1)];
+    assert_eq!(plan(&input, 20).1.objective.changes, 1, "somebody else does it");
+}
