@@ -130,13 +130,12 @@ pub(super) fn cause(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> 
             best = link;
         }
     }
-    let absent = absences(model, found, i, best.until);
-    match absent {
+    match absences(model, found, i, best.until) {
         // What was waited for last ended in the shop's hours, or begins with them.
-        Some(None) if best.until == 0 && from > 0 => Link { cause: Cause::Hours, ..best },
-        Some(None) => best,
-        Some(Some(cause)) => Link { until: from, cause, next: None },
-        None => Link { until: from, cause: Cause::Order, next: None },
+        Rest::Usual if best.until == 0 && from > 0 => Link { cause: Cause::Hours, ..best },
+        Rest::Usual => best,
+        Rest::Away(cause) => Link { until: from, cause, next: None },
+        Rest::Unknown => Link { until: from, cause: Cause::Order, next: None },
     }
 }
 
@@ -154,16 +153,26 @@ pub(super) fn held_up(model: &Model<'_>, found: &Found, i: usize) -> Option<Link
     known(model, i).into_iter().filter(counts).max_by_key(|link| link.until)
 }
 
+/// What fills the time between what a stage waited for last and its start.
+enum Rest {
+    /// Nothing but hours in which the shop is closed.
+    Usual,
+    /// Who or what is not there.
+    Away(Cause),
+    /// None of it.
+    Unknown,
+}
+
 /// Why a stage that could begin at a minute, if its people did nothing else, begins when it does: because of nobody but the
-/// shop's hours, or of who or what is not there while the shop is open. Nothing when none of it explains the time.
-fn absences(model: &Model<'_>, found: &Found, i: usize, at: i32) -> Option<Option<Cause>> {
+/// shop's hours, or of who or what is not there while the shop is open.
+fn absences(model: &Model<'_>, found: &Found, i: usize, at: i32) -> Rest {
     let (stage, place) = (&model.stages[i], &found.places[i]);
     let from = |spans: &[&[Span]]| match spans {
         [] => Some(at),
         spans => work_from(spans, at, stage.minutes, stage.may_pause).map(|span| span.from),
     };
     if stage.hands == 0 && from(&[]) == Some(place.from) {
-        return Some(None);
+        return Rest::Usual;
     }
     // In the shop's hours, somebody's own, everybody's, with overtime, and with what is away.
     let person = |&p: &u32| &model.people[p as usize];
@@ -171,16 +180,17 @@ fn absences(model: &Model<'_>, found: &Found, i: usize, at: i32) -> Option<Optio
     let all: Vec<&[Span]> = place.people.iter().map(|p| person(p).all.as_slice()).collect();
     let usual: &[Span] = &model.open;
     if from(&[usual]) == Some(place.from) {
-        return Some(None);
+        return Rest::Usual;
     }
     let own = [&all, &normal].into_iter().find(|spans| from(spans) == Some(place.from));
     if let Some(own) = own {
         let late = (0..own.len()).filter(|&k| from(&[usual]) < from(&[own[k]]));
         let last = late.max_by_key(|&k| from(&[own[k]]));
         let away = last.map(|k| Cause::Away { person: model.input.technicians[place.people[k] as usize].person });
-        return Some(away);
+        return away.map_or(Rest::Usual, Rest::Away);
     }
-    [&all, &normal].into_iter().find_map(|own| not_there(model, found, i, at, own)).map(Some)
+    let missing = [&all, &normal].into_iter().find_map(|own| not_there(model, found, i, at, own));
+    missing.map_or(Rest::Unknown, Rest::Away)
 }
 
 /// The bay or the tool because of which a stage begins later than its people could.
