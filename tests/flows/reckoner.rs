@@ -41,7 +41,7 @@ fn whole(answer: v1::Answer) -> v1::Answer {
 }
 
 /// What hurts nobody: conversions, tables and sums.
-const HARMLESS: [&str; 8] = [
+const HARMLESS: [&str; 9] = [
     "Conversion",
     "Thread geometry",
     "Proof load",
@@ -50,6 +50,7 @@ const HARMLESS: [&str; 8] = [
     "Reorder point",
     "Order quantity",
     "Earned value",
+    "How long it lasts",
 ];
 
 /// What can hurt is said with every other answer, by its signal word and gravest first.

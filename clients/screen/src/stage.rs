@@ -342,14 +342,15 @@ mod tests {
     #[test]
     fn a_step_tells_what_goes_in_as_it_was_reckoned() {
         let texts = Texts::of("en-GB");
-        let fill = |recipe: &str| StepFill { fluid: "coolant".into(), recipe: recipe.into(), ..StepFill::default() };
+        let reckoned =
+            |recipe: &str| StepFill { fluid: "coolant".into(), recipe: recipe.into(), ..StepFill::default() };
         let of = |fill| details(&Step { fill: Some(fill), ..step(1, StepState::Pending) }, &texts);
-        let told = of(fill("2.8 L at 100 % with 2.7 L of water"));
+        let told = of(reckoned("2.8 L at 100 % with 2.7 L of water"));
         assert!(
             matches!(told.as_slice(), [only] if only.starts_with("GOES IN") && only.contains("2.8 L at 100 %")),
             "{told:?}"
         );
-        assert!(of(fill("")).is_empty());
+        assert!(of(reckoned("")).is_empty());
     }
 
     #[test]

@@ -153,7 +153,14 @@ pub fn check(draw: &mut Draw<'_>) -> Command {
         settled && row.tightness == Some(Tightness::Final) && row.checked_by.is_none()
     };
     let all: Vec<PositionRow> = draw.state.positions.iter().filter(whole).cloned().collect();
-    let row = draw.one_of(&all);
+    // Mostly where somebody may still look.
+    let open = |row: &PositionRow| draw.state.jobs.get(&(row.job,)).is_some_and(|job| job.closed_at.is_none());
+    let at_work: Vec<PositionRow> = all.iter().filter(|row| open(row)).cloned().collect();
+    // Where nothing is whole something is made whole, mostly.
+    if all.is_empty() && !draw.rarely(3) {
+        return tighten(draw);
+    }
+    let row = draw.one_of(&at_work).or_else(|| draw.one_of(&all));
     let (job, position) = row.map_or((JobNo(1), "cover".into()), |row| (row.job, row.position));
     ConfirmPositions { job, positions: vec![position] }.into()
 }
