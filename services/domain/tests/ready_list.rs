@@ -154,7 +154,7 @@ fn high_voltage_asks_for_whoever_is_qualified() {
     let mut yard = Yard::open();
     let text =
         TEMPLATE.replace("do = \"Take the cover off\"", "do = \"Take the cover off\"\nhazard = [\"high-voltage\"]");
-    yard.shop.must(PublishTemplate { source: text.into() });
+    yard.shop.must(PublishTemplate { source: text });
     yard.shop.must(open_job());
     let list = yard.list(&Of::Stage(JobNo(3), "strip".into()));
     let asked: Vec<_> = list.people.iter().map(|line| (line.step.0, line.skills.join(","), line.lacking)).collect();

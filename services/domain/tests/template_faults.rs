@@ -304,8 +304,8 @@ fn tightening_begins_with_a_torque_and_sizes_are_more_than_nothing() {
 /// Two stages one after the other and a third beside them; in each a step takes off what is written for it.
 fn in_stages(a: &[&str], b: &[&str], beside: &[&str]) -> String {
     let stage = |key: &str, after: &str, steps: &[&str]| {
-        let steps: String = steps.iter().map(|step| format!("[[stage.step]]\ndo = \"x\"\n{step}")).collect();
-        format!("[[stage]]\nkey = \"{key}\"\ntitle = \"T\"\nminutes = [1, 2, 3]\n{after}{steps}")
+        let steps: Vec<String> = steps.iter().map(|step| format!("[[stage.step]]\ndo = \"x\"\n{step}")).collect();
+        format!("[[stage]]\nkey = \"{key}\"\ntitle = \"T\"\nminutes = [1, 2, 3]\n{after}{}", steps.concat())
     };
     let all = [
         stage("a", "", a),

@@ -155,7 +155,10 @@ mod tests {
 
     #[test]
     fn nothing_in_a_sheet_speaks_to_the_terminal() {
-        let gone = GetHandOverSheetResponse { closed_at: Some(Default::default()), ..full("a\u{1b}[31mb\nc") };
+        let gone = GetHandOverSheetResponse {
+            closed_at: Some(leadhand_sdk::WireTimestamp::default()),
+            ..full("a\u{1b}[31mb\nc")
+        };
         let text = render(&gone, &head());
         assert!(!text.contains('\u{1b}'), "{text}");
         for title in

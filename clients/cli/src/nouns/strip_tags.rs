@@ -138,8 +138,12 @@ mod tests {
     #[test]
     fn what_was_never_there_has_no_tags() {
         let mut book = book();
-        book.positions[0] =
-            Position { off_at: Some(Default::default()), found: 1, missing: 1, ..book.positions[0].clone() };
+        book.positions[0] = Position {
+            off_at: Some(leadhand_sdk::WireTimestamp::default()),
+            found: 1,
+            missing: 1,
+            ..book.positions[0].clone()
+        };
         let all = labels(&book, 6, &["plugs".to_owned()]).concat();
         assert!(all.contains("TAG 3 B") && !all.contains("TAG 4"), "{all}");
     }
