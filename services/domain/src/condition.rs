@@ -5,10 +5,10 @@ use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
 use crate::state::State;
 use crate::telling::amount;
-use leadhand_facts::rows::{BlockerRow, FluidRow, StageRow, StepRow, VehicleStateRow, WayRow};
+use leadhand_facts::rows::{BlockerRow, FluidRow, PositionRow, StageRow, StepRow, VehicleStateRow, WayRow};
 use leadhand_facts::words::{Cause, Feature, Hazard, StepState, VehicleState};
 use leadhand_facts::{FluidKey, JobNo, Quantity, StageKey, StepNo, Unit};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The states of which something was said, by feature.
 pub fn states(state: &State, job: JobNo) -> impl Iterator<Item = &VehicleStateRow> {
@@ -232,4 +232,20 @@ pub(crate) fn is_about_high_voltage(row: &StepRow) -> bool {
         |state: &VehicleState| matches!(state, VehicleState::HighVoltageLive | VehicleState::HighVoltageIsolated);
     let skilled = row.safety.skills.iter().any(|skill| skill == HIGH_VOLTAGE_SKILL);
     skilled || row.safety.hazards.contains(&Hazard::HighVoltage) || row.safety.sets.iter().any(sets)
+}
+
+/// Whether a position is what a step about high voltage takes off or puts in; of what nobody listed, what came out with such
+/// a thing or hangs on it.
+pub(crate) fn touches_high_voltage(state: &State, row: &PositionRow) -> bool {
+    let (mut seen, mut ahead) = (BTreeSet::new(), vec![row]);
+    while let Some(row) = ahead.pop() {
+        let step = row.step.and_then(|step| state.steps.get(&(row.job, row.stage.clone(), step)));
+        if step.is_some_and(is_about_high_voltage) {
+            return true;
+        }
+        let others = row.detail.came_with.iter().chain(&row.detail.attached_to).filter(|_| row.step.is_none());
+        let others = others.filter_map(|key| state.positions.get(&(row.job, key.clone())));
+        ahead.extend(others.filter(|other| seen.insert(&other.position)));
+    }
+    false
 }

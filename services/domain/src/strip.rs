@@ -17,7 +17,8 @@ pub use order::{Refit, refit};
 pub(crate) use order::{first, is_back_on, is_open, pairs, ring};
 pub use standing::{NewPart, Standing, attached, new_part};
 pub(crate) use waking::{
-    asks_for_two, before as stages_before, fewer, is_alive, is_work, open_at_hold, open_before, open_while, said, wakes,
+    asks_for_two, before as stages_before, fewer, is_work, open_alive, open_at_hold, open_before, open_while, said,
+    wakes,
 };
 
 use crate::state::State;

@@ -12,7 +12,7 @@ use leadhand_domain::lessons::{Kind, gather, lessons};
 use leadhand_domain::template::draft;
 use leadhand_domain::view::ready::ready_list;
 use leadhand_facts::template::Template;
-use leadhand_facts::words::{Manner, PositionKind, Role, Tightness};
+use leadhand_facts::words::{Manner, PositionKind, Renew, Role, Tightness};
 use leadhand_facts::*;
 
 const TEMPLATE: &str = r#"
@@ -172,6 +172,54 @@ fn a_step_that_needs_it_alive_asks_for_what_one_that_wakes_it_asks_for() {
     bench.must(back(vec![put("mount"), put("bolts")]));
     bench.must(back(vec![put("pin")]));
     bench.must(tick("refit", &[2]));
+}
+
+#[test]
+fn what_is_in_for_later_work_and_what_makes_it_safe_wait_for_nothing() {
+    let cover = "[[stage.step.in]]\nkey = \"wing\"\nwhat = \"Wing cover\"\nbehind = []\nback = \"refit\"\n\n";
+    let steps = "[[stage.step]]\ndo = \"Read codes\"\nstate = { needs = [\"battery connected\"] }\n\n\
+                 [[stage.step]]\ndo = \"Battery off\"\n\
+                 state = { needs = [\"battery connected\"], sets = [\"battery isolated\"] }\n\n";
+    let text = TEMPLATE.replacen(
+        "[[stage.step.off]]\nkey = \"bolts\"",
+        &format!("{cover}[[stage.step.off]]\nkey = \"bolts\""),
+        1,
+    );
+    let text = text.replacen("[[stage]]\nkey = \"refit\"", &format!("{steps}[[stage]]\nkey = \"refit\""), 1);
+    let text = text.replace(
+        "do = \"Read what the control unit says\"\nstate = { needs = [\"battery connected\"] }",
+        "do = \"Done\"",
+    );
+    let mut bench = Bench::prepared(&text, |shop, _| {
+        shop.item("mb-10");
+    });
+    bench.acts(bench.flint, Role::Technician);
+    bench.must(start("strip"));
+    bench.must(off(vec![line("wing"), line("bolts"), line("mount"), line("pin"), line("belt")], false));
+    bench.must(tick("strip", &[3]));
+    bench.must(tick("strip", &[4]));
+}
+
+#[test]
+fn more_of_what_was_added_and_is_always_renewed_is_wanted_too() {
+    let mut bench = begun();
+    let always = AddPosition {
+        position: Some("clips".into()),
+        count: 2,
+        renew: Some(Renew::Always),
+        item: Some("mb-10".into()),
+        back: Some("refit".into()),
+        later: true,
+        ..met("Clips")
+    };
+    bench.must(always);
+    let wanted = |bench: &Bench| -> i64 {
+        let own = bench.shop.state.steps.iter().filter(|row| row.fits == Some("clips".into()));
+        own.flat_map(|row| &row.needs).map(|need| need.quantity.0).sum()
+    };
+    assert_eq!(wanted(&bench), 2);
+    bench.must(off(vec![OffLine { found: Some(3), note: Some("one more".into()), ..line("clips") }], false));
+    assert_eq!(wanted(&bench), 3);
 }
 
 #[test]

@@ -98,6 +98,9 @@ fn what_a_step_about_high_voltage_took_off_is_about_it_when_it_goes_back() {
     assert_eq!(bench.refused(off(vec![count], false)), "HIGH_VOLTAGE");
     assert_eq!(bench.refused(reopen.clone()), "HIGH_VOLTAGE");
     assert_eq!(bench.refused(put.clone()), "HIGH_VOLTAGE");
+    // Nor what hangs on it, though nobody had listed that.
+    let hangs = AddPosition { attached_to: Some("inverter".into()), behind: Some(vec![]), ..met("Its cable") };
+    assert_eq!(bench.refused(hangs), "HIGH_VOLTAGE");
     bench.acts(bench.flint, Role::Technician);
     bench.must(PutBack { override_reason: None, ..put });
     let loose = TightenPositions { job: JOB, positions: vec!["inverter".into()], tightness: Tightness::Loose };

@@ -191,8 +191,7 @@ pub(super) fn unset_by_step(session: &mut Session, row: &StepRow, reason: &TextR
 /// Refuses whoever is not qualified what a step about high voltage takes off or puts in, whenever it is worked on: it is no
 /// less about it when it goes back, and nobody overrides that.
 pub(super) fn refuse_unqualified(session: &Session, row: &PositionRow) -> Result<(), Refusal> {
-    let step = row.step.and_then(|step| session.state.steps.get(&(row.job, row.stage.clone(), step)));
-    let about = step.is_some_and(condition::is_about_high_voltage);
+    let about = condition::touches_high_voltage(session.state, row);
     if about && !is_qualified(session.state, session.context.actor.proved) {
         return Err(Refusal::HighVoltage { what: format!("'{}'", row.position) });
     }
@@ -250,9 +249,11 @@ pub(super) fn against_tick(session: &Session, row: &StepRow) -> Result<Vec<Refus
 /// What is open of the strip book when a step brings the vehicle to life, or goes on with it alive.
 fn waking_open(state: &State, row: &StepRow, at: Instant) -> Option<Refusal> {
     let (mut states, mut open) = (Vec::new(), BTreeMap::new());
-    let asked = row.safety.sets.iter().chain(row.safety.needs.iter().filter(|need| strip::is_alive(**need)));
-    for set in asked {
-        let found = strip::open_before(state, row, *set, at);
+    // A step that ends what it needs makes it safe, and waits for nobody.
+    let ends = |need: &&VehicleState| row.safety.sets.iter().any(|set| set.feature() == need.feature());
+    let needs = row.safety.needs.iter().filter(|need| !ends(need));
+    let asked = row.safety.sets.iter().map(|set| (set, strip::open_before(state, row, *set, at)));
+    for (set, found) in asked.chain(needs.map(|need| (need, strip::open_alive(state, row, *need, at)))) {
         if !found.is_empty() {
             states.push(format!("'{set}'"));
             open.extend(found.into_iter().map(|row| (row.position.clone(), row)));

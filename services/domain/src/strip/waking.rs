@@ -54,10 +54,21 @@ fn waking(state: VehicleState) -> Option<Waking> {
     }
 }
 
-/// Whether a vehicle is alive in this state, and a step that asks for it goes on with current, pressure or a running engine. One
-/// that stands on its wheels does not: it was moved there as it is.
-pub(crate) fn is_alive(state: VehicleState) -> bool {
-    waking(state).is_some_and(|asks| asks.all_out)
+/// Positions that stand against a step that goes on with current, pressure or a running engine: what is due by then, as where
+/// a step brings that about. What is in for later work may stay in, and a full system or wheels on the floor ask for nothing.
+pub(crate) fn open_alive<'s>(
+    state: &'s State,
+    step: &StepRow,
+    need: VehicleState,
+    at: Instant,
+) -> Vec<&'s PositionRow> {
+    use VehicleState as V;
+    let alive = matches!(
+        need,
+        V::BatteryConnected | V::AirbagsLive | V::HighVoltageLive | V::FuelPressureLive | V::TemperatureHot
+    );
+    let asks = waking(need).filter(|_| alive);
+    asks.map(|asks| open_by(state, step, Waking { all_out: false, ..asks }, at)).unwrap_or_default()
 }
 
 /// Whether a step brings the vehicle to life.
@@ -72,7 +83,10 @@ pub(crate) fn open_before<'s>(
     set: VehicleState,
     at: Instant,
 ) -> Vec<&'s PositionRow> {
-    let Some(asks) = waking(set) else { return Vec::new() };
+    waking(set).map(|asks| open_by(state, step, asks, at)).unwrap_or_default()
+}
+
+fn open_by<'s>(state: &'s State, step: &StepRow, asks: Waking, at: Instant) -> Vec<&'s PositionRow> {
     let before = before(state, step.job, &step.stage);
     let due = |row: &PositionRow| match &row.detail.back {
         Some(back) => *back == step.stage || before.contains(back) || is_over(state, step.job, back),

@@ -128,13 +128,32 @@ impl Met<'_> {
     /// The step to which something belongs that was met on the way: the one that was under way, and none before what has to
     /// come off first.
     fn home(&self, row: &PositionRow) -> usize {
-        let before = row.detail.behind.iter().filter(|key| **key != row.position);
-        let before = before.filter_map(|key| self.state.positions.get(&(row.job, key.clone())));
+        let earliest = self.earliest(row, &mut BTreeSet::new());
+        // Nor behind what comes off after it.
+        let after = |other: &&PositionRow| {
+            other.detail.behind.contains(&row.position) || row.detail.attached_to.as_ref() == Some(&other.position)
+        };
+        let after = strip::positions(self.state, row.job).filter(after).filter(|other| other.stage == row.stage);
+        let latest = after.filter_map(|other| self.listed_at(other)).min();
+        latest.map_or_else(|| self.under_way(row.off_at), |latest| self.under_way(row.off_at).min(latest)).max(earliest)
+    }
+
+    /// The step of the stage that lists it.
+    fn listed_at(&self, row: &PositionRow) -> Option<usize> {
+        self.steps.iter().position(|kept| row.step == Some(kept.step))
+    }
+
+    /// The first step at which it can come off, by what comes off before it by whatever way.
+    fn earliest(&self, row: &PositionRow, seen: &mut BTreeSet<PositionKey>) -> usize {
+        let before = row.detail.behind.iter().filter_map(|key| self.state.positions.get(&(row.job, key.clone())));
         let hangs = strip::positions(self.state, row.job);
         let hangs = hangs.filter(|other| other.detail.attached_to.as_ref() == Some(&row.position));
         let first = before.chain(hangs).filter(|other| other.stage == row.stage);
-        let listed = first.filter_map(|other| self.steps.iter().position(|kept| other.step == Some(kept.step)));
-        listed.max().unwrap_or(0).max(self.under_way(row.off_at))
+        let first: Vec<&PositionRow> = first.filter(|other| seen.insert(other.position.clone())).collect();
+        let at = |other: &PositionRow, seen: &mut BTreeSet<PositionKey>| {
+            self.listed_at(other).unwrap_or_else(|| self.earliest(other, seen).max(self.under_way(other.off_at)))
+        };
+        first.into_iter().map(|other| at(other, seen)).max().unwrap_or(0)
     }
 
     fn positions(&self, step: StepNo) -> Vec<PositionSpec> {
@@ -161,11 +180,16 @@ impl Met<'_> {
         let check = (row.detail.renew == Renew::Check).then(|| row.detail.check.clone());
         let there = if row.off_n.is_some() { row.found + row.missing } else { 0 };
         let ladders = revision(self.state, row.job).map(|revision| revision.ladders.as_slice()).unwrap_or_default();
+        let stays = |key: &PositionKey| {
+            let other = self.state.positions.get(&(row.job, key.clone()));
+            other.is_none_or(|other| other.detail.came_with.is_none())
+        };
         // Numbers of tags belong to the job; what came out with what, to that day.
         let detail = PositionDetail {
             ladder: row.detail.ladder.clone().filter(|key| ladders.iter().any(|ladder| ladder.key == *key)),
             tag: None,
             came_with: None,
+            behind: row.detail.behind.iter().filter(|key| stays(key)).cloned().collect(),
             count: if there > 0 { there } else { row.detail.count },
             check: check.map(|check| check.unwrap_or_else(|| SAY_WHICH.to_owned())),
             ..row.detail.clone()

@@ -159,8 +159,11 @@ fn size(fields: &Fields<'_, '_>, name: &str, faults: &mut Faults<'_>) -> Option<
 
 /// What is wrong with a size that begins with a number; words are anybody's own.
 pub fn fault_of_size(text: &str) -> Option<&'static str> {
-    let number = text.split_whitespace().next()?.replace(',', ".").parse::<f64>().ok()?;
-    (number <= 0.0).then_some("a size is more than 0; write it as the tool or the drawing has it")
+    let mut words = text.split_whitespace();
+    let number = words.next()?.replace(',', ".").parse::<f64>().ok()?;
+    // Gauges of wire begin with 0 as well.
+    let measured = words.next().is_none_or(|unit| matches!(unit, "mm" | "x" | "in"));
+    (number <= 0.0 && measured).then_some("a size is more than 0; write it as the tool or the drawing has it")
 }
 
 /// The key of something else.

@@ -412,6 +412,7 @@ pub(in crate::decide) fn check(session: &mut Session, command: &ConfirmPositions
         if !whole {
             return Err(Refusal::NotWholeYet { position: position.clone() });
         }
+        condition::refuse_unqualified(session, found)?;
         if found.hands.contains(&person) || found.back_by == Some(person) {
             return Err(Refusal::OwnWork { position: position.clone() });
         }

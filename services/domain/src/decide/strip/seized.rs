@@ -256,12 +256,15 @@ pub(super) fn want_new(session: &mut Session, found: &PositionRow, pieces: i32, 
         session.notice(Notice::NewPieces { position: found.position.clone(), pieces: more });
     }
     let (Some(item), Some(back)) = (&found.detail.item, &found.detail.back) else { return Ok(()) };
-    // What is always renewed is on the list since the job was opened, or since it was added: as many as are listed. Where more
+    // What is always renewed is on the list since the job was opened, as many as are listed, or since it was added. Where more
     // were found, so many more go in.
-    let always = found.detail.renew == Renew::Always && (!found.unplanned || found.off_n.is_some());
     let said = session.state.positions.get(&(found.job, found.position.clone()));
     let places = said.map_or(0, |row| row.found + row.missing);
-    let pieces = if always { places - found.detail.count } else { pieces };
+    let pieces = match (found.detail.renew, found.unplanned) {
+        (Renew::Always, true) => places.max(found.detail.count),
+        (Renew::Always, false) => places - found.detail.count,
+        _ => pieces,
+    };
     let Some(stage) = session.state.stages.get(&(found.job, back.clone())).filter(|stage| !look::is_ended(stage))
     else {
         return Ok(());
