@@ -157,6 +157,40 @@ async fn two_items_fill_one_fluid_once() {
     shop.verified().await;
 }
 
+/// Promise 2: the answer may have been lost, and the books have moved on when the request comes again.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_repeat_gets_its_first_answer_though_the_books_moved_on() {
+    let shop = Shop::open().await;
+    item(&shop, "walk-a", 7_000).await;
+    let job = drained(&shop).await;
+    let write = Some(new_write());
+    let asked = |target: &str| v1::ReserveFillRequest {
+        write: write.clone(),
+        job,
+        fluid: "coolant".into(),
+        item: "walk-a".into(),
+        stage: "fill".into(),
+        capacity: "8.2L".into(),
+        left_strength: "0%".into(),
+        target: target.into(),
+        ..Default::default()
+    };
+    let first = shop.lead.reserve_fill(asked("50%")).await.unwrap();
+    let more = v1::RecordFluidRequest {
+        write: Some(new_write()),
+        job,
+        fluid: "coolant".into(),
+        drained_ml: 500,
+        ..Default::default()
+    };
+    shop.lead.record_fluid(more).await.unwrap();
+    let again = shop.lead.reserve_fill(asked("50%")).await.unwrap();
+    let number = |answer: &v1::ReserveFillResponse| answer.receipt.as_ref().map(|receipt| receipt.number);
+    assert_eq!((number(&again), again.shares), (number(&first), first.shares));
+    let other = shop.lead.reserve_fill(asked("45%")).await.unwrap_err();
+    assert_eq!(other.reason(), Some("REQUEST_REUSED"), "{other}");
+}
+
 /// What is left in is not taken for water only because somebody measured how much it is.
 #[tokio::test(flavor = "multi_thread")]
 async fn at_a_job_nothing_is_taken_for_water() {

@@ -6,7 +6,7 @@
 use crate::chance::Entropy;
 use crate::outline::{blank, blanked};
 use leadhand_domain::command::{
-    Command, ForgetCustomer, ForgetPerson, IssueToken, ReplaceLead, RotateToken, SetBadge, SetPin, SignIn,
+    Command, ForgetCustomer, ForgetPerson, IssueToken, ReplaceLead, RotateToken, SetBadge, SetFillAside, SetPin, SignIn,
 };
 use leadhand_facts::{Instant, PersonId, PrincipalId, TokenId};
 use leadhand_store::{AcceptedRequest, Outline};
@@ -129,6 +129,15 @@ fn without_chance(command: &Command) -> Command {
             principal: PrincipalId(Uuid::nil()),
             prefix: String::new(),
             hash: String::new(),
+            ..asked.clone()
+        }),
+        // What was reckoned goes by the job's books, and those move on between two tries.
+        Command::SetFillAside(asked) => Command::SetFillAside(SetFillAside {
+            recipe: String::new(),
+            millilitres: 0,
+            mixed: false,
+            drawn_ml: None,
+            cautions: Vec::new(),
             ..asked.clone()
         }),
         Command::SetBadge(asked) => Command::SetBadge(SetBadge { hash: String::new(), ..asked.clone() }),

@@ -446,7 +446,7 @@ commands! {
     /// goes by packs, `stage` where a step is added when none of the job fills the fluid.
     SetFillAside {
         job: JobNo, stage: Option<StageKey>, fluid: FluidKey, item: ItemKey, recipe: String, millilitres: i64,
-        mixed: bool, drawn_ml: Option<i64>, cautions: Vec<Caution>,
+        mixed: bool, drawn_ml: Option<i64>, cautions: Vec<Caution>, asked: String,
     }
     /// Gives reserved goods to a job; with a quantity, exactly that much of the item.
     IssueStock { job: JobNo, stage: Option<StageKey>, item: Option<ItemKey>, quantity: Option<Quantity> }

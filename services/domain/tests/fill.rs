@@ -90,6 +90,7 @@ fn fill(fluid: &str, item: &str, millilitres: i64) -> SetFillAside {
         mixed: true,
         drawn_ml: None,
         cautions: vec![],
+        asked: String::new(),
     }
 }
 
@@ -272,4 +273,42 @@ fn what_can_not_be_is_refused() {
     assert_eq!((set.step, set.shares[0].wanted.0), (Some(StepNo(1)), 1_000));
     let row = shop.state.steps.get(&(blank, "after".into(), StepNo(1))).unwrap();
     assert_eq!(row.instruction.as_deref(), Some("Fill in again: coolant; run it warm, and measure."));
+}
+
+/// A step that is said to fill a fluid is not ticked while next to nothing of it went in, and a slip of the keys fills nothing.
+#[test]
+fn a_step_that_fills_waits_for_the_word_and_names_a_fluid_of_the_job() {
+    let mut shop = open(TEMPLATE);
+    let fills = |fluid: &str| AddStep {
+        job: JOB,
+        stage: "drain".into(),
+        instruction: "Pour it in".into(),
+        tools: vec![],
+        shared_tools: vec![],
+        cautions: vec![],
+        needs: vec![],
+        follow_up: None,
+        safety: safety::StepSafety {
+            fill: Some(safety::Fill { fluid: fluid.into(), reckoned: None }),
+            ..Default::default()
+        },
+    };
+    let fluid = |drained_ml, filled_ml| RecordFluid {
+        job: JOB,
+        fluid: "coolant".into(),
+        drained_ml,
+        filled_ml,
+        note: None,
+        unlisted: false,
+    };
+    assert_eq!(shop.refused(fills("coolent")).field(), Some("fills"));
+    assert_eq!(shop.refused(fills("Cool ant")).field(), Some("fills"));
+    shop.must(StartStage { job: JOB, stage: "drain".into(), override_reason: None });
+    shop.must(fills("coolant"));
+    shop.must(fluid(6_000, 0));
+    let tick = TickSteps { job: JOB, stage: "drain".into(), steps: vec![StepNo(2)], override_reason: None };
+    let refused = shop.refused(tick.clone());
+    assert_eq!(refused.reason(), "FLUID_NOT_IN", "{refused}");
+    shop.must(fluid(0, 6_000));
+    shop.must(tick);
 }

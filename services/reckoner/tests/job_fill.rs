@@ -141,6 +141,8 @@ fn oil_goes_in_as_it_came_out_and_with_no_water() {
         (fluid("oil", Some(4_500), 0, 0), None, None, "left"),
         (fluid("oil", None, 0, 0), None, Some("1 L"), "capacity"),
         (oil.clone(), None, Some("6 L"), "left"),
+        // More came out than it holds: one of the two is wrong, and pouring all of it in overfills.
+        (oil.clone(), Some("3 L"), None, "capacity"),
     ] {
         let refusal = plain(&row, capacity, left).expect_err("is not known");
         assert_eq!(refusal.field(), Some(field), "{refusal}");
@@ -203,6 +205,8 @@ fn an_item_that_is_no_such_fluid_is_refused() {
         (&coolant, "distilled-water", "Distilled water", Unit::Millilitre, "is no coolant by its name"),
         (&coolant, "engine-oil-5w30", "Engine oil", Unit::Millilitre, "is no coolant by its name"),
         (&oil, "coolant-concentrate", "Coolant concentrate", Unit::Millilitre, "is no oil by its name"),
+        (&oil, "penetrant", "Penetrating oil", Unit::Millilitre, "is no oil by its name"),
+        (&coolant, "coolant-dye", "Coolant leak dye", Unit::Millilitre, "is no coolant by its name"),
         (&coolant, "walk-a", "Blue stuff", Unit::Millilitre, "step 2 of fill of the job asks for coolant-concentrate"),
         (&oil, "walk-a", "Brown stuff", Unit::Litre, "step 1 of fill of the job asks for engine-oil-5w30"),
         (&coolant, "coolant-hose", "Coolant hose", Unit::Piece, "kept in '1' and not by volume"),

@@ -5,7 +5,7 @@ mod live;
 mod looks;
 mod ways;
 
-pub(super) use fluids::{tell_behind, tell_curing, tell_drained};
+pub(super) use fluids::{refuse_unlisted_fill, tell_behind, tell_curing, tell_drained};
 pub(super) use live::{refuse_voltage, tell_high_voltage, tell_live};
 pub(super) use looks::{look_again, looked};
 pub(super) use ways::refuse_called;

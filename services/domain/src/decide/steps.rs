@@ -112,6 +112,10 @@ fn check_new(state: &State, command: &AddStep) -> Result<(), Refusal> {
         }
     }
     check::text_some("follow_up", command.follow_up.as_deref())?;
+    if let Some(fill) = &command.safety.fill {
+        check::key("fills", fill.fluid.as_str())?;
+        condition::refuse_unlisted_fill(state, command.job, &fill.fluid)?;
+    }
     check_safety(&command.safety)
 }
 

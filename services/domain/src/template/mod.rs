@@ -103,6 +103,7 @@ pub(crate) use hexagons::hexagon;
 pub use items::{NeedPosition, check_items};
 pub(crate) use ladders::minutes_wanted;
 pub use measures::read_measure;
+pub(crate) use nearest::suggestion;
 pub(crate) use positions::{ANGLE_FIRST, CHECK_AND_RENEW, CURE_MAX, fault_of_size, is_tightening};
 pub use positions::{TIGHTEN_FORM, read_tighten, written as tightening};
 pub use readings::unfit as unfit_reading;

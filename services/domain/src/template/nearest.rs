@@ -1,7 +1,7 @@
 //! The known word that is most like a mistyped one.
 
 /// Says which known word is nearest, as the end of a sentence; nothing when none is near.
-pub(super) fn suggestion<'k>(typed: &str, known: impl IntoIterator<Item = &'k str>) -> String {
+pub(crate) fn suggestion<'k>(typed: &str, known: impl IntoIterator<Item = &'k str>) -> String {
     match nearest(typed, known) {
         Some(word) => format!("; did you mean '{word}'?"),
         None => String::new(),

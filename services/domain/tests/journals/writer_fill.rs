@@ -33,6 +33,7 @@ fn write_the_fill_of_version_2() {
             mixed: true,
             drawn_ml: None,
             cautions: vec![caution.clone()],
+            asked: String::new(),
         });
     }
     write(&shop, "v2_fill");

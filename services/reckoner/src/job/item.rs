@@ -111,7 +111,19 @@ fn is_volume(unit: Unit) -> bool {
 }
 
 /// What is poured into a system for a while, or to mend it, and is none of its fluids.
-const AGENTS: [&str; 6] = ["flush", "cleaner", "remover", "sealer", "sealant", "treatment"];
+const AGENTS: [&str; 11] = [
+    "flush",
+    "cleaner",
+    "remover",
+    "sealer",
+    "sealant",
+    "treatment",
+    "dye",
+    "stop",
+    "additive",
+    "penetrant",
+    "penetrating",
+];
 
 fn is_agent(names: &[&str]) -> bool {
     words(names).iter().any(|word| AGENTS.contains(&word.as_str()))

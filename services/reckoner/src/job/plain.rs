@@ -74,6 +74,19 @@ impl Plain<'_> {
             answer.taken("went_in", &litres(row.filled_ml), Standing::Job);
         }
         let add = litres((row.drained_ml - row.filled_ml).max(0)).value();
+        if let Some(capacity) = &self.capacity {
+            answer.taken("capacity", capacity, Standing::Given);
+            let holds = within("capacity", capacity, Kind::Volume, SYSTEMS)?;
+            if litres(row.drained_ml).value() > holds {
+                let problem = format!(
+                    "{} of {} came out by the job, which is more than {capacity}",
+                    litres(row.drained_ml),
+                    in_words(row)
+                );
+                let todo = "correct what came out (`leadhand fluid reopen`), or the capacity";
+                return Err(Refusal::contradiction("capacity", problem, todo));
+            }
+        }
         let holds = match &self.capacity {
             Some(capacity) => {
                 answer.given("capacity", capacity);

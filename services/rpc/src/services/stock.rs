@@ -111,6 +111,7 @@ async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::
         item: asked.item,
     };
     reckon::fill_from(&fill)?;
+    let said = format!("{fill:?} {:?}", asked.packs);
     let stage = fields::key_some("stage", &asked.stage)?;
     let books = Box::pin(call.app.fill_books(&call.who, job, Some(item.clone()))).await?;
     let (mut answer, fluid) = reckon::fill_of_job(fill, &books)?;
@@ -133,6 +134,7 @@ async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::
         mixed: poured.mixed,
         drawn_ml: drawn.millilitres,
         cautions: answer.cautions,
+        asked: said,
     };
     let outcome = call.execute_or_try(asked.write, command).await?;
     let Made::Fill(set) = &outcome.answer.made else { return Err(unfit("a fill that is set aside", &outcome)) };

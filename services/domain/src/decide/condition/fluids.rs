@@ -11,7 +11,7 @@ use crate::session::Session;
 use crate::state::State;
 use crate::strip;
 use crate::telling::amount;
-use crate::template::FLUID_MAX_ML;
+use crate::template::{FLUID_MAX_ML, suggestion};
 use crate::toolbox::listed as listed_all;
 use leadhand_facts::rows::{FluidRow, PositionRow, StageRow, StepRow};
 use leadhand_facts::words::{Manner, StepState, VehicleState};
@@ -86,7 +86,8 @@ pub(in crate::decide) fn against(state: &State, row: &StepRow) -> Vec<Refusal> {
         let expected = told(fluid.expected_ml.filter(|expected| *expected > 0)?);
         Some(Refusal::FluidNotOut { stage: stage.clone(), step, fluid: fluid.fluid.clone(), expected })
     });
-    let filled = condition::fluids(state, row.job).filter(|fluid| fills(state, row, fluid));
+    let named = |fluid: &FluidRow| row.safety.fill.as_ref().is_some_and(|fill| fill.fluid == fluid.fluid);
+    let filled = condition::fluids(state, row.job).filter(|fluid| named(fluid) || fills(state, row, fluid));
     let low = filled.filter_map(|fluid| {
         let wanted = if fluid.drained_ml > 0 { fluid.drained_ml } else { fluid.expected_ml.unwrap_or(0) };
         // Nearly nothing is nothing: an engine that runs on a cupful is lost.
@@ -134,6 +135,21 @@ fn refuse_unlisted(state: &State, command: &RecordFluid) -> Result<(), Refusal> 
     }
     let known = listed_all(&known.iter().map(String::as_str).collect::<Vec<_>>());
     Err(Refusal::FluidUnlisted { job: command.job, fluid: command.fluid.clone(), known })
+}
+
+/// Refuses a step that fills what is nearly one of the job's fluids: a slip of the keys fills nothing. Another fluid may be met
+/// on the way.
+pub(in crate::decide) fn refuse_unlisted_fill(state: &State, job: JobNo, fluid: &FluidKey) -> Result<(), Refusal> {
+    let known = || condition::fluids(state, job).map(|row| row.fluid.as_str());
+    if known().any(|key| key == fluid.as_str()) {
+        return Ok(());
+    }
+    let near = suggestion(fluid.as_str(), known());
+    if near.is_empty() {
+        Ok(())
+    } else {
+        Err(Refusal::invalid("fills", format!("'{fluid}' is no fluid of the job{near}")))
+    }
 }
 
 fn refuse_sums(row: Option<&FluidRow>, command: &RecordFluid) -> Result<(), Refusal> {

@@ -48,7 +48,8 @@ pub fn set_fill(draw: &mut Draw<'_>) -> Command {
     let (recipe, mixed) = (format!("{millilitres} mL at 100 %"), draw.below(2) == 0);
     let stage = (!draw.rarely(3)).then(|| draw.stage(job));
     let cautions = Vec::new();
-    SetFillAside { job, stage, fluid, item, recipe, millilitres, mixed, drawn_ml, cautions }.into()
+    SetFillAside { job, stage, fluid, item, recipe, millilitres, mixed, drawn_ml, cautions, asked: String::new() }
+        .into()
 }
 
 pub fn propose_way(draw: &mut Draw<'_>) -> Command {
