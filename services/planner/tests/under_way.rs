@@ -92,7 +92,9 @@ fn begun_work_that_is_held_up_goes_on_when_that_is_over() {
     (begun.pin.people, begun.pin.from) = (vec![person(1)], Some(at(240)));
     begun.blocker = Some(PlanBlocker { cause: "a seized bolt".to_owned(), until: Some(at(100)), beside: None });
     input.accepted = vec![accepted(1, "begun", Some(&input.bays[0].bay), 1, (240, 360))];
-    assert_eq!(row(&plan(&input, 200).0, "begun").from, at(100));
+    for schedules in [1, 200] {
+        assert_eq!(row(&plan(&input, schedules).0, "begun").from, at(100));
+    }
 }
 
 /// It is evening, the hand's shift is over, and they are clocked on: it goes on in the morning. Where an evening of overtime is
@@ -164,10 +166,10 @@ fn waits_begin_when_they_can() {
     input.jobs[0].stages = vec![strip, cure, refit];
     input.jobs[0].promised = Some(at(60));
     input.accepted = vec![accepted(1, "cure", None, 0, (1_190, 1_430))];
-    for in_bay in [false, true] {
+    for (in_bay, schedules) in [(false, 1), (false, 400), (true, 1), (true, 400)] {
         input.jobs[0].stages[1].in_bay = in_bay;
         input.accepted[0].bay = in_bay.then(|| input.bays[0].bay.clone());
-        let (made, report) = plan(&input, 400);
+        let (made, report) = plan(&input, schedules);
         assert_eq!((row(&made, "strip").from, row(&made, "cure").from), (at(400), at(470)), "in a bay: {in_bay}");
         assert!(!report.jobs[0].because.iter().any(|link| link.cause == Cause::Order));
     }
@@ -216,6 +218,24 @@ fn no_wait_lets_others_go_first() {
     assert!(waits > 100 && told > 40, "{waits} waits, {told} told");
 }
 
+/// However long is searched, and whatever else would be put off: the auditor looks for each.
+#[test]
+fn a_long_search_puts_off_neither_started_work_nor_waits() {
+    for seed in 700..712 {
+        let mut input = kit::random(kit::Size { jobs: 8, stages: 6, bays: 3, people: 4, days: 40, grain: 30 }, seed);
+        for (n, job) in input.jobs.iter_mut().enumerate() {
+            job.promised = Some(at(60 * i64::from(job.weight)));
+            if n < 4 && job.vehicle == VehicleNow::Away {
+                let first = &mut job.stages[0];
+                (first.in_bay, first.hands, first.on) = (false, 1, n % 2 == 0);
+                first.tools.clear();
+                first.now = StageNow::Started { people: vec![person(n)] };
+            }
+        }
+        plan(&input, 1_500);
+    }
+}
+
 /// The wait itself is under way in the bay: its vehicle is not rolled out, though it may leave and another wants the bay.
 #[test]
 fn a_wait_that_is_under_way_in_a_bay_goes_on_there() {
@@ -228,8 +248,10 @@ fn a_wait_that_is_under_way_in_a_bay_goes_on_there() {
     refit.after = vec![after("cure", 0)];
     input.jobs[0].stages = vec![done, cure, refit];
     input.jobs[1].stages[0].in_bay = true;
-    let (made, _) = plan(&input, 400);
-    assert_eq!(row(&made, "cure").from, at(0));
+    input.jobs[0].moving_minutes = 10;
+    for schedules in [1, 400] {
+        assert_eq!(row(&plan(&input, schedules).0, "cure").from, at(0));
+    }
 }
 
 /// Somebody is clocked on, and the tool that it takes is away until 100: nobody stands idle meanwhile.
