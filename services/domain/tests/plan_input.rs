@@ -300,6 +300,23 @@ fn pins_and_the_accepted_plan_are_what_a_new_one_starts_from() {
     assert_eq!(input(&floor).accepted, [], "what is over is not planned");
 }
 
+/// Started early, it is not held to when the lead said that it begins, and whoever is clocked on is at it.
+#[test]
+fn a_stage_that_was_started_is_no_longer_pinned_to_a_time() {
+    let mut floor = open();
+    let flint = floor.flint;
+    let pin = PinStage { job: JOB, stage: "strip".into(), bay: None, people: vec![flint], from_at: Some(at("09:00")) };
+    floor.at("08:12", pin).unwrap();
+    assert!(!stage(&input(&floor), "strip").on);
+    floor.acts(Some(flint), Role::Technician);
+    floor.at("08:20", start("strip")).unwrap();
+    let found = input(&floor);
+    let strip = stage(&found, "strip");
+    assert_eq!((strip.pin.from, strip.pin.people.as_slice(), strip.on), (None, &[flint][..], true));
+    floor.at("08:30", ClockOff {}).unwrap();
+    assert!(!stage(&input(&floor), "strip").on, "nobody is on it, though it has started");
+}
+
 #[test]
 fn minutes_that_nobody_said_are_taken_for_an_hour() {
     let mut floor = open();

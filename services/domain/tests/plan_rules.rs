@@ -6,6 +6,7 @@ mod stock_kit;
 
 use floor_kit::{Floor, JOB, at, code, extra, finish, skip, start};
 use leadhand_domain::command::*;
+use leadhand_domain::plan::moved::moved;
 use leadhand_domain::plan::plan_input;
 use leadhand_domain::view::board::{Promise, board};
 use leadhand_facts::calendar::{DayHours, Week};
@@ -139,6 +140,43 @@ fn the_accepted_plan_is_not_accepted_again() {
     assert_eq!(floor.shop.state.head, head + 1);
     floor.now(first).unwrap();
     assert_eq!(floor.shop.state.head, head + 2);
+}
+
+/// Also where it is wanted though it is outdated: once is enough, whatever has ended since; and that it was accepted makes it
+/// no older.
+#[test]
+fn an_outdated_plan_is_accepted_once() {
+    let mut floor = open();
+    let mut first = plan(&floor);
+    first.even_if_outdated = true;
+    floor.now(first.clone()).unwrap();
+    let head = floor.shop.state.head;
+    assert_eq!(floor.now(first.clone()).unwrap().number, head);
+    assert_eq!(floor.shop.state.head, head, "nothing was recorded");
+    floor.acts(Some(floor.flint), Role::Technician);
+    floor.at("08:20", start("strip")).unwrap();
+    floor.at("08:40", finish("strip")).unwrap();
+    floor.acts(None, Role::Lead);
+    let head = floor.shop.state.head;
+    floor.now(first.clone()).unwrap();
+    assert_eq!(floor.shop.state.head, head, "what is over was left out of it anyway");
+    let mut other = first;
+    other.stages[1].until = at("12:10");
+    other.jobs.clear();
+    floor.now(other).unwrap();
+    assert_eq!(floor.shop.state.head, head + 1, "another plan is another");
+    let accepted: Vec<&Entry> =
+        floor.shop.journal.iter().filter(|entry| matches!(entry.fact, Fact::PlanAccepted { .. })).collect();
+    assert_eq!(accepted.len(), 2);
+    for entry in accepted {
+        assert_eq!(moved(&floor.shop.state, entry, true), None, "of the same number and moment");
+    }
+    let mut later = plan(&floor);
+    later.stages.remove(0);
+    later.visits.clear();
+    floor.now(later).unwrap();
+    let entry = floor.shop.journal.iter().find(|entry| matches!(entry.fact, Fact::PlanAccepted { .. })).unwrap();
+    assert_eq!(moved(&floor.shop.state, entry, true).as_deref(), Some("another plan was accepted"));
 }
 
 #[test]

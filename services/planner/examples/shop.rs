@@ -108,6 +108,7 @@ fn job(n: usize, stages: usize, skills: &[&str], days: i64, rng: &mut Rng) -> Pl
             blocker: None,
             now: StageNow::Open,
             begun: false,
+            on: false,
             pin: PlanPin::default(),
         }
     };

@@ -97,6 +97,8 @@ fn advance(input: &mut PlanInput, plan: &Plan) -> usize {
                 stage.now = StageNow::Ended { at: row.until };
             } else if row.from < now {
                 stage.now = StageNow::Started { people: row.people.clone() };
+                // Somebody is still on most of it, and it was to begin later.
+                (stage.on, stage.pin.from) = (begun % 3 > 0 && !row.people.is_empty(), Some(now.plus_minutes(120)));
                 begun += 1;
             }
         }

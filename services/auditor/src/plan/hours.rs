@@ -7,7 +7,7 @@ use leadhand_facts::words::StageKind;
 use leadhand_facts::{Instant, Window};
 
 /// Planned minutes are the mean of the three points, rounded up; common practice (PERT).
-fn planned_us(row: &Row<'_>) -> i64 {
+pub(super) fn planned_us(row: &Row<'_>) -> i64 {
     let m = row.said.minutes;
     let sixths = i64::from(m.low) + 4 * i64::from(m.likely) + i64::from(m.high);
     let minutes = (sixths + 5).div_euclid(6);
@@ -56,7 +56,7 @@ fn whole_us(window: Window) -> i64 {
 }
 
 /// When somebody works: in their shifts while the shop is open, and in overtime that was opened.
-fn hours(input: &PlanInput, technician: &PlanTechnician, overtime: bool) -> Vec<Window> {
+pub(super) fn hours(input: &PlanInput, technician: &PlanTechnician, overtime: bool) -> Vec<Window> {
     let open = |shift: &Window| input.shop.iter().filter_map(|shop| shop.common(*shift)).collect::<Vec<_>>();
     let mut hours: Vec<Window> = technician.shifts.iter().flat_map(open).collect();
     if overtime {
@@ -80,7 +80,7 @@ fn united(mut windows: Vec<Window>) -> Vec<Window> {
 }
 
 /// What all of them share of a stretch.
-fn shared(hours: &[Vec<Window>], span: Window) -> Vec<Window> {
+pub(super) fn shared(hours: &[Vec<Window>], span: Window) -> Vec<Window> {
     let mut edges: Vec<Instant> = hours.iter().flatten().flat_map(|w| [w.from, w.until]).collect();
     edges.extend([span.from, span.until]);
     edges.retain(|at| span.from <= *at && *at <= span.until);

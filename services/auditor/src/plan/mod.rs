@@ -3,6 +3,7 @@
 mod bays;
 mod hours;
 mod leaving;
+mod runs;
 mod stages;
 
 use leadhand_facts::plan::{Plan, PlanInput, PlanJob, PlanStage, PlannedStage, StageNow};
@@ -20,6 +21,13 @@ pub struct PlanFault {
     pub stage: Option<StageKey>,
     /// What is wrong, in a sentence.
     pub sentence: String,
+}
+
+impl PlanFault {
+    /// Whether the plan could be done, though not everything begins when it can: so is one that others have gone on from.
+    pub fn is_late(&self) -> bool {
+        matches!(self.rule, "runs-on" | "clocked-on" | "waits")
+    }
 }
 
 /// A planned stage beside what was said about it.
@@ -69,6 +77,8 @@ pub fn check_plan(input: &PlanInput, plan: &Plan) -> Vec<PlanFault> {
         hours::minutes(input, row, &mut faults);
     }
     one_at_a_time(input, &rows, &mut faults);
+    runs::started(input, &rows, &mut faults);
+    runs::waits(input, &rows, &mut faults);
     bays::check(input, plan, &rows, &mut faults);
     faults.0
 }

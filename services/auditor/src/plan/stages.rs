@@ -18,7 +18,7 @@ pub(super) fn times(input: &PlanInput, row: &Row<'_>, faults: &mut Faults) {
         ("its parts come", said.parts_from),
         ("its blocker ends", said.blocker.as_ref().and_then(|b| b.until)),
         ("the other blocker ends", said.blocker.as_ref().and_then(|b| b.beside.as_ref()).map(|held| held.until)),
-        ("the lead said", said.pin.from),
+        ("the lead said", said.pin.from.filter(|_| !said.begun)),
     ];
     for (what, bound) in bounds {
         let Some(bound) = bound else { continue };

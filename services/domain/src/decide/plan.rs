@@ -16,7 +16,7 @@ use crate::state::State;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::plan::{BayVisit, PlannedStage};
 use leadhand_facts::rows::OvertimeRow;
-use leadhand_facts::{Fact, Instant, JobNo, PersonId, Window};
+use leadhand_facts::{Fact, Instant, JobNo, PersonId, StageKey, Window};
 use std::collections::BTreeSet;
 
 /// Most people at a stage.
@@ -83,8 +83,8 @@ fn accept(session: &mut Session, asked: &AcceptPlan) -> Result<Made, Refusal> {
     Ok(Made::Nothing)
 }
 
-/// Whether a plan is the accepted one, apart from jobs that are over. One that is wanted though it is outdated is taken anew,
-/// as far as it goes.
+/// Whether a plan is the accepted one, apart from jobs that are over; and where it is wanted though it is outdated, apart from
+/// stages that are.
 pub fn plan_stands(state: &State, asked: &AcceptPlan) -> bool {
     let made = state.plan.get(&()).is_some_and(|row| (row.made_n, row.made_at) == (asked.made_n, asked.made_at));
     let over = |job: JobNo| look::job(state, job).is_ok_and(|row| row.closed_at.is_some());
@@ -97,10 +97,14 @@ pub fn plan_stands(state: &State, asked: &AcceptPlan) -> bool {
         let kept = state.plan_visits.get(&(row.job, row.from));
         kept.is_some_and(|kept| (&kept.bay, kept.until_at) == (&row.bay, row.until))
     };
-    let stages = || asked.stages.iter().filter(|row| !over(row.job));
+    let ended = |job: JobNo, stage: &StageKey| {
+        over(job) || asked.even_if_outdated && look::stage(state, job, stage).is_ok_and(look::is_ended)
+    };
+    let stages = || asked.stages.iter().filter(|row| !ended(row.job, &row.stage));
+    let kept = state.plan_stages.iter().filter(|row| !ended(row.job, &row.stage));
     let visits = || asked.visits.iter().filter(|row| !over(row.job));
-    let many = (stages().count(), visits().count()) == (state.plan_stages.len(), state.plan_visits.len());
-    !asked.even_if_outdated && made && many && stages().all(stage) && visits().all(visit)
+    let many = (stages().count(), visits().count()) == (kept.count(), state.plan_visits.len());
+    made && many && stages().all(stage) && visits().all(visit)
 }
 
 fn pin(session: &mut Session, asked: &PinStage) -> Result<Made, Refusal> {

@@ -172,8 +172,10 @@ fn as_planned(state: &State, entry: &Entry) -> bool {
         }),
         Fact::VehiclePlaced { job, bay, .. } => visits(state, *job).any(|row| row.bay == *bay && near(row.from_at)),
         Fact::VehicleLeft { job, bay, .. } => visits(state, *job).any(|row| row.bay == *bay && near(row.until_at)),
-        // Its own acceptance.
-        Fact::PlanAccepted { .. } => state.plan.get(&()).is_some_and(|row| row.accepted_n == entry.number),
+        // Its own acceptance, also one said before.
+        Fact::PlanAccepted { made_n, made_at, .. } => {
+            state.plan.get(&()).is_some_and(|row| (row.made_n, row.made_at) == (*made_n, *made_at))
+        }
         _ => false,
     }
 }

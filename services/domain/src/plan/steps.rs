@@ -87,6 +87,7 @@ impl<'a> Stages<'a> {
             blocker,
             now: self.now(row),
             begun: self.pauses(row),
+            on: row.state == StageState::Active && !self.pauses(row) && !self.on(row).is_empty(),
             pin: self.pin(row),
         }
     }
@@ -223,10 +224,9 @@ impl<'a> Stages<'a> {
         if row.kind == StageKind::Wait {
             return Vec::new();
         }
-        let known = |person: &PersonId| self.technicians.contains_key(person);
-        let mut rows: Vec<&ClockingRow> = self.clockings(row).iter().copied().filter(|c| known(&c.person)).collect();
+        let mut rows: Vec<&ClockingRow> = self.known_clockings(row).collect();
         rows.sort_by_key(|clocking| std::cmp::Reverse(clocking.until_at.unwrap_or(Instant(i64::MAX))));
-        let on: BTreeSet<PersonId> = rows.iter().filter(|c| c.until_at.is_none()).map(|c| c.person).collect();
+        let on = self.on(row);
         let pinned = self.pinned_people(row);
         if !on.is_empty() || !pinned.is_empty() {
             return if on.is_empty() { pinned } else { on.into_iter().collect() };
@@ -238,6 +238,18 @@ impl<'a> Stages<'a> {
             }
         }
         last
+    }
+
+    fn known_clockings<'s>(&'s self, row: &'s StageRow) -> impl Iterator<Item = &'s ClockingRow> {
+        self.clockings(row).iter().copied().filter(|clocking| self.technicians.contains_key(&clocking.person))
+    }
+
+    /// Who is clocked on to it.
+    fn on(&self, row: &StageRow) -> BTreeSet<PersonId> {
+        self.known_clockings(row)
+            .filter(|clocking| clocking.until_at.is_none())
+            .map(|clocking| clocking.person)
+            .collect()
     }
 
     fn pinned_people(&self, row: &StageRow) -> Vec<PersonId> {
@@ -255,6 +267,8 @@ impl<'a> Stages<'a> {
         };
         let bay = if self.pauses(row) && !row.bays.is_empty() { stands() } else { None };
         let pinned_bay = pin.and_then(|pin| pin.bay.clone()).filter(|_| !row.bays.is_empty());
-        PlanPin { bay: bay.or(pinned_bay), people, from: pin.and_then(|pin| pin.from_at) }
+        // When it was to begin says nothing any more once it has begun.
+        let from = pin.filter(|_| row.state != StageState::Active).and_then(|pin| pin.from_at);
+        PlanPin { bay: bay.or(pinned_bay), people, from }
     }
 }

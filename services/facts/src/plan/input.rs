@@ -161,6 +161,9 @@ pub struct PlanStage {
     /// Whether it was started and goes on once what holds it up is over: until it is finished its vehicle stays where it is.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub begun: bool,
+    /// Whether somebody is clocked on to it now.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub on: bool,
     /// What the lead decided by hand.
     #[serde(default, skip_serializing_if = "PlanPin::is_empty")]
     pub pin: PlanPin,

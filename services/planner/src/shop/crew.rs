@@ -29,8 +29,23 @@ impl Placer<'_, '_> {
         } else {
             span = self.fit(stage, &team, (ready, i32::MAX), overtime, bay);
         }
+        if stage.started && !overtime && stage.hands > 0 && team.len() == stage.hands {
+            // It goes on while they are there, in overtime too.
+            let longer = self.fit(stage, &team, (ready, i32::MAX), true, bay);
+            let sooner = |span: &Span| longer.is_none_or(|longer| span.from <= longer.from);
+            span = span.filter(sooner).or(longer);
+        }
         self.team = team;
         span
+    }
+
+    /// Whether nothing but the hours of its people keeps a stage from going on before a moment.
+    pub(super) fn waits_for_hours(&self, stage: &Stage, from: i32) -> bool {
+        let person = |&p: &u32| &self.model.people[p as usize];
+        let all: Vec<&[Span]> = self.team.iter().map(|p| person(p).all.as_slice()).collect();
+        let normal: Vec<&[Span]> = self.team.iter().map(|p| person(p).normal.as_slice()).collect();
+        let first = |own: &[&[Span]]| Some(work_from(own, 0, stage.minutes, stage.may_pause)?.from);
+        [first(&all), first(&normal)].into_iter().flatten().min() == Some(from)
     }
 
     /// Whoever is finished earliest, ties to the least versatile; or the next ones, as the gene says.

@@ -45,10 +45,22 @@ pub(crate) struct Stage {
     pub started: bool,
     /// Whether it was started, also when it waits for what holds it up.
     pub begun: bool,
+    /// Whether somebody is clocked on to it.
+    pub on: bool,
+    /// Whether it is a wait that holds no tool: putting it off is good for nothing.
+    pub idle: bool,
     /// Longest way behind its start, in minutes of work and wait.
     pub tail: i64,
     /// Where the accepted plan has it: start, bay, people.
     pub accepted: Option<Accepted>,
+}
+
+impl Stage {
+    /// When it is placed among those that were started: what somebody is clocked on to first, then what is somebody's.
+    pub fn turn(&self) -> Option<u8> {
+        let turn = if self.on { 0 } else { 2 - u8::from(!self.fixed.is_empty()) };
+        self.started.then_some(turn)
+    }
 }
 
 /// What the accepted plan says of a stage.
@@ -258,12 +270,13 @@ impl<'i> Model<'i> {
             }
         }
         let held = s.blocker.as_ref().and_then(|b| Some(b.known()?.1));
-        let known = [s.parts_from, held, s.pin.from];
+        let known = [s.parts_from, held, s.pin.from.filter(|_| !is_begun(s))];
         let release = known.into_iter().flatten().map(|at| self.clock.from(at)).fold(release, i32::max);
         let started = matches!(s.now, StageNow::Started { .. });
         let wait = s.kind == StageKind::Wait;
         let hands = if wait { 0 } else { usize::try_from(s.hands).unwrap_or(0).max(1) };
         let fixed = Self::fixed(s, names)?;
+        let fixed_none = fixed.is_empty();
         let crew = self.lists.one(self.crew(s, hands.max(fixed.len()), &fixed)?);
         let bays = self.lists.one(self.bays(j, s, names)?);
         let tools = s.tools.iter().map(|t| {
@@ -293,6 +306,8 @@ impl<'i> Model<'i> {
             release: if started { 0 } else { release },
             started,
             begun: !wait && is_begun(s),
+            on: started && s.on && !fixed_none,
+            idle: wait && s.tools.is_empty(),
             tail: 0,
             accepted: None,
         })
@@ -418,11 +433,13 @@ impl<'i> Model<'i> {
             let Some(row) = rows.get(&(job.job, job.stages[self.stages[i].row].stage.as_str())) else { continue };
             let mut people: Vec<u32> = row.people.iter().filter_map(|p| names.people.get(p).copied()).collect();
             people.sort_unstable();
+            // What has begun stays as it began.
+            let open = !self.stages[i].begun && !self.stages[i].started;
             self.stages[i].accepted = Some(Accepted {
                 from: self.clock.from(row.from),
                 bay: row.bay.as_ref().and_then(|b| names.bays.get(b.as_str()).copied()),
                 people,
-                counts: row.from < shift_end && row.from >= self.input.at,
+                counts: open && row.from < shift_end && row.from >= self.input.at,
             });
         }
     }

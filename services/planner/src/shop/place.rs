@@ -177,12 +177,14 @@ impl<'m, 'i> Placer<'m, 'i> {
         self.closed = false;
     }
 
-    /// Started stages first, then the list; jobs that are taken last in its order at the end, one by one.
+    /// Started stages first, of them those that somebody is clocked on to, then the list; jobs that are taken last in its order at the end, one by one.
     fn pass(&mut self, list: &[u32], genes: &[u16]) {
         let stages = &self.model.stages;
         let late = |p: &Self, i: u32| p.last[stages[i as usize].job];
-        for &i in list.iter().filter(|&&i| stages[i as usize].started) {
-            self.take(i, genes);
+        for turn in 0..3 {
+            for &i in list.iter().filter(|&&i| stages[i as usize].turn() == Some(turn)) {
+                self.take(i, genes);
+            }
         }
         for &i in list {
             if !stages[i as usize].started && !late(self, i) {
@@ -279,7 +281,9 @@ impl<'m, 'i> Placer<'m, 'i> {
             }
             ready = ready.max(self.places[p as usize].until.saturating_add(lag));
         }
-        if let (true, Some(accepted)) = (genes::sticks(gene), &stage.accepted) {
+        // What has begun goes on as soon as it can, whenever it was to begin.
+        let sticks = genes::sticks(gene) && !stage.started && !stage.begun && !stage.idle;
+        if let (true, Some(accepted)) = (sticks, &stage.accepted) {
             ready = ready.max(accepted.from);
         }
         if stage.hands > 0 {
@@ -303,7 +307,9 @@ impl<'m, 'i> Placer<'m, 'i> {
     /// Places a stage whose bay is known, not before `ready`.
     pub(super) fn settle(&mut self, i: u32, gene: u16, ready: i32, bay: Option<u32>) -> Tried {
         let Some(mut span) = self.crew_up(i, gene, ready, bay) else { return Tried::Failed(Failure::NoTime) };
-        for _ in 0..genes::delay(gene) {
+        let stage = &self.model.stages[i as usize];
+        let delay = if stage.started || stage.idle { 0 } else { genes::delay(gene) };
+        for _ in 0..delay {
             let later = self.places.iter().map(|p| p.until).filter(|&t| t > span.from && t != NOWHERE).min();
             let Some(later) = later else { break };
             self.earlier.clone_from(&self.team);
@@ -335,10 +341,13 @@ impl<'m, 'i> Placer<'m, 'i> {
             return;
         }
         let tools = self.model.people.len();
+        let at_it = stage.on && self.waits_for_hours(stage, span.from);
         let held = self.team.iter().map(|&p| p as usize).chain(stage.tools.iter().map(|&t| tools + t as usize));
         for r in held {
             let at = self.booked[r].partition_point(|b| b.from < span.from);
-            self.booked[r].insert(at, span);
+            // Who is clocked on is at it until it goes on.
+            let from = if at_it && r < tools && at == 0 { 0 } else { span.from };
+            self.booked[r].insert(at, Span { from, ..span });
         }
     }
 

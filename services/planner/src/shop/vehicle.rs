@@ -53,7 +53,9 @@ impl Placer<'_, '_> {
             self.visits.push(Visit { job: u32::try_from(j).unwrap_or(0), bay, from: 0, until: NOWHERE });
             self.bay_free[bay as usize] = NOWHERE;
             let rolls = first.is_some_and(|first| genes::rolls_out_now(genes[first as usize]));
-            if let (true, true, Some(place)) = (job.may_leave, rolls, free) {
+            // A wait that is under way in the bay goes on there.
+            let runs = in_bay().any(|&i| self.model.stages[i as usize].started);
+            if let (true, true, Some(place)) = (job.may_leave && !runs, rolls, free) {
                 self.outside_free[place] = NOWHERE;
                 self.close(visit, job.moving);
                 self.vehicles[j] = Vehicle::Out { since: job.moving, place };

@@ -134,6 +134,8 @@ pub(super) fn cause(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> 
         // What was waited for last ended in the shop's hours, or begins with them.
         Rest::Usual if best.until == 0 && from > 0 => Link { cause: Cause::Hours, ..best },
         Rest::Usual => best,
+        // Nobody goes before a wait: there is at most the moving of the vehicle between.
+        Rest::Unknown if model.stages[i].hands == 0 => best,
         Rest::Away(cause) => Link { until: from, cause, next: None },
         Rest::Unknown => Link { until: from, cause: Cause::Order, next: None },
     }

@@ -76,6 +76,7 @@ fn job(n: usize, tenth: i64, row: &[i64], tenths: i64) -> Option<PlanJob> {
             blocker: None,
             now: StageNow::Open,
             begun: false,
+            on: false,
             pin: PlanPin::default(),
         })
     };

@@ -69,6 +69,7 @@ pub fn stage(key: &str, minutes: i64) -> PlanStage {
         blocker: None,
         now: StageNow::Open,
         begun: false,
+        on: false,
         pin: PlanPin::default(),
     }
 }
