@@ -141,13 +141,16 @@ async fn an_outdated_plan_is_refused_with_what_moved_and_taken_only_while_it_can
     assert_eq!(same.recorded_at, None, "it is the accepted one already, stale as it may be");
 
     // What is over is left out of an outdated plan, and the rest is taken.
+    let second = proposed(&shop).await.plan;
     finish(&who, job, "strip").await.unwrap();
     let write = Some(new_write());
     shop.lead
         .cancel_job(v1::CancelJobRequest { write, job: other, reason: "sold".into(), as_it_is: false })
         .await
         .unwrap();
-    let taken = shop.lead.accept_plan(accept(first, true)).await.unwrap().receipt.unwrap();
+    let again = shop.lead.accept_plan(accept(first, true)).await.unwrap().receipt.unwrap();
+    assert_eq!(again.recorded_at, None, "what is over makes it no other plan");
+    let taken = shop.lead.accept_plan(accept(second, true)).await.unwrap().receipt.unwrap();
     let codes: Vec<&str> = taken.notices.iter().map(|notice| notice.code.as_str()).collect();
     assert_eq!(codes, ["PLAN_LEFT_OUT", "PLAN_LEFT_OUT"]);
     let left: Vec<String> = accepted(&shop).await.plan.unwrap().stages.into_iter().map(|row| row.stage).collect();
