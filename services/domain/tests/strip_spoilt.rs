@@ -68,6 +68,18 @@ fn begun() -> Bench {
     bench
 }
 
+/// Everything came off and is back, a moment ago: the cover cures.
+fn back_on() -> Bench {
+    let mut bench = begun();
+    bench.must(off(vec![], true));
+    bench.must(finish("strip", true));
+    bench.must(start("refit"));
+    bench.must(back(vec![put("gear")]));
+    bench.must(back(vec![put("cover")]));
+    bench.must(back(vec![put("bolts")]));
+    bench
+}
+
 fn with(position: &str, change: impl FnOnce(&mut OffLine)) -> TakeOff {
     let mut said = line(position);
     change(&mut said);
@@ -180,13 +192,7 @@ fn what_lies_behind_something_that_is_back_on_is_out_of_reach() {
 
 #[test]
 fn what_cures_is_told_and_nothing_runs_on_it() {
-    let mut bench = begun();
-    bench.must(off(vec![], true));
-    bench.must(finish("strip", true));
-    bench.must(start("refit"));
-    bench.must(back(vec![put("gear")]));
-    bench.must(back(vec![put("cover")]));
-    bench.must(back(vec![put("bolts")]));
+    let mut bench = back_on();
     let until = cures_until(bench.row("cover"), bench.shop.now).unwrap();
     assert_eq!(until, bench.row("cover").back_at.unwrap().plus_minutes(30));
     let fill = RecordFluid {
@@ -218,13 +224,7 @@ fn what_cures_is_told_and_nothing_runs_on_it() {
 
 #[test]
 fn no_vehicle_goes_on_a_sealant_that_cures_but_on_a_word() {
-    let mut bench = begun();
-    bench.must(off(vec![], true));
-    bench.must(finish("strip", true));
-    bench.must(start("refit"));
-    bench.must(back(vec![put("gear")]));
-    bench.must(back(vec![put("cover")]));
-    bench.must(back(vec![put("bolts")]));
+    let mut bench = back_on();
     bench.acts(bench.moss, Role::Lead);
     // What would have run on it is left out, so nothing else asks.
     bench.must(SkipStage { job: JOB, stage: "refit".into(), reason: "it is run at the yard".into() });
