@@ -3,8 +3,8 @@
 use crate::chrome::Size;
 use crate::hand::Hand;
 use crate::scene::Scene;
-use leadhand_sdk::new_write;
 use leadhand_sdk::v1::{self, Role};
+use leadhand_sdk::{WriteContextExt, new_write};
 
 const COOLANT: &str = include_str!("../../deploy/demo-shop/templates/coolant-service.toml");
 const GASKET: &str = include_str!("../../deploy/demo-shop/templates/inlet-gasket.toml");
@@ -37,6 +37,10 @@ impl Shop {
         hand.sign_in(&lead, LEAD_PIN, "/bay/lift-1").await;
         hand.go_words("Start").await;
         hand.go_words("Bonnet open").await;
+        let (fluid, drained_ml) = ("coolant".to_owned(), 1_500);
+        let write = Some(WriteContextExt::for_person(new_write(), "Heron"));
+        let asked = v1::RecordFluidRequest { write, job: strip, fluid, drained_ml, ..Default::default() };
+        scene.lead.record_fluid(asked).await.unwrap();
         Some(Self { _scene: scene, hand, strip, check, lead })
     }
 
@@ -50,6 +54,11 @@ impl Shop {
             ("part", format!("/bay/lift-1/job/{strip}/part/manifold-nuts")),
             ("reading", format!("/bay/lift-2/job/{check}/reading/compression")),
             ("look", format!("/bay/lift-1/job/{strip}/look/strip:2")),
+            ("fill", format!("/bay/lift-1/job/{strip}/fill/coolant")),
+            (
+                "fill-worked",
+                format!("/bay/lift-1/job/{strip}/fill/coolant?item=coolant-concentrate&target=50+%25&left=40+%25"),
+            ),
             ("met", format!("/bay/lift-1/job/{strip}/met/strip")),
             ("desk", "/desk".to_owned()),
             ("desk-new", "/desk/new".to_owned()),

@@ -336,3 +336,33 @@ async fn fluids_come_out_and_go_in_by_one_touch() {
     bench.flint.press(&page, "fluid", &["type=\"text\""], &[("filled", "1.9 L")]).await;
     assert_eq!(fluid().await.filled_ml, 1900);
 }
+
+/// Of 2 L, 1.5 L came out, and what is left was measured: for 50 % of the whole, 2 L x 0.5 - 0.5 L x 0.4 = 0.8 L of
+/// concentrate and 0.7 L of water go in (a balance of volumes, by hand; common practice).
+#[tokio::test(flavor = "multi_thread")]
+async fn what_goes_in_is_worked_out_at_the_bay_and_set_aside() {
+    let bench = Bench::open().await;
+    bench.cold().await;
+    bench.flint.touch("lift-1", "fluid", &[("drained", "1500")]).await;
+    for act in ["tick-all", "finish", "start"] {
+        bench.flint.touch("lift-1", act, &[]).await;
+    }
+    let fill = format!("{BAY}/job/{}/fill/coolant", bench.job);
+    let page = bench.flint.follow(&bench.flint.page(BAY).await, &fill).await;
+    assert!(page.body.contains("1.5 L came out of 2 L, and 500 mL is still in"), "{}", page.body);
+    assert!(page.body.contains("value=\"coolant-concentrate\"") && !page.body.contains("value=\"reserve-fill\""));
+    let asked = |rest: &str| format!("{fill}?item=coolant-concentrate&{rest}");
+    let refused = bench.flint.page(&asked("target=-90+%C2%B0C&left=40+%25")).await;
+    assert!(refused.status == 200 && refused.body.contains("role=\"alert\""), "{}", refused.body);
+    assert!(!refused.body.contains("value=\"reserve-fill\"") && refused.body.contains("value=\"-90 °C\""));
+    let worked = bench.flint.page(&asked("target=50+%25&left=40+%25")).await;
+    for told in ["0.80 L", "0.70 L", "WARNING", "manufacturer"] {
+        assert!(worked.body.contains(told), "{told}: {}", worked.body);
+    }
+    bench.flint.press(&worked, "reserve-fill", &[], &[]).await;
+    let bay = bench.flint.page(BAY).await;
+    assert!(bay.body.contains("800 mL of coolant-concentrate") && bay.body.contains("bin-d1 800 mL"), "{}", bay.body);
+    let asked = v1::ListStockRequest { item: "coolant-concentrate".into(), ..Default::default() };
+    let stock = bench.scene.lead.list_stock(asked).await.unwrap().items.remove(0);
+    assert_eq!(stock.reserved, 800, "touched twice, it is set aside once");
+}

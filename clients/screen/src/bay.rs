@@ -9,7 +9,7 @@ use crate::part::Choice;
 use crate::ready::{self, StepNeeds};
 use crate::sessions::Visitor;
 use crate::sign_in::keep;
-use crate::stage::{Books, StageNow, Warning, cautions, fills};
+use crate::stage::{Books, FillTold, StageNow, Warning, cautions, fills};
 use crate::strip::{self, Unfinished};
 use crate::texts::Texts;
 use crate::view::{JobView, Look, ends, key};
@@ -129,7 +129,7 @@ struct Coming {
     title: String,
     cautions: Vec<Warning>,
     /// What of each fluid that goes in there came out, and what is still in.
-    fills: Vec<String>,
+    fills: Vec<FillTold>,
     /// What it needs in hand, by the step that needs it first.
     needs: Vec<StepNeeds>,
     /// Whether anything of it is missing.

@@ -8,6 +8,7 @@ mod bring;
 pub mod config;
 mod desk;
 mod desk_act;
+mod fill;
 mod form;
 mod frame;
 mod hosts;

@@ -8,8 +8,8 @@ use crate::part::Choice;
 use crate::sessions::Sessions;
 use crate::texts::Texts;
 use crate::{
-    act, bay, desk, desk_act, hours, hours_act, measure, met, opening, overrule, part, sign_in, stores, stores_act,
-    stream, witness,
+    act, bay, desk, desk_act, fill, hours, hours_act, measure, met, opening, overrule, part, sign_in, stores,
+    stores_act, stream, witness,
 };
 use askama::Template;
 use axum::Router;
@@ -101,6 +101,7 @@ pub fn router(screen: Screen) -> Router {
         .route("/bay/{bay}/events", get(bay_events))
         .route("/bay/{bay}/job/{job}/part/{position}", get(part::page))
         .route("/bay/{bay}/job/{job}/reading/{reading}", get(measure::page).post(measure::record))
+        .route("/bay/{bay}/job/{job}/fill/{fluid}", get(fill::page).post(fill::reserve))
         .route("/bay/{bay}/job/{job}/look/{what}", get(witness::page).post(witness::look))
         .route("/bay/{bay}/job/{job}/met/{stage}", get(met::page))
         .route("/desk", get(desk::page).post(desk_act::act))

@@ -35,11 +35,19 @@ pub struct StageNow {
     /// What is back and not tight yet.
     pub loose: Vec<Unfinished>,
     /// What of each fluid that goes in here came out, and what is still in.
-    pub fills: Vec<String>,
+    pub fills: Vec<FillTold>,
     /// Fluids that come out or go in here and of which something is unsaid.
     pub fluids: Vec<Fluid>,
     /// Times of the last hours, for what is said late.
     pub earlier: Vec<Moment>,
+}
+
+/// What of a fluid came out and is still in.
+pub struct FillTold {
+    /// Its key.
+    pub key: String,
+    /// In words.
+    pub told: String,
 }
 
 /// A fluid that comes out, or goes in.
@@ -170,27 +178,29 @@ fn fluids(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<Fluid> {
 }
 
 /// Of each fluid that goes in at a stage what came out of how much, and what is still in: what is poured in follows from it.
-pub fn fills(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<String> {
-    let back = all.iter().filter(|line| line.back == stage.stage && line.drained_ml > 0);
-    let told = back.map(|line| {
-        let what = if line.what.is_empty() { &line.fluid } else { &line.what };
-        let shown = |millilitres: i64| quantity::show(millilitres, "mL");
-        let left = line.expected_ml - line.drained_ml;
-        let said = [
-            ("what", what.as_str().into()),
-            ("out", shown(line.drained_ml).into()),
-            ("holds", shown(line.expected_ml).into()),
-            ("left", shown(left).into()),
-        ];
-        let key = match (line.expected_ml, left) {
-            (0, _) => "fill-out",
-            (_, ..=0) => "fill-all",
-            _ => "fill-left",
-        };
-        let again = if line.filled_ml > 0 { t.fill("fill-some", "in", &shown(line.filled_ml)) } else { String::new() };
-        format!("{}{again}", t.with(key, &said))
-    });
-    told.collect()
+pub fn fills(stage: &Stage, all: &[FluidLine], t: &Texts) -> Vec<FillTold> {
+    let back = all.iter().filter(|line| line.back == stage.stage);
+    back.filter_map(|line| Some(FillTold { key: line.fluid.clone(), told: fill_told(line, t)? })).collect()
+}
+
+/// The same of one fluid; nothing when nothing came out yet.
+pub fn fill_told(line: &FluidLine, t: &Texts) -> Option<String> {
+    let what = if line.what.is_empty() { &line.fluid } else { &line.what };
+    let shown = |millilitres: i64| quantity::show(millilitres, "mL");
+    let left = line.expected_ml - line.drained_ml;
+    let said = [
+        ("what", what.as_str().into()),
+        ("out", shown(line.drained_ml).into()),
+        ("holds", shown(line.expected_ml).into()),
+        ("left", shown(left).into()),
+    ];
+    let key = match (line.expected_ml, left) {
+        (0, _) => "fill-out",
+        (_, ..=0) => "fill-all",
+        _ => "fill-left",
+    };
+    let again = if line.filled_ml > 0 { t.fill("fill-some", "in", &shown(line.filled_ml)) } else { String::new() };
+    (line.drained_ml > 0).then(|| format!("{}{again}", t.with(key, &said)))
 }
 
 /// What the next step needs and is not so. What a later one needs may still be brought about on the way.
@@ -405,7 +415,7 @@ mod tests {
         let told = |line: FluidLine| {
             let stage = Stage { stage: "fill".into(), ..Stage::default() };
             let books = Books { strip: &strip, readings: &[], fluids: &[line] };
-            shown(&stage, books).fills.join("; ")
+            shown(&stage, books).fills.into_iter().map(|fill| fill.told).collect::<Vec<_>>().join("; ")
         };
         let whole = |expected_ml, drained_ml, filled_ml| FluidLine {
             what: "Coolant".into(),

@@ -255,6 +255,24 @@ fill-some = . { $in } went in again already
 went-in-other = { $what }: how much went in, in mL or L?
 that-is-it = That is it
 
+## What goes in
+fill-title = What goes in: { $what }
+fill-ask = What is poured in
+fill-which = From stock
+fill-item = { $item } ({ $free } free)
+fill-no-item = No item of the stock is counted in liters.
+fill-target = Of coolant only: how strong (50 %), or down to what temperature (-22 °F)
+fill-poured = Strength of what you pour in; left empty: as its label says, or concentrate
+fill-left-strength = Strength of what is still in, by a tester (40 %)
+fill-work-out = Work out the fill
+fill-answer = Pour in
+fill-reserve = Set this aside from stock
+fill-how = How it was worked out
+fill-nothing = Nothing is to be poured in, so nothing is set aside.
+fill-kept = { $amount } of { $item } are set aside for { $stage }, step { $step }
+fill-kept-from = { $amount } of { $item } are set aside for { $stage }, step { $step }: { $bins }
+fill-short = { $amount } of { $item } are needed for { $stage }, step { $step }, and { $short } are SHORT: tell the parts room
+
 ## Second looks
 second-look = Second look
 who-looked = Who looked at it?

@@ -1,0 +1,266 @@
+//! What is poured in after a drain: worked out from the job's books for an item of the stock, and set aside for it.
+
+use crate::form::{Done, Fault, Fields, Writes, begin, finish, plain, words};
+use crate::pages::{Screen, said};
+use crate::part::Choice;
+use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
+use crate::stage::{self, Warning};
+use crate::texts::Texts;
+use askama::Template;
+use axum::extract::{Form, Path, Query, State};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::Response;
+use leadhand_sdk::v1::{
+    Answer, FillShare, FluidLine, GetJobRequest, ItemStock, ListStockRequest, ReckonFillRequest, ReserveFillRequest,
+    ReserveFillResponse,
+};
+use leadhand_sdk::{Client, SdkError, quantity};
+
+/// The most items that one page offers.
+const ITEMS: i32 = 1000;
+
+#[derive(Template)]
+#[template(path = "fill.html")]
+struct Page {
+    sheet: Sheet,
+    job: i64,
+    /// What came out, and what is still in.
+    told: String,
+    items: Vec<Choice>,
+    asked: Asked,
+    /// Whether something is left in the system, whose strength counts.
+    is_left: bool,
+    answer: Option<Worked>,
+    /// Why nothing could be worked out.
+    refused: Vec<String>,
+}
+
+/// What the page is asked for with.
+#[derive(Debug, Default, Clone, serde::Deserialize)]
+pub struct Asked {
+    /// The item of the stock that is poured in; nothing is worked out without.
+    #[serde(default)]
+    item: String,
+    /// A strength or a freezing point.
+    #[serde(default)]
+    target: String,
+    /// How strong it is what is poured in.
+    #[serde(default)]
+    poured: String,
+    /// How strong it is what is still in.
+    #[serde(default)]
+    left: String,
+}
+
+/// An answer on the page.
+struct Worked {
+    /// What to pour in, first.
+    figures: Vec<(String, String)>,
+    conclusions: Vec<String>,
+    cautions: Vec<Warning>,
+    /// Formula and sources.
+    from: Vec<String>,
+    /// What comes before it.
+    deference: String,
+}
+
+fn address(bay: &str, job: i64, fluid: &str) -> String {
+    format!("/bay/{bay}/job/{job}/fill/{fluid}")
+}
+
+/// The page: what came out, what is to be said, and what follows from it.
+pub async fn page(
+    State(screen): State<Screen>,
+    Path((bay, job, fluid)): Path<(String, i64, String)>,
+    Query(asked): Query<Asked>,
+    headers: HeaderMap,
+) -> Response {
+    let own = address(&bay, job, &fluid);
+    let caller = match caller(&screen, &headers, &own).await {
+        Ok(caller) => caller,
+        Err(answer) => return *answer,
+    };
+    match load(caller.client(), job, &fluid).await {
+        Ok(Some((line, items))) => draw(&screen, &caller, (&bay, job), &line, &items, asked).await,
+        Ok(None) => said(&screen, StatusCode::NOT_FOUND, screen.texts.say("nothing-here")),
+        Err(error) => failed(&screen, caller.visitor, &error, &own),
+    }
+}
+
+/// The fluid of the job, and the items that are counted by volume.
+async fn load(client: &Client, job: i64, fluid: &str) -> Result<Option<(FluidLine, Vec<ItemStock>)>, SdkError> {
+    let whole = client.get_job(GetJobRequest { job }).await?;
+    let Some(line) = whole.fluids.into_iter().find(|line| line.fluid == fluid) else { return Ok(None) };
+    let asked = ListStockRequest { page_size: ITEMS, ..ListStockRequest::default() };
+    let items = client.list_stock(asked).await?.items;
+    Ok(Some((line, items.into_iter().filter(|item| item.unit == "mL").collect())))
+}
+
+async fn draw(
+    screen: &Screen,
+    caller: &Caller,
+    (bay, job): (&str, i64),
+    line: &FluidLine,
+    items: &[ItemStock],
+    asked: Asked,
+) -> Response {
+    let t = &screen.texts;
+    let (answer, refused) = if asked.item.is_empty() {
+        (None, Vec::new())
+    } else {
+        match caller.client().reckon_fill(reckon(&asked, job, &line.fluid)).await {
+            Ok(answer) => (answer.answer.map(|answer| worked(&answer, t)), Vec::new()),
+            Err(error) => (None, words(&error)),
+        }
+    };
+    let own = address(bay, job, &line.fluid);
+    let what = if line.what.is_empty() { &line.fluid } else { &line.what };
+    let items = items.iter().map(|item| choice(item, &asked.item, t)).collect();
+    let page = Page {
+        sheet: sheet(screen, caller, t.fill("fill-title", "what", what), own, format!("/bay/{bay}")),
+        job,
+        told: stage::fill_told(line, t).unwrap_or_default(),
+        items,
+        is_left: line.expected_ml > line.drained_ml,
+        asked,
+        answer,
+        refused,
+    };
+    show(screen, caller, &page)
+}
+
+fn choice(item: &ItemStock, chosen: &str, t: &Texts) -> Choice {
+    let name = if item.name.is_empty() { &item.item } else { &item.name };
+    let free = quantity::show(item.free, &item.unit);
+    let words = t.with("fill-item", &[("item", name.as_str().into()), ("free", free.into())]);
+    Choice { value: item.item.clone(), words, chosen: item.item == chosen }
+}
+
+fn reckon(asked: &Asked, job: i64, fluid: &str) -> ReckonFillRequest {
+    let Asked { item, target, poured, left } = asked.clone();
+    ReckonFillRequest {
+        job,
+        fluid: fluid.to_owned(),
+        item,
+        target,
+        poured_strength: poured,
+        left_strength: left,
+        ..ReckonFillRequest::default()
+    }
+}
+
+fn worked(answer: &Answer, t: &Texts) -> Worked {
+    let figures = answer.figures.iter().map(|figure| (figure.label.clone(), figure.text.clone()));
+    let sources = answer.sources.iter().map(|source| source.name.clone());
+    let from = std::iter::once(answer.formula.clone()).chain(sources);
+    Worked {
+        figures: figures.collect(),
+        conclusions: answer.conclusions.iter().map(|one| plain(&one.text)).collect(),
+        cautions: stage::warnings(answer.cautions.iter(), t),
+        from: from.filter(|one| !one.is_empty()).collect(),
+        deference: answer.deference.clone(),
+    }
+}
+
+/// Sets it aside.
+pub async fn reserve(
+    State(screen): State<Screen>,
+    Path((bay, job, fluid)): Path<(String, i64, String)>,
+    headers: HeaderMap,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Response {
+    let (fields, page) = (Fields(fields), address(&bay, job, &fluid));
+    let mut begun = match begin(&screen, &headers, &fields, &page) {
+        Ok(begun) => begun,
+        Err(answer) => return *answer,
+    };
+    let done = set_aside(&begun.signed.client, &mut begun.writes, job, &fluid, &fields, &screen.texts).await;
+    finish(&screen, &begun.visitor, &fields, &format!("/bay/{bay}"), &page, done)
+}
+
+async fn set_aside(
+    client: &Client,
+    writes: &mut Writes,
+    job: i64,
+    fluid: &str,
+    fields: &Fields,
+    t: &Texts,
+) -> Result<Done, Fault> {
+    let text = |name: &str| fields.text(name).to_owned();
+    let request = ReserveFillRequest {
+        write: Some(writes.one()),
+        job,
+        fluid: fluid.to_owned(),
+        item: text("item"),
+        target: text("target"),
+        poured_strength: text("poured"),
+        left_strength: text("left"),
+        ..ReserveFillRequest::default()
+    };
+    let answer = client.reserve_fill(request).await?;
+    let notes = told(&answer, t);
+    let mut done = Done::told(answer.receipt);
+    done.notes.extend(notes);
+    Ok(done)
+}
+
+/// Who takes how much of what from where, and what is short.
+fn told(answer: &ReserveFillResponse, t: &Texts) -> Vec<String> {
+    if answer.shares.is_empty() {
+        return vec![t.say("fill-nothing")];
+    }
+    answer.shares.iter().map(|share| of_share(share, t)).collect()
+}
+
+fn of_share(share: &FillShare, t: &Texts) -> String {
+    let shown = |amount: i64| quantity::show(amount, &share.unit);
+    let bins: Vec<String> = share.bins.iter().map(|bin| format!("{} {}", bin.bin, shown(bin.quantity))).collect();
+    let values = [
+        ("item", share.item.as_str().into()),
+        ("amount", shown(share.quantity).into()),
+        ("stage", share.stage.as_str().into()),
+        ("step", share.step.into()),
+        ("short", shown(share.short).into()),
+        ("bins", bins.join(", ").into()),
+    ];
+    match (share.short > 0, bins.is_empty()) {
+        (true, _) => t.with("fill-short", &values),
+        (false, true) => t.with("fill-kept", &values),
+        (false, false) => t.with("fill-kept-from", &values),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use leadhand_sdk::v1::BinQuantity;
+
+    fn share(reserved: i64, short: i64, bins: &[(&str, i64)]) -> FillShare {
+        let bins = bins.iter().map(|(bin, quantity)| BinQuantity { bin: (*bin).into(), quantity: *quantity });
+        FillShare {
+            stage: "fill".into(),
+            step: 2,
+            item: "conc".into(),
+            unit: "mL".into(),
+            quantity: reserved + short,
+            reserved,
+            short,
+            bins: bins.collect(),
+            ..FillShare::default()
+        }
+    }
+
+    #[test]
+    fn what_is_set_aside_is_told_with_its_bins_and_what_is_short() {
+        let t = Texts::of("en-GB");
+        let of = |share| told(&ReserveFillResponse { shares: vec![share], ..ReserveFillResponse::default() }, &t);
+        let kept = of(share(3_200, 0, &[("bin-d1", 3_000), ("bin-d2", 200)])).concat();
+        assert!(
+            ["3.2 L", "conc", "step 2", "bin-d1 3 L", "bin-d2 200 mL"].iter().all(|part| kept.contains(part)),
+            "{kept}"
+        );
+        let short = of(share(3_000, 200, &[("bin-d1", 3_000)])).concat();
+        assert!(short.contains("SHORT") && short.contains("200 mL"), "{short}");
+        assert_eq!(told(&ReserveFillResponse::default(), &t), [t.say("fill-nothing")]);
+    }
+}
