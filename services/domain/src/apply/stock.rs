@@ -46,7 +46,8 @@ fn expired(state: &mut State, entry: &Entry, lot: LotId, item: &ItemKey) -> Fold
         .balances
         .from_key(first)
         .take_while(|row| row.item == *item && row.lot == lot)
-        .filter(|row| row.held)
+        // What is 0 is not touched: whoever loaded the item did not load it, and would not write it.
+        .filter(|row| row.held && row.quantity != Quantity::ZERO)
         .cloned()
         .collect();
     for BalanceRow { place, quantity, .. } in held {

@@ -220,8 +220,10 @@ fn load_item(state: &mut State, books: &Books, item: &ItemKey) {
     let held = held_lots(books, Some(item));
     put::<ItemRow>(state, books, |row| row.item == *item);
     put::<LotRow>(state, books, |row| held.contains(&row.lot));
-    put::<BalanceRow>(state, books, |row| held.contains(&row.lot));
-    put::<HoldRow>(state, books, |row| row.item == *item);
+    // Rows that are 0 stay where they are, but for those of bins.
+    let bin = |place: &PlaceKey| books.tables().get::<PlaceRow>(&(place.clone(),)).is_some_and(|row| row.job.is_none());
+    put::<BalanceRow>(state, books, |row| held.contains(&row.lot) && (!row.held || row.quantity.is_positive()));
+    put::<HoldRow>(state, books, |row| row.item == *item && (row.on_hand != Quantity::ZERO || bin(&row.place)));
     put::<ReservationRow>(state, books, |row| row.item == *item && row.quantity.is_positive());
     put::<ShortageRow>(state, books, |row| row.item == *item && row.closed_n.is_none());
     let open = |row: &DemandRow| row.item == *item && (row.reserved.is_positive() || row.short.is_positive());

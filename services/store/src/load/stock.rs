@@ -41,6 +41,8 @@ async fn load_items(
     Ok(())
 }
 
+/// Of the places of jobs only those that have something of it: a row that is 0 says no more than none, and every job that is
+/// over left one. A bin keeps its row, which says that it had some.
 #[tracing::instrument(level = "debug", skip_all, fields(items = items.len()))]
 async fn load_stock(
     conn: &mut PgConnection,
@@ -64,8 +66,14 @@ async fn load_stock(
         UNION ALL SELECT 'lot', to_jsonb(t) - 'shop' FROM lot AS t
             WHERE t.shop = $1 AND t.lot IN (SELECT lot FROM stocked)
         UNION ALL SELECT 'balance', to_jsonb(t) - 'shop' FROM stocked AS s
-            JOIN balance AS t ON t.shop = $1 AND t.item = s.item AND t.lot = s.lot
-        UNION ALL SELECT 'hold', to_jsonb(t) - 'shop' FROM hold AS t WHERE t.shop = $1 AND t.item = ANY($2)
+            JOIN balance AS t ON t.shop = $1 AND t.item = s.item AND t.lot = s.lot AND t.held AND t.quantity > 0
+        UNION ALL SELECT 'balance', to_jsonb(t) - 'shop' FROM stocked AS s
+            JOIN balance AS t ON t.shop = $1 AND t.item = s.item AND t.lot = s.lot AND NOT t.held
+        UNION ALL SELECT 'hold', to_jsonb(t) - 'shop' FROM hold AS t
+            WHERE t.shop = $1 AND t.item = ANY($2) AND t.on_hand <> 0
+        UNION ALL SELECT 'hold', to_jsonb(t) - 'shop' FROM place AS p
+            JOIN hold AS t ON t.shop = $1 AND t.item = ANY($2) AND t.place = p.place AND t.on_hand = 0
+            WHERE p.shop = $1 AND p.kind <> 'job'
         UNION ALL SELECT 'reservation', to_jsonb(t) - 'shop' FROM promised AS t
         UNION ALL SELECT 'shortage', to_jsonb(t) - 'shop' FROM missing AS t
         UNION ALL SELECT 'demand', to_jsonb(t) - 'shop' FROM (
