@@ -17,7 +17,7 @@ async fn said(shop: &Shop, code: i32, line: &[&str]) -> (String, String) {
 /// An item that no template names, with so much of it in a bin.
 async fn item(shop: &Shop, key: &str, millilitres: i64) {
     let (item, name, unit) = (key.to_owned(), format!("Blue stuff {key}"), "mL".to_owned());
-    shop.lead.add_item(v1::AddItemRequest { write: Some(new_write()), item, name, unit }).await.unwrap();
+    shop.lead.add_item(v1::AddItemRequest { write: Some(new_write()), item, name, unit, fluid: None }).await.unwrap();
     let delivery = v1::ReceiveStockRequest {
         write: Some(new_write()),
         item: key.into(),

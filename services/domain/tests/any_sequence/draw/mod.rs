@@ -193,6 +193,7 @@ const ACTS: [(usize, Act); 100] = [
     (3, tools::reopen),
     (3, suppliers::set),
     (4, suppliers::set_item),
+    (3, suppliers::set_fluid),
     (2, suppliers::tell),
     (3, suppliers::withdraw),
     (10, suppliers::ask),
