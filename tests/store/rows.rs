@@ -6,8 +6,8 @@ use leadhand_domain::state::{AnyRow, RowChange};
 use leadhand_facts::quantity::Unit;
 use leadhand_facts::rows::TABLES;
 use leadhand_facts::words::{
-    BayKind, Cause, Decision, FluidKind, JobState, LeaveReason, MoveReason, PlaceKind, RemarkKind, Role, StageKind, StageState,
-    StepState, Verdict,
+    BayKind, Cause, Decision, FluidKind, JobState, LeaveReason, MoveReason, PlaceKind, RemarkKind, Role, StageKind,
+    StageState, StepState, Verdict,
 };
 use leadhand_store::Written;
 use serde_json::{Value, json};

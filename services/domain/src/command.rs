@@ -14,9 +14,9 @@ use leadhand_facts::words::{
     StageKind, Tightness, VehicleState,
 };
 use leadhand_facts::{
-    AskNo, BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemFluid, ItemKey, JobNo, LadderKey, Measure, Mixture, OptionKey,
-    PersonId, PlaceKey, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, SupplierKey, TemplateKey,
-    TextId, TokenId, ToldNo, ToolKey, Unit, VehicleId,
+    AskNo, BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemFluid, ItemKey, JobNo, LadderKey, Measure, Mixture,
+    OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo,
+    SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, Unit, VehicleId,
 };
 use serde::Serialize;
 

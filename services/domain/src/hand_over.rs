@@ -273,7 +273,9 @@ impl Line {
             Self::CameApart { .. } => {
                 "look at what its sheet says was off or in (`job sheet`), and a lead says what became of it"
             }
-            Self::NotTaken { .. } | Self::NotDrawn { .. } => "have it issued with how much (`stock issue`), or a lead says whose it was",
+            Self::NotTaken { .. } | Self::NotDrawn { .. } => {
+                "have it issued with how much (`stock issue`), or a lead says whose it was"
+            }
             Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
             Self::Condition(condition::Open::Hold { left_out: true, .. }) => {
                 "take its stage up again (`stage reopen`) and look, or a lead says why nobody has to"
@@ -378,7 +380,9 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
         ) => (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None),
         Line::Strip(open) => of_position(open.position()),
         Line::Cures { position, .. } => of_position(position),
-        Line::NotTaken { item, .. } | Line::NotDrawn { item, .. } => (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None),
+        Line::NotTaken { item, .. } | Line::NotDrawn { item, .. } => {
+            (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None)
+        }
         Line::ReadingMissing { reading, .. } | Line::ReadingOut { reading, .. } => of_reading(reading),
     };
     let key = match line {

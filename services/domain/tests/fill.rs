@@ -362,9 +362,12 @@ fn the_templates_own_litres_and_water_follow_the_recipe() {
     // As long as nobody says it, they may be two fluids.
     must(&mut shop, fill("coolant", "can", 2_800));
     assert_eq!(needs(&step(&shop, 2)), [("conc", 3_500), ("water", 3_500), ("can", 3)]);
-    for (item, kind) in
-        [("conc", FluidKind::Coolant), ("can", FluidKind::Coolant), ("water", FluidKind::Water), ("drum", FluidKind::Oil)]
-    {
+    for (item, kind) in [
+        ("conc", FluidKind::Coolant),
+        ("can", FluidKind::Coolant),
+        ("water", FluidKind::Water),
+        ("drum", FluidKind::Oil),
+    ] {
         shop.must(is(item, kind));
     }
     assert!(must(&mut shop, fill("coolant", "can", 2_800)).changed);

@@ -176,7 +176,11 @@ impl std::fmt::Display for Amount {
 impl Amount {
     /// As it was taken: in another unit than it was typed in with four digits, since no gauge of a workshop has more.
     pub fn taken(&self) -> String {
-        if self.typed_unit() == self.kind.unit() { self.to_string() } else { told(self.kind, self.value, CONVERTED_DIGITS) }
+        if self.typed_unit() == self.kind.unit() {
+            self.to_string()
+        } else {
+            told(self.kind, self.value, CONVERTED_DIGITS)
+        }
     }
 }
 

@@ -240,10 +240,14 @@ fn an_item_says_which_fluid_it_is() {
     let typed = fluid_item("brake-oil-antifreeze", FluidKind::Coolant, None);
     let answer = told(&coolant, &typed).expect("it says so");
     assert!(!says(&answer, "does not say which fluid") && !cautioned(&answer, SignalWord::Warning, "Make sure that"));
-    for (kind, is) in [(FluidKind::BrakeFluid, "brake fluid"), (FluidKind::Water, "water"), (FluidKind::Additive, "an additive")]
+    for (kind, is) in
+        [(FluidKind::BrakeFluid, "brake fluid"), (FluidKind::Water, "water"), (FluidKind::Additive, "an additive")]
     {
         let refusal = told(&coolant, &fluid_item("coolant-x", kind, None)).expect_err("is another");
-        assert!(refusal.to_string().contains(&format!("coolant-x is {is}, as it says itself, and no coolant")), "{refusal}");
+        assert!(
+            refusal.to_string().contains(&format!("coolant-x is {is}, as it says itself, and no coolant")),
+            "{refusal}"
+        );
     }
     assert!(told(&oil, &typed).is_err_and(|refusal| refusal.field() == Some("item")));
     // Only its name says it: the answer says that.
@@ -264,7 +268,10 @@ fn how_strong_an_item_is_holds_against_what_is_typed() {
     assert_eq!(strength(&ready, Some("50%")), Ok(Some(Measure::whole(50))));
     let refusal = strength(&ready, Some("100 %")).expect_err("is another");
     assert_eq!(refusal.field(), Some("poured_strength"));
-    assert!(refusal.to_string().contains("ready is 50 % by volume, as it says itself, and 100 % was given"), "{refusal}");
+    assert!(
+        refusal.to_string().contains("ready is 50 % by volume, as it says itself, and 100 % was given"),
+        "{refusal}"
+    );
     assert_eq!(strength(&fluid_item("some", FluidKind::Coolant, None), Some("40 %")), Ok(None), "it says nothing");
 }
 
@@ -278,14 +285,19 @@ fn another_item_of_the_same_fluid_is_told_or_asked_about() {
         let filling = steps.first();
         Poured { fluid: &coolant, item, steps, filling, listed }.check(&mut answer).map(|()| answer)
     };
-    let (other, conc) = (fluid_item("other", FluidKind::Coolant, None), item("coolant-concentrate", "C", Unit::Millilitre));
+    let (other, conc) =
+        (fluid_item("other", FluidKind::Coolant, None), item("coolant-concentrate", "C", Unit::Millilitre));
     let typed = [ItemRow { fluid: other.fluid, ..conc.clone() }];
     let answer = check(&other, &typed, &steps).expect("both say it");
     assert!(cautioned(&answer, SignalWord::Warning, "asks for coolant-concentrate, and other goes in in its place"));
     for (item, listed, unsaid) in [
         (&other, &[conc.clone()][..], "say which fluid coolant-concentrate is"),
         (&item("other", "Blue stuff", Unit::Millilitre), &typed[..], "say which fluid other is"),
-        (&item("other", "Blue stuff", Unit::Millilitre), &[conc][..], "say which fluid coolant-concentrate and other is"),
+        (
+            &item("other", "Blue stuff", Unit::Millilitre),
+            &[conc][..],
+            "say which fluid coolant-concentrate and other is",
+        ),
     ] {
         let refusal = check(item, listed, &steps).expect_err("nobody says it").to_string();
         assert!(refusal.contains(unsaid) && refusal.contains("leadhand item fluid"), "{refusal}");

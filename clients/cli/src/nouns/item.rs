@@ -4,7 +4,9 @@ use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::words::{Word as _, parse};
 use clap::Subcommand;
-use leadhand_sdk::v1::{AddItemRequest, AddPlaceRequest, FluidKind, ItemFluid, SetItemFluidRequest, SetItemSupplierRequest};
+use leadhand_sdk::v1::{
+    AddItemRequest, AddPlaceRequest, FluidKind, ItemFluid, SetItemFluidRequest, SetItemSupplierRequest,
+};
 
 /// Items of stock.
 #[derive(Debug, Subcommand)]
@@ -83,7 +85,8 @@ pub async fn run_item(app: &App, command: ItemCommand) -> Outcome {
         }
         ItemCommand::Supplier { item, supplier } => return comes_from(app, item, supplier).await,
     };
-    let said = format!("item {item} is listed in {}{}", crate::quantity::unit_name(&unit), told(fluid.as_ref(), ", as "));
+    let said =
+        format!("item {item} is listed in {}{}", crate::quantity::unit_name(&unit), told(fluid.as_ref(), ", as "));
     let name = name.unwrap_or_else(|| item.clone());
     let request = AddItemRequest { write: app.write().await?, item, name, unit, fluid };
     let answer = app.client.add_item(request).await?;

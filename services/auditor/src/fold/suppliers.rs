@@ -34,10 +34,11 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
         }
         Fact::ItemFluidSet { item, fluid } => {
             let says = fluid.and_then(|said| said.strength.map(|strength| (said.kind, strength.0)));
-            let share = says.is_none_or(|(kind, millionths)| {
-                kind == FluidKind::Coolant && (1..=100_000_000).contains(&millionths)
-            });
-            at.demand(share, "item", || format!("item '{item}' is no coolant and has a strength, or one that can't be"))?;
+            let share = says
+                .is_none_or(|(kind, millionths)| kind == FluidKind::Coolant && (1..=100_000_000).contains(&millionths));
+            at.demand(share, "item", || {
+                format!("item '{item}' is no coolant and has a strength, or one that can't be")
+            })?;
             tables.change::<ItemRow>(at, &(item.clone(),))?.fluid = *fluid;
             Ok(())
         }

@@ -4,7 +4,9 @@ use super::parts::{Index, ShortageLine};
 use crate::state::State;
 use leadhand_facts::rows::{HoldRow, ItemRow};
 use leadhand_facts::words::PlaceKind;
-use leadhand_facts::{Instant, ItemFluid, ItemKey, JobNo, LotId, PlaceKey, Quantity, StageKey, StepNo, SupplierKey, TextId, Unit};
+use leadhand_facts::{
+    Instant, ItemFluid, ItemKey, JobNo, LotId, PlaceKey, Quantity, StageKey, StepNo, SupplierKey, TextId, Unit,
+};
 use std::collections::BTreeSet;
 
 /// The stock of what is loaded.

@@ -79,7 +79,8 @@ impl Poured<'_> {
         }
         let (item, fluid) = (&self.item.item, in_words(self.fluid));
         let problem = format!("{item} is {}, as it says itself, and no {fluid}", says.kind.told());
-        let todo = format!("name the item that is {fluid}; what is said wrongly is said anew with `leadhand item fluid`");
+        let todo =
+            format!("name the item that is {fluid}; what is said wrongly is said anew with `leadhand item fluid`");
         Err(Refusal::contradiction("item", problem, todo))
     }
 

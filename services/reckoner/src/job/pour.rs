@@ -30,7 +30,9 @@ pub fn pour(answer: &Answer) -> Result<Pour, Refusal> {
     let water = answer.figure("water").filter(|water| water.value > 0.0 || millilitres > 0);
     let recipe = match (water, &mixture) {
         (Some(water), Some(_)) if millilitres == 0 => format!("{} of water alone", water.text()),
-        (Some(water), Some(mixture)) => format!("{} at {} % with {} of water", add.text(), mixture.poured, water.text()),
+        (Some(water), Some(mixture)) => {
+            format!("{} at {} % with {} of water", add.text(), mixture.poured, water.text())
+        }
         _ if millilitres == 0 => "nothing goes in".to_owned(),
         _ => add.text(),
     };

@@ -195,7 +195,11 @@ fn banks(row: &ReadingRow, mut all: Vec<Cylinder>, counts: &[usize]) -> Result<V
     let total = counts.iter().fold(0_usize, |sum, count| sum.saturating_add(*count));
     if total != all.len() || counts.contains(&0) {
         let problem = format!("the banks have {total} cylinders, and {} has {}", row.reading, all.len());
-        return Err(Refusal::contradiction("banks", problem, "say how many each bank has, in the order of the reading"));
+        return Err(Refusal::contradiction(
+            "banks",
+            problem,
+            "say how many each bank has, in the order of the reading",
+        ));
     }
     Ok(counts.iter().map(|count| all.drain(..count).collect()).collect())
 }

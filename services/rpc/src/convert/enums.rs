@@ -7,8 +7,9 @@ use leadhand_domain::strip::Standing as PositionStanding;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-    BayKind, Cause, Decision, FluidKind, Hazard, JobState, Keep, Label, Manner, NoPlace, Outcome, PositionKind, ProofKind, Reach,
-    ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, VehicleState, Verdict,
+    BayKind, Cause, Decision, FluidKind, Hazard, JobState, Keep, Label, Manner, NoPlace, Outcome, PositionKind,
+    ProofKind, Reach, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, VehicleState,
+    Verdict,
 };
 use leadhand_proto::v1;
 

@@ -1,8 +1,8 @@
 //! Stock.
 
-use super::{count, enums};
 use super::supplier;
 use super::time::timestamp;
+use super::{count, enums};
 use leadhand_app::{AppError, Movements, Short, Words};
 use leadhand_domain::answer::{FillShare, StockLine};
 use leadhand_domain::refusal::BadRow;

@@ -269,12 +269,8 @@ async fn set_item_supplier(
     Ok(v1::SetItemSupplierResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
-async fn set_item_fluid(
-    call: &Call,
-    asked: v1::SetItemFluidRequest,
-) -> Result<v1::SetItemFluidResponse, AppError> {
-    let command =
-        SetItemFluid { item: fields::key("item", &asked.item)?, fluid: stock::read_fluid(asked.fluid)? };
+async fn set_item_fluid(call: &Call, asked: v1::SetItemFluidRequest) -> Result<v1::SetItemFluidResponse, AppError> {
+    let command = SetItemFluid { item: fields::key("item", &asked.item)?, fluid: stock::read_fluid(asked.fluid)? };
     Ok(v1::SetItemFluidResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 

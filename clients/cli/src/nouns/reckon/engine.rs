@@ -223,7 +223,9 @@ async fn compression(app: &App, asked: Compression) -> Outcome {
         })?;
         if !cylinder.wet.is_empty() {
             let which = name.trim();
-            return Err(Failure::Usage(format!("--wet {text}: cylinder {which} has a wet figure already; give one for each")));
+            return Err(Failure::Usage(format!(
+                "--wet {text}: cylinder {which} has a wet figure already; give one for each"
+            )));
         }
         cylinder.wet = grid::with_unit(wet, &asked.unit);
     }
@@ -256,7 +258,9 @@ async fn leak_down(app: &App, asked: LeakDown) -> Outcome {
     }
     if let Some(named) = asked.heard.iter().find(|one| !one.cylinder.is_empty()) {
         let which = &named.cylinder;
-        return Err(Failure::Usage(format!("--heard {which}=…: the figures are of one cylinder; leave out '{which}='")));
+        return Err(Failure::Usage(format!(
+            "--heard {which}=…: the figures are of one cylinder; leave out '{which}='"
+        )));
     }
     let request = ReckonLeakDownRequest {
         supply: or_none(asked.supply),

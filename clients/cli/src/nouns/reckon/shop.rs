@@ -6,10 +6,10 @@ use crate::failure::Outcome;
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    Grip, KnownDuration, Lasting, LeadsDirection, LiftCircumstance, ReadingKind, ReckonBatteryLeadsRequest, ReckonReadingsRequest,
+    Grip, KnownDuration, Lasting, LeadsDirection, LiftCircumstance, ReadingKind, ReckonBatteryLeadsRequest,
     ReckonBladeFuseRequest, ReckonDurationsRequest, ReckonEarnedValueRequest, ReckonLiftRequest,
-    ReckonOrderQuantityRequest, ReckonPertRequest, ReckonReorderPointRequest, ReckonRoundedHeadRequest,
-    ReckonRunOutRequest, ReckonStarRequest, ThreePointTask,
+    ReckonOrderQuantityRequest, ReckonPertRequest, ReckonReadingsRequest, ReckonReorderPointRequest,
+    ReckonRoundedHeadRequest, ReckonRunOutRequest, ReckonStarRequest, ThreePointTask,
 };
 
 /// Lifting, wheels, plain formulas, and what the trade does.

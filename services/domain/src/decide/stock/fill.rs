@@ -120,7 +120,11 @@ fn wanted(state: &State, asked: &SetFillAside, books: &FillBooks<'_>, item: (Qua
     let earlier = books.filling.and_then(fill::reckoned);
     let mut poured: Poured = books.kept.iter().map(|(item, amount, unit)| (item.clone(), (*amount, *unit))).collect();
     if asked.millilitres == 0 {
-        poured = before.iter().filter(|need| is_poured(state, asked, earlier, need)).filter_map(drawn(state, books)).collect();
+        poured = before
+            .iter()
+            .filter(|need| is_poured(state, asked, earlier, need))
+            .filter_map(drawn(state, books))
+            .collect();
     } else if needed.is_positive() {
         poured.insert(asked.item.clone(), (needed, unit));
     }
@@ -135,21 +139,20 @@ fn wanted(state: &State, asked: &SetFillAside, books: &FillBooks<'_>, item: (Qua
     needs.extend(poured.iter().filter_map(own));
     let instead = earlier.map_or_else(|| before.clone(), |earlier| earlier.instead.clone());
     needs.extend(water(state, asked, books, before.iter().chain(&instead)));
-    let reckoned = Some(match earlier.filter(|_| asked.millilitres == 0 && !poured.is_empty()) {
+    let reckoned = if let Some(earlier) = earlier.filter(|_| asked.millilitres == 0 && !poured.is_empty()) {
         // All that is in was drawn: what was reckoned for it holds.
-        Some(earlier) => ReckonedFill { from: poured.into_keys().collect(), ..earlier.clone() },
-        None => {
-            let others = if elsewhere > 0 { ", with what other steps take of it" } else { "" };
-            let from = told(poured.iter().map(|(item, amount)| (item, *amount)));
-            let from = if from.is_empty() { from } else { format!(", from {from}{others}") };
-            let recipe = format!("{}{from}", asked.recipe);
-            ReckonedFill { recipe, from: poured.into_keys().collect(), mixture: asked.mixture, instead }
-        }
-    });
+        ReckonedFill { from: poured.into_keys().collect(), ..earlier.clone() }
+    } else {
+        let others = if elsewhere > 0 { ", with what other steps take of it" } else { "" };
+        let from = told(poured.iter().map(|(item, amount)| (item, *amount)));
+        let from = if from.is_empty() { from } else { format!(", from {from}{others}") };
+        let recipe = format!("{}{from}", asked.recipe);
+        ReckonedFill { recipe, from: poured.into_keys().collect(), mixture: asked.mixture, instead }
+    };
     let mut cautions = books.filling.map(|step| step.cautions.clone()).unwrap_or_default();
     cautions.extend(asked.cautions.iter().filter(|caution| !cautions.contains(caution)).cloned().collect::<Vec<_>>());
     cautions.sort_by_key(|caution| caution.word);
-    Wanted { fill: Fill { fluid: asked.fluid.clone(), reckoned }, needs, cautions }
+    Wanted { fill: Fill { fluid: asked.fluid.clone(), reckoned: Some(reckoned) }, needs, cautions }
 }
 
 /// How much of which item, in words.
