@@ -228,7 +228,9 @@ async fn an_item_says_how_strong_it_is_and_another_strength_is_no_part_of_its_fi
     assert!(said(&shop, 1, &of("conc", "100%")).await.1.contains("is said to be pure coolant concentrate already"));
     assert!(said(&shop, 1, &of("conc", "120%")).await.1.contains("strength"));
     let oil = ["item", "add", "grease-oil", "--unit", "mL", "--fluid", "oil"];
-    assert!(said(&shop, 1, &[&oil[..], &["--strength", "50%"]].concat()).await.1.contains("a strength is of a coolant"));
+    assert!(
+        said(&shop, 1, &[&oil[..], &["--strength", "50%"]].concat()).await.1.contains("a strength is of a coolant")
+    );
     said(&shop, 0, &oil).await;
     assert!(said(&shop, 2, &["item", "fluid", "conc", "none", "--strength", "5%"]).await.1.contains("of a coolant"));
     let listed = said(&shop, 0, &["stock", "list", "--output", "json"]).await.0;
@@ -243,8 +245,11 @@ async fn an_item_says_how_strong_it_is_and_another_strength_is_no_part_of_its_fi
     let job = job.to_string();
     let line = ["reckon", "fill", "--job", &job, "--capacity", "8.2L", "--left-strength", "0%", "--target", "30%"];
     for (more, why) in [
-        (&["--reserve", "ready", "--poured", "100%"][..], "ready is 50 % by volume, as it says itself, and 100 % was given"),
-        (&["--reserve", "conc"], "4 L of ready is set aside or drawn for it at 50 %, and 'conc' is reckoned at 100 %"),
+        (
+            &["--reserve", "ready", "--poured", "100%"][..],
+            "ready is 50 % by volume, as it says itself, and 100 % was given",
+        ),
+        (&["--reserve", "conc"][..], "4 L of ready is set aside or drawn for it at 50 %, and 'conc' is reckoned at 100 %"),
     ] {
         let (_, aside) = said(&shop, 1, &[&line[..], more].concat()).await;
         assert!(plain(&aside).contains(why), "{aside}");
@@ -262,7 +267,10 @@ async fn what_the_template_asks_for_of_the_fluid_gives_way_with_its_water() {
     shop.fluid(job, "coolant", 5_500, 0).await;
     let line = ["reckon", "fill", "--job", "1", "--left-strength", "0%", "--target", "50%", "--reserve", "walk-b"];
     let (_, aside) = said(&shop, 1, &line).await;
-    assert!(plain(&aside).contains("say which fluid coolant-concentrate and walk-b is (`leadhand item fluid`)"), "{aside}");
+    assert!(
+        plain(&aside).contains("say which fluid coolant-concentrate and walk-b is (`leadhand item fluid`)"),
+        "{aside}"
+    );
     assert!(!aside.contains("step skip"), "{aside}");
     for item in ["coolant-concentrate", "walk-b"] {
         said(&shop, 0, &["item", "fluid", item, "coolant", "--strength", "100%"]).await;
@@ -296,7 +304,14 @@ async fn a_fill_that_is_done_is_told_on_the_sheet_and_asked_for_at_the_hand_over
     assert!(lines().await.contains("its fill is done and takes 4.1 L, and 0 mL were taken from stock"));
     let sheet = shop.lead.get_hand_over_sheet(v1::GetHandOverSheetRequest { job }).await.unwrap();
     assert_eq!(sheet.fluids[0].mixed, "50 % by volume, liquid down to -36 °C");
-    assert!(sheet.open.iter().any(|line| line.text == "Blue stuff walk-a: its fill is done and takes 4.1 L, and 0 mL were taken from stock"), "{sheet:#?}");
+    assert!(
+        sheet
+            .open
+            .iter()
+            .any(|line| line.text
+                == "Blue stuff walk-a: its fill is done and takes 4.1 L, and 0 mL were taken from stock"),
+        "{sheet:#?}"
+    );
     let page = said(&shop, 0, &["job", "sheet", &number]).await.0;
     assert!(plain(&page).contains("reckoned to 50 % by volume, liquid down to -36 °C"), "{page}");
     let again = ["reckon", "fill", "--job", &number, "--capacity", "8.2L", "--left", "2L", "--left-strength", "0%"];

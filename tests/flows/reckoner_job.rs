@@ -273,11 +273,14 @@ const GIVEN_AND_JOB: [v1::FigureStanding; 2] = [v1::FigureStanding::Given, v1::F
 async fn a_wet_figure_is_given_once_and_what_is_heard_has_its_cylinder() {
     let shop = Shop::open().await;
     for (line, why) in [
-        (&["compression", "12", "8", "--unit", "bar", "--wet", "2=13", "--wet", "2=14"][..], "cylinder 2 has a wet figure"),
-        (&["leak-down", "80psi", "60psi", "--heard", "2=tailpipe"], "leave out '2='"),
-        (&["leak-down", "80psi", "60psi", "--heard", "boot"], "not one of throttle"),
+        (
+            &["compression", "12", "8", "--unit", "bar", "--wet", "2=13", "--wet", "2=14"][..],
+            "cylinder 2 has a wet figure",
+        ),
+        (&["leak-down", "80psi", "60psi", "--heard", "2=tailpipe"][..], "leave out '2='"),
+        (&["leak-down", "80psi", "60psi", "--heard", "boot"][..], "not one of throttle"),
     ] {
-        let output = kit::leadhand(shop.url(), shop.secret(), &[&["reckon"], line].concat()).await.unwrap();
+        let output = kit::leadhand(shop.url(), shop.secret(), &[&["reckon"][..], line].concat()).await.unwrap();
         let aside = String::from_utf8_lossy(&output.stderr);
         assert!(output.status.code() == Some(2) && aside.contains(why), "{line:?}: {aside}");
     }

@@ -120,8 +120,8 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 #[test]
 fn every_kind_occurs_in_them() {
     let found: BTreeSet<String> = [
-        DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, FILL, FLUIDS, SUPPLIERS,
-        ASKED, PLAN, YARD,
+        DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, FILL, FLUIDS,
+        SUPPLIERS, ASKED, PLAN, YARD,
     ]
     .iter()
     .flat_map(|journal| journal.lines())

@@ -14,7 +14,7 @@ use leadhand_facts::rows::{
     BlockerRow, FluidRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, ToldRow, WayRow,
 };
 use leadhand_facts::words::{Cause, JobState, Manner, RemarkKind, Renew, StageState, StepState, VehicleState};
-use leadhand_facts::{Instant, PersonId, Quantity, Unit};
+use leadhand_facts::{Instant, Measure, PersonId, Quantity, Unit};
 use leadhand_proto::v1;
 use std::collections::BTreeMap;
 
