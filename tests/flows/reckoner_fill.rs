@@ -249,7 +249,10 @@ async fn an_item_says_how_strong_it_is_and_another_strength_is_no_part_of_its_fi
             &["--reserve", "ready", "--poured", "100%"][..],
             "ready is 50 % by volume, as it says itself, and 100 % was given",
         ),
-        (&["--reserve", "conc"][..], "4 L of ready is set aside or drawn for it at 50 %, and 'conc' is reckoned at 100 %"),
+        (
+            &["--reserve", "conc"][..],
+            "4 L of ready is set aside or drawn for it at 50 %, and 'conc' is reckoned at 100 %",
+        ),
     ] {
         let (_, aside) = said(&shop, 1, &[&line[..], more].concat()).await;
         assert!(plain(&aside).contains(why), "{aside}");
