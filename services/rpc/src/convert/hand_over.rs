@@ -150,7 +150,7 @@ fn part(part: &Part) -> v1::SheetPart {
 fn mixed(row: &FluidRow, sheet: &Sheet) -> Option<String> {
     let done = sheet.stages.iter().flat_map(|(_, steps)| steps).filter(|step| step.state == StepState::Done);
     let fills = done.filter_map(|step| step.safety.fill.as_ref()).filter(|fill| fill.fluid == row.fluid);
-    let mixture = fills.filter_map(|fill| fill.reckoned.as_ref()?.mixture).last()?;
+    let mixture = fills.filter_map(|fill| fill.reckoned.as_ref()?.mixture).next_back()?;
     // A tenth of a per cent is as fine as it is shown where it is reckoned.
     let tenths = (mixture.whole.0 + Measure::ONE / 20) / (Measure::ONE / 10);
     let whole = Measure(tenths * (Measure::ONE / 10));
