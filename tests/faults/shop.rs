@@ -125,7 +125,7 @@ impl SettingUp<'_> {
         for (item, unit) in ITEMS {
             let write = Some(self.write());
             let (item, name, unit) = (item.into(), item.into(), unit.into());
-            self.must(Command::Item(v1::AddItemRequest { write, item, name, unit })).await?;
+            self.must(Command::Item(v1::AddItemRequest { write, item, name, unit, fluid: None })).await?;
         }
         let write = Some(self.write());
         self.must(Command::Template(v1::PublishTemplateRequest { write, source: TEMPLATE_FILE.to_owned() })).await?;

@@ -60,7 +60,7 @@ async fn words_that_can_not_be_kept_are_refused() {
             => "owner";
         issue_token IssueTokenRequest { write: write(), role: 4, label: "\u{1}".into() } => "label";
         issue_token IssueTokenRequest { write: write(), role: 4 } => "label";
-        add_item AddItemRequest { write: write(), item: "ok".into(), name: "\0".into(), unit: "1".into() } => "name";
+        add_item AddItemRequest { write: write(), item: "ok".into(), name: "\0".into(), unit: "1".into(), fluid: None } => "name";
         set_day SetDayRequest { write: write(), day: "2999-12-24".into(), reason: "\0".into() } => "day";
     }
     assert_eq!(shop.head().await, before);

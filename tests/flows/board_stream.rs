@@ -54,8 +54,13 @@ async fn the_first_message_is_whole_and_then_only_changed_bays_come() {
         number = change.number;
     }
     // What is on neither board changes nothing on it; the next message is about the next change.
-    let item =
-        v1::AddItemRequest { write: Some(new_write()), item: "rag".into(), name: "Rag".into(), unit: "1".into() };
+    let item = v1::AddItemRequest {
+        write: Some(new_write()),
+        item: "rag".into(),
+        name: "Rag".into(),
+        unit: "1".into(),
+        fluid: None,
+    };
     shop.lead.add_item(item).await.unwrap();
     let urgent = v1::PromiseJobRequest { write: Some(new_write()), job: jobs[0], priority: 1, ..Default::default() };
     shop.lead.promise_job(urgent).await.unwrap();

@@ -41,7 +41,10 @@ fn asked(shop: &Shop, write: v1::WriteContext) -> Request<v1::ReceiveStockReques
 impl Shop {
     async fn with_goods(&self) {
         let (item, name, unit) = (ITEM.into(), "Thread sealant, pack".into(), "1".into());
-        self.lead.add_item(v1::AddItemRequest { write: Some(new_write()), item, name, unit }).await.unwrap();
+        self.lead
+            .add_item(v1::AddItemRequest { write: Some(new_write()), item, name, unit, fluid: None })
+            .await
+            .unwrap();
         let (place, name) = (PLACE.into(), "Waiting shelf".into());
         self.lead.add_place(v1::AddPlaceRequest { write: Some(new_write()), place, name }).await.unwrap();
     }

@@ -17,7 +17,7 @@ async fn said(shop: &Shop, code: i32, line: &[&str]) -> (String, String) {
 /// An item that no template names, with so much of it in a bin.
 async fn item(shop: &Shop, key: &str, millilitres: i64) {
     let (item, name, unit) = (key.to_owned(), format!("Blue stuff {key}"), "mL".to_owned());
-    shop.lead.add_item(v1::AddItemRequest { write: Some(new_write()), item, name, unit }).await.unwrap();
+    shop.lead.add_item(v1::AddItemRequest { write: Some(new_write()), item, name, unit, fluid: None }).await.unwrap();
     let delivery = v1::ReceiveStockRequest {
         write: Some(new_write()),
         item: key.into(),
@@ -208,5 +208,148 @@ async fn at_a_job_nothing_is_taken_for_water() {
     assert!(aside.contains("has no fluid in its books") && !aside.contains("known are"), "{aside}");
     let (_, aside) = said(&shop, 1, &["reckon", "fill", "--capacity", "7L", "--left", "0L", "--target", "-30"]).await;
     assert!(aside.contains("is no strength or freezing point") && aside.contains("50 % or -30 °C"), "{aside}");
+    shop.verified().await;
+}
+
+/// The text of a page without its line breaks.
+fn plain(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// 30 % of 8.2 L are 2.46 L, which 4.92 L of what is mixed to 50 % have in them: arithmetic.
+#[tokio::test(flavor = "multi_thread")]
+async fn an_item_says_how_strong_it_is_and_another_strength_is_no_part_of_its_fill() {
+    let shop = Shop::open().await;
+    item(&shop, "ready", 4_000).await;
+    item(&shop, "conc", 9_000).await;
+    let of = |item: &'static str, strength: &'static str| ["item", "fluid", item, "coolant", "--strength", strength];
+    assert!(said(&shop, 0, &of("ready", "50%")).await.1.contains("item ready is coolant of 50%"));
+    said(&shop, 0, &of("conc", "100 %")).await;
+    assert!(said(&shop, 1, &of("conc", "100%")).await.1.contains("is said to be pure coolant concentrate already"));
+    assert!(said(&shop, 1, &of("conc", "120%")).await.1.contains("strength"));
+    let oil = ["item", "add", "grease-oil", "--unit", "mL", "--fluid", "oil"];
+    assert!(
+        said(&shop, 1, &[&oil[..], &["--strength", "50%"]].concat()).await.1.contains("a strength is of a coolant")
+    );
+    said(&shop, 0, &oil).await;
+    assert!(said(&shop, 2, &["item", "fluid", "conc", "none", "--strength", "5%"]).await.1.contains("of a coolant"));
+    let listed = said(&shop, 0, &["stock", "list", "--output", "json"]).await.0;
+    assert!(listed.contains("FLUID_KIND_OIL") && listed.contains("50 %"), "{listed}");
+    let job = drained(&shop).await;
+    let (data, aside) = reserve(&shop, job, "ready", "30%", &[]).await;
+    assert!(!data.contains("Make sure") || data.contains("no book says so"), "{data}");
+    assert!(aside.contains("4.92 L of ready are needed, and 920 mL are SHORT"), "{aside}");
+    let [step] = &fills(&shop, job).await[..] else { panic!("one step says it") };
+    assert_eq!(recipe(step), "4.92 L at 50 % with 1.18 L of water, from 4.92 L of ready");
+    let head = shop.head().await;
+    let job = job.to_string();
+    let line = ["reckon", "fill", "--job", &job, "--capacity", "8.2L", "--left-strength", "0%", "--target", "30%"];
+    for (more, why) in [
+        (
+            &["--reserve", "ready", "--poured", "100%"][..],
+            "ready is 50 % by volume, as it says itself, and 100 % was given",
+        ),
+        (
+            &["--reserve", "conc"][..],
+            "4 L of ready is set aside or drawn for it at 50 %, and 'conc' is reckoned at 100 %",
+        ),
+    ] {
+        let (_, aside) = said(&shop, 1, &[&line[..], more].concat()).await;
+        assert!(plain(&aside).contains(why), "{aside}");
+    }
+    assert_eq!(shop.head().await, head, "nothing is kept of what was refused");
+    shop.verified().await;
+}
+
+/// Half of 7 L are 3.5 L of concentrate; with the 1.5 L of water that stayed in, 2 L of water go with it: arithmetic.
+#[tokio::test(flavor = "multi_thread")]
+async fn what_the_template_asks_for_of_the_fluid_gives_way_with_its_water() {
+    let shop = Shop::open().await;
+    item(&shop, "walk-b", 9_000).await;
+    let job = shop.job("head-gasket-20", "silver coupe").await;
+    shop.fluid(job, "coolant", 5_500, 0).await;
+    let line = ["reckon", "fill", "--job", "1", "--left-strength", "0%", "--target", "50%", "--reserve", "walk-b"];
+    let (_, aside) = said(&shop, 1, &line).await;
+    assert!(
+        plain(&aside).contains("say which fluid coolant-concentrate and walk-b is (`leadhand item fluid`)"),
+        "{aside}"
+    );
+    assert!(!aside.contains("step skip"), "{aside}");
+    for item in ["coolant-concentrate", "walk-b"] {
+        said(&shop, 0, &["item", "fluid", item, "coolant", "--strength", "100%"]).await;
+    }
+    said(&shop, 0, &["item", "fluid", "distilled-water", "water"]).await;
+    let (data, _) = said(&shop, 0, &line).await;
+    assert!(plain(&data).contains("asks for coolant-concentrate, and walk-b goes in in its place"), "{data}");
+    let [step] = &fills(&shop, job).await[..] else { panic!("one step says it") };
+    assert_eq!(needs(step), [("walk-b", 3_500, 3_500), ("distilled-water", 2_000, 2_000)]);
+    shop.verified().await;
+}
+
+/// By ASHRAE's table 50 % by volume stay liquid down to -36.8 °C, which is -36 °C to the warmer side.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_fill_that_is_done_is_told_on_the_sheet_and_asked_for_at_the_hand_over() {
+    let shop = Shop::open().await;
+    item(&shop, "walk-a", 9_000).await;
+    let job = drained(&shop).await;
+    reserve(&shop, job, "walk-a", "50%", &[]).await;
+    shop.assign(job, "floor-1").await.unwrap();
+    let number = job.to_string();
+    said(&shop, 0, &["stage", "start", &number, "fill"]).await;
+    said(&shop, 0, &["fluid", "in", &number, "coolant", "6.1L"]).await;
+    let lines = async || {
+        let found = shop.lead.check_hand_over(v1::CheckHandOverRequest { job }).await.unwrap().lines;
+        found.into_iter().map(|line| format!("{}: {}", line.line, line.text)).collect::<Vec<_>>().join("; ")
+    };
+    assert!(!lines().await.contains("not-drawn"), "it is not done yet");
+    said(&shop, 0, &["step", "done", &number, "fill", "1"]).await;
+    assert!(lines().await.contains("not-drawn:walk-a"), "{}", lines().await);
+    assert!(lines().await.contains("its fill is done and takes 4.1 L, and 0 mL were taken from stock"));
+    let sheet = shop.lead.get_hand_over_sheet(v1::GetHandOverSheetRequest { job }).await.unwrap();
+    assert_eq!(sheet.fluids[0].mixed, "50 % by volume, liquid down to -36 °C");
+    assert!(
+        sheet
+            .open
+            .iter()
+            .any(|line| line.text
+                == "Blue stuff walk-a: its fill is done and takes 4.1 L, and 0 mL were taken from stock"),
+        "{sheet:#?}"
+    );
+    let page = said(&shop, 0, &["job", "sheet", &number]).await.0;
+    assert!(plain(&page).contains("reckoned to 50 % by volume, liquid down to -36 °C"), "{page}");
+    let again = ["reckon", "fill", "--job", &number, "--capacity", "8.2L", "--left", "2L", "--left-strength", "0%"];
+    let (_, aside) = said(&shop, 1, &[&again[..], &["--target", "30%", "--reserve", "walk-a"]].concat()).await;
+    assert!(plain(&aside).contains("step 1 of stage 'fill' fills 'coolant' and is done already"), "{aside}");
+    said(&shop, 0, &["stock", "issue", &number]).await;
+    assert!(!lines().await.contains("not-drawn"), "it was given out now");
+    shop.verified().await;
+}
+
+/// All of it is in: what was set aside is given up, and a repeat gets the first answer with its receipt.
+#[tokio::test(flavor = "multi_thread")]
+async fn nothing_to_pour_gives_up_what_was_set_aside_and_has_a_receipt() {
+    let shop = Shop::open().await;
+    let job = shop.job("head-gasket-20", "silver coupe").await;
+    shop.fluid(job, "oil", 4_500, 0).await;
+    let line = ["reckon", "fill", "--job", "1", "--fluid", "oil", "--reserve", "engine-oil-5w30"];
+    said(&shop, 0, &line).await;
+    shop.fluid(job, "oil", 0, 4_500).await;
+    let asked = v1::ReserveFillRequest {
+        write: Some(new_write()),
+        job,
+        fluid: "oil".into(),
+        item: "engine-oil-5w30".into(),
+        ..Default::default()
+    };
+    let first = shop.lead.reserve_fill(asked.clone()).await.unwrap();
+    let number = |answer: &v1::ReserveFillResponse| answer.receipt.as_ref().map(|receipt| receipt.number);
+    assert!(number(&first).is_some() && first.changed && first.shares.is_empty(), "{first:?}");
+    let again = shop.lead.reserve_fill(asked).await.unwrap();
+    assert_eq!((number(&again), again.changed), (number(&first), true));
+    let [step] = &fills(&shop, job).await[..] else { panic!("one step says it") };
+    assert!(needs(step).iter().all(|(item, ..)| *item != "engine-oil-5w30"), "{step:?}");
+    assert_eq!(recipe(step), "nothing goes in");
+    let (_, aside) = said(&shop, 0, &line).await;
+    assert!(aside.contains("nothing goes in, so nothing is set aside for it on job 1"), "{aside}");
     shop.verified().await;
 }

@@ -187,6 +187,20 @@ async fn the_readings_of_a_job_are_judged_by_its_own_limits() {
     assert_eq!(leaks.iter().map(|one| one.of.as_str()).collect::<Vec<_>>(), ["1", "2", "3", "4"]);
     // 100 (600 - 300) / 600 = 50 %.
     assert_eq!(figure(leaks[1].answer.as_ref().unwrap(), "leak").text, "50 %");
+    let tailpipe = v1::HeardOf { cylinder: "2".into(), at: v1::HeardAt::Tailpipe.into() };
+    let listened = v1::ReckonReadingsRequest { heard: vec![tailpipe], ..asked.clone() };
+    let told = larch.reckon_readings(listened).await.unwrap().readings;
+    let heard: Vec<&str> = told
+        .iter()
+        .filter(|one| one.answer.as_ref().is_some_and(|answer| says(answer, "an exhaust valve")))
+        .map(|one| one.of.as_str())
+        .collect();
+    assert_eq!(heard, ["2"]);
+    let parted = v1::ReckonReadingsRequest { reading: "compression".into(), banks: vec![2, 2], ..asked.clone() };
+    let told = larch.reckon_readings(parted).await.unwrap().readings;
+    assert!(!says(told[0].answer.as_ref().unwrap(), "side by side"), "2 ends one bank, 3 begins the other: {told:#?}");
+    let wrong = v1::ReckonReadingsRequest { banks: vec![4, -1], ..asked.clone() };
+    assert_eq!(larch.reckon_readings(wrong).await.unwrap_err().fields[0].field, "banks[1]");
     let one = v1::ReckonReadingsRequest { kind: v1::ReadingKind::LeakDown.into(), ..asked };
     assert_eq!(larch.reckon_readings(one).await.unwrap().readings.len(), 4);
     let listed = larch.get_readings(v1::GetReadingsRequest { job }).await.unwrap().readings;
@@ -253,3 +267,21 @@ async fn a_fill_goes_by_what_the_job_drained() {
 }
 
 const GIVEN_AND_JOB: [v1::FigureStanding; 2] = [v1::FigureStanding::Given, v1::FigureStanding::Job];
+
+/// What is typed twice was meant once, and nobody knows which.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_wet_figure_is_given_once_and_what_is_heard_has_its_cylinder() {
+    let shop = Shop::open().await;
+    for (line, why) in [
+        (
+            &["compression", "12", "8", "--unit", "bar", "--wet", "2=13", "--wet", "2=14"][..],
+            "cylinder 2 has a wet figure",
+        ),
+        (&["leak-down", "80psi", "60psi", "--heard", "2=tailpipe"][..], "leave out '2='"),
+        (&["leak-down", "80psi", "60psi", "--heard", "boot"][..], "not one of throttle"),
+    ] {
+        let output = kit::leadhand(shop.url(), shop.secret(), &[&["reckon"][..], line].concat()).await.unwrap();
+        let aside = String::from_utf8_lossy(&output.stderr);
+        assert!(output.status.code() == Some(2) && aside.contains(why), "{line:?}: {aside}");
+    }
+}

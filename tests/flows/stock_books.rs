@@ -186,7 +186,7 @@ async fn quantities_are_whole_numbers_of_the_unit_of_the_item() {
     ];
     for (item, unit, other, quantity, in_unit) in kinds {
         let (write, name) = (Some(new_write()), format!("Some {item}"));
-        let asked = v1::AddItemRequest { write, item: item.into(), name, unit: unit.into() };
+        let asked = v1::AddItemRequest { write, item: item.into(), name, unit: unit.into(), fluid: None };
         shop.lead.add_item(asked).await.unwrap();
         shop.lead.receive_stock(receive(item, "bin-a1", 5000)).await.unwrap();
         let source = taking(item, quantity, other);
@@ -213,8 +213,11 @@ async fn quantities_are_whole_numbers_of_the_unit_of_the_item() {
     }
     for unit in ["gallon", "l", "ML", ""] {
         let (write, item, name) = (Some(new_write()), "odd".to_owned(), "Odd".to_owned());
-        let refused =
-            shop.lead.add_item(v1::AddItemRequest { write, item, name, unit: unit.into() }).await.unwrap_err();
+        let refused = shop
+            .lead
+            .add_item(v1::AddItemRequest { write, item, name, unit: unit.into(), fluid: None })
+            .await
+            .unwrap_err();
         assert_eq!(refused.fields[0].field, "unit", "'{unit}'");
     }
     shop.verified().await;

@@ -6,8 +6,8 @@ use leadhand_domain::state::{AnyRow, RowChange};
 use leadhand_facts::quantity::Unit;
 use leadhand_facts::rows::TABLES;
 use leadhand_facts::words::{
-    BayKind, Cause, Decision, JobState, LeaveReason, MoveReason, PlaceKind, RemarkKind, Role, StageKind, StageState,
-    StepState, Verdict,
+    BayKind, Cause, Decision, FluidKind, JobState, LeaveReason, MoveReason, PlaceKind, RemarkKind, Role, StageKind,
+    StageState, StepState, Verdict,
 };
 use leadhand_store::Written;
 use serde_json::{Value, json};
@@ -131,6 +131,7 @@ async fn every_word_of_every_vocabulary_can_be_stored() {
     each(&shop, "bay", "kind", BayKind::ALL.iter().map(|word| json!({"kind": word}))).await;
     each(&shop, "token", "role", Role::ALL.iter().map(|word| json!({"role": word}))).await;
     each(&shop, "item", "unit", Unit::ALL.iter().map(|word| json!({"unit": word}))).await;
+    each(&shop, "item", "fluid", FluidKind::ALL.iter().map(|word| json!({"fluid": {"kind": word}}))).await;
     each(&shop, "blocker", "cause", Cause::ALL.iter().map(|word| json!({"cause": word}))).await;
     each(&shop, "stage", "kind", StageKind::ALL.iter().map(|word| json!({"kind": word}))).await;
     let places = PlaceKind::ALL.iter().map(|word| json!({"kind": word, "job": (*word == PlaceKind::Job).then_some(7)}));

@@ -372,8 +372,10 @@ fn of_stock() -> Vec<Sample> {
         ),
         (
             "item",
-            json!({"item": "hg-set-20", "name": "Gasket set", "unit": "1", "added_n": 16, "supplier": null}),
-            json!({"name": "Set", "unit": "mL", "added_n": 17, "supplier": "north"}),
+            json!({"item": "hg-set-20", "name": "Gasket set", "unit": "1", "added_n": 16, "supplier": null,
+            "fluid": null}),
+            json!({"name": "Set", "unit": "mL", "added_n": 17, "supplier": "north",
+            "fluid": {"kind": "coolant", "strength": 50_000_000}}),
         ),
         (
             "place",

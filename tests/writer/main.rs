@@ -75,7 +75,7 @@ impl Shop {
     }
 
     async fn stock(&self, quantity: i64) {
-        self.must(AddItem { item: "gasket".into(), name: "Gasket".into(), unit: Unit::Piece }).await;
+        self.must(AddItem { item: "gasket".into(), name: "Gasket".into(), unit: Unit::Piece, fluid: None }).await;
         self.must(AddPlace { place: "a1".into(), name: "A1".into() }).await;
         self.must(receive(quantity)).await;
     }

@@ -122,7 +122,7 @@ async fn what_the_database_says_of_itself_is_said_to_all_and_nothing_is_changed(
 async fn a_row_that_can_not_be_read_hits_who_needs_it_alone() {
     let shop = Shop::open().await;
     shop.stock(1).await;
-    shop.must(AddItem { item: "seal".into(), name: "Seal".into(), unit: Unit::Piece }).await;
+    shop.must(AddItem { item: "seal".into(), name: "Seal".into(), unit: Unit::Piece, fluid: None }).await;
     let spoil = "ALTER TABLE item DROP CONSTRAINT item_unit_check; UPDATE item SET unit = 'ell' WHERE item = 'seal'";
     shop.database.superuser().await.unwrap().execute(spoil).await.unwrap();
     let before = shop.on_hand().await;

@@ -53,6 +53,10 @@ const EXAMPLES: &[(&str, &[&str])] = &[
     ("fluid out", &["leadhand fluid out 7 coolant 5.2L"]),
     ("blocker raise", &["leadhand blocker raise 7 drain part --note 'the seal is not here'"]),
     ("clock work", &["leadhand clock work 7 drain 09:10 10:40 --for 'Flint'"]),
+    (
+        "item fluid",
+        &["leadhand item fluid coolant-concentrate coolant --strength 100%", "leadhand item fluid engine-oil-5w30 oil"],
+    ),
     ("item supplier", &["leadhand item supplier hg-bolts-20 north-parts"]),
     ("supplier add", &["leadhand supplier add north-parts 'North parts' --round 'mon-fri 10:30, here 14:00'"]),
     ("stock import", &["leadhand stock import items.csv --dry-run", "leadhand stock import items.csv"]),

@@ -2,9 +2,9 @@
 //! "two-post-lift".
 
 use leadhand_sdk::v1::{
-    AttemptOutcome, AuditBy, BayKind, Cause, Decision, Grip, Hazard, HeardAt, Ignition, JobState, Keep, Label, Lasting,
-    LeadsDirection, LessonKind, LiftCircumstance, Manner, PositionKind, PositionStanding, PromiseState, Reach,
-    ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness, VehicleState,
+    AttemptOutcome, AuditBy, BayKind, Cause, Decision, FluidKind, Grip, Hazard, HeardAt, Ignition, JobState, Keep,
+    Label, Lasting, LeadsDirection, LessonKind, LiftCircumstance, Manner, PositionKind, PositionStanding, PromiseState,
+    Reach, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StageState, StepState, Tightness, VehicleState,
 };
 
 /// A vocabulary of the contract.
@@ -73,6 +73,7 @@ words! {
     BayKind "BAY_KIND_"
     Cause "CAUSE_"
     Decision "DECISION_"
+    FluidKind "FLUID_KIND_"
     Grip "GRIP_"
     Hazard "HAZARD_"
     HeardAt "HEARD_AT_"

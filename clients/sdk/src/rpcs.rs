@@ -315,6 +315,8 @@ rpcs! {
         write set_supplier(SetSupplierRequest) -> SetSupplierResponse;
         /// Says from which supplier an item comes.
         write set_item_supplier(SetItemSupplierRequest) -> SetItemSupplierResponse;
+        /// Says which fluid an item is.
+        write set_item_fluid(SetItemFluidRequest) -> SetItemFluidResponse;
         /// Suppliers by key, each with when to order next.
         read list_suppliers(ListSuppliersRequest) -> ListSuppliersResponse;
     }

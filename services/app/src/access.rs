@@ -199,6 +199,7 @@ pub const PERMISSIONS: &[(&str, &[Role])] = &[
     ("/leadhand.v1.StockService/GetStatement", ALL),
     ("/leadhand.v1.StockService/SetSupplier", STORES),
     ("/leadhand.v1.StockService/SetItemSupplier", STORES),
+    ("/leadhand.v1.StockService/SetItemFluid", STORES),
     ("/leadhand.v1.StockService/ListSuppliers", ALL),
     ("/leadhand.v1.TimeService/ClockOn", HANDS),
     ("/leadhand.v1.TimeService/ClockOff", HANDS),

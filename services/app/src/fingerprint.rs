@@ -135,7 +135,7 @@ fn without_chance(command: &Command) -> Command {
         Command::SetFillAside(asked) => Command::SetFillAside(SetFillAside {
             recipe: String::new(),
             millilitres: 0,
-            mixed: false,
+            mixture: None,
             drawn_ml: None,
             cautions: Vec::new(),
             ..asked.clone()

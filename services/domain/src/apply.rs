@@ -157,7 +157,9 @@ fn fold(state: &mut State, entry: &Entry) -> Folded {
         | Fact::ReservationReduced { .. }
         | Fact::ShortageOpened { .. }
         | Fact::ShortageChanged { .. } => wants::apply(state, entry),
-        Fact::SupplierSet { .. } | Fact::ItemSupplierSet { .. } => suppliers::apply(state, entry),
+        Fact::SupplierSet { .. } | Fact::ItemSupplierSet { .. } | Fact::ItemFluidSet { .. } => {
+            suppliers::apply(state, entry)
+        }
         Fact::SomebodyTold { .. } | Fact::ToldWithdrawn { .. } => told::apply(state, entry),
         Fact::CorrectionAsked { .. } | Fact::CorrectionDecided { .. } => asked::apply(state, entry),
         Fact::PlanAccepted { .. }
@@ -268,6 +270,7 @@ pub(crate) fn job_of(fact: &Fact) -> Option<JobNo> {
         | Fact::LotExpired { .. }
         | Fact::SupplierSet { .. }
         | Fact::ItemSupplierSet { .. }
+        | Fact::ItemFluidSet { .. }
         | Fact::PlanAccepted { .. }
         | Fact::OvertimeOpened { .. }
         | Fact::OvertimeClosed { .. } => None,

@@ -14,9 +14,9 @@ use leadhand_facts::words::{
     StageKind, Tightness, VehicleState,
 };
 use leadhand_facts::{
-    AskNo, BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemKey, JobNo, LadderKey, Measure, OptionKey, PersonId,
-    PlaceKey, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo, SupplierKey, TemplateKey,
-    TextId, TokenId, ToldNo, ToolKey, Unit, VehicleId,
+    AskNo, BayKey, BlockerNo, CustomerId, FluidKey, Instant, ItemFluid, ItemKey, JobNo, LadderKey, Measure, Mixture,
+    OptionKey, PersonId, PlaceKey, PositionKey, PrincipalId, Quantity, ReadingKey, RemarkNo, StageKey, StepNo,
+    SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, Unit, VehicleId,
 };
 use serde::Serialize;
 
@@ -407,7 +407,6 @@ commands! {
     DecideWay { job: JobNo, stage: StageKey, step: StepNo, approved: bool, note: Option<String> }
     /// Calls the lead to a stage, which waits; without one to the stage that the person is clocked on to.
     CallLead { job: Option<JobNo>, stage: Option<StageKey>, note: Option<String> }
-
     /// Says where a vehicle was during a stay, and when, when that was said wrongly. The stay is named by the
     /// fact that began it; the job's last one without.
     CorrectStay {
@@ -433,7 +432,9 @@ commands! {
     ReopenLoan { tool: ToolKey, reason: String }
 
     /// Lists an item.
-    AddItem { item: ItemKey, name: String, unit: Unit }
+    AddItem { item: ItemKey, name: String, unit: Unit, #[serde(skip_serializing_if = "Option::is_none")] fluid: Option<ItemFluid> }
+    /// Says which fluid an item is; none: it is none, or nobody says which.
+    SetItemFluid { item: ItemKey, fluid: Option<ItemFluid> }
     /// Lists a bin.
     AddPlace { place: PlaceKey, name: String }
     /// Takes over an opening stock from CSV: every row or none.
@@ -446,7 +447,7 @@ commands! {
     /// goes by packs, `stage` where a step is added when none of the job fills the fluid.
     SetFillAside {
         job: JobNo, stage: Option<StageKey>, fluid: FluidKey, item: ItemKey, recipe: String, millilitres: i64,
-        mixed: bool, drawn_ml: Option<i64>, cautions: Vec<Caution>, asked: String,
+        mixture: Option<Mixture>, drawn_ml: Option<i64>, cautions: Vec<Caution>, asked: String,
     }
     /// Gives reserved goods to a job; with a quantity, exactly that much of the item.
     IssueStock { job: JobNo, stage: Option<StageKey>, item: Option<ItemKey>, quantity: Option<Quantity> }
@@ -458,12 +459,10 @@ commands! {
     CountStock { item: ItemKey, place: PlaceKey, counted: Quantity, reason: String }
     /// Throws stock away.
     ScrapStock { item: ItemKey, place: PlaceKey, quantity: Quantity, reason: String }
-
     /// Lists a supplier, or says it anew: what is said here holds from now on.
     SetSupplier { supplier: SupplierKey, name: String, rounds: Vec<Round> }
     /// Says from which supplier an item comes; none: from nobody in particular.
     SetItemSupplier { item: ItemKey, supplier: Option<SupplierKey> }
-
     /// Takes down what somebody was told about a job, and what was promised with it. Nobody named: its customer.
     RecordTold { job: JobNo, whom: Option<String>, words: String, promised_at: Option<Instant> }
     /// Withdraws what was taken down by mistake.

@@ -13,9 +13,9 @@ use crate::state::State;
 use leadhand_facts::rows::{FluidRow, Row, StepRow};
 use leadhand_facts::safety::{Fill, ReckonedFill};
 use leadhand_facts::template::Need;
-use leadhand_facts::words::{StepState, VehicleState};
+use leadhand_facts::words::{FluidKind, StepState, VehicleState};
 use leadhand_facts::{FluidKey, ItemKey, JobNo, Quantity, Unit};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What the steps of a job that are still to be done say of one fluid and one item.
 #[derive(Debug, Clone)]
@@ -24,6 +24,8 @@ pub struct FillBooks<'a> {
     pub filling: Option<&'a StepRow>,
     /// Other steps that ask for the item.
     pub elsewhere: Vec<&'a StepRow>,
+    /// The step that filled it and is done, where none is left that is known to fill it.
+    pub done: Option<&'a StepRow>,
     /// What the filling has of other items that it is poured from: reserved or given out already.
     pub kept: Vec<(ItemKey, Quantity, Unit)>,
 }
@@ -37,14 +39,13 @@ impl<'a> FillBooks<'a> {
         let asks = |step: &&&StepRow| asked(step, item) > 0 && !fills_another(state, step, row);
         let back = |step: &&&StepRow| row.back.as_ref() == Some(&step.stage) && !step.unplanned;
         let named = ahead.iter().find(|step| fill_of(step, &row.fluid).is_some());
-        let filling = named
-            .or_else(|| ahead.iter().filter(unnamed).find(full))
-            .or_else(|| ahead.iter().filter(unnamed).filter(asks).find(back))
-            .copied();
+        let known = named.or_else(|| ahead.iter().filter(unnamed).find(full)).copied();
+        let done = if known.is_none() { done(state, row) } else { None };
+        let filling = known.or_else(|| ahead.iter().filter(unnamed).filter(asks).find(back).copied());
         let elsewhere = ahead.iter().filter(asks).copied();
         let elsewhere = elsewhere.filter(|step| filling.is_none_or(|own| own.key() != step.key()));
         let kept = filling.map(|step| kept(state, step, item)).unwrap_or_default();
-        Self { filling, elsewhere: elsewhere.collect(), kept }
+        Self { filling, elsewhere: elsewhere.collect(), done, kept }
     }
 
     /// Millilitres that come from other items already.
@@ -92,6 +93,44 @@ fn ahead(state: &State, job: JobNo) -> impl Iterator<Item = &StepRow> {
     let left = look::stages_in_order(state, job).into_iter().filter(|stage| !look::is_ended(stage));
     let steps = left.flat_map(move |stage| look::steps(state, job, &stage.stage));
     steps.filter(|step| step.state == StepState::Pending)
+}
+
+/// The last step that filled the fluid and is done, in the order of the stages.
+fn done<'a>(state: &'a State, row: &FluidRow) -> Option<&'a StepRow> {
+    let stages = look::stages_in_order(state, row.job).into_iter();
+    let steps = stages.flat_map(|stage| look::steps(state, row.job, &stage.stage));
+    let fills = |step: &&StepRow| match &step.safety.fill {
+        Some(fill) => fill.fluid == row.fluid,
+        None => leaves_full(state, step, row),
+    };
+    steps.filter(|step| step.state == StepState::Done).filter(fills).last()
+}
+
+/// What fills take, what was given out for the job, and the unit.
+pub type NotDrawn = (Quantity, Quantity, Unit);
+
+/// Items of which the job's fills that were set aside and are done take more than was given out for the job.
+pub fn not_drawn(state: &State, job: JobNo) -> BTreeMap<ItemKey, NotDrawn> {
+    let mut sums: BTreeMap<ItemKey, NotDrawn> = BTreeMap::new();
+    for step in state.steps.iter().filter(|step| step.job == job && step.state == StepState::Done) {
+        let from = reckoned(step).map(|own| own.from.as_slice()).unwrap_or_default();
+        for need in step.needs.iter().filter(|need| from.contains(&need.item)) {
+            let (takes, ..) = sums.entry(need.item.clone()).or_insert((Quantity::ZERO, Quantity::ZERO, need.unit));
+            *takes = takes.plus(need.quantity).unwrap_or(*takes);
+        }
+    }
+    for row in state.demands.iter().filter(|row| row.job == job) {
+        if let Some((_, issued, _)) = sums.get_mut(&row.item) {
+            *issued = issued.plus(row.issued).unwrap_or(*issued);
+        }
+    }
+    sums.retain(|_, (takes, issued, _)| takes > issued);
+    sums
+}
+
+/// Which fluid an item is, as far as it says so.
+pub fn kind_of(state: &State, item: &ItemKey) -> Option<FluidKind> {
+    state.items.get(&(item.clone(),))?.fluid.map(|fluid| fluid.kind)
 }
 
 /// What a filling has of the other items that it is poured from.

@@ -102,7 +102,9 @@ fn way(state: &State, fact: &Fact) -> Found {
         | Fact::ItemAdded { .. }
         | Fact::PlaceAdded { .. }
         | Fact::SupplierSet { .. } => Ok(Way::Fold),
-        Fact::ItemSupplierSet { item, .. } => pass_unless(state.items.get(&(item.clone(),)).is_none(), Ok(Way::Fold)),
+        Fact::ItemSupplierSet { item, .. } | Fact::ItemFluidSet { item, .. } => {
+            pass_unless(state.items.get(&(item.clone(),)).is_none(), Ok(Way::Fold))
+        }
         Fact::TokenRevoked { token } | Fact::TokenLimited { token, .. } => {
             pass_unless(state.tokens.get(&(*token,)).is_none(), Ok(Way::Fold))
         }

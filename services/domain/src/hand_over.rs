@@ -7,14 +7,16 @@ pub use told::{
 };
 
 use crate::condition;
+use crate::fill;
 use crate::look;
 use crate::reading;
 use crate::state::State;
 use crate::strip::{self, Open};
+use crate::telling::amount;
 use leadhand_facts::rows::{PositionRow, ReadingRow, StageRow, StepRow};
 use leadhand_facts::words::{Cause, Decision, StageState, StepState, Verdict};
 use leadhand_facts::{
-    BlockerNo, Instant, ItemKey, JobNo, PositionKey, Quantity, ReadingKey, StageKey, TextId, ToolKey,
+    BlockerNo, Instant, ItemKey, JobNo, PositionKey, Quantity, ReadingKey, StageKey, TextId, ToolKey, Unit,
 };
 
 /// A line of the list.
@@ -50,6 +52,17 @@ pub enum Line {
         renewed: i64,
         /// How many were given out.
         issued: Quantity,
+    },
+    /// A fill that was set aside is done, and less than it takes was given out from stock for this job.
+    NotDrawn {
+        /// Of what.
+        item: ItemKey,
+        /// How much of it the fills take that are done.
+        takes: Quantity,
+        /// How much of it was given out for the job.
+        issued: Quantity,
+        /// The item's unit.
+        unit: Unit,
     },
     /// The vehicle came with an earlier job called off while it was apart.
     CameApart {
@@ -129,6 +142,7 @@ impl Line {
             Self::Strip(Open::Fewer { .. }) => "fewer",
             Self::Cures { .. } => "cures",
             Self::NotTaken { .. } => "not-taken",
+            Self::NotDrawn { .. } => "not-drawn",
             Self::CameApart { .. } => "came-apart",
             Self::Condition(condition::Open::State { .. }) => "state",
             Self::Condition(condition::Open::Hold { .. }) => "hold",
@@ -149,7 +163,7 @@ impl Line {
             Self::Strip(open) => open.position().to_string(),
             Self::Condition(open) => open.about(),
             Self::Cures { position, .. } => position.to_string(),
-            Self::NotTaken { item, .. } => item.to_string(),
+            Self::NotTaken { item, .. } | Self::NotDrawn { item, .. } => item.to_string(),
             Self::CameApart { before } => before.to_string(),
             Self::ReadingMissing { reading, .. } | Self::ReadingOut { reading, .. } => reading.to_string(),
         }
@@ -168,6 +182,7 @@ impl Line {
             Self::Strip(_)
             | Self::Condition(_)
             | Self::NotTaken { .. }
+            | Self::NotDrawn { .. }
             | Self::Cures { .. }
             | Self::CameApart { .. }
             | Self::ReadingMissing { .. }
@@ -185,6 +200,10 @@ impl Line {
             Self::CameApart { .. } => "the vehicle's job before was called off with it apart".to_owned(),
             Self::Cures { minutes, .. } => format!("its sealant cures for another {minutes} min"),
             Self::NotTaken { renewed, issued, .. } => format!("{renewed} fitted new, and {issued} taken from stock"),
+            Self::NotDrawn { takes, issued, unit, .. } => {
+                let of = |quantity: &Quantity| amount(*quantity, Some(*unit));
+                format!("its fill is done and takes {}, and {} were taken from stock", of(takes), of(issued))
+            }
             Self::ReadingMissing { stage, .. } => format!("not measured at {stage}"),
             Self::ReadingOut { repair: false, .. } => "out of its limits".to_owned(),
             Self::ReadingOut { repair: true, .. } => "not measured since the repair".to_owned(),
@@ -221,7 +240,7 @@ impl Line {
             Self::ReadingMissing { .. } | Self::ReadingOut { .. } => 6,
             Self::Blocker { .. } => 7,
             Self::Stage { .. } => 8,
-            Self::NotTaken { .. } => 9,
+            Self::NotTaken { .. } | Self::NotDrawn { .. } => 9,
         }
     }
 
@@ -254,7 +273,9 @@ impl Line {
             Self::CameApart { .. } => {
                 "look at what its sheet says was off or in (`job sheet`), and a lead says what became of it"
             }
-            Self::NotTaken { .. } => "have it issued with how much (`stock issue`), or a lead says whose it was",
+            Self::NotTaken { .. } | Self::NotDrawn { .. } => {
+                "have it issued with how much (`stock issue`), or a lead says whose it was"
+            }
             Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
             Self::Condition(condition::Open::Hold { left_out: true, .. }) => {
                 "take its stage up again (`stage reopen`) and look, or a lead says why nobody has to"
@@ -359,7 +380,9 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
         ) => (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None),
         Line::Strip(open) => of_position(open.position()),
         Line::Cures { position, .. } => of_position(position),
-        Line::NotTaken { item, .. } => (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None),
+        Line::NotTaken { item, .. } | Line::NotDrawn { item, .. } => {
+            (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None)
+        }
         Line::ReadingMissing { reading, .. } | Line::ReadingOut { reading, .. } => of_reading(reading),
     };
     let key = match line {
@@ -383,6 +406,12 @@ pub fn lines(state: &State, job: JobNo, at: Instant) -> Vec<Line> {
         item,
         renewed,
         issued,
+    }));
+    all.extend(fill::not_drawn(state, job).into_iter().map(|(item, (takes, issued, unit))| Line::NotDrawn {
+        item,
+        takes,
+        issued,
+        unit,
     }));
     let before = state.jobs.get(&(job,)).and_then(|row| row.came_apart);
     all.extend(before.map(|before| Line::CameApart { before }));

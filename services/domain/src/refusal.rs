@@ -324,7 +324,11 @@ refusals! {
     FluidNotIn { stage: StageKey, step: StepNo, fluid: FluidKey, filled: String } Precondition "FLUID_NOT_IN"
         "step {step} of stage '{stage}' leaves it full, and of '{fluid}' {filled} are said to be in; say what went in (`leadhand fluid in`), or let the lead override with a reason";
     /// Goods were drawn for it.
-    FillDrawn { stage: StageKey, step: StepNo, item: ItemKey } Precondition "FILL_DRAWN" "some of '{item}' was drawn from stock already for step {step} of stage '{stage}', so what it says goes in is not changed; bring it back with `leadhand stock return`, or do that step and ask again";
+    FillDrawn { stage: StageKey, step: StepNo, item: ItemKey } Precondition "FILL_DRAWN" "some of '{item}' was drawn from stock already for step {step} of stage '{stage}', so what it says goes in is not changed; bring it back with `leadhand stock return`, and ask again";
+    /// The step that fills it is done.
+    FillDone { stage: StageKey, step: StepNo, fluid: FluidKey } Precondition "FILL_DONE" "step {step} of stage '{stage}' fills '{fluid}' and is done already, so nothing more is set aside for it; where it goes in anew take that step back (`leadhand step reopen`), and a rest by a step of its own (`leadhand step add`)";
+    /// Another strength is set aside for it.
+    FillStrength { kept: String, before: String, item: ItemKey, now: String } Precondition "FILL_STRENGTH" "{kept} is set aside or drawn for it {before}, and '{item}' is reckoned {now}, so the two can't be one fill; name an item of the same strength, or give up the first (`leadhand stock release`, or `leadhand stock return` of what is drawn) and ask again";
     /// What is answered for by name, asked by a device at which nobody is signed in.
     NameNeeded { what: &'static str } Precondition "NAME_NEEDED"
         "whoever wants to {what} does it by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use a token of your own";
@@ -445,8 +449,7 @@ refusals! {
     WrongPlace { job: JobNo, stage: StageKey, asked: String } Precondition "PLAN_WITHOUT_BAY"
         "stage '{stage}' of job {job} asks for {asked} and is planned in no bay; propose another plan";
     /// A stage needs no bay.
-    PlanNoBay { job: JobNo, stage: StageKey } Precondition "PLAN_NO_BAY_NEEDED"
-        "stage '{stage}' of job {job} is done without a bay; leave the bay out";
+    PlanNoBay { job: JobNo, stage: StageKey } Precondition "PLAN_NO_BAY_NEEDED" "stage '{stage}' of job {job} is done without a bay; leave the bay out";
     /// The bay of a planned stage is not held for its vehicle.
     PlanNotHeld { job: JobNo, stage: StageKey, bay: BayKey } Precondition "PLAN_NOT_HELD"
         "stage '{stage}' of job {job} is planned in bay {bay}, which is not held for its vehicle all the time; propose another plan";
@@ -454,8 +457,7 @@ refusals! {
     PlanStarted { job: JobNo, stage: StageKey, what: String } Precondition "PLAN_STARTED"
         "stage '{stage}' of job {job} was started and stays with its people, in its bay: {what}; propose another plan";
     /// A stage is planned with another number of people than it takes.
-    PlanHands { job: JobNo, stage: StageKey, hands: i32, people: i32 } Precondition "PLAN_HANDS"
-        "stage '{stage}' of job {job} takes {hands} at a time and is planned with {people}; propose another plan";
+    PlanHands { job: JobNo, stage: StageKey, hands: i32, people: i32 } Precondition "PLAN_HANDS" "stage '{stage}' of job {job} takes {hands} at a time and is planned with {people}; propose another plan";
     /// Somebody has not the skills of a stage. `who` is an id, in the place of which the application puts the name.
     PlanSkill { who: String, job: JobNo, stage: StageKey, skills: String } Precondition "PLAN_SKILL_MISSING" "stage '{stage}' of job {job} asks for {skills}, which {who} does not have; choose somebody who has, or add it to the skills (`leadhand person skills`)";
     /// The lead decided otherwise.
@@ -465,8 +467,7 @@ refusals! {
     PlanPersonTwice { who: String, job: JobNo, stage: StageKey, other_job: JobNo, other_stage: StageKey } Precondition "PLAN_PERSON_TWICE"
         "{who} would be at stage '{stage}' of job {job} and at '{other_stage}' of job {other_job} at once; propose another plan";
     /// A bay would hold two vehicles.
-    PlanBayTaken { bay: BayKey, job: JobNo, other: JobNo } Precondition "PLAN_BAY_TAKEN"
-        "bay {bay} would hold the vehicles of jobs {job} and {other} at once; propose another plan";
+    PlanBayTaken { bay: BayKey, job: JobNo, other: JobNo } Precondition "PLAN_BAY_TAKEN" "bay {bay} would hold the vehicles of jobs {job} and {other} at once; propose another plan";
     /// A vehicle would be in two bays.
     PlanTwoPlaces { job: JobNo, bay: BayKey, other: BayKey } Precondition "PLAN_TWO_PLACES"
         "the vehicle of job {job} would be in bays {bay} and {other} at once; propose another plan";
@@ -478,15 +479,12 @@ refusals! {
     UnknownOption { option: OptionKey, template: TemplateKey } NotFound "UNKNOWN_OPTION"
         "template '{template}' has no option '{option}'; `leadhand template show {template}` lists them";
     /// The past calendar stays.
-    CalendarPast { day: String, today: String } Precondition "CALENDAR_PAST"
-        "the calendar of {day} is history; give {today} or a later day";
+    CalendarPast { day: String, today: String } Precondition "CALENDAR_PAST" "the calendar of {day} is history; give {today} or a later day";
 
     /// Not enough free stock.
-    NotEnough { item: ItemKey, wanted: Quantity, free: Quantity, held_by: String } Precondition "NOT_ENOUGH"
-        "{wanted} of '{item}' are asked for and {free} are free{held_by}; receive more, or release what is reserved";
+    NotEnough { item: ItemKey, wanted: Quantity, free: Quantity, held_by: String } Precondition "NOT_ENOUGH" "{wanted} of '{item}' are asked for and {free} are free{held_by}; receive more, or release what is reserved";
     /// The job has not that much of it.
-    NotAtJob { job: JobNo, item: ItemKey, there: Quantity } Precondition "NOT_AT_JOB"
-        "job {job} has {there} of '{item}'; give a quantity up to that";
+    NotAtJob { job: JobNo, item: ItemKey, there: Quantity } Precondition "NOT_AT_JOB" "job {job} has {there} of '{item}'; give a quantity up to that";
     /// Nothing to do.
     NothingToDo { what: String } Precondition "NOTHING_TO_DO" "there is nothing to {what}";
     /// The place is not a bin.

@@ -104,7 +104,7 @@ fn a_stage_without_a_step_keeps_what_came_off_in_it() {
 #[test]
 fn new_pieces_that_were_missing_are_no_standing_work() {
     let mut bench = Bench::prepared(TEMPLATE, |shop, _| {
-        shop.must(AddItem { item: "bolt-6".into(), name: "Bolt".into(), unit: Unit::Piece });
+        shop.must(AddItem { item: "bolt-6".into(), name: "Bolt".into(), unit: Unit::Piece, fluid: None });
     });
     bench.acts(bench.flint, Role::Technician);
     bench.must(start("strip"));

@@ -7,8 +7,9 @@ mod stock_kit;
 use leadhand_domain::answer::{FillAside, Made};
 use leadhand_domain::command::*;
 use leadhand_domain::fill::{FillBooks, fluid, reckoned};
+use leadhand_domain::{hand_over, refusal};
 use leadhand_facts::rows::StepRow;
-use leadhand_facts::words::{SignalWord, StepState};
+use leadhand_facts::words::{FluidKind, SignalWord, StepState};
 use leadhand_facts::*;
 use stock_kit::Shop;
 
@@ -59,9 +60,9 @@ fn open(template: &str) -> Shop {
     for (item, unit) in
         [("filter", Unit::Piece), ("drum", Unit::Millilitre), ("conc", Unit::Millilitre), ("water", Unit::Millilitre)]
     {
-        shop.must(AddItem { item: item.into(), name: item.into(), unit });
+        shop.must(AddItem { item: item.into(), name: item.into(), unit, fluid: None });
     }
-    shop.must(AddItem { item: "can".into(), name: "can".into(), unit: Unit::Litre });
+    shop.must(AddItem { item: "can".into(), name: "can".into(), unit: Unit::Litre, fluid: None });
     shop.bin("bin-1");
     shop.bin("bin-2");
     shop.must(PublishTemplate { source: template.into() });
@@ -79,6 +80,12 @@ fn job(shop: &mut Shop, template: Option<&str>) -> JobNo {
     job
 }
 
+/// Of a strength that is poured, half of it water in the end.
+fn mixture(percent: i32) -> Mixture {
+    let (poured, whole) = (Measure::whole(percent), Measure::whole(50));
+    Mixture { poured, water_ml: 1_500, whole, freezes: Some(Measure::whole(-36)) }
+}
+
 fn fill(fluid: &str, item: &str, millilitres: i64) -> SetFillAside {
     SetFillAside {
         job: JOB,
@@ -87,7 +94,7 @@ fn fill(fluid: &str, item: &str, millilitres: i64) -> SetFillAside {
         item: item.into(),
         recipe: format!("{millilitres} mL at 100 %"),
         millilitres,
-        mixed: true,
+        mixture: Some(mixture(100)),
         drawn_ml: None,
         cautions: vec![],
         asked: String::new(),
@@ -311,4 +318,163 @@ fn a_step_that_fills_waits_for_the_word_and_names_a_fluid_of_the_job() {
     assert_eq!(refused.reason(), "FLUID_NOT_IN", "{refused}");
     shop.must(fluid(0, 6_000));
     shop.must(tick);
+}
+
+/// One recipe is reckoned for one strength: what is set aside at another is no part of it.
+#[test]
+fn two_strengths_are_no_one_fill() {
+    let mut shop = open(TEMPLATE);
+    shop.receive("conc", "bin-1", 2_900, None);
+    shop.receive("can", "bin-1", 9, None);
+    let at = |item: &str, percent| SetFillAside {
+        recipe: format!("4100 mL at {percent} %"),
+        mixture: Some(mixture(percent)),
+        ..fill("coolant", item, 4_100)
+    };
+    must(&mut shop, at("conc", 100));
+    let before = step(&shop, 2);
+    let refused = shop.refused(at("can", 50));
+    assert_eq!((refused.reason(), refused.class()), ("FILL_STRENGTH", refusal::Class::Precondition));
+    for part in ["2.9 L of conc", "at 100 %", "'can' is reckoned at 50 %", "stock release"] {
+        assert!(refused.to_string().contains(part), "{part}: {refused}");
+    }
+    assert_eq!(step(&shop, 2), before, "nothing is half done");
+    // At the same strength it is one fill; once the first is given up it is another.
+    must(&mut shop, at("can", 100));
+    assert_eq!(needs(&step(&shop, 2)), [("water", 3_500), ("can", 2), ("conc", 2_900)]);
+    shop.must(ReleaseStock { job: JOB, stage: None, item: Some("conc".into()) });
+    shop.must(ReleaseStock { job: JOB, stage: None, item: Some("can".into()) });
+    must(&mut shop, at("can", 50));
+    let told = step(&shop, 2);
+    assert_eq!(reckoned(&told).unwrap().recipe, "4100 mL at 50 %, from 5 L of can");
+    assert_eq!(reckoned(&told).unwrap().mixture, Some(mixture(50)));
+}
+
+/// Of items that say what they are the one takes the place of the other, and the water goes by the recipe.
+#[test]
+fn the_templates_own_litres_and_water_follow_the_recipe() {
+    let mut shop = open(TEMPLATE);
+    let is = |item: &str, kind| SetItemFluid { item: item.into(), fluid: Some(ItemFluid { kind, strength: None }) };
+    for item in ["conc", "water", "can"] {
+        shop.receive(item, "bin-1", 9_000, None);
+    }
+    shop.reserve(JOB);
+    // As long as nobody says it, they may be two fluids.
+    must(&mut shop, fill("coolant", "can", 2_800));
+    assert_eq!(needs(&step(&shop, 2)), [("conc", 3_500), ("water", 3_500), ("can", 3)]);
+    for (item, kind) in [
+        ("conc", FluidKind::Coolant),
+        ("can", FluidKind::Coolant),
+        ("water", FluidKind::Water),
+        ("drum", FluidKind::Oil),
+    ] {
+        shop.must(is(item, kind));
+    }
+    assert!(must(&mut shop, fill("coolant", "can", 2_800)).changed);
+    assert_eq!(needs(&step(&shop, 2)), [("can", 3), ("water", 1_500)]);
+    assert_eq!(shop.demand(JOB, "fill", 2, "conc"), (0, 0, 0, 0), "it is there for others again");
+    assert_eq!(shop.demand(JOB, "fill", 2, "water"), (1_500, 1_500, 0, 0));
+    assert_eq!(needs(&step(&shop, 1)), [("filter", 1), ("drum", 4_500)], "oil is another fluid");
+    // Water that was not needed comes back when it is.
+    let water = |water_ml| SetFillAside {
+        mixture: Some(Mixture { water_ml, ..mixture(100) }),
+        ..fill("coolant", "can", 2_800)
+    };
+    must(&mut shop, water(0));
+    assert_eq!(needs(&step(&shop, 2)), [("can", 3)]);
+    must(&mut shop, water(700));
+    assert_eq!(needs(&step(&shop, 2)), [("can", 3), ("water", 700)]);
+    // What was drawn of the template's own is not taken back by a word.
+    let other = job(&mut shop, Some("hose"));
+    shop.reserve(other);
+    shop.must(IssueStock { job: other, stage: None, item: Some("conc".into()), quantity: None });
+    let asked = SetFillAside { job: other, ..fill("coolant", "can", 2_800) };
+    assert_eq!(shop.refused(asked).reason(), "FILL_DRAWN");
+}
+
+/// Where nothing goes in what was set aside is given up; what was drawn stays drawn.
+#[test]
+fn nothing_to_pour_gives_up_what_was_set_aside() {
+    let nothing = || SetFillAside { recipe: "nothing goes in".into(), ..fill("coolant", "conc", 0) };
+    let mut shop = open(TEMPLATE);
+    shop.receive("conc", "bin-1", 9_000, None);
+    must(&mut shop, fill("coolant", "conc", 2_800));
+    let set = must(&mut shop, nothing());
+    assert!(set.changed && set.shares.is_empty());
+    let told = step(&shop, 2);
+    assert_eq!((reckoned(&told).unwrap().recipe.as_str(), needs(&told)), ("nothing goes in", vec![("water", 3_500)]));
+    assert_eq!(shop.demand(JOB, "fill", 2, "conc"), (0, 0, 0, 0));
+    assert!(!must(&mut shop, nothing()).changed && shop.facts.is_empty(), "the same is no change");
+    must(&mut shop, fill("coolant", "conc", 2_800));
+    shop.issue(JOB, "conc", 1_000);
+    must(&mut shop, nothing());
+    assert_eq!(shop.demand(JOB, "fill", 2, "conc"), (1_000, 0, 1_000, 0));
+    let told = step(&shop, 2);
+    assert_eq!(reckoned(&told).unwrap().recipe, "2800 mL at 100 %, from 2.8 L of conc", "that is what was drawn for");
+}
+
+/// Drains both and fills the coolant, as a bay does.
+fn filled(shop: &mut Shop) {
+    let said = |fluid: &str, drained_ml, filled_ml| RecordFluid {
+        job: JOB,
+        fluid: fluid.into(),
+        drained_ml,
+        filled_ml,
+        note: None,
+        unlisted: false,
+    };
+    let tick = |stage: &str, step| TickSteps {
+        job: JOB,
+        stage: stage.into(),
+        steps: vec![StepNo(step)],
+        override_reason: None,
+    };
+    shop.must(StartStage { job: JOB, stage: "drain".into(), override_reason: None });
+    shop.must(said("coolant", 6_000, 0));
+    shop.must(said("oil", 4_500, 0));
+    shop.must(tick("drain", 1));
+    shop.must(FinishStage { job: JOB, stage: "drain".into(), as_listed: false });
+    shop.must(StartStage { job: JOB, stage: "fill".into(), override_reason: None });
+    shop.must(said("coolant", 0, 6_000));
+    shop.must(tick("fill", 2));
+}
+
+/// A step that is done is no filling any more, and another would be poured as well.
+#[test]
+fn a_fill_whose_step_is_done_is_refused_until_it_is_taken_back() {
+    let mut shop = open(TEMPLATE);
+    shop.receive("conc", "bin-1", 9_000, None);
+    must(&mut shop, fill("coolant", "conc", 2_800));
+    filled(&mut shop);
+    let steps = shop.state.steps.iter().count();
+    for millilitres in [2_800, 500, 0] {
+        let refused = shop.refused(fill("coolant", "conc", millilitres));
+        assert_eq!(refused.reason(), "FILL_DONE");
+        assert!(refused.to_string().contains("step 2 of stage 'fill' fills 'coolant'"), "{refused}");
+    }
+    assert_eq!(shop.state.steps.iter().count(), steps, "no second step is made for it");
+    shop.must(ReopenStep { job: JOB, stage: "fill".into(), step: StepNo(2), reason: "it leaked out".into() });
+    must(&mut shop, fill("coolant", "conc", 2_500));
+    assert_eq!(shop.demand(JOB, "fill", 2, "conc"), (2_500, 2_500, 0, 0));
+}
+
+/// What is in the engine and was never drawn would be promised to the next job.
+#[test]
+fn a_fill_that_was_never_drawn_is_a_line_of_the_hand_over() {
+    let mut shop = open(TEMPLATE);
+    shop.receive("conc", "bin-1", 9_000, None);
+    must(&mut shop, fill("coolant", "conc", 2_800));
+    let drawn = |shop: &Shop| {
+        let all = hand_over::lines(&shop.state, JOB, shop.now);
+        all.into_iter().find(|line| line.kind() == "not-drawn")
+    };
+    assert_eq!(drawn(&shop), None, "it is not in yet");
+    filled(&mut shop);
+    let line = drawn(&shop).unwrap();
+    assert_eq!((line.key().as_str(), line.remedy()), ("not-drawn:conc", hand_over::Remedy::Lead));
+    assert_eq!(line.open(), "its fill is done and takes 2.8 L, and 0 mL were taken from stock");
+    shop.issue(JOB, "conc", 1_000);
+    assert!(drawn(&shop).unwrap().open().ends_with("and 1 L were taken from stock"));
+    shop.issue(JOB, "conc", 1_800);
+    assert_eq!(drawn(&shop), None);
 }

@@ -64,7 +64,7 @@ do = "Put it back"
 fn open() -> Bench {
     let mut bench = Bench::prepared(TEMPLATE, |shop, _| {
         shop.must(AddPlace { place: "bin-1".into(), name: "Bin 1".into() });
-        shop.must(AddItem { item: "nut-8".into(), name: "Nut M8, copper".into(), unit: Unit::Piece });
+        shop.must(AddItem { item: "nut-8".into(), name: "Nut M8, copper".into(), unit: Unit::Piece, fluid: None });
         shop.receive("nut-8", "bin-1", 10, None);
     });
     bench.acts(bench.flint, Role::Lead);

@@ -38,6 +38,7 @@ const SEIZED: &str = include_str!("journals/v2_seized.jsonl");
 const TOOLS: &str = include_str!("journals/v1_tools.jsonl");
 const CONDITION: &str = include_str!("journals/v2_condition.jsonl");
 const FILL: &str = include_str!("journals/v2_fill.jsonl");
+const FLUIDS: &str = include_str!("journals/v2_fluids.jsonl");
 const SUPPLIERS: &str = include_str!("journals/v1_suppliers.jsonl");
 const ASKED: &str = include_str!("journals/v1_asked.jsonl");
 const PLAN: &str = include_str!("journals/v1_plan.jsonl");
@@ -75,6 +76,7 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
         (TOOLS, TOOLS.lines().count()),
         (CONDITION, CONDITION.lines().count()),
         (FILL, FILL.lines().count()),
+        (FLUIDS, FLUIDS.lines().count()),
         (SUPPLIERS, SUPPLIERS.lines().count()),
         (ASKED, ASKED.lines().count()),
         (PLAN, PLAN.lines().count()),
@@ -118,8 +120,8 @@ fn journals_of_version_1_are_accepted_by_both_folds() {
 #[test]
 fn every_kind_occurs_in_them() {
     let found: BTreeSet<String> = [
-        DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, FILL, SUPPLIERS,
-        ASKED, PLAN, YARD,
+        DAY, REST, DOORS, MISTAKES, CUSTOMERS, STRIP, RECOUNT, READINGS, SEIZED, TOOLS, CONDITION, FILL, FLUIDS,
+        SUPPLIERS, ASKED, PLAN, YARD,
     ]
     .iter()
     .flat_map(|journal| journal.lines())

@@ -327,7 +327,7 @@ fn a_lead_s_override_is_told_with_its_reason() {
 fn a_repair_is_no_standing_step() {
     let mut yard = Yard::open();
     yard.shop.must(AddPlace { place: "bin-1".into(), name: "Bin 1".into() });
-    yard.shop.must(AddItem { item: "bolt-6".into(), name: "Bolt".into(), unit: Unit::Piece });
+    yard.shop.must(AddItem { item: "bolt-6".into(), name: "Bolt".into(), unit: Unit::Piece, fluid: None });
     let (place, quantity) = ("bin-1".into(), Quantity(9));
     yard.shop.must(ReceiveStock { item: "bolt-6".into(), place, quantity, expires_on: None });
     for missing in [true, true, false] {

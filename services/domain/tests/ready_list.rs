@@ -89,7 +89,7 @@ impl Yard {
         shop.must(SetHours { from_day: "2026-05-04".into(), week: week(360, 480) });
         shop.must(SetShift { person: flint, from_day: "2026-05-04".into(), week: week(360, 420) });
         shop.item("belt");
-        shop.must(AddItem { item: "sealant".into(), name: "Sealant".into(), unit: Unit::Millilitre });
+        shop.must(AddItem { item: "sealant".into(), name: "Sealant".into(), unit: Unit::Millilitre, fluid: None });
         shop.bin("a");
         shop.receive("belt", "a", 2, None);
         shop.receive("sealant", "a", 500, None);

@@ -278,9 +278,13 @@ fn fields_and_names_are_checked() {
         (receive("gasket", "job-1", 1, None).into(), "NOT_A_BIN", None),
         (receive("gasket", "z", 1, None).into(), "NOT_FOUND", None),
         (receive("nut", "a", 1, None).into(), "NOT_FOUND", None),
-        (AddItem { item: "gasket".into(), name: "again".into(), unit: Unit::Gram }.into(), "ALREADY_EXISTS", None),
         (
-            AddItem { item: "two words".into(), name: "x".into(), unit: Unit::Gram }.into(),
+            AddItem { item: "gasket".into(), name: "again".into(), unit: Unit::Gram, fluid: None }.into(),
+            "ALREADY_EXISTS",
+            None,
+        ),
+        (
+            AddItem { item: "two words".into(), name: "x".into(), unit: Unit::Gram, fluid: None }.into(),
             "INVALID_FIELD",
             Some("item"),
         ),

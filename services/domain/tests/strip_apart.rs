@@ -80,7 +80,7 @@ state = { sets = ["coolant full", "battery connected"] }
 fn begun() -> Bench {
     let mut bench = Bench::prepared(TEMPLATE, |shop, _| {
         let (item, unit) = ("nut-8".into(), Unit::Piece);
-        shop.must(AddItem { item, name: "Nut".into(), unit });
+        shop.must(AddItem { item, name: "Nut".into(), unit, fluid: None });
     });
     bench.acts(bench.flint, Role::Technician);
     bench.must(start("strip"));
@@ -297,7 +297,7 @@ fn what_was_taken_back_is_asked_for_again_whatever_becomes_of_its_step() {
     let source = TEMPLATE.replace("count = 5\nback", "count = 5\nsecond-check = true\nback");
     let mut bench = Bench::prepared(&source, |shop, _| {
         let (item, unit) = ("nut-8".into(), Unit::Piece);
-        shop.must(AddItem { item, name: "Nut".into(), unit });
+        shop.must(AddItem { item, name: "Nut".into(), unit, fluid: None });
     });
     bench.acts(bench.flint, Role::Technician);
     bench.must(start("strip"));

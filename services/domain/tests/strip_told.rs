@@ -91,7 +91,7 @@ fn fuel_work_has_absorbent_on_its_list_unless_somebody_listed_it() {
     assert_eq!(ready(&Bench::begun(&tools, "strip"), &["strip"]).consumables, []);
     let need = "hazard = [\"fuel\"]\nneeds = [{ item = \"absorbent-pads\", quantity = 2 }]";
     let mut bench = Bench::prepared(&TEMPLATE.replace("hazard = [\"fuel\"]", need), |shop, _| {
-        shop.must(AddItem { item: "absorbent-pads".into(), name: "Pads".into(), unit: Unit::Piece });
+        shop.must(AddItem { item: "absorbent-pads".into(), name: "Pads".into(), unit: Unit::Piece, fluid: None });
     });
     bench.acts(bench.flint, Role::Technician);
     bench.must(start("strip"));

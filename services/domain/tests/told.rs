@@ -116,7 +116,7 @@ fn prepared_for(template: &str) -> Bench {
     let mut bench = Bench::prepared(template, |shop, flint| {
         shop.must(SetSkills { person: flint, skills: vec!["engine".into()] });
         shop.must(AddPlace { place: "bin-1".into(), name: "Bin 1".into() });
-        shop.must(AddItem { item: "nut-8".into(), name: "Nut M8".into(), unit: Unit::Piece });
+        shop.must(AddItem { item: "nut-8".into(), name: "Nut M8".into(), unit: Unit::Piece, fluid: None });
         shop.receive("nut-8", "bin-1", 10, None);
         let (what, due) = (Some("5 to 50 N.m".into()), Some("2026-05-01".into()));
         shop.must(AddTool { tool: "torque-50".into(), name: "Torque wrench".into(), what, calibration_due: due });

@@ -2,6 +2,7 @@
 //! to be decided again, so that an old journal keeps meaning the same.
 
 use crate::calendar::{CalendarChange, Resolved};
+use crate::fluid::ItemFluid;
 use crate::ids::{
     AskNo, AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey,
     PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId,
@@ -447,6 +448,8 @@ pub enum Fact {
     SupplierSet { supplier: SupplierKey, name: String, rounds: Vec<Round> },
     /// An item comes from that supplier from here on; no supplier: from nobody in particular.
     ItemSupplierSet { item: ItemKey, supplier: Option<SupplierKey> },
+    /// An item is that fluid from here on; none: it is no fluid, or nobody says which.
+    ItemFluidSet { item: ItemKey, fluid: Option<ItemFluid> },
 
     /// Somebody was told something about a job: its customer, or whoever `whom` says. `promised_at` is the time that
     /// was promised with it.

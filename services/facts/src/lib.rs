@@ -6,6 +6,7 @@
 pub mod calendar;
 pub mod entry;
 pub mod fact;
+pub mod fluid;
 pub mod ids;
 pub mod instant;
 pub mod job;
@@ -23,6 +24,7 @@ pub mod words;
 
 pub use entry::{Entry, Stored};
 pub use fact::Fact;
+pub use fluid::{ItemFluid, Mixture};
 pub use ids::*;
 pub use instant::{Instant, Window};
 pub use quantity::{Quantity, Unit};

@@ -4,6 +4,7 @@
 //! `n` columns hold journal numbers, so that every figure can be traced to its facts.
 
 use crate::calendar::CalendarChange;
+use crate::fluid::ItemFluid;
 use crate::ids::{
     AskNo, AttemptNo, BayKey, BlockerNo, ClockingId, CustomerId, FluidKey, ItemKey, JobNo, LoanId, LotId, OptionKey,
     PersonId, PlaceKey, PositionKey, PrincipalId, ReadingKey, RemarkNo, ReservationId, ShortageId, StageKey, StayId,
@@ -239,7 +240,7 @@ reading: Option<ReadingKey>, tool: Option<ToolKey>, since: Instant, raised_n: i6
     }
     /// An item.
     ItemRow in "item" by (item: ItemKey) {
-        item: ItemKey, name: String, unit: Unit, added_n: i64, supplier: Option<SupplierKey>,
+        item: ItemKey, name: String, unit: Unit, added_n: i64, supplier: Option<SupplierKey>, fluid: Option<ItemFluid>,
     }
     /// A place that holds stock or stands for the world outside.
     PlaceRow in "place" by (place: PlaceKey) {

@@ -1,5 +1,6 @@
 //! What a step asks of the vehicle and of whoever does it: states, hold points, hazards, fluids.
 
+use crate::fluid::Mixture;
 use crate::ids::{FluidKey, ItemKey, StageKey};
 use crate::template::Need;
 use crate::words::{Feature, Hazard, VehicleState};
@@ -75,6 +76,9 @@ pub struct ReckonedFill {
     pub recipe: String,
     /// The items that it is poured from.
     pub from: Vec<ItemKey>,
+    /// What it is mixed to; nothing of what is never mixed, and of before it was kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mixture: Option<Mixture>,
     /// What the step took from stock before anything was reckoned.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub instead: Vec<Need>,

@@ -54,7 +54,7 @@ pub fn format_of(kind: &str, version: i32) -> i32 {
 }
 
 /// Every kind, in the order of the enum.
-pub const KINDS: [&str; 99] = [
+pub const KINDS: [&str; 100] = [
     "shop_opened",
     "calendar_set",
     "bay_added",
@@ -145,6 +145,7 @@ pub const KINDS: [&str; 99] = [
     "shortage_changed",
     "supplier_set",
     "item_supplier_set",
+    "item_fluid_set",
     "somebody_told",
     "told_withdrawn",
     "correction_asked",

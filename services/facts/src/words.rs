@@ -327,6 +327,25 @@ vocabulary! {
         /// Turns a minute.
         PerMinute = "/min",
     }
+    /// Which fluid an item of the stock is.
+    FluidKind {
+        /// Coolant, as pure concentrate or mixed.
+        Coolant = "coolant",
+        /// Water that coolant is mixed with.
+        Water = "water",
+        /// Oil of an engine, a gearbox or an axle.
+        Oil = "oil",
+        /// Fluid of brakes or a clutch.
+        BrakeFluid = "brake-fluid",
+        /// Fuel.
+        Fuel = "fuel",
+        /// What washes the screens.
+        ScreenWash = "screen-wash",
+        /// What an air conditioning is filled with.
+        Refrigerant = "refrigerant",
+        /// What is poured into a system for a while or to mend it, and is none of its fluids: flush, cleaner, sealer, dye.
+        Additive = "additive",
+    }
     /// Why a stage has no place in a plan.
     NoPlace {
         /// Nobody who can do it has so much time at a stretch before the calendars end.
@@ -398,6 +417,18 @@ vocabulary! {
         Wait = "wait",
         /// None of these.
         Idle = "idle",
+    }
+}
+
+impl FluidKind {
+    /// As it is said in a sentence.
+    pub fn told(self) -> &'static str {
+        match self {
+            Self::BrakeFluid => "brake fluid",
+            Self::ScreenWash => "screen wash",
+            Self::Additive => "an additive",
+            _ => self.word(),
+        }
     }
 }
 

@@ -260,7 +260,7 @@ impl Answer {
     pub(crate) fn taken(&mut self, name: &str, amount: &Amount, standing: Standing) {
         let typed = amount.typed().to_owned();
         let unit = Some(amount.typed_unit());
-        self.inputs.push(Input { name: name.to_owned(), taken: amount.to_string(), typed, unit, standing });
+        self.inputs.push(Input { name: name.to_owned(), taken: amount.taken(), typed, unit, standing });
     }
 
     /// An amount that may be missing, with the usual one for that case; gives what counts.

@@ -8,7 +8,7 @@ mod readings;
 mod tightening;
 
 pub use fluid::{Remaining, fluid_of, held, in_words, is_coolant, refuse_unknown_strength, remaining};
-pub use item::Poured;
+pub use item::{Poured, millionths, share};
 pub use plain::Plain;
 pub use pour::{Pour, pour, whole_millilitres};
 pub use readings::{Judgement, Judging, judge, judged_with, untaken};

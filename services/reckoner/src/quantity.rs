@@ -102,7 +102,7 @@ impl Amount {
 
     /// An amount in its kind's own unit.
     pub fn of(kind: Kind, value: f64) -> Self {
-        Self { kind, value, typed: told(kind, value), unit: kind.unit() }
+        Self { kind, value, typed: told(kind, value, ECHOED_DIGITS), unit: kind.unit() }
     }
 
     fn made(unit: &Unit, number: f64, field: &str, text: &str) -> Result<Self, Refusal> {
@@ -112,7 +112,7 @@ impl Amount {
             return Err(Refusal::OutOfRange {
                 field: field.to_owned(),
                 given: cut(text),
-                least: written(&plain(ABSOLUTE_ZERO_C), "Cel").into(),
+                least: written(&plain(ABSOLUTE_ZERO_C, ECHOED_DIGITS), "Cel").into(),
                 most: "any heat".into(),
                 covered: "what is possible",
                 todo: "check the number and its unit",
@@ -169,18 +169,30 @@ impl Amount {
 /// In its kind's own unit as people write it; lengths in kilometres from one on, pressures in gigapascals.
 impl std::fmt::Display for Amount {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(&told(self.kind, self.value))
+        f.write_str(&told(self.kind, self.value, ECHOED_DIGITS))
     }
 }
 
+impl Amount {
+    /// As it was taken: in another unit than it was typed in with four digits, since no gauge of a workshop has more.
+    pub fn taken(&self) -> String {
+        if self.typed_unit() == self.kind.unit() {
+            self.to_string()
+        } else {
+            told(self.kind, self.value, CONVERTED_DIGITS)
+        }
+    }
+}
+
+const CONVERTED_DIGITS: u8 = 4;
 const MM_PER_KM: f64 = 1e6;
 const KPA_PER_GPA: f64 = 1e6;
 
-fn told(kind: Kind, value: f64) -> String {
+fn told(kind: Kind, value: f64, digits: u8) -> String {
     match kind {
-        Kind::Length if value.abs() >= MM_PER_KM => written(&plain(value / MM_PER_KM), "km"),
-        Kind::Pressure if value.abs() >= KPA_PER_GPA => written(&plain(value / KPA_PER_GPA), "GPa"),
-        _ => written(&plain(value), kind.unit()),
+        Kind::Length if value.abs() >= MM_PER_KM => written(&plain(value / MM_PER_KM, digits), "km"),
+        Kind::Pressure if value.abs() >= KPA_PER_GPA => written(&plain(value / KPA_PER_GPA, digits), "GPa"),
+        _ => written(&plain(value, digits), kind.unit()),
     }
 }
 
@@ -195,9 +207,11 @@ pub(crate) fn written(number: &str, code: &str) -> String {
 
 const ABSOLUTE_ZERO_C: f64 = -273.15;
 
-/// Six digits say what was meant; more would be the noise of a conversion.
-fn plain(value: f64) -> String {
-    let text = Rounding::Digits(6).of(value);
+/// So many digits say what was meant; more would be the noise of a conversion.
+const ECHOED_DIGITS: u8 = 6;
+
+fn plain(value: f64, digits: u8) -> String {
+    let text = Rounding::Digits(digits).of(value);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 

@@ -9,12 +9,13 @@ use leadhand_facts::strip::{PositionDetail, Tighten};
 use leadhand_facts::words::{Manner, PositionKind, ReadingKind, ReadingUnit, SignalWord, Verdict};
 use leadhand_facts::{JobNo, Measure, ReadingKey, StageKey};
 use leadhand_reckoner::answer::Standing;
-use leadhand_reckoner::engine::Ignition;
+use leadhand_reckoner::engine::{Heard, Ignition};
 use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
 use leadhand_reckoner::job::{Judging, TightenBy, Tightening, Wanted, judge, judged_with, untaken};
 use leadhand_reckoner::{Amount, Answer, Kind};
 
-const SPARK: Judging = Judging { ignition: Some(Ignition::Spark), pictures: true };
+const SPARK: Judging =
+    Judging { ignition: Some(Ignition::Spark), pictures: true, banks: Vec::new(), heard: Vec::new() };
 
 fn measure(text: &str) -> Measure {
     let micros: f64 = text.parse::<f64>().expect("a number") * 1e6;
@@ -58,7 +59,7 @@ fn standing(answer: &Answer, name: &str) -> Standing {
 }
 
 fn only(row: &ReadingRow, others: &[ReadingRow]) -> Answer {
-    let judged = judge(row, others, SPARK);
+    let judged = judge(row, others, &SPARK);
     let [one] = judged.as_slice() else { panic!("{judged:#?}") };
     one.answer.clone().expect("is judged")
 }
@@ -76,13 +77,13 @@ fn a_compression_is_judged_with_its_wet_one_and_by_the_templates_limits() {
     assert_eq!(standing(&answer, "least"), Standing::Job);
     assert_eq!(standing(&answer, "cylinder 2, wet"), Standing::Job);
     assert!(matches!(standing(&answer, "spread"), Standing::Usual(_)), "nobody set one");
-    assert!(judge(&wet, &all, SPARK).is_empty(), "it is told with the dry one");
-    assert!(!judge(&dry, &[], SPARK).is_empty());
+    assert!(judge(&wet, &all, &SPARK).is_empty(), "it is told with the dry one");
+    assert!(!judge(&dry, &[], &SPARK).is_empty());
     assert!(!says(&answer, "left out"), "{answer:#?}");
     // The usual least of an engine that lights its fuel by compression is 20 bar: common practice.
     dry.detail.low = None;
-    let diesel = Judging { ignition: Some(Ignition::Compression), pictures: false };
-    let judged = judge(&dry, &[], diesel);
+    let diesel = Judging { ignition: Some(Ignition::Compression), ..Judging::default() };
+    let judged = judge(&dry, &[], &diesel);
     assert!(says(judged[0].answer.as_ref().expect("judged"), "something that all share"));
 }
 
@@ -112,7 +113,7 @@ fn wet_figures_that_go_with_no_dry_one_are_told() {
             "no compression of several cylinders",
         ),
     ] {
-        let judged = judge(wet, &others, SPARK);
+        let judged = judge(wet, &others, &SPARK);
         let refusal = judged[0].answer.as_ref().expect_err("nothing to compare it with").to_string();
         assert!(refusal.contains(why) && refusal.contains("take compression dry"), "{refusal}");
     }
@@ -133,6 +134,9 @@ fn what_the_job_measured_is_told_in_the_unit_that_people_write() {
     let answer = only(&dry, &[]);
     let typed: Vec<&str> = answer.inputs.iter().map(|input| input.typed.as_str()).collect();
     assert!(typed.contains(&"180 psi") && typed.iter().all(|typed| !typed.contains('[')), "{typed:?}");
+    // 180 × 6.894 757 kPa are 1241.056 kPa (NIST SP 811, Appendix B), of which no gauge shows six digits.
+    let taken = answer.inputs.iter().find(|input| input.typed == "180 psi").map(|input| input.taken.as_str());
+    assert_eq!(taken, Some("1241 kPa"));
 }
 
 #[test]
@@ -142,7 +146,7 @@ fn what_was_not_taken_or_has_no_method_is_not_judged() {
     let level = reading("c", ReadingKind::Level, ReadingUnit::Millimetre, &[], &["12"]);
     let by_feelers = reading("d", ReadingKind::Flatness, ReadingUnit::Millimetre, &[], &["0.04"]);
     for row in [nothing, one, level, by_feelers] {
-        assert!(judge(&row, &[], SPARK).is_empty(), "{row:?}");
+        assert!(judge(&row, &[], &SPARK).is_empty(), "{row:?}");
     }
 }
 
@@ -150,7 +154,7 @@ fn what_was_not_taken_or_has_no_method_is_not_judged() {
 #[test]
 fn a_leak_is_judged_cylinder_by_cylinder_by_pressures_or_as_a_share() {
     let by_pressure = reading("l", ReadingKind::LeakDown, ReadingUnit::Psi, &["1", "2"], &["80", "60", "80", "76"]);
-    let judged = judge(&by_pressure, &[], SPARK);
+    let judged = judge(&by_pressure, &[], &SPARK);
     assert_eq!(judged.iter().map(|one| one.of.as_deref()).collect::<Vec<_>>(), [Some("1"), Some("2")]);
     let leak = |at: usize| value(judged[at].answer.as_ref().expect("judged"), "leak");
     near("first", leak(0), 25.0, 1e-12);
@@ -160,6 +164,51 @@ fn a_leak_is_judged_cylinder_by_cylinder_by_pressures_or_as_a_share() {
     let answer = only(&by_share, &[]);
     near("share", value(&answer, "leak"), 25.0, 1e-12);
     assert!(says(&answer, "no more than the 30 %") && standing(&answer, "sound") == Standing::Job);
+    // The job has the share and no pressures.
+    assert_eq!(standing(&answer, "leak"), Standing::Job);
+    let inputs: Vec<&str> = answer.inputs.iter().map(|input| input.name.as_str()).collect();
+    assert_eq!((inputs[0], answer.inputs[0].taken.as_str()), ("leak", "25 %"));
+    assert!(!inputs.contains(&"supply") && !inputs.contains(&"cylinder"), "{inputs:?}");
+}
+
+/// Whoever listens says it beside the job's figures, cylinder by cylinder.
+#[test]
+fn what_is_heard_goes_to_its_cylinder_alone() {
+    let row = reading("l", ReadingKind::LeakDown, ReadingUnit::Percent, &["1", "2"], &["35", "5"]);
+    let heard = |name: &str| Judging { heard: vec![(name.to_owned(), Heard::Tailpipe)], ..Judging::default() };
+    let judged = judge(&row, &[], &heard("1"));
+    let told = |at: usize| judged[at].answer.as_ref().expect("judged");
+    assert!(says(told(0), "an exhaust valve") && !says(told(1), "an exhaust valve"), "{judged:#?}");
+    for (name, why) in [("3", "l has no cylinder \"3\""), ("", "nobody says of which cylinder")] {
+        let judged = judge(&row, &[], &heard(name));
+        let [only] = judged.as_slice() else { panic!("{judged:#?}") };
+        let refusal = only.answer.as_ref().expect_err("of none").to_string();
+        assert!(refusal.contains(why), "{refusal}");
+    }
+    let single = reading("l", ReadingKind::LeakDown, ReadingUnit::Percent, &[], &["35"]);
+    let judged = judge(&single, &[], &heard(""));
+    assert!(says(judged[0].answer.as_ref().expect("judged"), "an exhaust valve"));
+    assert!(judge(&single, &[], &heard("1"))[0].answer.is_err(), "it names no cylinder");
+}
+
+/// Two low ones in a row stand side by side only in one bank: as usually taught.
+#[test]
+fn banks_that_somebody_says_part_the_cylinders_of_a_job() {
+    let cylinders = ["1", "2", "3", "4", "5", "6"];
+    let figures = ["12", "12", "6", "6.2", "12", "12"];
+    let row = reading("c", ReadingKind::Compression, ReadingUnit::Bar, &cylinders, &figures);
+    let of = |banks: &[usize]| {
+        let judging = Judging { ignition: Some(Ignition::Spark), banks: banks.to_vec(), ..Judging::default() };
+        judge(&row, &[], &judging).remove(0).answer
+    };
+    assert!(says(&of(&[]).expect("judged"), "may stand side by side"), "nobody said where they stand");
+    assert!(!says(&of(&[3, 3]).expect("judged"), "side by side"), "they end one bank and begin the other");
+    let inline = of(&[6]).expect("judged");
+    assert!(says(&inline, "side by side") && !says(&inline, "may stand side by side"), "{inline:#?}");
+    for wrong in [&[3, 4][..], &[6, 0], &[usize::MAX, 7]] {
+        let refusal = of(wrong).expect_err("do not fit");
+        assert!(refusal.field() == Some("banks") && refusal.to_string().contains("c has 6"), "{refusal}");
+    }
 }
 
 /// A twist of 10 µm at one corner of a square lies in a zone of 5 µm: by geometry.
@@ -168,7 +217,7 @@ fn a_face_goes_by_the_places_of_its_points() {
     let labels = ["0/0", "90_0", "0 / 90", "90/90"];
     let mut face = reading("face", ReadingKind::Flatness, ReadingUnit::Micrometre, &labels, &["0", "0", "0", "10"]);
     face.detail.high = Some(measure("4"));
-    let judged = judge(&face, &[], SPARK);
+    let judged = judge(&face, &[], &SPARK);
     let answer = judged[0].answer.as_ref().expect("judged");
     near("zone", value(answer, "minimum_zone"), 0.005, 1e-12);
     assert!(says(answer, "beyond the limit of 0.004 mm"), "{answer:#?}");
@@ -187,7 +236,7 @@ fn a_face_goes_by_the_places_of_its_points() {
     for wrong in ["left", "90", "a/b", "90/0 kg"] {
         let labels = ["0/0", "90/0", wrong];
         let face = reading("face", ReadingKind::Flatness, ReadingUnit::Micrometre, &labels, &["0", "1", "2"]);
-        let judged = judge(&face, &[], SPARK);
+        let judged = judge(&face, &[], &SPARK);
         let refusal = judged[0].answer.as_ref().expect_err("no place");
         assert!(refusal.to_string().contains("such as 90_70") && judged[0].picture.is_none(), "{refusal}");
     }
@@ -197,7 +246,7 @@ fn a_face_goes_by_the_places_of_its_points() {
 fn a_run_out_is_judged_figure_by_figure() {
     let mut row = reading("r", ReadingKind::RunOut, ReadingUnit::Millimetre, &["left", "right"], &["0.04", "0.06"]);
     row.detail.high = Some(measure("0.05"));
-    let judged = judge(&row, &[], SPARK);
+    let judged = judge(&row, &[], &SPARK);
     let told = |at: usize| judged[at].answer.as_ref().expect("judged");
     assert!(says(told(0), "within the limit") && says(told(1), "beyond the limit"));
     assert_eq!(standing(told(1), "limit"), Standing::Job);
@@ -272,5 +321,10 @@ fn the_manufacturers_torque_stands_before_the_reckoned_one() {
         let detail = bolts(size, &[Tighten::TorqueMilli(20_000)]);
         let refusal = Tightening { detail: &detail }.reckoned(&wanted()).expect_err("no thread");
         assert_eq!(refusal.field(), Some("size"), "{refusal}");
+    }
+    for size in [None, Some(String::new())] {
+        let detail = PositionDetail { size, ..bolts("M10", &[Tighten::TorqueMilli(20_000)]) };
+        let refusal = Tightening { detail: &detail }.reckoned(&wanted()).expect_err("no thread").to_string();
+        assert!(refusal.contains("does not say which thread it is") && !refusal.contains("can't be read"), "{refusal}");
     }
 }

@@ -5,10 +5,10 @@ mod kit;
 
 use kit::{cautioned, near, read, shown, value, whole};
 use leadhand_facts::rows::{FluidRow, ItemRow, StepRow};
-use leadhand_facts::safety::StepSafety;
+use leadhand_facts::safety::{Fill, ReckonedFill, StepSafety};
 use leadhand_facts::template::Need;
-use leadhand_facts::words::{SignalWord, StepState};
-use leadhand_facts::{FluidKey, ItemKey, JobNo, Quantity, StageKey, StepNo, Unit};
+use leadhand_facts::words::{FluidKind, SignalWord, StepState};
+use leadhand_facts::{FluidKey, ItemFluid, ItemKey, JobNo, Measure, Quantity, StageKey, StepNo, Unit};
 use leadhand_reckoner::answer::Standing;
 use leadhand_reckoner::job::{Plain, Poured, Remaining, fluid_of, in_words, is_coolant, remaining};
 use leadhand_reckoner::{Answer, Kind, Refusal};
@@ -150,7 +150,7 @@ fn oil_goes_in_as_it_came_out_and_with_no_water() {
 }
 
 fn item(key: &str, name: &str, unit: Unit) -> ItemRow {
-    ItemRow { item: ItemKey(key.to_owned()), name: name.to_owned(), unit, added_n: 1, supplier: None }
+    ItemRow { item: ItemKey(key.to_owned()), name: name.to_owned(), unit, added_n: 1, supplier: None, fluid: None }
 }
 
 fn step(number: i32, needs: &[&str]) -> StepRow {
@@ -184,7 +184,7 @@ fn step(number: i32, needs: &[&str]) -> StepRow {
 
 fn check(fluid: &FluidRow, item: &ItemRow, steps: &[StepRow]) -> Result<Answer, Refusal> {
     let mut answer = plain(&self::fluid("oil", None, 1_000, 0), None, None).expect("an answer");
-    Poured { fluid, item, steps }.check(&mut answer).map(|()| answer)
+    Poured { fluid, item, steps, filling: None, listed: &[] }.check(&mut answer).map(|()| answer)
 }
 
 #[test]
@@ -223,4 +223,101 @@ fn an_item_that_is_no_such_fluid_is_refused() {
         assert!(unsure(&answer), "{answer:#?}");
     }
     assert_eq!(fluid_of(&[oil, coolant], None).expect("the coolant").fluid.as_str(), "coolant");
+}
+
+fn fluid_item(key: &str, kind: FluidKind, percent: Option<i32>) -> ItemRow {
+    let fluid = Some(ItemFluid { kind, strength: percent.map(Measure::whole) });
+    ItemRow { fluid, ..item(key, "Blue stuff", Unit::Millilitre) }
+}
+
+/// What an item says counts, whatever it is called; what it does not say is told.
+#[test]
+fn an_item_says_which_fluid_it_is() {
+    let coolant = FluidRow { back: Some(StageKey("fill".to_owned())), ..fluid("coolant", Some(7_000), 5_000, 0) };
+    let oil = FluidRow { fluid: FluidKey("oil".to_owned()), ..coolant.clone() };
+    let told = |fluid: &FluidRow, item: &ItemRow| check(fluid, item, &[]);
+    let says = |answer: &Answer, part: &str| answer.conclusions.iter().any(|one| one.text.contains(part));
+    let typed = fluid_item("brake-oil-antifreeze", FluidKind::Coolant, None);
+    let answer = told(&coolant, &typed).expect("it says so");
+    assert!(!says(&answer, "does not say which fluid") && !cautioned(&answer, SignalWord::Warning, "Make sure that"));
+    for (kind, is) in
+        [(FluidKind::BrakeFluid, "brake fluid"), (FluidKind::Water, "water"), (FluidKind::Additive, "an additive")]
+    {
+        let refusal = told(&coolant, &fluid_item("coolant-x", kind, None)).expect_err("is another");
+        assert!(
+            refusal.to_string().contains(&format!("coolant-x is {is}, as it says itself, and no coolant")),
+            "{refusal}"
+        );
+    }
+    assert!(told(&oil, &typed).is_err_and(|refusal| refusal.field() == Some("item")));
+    // Only its name says it: the answer says that.
+    let named = item("coolant-a", "Coolant", Unit::Millilitre);
+    assert!(says(&told(&coolant, &named).expect("by its name"), "coolant-a does not say which fluid it is"));
+}
+
+/// 50 % poured as if it were concentrate freezes at half of what was wanted.
+#[test]
+fn how_strong_an_item_is_holds_against_what_is_typed() {
+    let coolant = fluid("coolant", Some(7_000), 7_000, 0);
+    let strength = |item: &ItemRow, given: Option<&str>| {
+        let given = given.map(|text| read(Kind::Share, text));
+        Poured { fluid: &coolant, item, steps: &[], filling: None, listed: &[] }.strength(given.as_ref())
+    };
+    let ready = fluid_item("ready", FluidKind::Coolant, Some(50));
+    assert_eq!(strength(&ready, None), Ok(Some(Measure::whole(50))));
+    assert_eq!(strength(&ready, Some("50%")), Ok(Some(Measure::whole(50))));
+    let refusal = strength(&ready, Some("100 %")).expect_err("is another");
+    assert_eq!(refusal.field(), Some("poured_strength"));
+    assert!(
+        refusal.to_string().contains("ready is 50 % by volume, as it says itself, and 100 % was given"),
+        "{refusal}"
+    );
+    assert_eq!(strength(&fluid_item("some", FluidKind::Coolant, None), Some("40 %")), Ok(None), "it says nothing");
+}
+
+/// The template's item gives way to another that says to be the same; the step is never to be left out for it.
+#[test]
+fn another_item_of_the_same_fluid_is_told_or_asked_about() {
+    let coolant = FluidRow { back: Some(StageKey("fill".to_owned())), ..fluid("coolant", Some(7_000), 5_000, 0) };
+    let steps = [step(2, &["coolant-concentrate"])];
+    let check = |item: &ItemRow, listed: &[ItemRow], steps: &[StepRow]| {
+        let mut answer = plain(&fluid("oil", None, 1_000, 0), None, None).expect("an answer");
+        let filling = steps.first();
+        Poured { fluid: &coolant, item, steps, filling, listed }.check(&mut answer).map(|()| answer)
+    };
+    let (other, conc) =
+        (fluid_item("other", FluidKind::Coolant, None), item("coolant-concentrate", "C", Unit::Millilitre));
+    let typed = [ItemRow { fluid: other.fluid, ..conc.clone() }];
+    let answer = check(&other, &typed, &steps).expect("both say it");
+    assert!(cautioned(&answer, SignalWord::Warning, "asks for coolant-concentrate, and other goes in in its place"));
+    for (item, listed, unsaid) in [
+        (&other, &[conc.clone()][..], "say which fluid coolant-concentrate is"),
+        (&item("other", "Blue stuff", Unit::Millilitre), &typed[..], "say which fluid other is"),
+        (
+            &item("other", "Blue stuff", Unit::Millilitre),
+            &[conc][..],
+            "say which fluid coolant-concentrate and other is",
+        ),
+    ] {
+        let refusal = check(item, listed, &steps).expect_err("nobody says it").to_string();
+        assert!(refusal.contains(unsaid) && refusal.contains("leadhand item fluid"), "{refusal}");
+        assert!(!refusal.contains("step skip"), "the filling is not to be left out: {refusal}");
+    }
+    // What the step takes since it was reckoned is no word of the template's.
+    let mut reckoned = step(2, &["coolant-concentrate"]);
+    let (recipe, instead) = ("4.1 L at 100 %".to_owned(), reckoned.needs.clone());
+    let from = vec![ItemKey("coolant-concentrate".to_owned())];
+    let reckoned_fill = ReckonedFill { recipe, from, mixture: None, instead };
+    reckoned.safety.fill = Some(Fill { fluid: coolant.fluid.clone(), reckoned: Some(reckoned_fill) });
+    let second = item("second", "Blue stuff", Unit::Millilitre);
+    let answer = check(&second, &[], std::slice::from_ref(&reckoned)).expect("a second item of it");
+    assert!(cautioned(&answer, SignalWord::Warning, "Make sure that second is coolant"));
+    let first = item("coolant-concentrate", "C", Unit::Millilitre);
+    let answer = check(&first, &[], std::slice::from_ref(&reckoned)).expect("the template's own");
+    assert!(!cautioned(&answer, SignalWord::Warning, "Make sure that"), "the template asks for it: {answer:#?}");
+    // What nobody knows of beside it may be the same once more.
+    let beside = [step(2, &["walk-x", "drain-filter"])];
+    let answer = check(&other, &[], &beside).expect("may be it");
+    assert!(answer.conclusions.iter().any(|one| one.text.contains("takes walk-x as well")), "{answer:#?}");
+    assert!(!answer.conclusions.iter().any(|one| one.text.contains("drain-filter")), "that is no fluid: {answer:#?}");
 }

@@ -266,6 +266,14 @@ fn of_job(job: i64) -> Vec<Sample> {
             preload: said("75 %"),
             friction: friction(),
         }),
-        one(&v1::ReckonReadingsRequest { job, reading: said("gap"), kind: 9, ignition: 1, picture: true }),
+        one(&v1::ReckonReadingsRequest {
+            job,
+            reading: said("gap"),
+            kind: 9,
+            ignition: 1,
+            picture: true,
+            banks: vec![2, 2],
+            heard: vec![v1::HeardOf { cylinder: said("2"), at: 1 }],
+        }),
     ]
 }

@@ -57,10 +57,12 @@ impl World {
             here_minute,
             days_later,
         };
+        let fluid = v1::ItemFluid { kind: v1::FluidKind::Coolant.into(), strength: "50 %".into() };
         let rounds = vec![round(&[1, 2], 630, 840, 0), round(&[5], 1_020, 480, 3)];
         let supplier = v1::Supplier { supplier: format!("x{n}-6"), name: text(), rounds };
         lead! {
             SetSupplierRequest { write: write(), supplier: Some(supplier) }
+            SetItemFluidRequest { write: write(), item: item(), fluid: Some(fluid) }
             SetItemSupplierRequest { write: write(), item: item(), supplier: format!("north-{n}") }
             ListSuppliersRequest { page_size: 2 }
             RecordToldRequest {

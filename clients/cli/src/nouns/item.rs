@@ -1,9 +1,12 @@
 //! `leadhand item` and `leadhand place`.
 
 use crate::app::App;
-use crate::failure::Outcome;
+use crate::failure::{Failure, Outcome};
+use crate::words::{Word as _, parse};
 use clap::Subcommand;
-use leadhand_sdk::v1::{AddItemRequest, AddPlaceRequest, SetItemSupplierRequest};
+use leadhand_sdk::v1::{
+    AddItemRequest, AddPlaceRequest, FluidKind, ItemFluid, SetItemFluidRequest, SetItemSupplierRequest,
+};
 
 /// Items of stock.
 #[derive(Debug, Subcommand)]
@@ -18,6 +21,24 @@ pub enum ItemCommand {
         /// Its name; the key when left out
         #[arg(long)]
         name: Option<String>,
+        /// Which fluid it is: coolant, water, oil, brake-fluid, fuel, screen-wash, refrigerant, or an additive such as a
+        /// flush, cleaner or sealer
+        #[arg(long, value_parser = parse::<FluidKind>, value_name = "FLUID")]
+        fluid: Option<FluidKind>,
+        /// How strong a coolant stands on the shelf, by volume: 100% for pure concentrate, 50% for one that is mixed
+        #[arg(long, requires = "fluid", value_name = "SHARE")]
+        strength: Option<String>,
+    },
+    /// Say which fluid an item is; the last word holds
+    Fluid {
+        /// The item
+        item: String,
+        /// Which, as item add has it, or none for no fluid
+        #[arg(value_parser = parse_fluid, value_name = "FLUID")]
+        fluid: Said,
+        /// How strong a coolant stands on the shelf, by volume: 100% for pure concentrate, 50% for one that is mixed
+        #[arg(long, value_name = "SHARE")]
+        strength: Option<String>,
     },
     /// Say from which supplier an item comes; the last word holds
     Supplier {
@@ -26,6 +47,17 @@ pub enum ItemCommand {
         /// The supplier's key, or none for nobody in particular
         supplier: String,
     },
+}
+
+/// A fluid, or none.
+#[derive(Debug, Clone, Copy)]
+pub struct Said(Option<FluidKind>);
+
+fn parse_fluid(text: &str) -> Result<Said, String> {
+    if text == "none" {
+        return Ok(Said(None));
+    }
+    parse::<FluidKind>(text).map(|kind| Said(Some(kind))).map_err(|why| format!("{why}, and not none"))
 }
 
 /// Bins of the parts room.
@@ -43,13 +75,41 @@ pub enum PlaceCommand {
 
 /// Runs it.
 pub async fn run_item(app: &App, command: ItemCommand) -> Outcome {
-    let (item, unit, name) = match command {
-        ItemCommand::Add { item, unit, name } => (item, unit, name),
+    let (item, unit, name, fluid) = match command {
+        ItemCommand::Add { item, unit, name, fluid, strength } => (item, unit, name, fluid_of(fluid, strength)),
+        ItemCommand::Fluid { item, fluid: Said(kind), strength } => {
+            if kind.is_none() && strength.is_some() {
+                return Err(Failure::Usage("--strength is of a coolant; leave it out where it is no fluid".to_owned()));
+            }
+            return is_fluid(app, item, fluid_of(kind, strength)).await;
+        }
         ItemCommand::Supplier { item, supplier } => return comes_from(app, item, supplier).await,
     };
-    let said = format!("item {item} is listed in {}", crate::quantity::unit_name(&unit));
+    let said =
+        format!("item {item} is listed in {}{}", crate::quantity::unit_name(&unit), told(fluid.as_ref(), ", as "));
     let name = name.unwrap_or_else(|| item.clone());
-    let answer = app.client.add_item(AddItemRequest { write: app.write().await?, item, name, unit }).await?;
+    let request = AddItemRequest { write: app.write().await?, item, name, unit, fluid };
+    let answer = app.client.add_item(request).await?;
+    app.done(&answer, answer.receipt.as_ref(), None, &said)
+}
+
+fn fluid_of(kind: Option<FluidKind>, strength: Option<String>) -> Option<ItemFluid> {
+    kind.map(|kind| ItemFluid { kind: kind.into(), strength: strength.unwrap_or_default() })
+}
+
+/// Which fluid it is, behind a word that leads to it; empty where nobody says.
+pub fn told(fluid: Option<&ItemFluid>, before: &str) -> String {
+    let Some(fluid) = fluid else { return String::new() };
+    let strength = if fluid.strength.is_empty() { String::new() } else { format!(" of {}", fluid.strength) };
+    format!("{before}{}{strength}", fluid.kind().word())
+}
+
+async fn is_fluid(app: &App, item: String, fluid: Option<ItemFluid>) -> Outcome {
+    let said = match &fluid {
+        Some(_) => told(fluid.as_ref(), &format!("item {item} is ")),
+        None => format!("item {item} is no fluid"),
+    };
+    let answer = app.client.set_item_fluid(SetItemFluidRequest { write: app.write().await?, item, fluid }).await?;
     app.done(&answer, answer.receipt.as_ref(), None, &said)
 }
 

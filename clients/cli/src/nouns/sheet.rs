@@ -111,7 +111,8 @@ pub fn found(one: &SheetPosition) -> Option<String> {
 pub fn fluids(sheet: &GetHandOverSheetResponse) -> Vec<String> {
     let said = |one: &SheetFluid| {
         let note = if one.note.is_empty() { String::new() } else { format!(" ({})", one.note) };
-        format!("{}: {} came out, {} went in{note}", one.what, one.drained, one.filled)
+        let mixed = if one.mixed.is_empty() { String::new() } else { format!(", reckoned to {}", one.mixed) };
+        format!("{}: {} came out, {} went in{mixed}{note}", one.what, one.drained, one.filled)
     };
     sheet.fluids.iter().map(said).collect()
 }

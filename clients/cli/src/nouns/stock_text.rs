@@ -1,6 +1,6 @@
 //! Stock in words.
 
-use super::supplier;
+use super::{item, supplier};
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::moment;
@@ -17,12 +17,14 @@ const NO_ITEM: &str = "there is no such item; 'leadhand stock list' shows those 
 
 /// Items, a row each.
 pub fn items(items: &[ItemStock]) -> Table {
-    let header = ["item", "name", "on hand#", "reserved#", "free#", "expired#", "at jobs#", "bins"];
-    let mut table = Table::new("stock", &header).when_empty(NONE);
+    let header = ["item", "name", "on hand#", "reserved#", "free#", "expired#", "at jobs#", "bins", "fluid"];
+    // Where no item is a fluid there is nothing to say about it.
+    let shown = if items.iter().any(|stock| stock.fluid.is_some()) { header.len() } else { header.len() - 1 };
+    let mut table = Table::new("stock", &header[..shown]).when_empty(NONE);
     for stock in items {
         let amount = |quantity: i64| show(quantity, &stock.unit);
         let bins: Vec<&str> = stock.places.iter().map(|place| place.place.as_str()).collect();
-        table.row([
+        let cells = [
             stock.item.clone(),
             stock.name.clone(),
             amount(stock.on_hand),
@@ -31,7 +33,9 @@ pub fn items(items: &[ItemStock]) -> Table {
             if stock.expired > 0 { amount(stock.expired) } else { String::new() },
             if stock.at_jobs > 0 { amount(stock.at_jobs) } else { String::new() },
             bins.join(", "),
-        ]);
+            item::told(stock.fluid.as_ref(), ""),
+        ];
+        table.row_of(cells.into_iter().take(shown));
     }
     table
 }

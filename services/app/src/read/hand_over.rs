@@ -16,7 +16,7 @@ use leadhand_domain::view::tools::{ToolLine, jobs_with_tools, tool_lines};
 use leadhand_facts::rows::{FluidRow, ItemRow, StepRow};
 use leadhand_facts::words::{JobState, Role};
 use leadhand_facts::{FluidKey, ItemKey, JobNo, PersonId, TextId};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What is shown, with the words and names that it refers to.
 #[derive(Debug, Clone)]
@@ -60,14 +60,21 @@ pub struct FillBooks {
     pub steps: Vec<StepRow>,
     /// The item, where one was named.
     pub item: Option<ItemRow>,
-    /// Millilitres of each fluid that the job has set aside of other items than this one.
-    kept_ml: BTreeMap<FluidKey, i64>,
+    /// The items that its steps ask for, as far as they are listed.
+    pub listed: Vec<ItemRow>,
+    /// Of each fluid the millilitres that the job has set aside of other items than this one, and the step that fills it.
+    of_fluid: BTreeMap<FluidKey, (i64, Option<StepRow>)>,
 }
 
 impl FillBooks {
     /// Millilitres of a fluid that the job has set aside of other items.
     pub fn kept_ml(&self, fluid: &FluidKey) -> i64 {
-        self.kept_ml.get(fluid).copied().unwrap_or_default()
+        self.of_fluid.get(fluid).map_or(0, |(kept, _)| *kept)
+    }
+
+    /// The step that fills a fluid with the item, where one does.
+    pub fn filling(&self, fluid: &FluidKey) -> Option<&StepRow> {
+        self.of_fluid.get(fluid)?.1.as_ref()
     }
 }
 
@@ -127,19 +134,21 @@ impl App {
     /// What the books have to do with a fill of a job, perhaps out of an item.
     pub async fn fill_books(&self, who: &Principal, job: JobNo, item: Option<ItemKey>) -> Result<FillBooks, AppError> {
         let mut reading = self.about_job(who, job).await?;
-        if let Some(item) = &item {
-            reading.load(&[Need::Items(vec![item.clone()])]).await?;
-        }
+        let steps = look::stages(&reading.state, job).flat_map(|stage| look::steps(&reading.state, job, &stage.stage));
+        let asked: BTreeSet<ItemKey> = steps.flat_map(|step| &step.needs).map(|need| need.item.clone()).collect();
+        reading.load(&[Need::Items(asked.iter().chain(&item).cloned().collect())]).await?;
         let state = &reading.state;
         let item = item.map(|item| look::item(state, &item).cloned()).transpose()?;
-        let kept = |row: &FluidRow| {
+        let of_fluid = |row: &FluidRow| {
             let books = item.as_ref().map(|item| fill::FillBooks::of(state, row, &item.item));
-            (row.fluid.clone(), books.map_or(0, |books| books.kept_ml()))
+            let filling = books.as_ref().and_then(|books| books.filling).cloned();
+            (row.fluid.clone(), (books.map_or(0, |books| books.kept_ml()), filling))
         };
         let books = FillBooks {
-            kept_ml: condition::fluids(state, job).map(kept).collect(),
+            of_fluid: condition::fluids(state, job).map(of_fluid).collect(),
             fluids: condition::fluids(state, job).cloned().collect(),
             steps: look::stages(state, job).flat_map(|stage| look::steps(state, job, &stage.stage)).cloned().collect(),
+            listed: asked.iter().filter_map(|item| look::item(state, item).ok()).cloned().collect(),
             item,
         };
         reading.words([]).await?;

@@ -200,6 +200,7 @@ pub fn job_of(fact: &Fact) -> Option<JobNo> {
         | F::LotExpired { .. }
         | F::SupplierSet { .. }
         | F::ItemSupplierSet { .. }
+        | F::ItemFluidSet { .. }
         | F::PlanAccepted { .. }
         | F::OvertimeOpened { .. }
         | F::OvertimeClosed { .. } => None,

@@ -372,7 +372,7 @@ fn chapter(fact: &Fact) -> Chapter {
         | F::ReservationReduced { .. }
         | F::ShortageOpened { .. }
         | F::ShortageChanged { .. } => Chapter::Stock,
-        F::SupplierSet { .. } | F::ItemSupplierSet { .. } => Chapter::Suppliers,
+        F::SupplierSet { .. } | F::ItemSupplierSet { .. } | F::ItemFluidSet { .. } => Chapter::Suppliers,
         F::SomebodyTold { .. } | F::ToldWithdrawn { .. } => Chapter::Told,
         F::CorrectionAsked { .. } | F::CorrectionDecided { .. } => Chapter::Asked,
         F::PlanAccepted { .. }

@@ -12,8 +12,10 @@ use leadhand_facts::{Fact, ItemKey, LotId, PlaceKey, Quantity, ShortageId};
 
 pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
     match fact {
-        Fact::ItemAdded { item, name, unit } => tables
-            .add(at, ItemRow { item: item.clone(), name: name.clone(), unit: *unit, added_n: at.n, supplier: None }),
+        Fact::ItemAdded { item, name, unit } => tables.add(
+            at,
+            ItemRow { item: item.clone(), name: name.clone(), unit: *unit, added_n: at.n, supplier: None, fluid: None },
+        ),
         Fact::PlaceAdded { place, place_kind, name } => {
             let (place, name) = (place.clone(), name.clone());
             tables.add(at, PlaceRow { place, kind: *place_kind, name, job: None, added_n: at.n })

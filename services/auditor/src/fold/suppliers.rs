@@ -1,4 +1,4 @@
-//! Suppliers, their rounds, and what comes from whom.
+//! Suppliers, their rounds, what comes from whom, and which fluid an item is.
 
 use super::astray;
 use crate::fault::{At, Fault};
@@ -6,6 +6,7 @@ use crate::tables::Tables;
 use leadhand_facts::Fact;
 use leadhand_facts::rows::{ItemRow, SupplierRow};
 use leadhand_facts::supplier::Round;
+use leadhand_facts::words::FluidKind;
 use std::collections::BTreeSet;
 
 pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
@@ -29,6 +30,16 @@ pub(super) fn take(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault
                 tables.known::<SupplierRow>(at, &(key.clone(),))?;
             }
             tables.change::<ItemRow>(at, &(item.clone(),))?.supplier.clone_from(supplier);
+            Ok(())
+        }
+        Fact::ItemFluidSet { item, fluid } => {
+            let says = fluid.and_then(|said| said.strength.map(|strength| (said.kind, strength.0)));
+            let share = says
+                .is_none_or(|(kind, millionths)| kind == FluidKind::Coolant && (1..=100_000_000).contains(&millionths));
+            at.demand(share, "item", || {
+                format!("item '{item}' is no coolant and has a strength, or one that can't be")
+            })?;
+            tables.change::<ItemRow>(at, &(item.clone(),))?.fluid = *fluid;
             Ok(())
         }
         _ => Err(astray(at)),

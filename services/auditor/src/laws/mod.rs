@@ -150,6 +150,10 @@ pub const LAWS: &[(&str, &str)] = &[
         "before a vehicle goes, what was renewed in it was given out to its job, unless a lead overrode that",
     ),
     (
+        "fill-drawn",
+        "before a vehicle goes, what its fills were poured from was given out to its job, unless a lead overrode that",
+    ),
+    (
         "fluid-over",
         "before a vehicle goes, no fluid is in by more than it holds and came out, unless a lead overrode that",
     ),

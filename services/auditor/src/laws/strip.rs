@@ -30,6 +30,7 @@ pub(super) fn check(tables: &Tables, found: &mut Found) {
         }
     }
     taken(tables, &gone, found);
+    drawn(tables, &gone, found);
 }
 
 /// What nobody may overrule was said of, when the step that took it off or put it in was done.
@@ -57,6 +58,27 @@ fn taken(tables: &Tables, gone: &BTreeMap<JobNo, (Option<BTreeSet<&str>>, Option
         let first = !fits && told.insert((row.job, item));
         found.law("renewed-taken", row, !first, || format!("more of '{item}' went in than was given to the job"));
     }
+}
+
+/// What the fills of a vehicle that went were poured from was taken from stock for it, unless a lead overrode that.
+fn drawn(tables: &Tables, gone: &BTreeMap<JobNo, (Option<BTreeSet<&str>>, Option<Instant>)>, found: &mut Found) {
+    let mut given: BTreeMap<(JobNo, ItemKey), i64> = BTreeMap::new();
+    for row in tables.rows::<DemandRow>() {
+        *given.entry((row.job, row.item.clone())).or_default() += row.issued.0;
+    }
+    tables.steps_by_job(|steps| {
+        for step in steps.iter().filter(|step| step.state == StepState::Done) {
+            let reckoned = step.safety.fill.as_ref().and_then(|fill| fill.reckoned.as_ref());
+            let (Some(reckoned), Some((Some(overruled), _))) = (reckoned, gone.get(&step.job)) else { continue };
+            for need in step.needs.iter().filter(|need| reckoned.from.contains(&need.item)) {
+                let item = &need.item;
+                let rest = given.entry((step.job, item.clone())).or_default();
+                *rest -= need.quantity.0;
+                let fits = *rest >= 0 || overruled.contains(format!("not-drawn:{item}").as_str());
+                found.law("fill-drawn", *step, fits, || format!("it takes more of '{item}' than was given to the job"));
+            }
+        }
+    });
 }
 
 /// No two ends in a job bear the same number.

@@ -65,7 +65,14 @@ fn after(facts: Vec<Fact>) -> Journal {
 #[test]
 fn items_places_and_lots_are_listed() {
     let books = Journal::stocked().books();
-    let item = ItemRow { item: gasket(), name: "Gasket set".to_owned(), unit: Unit::Piece, added_n: 6, supplier: None };
+    let item = ItemRow {
+        item: gasket(),
+        name: "Gasket set".to_owned(),
+        unit: Unit::Piece,
+        added_n: 6,
+        supplier: None,
+        fluid: None,
+    };
     assert_eq!(all::<ItemRow>(&books), [item]);
     let place = PlaceRow { place: bin(), kind: PlaceKind::Bin, name: "Bin A".to_owned(), job: None, added_n: 7 };
     assert_eq!(one::<PlaceRow>(&books, &(bin(),)), place);

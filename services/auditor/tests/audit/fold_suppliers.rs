@@ -6,7 +6,8 @@ use crate::laws::{any, broken_by};
 use leadhand_facts::fact::WantedTime;
 use leadhand_facts::rows::{AskedRow, ItemRow, SupplierRow, ToldRow};
 use leadhand_facts::supplier::Round;
-use leadhand_facts::{AskNo, ClockingId, Fact, JobNo, StageKey, ToldNo};
+use leadhand_facts::words::FluidKind;
+use leadhand_facts::{AskNo, ClockingId, Fact, ItemFluid, JobNo, Measure, StageKey, ToldNo};
 
 fn round(weekdays: &[i32], order_by_minute: i32, here_minute: i32, days_later: i32) -> Round {
     Round { weekdays: weekdays.to_vec(), order_by_minute, here_minute, days_later }
@@ -54,6 +55,25 @@ fn the_last_word_about_a_supplier_holds() {
     assert_eq!(all::<ItemRow>(&books)[0].supplier, Some("north".into()));
     let nobody = after(vec![set(&[]), comes_from(Some("north")), comes_from(None)]).books();
     assert_eq!(all::<ItemRow>(&nobody)[0].supplier, None);
+}
+
+/// The strength of a coolant is a share by volume. Arithmetic.
+#[test]
+fn the_last_word_about_a_fluid_holds_and_only_a_coolant_has_a_strength() {
+    let is = |kind, millionths: Option<i64>| {
+        let fluid = Some(ItemFluid { kind, strength: millionths.map(Measure) });
+        Fact::ItemFluidSet { item: gasket(), fluid }
+    };
+    let half = is(FluidKind::Coolant, Some(50_000_000));
+    let books = after(vec![is(FluidKind::Oil, None), half.clone()]).books();
+    let strength = Some(Measure::whole(50));
+    assert_eq!(all::<ItemRow>(&books)[0].fluid, Some(ItemFluid { kind: FluidKind::Coolant, strength }));
+    let none = Fact::ItemFluidSet { item: gasket(), fluid: None };
+    assert_eq!(all::<ItemRow>(&after(vec![half, none]).books())[0].fluid, None);
+    for wrong in [(FluidKind::Oil, 1), (FluidKind::Coolant, 0), (FluidKind::Coolant, 100_000_001)] {
+        refused(|| after(vec![]), 1, is(wrong.0, Some(wrong.1)), "item", "can't be");
+    }
+    refused(|| after(vec![]), 1, Fact::ItemFluidSet { item: "nothing".into(), fluid: None }, "item", "unknown");
 }
 
 #[test]

@@ -3,7 +3,8 @@
 use crate::kit::{JOB, Journal, PERSON, gasket, minute, strip, text};
 use leadhand_facts::fact::WantedTime;
 use leadhand_facts::supplier::Round;
-use leadhand_facts::{AskNo, ClockingId, Fact, SupplierKey, ToldNo};
+use leadhand_facts::words::FluidKind;
+use leadhand_facts::{AskNo, ClockingId, Fact, ItemFluid, Measure, SupplierKey, ToldNo};
 
 /// A correction of the last entry that a lead declined, and one that waits.
 pub fn asked(journal: &mut Journal, clocking: ClockingId, entry: i64) {
@@ -23,6 +24,8 @@ pub fn suppliers_and_told(journal: &mut Journal) {
     let (supplier, name) = (SupplierKey::from("north"), "North Parts".to_owned());
     journal.at(23, Fact::SupplierSet { supplier: supplier.clone(), name, rounds: vec![round] });
     journal.at(23, Fact::ItemSupplierSet { item: gasket(), supplier: Some(supplier) });
+    let fluid = Some(ItemFluid { kind: FluidKind::Coolant, strength: Some(Measure::whole(50)) });
+    journal.at(23, Fact::ItemFluidSet { item: gasket(), fluid });
     let (job, told, person, customer) = (JOB, ToldNo(1), Some(PERSON), None);
     let (whom, words, promised_at) = (Some(text(107)), text(108), Some(minute(90)));
     journal.at(23, Fact::SomebodyTold { job, told, person, customer, whom, words, promised_at });

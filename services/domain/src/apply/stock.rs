@@ -11,7 +11,14 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
     let n = entry.number;
     match &entry.fact {
         Fact::ItemAdded { item, name, unit } => {
-            let row = ItemRow { item: item.clone(), name: name.clone(), unit: *unit, added_n: n, supplier: None };
+            let row = ItemRow {
+                item: item.clone(),
+                name: name.clone(),
+                unit: *unit,
+                added_n: n,
+                supplier: None,
+                fluid: None,
+            };
             add(entry, &mut state.items, row)
         }
         Fact::PlaceAdded { place, place_kind, name } => {

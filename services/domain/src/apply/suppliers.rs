@@ -1,4 +1,4 @@
-//! Suppliers, and which item comes from whom.
+//! Suppliers, and of each item from whom it comes and which fluid it is.
 
 use super::{Folded, change, known, strayed};
 use crate::state::State;
@@ -17,6 +17,9 @@ pub(super) fn apply(state: &mut State, entry: &Entry) -> Folded {
                 known(entry, &state.suppliers, &(supplier.clone(),))?;
             }
             change(entry, &mut state.items, &(item.clone(),), |row| row.supplier.clone_from(supplier))
+        }
+        Fact::ItemFluidSet { item, fluid } => {
+            change(entry, &mut state.items, &(item.clone(),), |row| row.fluid = *fluid)
         }
         _ => strayed(entry),
     }

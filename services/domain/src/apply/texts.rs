@@ -126,6 +126,7 @@ pub fn texts_of(fact: &Fact) -> Vec<&TextRef> {
         | Fact::SupplierSet { .. }
         | Fact::BlockerOwned { .. }
         | Fact::ItemSupplierSet { .. }
+        | Fact::ItemFluidSet { .. }
         | Fact::PlanAccepted { .. }
         | Fact::StagePinned { .. }
         | Fact::StageUnpinned { .. }

@@ -61,6 +61,7 @@ fn with_units(state: &State, made: Made) -> Made {
 fn decided(session: &mut Session, command: &Command) -> Option<Result<Made, Refusal>> {
     Some(match command {
         Command::AddItem(asked) => listing::add_item(session, asked),
+        Command::SetItemFluid(asked) => listing::set_fluid(session, asked),
         Command::AddPlace(asked) => listing::add_place(session, asked),
         Command::ImportStock(asked) => import::import(session, asked),
         Command::ReceiveStock(asked) => listing::receive(session, asked),

@@ -32,6 +32,7 @@ pub fn told_by_kind(kind: &str) -> &'static str {
         "not-tight" => "not tightened to the end",
         "cures" => "its sealant had not cured",
         "not-taken" => "fitted new, and not taken from stock",
+        "not-drawn" => "its fill was done, and not taken from stock",
         "came-apart" => "the job before was called off with the vehicle apart",
         "state" => "not as it has to be",
         "hold" => "a hold point was not passed",

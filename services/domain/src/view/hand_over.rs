@@ -2,6 +2,7 @@
 
 use crate::condition;
 use crate::decide::{remarks, told};
+use crate::fill;
 use crate::hand_over::{Line, Remedy, Subject, follow_ups, lines, subject};
 use crate::hazard::DEFERENCE;
 use crate::look;
@@ -156,7 +157,8 @@ pub fn looked_at_by(step: &StepRow) -> Option<PersonId> {
 
 /// The items that went into a vehicle, also those that were never taken from stock.
 pub fn items_of(state: &State, job: JobNo) -> Vec<ItemKey> {
-    used(state, job).into_keys().chain(strip::not_taken(state, job).into_keys()).collect()
+    let renewed = strip::not_taken(state, job).into_keys();
+    used(state, job).into_keys().chain(renewed).chain(fill::not_drawn(state, job).into_keys()).collect()
 }
 
 fn used(state: &State, job: JobNo) -> BTreeMap<ItemKey, Quantity> {

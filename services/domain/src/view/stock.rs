@@ -4,7 +4,9 @@ use super::parts::{Index, ShortageLine};
 use crate::state::State;
 use leadhand_facts::rows::{HoldRow, ItemRow};
 use leadhand_facts::words::PlaceKind;
-use leadhand_facts::{Instant, ItemKey, JobNo, LotId, PlaceKey, Quantity, StageKey, StepNo, SupplierKey, TextId, Unit};
+use leadhand_facts::{
+    Instant, ItemFluid, ItemKey, JobNo, LotId, PlaceKey, Quantity, StageKey, StepNo, SupplierKey, TextId, Unit,
+};
 use std::collections::BTreeSet;
 
 /// The stock of what is loaded.
@@ -39,6 +41,8 @@ pub struct ItemLine {
     pub reservations: Vec<ReservationLine>,
     /// The supplier that it comes from.
     pub supplier: Option<SupplierKey>,
+    /// Which fluid it is, where that is said.
+    pub fluid: Option<ItemFluid>,
 }
 
 /// On hand = expired + set aside + free.
@@ -126,6 +130,7 @@ fn item_line(state: &State, item: &ItemRow) -> ItemLine {
         lots: lots(state, &item.item),
         reservations: Vec::new(),
         supplier: item.supplier.clone(),
+        fluid: item.fluid,
     };
     let holds = state.holds.from_key((item.item.clone(), PlaceKey(String::new())));
     for hold in holds.take_while(|hold| hold.item == item.item) {

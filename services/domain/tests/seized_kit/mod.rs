@@ -113,9 +113,9 @@ pub fn stock(shop: &mut Shop, flint: PersonId) {
     shop.must(SetSkills { person: flint, skills: vec!["heating".into()] });
     shop.must(AddPlace { place: "bin-1".into(), name: "Bin 1".into() });
     for item in ["nut-8", "seal-1", "bolt-45"] {
-        shop.must(AddItem { item: item.into(), name: item.into(), unit: Unit::Piece });
+        shop.must(AddItem { item: item.into(), name: item.into(), unit: Unit::Piece, fluid: None });
     }
-    shop.must(AddItem { item: "oil".into(), name: "Oil".into(), unit: Unit::Millilitre });
+    shop.must(AddItem { item: "oil".into(), name: "Oil".into(), unit: Unit::Millilitre, fluid: None });
 }
 
 impl Bench {

@@ -185,7 +185,7 @@ impl Shop {
     }
 
     pub fn item(&mut self, item: &str) -> ItemKey {
-        self.must(AddItem { item: item.into(), name: format!("Item {item}"), unit: Unit::Piece });
+        self.must(AddItem { item: item.into(), name: format!("Item {item}"), unit: Unit::Piece, fluid: None });
         item.into()
     }
 

@@ -1,7 +1,7 @@
 //! Readings of a job, judged as far as their kind can be.
 
 use crate::answer::{Answer, Standing, Sureness};
-use crate::engine::{Compression, Cylinder, Ignition, LeakDown};
+use crate::engine::{Compression, Cylinder, Heard, Ignition, LeakDown};
 use crate::head::{Flatness, Point, surface_svg};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
@@ -23,12 +23,16 @@ pub struct Judgement {
 }
 
 /// How readings are judged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Judging {
     /// How the engine lights its fuel.
     pub ignition: Option<Ignition>,
     /// Whether pictures of surfaces are wanted.
     pub pictures: bool,
+    /// How many cylinders each bank has, where the names of a compression stand bank by bank in the order of the cylinders.
+    pub banks: Vec<usize>,
+    /// Of which cylinder it is heard where; of the only one without a name.
+    pub heard: Vec<(String, Heard)>,
 }
 
 /// The end of the key of a compression that was taken with a little oil in the cylinders: it is judged with the one whose
@@ -37,13 +41,13 @@ const WET: &str = "-wet";
 
 /// A reading of a job, judged; nothing of it where it was not taken, or where it is of a kind that has no method here.
 /// `others` are the readings of the job, among which the wet compression is found that belongs to a dry one.
-pub fn judge(row: &ReadingRow, others: &[ReadingRow], judging: Judging) -> Vec<Judgement> {
+pub fn judge(row: &ReadingRow, others: &[ReadingRow], judging: &Judging) -> Vec<Judgement> {
     if row.taken_n.is_none() || row.figures.is_empty() {
         return Vec::new();
     }
     match row.detail.kind {
-        ReadingKind::Compression => compression(row, others, judging.ignition).into_iter().collect(),
-        ReadingKind::LeakDown => leak_down(row),
+        ReadingKind::Compression => compression(row, others, judging).into_iter().collect(),
+        ReadingKind::LeakDown => leak_down(row, judging),
         ReadingKind::Flatness => flatness(row, judging.pictures).into_iter().collect(),
         ReadingKind::RunOut => run_out(row),
         _ => Vec::new(),
@@ -121,14 +125,14 @@ fn alone(wet: &ReadingRow, others: &[ReadingRow]) -> Option<Judgement> {
     Some(together(Err(Refusal::contradiction("reading", problem, todo))))
 }
 
-fn compression(row: &ReadingRow, others: &[ReadingRow], ignition: Option<Ignition>) -> Option<Judgement> {
+fn compression(row: &ReadingRow, others: &[ReadingRow], judging: &Judging) -> Option<Judgement> {
     if is_wet(row) {
         return alone(row, others);
     }
     if !is_set(row) {
         return None;
     }
-    Some(together(asked(row, others, ignition).and_then(|asked| {
+    Some(together(asked(row, others, judging).and_then(|asked| {
         let mut answer = asked.reckon()?;
         let taken: Vec<String> = answer.inputs.iter().map(|input| input.name.clone()).collect();
         let taken: Vec<&str> = taken.iter().map(String::as_str).filter(|name| name.starts_with("cylinder ")).collect();
@@ -161,8 +165,8 @@ fn tell_unmatched(answer: &mut Answer, row: &ReadingRow, others: &[ReadingRow]) 
     answer.conclude_and_ask(Sureness::Certain, text, "The wet reading again, by the names of the dry one.");
 }
 
-/// One bank, in the order of the labels.
-fn asked(row: &ReadingRow, others: &[ReadingRow], ignition: Option<Ignition>) -> Result<Compression, Refusal> {
+/// In the order of the labels: one bank, or as somebody says.
+fn asked(row: &ReadingRow, others: &[ReadingRow], judging: &Judging) -> Result<Compression, Refusal> {
     let detail = &row.detail;
     let wet = wet_of(row, others);
     let wet_figure = |label: &String| {
@@ -177,8 +181,27 @@ fn asked(row: &ReadingRow, others: &[ReadingRow], ignition: Option<Ignition>) ->
     let bank: Result<Vec<Cylinder>, Refusal> = detail.labels.iter().zip(&row.figures).map(cylinder).collect();
     let least = detail.low.map(|low| amount(Kind::Pressure, detail, low)).transpose()?;
     let spread = detail.spread.map(|spread| share("spread", spread)).transpose()?;
-    // A bank of a V engine is not in the books, so who stands beside whom is a guess.
-    Ok(Compression { banks: vec![bank?], ignition, in_order: false, spread, least, rise: None })
+    let banks = banks(row, bank?, &judging.banks)?;
+    // A bank of a V engine is not in the books, so who stands beside whom is a guess until somebody says.
+    let (ignition, in_order) = (judging.ignition, !judging.banks.is_empty());
+    Ok(Compression { banks, ignition, in_order, spread, least, rise: None })
+}
+
+/// The cylinders of a reading, bank by bank.
+fn banks(row: &ReadingRow, mut all: Vec<Cylinder>, counts: &[usize]) -> Result<Vec<Vec<Cylinder>>, Refusal> {
+    if counts.is_empty() {
+        return Ok(vec![all]);
+    }
+    let total = counts.iter().fold(0_usize, |sum, count| sum.saturating_add(*count));
+    if total != all.len() || counts.contains(&0) {
+        let problem = format!("the banks have {total} cylinders, and {} has {}", row.reading, all.len());
+        return Err(Refusal::contradiction(
+            "banks",
+            problem,
+            "say how many each bank has, in the order of the reading",
+        ));
+    }
+    Ok(counts.iter().map(|count| all.drain(..count).collect()).collect())
 }
 
 fn share(field: &str, figure: Measure) -> Result<Amount, Refusal> {
@@ -186,34 +209,67 @@ fn share(field: &str, figure: Measure) -> Result<Amount, Refusal> {
 }
 
 /// One judgement a cylinder. A leak that was given as a share is what a supply of 100 would show.
-fn leak_down(row: &ReadingRow) -> Vec<Judgement> {
+fn leak_down(row: &ReadingRow, judging: &Judging) -> Vec<Judgement> {
     let detail = &row.detail;
+    if let Some(refusal) = misheard(row, judging) {
+        return vec![together(Err(refusal))];
+    }
     let by_share = detail.unit == ReadingUnit::Percent;
     let pairs: Vec<(Measure, Measure)> = if by_share {
         row.figures.iter().map(|leak| (Measure::whole(100), Measure(Measure::whole(100).0 - leak.0))).collect()
     } else {
         row.figures.chunks_exact(2).map(|pair| (pair[0], pair[1])).collect()
     };
-    let one = |(at, (supply, cylinder)): (usize, (Measure, Measure))| {
-        let unit = if by_share { ReadingUnit::Kilopascal } else { detail.unit };
-        let detail = ReadingDetail { unit, ..detail.clone() };
-        let answer = leak(&detail, supply, cylinder);
-        Judgement { of: labelled(&row.detail, at), answer, picture: None }
+    let one = |(at, pair): (usize, (Measure, Measure))| {
+        let of = labelled(detail, at);
+        let here = judging.heard.iter().filter(|(name, _)| name.is_empty() || of.as_ref() == Some(name));
+        let answer = leak(detail, pair, here.map(|(_, heard)| *heard).collect());
+        Judgement { of, answer, picture: None }
     };
     pairs.into_iter().enumerate().map(one).collect()
 }
 
-fn leak(detail: &ReadingDetail, supply: Measure, cylinder: Measure) -> Result<Answer, Refusal> {
+/// Why it is not known of which cylinder it is heard.
+fn misheard(row: &ReadingRow, judging: &Judging) -> Option<Refusal> {
+    let labels = &row.detail.labels;
+    let (name, _) = judging.heard.iter().find(|(name, _)| match labels.as_slice() {
+        [] => !name.is_empty(),
+        [_] => !name.is_empty() && !labels.contains(name),
+        _ => !labels.contains(name),
+    })?;
+    let known = labels.join(", ");
+    let (problem, todo) = if labels.is_empty() {
+        let problem = format!("{} names no cylinder, and \"{name}\" was said", row.reading);
+        (problem, "say only where it is heard, such as tailpipe".to_owned())
+    } else if name.is_empty() {
+        let problem = format!("{} is of {known}, and nobody says of which cylinder it is heard", row.reading);
+        (problem, format!("name the cylinder with the place, such as {}=tailpipe", labels[0]))
+    } else {
+        (format!("{} has no cylinder \"{name}\"", row.reading), format!("name one of {known}"))
+    };
+    Some(Refusal::contradiction("heard", problem, todo))
+}
+
+fn leak(detail: &ReadingDetail, pair: (Measure, Measure), heard: Vec<Heard>) -> Result<Answer, Refusal> {
+    let (supply, cylinder) = pair;
+    let by_share = detail.unit == ReadingUnit::Percent;
+    // Only how the two compare counts.
+    let gauge = ReadingDetail { unit: if by_share { ReadingUnit::Kilopascal } else { detail.unit }, ..detail.clone() };
     let asked = LeakDown {
-        supply: amount(Kind::Pressure, detail, supply)?,
-        cylinder: amount(Kind::Pressure, detail, cylinder)?,
+        supply: amount(Kind::Pressure, &gauge, supply)?,
+        cylinder: amount(Kind::Pressure, &gauge, cylinder)?,
         orifice: None,
         sound: detail.high.map(|sound| share("sound", sound)).transpose()?,
-        heard: Vec::new(),
+        heard,
     };
     let mut answer = asked.reckon()?;
-    answer.said_by(&["supply", "cylinder"], Standing::Job);
-    answer.said_by(&["sound"], Standing::Job);
+    if by_share {
+        // The job has the leak itself and no pressures.
+        answer.inputs.retain(|input| input.name != "supply" && input.name != "cylinder");
+        answer.given("leak", &share("leak", Measure(supply.0 - cylinder.0))?);
+        answer.inputs.rotate_right(1);
+    }
+    answer.said_by(&["supply", "cylinder", "leak", "sound"], Standing::Job);
     Ok(answer)
 }
 

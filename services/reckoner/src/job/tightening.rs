@@ -101,7 +101,11 @@ impl Tightening<'_> {
     /// The thread at the beginning of a size: `M8 x 1.25 x 35` and `M10 x 90` say it, and a second number that is no pitch
     /// of the thread is a length.
     fn thread(self) -> Result<Thread, Refusal> {
-        let size = self.detail.size.as_deref().unwrap_or_default();
+        let Some(size) = self.detail.size.as_deref().filter(|size| !size.trim().is_empty()) else {
+            let todo = "say it in the template (`size`), or reckon with the thread itself by `leadhand reckon torque`";
+            let problem = "the job does not say which thread it is, so no torque is reckoned";
+            return Err(Refusal::contradiction("size", problem, todo));
+        };
         let parts: Vec<&str> = size.split(['x', 'X', '×']).map(str::trim).collect();
         let plain = |part: &str| part.split_whitespace().next().unwrap_or_default().to_owned();
         if let [diameter, pitch, ..] = parts.as_slice() {

@@ -7,8 +7,9 @@ use leadhand_domain::strip::Standing as PositionStanding;
 use leadhand_domain::view::audit::By;
 use leadhand_domain::view::board::{Promise, Standing};
 use leadhand_facts::words::{
-    BayKind, Cause, Decision, Hazard, JobState, Keep, Label, Manner, NoPlace, Outcome, PositionKind, ProofKind, Reach,
-    ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, VehicleState, Verdict,
+    BayKind, Cause, Decision, FluidKind, Hazard, JobState, Keep, Label, Manner, NoPlace, Outcome, PositionKind,
+    ProofKind, Reach, ReadingKind, RemarkKind, Renew, Role, SignalWord, StageKind, StepState, Tightness, VehicleState,
+    Verdict,
 };
 use leadhand_proto::v1;
 
@@ -45,6 +46,10 @@ to_wire! {
         TwoPostLift = TwoPostLift, FourPostLift = FourPostLift, Floor = Floor, Pit = Pit
     }
     role: Role -> Role { Lead = Lead, Technician = Technician, Parts = Parts, Viewer = Viewer }
+    fluid_kind: FluidKind -> FluidKind {
+        Coolant = Coolant, Water = Water, Oil = Oil, BrakeFluid = BrakeFluid, Fuel = Fuel, ScreenWash = ScreenWash,
+        Refrigerant = Refrigerant, Additive = Additive
+    }
     job_state: JobState -> JobState { Open = Open, Completed = Completed, Cancelled = Cancelled }
     stage_kind: StageKind -> StageKind { Work = Work, Wait = Wait }
     step_state: StepState -> StepState { Pending = Pending, Done = Done, Skipped = Skipped }
@@ -150,6 +155,10 @@ from_wire! {
     read_reading_kind: ReadingKind -> ReadingKind {
         Compression = Compression, LeakDown = LeakDown, Flatness = Flatness, Torque = Torque, Angle = Angle,
         RunOut = RunOut, PressureHeld = PressureHeld, Level = Level, Other = Other
+    }
+    read_fluid_kind: FluidKind -> FluidKind {
+        Coolant = Coolant, Water = Water, Oil = Oil, BrakeFluid = BrakeFluid, Fuel = Fuel, ScreenWash = ScreenWash,
+        Refrigerant = Refrigerant, Additive = Additive
     }
     read_decision: Decision -> Decision { Accept = Accept, Again = Again, Repair = Repair }
     read_remark_kind: RemarkKind -> RemarkKind { FollowUp = FollowUp, AdviceDeclined = AdviceDeclined }

@@ -14,7 +14,7 @@ use leadhand_facts::rows::{
     BlockerRow, FluidRow, PositionRow, ReadingRow, RemarkRow, StageRow, StepRow, ToldRow, WayRow,
 };
 use leadhand_facts::words::{Cause, JobState, Manner, RemarkKind, Renew, StageState, StepState, VehicleState};
-use leadhand_facts::{Instant, PersonId, Quantity, Unit};
+use leadhand_facts::{Instant, Measure, PersonId, Quantity, Unit};
 use leadhand_proto::v1;
 use std::collections::BTreeMap;
 
@@ -63,7 +63,7 @@ pub fn sheet(told: &Told<Sheet>) -> v1::GetHandOverSheetResponse {
         cancelled: sheet.job.state == JobState::Cancelled,
         stages: sheet.stages.iter().map(|(row, steps)| stage(row, steps, told)).collect(),
         parts: sheet.parts.iter().map(part).collect(),
-        fluids: sheet.fluids.iter().map(|row| fluid(row, words)).collect(),
+        fluids: sheet.fluids.iter().map(|row| fluid(row, sheet, words)).collect(),
         positions: sheet.positions.iter().map(|row| position(row, told)).collect(),
         readings: readings.map(|one| v1::Reading { taken_by: String::new(), ..one }).collect(),
         overruled: overruled.collect(),
@@ -146,13 +146,26 @@ fn part(part: &Part) -> v1::SheetPart {
     }
 }
 
-fn fluid(row: &FluidRow, words: &Words) -> v1::SheetFluid {
+/// What a fluid was mixed to by its filling that was reckoned and is done; the last, where there are several.
+fn mixed(row: &FluidRow, sheet: &Sheet) -> Option<String> {
+    let done = sheet.stages.iter().flat_map(|(_, steps)| steps).filter(|step| step.state == StepState::Done);
+    let fills = done.filter_map(|step| step.safety.fill.as_ref()).filter(|fill| fill.fluid == row.fluid);
+    let mixture = fills.filter_map(|fill| fill.reckoned.as_ref()?.mixture).next_back()?;
+    // A tenth of a per cent is as fine as it is shown where it is reckoned.
+    let tenths = (mixture.whole.0 + Measure::ONE / 20) / (Measure::ONE / 10);
+    let whole = Measure(tenths * (Measure::ONE / 10));
+    let freezes = mixture.freezes.map(|celsius| format!(", liquid down to {celsius} °C")).unwrap_or_default();
+    Some(format!("{whole} % by volume{freezes}"))
+}
+
+fn fluid(row: &FluidRow, sheet: &Sheet, words: &Words) -> v1::SheetFluid {
     let told = |millilitres: i64| amount(Quantity(millilitres), Some(Unit::Millilitre));
     v1::SheetFluid {
         what: row.what.clone().unwrap_or_else(|| row.fluid.to_string()),
         drained: told(row.drained_ml),
         filled: told(row.filled_ml),
         note: words.get(row.note).to_owned(),
+        mixed: mixed(row, sheet).unwrap_or_default(),
     }
 }
 

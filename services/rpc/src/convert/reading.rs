@@ -57,9 +57,9 @@ pub fn detail(said: Option<v1::ReadingDetail>) -> Result<ReadingDetail, AppError
 /// What the reckoner makes of a reading among all of its job; what it says of several figures it says once. The kind of
 /// engine is not in the books, and matters only where the template sets no least.
 fn conclusions(row: &ReadingRow, all: &[ReadingRow]) -> Vec<v1::Conclusion> {
-    let judging = Judging { ignition: None, pictures: false };
+    let judging = Judging::default();
     let mut told: Vec<(Conclusion, Vec<String>)> = Vec::new();
-    for judgement in judge(row, all, judging) {
+    for judgement in judge(row, all, &judging) {
         for conclusion in judgement.answer.map(|answer| answer.conclusions).unwrap_or_default() {
             match told.iter_mut().find(|(known, _)| *known == conclusion) {
                 Some((_, figures)) => figures.extend(judgement.of.clone()),

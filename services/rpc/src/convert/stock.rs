@@ -1,17 +1,19 @@
 //! Stock.
 
-use super::count;
 use super::supplier;
 use super::time::timestamp;
-use leadhand_app::{Movements, Short, Words};
+use super::{count, enums};
+use leadhand_app::{AppError, Movements, Short, Words};
 use leadhand_domain::answer::{FillShare, StockLine};
 use leadhand_domain::refusal::BadRow;
 use leadhand_domain::view::parts::ShortageLine;
 use leadhand_domain::view::stock::{ItemLine, PlaceLine};
 use leadhand_facts::rows::{ItemRow, MoveRow};
 use leadhand_facts::words::PlaceKind;
-use leadhand_facts::{JobNo, PlaceKey, Quantity};
+use leadhand_facts::{ItemFluid, JobNo, PlaceKey, Quantity};
 use leadhand_proto::v1;
+use leadhand_reckoner::job::millionths;
+use leadhand_reckoner::{Amount, Kind};
 
 /// Line by line what happened, with the units of these items.
 pub fn lines(lines: &[StockLine], items: &[ItemRow]) -> Vec<v1::StockLine> {
@@ -97,7 +99,22 @@ pub fn item(line: &ItemLine) -> v1::ItemStock {
         at_jobs: line.at_jobs.0,
         places: bins.map(place).collect(),
         supplier: line.supplier.as_ref().map(ToString::to_string).unwrap_or_default(),
+        fluid: line.fluid.map(item_fluid),
     }
+}
+
+fn item_fluid(fluid: ItemFluid) -> v1::ItemFluid {
+    let strength = fluid.strength.map(|strength| format!("{strength} %")).unwrap_or_default();
+    v1::ItemFluid { kind: enums::fluid_kind(fluid.kind), strength }
+}
+
+/// Which fluid an item is, where that is said.
+pub fn read_fluid(said: Option<v1::ItemFluid>) -> Result<Option<ItemFluid>, AppError> {
+    let Some(said) = said else { return Ok(None) };
+    let kind = enums::read_fluid_kind("fluid.kind", said.kind)?;
+    let strength = Some(said.strength.as_str()).filter(|text| !text.is_empty());
+    let strength = strength.map(|text| Amount::read(Kind::Share, "fluid.strength", text)).transpose()?;
+    Ok(Some(ItemFluid { kind, strength: strength.as_ref().map(millionths) }))
 }
 
 fn place(line: &PlaceLine) -> v1::PlaceStock {

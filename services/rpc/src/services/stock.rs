@@ -8,7 +8,7 @@ use leadhand_app::{App, AppError, Outcome};
 use leadhand_domain::answer::{Made, StockLine};
 use leadhand_domain::command::{
     AddItem, AddPlace, CountStock, ImportStock, IssueStock, ReceiveStock, ReleaseStock, ReserveStock, ReturnStock,
-    ScrapStock, SetFillAside, SetItemSupplier,
+    ScrapStock, SetFillAside, SetItemFluid, SetItemSupplier,
 };
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::{FluidKey, ItemKey, Quantity, SupplierKey, is_key};
@@ -40,12 +40,13 @@ serve! { StockService for Stock {
     get_statement(GetStatementRequest) -> GetStatementResponse;
     set_supplier(SetSupplierRequest) -> SetSupplierResponse;
     set_item_supplier(SetItemSupplierRequest) -> SetItemSupplierResponse;
+    set_item_fluid(SetItemFluidRequest) -> SetItemFluidResponse;
     list_suppliers(ListSuppliersRequest) -> ListSuppliersResponse;
 } also {} }
 
 async fn add_item(call: &Call, asked: v1::AddItemRequest) -> Result<v1::AddItemResponse, AppError> {
-    let command =
-        AddItem { item: fields::key("item", &asked.item)?, name: asked.name, unit: fields::unit("unit", &asked.unit)? };
+    let (item, unit) = (fields::key("item", &asked.item)?, fields::unit("unit", &asked.unit)?);
+    let command = AddItem { item, name: asked.name, unit, fluid: stock::read_fluid(asked.fluid)? };
     Ok(v1::AddItemResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
@@ -115,10 +116,7 @@ async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::
     let stage = fields::key_some("stage", &asked.stage)?;
     let books = Box::pin(call.app.fill_books(&call.who, job, Some(item.clone()))).await?;
     let (mut answer, fluid) = reckon::fill_of_job(fill, &books)?;
-    let Some(poured) = pour(&answer)? else {
-        let answer = Some(reckon::answer(&answer));
-        return Ok(v1::ReserveFillResponse { answer, fluid, ..Default::default() });
-    };
+    let poured = pour(&answer)?;
     let key: FluidKey = fluid.as_str().into();
     let rest = (poured.millilitres - books.kept_ml(&key)).max(0);
     let drawn = aside(move || reckon::drawn(rest, asked.packs)).await??;
@@ -131,7 +129,7 @@ async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::
         item,
         recipe: poured.recipe,
         millilitres: poured.millilitres,
-        mixed: poured.mixed,
+        mixture: poured.mixture,
         drawn_ml: drawn.millilitres,
         cautions: answer.cautions,
         asked: said,
@@ -269,6 +267,11 @@ async fn set_item_supplier(
     let (item, supplier) = (fields::key("item", &asked.item)?, fields::key_some("supplier", &asked.supplier)?);
     let command = SetItemSupplier { item, supplier };
     Ok(v1::SetItemSupplierResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
+}
+
+async fn set_item_fluid(call: &Call, asked: v1::SetItemFluidRequest) -> Result<v1::SetItemFluidResponse, AppError> {
+    let command = SetItemFluid { item: fields::key("item", &asked.item)?, fluid: stock::read_fluid(asked.fluid)? };
+    Ok(v1::SetItemFluidResponse { receipt: receipt(&call.execute(asked.write, command).await?) })
 }
 
 async fn list_suppliers(call: &Call, asked: v1::ListSuppliersRequest) -> Result<v1::ListSuppliersResponse, AppError> {

@@ -7,8 +7,8 @@ use crate::out;
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    CylinderBank, CylinderReading, HeardAt, Ignition, ReadingKind, ReckonCompressionChangeRequest,
-    ReckonCompressionRequest, ReckonFlatnessRequest, ReckonLeakDownRequest, ReckonSkimRequest,
+    CylinderBank, CylinderReading, HeardAt, HeardOf, Ignition, ReadingKind, ReckonCompressionChangeRequest,
+    ReckonCompressionRequest, ReckonFlatnessRequest, ReckonLeakDownRequest, ReckonReadingsRequest, ReckonSkimRequest,
 };
 use std::path::{Path, PathBuf};
 
@@ -24,7 +24,7 @@ pub enum Command {
     Compression(Compression),
     /// A leak-down test: typed, or as the job has it
     #[command(after_help = "Examples:\n  leadhand reckon leak-down 80psi 60psi --heard tailpipe\n  \
-                            leadhand reckon leak-down --job 12")]
+                            leadhand reckon leak-down --job 12 --heard 2=tailpipe")]
     LeakDown(LeakDown),
     /// How flat a face is: from a file, or as the job has it
     #[command(after_help = "\
@@ -74,8 +74,9 @@ pub struct Compression {
     /// With a little oil in a cylinder: its number and the figure, such as 3=10.5; once for each
     #[arg(long, value_name = "CYLINDER=PRESSURE", conflicts_with = "job")]
     wet: Vec<String>,
-    /// How many cylinders each bank has, such as 3,3; one bank when left out
-    #[arg(long, value_delimiter = ',', value_name = "COUNTS", conflicts_with = "job")]
+    /// How many cylinders each bank has, such as 3,3, where the figures stand bank by bank in the order of the cylinders; one
+    /// bank when left out
+    #[arg(long, value_delimiter = ',', value_name = "COUNTS")]
     banks: Vec<usize>,
     /// How the engine lights its fuel: spark or compression. When left out by spark, and of a job only what is too little for
     /// any engine is said to be low where the job sets no least
@@ -109,9 +110,10 @@ pub struct LeakDown {
     /// Up to where it is sound; 20 % when left out
     #[arg(long, value_name = "SHARE", conflicts_with = "job")]
     sound: Option<String>,
-    /// Where it is heard or seen: throttle, tailpipe, oil-filler, radiator or next-plug-hole; once for each
-    #[arg(long, value_parser = parse::<HeardAt>, value_name = "PLACE", conflicts_with = "job")]
-    heard: Vec<HeardAt>,
+    /// Where it is heard or seen: throttle, tailpipe, oil-filler, radiator or next-plug-hole; with the cylinder before it
+    /// where the job has several, such as 2=tailpipe; once for each
+    #[arg(long, value_parser = parse_heard, value_name = "[CYLINDER=]PLACE")]
+    heard: Vec<HeardOf>,
     #[command(flatten)]
     of: job::OfJob,
 }
@@ -187,10 +189,18 @@ pub async fn run(app: &App, command: Command) -> Outcome {
     }
 }
 
+fn parse_heard(text: &str) -> Result<HeardOf, String> {
+    let (cylinder, place) = text.split_once('=').unwrap_or(("", text));
+    let at = parse::<HeardAt>(place.trim())?.into();
+    Ok(HeardOf { cylinder: cylinder.trim().to_owned(), at })
+}
+
 async fn compression(app: &App, asked: Compression) -> Outcome {
     if asked.of.is_said() {
         let ignition = asked.ignition.unwrap_or(Ignition::Unspecified);
-        return job::readings(app, asked.of, ReadingKind::Compression, ignition, None).await;
+        let banks = asked.banks.iter().map(|count| i32::try_from(*count).unwrap_or(i32::MAX)).collect();
+        let how = ReckonReadingsRequest { ignition: ignition.into(), banks, ..Default::default() };
+        return job::readings(app, asked.of, ReadingKind::Compression, how, None).await;
     }
     let mut cylinders: Vec<CylinderReading> = (1..)
         .zip(&asked.dry)
@@ -211,6 +221,12 @@ async fn compression(app: &App, asked: Compression) -> Outcome {
                 name.trim()
             ))
         })?;
+        if !cylinder.wet.is_empty() {
+            let which = name.trim();
+            return Err(Failure::Usage(format!(
+                "--wet {text}: cylinder {which} has a wet figure already; give one for each"
+            )));
+        }
         cylinder.wet = grid::with_unit(wet, &asked.unit);
     }
     let request = ReckonCompressionRequest {
@@ -237,21 +253,29 @@ fn banks(mut cylinders: Vec<CylinderReading>, counts: &[usize]) -> Outcome<Vec<C
 
 async fn leak_down(app: &App, asked: LeakDown) -> Outcome {
     if asked.of.is_said() {
-        return job::readings(app, asked.of, ReadingKind::LeakDown, Ignition::Unspecified, None).await;
+        let how = ReckonReadingsRequest { heard: asked.heard, ..Default::default() };
+        return job::readings(app, asked.of, ReadingKind::LeakDown, how, None).await;
+    }
+    if let Some(named) = asked.heard.iter().find(|one| !one.cylinder.is_empty()) {
+        let which = &named.cylinder;
+        return Err(Failure::Usage(format!(
+            "--heard {which}=…: the figures are of one cylinder; leave out '{which}='"
+        )));
     }
     let request = ReckonLeakDownRequest {
         supply: or_none(asked.supply),
         cylinder: or_none(asked.cylinder),
         orifice: or_none(asked.orifice),
         sound: or_none(asked.sound),
-        heard: asked.heard.into_iter().map(i32::from).collect(),
+        heard: asked.heard.into_iter().map(|one| one.at).collect(),
     };
     answered!(app, reckon_leak_down(request))
 }
 
 async fn flatness(app: &App, asked: Flatness) -> Outcome {
     if asked.of.is_said() {
-        return job::readings(app, asked.of, ReadingKind::Flatness, Ignition::Unspecified, asked.svg.as_deref()).await;
+        let how = ReckonReadingsRequest::default();
+        return job::readings(app, asked.of, ReadingKind::Flatness, how, asked.svg.as_deref()).await;
     }
     let file = asked.file.unwrap_or_else(|| PathBuf::from("-"));
     let points = grid::points_of(&crate::app::read_text(&file)?, asked.layout, &asked.places, &asked.height)

@@ -6,7 +6,7 @@ use crate::failure::{Failure, Outcome};
 use crate::out::{self, beside};
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    Answer, GetHandOverSheetRequest, Ignition, JobTightening, JudgedReading, MakeRemarkRequest, ReadingKind,
+    Answer, GetHandOverSheetRequest, JobTightening, JudgedReading, MakeRemarkRequest, ReadingKind,
     ReckonReadingsRequest, ReckonReadingsResponse, ReckonRecheckRequest, ReckonTighteningsRequest, RemarkKind,
     SheetRemark, WithdrawRemarkRequest,
 };
@@ -203,15 +203,16 @@ fn tightened(one: &JobTightening, width: usize, short: bool) -> String {
     told
 }
 
-/// The readings of a job of one kind, judged.
-pub async fn readings(app: &App, of: OfJob, kind: ReadingKind, ignition: Ignition, svg: Option<&Path>) -> Outcome {
-    let request = ReckonReadingsRequest {
-        job: of.job.unwrap_or_default(),
-        reading: or_none(of.reading),
-        kind: kind.into(),
-        ignition: ignition.into(),
-        picture: svg.is_some(),
-    };
+/// The readings of a job of one kind, judged as `how` says beside.
+pub async fn readings(
+    app: &App,
+    of: OfJob,
+    kind: ReadingKind,
+    how: ReckonReadingsRequest,
+    svg: Option<&Path>,
+) -> Outcome {
+    let (job, reading) = (of.job.unwrap_or_default(), or_none(of.reading));
+    let request = ReckonReadingsRequest { job, reading, kind: kind.into(), picture: svg.is_some(), ..how };
     let answer = app.client.reckon_readings(request).await?;
     if let Some(path) = svg {
         let pictures: Vec<&JudgedReading> = answer.readings.iter().filter(|one| !one.picture.is_empty()).collect();

@@ -16,10 +16,6 @@ pub async fn set_aside(app: &App, request: ReserveFillRequest) -> Outcome {
     if !app.out.is_json() {
         text::show(app, &answer.answer.clone().unwrap_or_default())?;
     }
-    if answer.receipt.is_none() {
-        out::note(&format!("nothing is to be added, so nothing of {item} is set aside"));
-        return if app.out.is_json() { out::json(&answer) } else { Ok(()) };
-    }
     for note in notes(&answer, &item) {
         out::note(&note);
     }
@@ -51,7 +47,7 @@ fn notes(answer: &ReserveFillResponse, item: &str) -> Vec<String> {
         let packs = answer.packs.join(", ");
         notes.push(format!("in whole packs that is {packs}; the stock book counts litres and no packs"));
     }
-    if answer.shares.iter().all(|share| share.item != item) {
+    if answer.shares.iter().all(|share| share.item != item) && !answer.shares.is_empty() {
         let kept = answer.shares.iter().map(|share| format!("{} of {}", show(share.quantity, &share.unit), share.item));
         let kept = kept.collect::<Vec<_>>().join(" and ");
         notes.push(format!("{kept} are set aside for it already, so nothing of {item} is"));
@@ -68,6 +64,9 @@ fn told(answer: &ReserveFillResponse, job: i64) -> String {
     let mut items: BTreeMap<&str, Vec<&FillShare>> = BTreeMap::new();
     for share in &answer.shares {
         items.entry(&share.item).or_default().push(share);
+    }
+    if items.is_empty() {
+        return format!("nothing goes in, so nothing is set aside for it on job {job}");
     }
     let told = items.into_iter().map(|(item, shares)| of_item(item, &shares, job));
     told.collect::<Vec<_>>().join("; ")

@@ -6,10 +6,10 @@ use crate::failure::Outcome;
 use crate::words::parse;
 use clap::{Args, Subcommand};
 use leadhand_sdk::v1::{
-    Grip, Ignition, KnownDuration, Lasting, LeadsDirection, LiftCircumstance, ReadingKind, ReckonBatteryLeadsRequest,
+    Grip, KnownDuration, Lasting, LeadsDirection, LiftCircumstance, ReadingKind, ReckonBatteryLeadsRequest,
     ReckonBladeFuseRequest, ReckonDurationsRequest, ReckonEarnedValueRequest, ReckonLiftRequest,
-    ReckonOrderQuantityRequest, ReckonPertRequest, ReckonReorderPointRequest, ReckonRoundedHeadRequest,
-    ReckonRunOutRequest, ReckonStarRequest, ThreePointTask,
+    ReckonOrderQuantityRequest, ReckonPertRequest, ReckonReadingsRequest, ReckonReorderPointRequest,
+    ReckonRoundedHeadRequest, ReckonRunOutRequest, ReckonStarRequest, ThreePointTask,
 };
 
 /// Lifting, wheels, plain formulas, and what the trade does.
@@ -189,7 +189,7 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         Command::Lift(asked) => lift(app, asked).await,
         Command::Star { studs } => answered!(app, reckon_star(ReckonStarRequest { studs })),
         Command::RunOut { of, .. } if of.is_said() => {
-            job::readings(app, of, ReadingKind::RunOut, Ignition::Unspecified, None).await
+            job::readings(app, of, ReadingKind::RunOut, ReckonReadingsRequest::default(), None).await
         }
         Command::RunOut { measured, limit, hub, .. } => {
             let (measured, limit, hub) = (or_none(measured), or_none(limit), or_none(hub));

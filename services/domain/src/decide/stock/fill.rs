@@ -19,8 +19,8 @@ use leadhand_facts::fact::{JobStep, Wanter, Wording};
 use leadhand_facts::rows::{FluidRow, ReservationRow, Row, StepRow};
 use leadhand_facts::safety::{Fill, ReckonedFill, StepSafety};
 use leadhand_facts::template::{Caution, Need};
-use leadhand_facts::words::ReservationChange;
-use leadhand_facts::{Fact, ItemKey, JobNo, PlaceKey, Quantity, StageKey, StepNo, Unit};
+use leadhand_facts::words::{FluidKind, ReservationChange};
+use leadhand_facts::{Fact, ItemKey, JobNo, Mixture, PlaceKey, Quantity, StageKey, StepNo, Unit};
 use std::collections::{BTreeMap, BTreeSet};
 
 type Place = (StageKey, StepNo);
@@ -32,10 +32,13 @@ struct Wanted {
     cautions: Vec<Caution>,
 }
 
+/// From which items is poured, and how much of each.
+type Poured = BTreeMap<ItemKey, (Quantity, Unit)>;
+
 pub(super) fn set_aside(session: &mut Session, asked: &SetFillAside) -> Result<Made, Refusal> {
     form::text("recipe", &asked.recipe)?;
-    if !(1..=FLUID_MAX_ML).contains(&asked.millilitres) {
-        return Err(Refusal::invalid("millilitres", format!("it is not from 1 to {FLUID_MAX_ML} mL")));
+    if !(0..=FLUID_MAX_ML).contains(&asked.millilitres) {
+        return Err(Refusal::invalid("millilitres", format!("it is not from 0 to {FLUID_MAX_ML} mL")));
     }
     look::open_job(session.state, session.context, asked.job)?;
     if let Some(stage) = &asked.stage {
@@ -44,14 +47,15 @@ pub(super) fn set_aside(session: &mut Session, asked: &SetFillAside) -> Result<M
     let unit = find::item(session.state, &asked.item)?.unit;
     let row = fluid(session.state, asked)?;
     let books = FillBooks::of(session.state, &row, &asked.item);
+    refuse(asked, &books)?;
     let needed = needed(asked, &books, unit)?;
     let filling = books.filling.cloned();
     let elsewhere: Vec<Place> = books.elsewhere.iter().map(|step| (step.stage.clone(), step.step)).collect();
-    let wanted = wanted(asked, &books, (needed, unit));
+    let wanted = wanted(session.state, asked, &books, (needed, unit));
     let more = Quantity((books.asked_elsewhere(&asked.item) - needed.0).max(0));
     let items: BTreeSet<ItemKey> = wanted.fill.reckoned.iter().flat_map(|own| own.from.clone()).collect();
     let (own, changed) = match filling {
-        Some(step) => (Some((step.stage.clone(), step.step)), say_anew(session, &step, &asked.item, wanted)?),
+        Some(step) => (Some((step.stage.clone(), step.step)), say_anew(session, &step, asked, wanted)?),
         // Other steps ask for all of it.
         None if wanted.needs.is_empty() => (None, false),
         None => (Some(add(session, asked, &row, wanted)?), true),
@@ -75,6 +79,26 @@ fn fluid(state: &State, asked: &SetFillAside) -> Result<FluidRow, Refusal> {
     })
 }
 
+/// A fill whose step is done is over, and what is set aside at one strength is no part of a fill at another.
+fn refuse(asked: &SetFillAside, books: &FillBooks<'_>) -> Result<(), Refusal> {
+    if let Some(done) = books.done {
+        let (stage, step, fluid) = (done.stage.clone(), done.step, asked.fluid.clone());
+        return Err(Refusal::FillDone { stage, step, fluid });
+    }
+    let before = books.filling.and_then(fill::reckoned).and_then(|earlier| earlier.mixture);
+    let strength = |mixture: Option<Mixture>| mixture.map(|mixture| mixture.poured);
+    if asked.millilitres == 0 || books.kept.is_empty() || strength(before) == strength(asked.mixture) {
+        return Ok(());
+    }
+    let at = |mixture| match strength(mixture) {
+        Some(strength) => format!("at {strength} %"),
+        None => "at a strength that was not kept".to_owned(),
+    };
+    let kept = told(books.kept.iter().map(|(item, quantity, unit)| (item, (*quantity, *unit))));
+    let (item, before, now) = (asked.item.clone(), at(before), at(asked.mixture));
+    Err(Refusal::FillStrength { kept, before, item, now })
+}
+
 /// How much of the item is needed in all, beside what other items have for it.
 fn needed(asked: &SetFillAside, books: &FillBooks<'_>, unit: Unit) -> Result<Quantity, Refusal> {
     let rest = (asked.millilitres - books.kept_ml()).max(0);
@@ -89,52 +113,105 @@ fn needed(asked: &SetFillAside, books: &FillBooks<'_>, unit: Unit) -> Result<Qua
     })
 }
 
-fn wanted(asked: &SetFillAside, books: &FillBooks<'_>, item: (Quantity, Unit)) -> Wanted {
+fn wanted(state: &State, asked: &SetFillAside, books: &FillBooks<'_>, item: (Quantity, Unit)) -> Wanted {
     let (needed, unit) = item;
     let elsewhere = books.asked_elsewhere(&asked.item);
-    let mut poured: BTreeMap<&ItemKey, (Quantity, Unit)> =
-        books.kept.iter().map(|(item, quantity, unit)| (item, (*quantity, *unit))).collect();
-    if needed.is_positive() {
-        poured.insert(&asked.item, (needed, unit));
-    }
-    let told = |(item, (quantity, unit)): (&&ItemKey, &(Quantity, Unit))| {
-        format!("{} of {item}", amount(*quantity, Some(*unit)))
-    };
-    let told: Vec<String> = poured.iter().map(told).collect();
-    let others = if elsewhere > 0 { ", with what other steps take of it" } else { "" };
-    let recipe = format!("{}, from {}{others}", asked.recipe, told.join(" and "));
-    let from: Vec<ItemKey> = poured.keys().map(|item| (*item).clone()).collect();
     let before = books.filling.map(|step| step.needs.clone()).unwrap_or_default();
     let earlier = books.filling.and_then(fill::reckoned);
+    let mut poured: Poured = books.kept.iter().map(|(item, amount, unit)| (item.clone(), (*amount, *unit))).collect();
+    if asked.millilitres == 0 {
+        poured = before
+            .iter()
+            .filter(|need| is_poured(state, asked, earlier, need))
+            .filter_map(drawn(state, books))
+            .collect();
+    } else if needed.is_positive() {
+        poured.insert(asked.item.clone(), (needed, unit));
+    }
     // Of what is not poured in, such as a filter, the step takes what it took.
-    let of_fill =
-        |need: &Need| need.item == asked.item || earlier.is_some_and(|earlier| earlier.from.contains(&need.item));
-    let mut needs: Vec<Need> = before.iter().filter(|need| !of_fill(need)).cloned().collect();
-    let own = |(item, (quantity, unit)): (&ItemKey, (Quantity, Unit))| {
-        let elsewhere = if *item == asked.item { elsewhere } else { 0 };
+    let beside = |need: &&Need| !is_poured(state, asked, earlier, need) && !is_water(state, asked, need);
+    let mut needs: Vec<Need> = before.iter().filter(beside).cloned().collect();
+    let own = |(item, (quantity, unit)): (&ItemKey, &(Quantity, Unit))| {
+        let elsewhere = if *item == asked.item && asked.millilitres > 0 { elsewhere } else { 0 };
         let quantity = Quantity(quantity.0 - elsewhere);
-        quantity.is_positive().then(|| Need { item: item.clone(), quantity, unit })
+        quantity.is_positive().then(|| Need { item: item.clone(), quantity, unit: *unit })
     };
-    needs.extend(poured.into_iter().filter_map(own));
-    let instead = earlier.map_or(before, |earlier| earlier.instead.clone());
-    let reckoned = Some(ReckonedFill { recipe, from, instead });
+    needs.extend(poured.iter().filter_map(own));
+    let instead = earlier.map_or_else(|| before.clone(), |earlier| earlier.instead.clone());
+    needs.extend(water(state, asked, books, before.iter().chain(&instead)));
+    let reckoned = if let Some(earlier) = earlier.filter(|_| asked.millilitres == 0 && !poured.is_empty()) {
+        // All that is in was drawn: what was reckoned for it holds.
+        ReckonedFill { from: poured.into_keys().collect(), ..earlier.clone() }
+    } else {
+        let others = if elsewhere > 0 { ", with what other steps take of it" } else { "" };
+        let from = told(poured.iter().map(|(item, amount)| (item, *amount)));
+        let from = if from.is_empty() { from } else { format!(", from {from}{others}") };
+        let recipe = format!("{}{from}", asked.recipe);
+        ReckonedFill { recipe, from: poured.into_keys().collect(), mixture: asked.mixture, instead }
+    };
     let mut cautions = books.filling.map(|step| step.cautions.clone()).unwrap_or_default();
     cautions.extend(asked.cautions.iter().filter(|caution| !cautions.contains(caution)).cloned().collect::<Vec<_>>());
     cautions.sort_by_key(|caution| caution.word);
-    Wanted { fill: Fill { fluid: asked.fluid.clone(), reckoned }, needs, cautions }
+    Wanted { fill: Fill { fluid: asked.fluid.clone(), reckoned: Some(reckoned) }, needs, cautions }
+}
+
+/// How much of which item, in words.
+fn told<'a>(amounts: impl Iterator<Item = (&'a ItemKey, (Quantity, Unit))>) -> String {
+    let told = amounts.map(|(item, (quantity, unit))| format!("{} of {item}", amount(quantity, Some(unit))));
+    told.collect::<Vec<_>>().join(" and ")
+}
+
+/// Whether a step's need is of what is poured in: of the item itself, of one that it was poured from before, or of another
+/// that says to be the same fluid, as a template lists one.
+fn is_poured(state: &State, asked: &SetFillAside, earlier: Option<&ReckonedFill>, need: &Need) -> bool {
+    let own = fill::kind_of(state, &asked.item);
+    need.item == asked.item
+        || earlier.is_some_and(|earlier| earlier.from.contains(&need.item))
+        || own.is_some() && own == fill::kind_of(state, &need.item)
+}
+
+/// Whether a step's need is of the water that a mixture takes.
+fn is_water(state: &State, asked: &SetFillAside, need: &Need) -> bool {
+    asked.mixture.is_some() && fill::kind_of(state, &need.item) == Some(FluidKind::Water)
+}
+
+/// What was drawn of a need of the filling.
+fn drawn<'a>(state: &'a State, books: &'a FillBooks<'_>) -> impl Fn(&Need) -> Option<(ItemKey, (Quantity, Unit))> + 'a {
+    move |need| {
+        let issued = issued(state, books.filling?, &need.item);
+        issued.is_positive().then(|| (need.item.clone(), (issued, need.unit)))
+    }
+}
+
+fn issued(state: &State, step: &StepRow, item: &ItemKey) -> Quantity {
+    let wanter = Wanter { job: step.job, stage: step.stage.clone(), step: step.step };
+    shelf::demand(state, &wanter, item).map_or(Quantity::ZERO, |demand| demand.issued)
+}
+
+/// The water that goes in, where the step takes any from stock or did before anything was reckoned, and never less than was
+/// drawn of it.
+fn water<'a>(
+    state: &State,
+    asked: &SetFillAside,
+    books: &FillBooks<'_>,
+    mut listed: impl Iterator<Item = &'a Need>,
+) -> Option<Need> {
+    let mixture = asked.mixture?;
+    let need = listed.find(|need| is_water(state, asked, need) && need.item != asked.item)?;
+    let drawn = books.filling.map_or(Quantity::ZERO, |step| issued(state, step, &need.item));
+    let quantity = in_unit(mixture.water_ml, need.unit).unwrap_or(need.quantity).max(drawn);
+    quantity.is_positive().then(|| Need { quantity, ..need.clone() })
 }
 
 /// Lets the step say and take this, where that is something else; what was drawn for it is not taken back by a word.
-fn say_anew(session: &mut Session, step: &StepRow, item: &ItemKey, wanted: Wanted) -> Result<bool, Refusal> {
+fn say_anew(session: &mut Session, step: &StepRow, asked: &SetFillAside, wanted: Wanted) -> Result<bool, Refusal> {
     let Wanted { fill, needs, cautions } = wanted;
     if step.safety.fill.as_ref() == Some(&fill) && same(&step.needs, &needs) {
         return Ok(false);
     }
-    let from = fill::reckoned(step).map(|reckoned| reckoned.from.clone()).unwrap_or_default();
+    let (state, earlier) = (&*session.state, fill::reckoned(step));
     let drawn = |need: &&Need| {
-        let wanter = Wanter { job: step.job, stage: step.stage.clone(), step: step.step };
-        let own = need.item == *item || from.contains(&need.item);
-        own && shelf::demand(session.state, &wanter, &need.item).is_some_and(|demand| demand.issued.is_positive())
+        is_poured(state, asked, earlier, need) && issued(state, step, &need.item).is_positive() && asked.millilitres > 0
     };
     if let Some(need) = step.needs.iter().find(drawn) {
         let (stage, step, item) = (step.stage.clone(), step.step, need.item.clone());
@@ -159,7 +236,7 @@ fn add(session: &mut Session, asked: &SetFillAside, row: &FluidRow, wanted: Want
     let stage = steps::open_stage(session, asked.job, &stage)?;
     let step = steps::next_number(&stage)?;
     let what = row.what.clone().unwrap_or_else(|| row.fluid.to_string());
-    let end = if asked.mixed { "run it warm, and measure" } else { "go by the level" };
+    let end = if asked.mixture.is_some() { "run it warm, and measure" } else { "go by the level" };
     let instruction = Wording::Template(format!("Fill in again: {what}; {end}."));
     let Wanted { fill, needs, cautions } = wanted;
     let safety = StepSafety { fill: Some(fill), ..StepSafety::default() };

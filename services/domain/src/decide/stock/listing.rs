@@ -5,12 +5,12 @@ use super::expire::expire_item;
 use super::{find, shelf};
 use crate::answer::Made;
 use crate::check;
-use crate::command::{AddItem, AddPlace, ReceiveStock};
+use crate::command::{AddItem, AddPlace, ReceiveStock, SetItemFluid};
 use crate::decide::calendar;
 use crate::refusal::Refusal;
 use crate::session::Session;
 use leadhand_facts::words::{MoveReason, PlaceKind};
-use leadhand_facts::{Fact, ItemKey, LotId, PlaceKey, Quantity, TextRef};
+use leadhand_facts::{Fact, ItemFluid, ItemKey, LotId, PlaceKey, Quantity, TextRef};
 
 pub(super) fn add_item(session: &mut Session, asked: &AddItem) -> Result<Made, Refusal> {
     check::key("item", asked.item.as_str())?;
@@ -18,8 +18,31 @@ pub(super) fn add_item(session: &mut Session, asked: &AddItem) -> Result<Made, R
     if session.state.items.get(&(asked.item.clone(),)).is_some() {
         return Err(Refusal::Taken { what: "item", which: asked.item.to_string() });
     }
+    fits("fluid", asked.fluid)?;
     session.emit(Fact::ItemAdded { item: asked.item.clone(), name: asked.name.clone(), unit: asked.unit })?;
+    if asked.fluid.is_some() {
+        session.emit(Fact::ItemFluidSet { item: asked.item.clone(), fluid: asked.fluid })?;
+    }
     Ok(Made::Nothing)
+}
+
+pub(super) fn set_fluid(session: &mut Session, asked: &SetItemFluid) -> Result<Made, Refusal> {
+    let row = find::item(session.state, &asked.item)?;
+    fits("fluid", asked.fluid)?;
+    if row.fluid == asked.fluid {
+        let said = asked.fluid.map_or_else(|| "to be no fluid".to_owned(), |fluid| format!("to be {fluid}"));
+        return Err(Refusal::NothingToDo { what: format!("change: item '{}' is said {said} already", asked.item) });
+    }
+    session.emit(Fact::ItemFluidSet { item: asked.item.clone(), fluid: asked.fluid })?;
+    Ok(Made::Nothing)
+}
+
+fn fits(field: &str, fluid: Option<ItemFluid>) -> Result<(), Refusal> {
+    if fluid.is_none_or(ItemFluid::fits) {
+        return Ok(());
+    }
+    let why = "a strength is of a coolant, above 0 % and up to 100 % by volume; give one of these, or leave it out";
+    Err(Refusal::invalid(format!("{field}.strength"), why))
 }
 
 pub(super) fn add_place(session: &mut Session, asked: &AddPlace) -> Result<Made, Refusal> {

@@ -5,6 +5,7 @@ use super::{expire, find, shelf};
 use crate::command::{Command, SetFillAside};
 use crate::context::Context;
 use crate::decide::calendar;
+use crate::fill;
 use crate::look;
 use crate::need::Need;
 use crate::state::State;
@@ -20,6 +21,7 @@ const KNOWN_AT_ONCE: usize = 200;
 pub(in crate::decide) fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
     match command {
         Command::AddItem(asked) => vec![Need::Items(vec![asked.item.clone()])],
+        Command::SetItemFluid(asked) => vec![Need::Items(vec![asked.item.clone()])],
         Command::AddPlace(_) => vec![Need::Shop],
         Command::ImportStock(asked) => of_import(state, context, &asked.csv),
         Command::ReceiveStock(asked) => of_bin(state, context, &asked.item, false),
@@ -46,11 +48,18 @@ fn of_fill(state: &State, context: &Context, asked: &SetFillAside) -> Vec<Need> 
     let mut needs = of_items(state, context, asked.job, |state| {
         let mut items = wanted_by(state, asked.job);
         items.extend(listed_by(state, asked.job));
+        items.extend(poured_by(state, asked.job));
         items.insert(asked.item.clone());
         items
     });
     needs.push(Need::Items(vec![asked.item.clone()]));
     needs
+}
+
+/// What steps were poured from, or would have been before it was reckoned.
+fn poured_by(state: &State, job: JobNo) -> BTreeSet<ItemKey> {
+    let reckoned = state.steps.iter().filter(|row| row.job == job).filter_map(fill::reckoned);
+    reckoned.flat_map(|own| own.from.iter().chain(own.instead.iter().map(|need| &need.item))).cloned().collect()
 }
 
 /// What has to be seen before stock that a job holds, or is short of, is given up or used up:

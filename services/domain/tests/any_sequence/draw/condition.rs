@@ -43,12 +43,14 @@ pub fn set_fill(draw: &mut Draw<'_>) -> Command {
     let poured = draw.state.items.iter().filter(|row| matches!(row.unit, Unit::Millilitre | Unit::Litre));
     let poured: Vec<ItemKey> = poured.map(|row| row.item.clone()).collect();
     let item = draw.one_of(&poured).unwrap_or_else(|| "coolant".into());
-    let millilitres = draw.between(1, 900);
+    let millilitres = draw.between(-30, 900).max(0);
     let drawn_ml = draw.rarely(3).then(|| millilitres + draw.between(-1, 100));
-    let (recipe, mixed) = (format!("{millilitres} mL at 100 %"), draw.below(2) == 0);
+    let poured = Measure::whole(if draw.rarely(4) { 50 } else { 100 });
+    let mixture = Mixture { poured, water_ml: draw.between(0, 300), whole: Measure::whole(50), freezes: None };
+    let (recipe, mixture) = (format!("{millilitres} mL at {poured} %"), (draw.below(2) == 0).then_some(mixture));
     let stage = (!draw.rarely(3)).then(|| draw.stage(job));
     let cautions = Vec::new();
-    SetFillAside { job, stage, fluid, item, recipe, millilitres, mixed, drawn_ml, cautions, asked: String::new() }
+    SetFillAside { job, stage, fluid, item, recipe, millilitres, mixture, drawn_ml, cautions, asked: String::new() }
         .into()
 }
 

@@ -143,7 +143,7 @@ impl Draw<'_> {
 }
 
 /// Every kind of command with its weight; the first is the usual one.
-const ACTS: [(usize, Act); 100] = [
+const ACTS: [(usize, Act); 101] = [
     (46, progress::go_on),
     (5, floor::open_job),
     (2, floor::promise_job),
@@ -193,6 +193,7 @@ const ACTS: [(usize, Act); 100] = [
     (3, tools::reopen),
     (3, suppliers::set),
     (4, suppliers::set_item),
+    (3, suppliers::set_fluid),
     (2, suppliers::tell),
     (3, suppliers::withdraw),
     (10, suppliers::ask),

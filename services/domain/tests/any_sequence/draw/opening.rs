@@ -151,7 +151,7 @@ pub fn opening(desk: &mut Desk) -> Vec<Asked> {
         person("Moss", &[]).into(),
         person("Wren", &["engine"]).into(),
         ImportStock { csv: STOCK.into() }.into(),
-        AddItem { item: "clip-1".into(), name: "Clip".into(), unit: Unit::Piece }.into(),
+        AddItem { item: "clip-1".into(), name: "Clip".into(), unit: Unit::Piece, fluid: None }.into(),
         SetSupplier { supplier: "north".into(), name: "North Parts".into(), rounds: vec![] }.into(),
         AddTool { tool: "lock".into(), name: "Lock".into(), what: None, calibration_due: None }.into(),
         AddTool {

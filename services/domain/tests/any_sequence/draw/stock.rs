@@ -80,7 +80,7 @@ pub fn scrap(draw: &mut Draw<'_>) -> Command {
 
 pub fn add_item(draw: &mut Draw<'_>) -> Command {
     let item = draw.one_of(&["clip-2", "clip-3", "clip-4", "gasket", "no key"]).unwrap_or("clip-2");
-    AddItem { item: item.into(), name: draw.words("Clip"), unit: Unit::Piece }.into()
+    AddItem { item: item.into(), name: draw.words("Clip"), unit: Unit::Piece, fluid: None }.into()
 }
 
 pub fn add_place(draw: &mut Draw<'_>) -> Command {

@@ -4,7 +4,8 @@ use super::Draw;
 use leadhand_domain::command::*;
 use leadhand_facts::rows::{AskedRow, ClockingRow, ToldRow};
 use leadhand_facts::supplier::Round;
-use leadhand_facts::{ItemKey, SupplierKey};
+use leadhand_facts::words::FluidKind;
+use leadhand_facts::{ItemFluid, ItemKey, Measure, SupplierKey};
 
 fn supplier(draw: &mut Draw<'_>) -> SupplierKey {
     draw.one_of(&["north", "south", "north", "south", "no key"]).unwrap_or("north").into()
@@ -32,6 +33,15 @@ pub fn set_item(draw: &mut Draw<'_>) -> Command {
     let item: ItemKey = draw.one_of(&["gasket", "seal", "gasket", "no-such"]).unwrap_or("gasket").into();
     let supplier = (draw.below(4) != 3).then(|| supplier(draw));
     SetItemSupplier { item, supplier }.into()
+}
+
+/// Mostly of what is poured in, so that fills meet items that say what they are.
+pub fn set_fluid(draw: &mut Draw<'_>) -> Command {
+    let item: ItemKey = draw.one_of(&["coolant", "gasket", "coolant", "no-such"]).unwrap_or("coolant").into();
+    let kind = draw.one_of(&[FluidKind::Coolant, FluidKind::Oil, FluidKind::Water]).unwrap_or(FluidKind::Coolant);
+    let strength = draw.one_of(&[None, None, Some(50), Some(100), Some(0)]).flatten().map(Measure::whole);
+    let fluid = (!draw.rarely(4)).then_some(ItemFluid { kind, strength });
+    SetItemFluid { item, fluid }.into()
 }
 
 pub fn tell(draw: &mut Draw<'_>) -> Command {

@@ -7,10 +7,10 @@ use leadhand_app::{AppError, FillBooks};
 use leadhand_facts::rows::FluidRow;
 use leadhand_facts::{ItemKey, JobNo};
 use leadhand_proto::v1;
-use leadhand_reckoner::answer::Input;
+use leadhand_reckoner::answer::{Input, Standing};
 use leadhand_reckoner::coolant::{Basis, DrainAndRefill, Draw, Expansion, Fill, FreezingPoint, Pack, Swap, Target};
 use leadhand_reckoner::job::{
-    Plain, Poured, Remaining, fluid_of, held, in_words, is_coolant, refuse_unknown_strength, remaining,
+    Plain, Poured, Remaining, fluid_of, held, in_words, is_coolant, refuse_unknown_strength, remaining, share,
     whole_millilitres,
 };
 use leadhand_reckoner::{Amount, Answer, Kind, Refusal};
@@ -32,13 +32,26 @@ pub fn fill_from(asked: &v1::ReckonFillRequest) -> Result<Option<(JobNo, Option<
 }
 
 /// A fill by what the job knows of its fluid and the request left out; and which fluid that is.
-pub fn fill_of_job(asked: v1::ReckonFillRequest, books: &FillBooks) -> Result<(Answer, String), Refusal> {
+pub fn fill_of_job(mut asked: v1::ReckonFillRequest, books: &FillBooks) -> Result<(Answer, String), Refusal> {
     readable(&asked)?;
     let named = Some(asked.fluid.as_str()).filter(|fluid| !fluid.is_empty());
     let fluid = fluid_of(&books.fluids, named)?;
+    let (steps, listed, filling) = (&books.steps, &books.listed, books.filling(&fluid.fluid));
+    let poured = books.item.as_ref().map(|item| Poured { fluid, item, steps, filling, listed });
+    let given = said(Kind::Share, "poured_strength", &asked.poured_strength)?;
+    let says = match &poured {
+        Some(poured) if is_coolant(fluid) => poured.strength(given.as_ref())?,
+        _ => None,
+    };
+    if let Some(says) = says {
+        asked.poured_strength = share(says)?.to_string();
+    }
     let mut answer = if is_coolant(fluid) { mixed(asked, &books.fluids)? } else { plain(&asked, fluid)? };
-    if let Some(item) = &books.item {
-        Poured { fluid, item, steps: &books.steps }.check(&mut answer)?;
+    if says.is_some() && given.is_none() {
+        answer.said_by(&["poured_strength"], Standing::Job);
+    }
+    if let Some(poured) = poured {
+        poured.check(&mut answer)?;
     }
     Ok((answer, fluid.fluid.to_string()))
 }

@@ -44,26 +44,27 @@ impl Question for v1::ReckonCompressionRequest {
     }
 }
 
-fn heard(at: usize, value: i32) -> Result<Heard, Refusal> {
-    let field = format!("heard[{at}]");
-    match chosen(&field, value)? {
+/// Where it is heard or seen.
+pub(super) fn heard_at(field: &str, value: i32) -> Result<Heard, Refusal> {
+    match chosen(field, value)? {
         Some(v1::HeardAt::Throttle) => Ok(Heard::Throttle),
         Some(v1::HeardAt::Tailpipe) => Ok(Heard::Tailpipe),
         Some(v1::HeardAt::OilFiller) => Ok(Heard::OilFiller),
         Some(v1::HeardAt::Radiator) => Ok(Heard::Radiator),
         Some(v1::HeardAt::NextPlugHole) => Ok(Heard::NextPlugHole),
-        Some(v1::HeardAt::Unspecified) | None => Err(super::unchosen(&field)),
+        Some(v1::HeardAt::Unspecified) | None => Err(super::unchosen(field)),
     }
 }
 
 impl Question for v1::ReckonLeakDownRequest {
     fn reckon(&self) -> Result<Answer, Refusal> {
+        let heard = |(at, value): (usize, &i32)| heard_at(&format!("heard[{at}]"), *value);
         let asked = LeakDown {
             supply: Amount::read(Kind::Pressure, "supply", &self.supply)?,
             cylinder: Amount::read(Kind::Pressure, "cylinder", &self.cylinder)?,
             orifice: said(Kind::Length, "orifice", &self.orifice)?,
             sound: said(Kind::Share, "sound", &self.sound)?,
-            heard: self.heard.iter().enumerate().map(|(at, value)| heard(at, *value)).collect::<Result<_, _>>()?,
+            heard: self.heard.iter().enumerate().map(heard).collect::<Result<_, _>>()?,
         };
         asked.reckon()
     }

@@ -2,7 +2,7 @@
 
 use super::fasteners::{friction, preload};
 use super::{answer, engine, said};
-use crate::convert::{enums, fields};
+use crate::convert::{enums, fields, invalid};
 use leadhand_app::{AppError, StripBook, Words};
 use leadhand_domain::refusal;
 use leadhand_domain::template::tightening as as_written;
@@ -11,6 +11,7 @@ use leadhand_facts::words::ReadingKind;
 use leadhand_facts::{JobNo, PositionKey, ReadingKey, StageKey};
 use leadhand_proto::v1;
 use leadhand_reckoner::answer::Beside;
+use leadhand_reckoner::engine::Heard;
 use leadhand_reckoner::fasteners::{Friction, Preload, PropertyClass};
 use leadhand_reckoner::job::{Judgement, Judging, Setting, TightenBy, Tightening, Wanted, judge, judged_with, untaken};
 use leadhand_reckoner::{Kind, Refusal};
@@ -144,9 +145,31 @@ pub fn readings_asked(asked: &v1::ReckonReadingsRequest) -> Result<(JobNo, Readi
     let read = ReadingsAsked {
         reading: fields::key_some("reading", &asked.reading)?,
         kind: enums::read_reading_kind_some("kind", asked.kind)?,
-        judging: Judging { ignition: engine::ignition_some(asked.ignition)?, pictures: asked.picture },
+        judging: Judging {
+            ignition: engine::ignition_some(asked.ignition)?,
+            pictures: asked.picture,
+            banks: banks(&asked.banks)?,
+            heard: heard(&asked.heard)?,
+        },
     };
     Ok((job, read))
+}
+
+fn banks(counts: &[i32]) -> Result<Vec<usize>, AppError> {
+    fields::bounded("banks", counts)?;
+    let count = |(at, count): (usize, &i32)| {
+        let wrong = || invalid(format!("banks[{at}]"), format!("{count} cylinders are no bank; give 1 or more"));
+        usize::try_from(*count).ok().filter(|count| *count > 0).ok_or_else(wrong)
+    };
+    counts.iter().enumerate().map(count).collect()
+}
+
+fn heard(said: &[v1::HeardOf]) -> Result<Vec<(String, Heard)>, AppError> {
+    fields::bounded("heard", said)?;
+    let one = |(at, said): (usize, &v1::HeardOf)| {
+        Ok((said.cylinder.trim().to_owned(), engine::heard_at(&format!("heard[{at}].at"), said.at)?))
+    };
+    said.iter().enumerate().map(one).collect()
 }
 
 /// The judgements of a job's readings.
@@ -176,7 +199,7 @@ pub fn readings(
     }
     let named = |row| if asked.reading.is_some() { judged_with(row, rows) } else { row };
     let judged = found.into_iter().map(named).flat_map(|row| {
-        let judgements = judge(row, rows, asked.judging);
+        let judgements = judge(row, rows, &asked.judging);
         judgements.into_iter().map(|judgement| judged(row, words, judgement))
     });
     Ok(judged.collect())
