@@ -181,8 +181,7 @@ impl<'a> Stages<'a> {
         let latest = open().filter(known).max_by_key(|blocker| blocker.expected_at);
         let held = latest.and_then(|b| Some(PlanHeld { cause: self.cause(b), until: b.expected_at? }));
         let unknown = open().find(|blocker| !known(blocker)).map(|blocker| self.cause(blocker));
-        let missing =
-            arrives.as_ref().err().map(|item| format!("missing '{item}', of which nobody said when it comes"));
+        let missing = arrives.as_ref().err().map(|item| format!("missing '{item}'"));
         let parts_from = arrives.ok().flatten();
         // One end that nobody knows makes the whole unknown, whatever else is known.
         let blocker = match (unknown.or(missing), held) {

@@ -181,6 +181,13 @@ pub enum Cause {
         /// Whose vehicle is in it.
         job: JobNo,
     },
+    /// A bay that another job's vehicle keeps, though it might leave, since no place outside is free.
+    Yard {
+        /// Which.
+        bay: BayKey,
+        /// Whose vehicle is in it.
+        job: JobNo,
+    },
     /// A person who is at something else.
     Person {
         /// Who.

@@ -61,6 +61,11 @@ impl Stage {
         let turn = if self.on { 0 } else { 2 - u8::from(!self.fixed.is_empty()) };
         self.started.then_some(turn)
     }
+
+    /// Whether it is a wait that needs nobody and no bay, and was not started.
+    fn moves_freely(&self) -> bool {
+        self.hands == 0 && !self.in_bay && !self.started
+    }
 }
 
 /// What the accepted plan says of a stage.
@@ -105,7 +110,11 @@ pub(crate) struct Model<'i> {
     pub jobs: Vec<Job>,
     /// Spans in which tools are away, and bays closed.
     pub tools_away: Vec<Vec<Span>>,
+    /// Who has them then: a stage that they are on may use them.
+    pub tools_with: Vec<Option<u32>>,
     pub bays_closed: Vec<Vec<Span>>,
+    /// Waits that stand in no bay and were not started, where one of them holds a shared tool: they begin when they can.
+    pub waits: Vec<u32>,
     /// How many stages could be in each bay, for ties.
     pub wanted: Vec<usize>,
     /// Stages that can't be placed at all: job, row, why.
@@ -170,7 +179,9 @@ impl<'i> Model<'i> {
             stages: Vec::new(),
             jobs: Vec::new(),
             tools_away: input.tools.iter().map(|t| clock.covering(&t.away)).collect(),
+            tools_with: input.tools.iter().map(|t| names.people.get(&t.with?).copied()).collect(),
             bays_closed: input.bays.iter().map(|b| clock.covering(&b.closed)).collect(),
+            waits: Vec::new(),
             wanted: vec![0; input.bays.len()],
             never: Vec::new(),
             lists: Lists::default(),
@@ -180,6 +191,10 @@ impl<'i> Model<'i> {
             model.add_job(job, &names);
         }
         model.take_accepted(&names);
+        if model.stages.iter().any(|s| s.moves_freely() && !s.tools.is_empty()) {
+            model.waits =
+                (0..number(model.stages.len())).filter(|&i| model.stages[i as usize].moves_freely()).collect();
+        }
         for stage in &model.stages {
             for &bay in stage.bays.iter() {
                 model.wanted[bay as usize] += 1;
@@ -341,9 +356,7 @@ impl<'i> Model<'i> {
         let mut crew: Vec<u32> = technicians.filter(|(_, t)| able(t)).map(|(i, _)| number(i)).collect();
         crew.sort_by_key(|&p| self.people[p as usize].versatility);
         if crew.len() < hands {
-            let skills = if s.skills.is_empty() { String::new() } else { format!(" with {}", s.skills.join(", ")) };
-            let sentence = format!("it takes {hands} at a time{skills}, and the shop has {}", crew.len());
-            return Err((NoPlace::TooFew, sentence));
+            return Err((NoPlace::TooFew, too_few(s, crew.len())));
         }
         Ok(crew)
     }
@@ -367,9 +380,8 @@ impl<'i> Model<'i> {
         let fit = self.input.bays.iter().enumerate().filter(|(_, b)| kinds(b) && bears(b));
         let fit: Vec<u32> = fit.map(|(i, _)| number(i)).collect();
         if fit.is_empty() {
-            let words: Vec<&str> = s.bays.iter().map(|k| k.word()).collect();
-            let kind = if words.is_empty() { "bay".to_owned() } else { words.join(" or ") };
-            return Err((NoPlace::NoBay, format!("no {kind} of the shop bears the vehicle's {kg} kg")));
+            let none = !self.input.bays.iter().any(kinds);
+            return Err((NoPlace::NoBay, no_bay(s, if none { None } else { Some(kg) })));
         }
         Ok(fit)
     }
@@ -444,10 +456,39 @@ impl<'i> Model<'i> {
         }
     }
 
+    /// When a tool is away for a stage that these people are on: not while one of them has it.
+    pub fn tool_away(&self, tool: u32, people: &[u32]) -> &[Span] {
+        let with = self.tools_with[tool as usize];
+        if with.is_some_and(|with| people.contains(&with)) { &[] } else { &self.tools_away[tool as usize] }
+    }
+
     /// The stage's row in the input.
     pub fn row(&self, stage: usize) -> &'i PlanStage {
         let s = &self.stages[stage];
         &self.input.jobs[s.job].stages[s.row]
+    }
+}
+
+/// That too few can do a stage, of whom the shop has so many.
+fn too_few(s: &PlanStage, able: usize) -> String {
+    let skills = s.skills.join(" and ");
+    match (able, s.skills.is_empty()) {
+        (0, true) => "the shop has nobody who works on vehicles; give somebody a skill or a shift".to_owned(),
+        (0, false) => format!("nobody in the shop has the skill {skills}; give it to somebody"),
+        (able, none) => {
+            let with = if none { String::new() } else { format!(" with the skill {skills}") };
+            format!("it takes {} at a time{with}, and the shop has {able}", s.hands.max(1))
+        }
+    }
+}
+
+/// That no bay fits a stage: there is none of its kind, or none of them bears so many kilograms.
+fn no_bay(s: &PlanStage, kg: Option<i32>) -> String {
+    let words: Vec<&str> = s.bays.iter().map(|kind| kind.word()).collect();
+    let kind = if words.is_empty() { "bay".to_owned() } else { words.join(" or ") };
+    match kg {
+        Some(kg) => format!("no {kind} of the shop bears the vehicle's {kg} kg"),
+        None => format!("the shop has no {kind}; add one, or let it be done in another kind of bay"),
     }
 }
 
