@@ -2,6 +2,7 @@
 
 mod calendar;
 mod crew;
+mod fits;
 mod forecast;
 mod genes;
 mod help;
