@@ -104,7 +104,7 @@ fn a_full_yard_is_a_cause_and_a_place_outside_a_help() {
     input.jobs.push(job(1, vec![strip, wait("cure", 240, "strip"), refit]));
     input.jobs.push(job(2, vec![stage("brakes", 120)]));
     (input.jobs[0].promised, input.jobs[0].weight) = (Some(at(360)), 9);
-    input.jobs[1].promised = Some(at(180));
+    input.jobs[1].promised = Some(at(190));
     input.jobs[0].moving_minutes = 10;
     let (_, full) = plan(&input);
     let (bay, first) = (input.bays[0].bay.clone(), input.jobs[0].job);
