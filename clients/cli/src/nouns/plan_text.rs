@@ -97,10 +97,10 @@ pub fn table(shown: &Shown, plan: &Plan, by: By, zone: &TimeZone) -> Table {
         }
     }
     let stage = |(key, row): (String, &PlannedStage)| {
-        let key = if !key.is_empty() { key } else { if by == By::Bay { "no bay" } else { "waits" }.to_owned() };
+        let nowhere = if by == By::Bay { "no bay" } else { "waits" };
+        let key = if key.is_empty() { nowhere.to_owned() } else { key };
         let other = if by == By::Bay { shown.who(row) } else { row.bay.clone() };
-        let times = [short(row.from_at.as_ref(), zone), short(row.until_at.as_ref(), zone)];
-        let [from, until] = times;
+        let (from, until) = (short(row.from_at.as_ref(), zone), short(row.until_at.as_ref(), zone));
         let cells = [key, from, until, row.job.to_string(), shown.title(row), other, shown.marks(row).to_owned()];
         (
             row.bay.is_empty() && by == By::Bay || row.people.is_empty() && by == By::Person,
