@@ -90,13 +90,17 @@ fn lateness(input: &PlanInput, model: &Model<'_>, found: &Found, what: &What) ->
         *gene = super::genes::with_overtime(*gene);
     }
     planner.judge(&draft);
-    for gene in &mut draft.genes {
-        *gene = super::genes::plain(true, super::genes::overtime(*gene), false);
+    // A shop that is so large that each order takes long is looked at in fewer.
+    let orders = (PLACED / model.stages.len().max(1)).clamp(1, 2 + RULES);
+    if orders > 1 {
+        for gene in &mut draft.genes {
+            *gene = super::genes::plain(true, super::genes::overtime(*gene), false);
+        }
+        planner.judge(&draft);
     }
-    planner.judge(&draft);
     // Once more by the usual rules: what came late before need not stand behind the others in their order.
     let mut rng = Rng::new(0);
-    for k in 0..RULES {
+    for k in 0..orders.saturating_sub(2) {
         planner.draw(k, &mut rng, &mut draft);
         planner.judge(&draft);
     }
