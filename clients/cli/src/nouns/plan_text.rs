@@ -151,10 +151,10 @@ fn moves(plan: &Plan) -> Vec<Move<'_>> {
         for pair in own.windows(2) {
             let (left, entered) = (pair[0], pair[1]);
             if seconds(left.until_at.as_ref()) < seconds(entered.from_at.as_ref()) {
-                moves.push(Move { stay: left, words: "(vehicle is rolled out)".to_owned(), comes: false });
-                moves.push(Move { stay: entered, words: "(vehicle is brought in)".to_owned(), comes: true });
+                moves.push(Move { stay: left, words: "(rolled out)".to_owned(), comes: false });
+                moves.push(Move { stay: entered, words: "(brought in)".to_owned(), comes: true });
             } else {
-                moves.push(Move { stay: entered, words: format!("(vehicle comes from {})", left.bay), comes: true });
+                moves.push(Move { stay: entered, words: format!("(from {})", left.bay), comes: true });
             }
         }
     }
