@@ -79,6 +79,7 @@ async fn a_plan_is_proposed_accepted_and_shown() {
     assert!(!title.title.is_empty());
     let again = shop.lead.accept_plan(accept(Some(plan.clone()), false)).await.unwrap().receipt.unwrap();
     assert_eq!((again.recorded_at, again.number, again.repeated), (None, first.number, false), "it was so already");
+    in_lists(&shop, &plan, head).await;
     let neighbour = shop.neighbour().await;
     assert_eq!(neighbour.get_plan(v1::GetPlanRequest {}).await.unwrap().plan, None, "nobody else sees it");
     assert_eq!(
@@ -98,6 +99,57 @@ async fn a_plan_is_proposed_accepted_and_shown() {
     assert_eq!(shown.moved, [format!("job {brakes} was called off")]);
     let repeat = shop.lead.accept_plan(asked).await.unwrap().receipt.unwrap();
     assert_eq!((repeat.repeated, repeat.number), (true, first.number), "a repeat gets its answer, whatever moved");
+    shop.verified().await;
+}
+
+/// A job and its ready lists say where, by whom and when the accepted plan has its stages.
+async fn in_lists(shop: &Shop, plan: &v1::Plan, job: i64) {
+    let names = accepted(shop).await.persons;
+    let name = |id: &String| names.iter().find(|row| row.person == *id).unwrap().name.clone();
+    let wanted = |stage: &str| {
+        let row = plan.stages.iter().find(|row| row.job == job && row.stage == stage).unwrap();
+        let (bay, people) = (row.bay.clone(), row.people.iter().map(name).collect());
+        Some(v1::PlannedWork { bay, people, from_at: row.from_at, until_at: row.until_at })
+    };
+    for stage in shop.whole_job(job).await.stages {
+        assert_eq!(stage.planned, wanted(&stage.stage));
+    }
+    let asked = v1::GetReadyListRequest { job, ..Default::default() };
+    let list = shop.lead.get_ready_list(asked).await.unwrap();
+    assert!(!list.stages.is_empty());
+    for stage in list.stages {
+        assert_eq!(stage.planned, wanted(&stage.stage));
+    }
+}
+
+/// 100, 1,000 and 1,000 minutes: their mean, by which is planned, is 850, and half of all cases take more than 883 (the median
+/// of the beta distribution with parameters 5 and 1 is the fifth root of one half). The promise lies in between.
+#[tokio::test(flavor = "multi_thread")]
+async fn what_is_in_time_by_the_plan_and_late_in_half_of_all_cases_is_likely_late() {
+    let (shop, ..) = shop().await;
+    let mut jobs = Vec::new();
+    for promised in [866, 960] {
+        let job = shop.blank_job(&[]).await;
+        let minutes = Some(v1::Minutes { low: 100, likely: 1_000, high: 1_000 });
+        let (write, stage, title) = (Some(new_write()), "look".to_owned(), "Look".to_owned());
+        shop.lead
+            .add_stage(v1::AddStageRequest { write, job, stage, title, minutes, ..Default::default() })
+            .await
+            .unwrap();
+        let promised_at = Some(crate::clock::later(shop.now().await, promised * 60_000_000));
+        let write = Some(new_write());
+        let asked = v1::PromiseJobRequest { write, job, priority: 1, promised_at, ..Default::default() };
+        shop.lead.promise_job(asked).await.unwrap();
+        jobs.push(job);
+    }
+    let found = proposed(&shop).await;
+    let told: Vec<(i64, bool)> = found.outlooks.iter().map(|row| (row.late_minutes, row.likely_late)).collect();
+    assert_eq!(told, [(0, true), (0, false)]);
+    let forecast = shop.lead.forecast_job(v1::ForecastJobRequest { job: jobs[0] }).await.unwrap();
+    assert!(forecast.outlook.unwrap().likely_late);
+    shop.lead.accept_plan(accept(found.plan, false)).await.unwrap();
+    let shown = accepted(&shop).await;
+    assert_eq!((shown.late, shown.likely_late), (vec![], vec![jobs[0]]));
     shop.verified().await;
 }
 

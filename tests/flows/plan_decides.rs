@@ -163,7 +163,7 @@ async fn what_has_no_place_is_kept_and_the_board_says_so() {
     assert_eq!((ready.ready_at, ready.nowhere), (None, vec![weld]));
     let told: Vec<&str> = shown.unplaced.iter().map(|one| one.reason.as_str()).collect();
     let sentence = format!(
-        "Weld the pan of job {job} has no place: it takes 1 at a time with welding, and the shop has 0; name somebody with its skills, or ask for fewer hands."
+        "Weld the pan of job {job} has no place: nobody in the shop has the skill welding; give it to somebody."
     );
     assert_eq!(told, [sentence]);
     let board = shop.elsewhere.get_board(v1::GetBoardRequest {}).await.unwrap();

@@ -191,6 +191,13 @@ async fn rolled_out_while_it_waits_a_vehicle_makes_room() {
     );
     assert!(sentence.contains("bay pit-1, which job") && sentence.contains("then "), "{sentence}");
     assert!(sentence.contains(" today ") || sentence.contains(" tomorrow "), "times are told as people do: {sentence}");
+    assert!(!why.helps.is_empty());
+    let other = shop.lead.explain_job(v1::ExplainJobRequest { job: first }).await.unwrap();
+    assert_eq!(
+        (other.outlook.unwrap().late_minutes, other.helps),
+        (0, vec![]),
+        "it is in time, whatever would help others"
+    );
     let rolled = what_if(&shop, of_job(Kind::RollOut, first)).await;
     assert_eq!(rolled.lateness, 0, "{:?}", rolled.outlooks);
     shop.verified().await;

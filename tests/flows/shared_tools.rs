@@ -46,6 +46,17 @@ async fn a_tool_goes_from_bay_to_bay_and_the_other_one_waits() {
     assert_eq!((faults.len(), faults[0].line, faults[0].column), (1, 12, 17), "{faults:?}");
     shop.lead.add_tool(v1::AddToolRequest { write: Some(new_write()), tool: Some(tool()) }).await.unwrap();
     assert!(shop.lead.check_template(check).await.unwrap().faults.is_empty());
+    // What a template only calls like a shared tool is told where it stands, by key and by name.
+    for (words, told) in [("cam-lock-20", 1), ("camshaft lock", 1), ("another lock", 0)] {
+        let source = TEMPLATE.replace("shared-tools = [\"cam-lock-20\"]", &format!("tools = [\"{words}\"]"));
+        assert_ne!(source, TEMPLATE);
+        let checked = shop.lead.check_template(v1::CheckTemplateRequest { source }).await.unwrap();
+        assert_eq!((checked.faults.len(), checked.notes.len()), (0, told), "{words}: {:?}", checked.notes);
+        for note in checked.notes {
+            assert_eq!(note.line, 12, "{note:?}");
+            assert!(note.message.contains("the shop's shared tool 'cam-lock-20'"), "{note:?}");
+        }
+    }
     publish(&shop).await.unwrap();
     let flint = shop.technician("Flint", &[]).await;
     let (one, two) = (shop.job("belt", "van").await, shop.job("belt", "coupe").await);

@@ -259,11 +259,15 @@ class Shop:
         self.outside.append(stay)
 
     def stays_last(self, j, visit, following):
-        """A stay after which none follows ends when the vehicle may leave."""
+        """A stay after which none follows ends when the vehicle may leave; then it is outside until all is over."""
         last = self.model.new_bool_var(f"final{j}")
         behind = [] if following is None else [following]
         self.model.add_bool_or([last, ~visit["held"], *behind])
         self.leaves(j, visit["until"], last)
+        length, over = self.var(f"p{j}"), self.var(f"q{j}")
+        self.model.add(over >= self.finish[j])
+        stay = self.model.new_optional_interval_var(visit["until"], length, over, last, f"g{j}")
+        self.outside.append(stay)
 
     def leaves(self, j, at, goes):
         """No work of the job is under way then, and what was finished last lets the vehicle go, or all is over."""

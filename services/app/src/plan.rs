@@ -18,7 +18,7 @@ use leadhand_domain::plan::what_if::{Change, change};
 use leadhand_domain::plan::words::{Clock, no_place};
 use leadhand_domain::plan::{needs_at, needs_of, plan_input, text_ids};
 use leadhand_domain::state::State;
-use leadhand_facts::plan::{JobOutlook, Plan, PlanInput, PlanReport, StageNow, Unplaced};
+use leadhand_facts::plan::{Help, JobOutlook, Plan, PlanInput, PlanReport, StageNow, Unplaced};
 use leadhand_facts::rows::{OvertimeRow, PlanJobRow, StagePinRow};
 use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
 use leadhand_planner::{Budget, propose};
@@ -98,6 +98,8 @@ pub struct Accepted {
     pub overtime: Vec<OvertimeRow>,
     /// Jobs that it has ready later than promised.
     pub late: Vec<JobNo>,
+    /// Jobs of which half of all cases end after the promise.
+    pub likely_late: Vec<JobNo>,
     /// Its stages that have no place, with why in a sentence.
     pub unplaced: Vec<Unplaced>,
     /// The number at which all of it is true.
@@ -117,6 +119,14 @@ pub struct Outlook {
     pub planned: Option<PlanJobRow>,
     /// What has moved since that was made.
     pub moved: Vec<String>,
+}
+
+impl Outlook {
+    /// What would help: nothing for a job that is in time, whatever else is late.
+    pub fn helps(&self) -> &[Help] {
+        let in_time = self.outlook.ready.is_some() && self.outlook.late_minutes == 0;
+        if in_time { &[] } else { &self.whole.report.helps }
+    }
 }
 
 /// A shop as it is planned.
@@ -225,10 +235,12 @@ impl App {
         });
         let notes = notes.collect();
         let unplaced = view.iter().flat_map(|view| unplaced(state, &view.jobs, &input)).collect();
-        let late = view.iter().flat_map(|view| late(state, &view.jobs)).collect();
+        let jobs = || view.iter().flat_map(|view| &view.jobs);
+        let late = late(state, jobs(), |row| row.ready_at);
+        let likely_late = self::late(state, jobs(), |row| row.likely_at);
         let number = state.head;
         shop.reading.snapshot.end().await?;
-        Ok(Accepted { view, notes, names, moved, pins, overtime, late, unplaced, number })
+        Ok(Accepted { view, notes, names, moved, pins, overtime, late, likely_late, unplaced, number })
     }
 
     /// Searches on a thread of its own; refuses when as many searches are under way as may be.
@@ -301,10 +313,14 @@ fn unplaced(state: &State, jobs: &[PlanJobRow], input: &PlanInput) -> Vec<Unplac
     jobs.iter().flat_map(of).collect()
 }
 
-/// Jobs that a plan has ready later than promised.
-fn late(state: &State, jobs: &[PlanJobRow]) -> Vec<JobNo> {
+/// Jobs of which a time of the plan lies after the promise.
+fn late<'p>(
+    state: &State,
+    jobs: impl Iterator<Item = &'p PlanJobRow>,
+    time: impl Fn(&PlanJobRow) -> Option<Instant>,
+) -> Vec<JobNo> {
     let promised = |job: JobNo| look::job(state, job).ok().and_then(|row| row.promised_at);
-    let late = jobs.iter().filter(|row| row.ready_at.zip(promised(row.job)).is_some_and(|(ready, at)| at < ready));
+    let late = jobs.filter(|row| time(row).zip(promised(row.job)).is_some_and(|(at, promised)| promised < at));
     late.map(|row| row.job).collect()
 }
 

@@ -234,7 +234,7 @@ fn what_is_short_comes_with_the_next_delivery_of_its_supplier() {
     floor.at("08:13", ReserveStock { job: JOB, stage: None }).unwrap();
     let unknown = input(&floor);
     let refit = stage(&unknown, "refit");
-    assert_eq!(refit.blocker.as_ref().unwrap().cause, "missing 'gasket', of which nobody said when it comes");
+    assert_eq!(refit.blocker.as_ref().unwrap().cause, "missing 'gasket'");
     assert_eq!((refit.parts_from, refit.blocker.as_ref().unwrap().until), (None, None));
     let rounds = vec![Round { weekdays: vec![1], order_by_minute: 630, here_minute: 840, days_later: 0 }];
     floor.at("08:14", SetSupplier { supplier: "north".into(), name: "North".into(), rounds }).unwrap();
@@ -251,9 +251,14 @@ fn a_shared_tool_that_somebody_has_is_back_by_the_end_of_the_shift() {
     let lend =
         |person, job| LendTool { tool: "lock".into(), job, stage: None, bay: None, person, hand_on: job.is_some() };
     floor.at("08:13", lend(Some(floor.flint), None)).unwrap();
-    assert_eq!(input(&floor).tools[0].away, [Window { from: at("08:13"), until: at("17:00") }]);
+    let found = input(&floor).tools.remove(0);
+    assert_eq!((found.away, found.with), (vec![Window { from: at("08:13"), until: at("17:00") }], Some(floor.flint)));
     floor.at("08:14", lend(None, Some(JOB))).unwrap();
-    assert_eq!(input(&floor).tools[0].away, [], "a job hands it on");
+    let found = input(&floor).tools.remove(0);
+    assert_eq!((found.away, found.with), (vec![], None), "a job hands it on");
+    // A stage that was added with it, by its name, holds it as one of a template does.
+    floor.at("08:15", AddStage { tools: vec!["Lock".to_owned()], ..extra("strip") }).unwrap();
+    assert_eq!(stage(&input(&floor), "extra").tools, [ToolKey::from("lock")]);
 }
 
 #[test]
@@ -452,7 +457,7 @@ fn parts_that_nobody_asked_for_yet_are_there_for_the_most_urgent_job_only() {
         let stage = row.stages.iter().find(|row| row.stage.as_str() == key).unwrap();
         (stage.parts_from, stage.blocker.as_ref().map(|blocker| blocker.cause.clone()))
     };
-    let unknown = "missing 'gasket', of which nobody said when it comes".to_owned();
+    let unknown = "missing 'gasket'".to_owned();
     assert_eq!(of(&floor, other, "fit"), (None, None), "urgency 1 goes first");
     assert_eq!(of(&floor, JOB, "refit"), (None, Some(unknown)));
     let rounds = vec![Round { weekdays: vec![1], order_by_minute: 630, here_minute: 840, days_later: 0 }];
@@ -478,10 +483,16 @@ fn what_has_no_place_in_the_accepted_plan_is_told_with_figures() {
     let told = |why, stage: &str| words::no_place(why, &found, JOB, &stage.into(), &nowhere);
     let of = |title: &str, because: &str| format!("{title} of job 1 has no place: {because}.");
     assert_eq!(told(NoPlace::Behind, "refit"), of("Refit", "it comes after Strip, which has no place"));
-    let few =
-        "it takes 1 at a time with engine, and the shop has 1; name somebody with its skills, or ask for fewer hands";
+    let few = "it takes 1 at a time with the skill engine, and the shop has 1; name somebody with its skills, or ask for fewer hands";
     assert_eq!(told(NoPlace::TooFew, "strip"), of("Strip", few));
     assert_eq!(told(NoPlace::NoBay, "wash"), of("Wash", "no floor of the shop bears the vehicle's 1500 kg"));
+    let mut bare = found.clone();
+    (bare.bays, bare.technicians) = (Vec::new(), Vec::new());
+    let none = |why, stage: &str| words::no_place(why, &bare, JOB, &stage.into(), &nowhere);
+    let floor_less = "the shop has no floor; add one, or let it be done in another kind of bay";
+    assert_eq!(none(NoPlace::NoBay, "wash"), of("Wash", floor_less));
+    let nobody = "nobody in the shop has the skill engine; give it to somebody";
+    assert_eq!(none(NoPlace::TooFew, "strip"), of("Strip", nobody));
     assert!(told(NoPlace::NoTime, "extra").contains("so much time at a stretch before the calendars end"));
     assert!(told(NoPlace::NoTime, "strip").contains("so much time before the calendars end"));
     assert_eq!(told(NoPlace::Ring, "gone"), of("gone", "it waits for itself; change what it comes after"));

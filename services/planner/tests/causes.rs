@@ -70,7 +70,7 @@ fn a_closed_bay_and_a_tool_that_is_away_are_named() {
     assert!(report.jobs[0].sentence.contains("for bay bay-1, which is closed"), "{}", report.jobs[0].sentence);
     input.bays[0].closed.clear();
     let tool = ToolKey::from("cam-lock");
-    input.tools.push(PlanTool { tool: tool.clone(), away: vec![window(0, 500)] });
+    input.tools.push(PlanTool { tool: tool.clone(), away: vec![window(0, 500)], with: None });
     input.jobs[0].stages[0].tools.push(tool.clone());
     let (_, report) = plan(&input, 50);
     assert_eq!(cause(&report), Cause::ToolAway { tool });
@@ -172,4 +172,57 @@ fn a_few_minutes_are_no_change_to_the_accepted_plan() {
     input.accepted[0].people = vec![person(2)];
     input.jobs[0].stages[0].pin.people = vec![person(1)];
     assert_eq!(plan(&input, 20).1.objective.changes, 1, "somebody else does it");
+}
+
+/// The bolt is out on Friday evening, and the shop opens on Monday: the blocker, its end and the closed days are told, and so
+/// are who is away and what is closed behind it.
+#[test]
+fn a_closed_day_behind_a_blocker_is_told() {
+    let mut input = shop();
+    one_job(&mut input);
+    // Closed on the second and the third day.
+    input.shop.drain(1..3);
+    input.technicians[0].shifts = input.shop.clone();
+    let bolt = |until| Some(PlanBlocker { cause: "a seized bolt".to_owned(), until: Some(at(until)), beside: None });
+    input.jobs[0].stages[0].blocker = bolt(600);
+    let (_, report) = plan(&input, 50);
+    let causes: Vec<&Cause> = report.jobs[0].because.iter().map(|link| &link.cause).collect();
+    assert!(matches!(causes[..], [Cause::Hours, Cause::Blocker(_)]), "{causes:?}");
+    let (until, since, opens) = (at(600), at(480), at(3 * 1_440));
+    let told = format!(
+        "strip of job 1 is held up until {until} by a seized bolt; strip of job 1 waits until {opens}, since the shop is closed \
+         from {since} on."
+    );
+    assert!(report.jobs[0].sentence.ends_with(&told), "{}", report.jobs[0].sentence);
+    // Behind it somebody is away, or the bay is closed.
+    input.technicians[0].shifts.remove(1);
+    let causes = |input: &PlanInput| -> Vec<Cause> {
+        plan(input, 50).1.jobs[0].because.iter().map(|link| link.cause.clone()).collect()
+    };
+    assert!(matches!(causes(&input)[..], [Cause::Away { .. }, Cause::Blocker(_)]), "{:?}", causes(&input));
+    input.technicians[0].shifts = input.shop.clone();
+    input.bays[0].closed.push(window(0, 3 * 1_440 + 60));
+    assert!(matches!(causes(&input)[..], [Cause::Closed { .. }, Cause::Blocker(_)]), "{:?}", causes(&input));
+    // A usual night is nothing to tell of.
+    input.bays[0].closed.clear();
+    input.jobs[0].stages[0].blocker = bolt(3 * 1_440 + 600);
+    assert!(matches!(causes(&input)[..], [Cause::Blocker(_)]), "{:?}", causes(&input));
+}
+
+/// Who is missing is missing from now on where the shift has begun, and from its begin where it has not.
+#[test]
+fn a_hand_more_is_told_from_now_on_in_a_shift_that_has_begun() {
+    let mut input = shop();
+    for n in 1..=2 {
+        input.jobs.push(job(n, vec![stage("strip", 120)]));
+        (input.jobs[n - 1].stages[0].in_bay, input.jobs[n - 1].promised) = (false, Some(at(120)));
+    }
+    let told = |input: &PlanInput| {
+        let helps = plan(input, 100).1.helps;
+        helps.into_iter().map(|help| help.sentence).find(|one| one.starts_with("One more hand")).expect("a help")
+    };
+    assert_eq!(told(&input), "One more hand with what hand 1 can do, from now on (2 h 00 min less late)");
+    input.at = at(-60);
+    let sentence = told(&input);
+    assert!(sentence.contains(&format!("from the shift that begins {} (", at(0))), "{sentence}");
 }

@@ -292,7 +292,8 @@ fn a_late_job_is_told_from_its_root_cause_on() {
         report.jobs[1].sentence,
         format!(
             "job 2 is 5 h 00 min late because fit of job 1 waits until {} for its parts; then close and prove (30 min later) of \
-             job 1; pads of job 2 waits until {} for bay bay-1, which job 1 has; then refit of job 2.",
+             job 1; pads of job 2 waits until {} for bay bay-1, which job 1 keeps, since no place outside is free; then refit of \
+             job 2.",
             at(120),
             at(330)
         )
@@ -314,12 +315,26 @@ fn what_has_no_place_says_why() {
     let (_, report) = plan(&input, 400);
     let reasons: Vec<&str> = report.unplaced.iter().map(|u| u.reason.as_str()).collect();
     assert_eq!(reasons.len(), 3, "{reasons:?}");
-    assert!(reasons[0].contains("with high voltage"), "{reasons:?}");
+    let told = "odd of job 1 has no place: nobody in the shop has the skill high voltage; give it to somebody.";
+    assert_eq!(reasons[0], told);
     assert!(reasons[1].contains("comes after odd"), "{reasons:?}");
     assert!(reasons[2].contains("so much time at a stretch"), "{reasons:?}");
     let words: Vec<NoPlace> = report.unplaced.iter().map(|one| one.why).collect();
     assert_eq!(words, [NoPlace::TooFew, NoPlace::Behind, NoPlace::NoTime]);
     assert_eq!(report.jobs[0].ready, None);
+    let of = |input: &PlanInput| plan(input, 10).1.unplaced.remove(0).reason;
+    input.jobs.remove(1);
+    input.jobs[0].stages.truncate(1);
+    input.jobs[0].stages[0].skills.clear();
+    input.jobs[0].stages[0].bays = vec![BayKind::Pit];
+    let told = "odd of job 1 has no place: the shop has no pit; add one, or let it be done in another kind of bay.";
+    assert_eq!(of(&input), told);
+    input.jobs[0].stages[0].bays.clear();
+    input.jobs[0].kg = 3_500;
+    assert_eq!(of(&input), "odd of job 1 has no place: no bay of the shop bears the vehicle's 3500 kg.");
+    input.jobs[0].kg = 0;
+    input.jobs[0].stages[0].hands = 3;
+    assert_eq!(of(&input), "odd of job 1 has no place: it takes 3 at a time, and the shop has 2.");
 }
 
 #[test]

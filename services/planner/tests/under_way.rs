@@ -259,9 +259,67 @@ fn a_wait_that_is_under_way_in_a_bay_goes_on_there() {
 fn who_waits_for_a_tool_may_be_at_something_else() {
     let mut input = shop();
     let tool = ToolKey::from("cam-lock");
-    input.tools.push(PlanTool { tool: tool.clone(), away: vec![window(0, 100)] });
+    input.tools.push(PlanTool { tool: tool.clone(), away: vec![window(0, 100)], with: None });
     input.jobs[0].stages[0].tools.push(tool);
     let (made, _) = plan(&input, 400);
     let from: Vec<Instant> = ["begun", "other"].map(|stage| row(&made, stage).from).into();
     assert_eq!(from, [at(100), at(0)]);
+}
+
+/// Two waits want the same tool for an hour each, and the accepted plan has both late: one begins at once and the other as soon
+/// as the tool is free, in the evening too.
+#[test]
+fn waits_that_hold_a_shared_tool_begin_when_they_can() {
+    let mut input = shop();
+    input.jobs.truncate(1);
+    let tool = ToolKey::from("cam-lock");
+    input.tools.push(PlanTool { tool: tool.clone(), away: vec![window(0, 500)], with: None });
+    let mut strip = stage("strip", 60);
+    strip.in_bay = false;
+    let cures = ["one", "two"].map(|key| {
+        let mut cure = stage(key, 60);
+        (cure.kind, cure.hands, cure.in_bay, cure.after) = (StageKind::Wait, 0, false, vec![after("strip", 0)]);
+        cure.tools = vec![tool.clone()];
+        cure
+    });
+    input.jobs[0].stages = [strip].into_iter().chain(cures).collect();
+    (input.jobs[0].vehicle, input.jobs[0].promised) = (VehicleNow::Away, Some(at(60)));
+    input.accepted = vec![accepted(1, "one", None, 0, (700, 760)), accepted(1, "two", None, 0, (800, 860))];
+    for schedules in [1, 400] {
+        let (made, report) = plan(&input, schedules);
+        let mut begins = [row(&made, "one").from, row(&made, "two").from];
+        begins.sort();
+        assert_eq!(begins, [at(500), at(560)], "after {schedules}");
+        assert_eq!(report.jobs[0].ready, Some(at(620)));
+    }
+    let (mut late, _) = plan(&input, 400);
+    let last = late.stages.iter_mut().max_by_key(|stage| stage.from).expect("planned");
+    (last.from, last.until) = (at(570), at(630));
+    assert_eq!(rules(&input, &late), ["waits"]);
+}
+
+/// The tool is with the hand: a stage of that hand uses it, another's waits until it is back.
+#[test]
+fn who_has_a_tool_may_use_it() {
+    let mut input = shop();
+    let tool = ToolKey::from("cam-lock");
+    input.tools.push(PlanTool { tool: tool.clone(), away: vec![window(0, 480)], with: Some(person(1)) });
+    input.technicians.push(technician(2, &[], input.shop.clone()));
+    input.jobs[0].stages[0].on = false;
+    input.jobs[0].stages[0].now = StageNow::Open;
+    for job in &mut input.jobs {
+        job.stages[0].tools.push(tool.clone());
+    }
+    let (made, report) = plan(&input, 400);
+    assert_eq!((row(&made, "other").from, &row(&made, "other").people[..]), (at(0), &[person(1)][..]));
+    assert_eq!((row(&made, "begun").from, &row(&made, "begun").people[..]), (at(60), &[person(1)][..]));
+    assert_eq!(report.jobs[1].safe, Some(at(60)), "the forecast knows where it is");
+    input.jobs[1].stages[0].pin.people = vec![person(2)];
+    let (made, report) = plan(&input, 400);
+    assert_eq!(row(&made, "other").from, at(1_440), "it is back by the end of the shift");
+    assert_eq!(report.jobs[1].because[0].cause, Cause::ToolAway { tool });
+    let mut early = made;
+    let other = early.stages.iter_mut().find(|row| row.stage.as_str() == "other").expect("planned");
+    (other.from, other.until) = (at(240), at(300));
+    assert_eq!(rules(&input, &early), ["tool"]);
 }

@@ -10,7 +10,7 @@ use crate::words::word;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     Blocker, Cause, Caution, GetJobResponse, GetStripRequest, GetStripResponse, Job, JobState, Minutes, OnStage,
-    OtherWay, SignalWord, Stage, StageKind, StageState, Step, StepNeed, StepState,
+    OtherWay, PlannedWork, SignalWord, Stage, StageKind, StageState, Step, StepNeed, StepState,
 };
 
 /// Prints a job with its stages, and the steps that were asked for.
@@ -128,7 +128,7 @@ fn stages(stages: &[Stage], zone: &TimeZone) -> Table {
             minutes(stage.minutes.as_ref()),
             after(stage),
             when(stage, zone),
-            names(&stage.persons),
+            who(stage),
             steps,
         ]);
     }
@@ -162,8 +162,27 @@ fn when(stage: &Stage, zone: &TimeZone) -> String {
         }
         (None, Some(ended), _) => moment::show(Some(ended), zone),
         (Some(from), None, _) => format!("since {}", moment::show(Some(from), zone)),
-        (None, None, Some(ready)) => format!("ready {}", moment::show(Some(ready), zone)),
-        (None, None, None) => String::new(),
+        (None, None, ready) => match (&stage.planned, ready) {
+            (Some(planned), _) => planned_when(planned, zone),
+            (None, Some(ready)) => format!("ready {}", moment::show(Some(ready), zone)),
+            (None, None) => String::new(),
+        },
+    }
+}
+
+/// `planned 2026-05-04 08:00 in lift-1`.
+pub fn planned_when(planned: &PlannedWork, zone: &TimeZone) -> String {
+    let bay = if planned.bay.is_empty() { String::new() } else { format!(" in {}", planned.bay) };
+    format!("planned {}{bay}", moment::show(planned.from_at.as_ref(), zone))
+}
+
+/// Who is on a stage, else whom the accepted plan has on it.
+fn who(stage: &Stage) -> String {
+    match &stage.planned {
+        Some(planned) if stage.persons.is_empty() && !planned.people.is_empty() => {
+            format!("{} (planned)", planned.people.join(", "))
+        }
+        _ => names(&stage.persons),
     }
 }
 
@@ -275,6 +294,21 @@ fn need(need: &StepNeed) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_stage_that_was_not_started_says_where_by_whom_and_when_it_is_planned() {
+        let at = |seconds| Some(prost_types::Timestamp { seconds, nanos: 0 });
+        let people = vec!["Flint".to_owned(), "Moss".to_owned()];
+        // 2026-05-04 08:00 UTC.
+        let planned =
+            PlannedWork { bay: "lift-1".into(), people, from_at: at(1_777_881_600), until_at: at(1_777_885_200) };
+        let mut stage = Stage { planned: Some(planned), ready_at: at(1_777_870_000), ..Default::default() };
+        assert_eq!(when(&stage, &TimeZone::UTC), "planned 2026-05-04 08:00 in lift-1");
+        assert_eq!(who(&stage), "Flint, Moss (planned)");
+        stage.started_at = at(1_777_881_660);
+        stage.persons = vec![OnStage { name: "Wren".into(), ..Default::default() }];
+        assert_eq!((when(&stage, &TimeZone::UTC).as_str(), who(&stage).as_str()), ("since 2026-05-04 08:01", "Wren"));
+    }
 
     #[test]
     fn a_caution_stands_before_the_step_that_it_is_for() {

@@ -24,6 +24,7 @@ pub mod plan;
 mod plan_change;
 mod plan_chart;
 mod plan_drawing;
+mod plan_hours;
 #[cfg(test)]
 mod plan_tests;
 mod plan_text;

@@ -2,6 +2,7 @@
 
 use super::plan_change::{self, WhatIf};
 use super::plan_chart::{self, By};
+use super::plan_hours::Hours;
 use super::plan_text::{self, Shown};
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
@@ -12,6 +13,7 @@ use leadhand_sdk::v1::{
     OpenOvertimeRequest, PinStageRequest, Plan, ProposePlanRequest, UnpinStageRequest,
 };
 use prost::Message;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 /// The plan: which stage, in which bay, by whom, when.
@@ -205,26 +207,46 @@ async fn draw(app: &App, look: &Look, shown: &Shown, plan: &Plan) -> Outcome {
         return Ok(());
     }
     let zone = app.zone().await?;
-    let open = open_hours(app, plan).await?;
-    let chart = plan_chart::Chart::new(shown, plan, look.by, &open);
+    let hours = hours(app, plan).await?;
+    let chart = plan_chart::Chart::new(shown, plan, look.by, &hours);
     if look.chart && !app.out.is_json() {
         out::put(&chart.text(app.out.width.unwrap_or(80).min(120), zone))?;
     }
     if let Some(path) = &look.svg {
-        std::fs::write(path, chart.svg(&open, zone))
+        std::fs::write(path, chart.svg(&hours.shop, zone))
             .map_err(|error| Failure::Usage(format!("{} can't be written: {error}", path.display())))?;
     }
     Ok(())
 }
 
-/// When the shop is open while the plan goes on.
-async fn open_hours(app: &App, plan: &Plan) -> Outcome<Vec<(i64, i64)>> {
+/// When the shop is open while the plan goes on, when its people work, and their overtime. Who may not see somebody's hours
+/// takes the shop's for theirs.
+async fn hours(app: &App, plan: &Plan) -> Outcome<Hours> {
+    let span = plan_chart::span(plan);
+    let mut hours = Hours { shop: open(app, span, String::new()).await?, ..Hours::default() };
+    let people: BTreeSet<&String> = plan.stages.iter().flat_map(|row| &row.people).collect();
+    for person in people {
+        if let Ok(own) = open(app, span, person.clone()).await {
+            hours.own.insert(person.clone(), own);
+        }
+    }
+    for one in app.client.get_plan(GetPlanRequest {}).await?.overtime {
+        let stretch = (seconds(one.from_at.as_ref()), seconds(one.until_at.as_ref()));
+        hours.overtime.entry(one.person).or_default().push(stretch);
+    }
+    Ok(hours)
+}
+
+async fn open(app: &App, (from, until): (i64, i64), person: String) -> Outcome<Vec<(i64, i64)>> {
     let at = |seconds| Some(prost_types::Timestamp { seconds, nanos: 0 });
-    let (from, until) = plan_chart::span(plan);
-    let request = GetCalendarRequest { person: String::new(), from_at: at(from), until_at: at(until) };
+    let request = GetCalendarRequest { person, from_at: at(from), until_at: at(until) };
     let windows = app.client.get_calendar(request).await?.windows;
-    let seconds = |at: &Option<prost_types::Timestamp>| at.as_ref().map_or(0, |at| at.seconds);
-    Ok(windows.iter().map(|window| (seconds(&window.from_at), seconds(&window.until_at))).collect())
+    let stretch = |at: &Option<_>, until: &Option<_>| (seconds(at.as_ref()), seconds(until.as_ref()));
+    Ok(windows.iter().map(|window| stretch(&window.from_at, &window.until_at)).collect())
+}
+
+fn seconds(at: Option<&prost_types::Timestamp>) -> i64 {
+    at.map_or(0, |at| at.seconds)
 }
 
 async fn show(app: &App, asked: Show) -> Outcome {
@@ -241,7 +263,7 @@ async fn show(app: &App, asked: Show) -> Outcome {
     } else {
         plan_text::stages(app, &shown, &plan, asked.look.by, zone)?;
         draw(app, &asked.look, &shown, &plan).await?;
-        plan_text::jobs(app, &plan, &answer.unplaced, zone)?;
+        plan_text::jobs(app, &plan, &answer, zone)?;
         out::line(&plan_text::standing(&answer, zone))?;
     }
     plan_text::decided(app, &answer, &shown, zone)

@@ -1,5 +1,6 @@
 //! A plan as a chart: a row a bay or a person, a letter a job.
 
+use super::plan_hours::{Hours, Piece};
 use super::plan_text::Shown;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -26,6 +27,8 @@ pub(super) struct Bar {
     pub title: String,
     /// Whether somebody works, or the vehicle only stands there.
     pub work: bool,
+    /// Whether it is overtime.
+    pub over: bool,
 }
 
 /// A chart of a plan.
@@ -50,28 +53,9 @@ pub fn span(plan: &Plan) -> (i64, i64) {
     (from, until.max(from + 1))
 }
 
-/// When a stage is worked on, of the time that it takes: not while the shop is closed in between. Outside of the hours in
-/// which it begins or ends it is overtime. `open` is when the shop is open; nothing where that is not known.
-fn worked((from, until): (i64, i64), open: &[(i64, i64)]) -> Vec<(i64, i64)> {
-    let inside = |at: &i64| from < *at && *at < until;
-    let mut pieces = vec![(from, until)];
-    for pair in open.windows(2) {
-        let (closes, opens) = (pair[0].1, pair[1].0);
-        // A gap that lies within the stage, and is none in which it begins or ends.
-        if closes < opens
-            && inside(&closes)
-            && inside(&opens)
-            && let Some((begun, end)) = pieces.pop()
-        {
-            pieces.extend([(begun, closes), (opens, end)]);
-        }
-    }
-    pieces
-}
-
 impl Chart {
-    /// Of a plan. `open` is when the shop is open, in order: work pauses in between.
-    pub fn new(shown: &Shown, plan: &Plan, by: By, open: &[(i64, i64)]) -> Self {
+    /// Of a plan. Work pauses where its people do.
+    pub fn new(shown: &Shown, plan: &Plan, by: By, hours: &Hours) -> Self {
         let late = shown.late().clone();
         let jobs: BTreeSet<i64> = plan.stages.iter().map(|row| row.job).collect();
         let letters = jobs.into_iter().zip(LETTERS.chars().chain(std::iter::repeat('#'))).collect();
@@ -79,16 +63,18 @@ impl Chart {
         if by == By::Bay {
             for stay in &plan.stays {
                 let (from, until) = (seconds(stay.from_at.as_ref()), seconds(stay.until_at.as_ref()));
-                let bar = Bar { job: stay.job, from, until, title: String::new(), work: false };
+                let bar = Bar { job: stay.job, from, until, title: String::new(), work: false, over: false };
                 rows.entry(stay.bay.clone()).or_default().push(bar);
             }
         }
         for row in &plan.stages {
             let whole = (seconds(row.from_at.as_ref()), seconds(row.until_at.as_ref()));
-            // What nobody is at, such as a cure, goes on by itself.
-            let pieces = if row.people.is_empty() { vec![whole] } else { worked(whole, open) };
+            let pieces = hours.worked(&row.people, whole);
             for key in keys(shown, row, by) {
-                let bar = |&(from, until)| Bar { job: row.job, from, until, title: shown.title(row), work: true };
+                let bar = |&Piece { from, until, over }: &Piece| {
+                    let (job, title) = (row.job, shown.title(row));
+                    Bar { job, from, until, title, work: true, over }
+                };
                 rows.entry(key).or_default().extend(pieces.iter().map(bar));
             }
         }

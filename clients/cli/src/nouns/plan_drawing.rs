@@ -147,10 +147,18 @@ impl Chart {
             (true, false) => "work",
             (true, true) => "work late",
         };
-        let mark = if late { ", late" } else { "" };
+        let mark = match (late, bar.over) {
+            (false, false) => "",
+            (true, false) => ", late",
+            (false, true) => ", overtime",
+            (true, true) => ", late, overtime",
+        };
         let title = if bar.title.is_empty() { String::new() } else { format!(": {}", bar.title) };
         let _ = write!(svg, "<g><title>job {}{mark}{}</title>", bar.job, escaped(&title));
         block(svg, class, (from, y + 5), (wide, ROW - 10));
+        if bar.over {
+            overtime(svg, (from, y + 5), (wide, ROW - 10));
+        }
         if let Some(label) = label(bar, late, wide) {
             let _ = write!(svg, "<text class=\"in\" x=\"{}\" y=\"{}\">{label}</text>", from + wide / 2, y + 23);
         }
@@ -167,6 +175,12 @@ impl Chart {
             block(svg, class, (x, y), (34, 22));
             let _ = write!(svg, "<text x=\"{}\" y=\"{}\">{words}</text>", x + 42, y + 16);
             x += 42 + letters(words) + 20;
+        }
+        if self.rows.values().flatten().any(|bar| bar.over) {
+            block(svg, "work", (x, y), (34, 22));
+            overtime(svg, (x, y), (34, 22));
+            let _ = write!(svg, "<text x=\"{}\" y=\"{}\">overtime</text>", x + 42, y + 16);
+            x += 42 + letters("overtime") + 20;
         }
         let _ = write!(svg, "<text x=\"{x}\" y=\"{}\">numbers are jobs</text>", y + 16);
         if !self.late.is_empty() {
@@ -186,6 +200,15 @@ fn block(svg: &mut String, class: &str, (x, y): (i64, i64), (wide, tall): (i64, 
         one(svg, "fill=\"url(#stripes)\"", y, 5);
         one(svg, "fill=\"url(#stripes)\"", y + tall - 5, 5);
     }
+}
+
+/// A thick line along the foot of a block that is overtime: its words stay as they can be read.
+fn overtime(svg: &mut String, (x, y): (i64, i64), (wide, tall): (i64, i64)) {
+    let _ = write!(
+        svg,
+        "<path class=\"over\" d=\"M{x} {}h{wide}\" stroke-width=\"6\" stroke-dasharray=\"3 3\"/>",
+        y + tall - 3
+    );
 }
 
 /// Sorts `lift-2` before `lift-10`, and what has no bay last.
@@ -230,7 +253,7 @@ const PATTERNS: &str = "<defs><pattern id=\"stripes\" width=\"8\" height=\"8\" p
 const STYLE: &str = "<style>.ground{fill:#fff}text{fill:#111}.strong{font-weight:bold}.small{font-size:12px}\
     .in{text-anchor:middle;font-size:14px;font-weight:bold;fill:#0b1b2e}.line{stroke:#ccc;fill:none}.day{stroke:#555;fill:none}\
     .night{fill:#e4e4e4}.work{fill:#cfe0f5;stroke:#1c3a5e}.late{fill:#ffe3d0;stroke:#7a1d00;stroke-width:2}\
-    .stripe{fill:#7a1d00}.stands{fill:none;stroke:#555;stroke-dasharray:4 3}\
+    .stripe{fill:#7a1d00}.over{stroke:#111;fill:none}.stands{fill:none;stroke:#555;stroke-dasharray:4 3}\
     @media (prefers-color-scheme:dark){.ground{fill:#161616}text{fill:#eee}.in{fill:#fff}.line{stroke:#444}.day{stroke:#aaa}\
-    .night{fill:#2c2c2c}.work{fill:#24405f;stroke:#9cc3f0}.late{fill:#6b2400;stroke:#ffb38a}.stripe{fill:#ffb38a}\
+    .night{fill:#2c2c2c}.work{fill:#24405f;stroke:#9cc3f0}.late{fill:#6b2400;stroke:#ffb38a}.stripe{fill:#ffb38a}.over{stroke:#fff}\
     .stands{stroke:#bbb}}</style>";

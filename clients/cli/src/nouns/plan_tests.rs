@@ -1,7 +1,8 @@
 //! How a plan looks. 2026-05-04 was a Monday (ISO 8601 week date 2026-W19-1).
 
 use super::plan_chart::{By, Chart};
-use super::plan_text::{Shown, standing, table};
+use super::plan_hours::Hours;
+use super::plan_text::{Shown, jobs_table, promise_lines, standing, table};
 use crate::fit::width_of;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
@@ -56,7 +57,7 @@ fn shown() -> Shown {
 
 #[test]
 fn the_chart_has_a_letter_a_job_and_dots_where_a_vehicle_waits_in_its_bay() {
-    let chart = Chart::new(&shown(), &plan(), By::Bay, &[]).text(51, &TimeZone::UTC);
+    let chart = Chart::new(&shown(), &plan(), By::Bay, &Hours::default()).text(51, &TimeZone::UTC);
     let wanted = "
          |Mon 4
  floor-1 |                    BBBBBBBBBB
@@ -65,7 +66,7 @@ fn the_chart_has_a_letter_a_job_and_dots_where_a_vehicle_waits_in_its_bay() {
  A job 1, B job 2; . stands in its bay; a column is 6 min
 ";
     assert_eq!(chart, wanted);
-    let people = Chart::new(&shown(), &plan(), By::Person, &[]).text(51, &TimeZone::UTC);
+    let people = Chart::new(&shown(), &plan(), By::Person, &Hours::default()).text(51, &TimeZone::UTC);
     assert!(people.contains("\n Flint |AAAAAAAAAAAAAAAAAAAA"), "{people}");
 }
 
@@ -93,7 +94,7 @@ fn the_tables_fit_eighty_columns_and_say_who_where_and_when() {
 fn the_drawing_names_every_bar_in_words_and_shades_when_the_shop_is_closed() {
     let open =
         [(at(0).unwrap().seconds, at(90).unwrap().seconds), (at(210).unwrap().seconds, at(600).unwrap().seconds)];
-    let svg = Chart::new(&shown(), &plan(), By::Bay, &[]).svg(&open, &TimeZone::UTC);
+    let svg = Chart::new(&shown(), &plan(), By::Bay, &Hours::default()).svg(&open, &TimeZone::UTC);
     assert!(svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\"") && svg.ends_with("</svg>\n"), "{svg}");
     // In the drawing and in the legend.
     let blocks = |class: &str| svg.matches(&format!("<rect class=\"{class}\"")).count() - 1;
@@ -101,7 +102,7 @@ fn the_drawing_names_every_bar_in_words_and_shades_when_the_shop_is_closed() {
     assert!(svg.contains("<title>job 1: Strip &lt;it&gt;</title>") && svg.contains("job 2: Pads &amp; discs"), "{svg}");
     assert!(svg.contains(">lift-1<title>") && svg.contains(">job 1</text>"), "names and numbers can be read in it");
     assert!(svg.contains("prefers-color-scheme:dark"), "it is read on either ground");
-    let unknown = Chart::new(&shown(), &plan(), By::Bay, &[]).svg(&[], &TimeZone::UTC);
+    let unknown = Chart::new(&shown(), &plan(), By::Bay, &Hours::default()).svg(&[], &TimeZone::UTC);
     assert_eq!(
         unknown.matches("class=\"night\"").count(),
         1,
@@ -117,7 +118,8 @@ fn what_pauses_is_not_drawn_as_worked_and_a_break_is_shaded() {
         [(0, 240), (270, 540), (1_440, 1_680)].map(|(from, until)| (seconds(from), seconds(until))).into();
     let stages = vec![stage(1, "strip", "lift-1", &["flint"], 180, 1_500), stage(2, "cure", "", &[], 180, 1_500)];
     let plan = Plan { stages, ..Default::default() };
-    let chart = Chart::new(&shown(), &plan, By::Bay, &open);
+    let hours = Hours { shop: open.clone(), ..Hours::default() };
+    let chart = Chart::new(&shown(), &plan, By::Bay, &hours);
     let pieces: Vec<(i64, i64)> = chart.rows["lift-1"].iter().map(|bar| (bar.from, bar.until)).collect();
     assert_eq!(pieces, [(180, 240), (270, 540), (1_440, 1_500)].map(|(from, until)| (seconds(from), seconds(until))));
     assert_eq!(chart.rows["no bay"].len(), 1);
@@ -125,7 +127,7 @@ fn what_pauses_is_not_drawn_as_worked_and_a_break_is_shaded() {
     assert_eq!(svg.matches("<rect class=\"night\"").count(), 3, "lunch, the night, and the legend's");
     // Overtime behind the shop's hours, in which a stage ends, is worked.
     let late = Plan { stages: vec![stage(1, "strip", "lift-1", &["flint"], 480, 600)], ..Default::default() };
-    let chart = Chart::new(&shown(), &late, By::Person, &open);
+    let chart = Chart::new(&shown(), &late, By::Person, &hours);
     assert_eq!(chart.rows["Flint"].len(), 1);
 }
 
@@ -133,7 +135,7 @@ fn what_pauses_is_not_drawn_as_worked_and_a_break_is_shaded() {
 fn the_tenth_lift_is_drawn_behind_the_second() {
     let stages = ["lift-10", "", "lift-2"].map(|bay| stage(1, "strip", bay, &["flint"], 0, 60)).into();
     let plan = Plan { stages, ..Default::default() };
-    let svg = Chart::new(&shown(), &plan, By::Bay, &[]).svg(&[], &TimeZone::UTC);
+    let svg = Chart::new(&shown(), &plan, By::Bay, &Hours::default()).svg(&[], &TimeZone::UTC);
     let at = |key: &str| svg.find(&format!(">{key}<title>")).unwrap();
     assert!(at("lift-2") < at("lift-10") && at("lift-10") < at("no bay"), "{svg}");
 }
@@ -143,7 +145,7 @@ fn a_late_job_is_marked_by_a_word_and_a_pattern() {
     let outlook = JobOutlook { job: 1, late_minutes: 5, ..Default::default() };
     let persons = vec![PlanPerson { person: "flint".into(), name: "Flint".into() }];
     let late = Shown::proposed(&ProposePlanResponse { outlooks: vec![outlook], persons, ..Default::default() });
-    let svg = Chart::new(&late, &plan(), By::Person, &[]).svg(&[], &TimeZone::UTC);
+    let svg = Chart::new(&late, &plan(), By::Person, &Hours::default()).svg(&[], &TimeZone::UTC);
     assert!(svg.contains(">job 1 late</text>") && svg.contains(">job 2</text>"), "{svg}");
     assert!(svg.contains("late: job 1</text>"), "the legend lists them");
     // Two bars of Flint and the legend's, striped above and below.
@@ -153,7 +155,7 @@ fn a_late_job_is_marked_by_a_word_and_a_pattern() {
 /// WCAG 2.2, 1.4.3 and the relative luminance that it defines: words have a contrast of at least 4.5:1 against what they stand on.
 #[test]
 fn words_in_bars_can_be_read_on_either_ground() {
-    let svg = Chart::new(&shown(), &plan(), By::Bay, &[]).svg(&[], &TimeZone::UTC);
+    let svg = Chart::new(&shown(), &plan(), By::Bay, &Hours::default()).svg(&[], &TimeZone::UTC);
     let style = &svg[svg.find("<style>").unwrap()..svg.find("</style>").unwrap()];
     let (light, dark) = style.split_once("@media").unwrap();
     for ground in [light, dark] {
@@ -195,4 +197,76 @@ fn a_plan_says_whether_it_still_stands() {
     );
     answer.moved = ["a", "b", "c", "d"].map(str::to_owned).into();
     assert!(standing(&answer, &TimeZone::UTC).contains("STALE: 4 things moved since (a, b, c, and more)"));
+}
+
+/// Moss has a break of an hour of their own, and an hour of overtime behind the shop's hours.
+#[test]
+fn own_pauses_and_overtime_are_drawn() {
+    let seconds = |minutes| at(minutes).unwrap().seconds;
+    let span = |from, until| (seconds(from), seconds(until));
+    let mut hours = Hours { shop: vec![span(0, 480)], ..Hours::default() };
+    hours.own.insert("moss".into(), vec![span(0, 240), span(300, 480)]);
+    hours.overtime.insert("moss".into(), vec![span(480, 540)]);
+    let plan = Plan { stages: vec![stage(1, "strip", "", &["moss"], 180, 520)], ..Default::default() };
+    let chart = Chart::new(&shown(), &plan, By::Person, &hours);
+    let pieces: Vec<(i64, i64, bool)> = chart.rows["Moss"].iter().map(|bar| (bar.from, bar.until, bar.over)).collect();
+    let wanted = [(180, 240, false), (300, 480, false), (480, 520, true)];
+    assert_eq!(pieces, wanted.map(|(from, until, over)| (seconds(from), seconds(until), over)));
+    let svg = chart.svg(&hours.shop, &TimeZone::UTC);
+    assert_eq!(svg.matches("<path class=\"over\"").count(), 2, "the hour of overtime, and the legend's: {svg}");
+    assert!(
+        svg.contains("<title>job 1, overtime: Strip &lt;it&gt;</title>") && svg.contains(">overtime</text>"),
+        "{svg}"
+    );
+}
+
+/// The first vehicle is rolled out of the lift and brought in again, and then goes on to the floor at once.
+#[test]
+fn moves_have_rows_of_their_own() {
+    let stay =
+        |job, bay: &str, from, until| PlannedStay { job, bay: bay.into(), from_at: at(from), until_at: at(until) };
+    let stays = vec![
+        stay(1, "lift-1", 0, 130),
+        stay(1, "lift-1", 170, 240),
+        stay(1, "floor-1", 240, 300),
+        stay(2, "lift-1", 130, 170),
+    ];
+    let mut plan = plan();
+    plan.stays = stays;
+    let rows = |by| -> Vec<String> {
+        let text = table(&shown(), &plan, by, &TimeZone::UTC).render(Some(80), false);
+        let line = |line: &str| line.split_whitespace().collect::<Vec<_>>().join(" ");
+        text.lines().map(line).filter(|line| line.contains('(')).collect()
+    };
+    assert_eq!(
+        rows(By::Bay),
+        [
+            "floor-1 Mon 4 12:00 1 (from lift-1)",
+            "lift-1 Mon 4 10:10 1 (rolled out)",
+            "lift-1 Mon 4 10:50 1 (brought in)",
+        ]
+    );
+    assert_eq!(rows(By::Job).len(), 3);
+    assert_eq!(rows(By::Person), Vec::<String>::new());
+}
+
+/// In time by the plan itself, and half of all cases end after the promise: the table and the promise say so.
+#[test]
+fn a_job_that_is_likely_late_says_so() {
+    let job = |job, ready| leadhand_sdk::v1::PlannedJob { job, ready_at: at(ready), ..Default::default() };
+    let plan = Plan { jobs: vec![job(1, 60), job(2, 60), job(3, 60)], ..Default::default() };
+    let answer = GetPlanResponse { late: vec![1], likely_late: vec![1, 2], ..Default::default() };
+    let text = jobs_table(&plan, &answer, &TimeZone::UTC).render(Some(80), false);
+    let ends: Vec<bool> = text.lines().skip(1).map(|line| line.trim_end().ends_with("likely late")).collect();
+    assert_eq!(ends, [false, true, false], "{text}");
+    let mut outlook = JobOutlook { job: 2, promised_at: at(60), likely_late: true, ..Default::default() };
+    let sentence = "likely late: half of the runs end after the promise";
+    assert_eq!(promise_lines(&outlook, &TimeZone::UTC).last().unwrap(), sentence);
+    outlook.likely_late = false;
+    assert!(promise_lines(&outlook, &TimeZone::UTC).last().unwrap().ends_with("in time by the plan"));
+    outlook.hangs_on = vec!["fit: missing 'gasket'".into()];
+    assert_eq!(
+        promise_lines(&outlook, &TimeZone::UTC)[0],
+        "job 2 hangs on fit: missing 'gasket': nobody said until when"
+    );
 }

@@ -7,8 +7,8 @@ use crate::moment::{self, show_length};
 use crate::out::{self, Table};
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    ExplainJobResponse, GetPlanResponse, JobOutlook, Plan, PlanEnd, PlanNote, PlanPerson, PlannedStage,
-    ProposePlanResponse, UnplacedStage,
+    ExplainJobResponse, GetPlanResponse, JobOutlook, Plan, PlanEnd, PlanNote, PlanPerson, PlannedStage, PlannedStay,
+    ProposePlanResponse,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -86,6 +86,7 @@ pub fn table(shown: &Shown, plan: &Plan, by: By, zone: &TimeZone) -> Table {
     let header = [first, "from", "until", "job#", "stage", second, ""];
     let mut table =
         Table::new("planned stages", &header).when_empty("nothing is left to plan; 'leadhand job open' opens a job");
+    let moves = moves(plan);
     let mut rows: Vec<(String, &PlannedStage)> = Vec::new();
     for row in &plan.stages {
         match by {
@@ -95,22 +96,69 @@ pub fn table(shown: &Shown, plan: &Plan, by: By, zone: &TimeZone) -> Table {
             By::Person => rows.extend(row.people.iter().map(|person| (shown.name(person), row))),
         }
     }
-    // What has no bay, or nobody, comes last.
-    rows.sort_by_key(|(key, row)| (key.is_empty(), number(key), key.clone(), seconds(row.from_at.as_ref())));
-    for (key, row) in rows {
-        let key = if key.is_empty() { if by == By::Bay { "no bay" } else { "waits" }.to_owned() } else { key };
+    let stage = |(key, row): (String, &PlannedStage)| {
+        let nowhere = if by == By::Bay { "no bay" } else { "waits" };
+        let key = if key.is_empty() { nowhere.to_owned() } else { key };
         let other = if by == By::Bay { shown.who(row) } else { row.bay.clone() };
-        table.row([
-            key,
-            short(row.from_at.as_ref(), zone),
-            short(row.until_at.as_ref(), zone),
-            row.job.to_string(),
-            shown.title(row),
-            other,
-            shown.marks(row).to_owned(),
-        ]);
+        let (from, until) = (short(row.from_at.as_ref(), zone), short(row.until_at.as_ref(), zone));
+        let cells = [key, from, until, row.job.to_string(), shown.title(row), other, shown.marks(row).to_owned()];
+        (
+            row.bay.is_empty() && by == By::Bay || row.people.is_empty() && by == By::Person,
+            seconds(row.from_at.as_ref()),
+            cells,
+        )
+    };
+    let mut lines: Vec<(bool, i64, [String; 7])> = rows.into_iter().map(stage).collect();
+    // Nobody is named for moving a vehicle.
+    lines.extend(moves.iter().filter(|_| by != By::Person).map(|one| one.line(by, zone)));
+    // What has no bay, or nobody, comes last.
+    lines.sort_by(|(last, at, cells), (other_last, other_at, others)| {
+        let key = |cells: &[String; 7]| (number(&cells[0]), cells[0].clone());
+        last.cmp(other_last).then_with(|| key(cells).cmp(&key(others))).then_with(|| at.cmp(other_at))
+    });
+    for (_, _, cells) in lines {
+        table.row(cells);
     }
     table
+}
+
+/// A vehicle that is moved between two of its stays.
+struct Move<'p> {
+    stay: &'p PlannedStay,
+    words: String,
+    /// Whether it comes into the bay, or leaves it.
+    comes: bool,
+}
+
+impl Move<'_> {
+    fn line(&self, by: By, zone: &TimeZone) -> (bool, i64, [String; 7]) {
+        let at = if self.comes { self.stay.from_at.as_ref() } else { self.stay.until_at.as_ref() };
+        let (from, until) =
+            if self.comes { (short(at, zone), String::new()) } else { (String::new(), short(at, zone)) };
+        let (job, bay) = (self.stay.job, self.stay.bay.clone());
+        let (key, other) = if by == By::Bay { (bay, String::new()) } else { (format!("job {job}"), bay) };
+        (false, seconds(at), [key, from, until, job.to_string(), self.words.clone(), other, String::new()])
+    }
+}
+
+/// Vehicles that are rolled out and brought in again, or go on to another bay; what comes in for the first time is no move.
+fn moves(plan: &Plan) -> Vec<Move<'_>> {
+    let mut stays: BTreeMap<i64, Vec<&PlannedStay>> = BTreeMap::new();
+    plan.stays.iter().for_each(|stay| stays.entry(stay.job).or_default().push(stay));
+    let mut moves = Vec::new();
+    for own in stays.values_mut() {
+        own.sort_by_key(|stay| seconds(stay.from_at.as_ref()));
+        for pair in own.windows(2) {
+            let (left, entered) = (pair[0], pair[1]);
+            if seconds(left.until_at.as_ref()) < seconds(entered.from_at.as_ref()) {
+                moves.push(Move { stay: left, words: "(rolled out)".to_owned(), comes: false });
+                moves.push(Move { stay: entered, words: "(brought in)".to_owned(), comes: true });
+            } else {
+                moves.push(Move { stay: entered, words: format!("(from {})", left.bay), comes: true });
+            }
+        }
+    }
+    moves
 }
 
 fn number(key: &str) -> i64 {
@@ -157,8 +205,15 @@ pub fn outlooks(app: &App, answer: &ProposePlanResponse, zone: &TimeZone) -> Out
 }
 
 fn late(job: &JobOutlook) -> String {
-    if job.late_minutes > 0 { show_length(job.late_minutes * 60) } else { String::new() }
+    match (job.late_minutes, job.likely_late) {
+        (minutes, _) if minutes > 0 => show_length(minutes * 60),
+        (_, true) => "likely".to_owned(),
+        _ => String::new(),
+    }
 }
+
+/// What it means that a job that is in time by the plan is likely late.
+const LIKELY_LATE: &str = "likely late: half of the runs end after the promise";
 
 /// How a search ended, in words.
 pub fn ended(end: PlanEnd) -> &'static str {
@@ -169,17 +224,30 @@ pub fn ended(end: PlanEnd) -> &'static str {
     }
 }
 
-/// When jobs are ready by the accepted plan, and what has no place in it.
-pub fn jobs(app: &App, plan: &Plan, unplaced: &[UnplacedStage], zone: &TimeZone) -> Outcome {
-    let mut table = Table::new("jobs", &["job#", "ready", "likely", "safe"]);
+/// When jobs are ready by the accepted plan, which are late, and what has no place in it.
+pub fn jobs(app: &App, plan: &Plan, answer: &GetPlanResponse, zone: &TimeZone) -> Outcome {
+    out::line("")?;
+    app.out.table(&jobs_table(plan, answer, zone))?;
+    if answer.likely_late.iter().any(|job| !answer.late.contains(job)) {
+        out::line(LIKELY_LATE)?;
+    }
+    answer.unplaced.iter().try_for_each(|one| out::line(&out::clean(&one.reason)))
+}
+
+/// The same as a table.
+pub fn jobs_table(plan: &Plan, answer: &GetPlanResponse, zone: &TimeZone) -> Table {
+    let mut table = Table::new("jobs", &["job#", "ready", "likely", "safe", ""]);
     for job in &plan.jobs {
         let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
         let ready = if job.nowhere.is_empty() { at(&job.ready_at) } else { "no place".to_owned() };
-        table.row([job.job.to_string(), ready, at(&job.likely_at), at(&job.safe_at)]);
+        let late = match (answer.late.contains(&job.job), answer.likely_late.contains(&job.job)) {
+            (true, _) => "late",
+            (false, true) => "likely late",
+            (false, false) => "",
+        };
+        table.row([job.job.to_string(), ready, at(&job.likely_at), at(&job.safe_at), late.to_owned()]);
     }
-    out::line("")?;
-    app.out.table(&table)?;
-    unplaced.iter().try_for_each(|one| out::line(&out::clean(&one.reason)))
+    table
 }
 
 /// Most of what has moved that is told in a sentence.
@@ -228,22 +296,28 @@ pub fn decided(app: &App, answer: &GetPlanResponse, shown: &Shown, zone: &TimeZo
 
 /// When a job is likely ready, in words.
 pub fn promise(job: &JobOutlook, zone: &TimeZone) -> Outcome {
-    for one in &job.hangs_on {
-        out::line(&out::clean(&format!("job {} hangs on {one}: nobody said when it ends", job.job)))?;
-    }
+    promise_lines(job, zone).iter().try_for_each(|line| out::line(&out::clean(line)))
+}
+
+/// The same, line by line.
+pub fn promise_lines(job: &JobOutlook, zone: &TimeZone) -> Vec<String> {
+    let hangs_on = |one: &String| format!("job {} hangs on {one}: nobody said until when", job.job);
+    let mut lines: Vec<String> = job.hangs_on.iter().map(hangs_on).collect();
     if job.ready_at.is_none() && !job.sentence.is_empty() {
-        return out::line(&out::clean(&job.sentence));
+        lines.push(job.sentence.clone());
+        return lines;
     }
     // No time is safe while an end is unknown; what is told then is how soon it could be.
     let hangs = if job.hangs_on.is_empty() { "" } else { "if that ended at once, " };
-    out::line(&format!("job {}: {hangs}{}", job.job, job.words))?;
+    lines.push(format!("job {}: {hangs}{}", job.job, job.words));
     let promised = moment::show(job.promised_at.as_ref(), zone);
     if job.late_minutes > 0 {
-        out::line(&format!("promised {promised}, and {} late by the plan", late(job)))?;
+        lines.push(format!("promised {promised}, and {} late by the plan", late(job)));
     } else if !promised.is_empty() {
-        out::line(&format!("promised {promised}, and {hangs}in time by the plan"))?;
+        lines.push(format!("promised {promised}, and {hangs}in time by the plan"));
+        lines.extend(job.likely_late.then(|| LIKELY_LATE.to_owned()));
     }
-    Ok(())
+    lines
 }
 
 /// What a job is late because of, with the terms behind the words.

@@ -1,5 +1,6 @@
 //! Ready lists: what a stage, a bay's day or a person's shift needs in hand.
 
+use super::job_text::planned_when;
 use super::tool::{calibrated, holder_since};
 use crate::app::App;
 use crate::failure::Outcome;
@@ -8,7 +9,7 @@ use crate::quantity;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     GetReadyListRequest, GetReadyListResponse, ReadyFastener, ReadyItem, ReadyPeople, ReadyPerson, ReadyPlace,
-    ReadySharedTool,
+    ReadySharedTool, ReadyStage,
 };
 
 /// Asks and shows.
@@ -30,8 +31,7 @@ fn lines(list: &GetReadyListResponse, zone: &TimeZone) -> Vec<String> {
     }
     let several = list.stages.len() > 1;
     let at = |place: &Option<ReadyPlace>| place.as_ref().map_or_else(String::new, |place| first(place, several));
-    let mut all: Vec<String> =
-        list.stages.iter().map(|stage| format!("job {}, {}: {}", stage.job, stage.stage, stage.title)).collect();
+    let mut all: Vec<String> = list.stages.iter().map(|stage| head(stage, zone)).collect();
     let missing = list.missing.iter().map(|line| {
         let when = if line.next { "now" } else { "later" };
         format!("{} ({when}, {})", line.text, at(&line.first))
@@ -64,6 +64,16 @@ fn lines(list: &GetReadyListResponse, zone: &TimeZone) -> Vec<String> {
     all.push(String::new());
     all.push("Manufacturer's data, local codes and licensed practice come before this list.".to_owned());
     all
+}
+
+/// `job 3, strip: Strip; planned 2026-05-04 08:00 in lift-1 by Flint`.
+fn head(stage: &ReadyStage, zone: &TimeZone) -> String {
+    let planned = stage.planned.as_ref().map_or_else(String::new, |planned| {
+        let by =
+            if planned.people.is_empty() { String::new() } else { format!(" by {}", joined(&planned.people, "and")) };
+        format!("; {}{by}", planned_when(planned, zone))
+    });
+    format!("job {}, {}: {}{planned}", stage.job, stage.stage, stage.title)
 }
 
 fn section(all: &mut Vec<String>, title: &str, lines: impl Iterator<Item = String>) {
@@ -160,7 +170,7 @@ mod tests {
         let tool = Tool { tool: "cam-lock-20".into(), name: "Camshaft lock".into(), ..Default::default() };
         let loan = Loan { job: 8, bay: "lift-2".into(), ..Default::default() };
         let list = GetReadyListResponse {
-            stages: vec![ReadyStage { job: 7, stage: "strip".into(), title: "Strip".into() }],
+            stages: vec![ReadyStage { job: 7, stage: "strip".into(), title: "Strip".into(), planned: None }],
             missing: vec![ReadyMissing {
                 first: at(2),
                 next: false,
@@ -184,6 +194,22 @@ mod tests {
         assert!(said[place("cam-lock-20 (Camshaft lock)")].contains("with job 8 in lift-2"));
         assert!(!said.iter().any(|line| line.starts_with("people")), "{said:?}");
         assert_eq!(lines(&GetReadyListResponse::default(), &TimeZone::UTC).len(), 1);
+    }
+
+    #[test]
+    fn a_planned_stage_says_where_by_whom_and_when() {
+        // 2026-05-04 08:00 UTC.
+        let from_at = Some(prost_types::Timestamp { seconds: 1_777_881_600, nanos: 0 });
+        let planned = |bay: &str, people: &[&str]| {
+            let people = people.iter().map(|&one| one.to_owned()).collect();
+            Some(leadhand_sdk::v1::PlannedWork { bay: bay.into(), people, from_at, until_at: None })
+        };
+        let stage = |planned| ReadyStage { job: 3, stage: "strip".into(), title: "Strip".into(), planned };
+        let told = |planned| head(&stage(planned), &TimeZone::UTC);
+        assert_eq!(told(None), "job 3, strip: Strip");
+        let all = "job 3, strip: Strip; planned 2026-05-04 08:00 in lift-1 by Flint and Moss";
+        assert_eq!(told(planned("lift-1", &["Flint", "Moss"])), all);
+        assert_eq!(told(planned("", &[])), "job 3, strip: Strip; planned 2026-05-04 08:00");
     }
 
     #[test]

@@ -109,7 +109,7 @@ impl App {
     pub async fn job(&self, who: &Principal, job: JobNo) -> Result<WholeJob, AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         let now = reading.now();
-        reading.load(&[Need::Shop, Need::Job(job), Need::OpenWindows(now)]).await?;
+        reading.load(&[Need::Shop, Need::Job(job), Need::OpenWindows(now), Need::Plan]).await?;
         let row = look::job(&reading.state, job)?.clone();
         let view = job_view(&reading.state, job, now);
         let items = view.iter().flat_map(JobView::items).collect();

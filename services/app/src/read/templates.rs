@@ -36,7 +36,8 @@ impl App {
         let mut reading = Reading::begin(self, who.shop).await?;
         reading.load(&[Need::Shop, Need::Items(items_named(source).into_iter().collect())]).await?;
         reading.snapshot.end().await?;
-        Ok((checked_template(&reading.state, source)?, notes(source)))
+        let tools: Vec<_> = reading.state.tools.iter().cloned().collect();
+        Ok((checked_template(&reading.state, source)?, notes(source, &tools)))
     }
 
     /// The latest revision of each template after this key.

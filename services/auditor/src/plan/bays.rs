@@ -82,11 +82,17 @@ fn moves(
     outside: &mut Vec<(Instant, Instant, JobNo)>,
     faults: &mut Faults,
 ) {
-    if let (VehicleNow::Outside, Some(first)) = (&job.vehicle, visits.first()) {
-        outside.push((input.at, first.from, job.job));
-        brought_in(job, own, first, faults);
-    }
     let leaving = Leaving::of(job, own);
+    // Where it needs no bay any more it stands outside until all is over.
+    let over = leaving.over().unwrap_or(input.until);
+    match (&job.vehicle, visits.first()) {
+        (VehicleNow::Outside, Some(first)) => {
+            outside.push((input.at, first.from, job.job));
+            brought_in(job, own, first, faults);
+        }
+        (VehicleNow::Outside | VehicleNow::Bay(_), None) => outside.push((input.at, over, job.job)),
+        _ => {}
+    }
     for (at, left) in visits.iter().enumerate() {
         let there = |row: &&&Row<'_>| {
             let within = row.planned.from >= left.from && row.planned.until <= left.until;
@@ -97,6 +103,7 @@ fn moves(
             let free = left.until >= input.until || leaving.may_within(latest, left.until);
             let sentence = || format!("its vehicle may not leave {} before work elsewhere lets it", left.bay);
             faults.require(free, "may-not-leave", job.job, sentence);
+            outside.push((left.until, over, job.job));
             continue;
         };
         // It goes straight on to the other bay, or out by the time at which the bay is free.
@@ -128,7 +135,9 @@ fn brought_in(job: &PlanJob, own: &[&Row<'_>], visit: &BayVisit, faults: &mut Fa
 }
 
 fn places_outside(input: &PlanInput, stays: &[(Instant, Instant, JobNo)], faults: &mut Faults) {
-    let already = input.jobs.iter().filter(|job| job.vehicle == VehicleNow::Outside).count();
+    // Who stands there already has room, however many they are.
+    let goes_on = |job: &&PlanJob| job.stages.iter().any(|stage| stage.now.over().is_none());
+    let already = input.jobs.iter().filter(|job| job.vehicle == VehicleNow::Outside).filter(goes_on).count();
     let places = usize::try_from(input.places_outside).unwrap_or(0).max(already);
     for (from, until, job) in stays {
         let there = stays.iter().filter(|(f, u, _)| f <= from && from < u).count();

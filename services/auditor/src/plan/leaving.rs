@@ -44,6 +44,11 @@ impl Leaving {
         leaving
     }
 
+    /// When every stage is over; nothing when one has no place.
+    pub fn over(&self) -> Option<Instant> {
+        self.over
+    }
+
     /// Whether the vehicle may leave at a moment.
     pub fn may_at(&self, at: Instant) -> bool {
         let under_way = |(from, until, _): &(Instant, Instant, bool)| *from < at && at < *until;

@@ -7,7 +7,7 @@ mod runs;
 mod stages;
 
 use leadhand_facts::plan::{Plan, PlanInput, PlanJob, PlanStage, PlannedStage, StageNow};
-use leadhand_facts::{BayKey, Instant, JobNo, PersonId, StageKey, ToolKey};
+use leadhand_facts::{BayKey, Instant, JobNo, PersonId, StageKey, ToolKey, Window};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Something in a plan that can't be done so.
@@ -124,9 +124,8 @@ fn one_at_a_time(input: &PlanInput, rows: &[Row<'_>], faults: &mut Faults) {
         }
         for tool in &row.said.tools {
             held.entry(Held::Tool(tool)).or_default().push(row);
-            let away = input.tools.iter().find(|t| t.tool == *tool).map(|t| t.away.as_slice());
-            let span = leadhand_facts::Window { from: row.planned.from, until: row.planned.until };
-            let there = away.is_some_and(|away| !away.iter().any(|w| w.meets(span)));
+            let span = Window { from: row.planned.from, until: row.planned.until };
+            let there = is_there(input, tool, row, span);
             faults.demand(there, "tool", row, || format!("{tool} is not there all the time"));
         }
     }
@@ -139,6 +138,13 @@ fn one_at_a_time(input: &PlanInput, rows: &[Row<'_>], faults: &mut Faults) {
             });
         }
     }
+}
+
+/// Whether a stage has a shared tool all the time: it is not away then, or who has it is on the stage.
+fn is_there(input: &PlanInput, tool: &ToolKey, row: &Row<'_>, span: Window) -> bool {
+    let Some(found) = input.tools.iter().find(|t| t.tool == *tool) else { return false };
+    let with = found.with.is_some_and(|with| row.planned.people.contains(&with));
+    with || !found.away.iter().any(|away| away.meets(span))
 }
 
 /// The bay of that key in the input.

@@ -1,7 +1,7 @@
 //! Whether what has started goes on at once, with those who are at it, and whether waits begin when they can.
 
 use super::hours::{hours, planned_us, shared};
-use super::{Faults, Row, after, bay_of};
+use super::{Faults, Row, after, bay_of, is_there};
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::plan::{PlanInput, StageNow, VehicleNow};
 use leadhand_facts::words::StageKind;
@@ -36,9 +36,9 @@ pub(super) fn started(input: &PlanInput, rows: &[Row<'_>], faults: &mut Faults) 
     }
 }
 
-/// A wait for which nothing is needed begins as soon as what it comes after is over.
+/// A wait that needs no bay begins as soon as what it comes after is over and its shared tools are free.
 pub(super) fn waits(input: &PlanInput, rows: &[Row<'_>], faults: &mut Faults) {
-    let idle = |row: &&Row<'_>| row.said.kind == StageKind::Wait && row.said.tools.is_empty() && !row.said.in_bay;
+    let idle = |row: &&Row<'_>| row.said.kind == StageKind::Wait && !row.said.in_bay;
     for row in rows.iter().filter(idle).filter(|row| !row.started()) {
         let (job, said) = (row.job, row.said);
         let held = said.blocker.as_ref().and_then(|blocker| Some(blocker.known()?.1));
@@ -52,10 +52,32 @@ pub(super) fn waits(input: &PlanInput, rows: &[Row<'_>], faults: &mut Faults) {
             Some(after(end, before.wait_minutes.max(0)))
         });
         let latest = bounds.into_iter().flatten().chain(over).chain(before).max().unwrap_or(input.at);
-        faults.demand(row.planned.from <= after(latest, 1), "waits", row, || {
-            format!("it is a wait that could begin at {latest}, and is planned from {}", row.planned.from)
+        let sooner = free_from(input, row, rows, latest);
+        faults.demand(row.planned.from <= after(sooner, 1), "waits", row, || {
+            format!("it is a wait that could begin at {sooner}, and is planned from {}", row.planned.from)
         });
     }
+}
+
+/// From when on, not before a moment, a wait has its shared tools for as long as it takes, as everything else is planned; its
+/// own begin at the latest.
+fn free_from(input: &PlanInput, row: &Row<'_>, rows: &[Row<'_>], earliest: Instant) -> Instant {
+    let tools = &row.said.tools;
+    let own = |other: &Row<'_>| other.job.job == row.job.job && other.said.stage == row.said.stage;
+    let holds = |other: &&Row<'_>| !own(other) && other.said.tools.iter().any(|tool| tools.contains(tool));
+    let span = |other: &Row<'_>| Window { from: other.planned.from, until: other.planned.until };
+    let taken: Vec<Window> = rows.iter().filter(holds).map(span).filter(|span| span.from < span.until).collect();
+    let away = input.tools.iter().filter(|tool| tools.contains(&tool.tool)).flat_map(|tool| &tool.away);
+    let wanted = row.planned.until.since_us(row.planned.from);
+    let free = |at: &Instant| {
+        let span = Window { from: *at, until: at.plus_us(wanted) };
+        !taken.iter().any(|other| other.meets(span)) && tools.iter().all(|tool| is_there(input, tool, row, span))
+    };
+    // Plans are made in whole minutes.
+    let whole = |at: Instant| Instant(-(-at.0).div_euclid(MINUTE_US) * MINUTE_US);
+    let ends = taken.iter().map(|other| other.until).chain(away.map(|away| away.until)).map(whole);
+    let moments = ends.chain([whole(earliest)]).filter(|at| *at >= earliest && *at < row.planned.from);
+    moments.filter(free).min().unwrap_or(row.planned.from)
 }
 
 fn at_text(at: Option<Instant>) -> String {
@@ -118,9 +140,7 @@ fn from(input: &PlanInput, row: &Row<'_>, hours: &[Vec<Window>], at: Instant) ->
 
 /// Whether a tool that is away, a bay that is closed or other started work stands against a time for it.
 fn holds_up(input: &PlanInput, row: &Row<'_>, rows: &[Row<'_>], span: Window) -> bool {
-    let away = |tool: &leadhand_facts::ToolKey| {
-        input.tools.iter().find(|t| t.tool == *tool).is_none_or(|t| t.away.iter().any(|w| w.meets(span)))
-    };
+    let away = |tool: &leadhand_facts::ToolKey| !is_there(input, tool, row, span);
     let bay = row.planned.bay.as_ref().and_then(|bay| bay_of(input, bay));
     let shares = |other: &&Row<'_>| {
         let people = other.planned.people.iter().any(|person| row.planned.people.contains(person));

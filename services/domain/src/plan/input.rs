@@ -135,14 +135,15 @@ fn technician(
     }
 }
 
-/// Shared tools in use. One that a person has is taken for back by the end of the shift; a job's is handed on.
+/// Shared tools in use. One that a person has is with that person, and taken for back by the end of the shift; a job's is
+/// handed on.
 fn tools(state: &State, shift: Window) -> Vec<PlanTool> {
-    let lent = |tool: &leadhand_facts::ToolKey| {
-        state.loans.iter().any(|loan| loan.tool == *tool && loan.until_at.is_none() && loan.person.is_some())
+    let tool = |row: &leadhand_facts::rows::ToolRow| {
+        let lent = state.loans.iter().find(|loan| loan.tool == row.tool && loan.until_at.is_none());
+        let with = lent.and_then(|loan| loan.person).filter(|_| shift.from < shift.until);
+        PlanTool { tool: row.tool.clone(), away: with.map(|_| shift).into_iter().collect(), with }
     };
-    let in_use = state.tools.iter().filter(|row| row.retired_n.is_none());
-    let away = |tool| if lent(tool) && shift.from < shift.until { vec![shift] } else { Vec::new() };
-    in_use.map(|row| PlanTool { tool: row.tool.clone(), away: away(&row.tool) }).collect()
+    state.tools.iter().filter(|row| row.retired_n.is_none()).map(tool).collect()
 }
 
 fn job(state: &State, row: &JobRow, stages: &Stages<'_>, at: Instant) -> PlanJob {

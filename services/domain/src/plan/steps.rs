@@ -4,6 +4,7 @@ use super::input::arrival;
 use super::parts;
 use crate::look;
 use crate::state::State;
+use crate::template::shared_as;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::job::JobAfter;
 use leadhand_facts::plan::{PlanBlocker, PlanHeld, PlanPin, PlanStage, PlanTechnician, StageNow};
@@ -138,10 +139,13 @@ impl<'a> Stages<'a> {
         if row.hands <= 1 || enough { all.into_iter().collect() } else { row.skills.clone() }
     }
 
-    /// Shared tools that its steps name and that are still to be done.
+    /// Shared tools of its steps that are still to be done, and tools of it and of those that are called like a shared one.
     fn tools(&self, row: &StageRow) -> Vec<ToolKey> {
-        let steps = look::steps(self.state, row.job, &row.stage).filter(|step| step.state == StepState::Pending);
-        steps.flat_map(|step| step.shared_tools.iter().cloned()).collect::<BTreeSet<_>>().into_iter().collect()
+        let steps = || look::steps(self.state, row.job, &row.stage).filter(|step| step.state == StepState::Pending);
+        let named = row.tools.iter().chain(steps().flat_map(|step| &step.tools));
+        let keys = named.filter_map(|words| shared_as(self.state.tools.iter(), words)).map(|tool| tool.tool.clone());
+        let shared = steps().flat_map(|step| step.shared_tools.iter().cloned());
+        shared.chain(keys).collect::<BTreeSet<_>>().into_iter().collect()
     }
 
     /// What comes before it. A stage that was left out passes on what came before that one.
@@ -181,8 +185,7 @@ impl<'a> Stages<'a> {
         let latest = open().filter(known).max_by_key(|blocker| blocker.expected_at);
         let held = latest.and_then(|b| Some(PlanHeld { cause: self.cause(b), until: b.expected_at? }));
         let unknown = open().find(|blocker| !known(blocker)).map(|blocker| self.cause(blocker));
-        let missing =
-            arrives.as_ref().err().map(|item| format!("missing '{item}', of which nobody said when it comes"));
+        let missing = arrives.as_ref().err().map(|item| format!("missing '{item}'"));
         let parts_from = arrives.ok().flatten();
         // One end that nobody knows makes the whole unknown, whatever else is known.
         let blocker = match (unknown.or(missing), held) {

@@ -2,9 +2,9 @@
 
 use crate::look;
 use crate::state::State;
-use leadhand_facts::rows::{PlanJobRow, PlanRow, PlanStageRow, PlanVisitRow, StagePinRow};
+use leadhand_facts::rows::{PlanJobRow, PlanRow, PlanStageRow, PlanVisitRow, StagePinRow, StageRow};
 use leadhand_facts::words::StageState;
-use leadhand_facts::{JobNo, PersonId, TextId};
+use leadhand_facts::{BayKey, Instant, JobNo, PersonId, TextId};
 use std::collections::BTreeSet;
 
 /// A planned stage, with how it stands now.
@@ -60,6 +60,27 @@ fn line(state: &State, row: &PlanStageRow) -> Option<PlannedLine> {
 pub fn pins(state: &State) -> Vec<StagePinRow> {
     let open = |row: &&StagePinRow| look::stage(state, row.job, &row.stage).is_ok_and(|stage| !look::is_ended(stage));
     state.stage_pins.iter().filter(open).cloned().collect()
+}
+
+/// Where, by whom and when the accepted plan has a stage.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlannedWork {
+    /// The bay, for a stage that needs one.
+    pub bay: Option<BayKey>,
+    /// The names of whoever is to be on it; nothing for somebody who was forgotten.
+    pub people: Vec<Option<TextId>>,
+    /// When it is to start, or to go on.
+    pub from: Instant,
+    /// When it is to be finished.
+    pub until: Instant,
+}
+
+/// What the accepted plan says of a stage that is not over.
+pub fn planned_work(state: &State, stage: &StageRow) -> Option<PlannedWork> {
+    let row = state.plan_stages.get(&(stage.job, stage.stage.clone())).filter(|_| !look::is_ended(stage))?;
+    let name = |person: &PersonId| state.persons.get(&(*person,)).filter(|row| !row.forgotten).map(|row| row.name);
+    let people = row.people.iter().map(name).collect();
+    Some(PlannedWork { bay: row.bay.clone(), people, from: row.from_at, until: row.until_at })
 }
 
 /// When the accepted plan has a job ready.

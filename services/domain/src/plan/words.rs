@@ -4,7 +4,7 @@ use crate::refusal::Refusal;
 use crate::state::State;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use leadhand_facts::plan::{PlanInput, PlanTechnician};
+use leadhand_facts::plan::{PlanBay, PlanInput, PlanStage, PlanTechnician};
 use leadhand_facts::words::NoPlace;
 use leadhand_facts::{Instant, JobNo, StageKey};
 
@@ -50,18 +50,13 @@ pub fn no_place(why: NoPlace, input: &PlanInput, job: JobNo, stage: &StageKey, n
             format!("it comes after {title}, which has no place")
         }
         (Some(row), NoPlace::TooFew) => {
-            let skills = if row.skills.is_empty() { String::new() } else { format!(" with {}", row.skills.join(", ")) };
             let able = |one: &&PlanTechnician| row.skills.iter().all(|skill| one.skills.contains(skill));
-            let count = input.technicians.iter().filter(able).count();
-            format!(
-                "it takes {} at a time{skills}, and the shop has {count}; name somebody with its skills, or ask for fewer hands",
-                row.hands.max(1)
-            )
+            too_few(row, input.technicians.iter().filter(able).count())
         }
         (Some(row), NoPlace::NoBay) => {
-            let kinds: Vec<&str> = row.bays.iter().map(|kind| kind.word()).collect();
-            let kind = if kinds.is_empty() { "bay".to_owned() } else { kinds.join(" or ") };
-            format!("no {kind} of the shop bears the vehicle's {} kg", of_job.map_or(0, |job| job.kg))
+            let of_kind = |bay: &PlanBay| row.bays.is_empty() || row.bays.contains(&bay.kind);
+            let some = input.bays.iter().any(of_kind);
+            no_bay(row, of_job.filter(|_| some).map(|job| job.kg))
         }
         (Some(row), NoPlace::NoTool) => {
             let missing = row.tools.iter().find(|tool| !input.tools.iter().any(|have| have.tool == **tool));
@@ -71,6 +66,32 @@ pub fn no_place(why: NoPlace, input: &PlanInput, job: JobNo, stage: &StageKey, n
         (_, why) => usual(why).to_owned(),
     };
     format!("{title} of job {job} has no place: {because}.")
+}
+
+/// That too few can do a stage, of whom the shop has so many.
+fn too_few(row: &PlanStage, able: usize) -> String {
+    let skills = row.skills.join(" and ");
+    match (able, row.skills.is_empty()) {
+        (0, true) => "the shop has nobody who works on vehicles; give somebody a skill or a shift".to_owned(),
+        (0, false) => format!("nobody in the shop has the skill {skills}; give it to somebody"),
+        (able, none) => {
+            let with = if none { String::new() } else { format!(" with the skill {skills}") };
+            format!(
+                "it takes {} at a time{with}, and the shop has {able}; name somebody with its skills, or ask for fewer hands",
+                row.hands.max(1)
+            )
+        }
+    }
+}
+
+/// That no bay fits a stage: there is none of its kind, or none of them bears so many kilograms.
+fn no_bay(row: &PlanStage, kg: Option<i32>) -> String {
+    let kinds: Vec<&str> = row.bays.iter().map(|kind| kind.word()).collect();
+    let kind = if kinds.is_empty() { "bay".to_owned() } else { kinds.join(" or ") };
+    match kg {
+        Some(kg) => format!("no {kind} of the shop bears the vehicle's {kg} kg"),
+        None => format!("the shop has no {kind}; add one, or let it be done in another kind of bay"),
+    }
 }
 
 /// The same of what is not known any more.

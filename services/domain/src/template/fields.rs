@@ -66,6 +66,11 @@ impl<'d, 'i> Fields<'d, 'i> {
         self.table.iter().find(|(key, _)| key.get_ref() == name).map(|(_, value)| value)
     }
 
+    /// Where the value of a field stands; where all of it begins when it is not there.
+    pub(super) fn place(&self, name: &str) -> usize {
+        self.find(name).map_or(self.at, |value| value.span().start)
+    }
+
     /// A field that must be there; `example` is how to write it.
     pub(super) fn required(&self, name: &str, example: &str, faults: &mut Faults<'_>) -> Option<&'d Value<'i>> {
         let found = self.find(name);

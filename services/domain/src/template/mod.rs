@@ -108,11 +108,12 @@ pub(crate) use positions::{ANGLE_FIRST, CHECK_AND_RENEW, CURE_MAX, fault_of_size
 pub use positions::{TIGHTEN_FORM, read_tighten, written as tightening};
 pub use readings::unfit as unfit_reading;
 pub(crate) use safety::{FLUID_MAX_ML, once_is_enough, two_of_a_feature};
-pub use tools::check_shared_tools;
+pub use tools::{check_shared_tools, shared_as};
 pub use walk::{HANDS_MAX, MINUTES_MAX, STAGES_MAX, STEPS_MAX};
 pub use write::{Marks, write, write_marked};
 
 use fault::Faults;
+use leadhand_facts::rows::ToolRow;
 use leadhand_facts::template::Template;
 use leadhand_facts::{ItemKey, Unit};
 use std::collections::{BTreeMap, BTreeSet};
@@ -160,12 +161,13 @@ pub fn check(text: &str, items: &BTreeMap<ItemKey, Unit>) -> Result<Template, Ve
 }
 
 /// What is worth a second look in a template without fault, where it stands in the file. It may be published all the
-/// same.
-pub fn notes(text: &str) -> Vec<Fault> {
+/// same. `shared` are the tools of the shop.
+pub fn notes(text: &str, shared: &[ToolRow]) -> Vec<Fault> {
     let (draft, faults) = read(text);
     let Some(draft) = draft.filter(|_| faults.is_empty()) else { return Vec::new() };
     let mut notes = hexagons::notes(&draft, &faults);
     notes.extend(readings::notes(&draft, &faults));
+    notes.extend(tools::notes(&draft, &faults, shared));
     notes.sort();
     notes
 }

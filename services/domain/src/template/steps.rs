@@ -44,6 +44,7 @@ pub(super) struct StepSite {
     pub(super) needs: Vec<NeedSite>,
     pub(super) positions: Vec<PositionSite>,
     pub(super) readings: Vec<ReadingSite>,
+    pub(super) tools: usize,
     pub(super) shared_tools: Vec<usize>,
     pub(super) safety: SafetySite,
 }
@@ -87,6 +88,7 @@ fn walk_step(
         needs: sites,
         positions: places,
         readings: measured,
+        tools: fields.place("tools"),
         shared_tools: tool_sites,
         safety: safe,
     };

@@ -53,6 +53,7 @@ pub(super) struct StageSite {
     pub(super) key: usize,
     pub(super) after: Vec<usize>,
     pub(super) when: usize,
+    pub(super) tools: usize,
     pub(super) steps: Vec<StepSite>,
 }
 
@@ -139,7 +140,8 @@ fn walk_stage(value: &Value<'_>, index: usize, faults: &mut Faults<'_>) -> Optio
         when,
         steps,
     };
-    let site = StageSite { at: fields.at, key: key_at, after: after_sites, when: when_at, steps: step_sites };
+    let (at, tools) = (fields.at, fields.place("tools"));
+    let site = StageSite { at, key: key_at, after: after_sites, when: when_at, tools, steps: step_sites };
     Some((stage, site))
 }
 

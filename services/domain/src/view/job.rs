@@ -6,6 +6,7 @@ use super::parts::{BlockerLine, Index, PersonOn, ShortageLine, Title, note};
 use super::to_get::{ToGet, to_get};
 use crate::condition::wanted;
 use crate::decide::told;
+use crate::plan::view::{PlannedWork, planned_work};
 use crate::state::State;
 use leadhand_facts::fact::JobAfter;
 use leadhand_facts::rows::{DemandRow, JobRow, StageRow, StepRow, ToldRow};
@@ -110,6 +111,8 @@ pub struct StageDetail {
     pub steps: Vec<StepLine>,
     /// Every blocker, cleared ones included.
     pub blockers: Vec<BlockerLine>,
+    /// Where, by whom and when the accepted plan has it.
+    pub planned: Option<PlannedWork>,
     /// States that its steps will need and that the vehicle is not in: from which step on, what is needed, what there is.
     pub wanted: Vec<(StepNo, VehicleState, VehicleState)>,
 }
@@ -246,6 +249,7 @@ fn detail(index: &Index<'_>, stage: &StageRow, place: usize, now: Instant) -> St
         clockings: index.clockings(stage).iter().map(clocking).collect(),
         steps: index.steps(stage).into_iter().map(|step| step_line(index, step)).collect(),
         blockers: index.blockers(stage).iter().map(|row| index.blocker(row)).collect(),
+        planned: planned_work(index.state, stage),
         wanted: wanted(index.state, stage),
     }
 }
@@ -303,6 +307,7 @@ impl JobView {
         for stage in &self.stages {
             note(&mut texts, [stage.title.text, stage.reason]);
             note(&mut texts, stage.persons.iter().map(|person| person.name));
+            note(&mut texts, stage.planned.iter().flat_map(|planned| planned.people.iter().copied()));
             note(&mut texts, stage.clockings.iter().map(|line| line.name));
             note(&mut texts, stage.steps.iter().flat_map(|s| [s.instruction.text, s.done_by_name, s.reason]));
             note(&mut texts, stage.steps.iter().map(|step| step.overridden));

@@ -9,6 +9,7 @@ use super::tools::{ToolLine, tool_line};
 use crate::condition;
 use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
+use crate::plan::view::{PlannedWork, planned_work};
 use crate::state::State;
 use crate::strip;
 use crate::telling::amount;
@@ -30,6 +31,8 @@ pub struct ReadyStage {
     pub stage: StageKey,
     /// Its title.
     pub title: Title,
+    /// Where, by whom and when the accepted plan has it.
+    pub planned: Option<PlannedWork>,
 }
 
 /// Where something is needed: which stage of the list, and which step of it; step 0 is the stage as a whole.
@@ -223,7 +226,8 @@ impl ReadyList {
         let able = self.people.iter().flat_map(|line| line.able.iter().map(|able| able.name));
         let holds = self.holds.iter().filter_map(|line| line.words.text);
         let pieces = self.missing.iter().filter_map(|line| line.pieces.as_ref()?.what.text);
-        titles.chain(lent).chain(able).chain(holds).chain(pieces).collect()
+        let planned = self.stages.iter().flat_map(|stage| &stage.planned).flat_map(|planned| &planned.people);
+        titles.chain(planned.copied().flatten()).chain(lent).chain(able).chain(holds).chain(pieces).collect()
     }
 }
 
@@ -259,7 +263,12 @@ pub fn ready_list(state: &State, stages: &[(JobNo, StageKey)], now: Instant) -> 
     let own = steps.iter().filter_map(|(at, step)| people_of_step(state, *at, step, now));
     let mut people: Vec<PeopleLine> = people.chain(own).collect();
     people.sort_by_key(|line| (line.stage, line.step));
-    let stage = |row: &&StageRow| ReadyStage { job: row.job, stage: row.stage.clone(), title: Title::of_stage(row) };
+    let stage = |row: &&StageRow| ReadyStage {
+        job: row.job,
+        stage: row.stage.clone(),
+        title: Title::of_stage(row),
+        planned: planned_work(state, row),
+    };
     let mut list = ReadyList {
         number: state.head,
         at: now,

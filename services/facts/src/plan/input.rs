@@ -79,9 +79,12 @@ pub struct PlanTechnician {
 pub struct PlanTool {
     /// Its key.
     pub tool: ToolKey,
-    /// When it is away or lent to somebody outside of the plan.
+    /// When it is away, or somebody has it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub away: Vec<Window>,
+    /// Who has it then: a stage that they are on may use it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub with: Option<PersonId>,
 }
 
 /// Where a vehicle is.

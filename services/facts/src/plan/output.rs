@@ -142,6 +142,13 @@ pub struct JobOutlook {
     pub sentence: String,
 }
 
+impl JobOutlook {
+    /// Whether half of all cases end after the promise.
+    pub fn is_likely_late(&self) -> bool {
+        self.likely.zip(self.promised).is_some_and(|(likely, promised)| promised < likely)
+    }
+}
+
 /// A link of the chain that makes a job late.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Because {
@@ -176,6 +183,13 @@ pub enum Cause {
     },
     /// A bay that another job has.
     Bay {
+        /// Which.
+        bay: BayKey,
+        /// Whose vehicle is in it.
+        job: JobNo,
+    },
+    /// A bay that another job's vehicle keeps, though it might leave, since no place outside is free.
+    Yard {
         /// Which.
         bay: BayKey,
         /// Whose vehicle is in it.

@@ -76,7 +76,7 @@ impl Placer<'_, '_> {
 
     /// The earliest span from `ready` on in which these people, its tools and its bay are free for a stage, if it is
     /// over before a limit.
-    fn fit(
+    pub(super) fn fit(
         &self,
         stage: &Stage,
         team: &[u32],
@@ -111,6 +111,9 @@ impl Placer<'_, '_> {
             }
             for &t in &stage.tools {
                 later = later.max(self.clash(self.tool(t), span));
+                if self.model.tools_with[t as usize].is_some() {
+                    later = later.max(meets(self.model.tool_away(t, team), span));
+                }
             }
             if let Some(bay) = bay {
                 later = later.max(self.clash(self.bay(bay), span));
@@ -124,8 +127,12 @@ impl Placer<'_, '_> {
 
     /// When the first of what is booked is over that meets a span.
     fn clash(&self, what: usize, span: Span) -> Option<i32> {
-        let booked = &self.booked[what];
-        let next = booked.get(booked.partition_point(|b| b.until <= span.from))?;
-        next.meets(span).then_some(next.until)
+        meets(&self.booked[what], span)
     }
+}
+
+/// When the first of some spans is over that meets another.
+fn meets(booked: &[Span], span: Span) -> Option<i32> {
+    let next = booked.get(booked.partition_point(|b| b.until <= span.from))?;
+    next.meets(span).then_some(next.until)
 }

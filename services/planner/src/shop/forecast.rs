@@ -109,12 +109,12 @@ fn span(model: &Model<'_>, found: &Found, step: &Step, minutes: i32, mut at: i32
         .map(|p| if step.overtime { p.all.as_slice() } else { p.normal.as_slice() })
         .collect();
     let clash = |span: Span| {
-        let meets = |spans: &Vec<Span>| {
+        let meets = |spans: &[Span]| {
             let next = spans.get(spans.partition_point(|away| away.until <= span.from))?;
             next.meets(span).then_some(next.until)
         };
-        let away = stage.tools.iter().map(|&t| &model.tools_away[t as usize]);
-        away.chain(place.bay.map(|b| &model.bays_closed[b as usize])).filter_map(meets).max()
+        let away = stage.tools.iter().map(|&t| model.tool_away(t, &place.people));
+        away.chain(place.bay.map(|b| model.bays_closed[b as usize].as_slice())).filter_map(meets).max()
     };
     let never = Span { from: model.clock.end.max(at), until: model.clock.end.max(at.saturating_add(minutes)) };
     loop {

@@ -37,6 +37,8 @@ enum What {
     Hand(PersonId, Instant),
     /// A job's vehicle may be rolled out.
     RollOut(JobNo),
+    /// A place outside more.
+    Place,
     /// Overtime of somebody, by number, that the lead could open.
     Overtime(u32, Window),
 }
@@ -88,13 +90,17 @@ fn lateness(input: &PlanInput, model: &Model<'_>, found: &Found, what: &What) ->
         *gene = super::genes::with_overtime(*gene);
     }
     planner.judge(&draft);
-    for gene in &mut draft.genes {
-        *gene = super::genes::plain(true, super::genes::overtime(*gene), false);
+    // A shop that is so large that each order takes long is looked at in fewer.
+    let orders = (PLACED / model.stages.len().max(1)).clamp(1, 2 + RULES);
+    if orders > 1 {
+        for gene in &mut draft.genes {
+            *gene = super::genes::plain(true, super::genes::overtime(*gene), false);
+        }
+        planner.judge(&draft);
     }
-    planner.judge(&draft);
     // Once more by the usual rules: what came late before need not stand behind the others in their order.
     let mut rng = Rng::new(0);
-    for k in 0..RULES {
+    for k in 0..orders.saturating_sub(2) {
         planner.draw(k, &mut rng, &mut draft);
         planner.judge(&draft);
     }
@@ -152,13 +158,15 @@ fn remedy(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Option<T
             let like = input.technicians.iter().find(|t| t.person == *person)?;
             let at = model.clock.instant(found.places[i].from);
             let first = shifts(like, at).first()?.from;
-            let sentence = format!("One more hand with what {} can do, from the shift that begins {first}", like.name);
+            let since = if first <= input.at { "now on".to_owned() } else { format!("the shift that begins {first}") };
+            let sentence = format!("One more hand with what {} can do, from {since}", like.name);
             Try { sentence, what: What::Hand(*person, at) }
         }
         Cause::Bay { bay, job } => {
             let sentence = format!("Rolling {} out of bay {bay} while it waits", name_of(input, *job));
             Try { sentence, what: What::RollOut(*job) }
         }
+        Cause::Yard { .. } => Try { sentence: "One more place outside".to_owned(), what: What::Place },
         _ => return None,
     })
 }
@@ -202,6 +210,10 @@ fn changed(model: &Model<'_>, what: &What) -> PlanInput {
         }
         What::Hand(person, at) => one_more(&mut input, *person, *at),
         What::RollOut(job) => roll_out(&mut input, *job),
+        What::Place => {
+            let already = model.jobs.iter().filter(|job| job.outside).count();
+            input.places_outside = input.places_outside.max(i32::try_from(already).unwrap_or(0)).saturating_add(1);
+        }
         What::Overtime(p, window) => input.technicians[*p as usize].overtime.push(*window),
     }
     input

@@ -2,6 +2,7 @@
 
 mod calendar;
 mod crew;
+mod fits;
 mod forecast;
 mod genes;
 mod help;
@@ -11,7 +12,9 @@ mod search;
 mod stays;
 mod told;
 mod vehicle;
+mod waits;
 mod why;
+mod yard;
 
 use crate::budget::{Budget, Ended, Meter};
 use crate::engine::population::{Ways, evolve};
@@ -69,6 +72,7 @@ fn search(model: &Model<'_>, rng: Rng, meter: &mut Meter<'_, '_>) -> (Found, End
     }
     let ways = Ways { size: 16, patience: 40, moves: 1 };
     let ended = evolve(&mut planner, rng, ways, meter);
+    planner.settle_waits();
     let nothing = Found::nothing(Default::default());
     (planner.best.take().unwrap_or(nothing), ended)
 }

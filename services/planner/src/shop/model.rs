@@ -61,6 +61,11 @@ impl Stage {
         let turn = if self.on { 0 } else { 2 - u8::from(!self.fixed.is_empty()) };
         self.started.then_some(turn)
     }
+
+    /// Whether it is a wait that needs nobody and no bay, and was not started.
+    fn moves_freely(&self) -> bool {
+        self.hands == 0 && !self.in_bay && !self.started
+    }
 }
 
 /// What the accepted plan says of a stage.
@@ -105,7 +110,11 @@ pub(crate) struct Model<'i> {
     pub jobs: Vec<Job>,
     /// Spans in which tools are away, and bays closed.
     pub tools_away: Vec<Vec<Span>>,
+    /// Who has them then: a stage that they are on may use them.
+    pub tools_with: Vec<Option<u32>>,
     pub bays_closed: Vec<Vec<Span>>,
+    /// Waits that stand in no bay and were not started, where one of them holds a shared tool: they begin when they can.
+    pub waits: Vec<u32>,
     /// How many stages could be in each bay, for ties.
     pub wanted: Vec<usize>,
     /// Stages that can't be placed at all: job, row, why.
@@ -139,13 +148,13 @@ pub(crate) fn planned(minutes: Minutes) -> i32 {
 }
 
 /// What is looked up by name while the model is made.
-struct Names<'i> {
-    people: BTreeMap<leadhand_facts::PersonId, u32>,
-    bays: BTreeMap<&'i str, u32>,
-    tools: BTreeMap<&'i str, u32>,
+pub(super) struct Names<'i> {
+    pub people: BTreeMap<leadhand_facts::PersonId, u32>,
+    pub bays: BTreeMap<&'i str, u32>,
+    pub tools: BTreeMap<&'i str, u32>,
 }
 
-fn number(i: usize) -> u32 {
+pub(super) fn number(i: usize) -> u32 {
     u32::try_from(i).unwrap_or(u32::MAX)
 }
 
@@ -170,7 +179,9 @@ impl<'i> Model<'i> {
             stages: Vec::new(),
             jobs: Vec::new(),
             tools_away: input.tools.iter().map(|t| clock.covering(&t.away)).collect(),
+            tools_with: input.tools.iter().map(|t| names.people.get(&t.with?).copied()).collect(),
             bays_closed: input.bays.iter().map(|b| clock.covering(&b.closed)).collect(),
+            waits: Vec::new(),
             wanted: vec![0; input.bays.len()],
             never: Vec::new(),
             lists: Lists::default(),
@@ -180,6 +191,10 @@ impl<'i> Model<'i> {
             model.add_job(job, &names);
         }
         model.take_accepted(&names);
+        if model.stages.iter().any(|s| s.moves_freely() && !s.tools.is_empty()) {
+            model.waits =
+                (0..number(model.stages.len())).filter(|&i| model.stages[i as usize].moves_freely()).collect();
+        }
         for stage in &model.stages {
             for &bay in stage.bays.iter() {
                 model.wanted[bay as usize] += 1;
@@ -313,67 +328,6 @@ impl<'i> Model<'i> {
         })
     }
 
-    fn fixed(s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, Never> {
-        let people = match &s.now {
-            _ if s.kind == StageKind::Wait => return Ok(Vec::new()),
-            StageNow::Started { people } if !people.is_empty() => people,
-            _ => &s.pin.people,
-        };
-        let unknown = || {
-            (NoPlace::Gone, "it is given to somebody who is no technician of the shop; give it to another".to_owned())
-        };
-        people.iter().map(|p| names.people.get(p).copied().ok_or_else(unknown)).collect()
-    }
-
-    fn crew(&self, s: &PlanStage, hands: usize, fixed: &[u32]) -> Result<Vec<u32>, Never> {
-        if s.kind == StageKind::Wait {
-            return Ok(Vec::new());
-        }
-        if hands > MOST_HANDS {
-            let sentence = format!("it takes {hands} at a time, and {MOST_HANDS} is the most; split it into stages");
-            return Err((NoPlace::TooFew, sentence));
-        }
-        if !fixed.is_empty() {
-            return Ok(fixed.to_vec());
-        }
-        let able = |t: &leadhand_facts::plan::PlanTechnician| s.skills.iter().all(|skill| t.skills.contains(skill));
-        let technicians = self.input.technicians.iter().enumerate();
-        let mut crew: Vec<u32> = technicians.filter(|(_, t)| able(t)).map(|(i, _)| number(i)).collect();
-        crew.sort_by_key(|&p| self.people[p as usize].versatility);
-        if crew.len() < hands {
-            let skills = if s.skills.is_empty() { String::new() } else { format!(" with {}", s.skills.join(", ")) };
-            let sentence = format!("it takes {hands} at a time{skills}, and the shop has {}", crew.len());
-            return Err((NoPlace::TooFew, sentence));
-        }
-        Ok(crew)
-    }
-
-    fn bays(&self, j: usize, s: &PlanStage, names: &Names<'i>) -> Result<Vec<u32>, Never> {
-        if !s.in_bay {
-            return Ok(Vec::new());
-        }
-        if matches!(s.now, StageNow::Started { .. })
-            && let Some(bay) = self.jobs[j].in_bay
-        {
-            return Ok(vec![bay]);
-        }
-        if let Some(bay) = &s.pin.bay {
-            let sentence = || (NoPlace::NoBay, format!("the shop has no bay {bay}; choose another"));
-            return Ok(vec![names.bays.get(bay.as_str()).copied().ok_or_else(sentence)?]);
-        }
-        let kg = self.input.jobs[j].kg;
-        let kinds = |b: &leadhand_facts::plan::PlanBay| s.bays.is_empty() || s.bays.contains(&b.kind);
-        let bears = |b: &leadhand_facts::plan::PlanBay| b.rated_kg == 0 || kg <= b.rated_kg;
-        let fit = self.input.bays.iter().enumerate().filter(|(_, b)| kinds(b) && bears(b));
-        let fit: Vec<u32> = fit.map(|(i, _)| number(i)).collect();
-        if fit.is_empty() {
-            let words: Vec<&str> = s.bays.iter().map(|k| k.word()).collect();
-            let kind = if words.is_empty() { "bay".to_owned() } else { words.join(" or ") };
-            return Err((NoPlace::NoBay, format!("no {kind} of the shop bears the vehicle's {kg} kg")));
-        }
-        Ok(fit)
-    }
-
     /// What follows from all stages of a job together: tails, and the bays of whole stays.
     fn finish_job(&mut self, j: usize) {
         let stages = std::mem::take(&mut self.jobs[j].stages);
@@ -442,6 +396,12 @@ impl<'i> Model<'i> {
                 counts: open && row.from < shift_end && row.from >= self.input.at,
             });
         }
+    }
+
+    /// When a tool is away for a stage that these people are on: not while one of them has it.
+    pub fn tool_away(&self, tool: u32, people: &[u32]) -> &[Span] {
+        let with = self.tools_with[tool as usize];
+        if with.is_some_and(|with| people.contains(&with)) { &[] } else { &self.tools_away[tool as usize] }
     }
 
     /// The stage's row in the input.

@@ -85,6 +85,7 @@ pub(crate) struct Placer<'m, 'i> {
     pub(super) choices: Vec<(i32, usize, u32)>,
     pub(super) team: Vec<u32>,
     earlier: Vec<u32>,
+    pub(super) waits: Vec<u32>,
 }
 
 /// Most tries to place jobs that wait for each other, and those in which one job at a time is taken last.
@@ -94,8 +95,10 @@ const GENTLE: usize = 12;
 impl<'m, 'i> Placer<'m, 'i> {
     pub fn new(model: &'m Model<'i>) -> Self {
         let people = std::iter::repeat_n(Vec::new(), model.people.len());
-        let blank: Vec<Vec<Span>> =
-            people.chain(model.tools_away.iter().cloned()).chain(model.bays_closed.iter().cloned()).collect();
+        // Whether a tool that somebody has is there depends on who asks for it.
+        let away = model.tools_away.iter().zip(&model.tools_with);
+        let tools = away.map(|(away, with)| if with.is_none() { away.clone() } else { Vec::new() });
+        let blank: Vec<Vec<Span>> = people.chain(tools).chain(model.bays_closed.iter().cloned()).collect();
         let jobs = model.jobs.len();
         Self {
             model,
@@ -120,6 +123,7 @@ impl<'m, 'i> Placer<'m, 'i> {
             choices: Vec::new(),
             team: Vec::new(),
             earlier: Vec::new(),
+            waits: Vec::new(),
         }
     }
 
@@ -300,7 +304,7 @@ impl<'m, 'i> Placer<'m, 'i> {
                 self.settle(i, gene, ready.max(there), Some(self.visits[visit].bay))
             }
             Vehicle::In { .. } | Vehicle::Out { .. } | Vehicle::Away => self.enter(i, gene, ready),
-            Vehicle::Gone => Tried::Failed(Failure::CannotMove),
+            Vehicle::Parked { .. } | Vehicle::Gone => Tried::Failed(Failure::CannotMove),
         }
     }
 

@@ -60,6 +60,16 @@ impl<'m, 'i> Planner<'m, 'i> {
         score
     }
 
+    /// Lets the waits of the best plan begin when they can. It is done with what was found and not with every plan on the way:
+    /// the search finds less where starts don't follow its orders.
+    pub fn settle_waits(&mut self) {
+        let Some(best) = self.best.as_mut().filter(|_| !self.placer.model.waits.is_empty()) else { return };
+        self.placer.place_all(&best.draft.list, &best.draft.genes);
+        self.placer.pull_waits();
+        best.score = score(&self.placer);
+        best.places.clone_from(&self.placer.places);
+    }
+
     /// Ranks stages by one of a few rules; less goes first.
     fn rank(&mut self, k: usize, rng: &mut Rng) {
         let model = self.placer.model;

@@ -1,11 +1,14 @@
 //! What a job is late because of, in a sentence: the root cause first, then what follows from it.
 
 use super::model::Model;
-use leadhand_facts::plan::{Because, Cause, PlanJob};
-use leadhand_facts::{JobNo, PersonId, StageKey};
+use leadhand_facts::instant::MINUTE_US;
+use leadhand_facts::plan::{Because, Cause, PlanInput, PlanJob};
+use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
 
 /// So many stages that follow each other are told by name; of more, the first ones and the last.
 const NAMED: usize = 5;
+/// A shop that is closed for so long has a closed day.
+const DAY_US: i64 = 24 * 60 * MINUTE_US;
 
 /// The whole chain, which comes from the last stage back. Times stand in it as instants.
 pub(super) fn sentence(model: &Model<'_>, j: usize, late: i64, because: &[Because]) -> String {
@@ -29,6 +32,13 @@ pub(super) fn sentence(model: &Model<'_>, j: usize, late: i64, because: &[Becaus
         }
     }
     format!("{} is {} late because {}.", model.input.jobs[j].name, length(late), parts.join("; "))
+}
+
+/// Since when the shop is closed that opens at a moment, where that is a whole day or more.
+pub(super) fn closed_since(input: &PlanInput, opens: Instant) -> Option<Instant> {
+    let open = input.shop.iter().any(|hours| hours.from < opens && opens < hours.until);
+    let before = input.shop.iter().filter(|hours| hours.until <= opens).map(|hours| hours.until).max()?;
+    (!open && opens.since_us(before) >= DAY_US).then_some(before)
 }
 
 /// Minutes as people say them.
@@ -101,6 +111,10 @@ impl Teller<'_, '_> {
             Cause::Bay { bay, job } => {
                 format!("{what} waits until {from} for bay {bay}, which {} has", self.name(*job))
             }
+            Cause::Yard { bay, job } => {
+                let name = self.name(*job);
+                format!("{what} waits until {from} for bay {bay}, which {name} keeps, since no place outside is free")
+            }
             Cause::Person { person, job, stage } => {
                 format!("{what} waits until {from} for {}, who is at {}", self.person(*person), self.whole(*job, stage))
             }
@@ -108,7 +122,10 @@ impl Teller<'_, '_> {
                 format!("{what} waits until {from} for {tool}, which {} has", self.whole(*job, stage))
             }
             Cause::Pin => format!("{what} starts {from}, as the lead said"),
-            Cause::Hours => format!("{what} waits until {from} for working hours"),
+            Cause::Hours => match closed_since(self.model.input, from) {
+                Some(since) => format!("{what} waits until {from}, since the shop is closed from {since} on"),
+                None => format!("{what} waits until {from} for working hours"),
+            },
             Cause::Away { person } => {
                 format!("{what} waits until {from} for {}, who is away until then", self.person(*person))
             }

@@ -18,7 +18,9 @@ pub(super) enum Vehicle {
     In { visit: usize, ready: i32, last: i32 },
     /// Outside since, on a place.
     Out { since: i32, place: usize },
-    /// Out of its last bay.
+    /// Out of its last bay, on a place outside until every stage is over.
+    Parked { place: usize },
+    /// Not in the shop any more.
     Gone,
 }
 
@@ -44,8 +46,7 @@ impl Placer<'_, '_> {
         let first = in_bay().next().copied();
         let free = self.outside_free.iter().position(|&free| free == 0);
         if let Some(bay) = job.in_bay {
-            if first.is_none() && self.may_leave(j, 0) {
-                self.vehicles[j] = Vehicle::Gone;
+            if first.is_none() && self.may_leave(j, 0) && self.stand_outside(j, 0) {
                 return;
             }
             let visit = self.visits.len();
@@ -60,14 +61,51 @@ impl Placer<'_, '_> {
                 self.close(visit, job.moving);
                 self.vehicles[j] = Vehicle::Out { since: job.moving, place };
             }
-        } else if job.outside && first.is_some() {
+        } else if job.outside && self.unended[j] > 0 {
             let place = free.unwrap_or_else(|| {
                 self.outside_free.push(0);
                 self.outside_free.len() - 1
             });
             self.outside_free[place] = NOWHERE;
-            self.vehicles[j] = Vehicle::Out { since: 0, place };
+            let needs_bay = first.is_some();
+            self.vehicles[j] = if needs_bay { Vehicle::Out { since: 0, place } } else { Vehicle::Parked { place } };
         }
+    }
+
+    /// The place outside that is free at a moment and was taken until the latest: earlier ones are left for who comes sooner.
+    fn free_place(&self, at: i32) -> Option<usize> {
+        let free = (0..self.outside_free.len()).filter(|&place| self.outside_free[place] <= at);
+        free.max_by_key(|&place| (self.outside_free[place], std::cmp::Reverse(place)))
+    }
+
+    /// Takes a vehicle that needs no bay any more out of the shop when all is over, else to a place outside, where it stands
+    /// until then; says whether there is one.
+    fn stand_outside(&mut self, j: usize, at: i32) -> bool {
+        let over = self.unended[j] == 0;
+        if over && self.over[j] <= at {
+            self.vehicles[j] = Vehicle::Gone;
+            return true;
+        }
+        let Some(place) = self.free_place(at) else { return false };
+        self.outside_free[place] = if over { self.over[j] } else { NOWHERE };
+        self.vehicles[j] = if over { Vehicle::Gone } else { Vehicle::Parked { place } };
+        true
+    }
+
+    /// When a vehicle that needs no bay any more leaves its last one, from a moment on: as soon as it may and there is a place
+    /// for it outside, or once all is over. Where work is still to be placed it stays rather than wait for a place.
+    fn leave_last(&mut self, j: usize, from: i32) -> Option<i32> {
+        let at = self.lets_go_from(j, from)?;
+        if self.stand_outside(j, at) {
+            return Some(at);
+        }
+        if self.unended[j] > 0 {
+            return None;
+        }
+        let free = self.outside_free.iter().copied().filter(|&free| free != NOWHERE).min();
+        let later = free.and_then(|free| self.lets_go_from(j, from.max(free))).unwrap_or(NOWHERE);
+        let at = later.min(self.over[j].max(from));
+        self.stand_outside(j, at).then_some(at)
     }
 
     /// Whether a job's vehicle may leave its bay at a moment, as far as its stages are placed.
@@ -111,7 +149,7 @@ impl Placer<'_, '_> {
         Some(match self.vehicles[j] {
             Vehicle::In { last, .. } => ready.max(self.lets_go_from(j, last.max(free))? + moving),
             Vehicle::Out { since, .. } => ready.max(since.max(free) + moving),
-            Vehicle::Away | Vehicle::Gone => ready.max(free),
+            Vehicle::Away | Vehicle::Parked { .. } | Vehicle::Gone => ready.max(free),
         })
     }
 
@@ -173,7 +211,7 @@ impl Placer<'_, '_> {
             Vehicle::In { visit, ready, last } if self.visits[visit].bay == bay => (visit, ready, last),
             before => {
                 let from = match before {
-                    Vehicle::Away | Vehicle::Gone => span.from,
+                    Vehicle::Away | Vehicle::Parked { .. } | Vehicle::Gone => span.from,
                     Vehicle::Out { .. } => span.from - moving,
                     Vehicle::In { last, .. } => {
                         let latest = span.from - moving;
@@ -189,7 +227,7 @@ impl Placer<'_, '_> {
                         self.gone[j] = self.gone[j].max(from);
                     }
                     Vehicle::Out { place, .. } => self.outside_free[place] = from,
-                    Vehicle::Away | Vehicle::Gone => {}
+                    Vehicle::Away | Vehicle::Parked { .. } | Vehicle::Gone => {}
                 }
                 self.visits.push(Visit { job: u32::try_from(j).unwrap_or(0), bay, from, until: NOWHERE });
                 self.bay_free[bay as usize] = NOWHERE;
@@ -225,7 +263,7 @@ impl Placer<'_, '_> {
     /// Rolls a vehicle out at a moment at which it may leave, if there is a place for it.
     fn roll_out(&mut self, j: usize, visit: usize, at: i32) -> bool {
         let since = at + self.model.jobs[j].moving;
-        let Some(place) = self.outside_free.iter().position(|&free| free <= since) else { return false };
+        let Some(place) = self.free_place(since) else { return false };
         self.outside_free[place] = NOWHERE;
         self.gone[j] = self.gone[j].max(at);
         self.close(visit, since);
@@ -233,22 +271,25 @@ impl Placer<'_, '_> {
         true
     }
 
-    /// Lets a vehicle out of its last bay as soon as it may leave: what nobody has a place for may keep it there.
+    /// Lets a vehicle out of its last bay as soon as it may leave: what nobody has a place for may keep it there. Outside it
+    /// has its place until all is over.
     pub(super) fn close_if_last(&mut self, j: usize) {
         if self.left[j] > 0 {
             return;
         }
         match self.vehicles[j] {
             Vehicle::In { visit, last, .. } => {
-                if let Some(at) = self.lets_go_from(j, last.max(self.visits[visit].from)) {
+                if let Some(at) = self.leave_last(j, last.max(self.visits[visit].from)) {
                     self.gone[j] = self.gone[j].max(at);
                     self.close(visit, at);
-                    self.vehicles[j] = Vehicle::Gone;
                 }
             }
-            Vehicle::Out { place, since } => {
-                self.outside_free[place] = since;
-                self.vehicles[j] = Vehicle::Gone;
+            Vehicle::Out { place, .. } | Vehicle::Parked { place } => {
+                self.vehicles[j] = Vehicle::Parked { place };
+                if self.unended[j] == 0 {
+                    self.outside_free[place] = self.over[j];
+                    self.vehicles[j] = Vehicle::Gone;
+                }
             }
             Vehicle::Away | Vehicle::Gone => {}
         }

@@ -5,7 +5,8 @@ use super::forecast::Chance;
 use super::model::Model;
 use super::place::NOWHERE;
 use super::search::Found;
-use super::told::sentence;
+use super::told::{closed_since, sentence};
+use super::yard::Yard;
 use leadhand_facts::JobNo;
 use leadhand_facts::plan::{Because, Cause, JobOutlook, Unplaced};
 use leadhand_facts::words::NoPlace;
@@ -20,16 +21,20 @@ pub(super) struct Link {
 /// Most links of a chain: no job of a template has more stages.
 const LINKS: usize = 500;
 
-/// Which stages each person and each tool are at, by finish.
+/// Which stages each person and each tool are at, by finish, and who is outside.
 pub(super) struct Held {
     people: Vec<Vec<(i32, usize)>>,
     tools: Vec<Vec<(i32, usize)>>,
+    yard: Yard,
 }
 
 impl Held {
     pub fn new(model: &Model<'_>, found: &Found) -> Self {
-        let mut held =
-            Self { people: vec![Vec::new(); model.people.len()], tools: vec![Vec::new(); model.tools_away.len()] };
+        let mut held = Self {
+            people: vec![Vec::new(); model.people.len()],
+            tools: vec![Vec::new(); model.tools_away.len()],
+            yard: Yard::of(model, found),
+        };
         for (i, place) in found.places.iter().enumerate().filter(|(_, p)| p.from != NOWHERE) {
             place.people.iter().for_each(|&p| held.people[p as usize].push((place.until, i)));
             model.stages[i].tools.iter().for_each(|&t| held.tools[t as usize].push((place.until, i)));
@@ -107,18 +112,29 @@ fn chain(model: &Model<'_>, found: &Found, held: &Held, j: usize) -> Vec<Because
             from: model.clock.instant(from),
             cause,
         };
-        // Who comes first when a stage is let go may come first only because it was held up.
+        let (from, clock) = (found.places[i].from, |at| model.clock.instant(at));
+        // What is let go behind or on a closed day begins with the shop's hours, and the day is told.
+        let closed = is_known(&link.cause) && link.until < from && closed_since(model.input, clock(from)).is_some();
+        chain.extend(closed.then(|| because(from, Cause::Hours)));
+        // Who comes first when a stage is let go may come first only because it was held up; and so with what is away then.
         let held_up = held_up(model, found, i).filter(|_| is_others(&link.cause));
-        chain.push(because(found.places[i].from, link.cause));
+        chain.push(because(if closed { link.until } else { from }, link.cause));
         chain.extend(held_up.map(|link| because(link.until, link.cause)));
         at = link.next;
     }
     chain
 }
 
-/// Whether it is a stage of another job, or the plan's order.
+/// Whether it is a stage of another job, who or what is not there, or the plan's order.
 fn is_others(cause: &Cause) -> bool {
-    matches!(cause, Cause::Person { .. } | Cause::Bay { .. } | Cause::Tool { .. } | Cause::Order)
+    let away = matches!(cause, Cause::Away { .. } | Cause::Closed { .. } | Cause::ToolAway { .. });
+    let others = matches!(cause, Cause::Person { .. } | Cause::Bay { .. } | Cause::Yard { .. } | Cause::Tool { .. });
+    away || others || *cause == Cause::Order
+}
+
+/// Whether it is held up by something of which the end is known.
+fn is_known(cause: &Cause) -> bool {
+    matches!(cause, Cause::Blocker(_) | Cause::Parts)
 }
 
 /// What a placed stage waited for last.
@@ -147,11 +163,7 @@ pub(super) fn held_up(model: &Model<'_>, found: &Found, i: usize) -> Option<Link
     let stage = &model.stages[i];
     let before = stage.preds.iter().map(|&(p, lag)| found.places[p as usize].until.saturating_add(lag));
     let before = before.max().unwrap_or(0);
-    let counts = |link: &Link| {
-        matches!(link.cause, Cause::Blocker(_) | Cause::Parts)
-            && link.until > before
-            && link.until <= found.places[i].from
-    };
+    let counts = |link: &Link| is_known(&link.cause) && link.until > before && link.until <= found.places[i].from;
     known(model, i).into_iter().filter(counts).max_by_key(|link| link.until)
 }
 
@@ -200,20 +212,20 @@ fn not_there(model: &Model<'_>, found: &Found, i: usize, mut at: i32, own: &[&[S
     let (stage, place) = (&model.stages[i], &found.places[i]);
     let bay = place.bay.map(|bay| {
         let closed = Cause::Closed { bay: model.input.bays[bay as usize].bay.clone() };
-        (&model.bays_closed[bay as usize], closed)
+        (model.bays_closed[bay as usize].as_slice(), closed)
     });
     let tools = stage.tools.iter().map(|&t| {
         let away = Cause::ToolAway { tool: model.input.tools[t as usize].tool.clone() };
-        (&model.tools_away[t as usize], away)
+        (model.tool_away(t, &place.people), away)
     });
-    let away: Vec<(&Vec<Span>, Cause)> = bay.into_iter().chain(tools).collect();
+    let away: Vec<(&[Span], Cause)> = bay.into_iter().chain(tools).collect();
     let mut cause = None;
     loop {
         let span = match own {
             [] => Span { from: at, until: at.saturating_add(stage.minutes) },
             own => work_from(own, at, stage.minutes, stage.may_pause)?,
         };
-        let meets = |(spans, cause): &(&Vec<Span>, Cause)| {
+        let meets = |(spans, cause): &(&[Span], Cause)| {
             let next = spans.iter().find(|away| away.meets(span))?;
             Some((next.until, cause.clone()))
         };
@@ -259,7 +271,7 @@ fn others(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Vec<Link> 
         let cause = Cause::Stage { stage: model.row(p as usize).stage.clone(), wait_minutes: lag };
         links.push(Link { until: found.places[p as usize].until.saturating_add(lag), cause, next: Some(p as usize) });
     }
-    links.extend(bay_before(model, found, i));
+    links.extend(bay_before(model, found, held, i));
     for &p in &place.people {
         let Some((until, k)) = Held::last(&held.people[p as usize], place.from, i) else { continue };
         let person = model.input.technicians[p as usize].person;
@@ -276,7 +288,7 @@ fn others(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Vec<Link> 
 }
 
 /// The stay before this one in the same bay, for the first stage of a stay.
-fn bay_before(model: &Model<'_>, found: &Found, i: usize) -> Option<Link> {
+fn bay_before(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Option<Link> {
     let (stage, place) = (&model.stages[i], &found.places[i]);
     let bay = place.bay?;
     let job = u32::try_from(stage.job).ok()?;
@@ -288,8 +300,14 @@ fn bay_before(model: &Model<'_>, found: &Found, i: usize) -> Option<Link> {
     let in_it = |k: &usize| found.places[*k].bay == Some(bay) && found.places[*k].until <= before.until;
     let stages = model.jobs[before.job as usize].stages.iter().map(|&k| k as usize);
     let next = stages.filter(in_it).max_by_key(|&k| found.places[k].until);
-    let cause =
-        Cause::Bay { bay: model.input.bays[bay as usize].bay.clone(), job: model.input.jobs[before.job as usize].job };
+    let ready = stage.preds.iter().map(|&(p, lag)| found.places[p as usize].until.saturating_add(lag));
+    let ready = ready.fold(stage.release, i32::max);
+    let (key, job) = (model.input.bays[bay as usize].bay.clone(), model.input.jobs[before.job as usize].job);
+    let cause = if held.yard.keeps(model, found, before, ready) {
+        Cause::Yard { bay: key, job }
+    } else {
+        Cause::Bay { bay: key, job }
+    };
     Some(Link { until, cause, next })
 }
 

@@ -45,7 +45,7 @@ pub fn shop(text: &str, tenths: i64) -> Option<PlanInput> {
         places_outside: 0,
         bays: Vec::new(),
         technicians: Vec::new(),
-        tools: (0..machines).map(|m| PlanTool { tool: machine(m), away: Vec::new() }).collect(),
+        tools: (0..machines).map(|m| PlanTool { tool: machine(m), away: Vec::new(), with: None }).collect(),
         jobs: rows.iter().enumerate().map(job).collect::<Option<_>>()?,
         accepted: Vec::new(),
     })

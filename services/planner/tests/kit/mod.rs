@@ -164,7 +164,7 @@ pub fn random(size: Size, seed: u64) -> PlanInput {
         }
         input.technicians.push(made);
     }
-    input.tools.push(PlanTool { tool: ToolKey::from("cam-lock"), away: Vec::new() });
+    input.tools.push(PlanTool { tool: ToolKey::from("cam-lock"), away: Vec::new(), with: None });
     for n in 1..=size.jobs {
         let stages = random_stages(&mut rng, size, n);
         let mut made = job(n, stages);

@@ -3,6 +3,7 @@
 use super::time::{stamp, timestamp};
 use super::{condition, count, enums, refit, seized, stock, told};
 use leadhand_app::{JobLine, WholeJob, Words};
+use leadhand_domain::plan::view::PlannedWork;
 use leadhand_domain::view::board::Standing;
 use leadhand_domain::view::job::{StageDetail, StepLine};
 use leadhand_domain::view::parts::{BlockerLine, PersonOn, Title};
@@ -91,6 +92,21 @@ fn stage(line: &StageDetail, words: &Words) -> v1::Stage {
         steps: line.steps.iter().map(|step_line| step(step_line, words)).collect(),
         persons: line.persons.iter().map(|person| on_stage(person, words)).collect(),
         wanted: condition::wanted(&line.wanted),
+        planned: line.planned.as_ref().map(|planned| planned_work(planned, words)),
+    }
+}
+
+/// Where, by whom and when the accepted plan has a stage.
+pub fn planned_work(planned: &PlannedWork, words: &Words) -> v1::PlannedWork {
+    let name = |text: &Option<leadhand_facts::TextId>| match words.get(*text) {
+        "" => "somebody who was forgotten".to_owned(),
+        name => name.to_owned(),
+    };
+    v1::PlannedWork {
+        bay: planned.bay.as_ref().map(ToString::to_string).unwrap_or_default(),
+        people: planned.people.iter().map(name).collect(),
+        from_at: Some(timestamp(planned.from)),
+        until_at: Some(timestamp(planned.until)),
     }
 }
 

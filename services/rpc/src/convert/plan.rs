@@ -75,6 +75,7 @@ pub fn accepted(found: Accepted) -> v1::GetPlanResponse {
         number: found.number,
         unplaced: found.unplaced.iter().map(unplaced).collect(),
         late: found.late.iter().map(|job| job.0).collect(),
+        likely_late: found.likely_late.iter().map(|job| job.0).collect(),
     }
 }
 
@@ -90,7 +91,7 @@ pub fn explained(found: Outlook) -> v1::ExplainJobResponse {
         outlook: Some(outlook(&found.outlook, &found.words)),
         links: found.outlook.because.iter().map(link).collect(),
         unplaced: found.whole.report.unplaced.iter().filter(|one| one.job == job).map(unplaced).collect(),
-        helps: found.whole.report.helps.iter().map(help).collect(),
+        helps: found.helps().iter().map(help).collect(),
         planned: found.planned.as_ref().map(job_row),
         moved: found.moved,
     }
@@ -178,6 +179,7 @@ fn outlook(job: &plan::JobOutlook, words: &str) -> v1::JobOutlook {
         words: words.to_owned(),
         hangs_on: job.hangs_on.clone(),
         sentence: job.sentence.clone(),
+        likely_late: job.is_likely_late(),
     }
 }
 

@@ -19,6 +19,7 @@ pub fn list(list: &ReadyList, words: &Words) -> v1::GetReadyListResponse {
                 job: stage.job.0,
                 stage: stage.stage.to_string(),
                 title: title(&stage.title, words),
+                planned: stage.planned.as_ref().map(|planned| super::job::planned_work(planned, words)),
             })
             .collect(),
         missing: list.missing.iter().map(|line| missing(list, line, words)).collect(),
