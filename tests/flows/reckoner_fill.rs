@@ -183,12 +183,20 @@ async fn a_repeat_gets_its_first_answer_though_the_books_moved_on() {
         drained_ml: 500,
         ..Default::default()
     };
-    shop.lead.record_fluid(more).await.unwrap();
+    shop.lead.record_fluid(more.clone()).await.unwrap();
     let again = shop.lead.reserve_fill(asked("50%")).await.unwrap();
     let number = |answer: &v1::ReserveFillResponse| answer.receipt.as_ref().map(|receipt| receipt.number);
     assert_eq!((number(&again), again.shares), (number(&first), first.shares));
     let other = shop.lead.reserve_fill(asked("45%")).await.unwrap_err();
     assert_eq!(other.reason, "REQUEST_ID_REUSED", "{other}");
+    // It is in: nothing can be reckoned any more, and who asks for the first time is told so.
+    let full = v1::RecordFluidRequest { drained_ml: 0, filled_ml: 6_600, write: Some(new_write()), ..more };
+    shop.lead.record_fluid(full).await.unwrap();
+    let anew = v1::ReserveFillRequest { write: Some(new_write()), ..asked("50%") };
+    let refused = shop.lead.reserve_fill(anew).await.unwrap_err();
+    assert!(refused.message.contains("coolant"), "{refused}");
+    let last = shop.lead.reserve_fill(asked("50%")).await.unwrap();
+    assert_eq!((number(&last), last.answer), (number(&first), None));
 }
 
 /// What is left in is not taken for water only because somebody measured how much it is.

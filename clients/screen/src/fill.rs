@@ -11,8 +11,8 @@ use axum::extract::{Form, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
 use leadhand_sdk::v1::{
-    Answer, FillShare, FluidLine, GetJobRequest, ItemStock, ListStockRequest, ReckonFillRequest, ReserveFillRequest,
-    ReserveFillResponse,
+    Answer, FillShare, FluidKind, FluidLine, GetJobRequest, ItemStock, ListStockRequest, ReckonFillRequest,
+    ReserveFillRequest, ReserveFillResponse,
 };
 use leadhand_sdk::{Client, SdkError, quantity};
 
@@ -26,7 +26,12 @@ struct Page {
     job: i64,
     /// What came out, and what is still in.
     told: String,
+    /// Items that say which fluid they are.
     items: Vec<Choice>,
+    /// Items that are counted by volume and say nothing.
+    others: Vec<Choice>,
+    /// Whether one of those was chosen.
+    other_chosen: bool,
     asked: Asked,
     /// Whether something is left in the system, whose strength counts.
     is_left: bool,
@@ -115,18 +120,31 @@ async fn draw(
     };
     let own = address(bay, job, &line.fluid);
     let what = if line.what.is_empty() { &line.fluid } else { &line.what };
-    let items = items.iter().map(|item| choice(item, &asked.item, t)).collect();
+    let (items, others) = offered(items, &asked.item, t);
     let page = Page {
         sheet: sheet(screen, caller, t.fill("fill-title", "what", what), own, format!("/bay/{bay}")),
         job,
         told: stage::fill_told(line, t).unwrap_or_default(),
+        other_chosen: others.iter().any(|other| other.chosen),
         items,
+        others,
         is_left: line.expected_ml > line.drained_ml,
         asked,
         answer,
         refused,
     };
     show(screen, caller, &page)
+}
+
+/// Items that say which fluid they are, and those that say nothing. What coolant is mixed with, and what is poured in for a
+/// while, fills nothing.
+fn offered(items: &[ItemStock], chosen: &str, t: &Texts) -> (Vec<Choice>, Vec<Choice>) {
+    let never = [FluidKind::Water, FluidKind::Additive];
+    let may = items.iter().filter(|item| item.fluid.as_ref().is_none_or(|fluid| !never.contains(&fluid.kind())));
+    let (said, unsaid): (Vec<&ItemStock>, Vec<&ItemStock>) = may.partition(|item| item.fluid.is_some());
+    let choices = |all: Vec<&ItemStock>| all.into_iter().map(|item| choice(item, chosen, t)).collect::<Vec<_>>();
+    // Where nothing says what it is, there is nothing to put behind.
+    if said.is_empty() { (choices(unsaid), Vec::new()) } else { (choices(said), choices(unsaid)) }
 }
 
 fn choice(item: &ItemStock, chosen: &str, t: &Texts) -> Choice {
@@ -233,7 +251,7 @@ fn of_share(share: &FillShare, t: &Texts) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use leadhand_sdk::v1::BinQuantity;
+    use leadhand_sdk::v1::{BinQuantity, ItemFluid};
 
     fn share(reserved: i64, short: i64, bins: &[(&str, i64)]) -> FillShare {
         let bins = bins.iter().map(|(bin, quantity)| BinQuantity { bin: (*bin).into(), quantity: *quantity });
@@ -248,6 +266,30 @@ mod tests {
             bins: bins.collect(),
             ..FillShare::default()
         }
+    }
+
+    #[test]
+    fn what_fills_nothing_is_not_offered_and_what_says_nothing_stands_behind() {
+        let t = Texts::of("en-GB");
+        let item = |key: &str, kind: Option<FluidKind>| ItemStock {
+            item: key.into(),
+            unit: "mL".into(),
+            fluid: kind.map(|kind| ItemFluid { kind: kind.into(), ..ItemFluid::default() }),
+            ..ItemStock::default()
+        };
+        let keys = |all: &[ItemStock]| {
+            let (items, others) = offered(all, "", &t);
+            [items, others].map(|all| all.into_iter().map(|one| one.value).collect::<Vec<_>>())
+        };
+        let all = [
+            item("cleaner", None),
+            item("conc", Some(FluidKind::Coolant)),
+            item("flush", Some(FluidKind::Additive)),
+            item("oil", Some(FluidKind::Oil)),
+            item("water", Some(FluidKind::Water)),
+        ];
+        assert_eq!(keys(&all), [vec!["conc".to_owned(), "oil".to_owned()], vec!["cleaner".to_owned()]]);
+        assert_eq!(keys(&all[..1]), [vec!["cleaner".to_owned()], vec![]]);
     }
 
     #[test]

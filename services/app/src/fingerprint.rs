@@ -131,8 +131,9 @@ fn without_chance(command: &Command) -> Command {
             hash: String::new(),
             ..asked.clone()
         }),
-        // What was reckoned goes by the job's books, and those move on between two tries.
+        // What was reckoned goes by the job's books, and those move on between two tries; `asked` has all that was said.
         Command::SetFillAside(asked) => Command::SetFillAside(SetFillAside {
+            fluid: "".into(),
             recipe: String::new(),
             millilitres: 0,
             mixture: None,

@@ -68,6 +68,8 @@ pub struct Write {
     pub named: Vec<Named>,
     /// What stands against it, when it is new: a repeat of what was accepted gets its first answer.
     pub against: Option<Refusal>,
+    /// Why it could not be worked out, when it is new.
+    pub unworked: Option<Box<AppError>>,
     /// It is decided, and nothing of it is recorded.
     pub dry_run: bool,
 }
@@ -83,6 +85,7 @@ impl Write {
             deadline: None,
             named: Vec::new(),
             against: None,
+            unworked: None,
             dry_run: false,
         }
     }

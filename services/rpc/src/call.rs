@@ -106,9 +106,21 @@ impl Call {
         write: Option<WriteContext>,
         command: impl Into<Command>,
     ) -> Result<Outcome, AppError> {
+        self.execute_or_try_unless(write, command, None).await
+    }
+
+    /// The same for one that may not have been worked out: it is refused for that when it is new, and a repeat of what was
+    /// accepted gets its first answer.
+    pub async fn execute_or_try_unless(
+        &self,
+        write: Option<WriteContext>,
+        command: impl Into<Command>,
+        unworked: Option<AppError>,
+    ) -> Result<Outcome, AppError> {
         let dry_run = write.as_ref().is_some_and(|write| write.dry_run);
         let write = self.write(write.map(|write| WriteContext { dry_run: false, ..write })).await?;
-        self.app.execute(&self.who, Write { dry_run, ..write }, command).await
+        let write = Write { dry_run, unworked: unworked.map(Box::new), ..write };
+        self.app.execute(&self.who, write, command).await
     }
 
     /// What comes with a write that is recorded.

@@ -218,6 +218,9 @@ impl Line {
         if let Some(nobody) = one.write.named.iter().find_map(|named| named.unknown.clone()) {
             return Ok(Err(nobody.into()));
         }
+        if let Some(error) = &one.write.unworked {
+            return Ok(Err(AppError::clone(error)));
+        }
         if let Some(refusal) = one.write.against.clone() {
             return Ok(Err(AppError::refused(refusal, state)));
         }

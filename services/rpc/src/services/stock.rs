@@ -11,10 +11,11 @@ use leadhand_domain::command::{
     ScrapStock, SetFillAside, SetItemFluid, SetItemSupplier,
 };
 use leadhand_domain::refusal::Refusal;
-use leadhand_facts::{FluidKey, ItemKey, Quantity, SupplierKey, is_key};
+use leadhand_facts::{FluidKey, ItemKey, JobNo, Quantity, SupplierKey, is_key};
 use leadhand_proto::v1;
 use leadhand_proto::v1::stock_service_server::StockService;
-use leadhand_reckoner::job::pour;
+use leadhand_reckoner::Answer;
+use leadhand_reckoner::job::{Pour, pour};
 use std::collections::BTreeSet;
 
 /// The service.
@@ -96,6 +97,31 @@ async fn reserve_stock(call: &Call, asked: v1::ReserveStockRequest) -> Result<v1
     Ok(v1::ReserveStockResponse { receipt: receipt(&outcome), lines: lines(call, &outcome).await? })
 }
 
+/// What was worked out for a fill.
+struct Worked {
+    answer: Answer,
+    fluid: FluidKey,
+    poured: Pour,
+    drawn: reckon::Drawn,
+}
+
+async fn work_out(
+    call: &Call,
+    job: JobNo,
+    item: ItemKey,
+    fill: v1::ReckonFillRequest,
+    packs: Vec<v1::PackSize>,
+) -> Result<Worked, AppError> {
+    let books = Box::pin(call.app.fill_books(&call.who, job, Some(item))).await?;
+    let (mut answer, fluid) = reckon::fill_of_job(fill, &books)?;
+    let poured = pour(&answer)?;
+    let fluid: FluidKey = fluid.as_str().into();
+    let rest = (poured.millilitres - books.kept_ml(&fluid)).max(0);
+    let drawn = aside(move || reckon::drawn(rest, packs)).await??;
+    answer.inputs.extend(drawn.inputs.iter().cloned());
+    Ok(Worked { answer, fluid, poured, drawn })
+}
+
 /// The reckoner says how much, from the job's books; the shop's writer says which step takes it, and from where.
 async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::ReserveFillResponse, AppError> {
     let job = fields::job(asked.job)?;
@@ -108,43 +134,43 @@ async fn reserve_fill(call: &Call, asked: v1::ReserveFillRequest) -> Result<v1::
         margin: asked.margin,
         poured_strength: asked.poured_strength,
         job: asked.job,
-        fluid: asked.fluid,
+        fluid: asked.fluid.clone(),
         item: asked.item,
     };
     reckon::fill_from(&fill)?;
     let said = format!("{fill:?} {:?}", asked.packs);
     let stage = fields::key_some("stage", &asked.stage)?;
-    let books = Box::pin(call.app.fill_books(&call.who, job, Some(item.clone()))).await?;
-    let (mut answer, fluid) = reckon::fill_of_job(fill, &books)?;
-    let poured = pour(&answer)?;
-    let key: FluidKey = fluid.as_str().into();
-    let rest = (poured.millilitres - books.kept_ml(&key)).max(0);
-    let drawn = aside(move || reckon::drawn(rest, asked.packs)).await??;
-    answer.inputs.extend(drawn.inputs);
-    let told = Some(reckon::answer(&answer));
+    let worked = work_out(call, job, item.clone(), fill, asked.packs).await;
+    let of_typed = || asked.fluid.as_str().into();
+    let (recipe, millilitres, mixture) = match &worked {
+        Ok(worked) => (worked.poured.recipe.clone(), worked.poured.millilitres, worked.poured.mixture),
+        Err(_) => (String::new(), 0, None),
+    };
     let command = SetFillAside {
         job,
         stage,
-        fluid: key,
+        fluid: worked.as_ref().map_or_else(|_| of_typed(), |worked| worked.fluid.clone()),
         item,
-        recipe: poured.recipe,
-        millilitres: poured.millilitres,
-        mixture: poured.mixture,
-        drawn_ml: drawn.millilitres,
-        cautions: answer.cautions,
+        recipe,
+        millilitres,
+        mixture,
+        drawn_ml: worked.as_ref().ok().and_then(|worked| worked.drawn.millilitres),
+        cautions: worked.as_ref().map(|worked| worked.answer.cautions.clone()).unwrap_or_default(),
         asked: said,
     };
-    let outcome = call.execute_or_try(asked.write, command).await?;
+    // What can't be worked out any more was set aside all the same, where this is a repeat: the job's books moved on.
+    let outcome = call.execute_or_try_unless(asked.write, command, worked.as_ref().err().cloned()).await?;
     let Made::Fill(set) = &outcome.answer.made else { return Err(unfit("a fill that is set aside", &outcome)) };
+    let worked = worked.ok();
     Ok(v1::ReserveFillResponse {
         receipt: receipt(&outcome),
-        answer: told,
-        fluid,
+        fluid: worked.as_ref().map_or(asked.fluid, |worked| worked.fluid.to_string()),
+        answer: worked.as_ref().map(|worked| reckon::answer(&worked.answer)),
         stage: set.stage.as_ref().map(ToString::to_string).unwrap_or_default(),
         step: set.step.map(|step| step.0).unwrap_or_default(),
         changed: set.changed,
         shares: set.shares.iter().map(stock::fill_share).collect(),
-        packs: drawn.packs,
+        packs: worked.map(|worked| worked.drawn.packs).unwrap_or_default(),
         elsewhere: set.elsewhere,
         more: set.more.0,
         unit: set.unit.code().to_owned(),

@@ -13,8 +13,9 @@ use std::collections::BTreeMap;
 pub async fn set_aside(app: &App, request: ReserveFillRequest) -> Outcome {
     let (job, item) = (request.job, request.item.clone());
     let answer = app.client.reserve_fill(request).await?;
-    if !app.out.is_json() {
-        text::show(app, &answer.answer.clone().unwrap_or_default())?;
+    // A repeat whose job went on meanwhile has no figures any more.
+    if let Some(worked) = answer.answer.as_ref().filter(|_| !app.out.is_json()) {
+        text::show(app, worked)?;
     }
     for note in notes(&answer, &item) {
         out::note(&note);

@@ -9,7 +9,7 @@ mod job;
 mod shop;
 
 pub use answer::{answer, conclusion};
-pub use coolant::{drawn, fill_from, fill_of_job};
+pub use coolant::{Drawn, drawn, fill_from, fill_of_job};
 pub use engine::flatness;
 pub use job::{readings, readings_asked, tightenings, tightenings_asked};
 
