@@ -186,7 +186,7 @@ async fn a_repeat_gets_its_first_answer_though_the_books_moved_on() {
     shop.lead.record_fluid(more.clone()).await.unwrap();
     let again = shop.lead.reserve_fill(asked("50%")).await.unwrap();
     let number = |answer: &v1::ReserveFillResponse| answer.receipt.as_ref().map(|receipt| receipt.number);
-    assert_eq!((number(&again), again.shares), (number(&first), first.shares));
+    assert_eq!((number(&again), again.shares), (number(&first), first.shares.clone()));
     let other = shop.lead.reserve_fill(asked("45%")).await.unwrap_err();
     assert_eq!(other.reason, "REQUEST_ID_REUSED", "{other}");
     // It is in: nothing can be reckoned any more, and who asks for the first time is told so.
