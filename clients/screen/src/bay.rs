@@ -136,6 +136,8 @@ struct Coming {
     lacks: bool,
     /// Whether it may start now.
     may: bool,
+    /// When, by whom and where the accepted plan has it; empty when no plan has.
+    planned: String,
     /// Times at which it may have been started.
     earlier: Vec<Moment>,
 }
@@ -391,8 +393,17 @@ fn next(stage: &Stage, loaded: &Loaded, look: Look<'_>) -> Coming {
         lacks: needs.iter().flat_map(|step| &step.lines).any(|line| line.missing),
         needs,
         may,
+        planned: planned(stage, look),
         earlier: if may { late::back_to(stage.ready_at.as_ref(), look) } else { Vec::new() },
     }
+}
+
+fn planned(stage: &Stage, look: Look<'_>) -> String {
+    let Some(planned) = &stage.planned else { return String::new() };
+    let when = moment::show_near(planned.from_at.as_ref(), look.zone, look.now);
+    let parts = [when, planned.people.join(", "), planned.bay.clone()];
+    let parts: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+    look.texts.fill("planned", "what", &parts.join(" · "))
 }
 
 fn soaking(whole: &GetJobResponse, look: Look<'_>) -> Vec<String> {

@@ -2,7 +2,7 @@ use super::*;
 use crate::sessions::{Sessions, Signed};
 use jiff::Timestamp;
 use leadhand_sdk::Endpoint;
-use leadhand_sdk::v1::{Bay, BoardStage, FluidLine, OnStage, PositionStanding, Step};
+use leadhand_sdk::v1::{Bay, BoardStage, FluidLine, OnStage, PlannedWork, PositionStanding, Step};
 
 fn visitor(signed: bool) -> Visitor {
     let sessions = Sessions::new("k".repeat(64), false);
@@ -48,6 +48,22 @@ fn draw_after(undo: Option<&str>, loaded: &Loaded, visitor: &Visitor) -> String 
     let texts = Texts::of("en-GB");
     let asked = Asked { undo: undo.map(str::to_owned), anew: false };
     compose(&texts, "e1", visitor, "lift-1", &asked, loaded).render().unwrap()
+}
+
+#[tokio::test]
+async fn the_next_stage_says_when_by_whom_and_where_it_is_planned() {
+    let mut loaded = loaded("Europe/Berlin");
+    let planned = PlannedWork {
+        bay: "lift-2".into(),
+        people: vec!["Larch".into(), "Flint".into()],
+        from_at: Some(moment::to_wire("2024-07-01T23:00:00Z".parse().unwrap())),
+        ..PlannedWork::default()
+    };
+    let (title, state, planned) = ("Fill it".to_owned(), StageState::Ready.into(), Some(planned));
+    let next = Stage { stage: "fill".into(), title, state, planned, ..Stage::default() };
+    loaded.job.as_mut().unwrap().1.stages.push(next);
+    let page = draw(&loaded, &visitor(false));
+    assert!(page.contains("may start · planned 01:00 · Larch, Flint · lift-2</small> Fill it"), "{page}");
 }
 
 #[tokio::test]

@@ -121,6 +121,7 @@ caution-first = The manufacturer's data, local rules and licensed practice come 
 
 ## The strip book at a bay
 comes-next = comes next
+planned = planned { $what }
 off-as-listed = { $n ->
     [one] Off as listed
    *[other] { $n } lines off as listed
