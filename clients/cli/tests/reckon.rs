@@ -247,7 +247,6 @@ async fn nothing_that_is_typed_beside_a_job_is_dropped() {
     let server = start().await;
     for line in [
         &["compression", "--job", "11", "--wet", "2=11bar"][..],
-        &["compression", "--job", "11", "--banks", "2,2"],
         &["compression", "--job", "11", "--unit", "psi"],
         &["compression", "--job", "11", "--least", "9bar"],
         &["run-out", "--job", "11", "--hub", "0.05mm"],

@@ -55,6 +55,12 @@ pub struct Asked {
     /// How strong it is what is still in.
     #[serde(default)]
     left: String,
+    /// What the system holds, where the job's books don't say.
+    #[serde(default)]
+    capacity: String,
+    /// How much is still in, where the job's books don't say.
+    #[serde(default)]
+    still_in: String,
 }
 
 /// An answer on the page.
@@ -141,7 +147,8 @@ async fn draw(
 fn offered(items: &[ItemStock], chosen: &str, t: &Texts) -> (Vec<Choice>, Vec<Choice>) {
     let never = [FluidKind::Water, FluidKind::Additive];
     let may = items.iter().filter(|item| item.fluid.as_ref().is_none_or(|fluid| !never.contains(&fluid.kind())));
-    let (said, unsaid): (Vec<&ItemStock>, Vec<&ItemStock>) = may.partition(|item| item.fluid.is_some());
+    let (mut said, unsaid): (Vec<&ItemStock>, Vec<&ItemStock>) = may.partition(|item| item.fluid.is_some());
+    said.sort_by_key(|item| item.fluid.as_ref().map(|fluid| fluid.kind));
     let choices = |all: Vec<&ItemStock>| all.into_iter().map(|item| choice(item, chosen, t)).collect::<Vec<_>>();
     // Where nothing says what it is, there is nothing to put behind.
     if said.is_empty() { (choices(unsaid), Vec::new()) } else { (choices(said), choices(unsaid)) }
@@ -149,21 +156,25 @@ fn offered(items: &[ItemStock], chosen: &str, t: &Texts) -> (Vec<Choice>, Vec<Ch
 
 fn choice(item: &ItemStock, chosen: &str, t: &Texts) -> Choice {
     let name = if item.name.is_empty() { &item.item } else { &item.name };
+    let strength = item.fluid.as_ref().map_or("", |fluid| fluid.strength.as_str());
+    let name = format!("{name} {strength}");
     let free = quantity::show(item.free, &item.unit);
-    let words = t.with("fill-item", &[("item", name.as_str().into()), ("free", free.into())]);
+    let words = t.with("fill-item", &[("item", name.trim_end().into()), ("free", free.into())]);
     Choice { value: item.item.clone(), words, chosen: item.item == chosen }
 }
 
 fn reckon(asked: &Asked, job: i64, fluid: &str) -> ReckonFillRequest {
-    let Asked { item, target, poured, left } = asked.clone();
+    let Asked { item, target, poured, left, capacity, still_in } = asked.clone();
     ReckonFillRequest {
+        capacity,
+        left: still_in,
         job,
         fluid: fluid.to_owned(),
         item,
         target,
         poured_strength: poured,
         left_strength: left,
-        ..ReckonFillRequest::default()
+        margin: String::new(),
     }
 }
 
@@ -210,6 +221,8 @@ async fn set_aside(
         job,
         fluid: fluid.to_owned(),
         item: text("item"),
+        capacity: text("capacity"),
+        left: text("still_in"),
         target: text("target"),
         poured_strength: text("poured"),
         left_strength: text("left"),
