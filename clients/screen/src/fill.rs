@@ -33,8 +33,6 @@ struct Page {
     /// Whether one of those was chosen.
     other_chosen: bool,
     asked: Asked,
-    /// Whether something is left in the system, whose strength counts.
-    is_left: bool,
     answer: Option<Worked>,
     /// Why nothing could be worked out.
     refused: Vec<String>,
@@ -134,7 +132,6 @@ async fn draw(
         other_chosen: others.iter().any(|other| other.chosen),
         items,
         others,
-        is_left: line.expected_ml > line.drained_ml,
         asked,
         answer,
         refused,

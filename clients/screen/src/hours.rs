@@ -279,15 +279,16 @@ fn bar(line: &AuditLine, longest: i64, t: &Texts) -> Bar {
     }
 }
 
-/// Everybody's days, by name; an entry that runs over midnight counts on the day on which it began.
+/// Everybody's days, by name; an entry that runs over midnight counts on each day with what lies in it.
 fn persons(clockings: &[Clocking], look: Look<'_>) -> Vec<PersonTime> {
     let mut found: BTreeMap<&str, BTreeMap<jiff::civil::Date, i64>> = BTreeMap::new();
     for clocking in clockings {
         let Some(from) = clocking.from_at.as_ref().and_then(moment::from_wire) else { continue };
         let until = clocking.until_at.as_ref().and_then(moment::from_wire).unwrap_or(look.now);
-        let day = from.to_zoned_datetime(look.zone.clone()).date();
-        *found.entry(&clocking.name).or_default().entry(day).or_default() +=
-            (until.as_second() - from.as_second()).max(0);
+        let days = found.entry(&clocking.name).or_default();
+        for (day, seconds) in by_day(from, until, look) {
+            *days.entry(day).or_default() += seconds;
+        }
     }
     let longest = found.values().flat_map(BTreeMap::values).copied().max().unwrap_or_default();
     let person = |(name, days): (&str, BTreeMap<jiff::civil::Date, i64>)| PersonTime {
@@ -303,6 +304,19 @@ fn persons(clockings: &[Clocking], look: Look<'_>) -> Vec<PersonTime> {
             .collect(),
     };
     found.into_iter().map(person).collect()
+}
+
+/// The days of the shop's zone that a time lies in, each with how many seconds of it.
+fn by_day(from: Timestamp, until: Timestamp, look: Look<'_>) -> Vec<(jiff::civil::Date, i64)> {
+    let (mut at, mut days) = (from, Vec::new());
+    while at < until {
+        let here = at.to_zoned_datetime(look.zone.clone());
+        let next = here.tomorrow().and_then(|next| next.start_of_day()).map_or(until, |next| next.timestamp());
+        let end = if next > at { next.min(until) } else { until };
+        days.push((here.date(), end.as_second() - at.as_second()));
+        at = end;
+    }
+    days
 }
 
 #[cfg(test)]

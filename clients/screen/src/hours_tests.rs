@@ -58,3 +58,17 @@ fn times_of_persons_are_summed_by_their_days_in_the_shops_zone() {
     assert_eq!((days(1), told[1].days[0].width), (vec![("Tue 10 Jun", "3 h 00 min")], WIDTH));
     assert_eq!((told[0].total.as_str(), told[0].days[0].width), ("2 h 00 min", WIDTH / 2));
 }
+
+/// 30 h 32 min of a clocking that still runs are 24 hours at most on any one day; on the day on which London's clocks go
+/// forward (31 March 2030, IANA time zone database) there are 23.
+#[test]
+fn time_over_midnight_counts_on_each_day_with_what_lies_in_it() {
+    let (texts, zone) = (Texts::of("en-GB"), TimeZone::get("Europe/London").unwrap());
+    let at = |time: &str| time.parse().unwrap();
+    let look = Look { texts: &texts, zone: &zone, now: at("2030-04-01T06:00:00Z") };
+    let days = by_day(at("2030-03-30T22:00:00Z"), look.now, look);
+    let days: Vec<(String, i64)> = days.into_iter().map(|(day, seconds)| (day.to_string(), seconds / 3600)).collect();
+    let told = |day: &str, hours| (day.to_owned(), hours);
+    assert_eq!(days, [told("2030-03-30", 2), told("2030-03-31", 23), told("2030-04-01", 7)]);
+    assert!(by_day(look.now, look.now, look).is_empty());
+}

@@ -13,6 +13,7 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
     AssignJobRequest, GetBoardRequest, GetCalendarRequest, GetTemplateRequest, ListTemplatesRequest, OpenJobRequest,
+    ReserveStockRequest,
 };
 use leadhand_sdk::{Client, SdkError};
 
@@ -129,6 +130,13 @@ async fn carry_out(screen: &Screen, client: &Client, fields: &Fields, writes: &m
     };
     let answer = client.open_job(asked).await?;
     let mut done = Done::told(answer.receipt);
+    // What the template lists is set aside at once; what is short is told on the parts desk.
+    let reserve = ReserveStockRequest { write: Some(writes.one()), job: answer.job, stage: String::new() };
+    match client.reserve_stock(reserve).await {
+        Ok(answer) => done.hear(answer.receipt),
+        Err(error) if error.reason == "NOTHING_TO_DO" => {}
+        Err(error) => done.notes.extend(Fault::from(error).words(&screen.texts)),
+    }
     let bay = fields.text("bay").to_owned();
     if !bay.is_empty() {
         let asked = AssignJobRequest { write: Some(writes.one()), job: answer.job, bay, ..Default::default() };

@@ -29,6 +29,8 @@ pub struct Sheet {
     pub proof: String,
     /// Who is signed in.
     pub who: String,
+    /// Whether one signs out here: at a desk. At a bay that stands on the bay's own page.
+    pub leaves: bool,
     /// What is said once.
     pub notes: Vec<String>,
     /// As of when it is true.
@@ -100,6 +102,7 @@ pub fn failed(screen: &Screen, mut visitor: Visitor, error: &SdkError, to: &str)
 /// A sheet for this caller.
 pub fn sheet(screen: &Screen, caller: &Caller, title: String, own: String, home: String) -> Sheet {
     Sheet {
+        leaves: !own.starts_with("/bay/"),
         t: screen.texts.clone(),
         edition: screen.edition.to_string(),
         title,

@@ -6,7 +6,7 @@ use crate::strip::{self, Back, Line, Unfinished};
 use crate::texts::Texts;
 use crate::view::Look;
 use leadhand_sdk::v1::{
-    Caution, FluidLine, GetStripResponse, Reading, SignalWord, Stage, Step, StepState, VehicleState,
+    Caution, FluidLine, GetStripResponse, Reading, SignalWord, Stage, StageKind, Step, StepState, VehicleState,
 };
 use leadhand_sdk::{moment, quantity};
 
@@ -18,6 +18,8 @@ pub struct StageNow {
     pub who: String,
     /// Whether whoever is signed in is clocked on to it.
     pub on_it: bool,
+    /// Whether it is a wait, on which nobody works.
+    pub is_wait: bool,
     pub cautions: Vec<Warning>,
     /// States that the next step needs and that the vehicle is not in.
     pub wanted: Vec<Wanted>,
@@ -130,6 +132,7 @@ impl StageNow {
             place: t.with("stage-of", &[("stage", stage.ordinal.into()), ("total", total.into())]),
             who: if names.is_empty() { t.say("nobody-on-it") } else { names.join(", ") },
             on_it,
+            is_wait: stage.kind() == StageKind::Wait,
             cautions: cautions(stage, t),
             wanted: wanted(stage, t),
             left_over: unplanned.map(|step| step.instruction.clone()).collect(),

@@ -55,7 +55,8 @@ struct There {
     bay: String,
     item: String,
     what: String,
-    quantity: i64,
+    /// With its unit.
+    quantity: String,
     bins: Vec<String>,
 }
 
@@ -81,7 +82,6 @@ struct Bin {
     place: String,
     on_hand: String,
     reserved: String,
-    count: i64,
 }
 
 /// What the page is asked for with.
@@ -172,7 +172,7 @@ fn got(item: &ReadyItem, job: i64, bay: &str) -> Option<There> {
         bay: bay.to_owned(),
         item: item.item.clone(),
         what: format!("{} {}", quantity::show(item.issued, &item.unit), name_of(&item.name, &item.item)),
-        quantity: item.issued,
+        quantity: quantity::show(item.issued, &item.unit),
         bins: Vec::new(),
     })
 }
@@ -198,7 +198,6 @@ fn card(stock: &ItemStock, loaded: &Loaded, look: Look<'_>) -> ItemCard {
         place: place.place.clone(),
         on_hand: quantity::show(place.on_hand, &stock.unit),
         reserved: show(place.reserved),
-        count: place.on_hand,
     });
     ItemCard {
         item: stock.item.clone(),

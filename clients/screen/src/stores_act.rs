@@ -42,7 +42,7 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
             Ok(Done::told(client.issue_stock(asked).await?.receipt))
         }
         "return" => {
-            let quantity = fields.number("quantity")?;
+            let (quantity, _) = amount(client, &item, fields.text("quantity"), t).await?;
             let asked = ReturnStockRequest { write, job, item, quantity, place };
             Ok(Done::told(client.return_stock(asked).await?.receipt))
         }
@@ -69,11 +69,15 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
     }
 }
 
-/// A typed quantity in the item's unit, and that unit.
+/// A typed quantity in the item's unit, and that unit. What is not counted in pieces is said with its unit: 6 beside "5.5 L"
+/// is no 6 mL.
 async fn amount(client: &Client, item: &str, typed: &str, t: &Texts) -> Result<(i64, String), Fault> {
     let typed = decimal(typed, t)?;
     let asked = ListStockRequest { item: item.to_owned(), ..ListStockRequest::default() };
     let unit = client.list_stock(asked).await?.items.into_iter().next().map(|stock| stock.unit).unwrap_or_default();
+    if !unit.is_empty() && unit != "1" && typed.ends_with(|last: char| last.is_ascii_digit() || last == '.') {
+        return Err(Fault::Words(t.with("say-the-unit", &[("typed", typed.into()), ("unit", unit.into())])));
+    }
     let read = quantity::parse(&typed).and_then(|typed| typed.in_unit(&unit)).map_err(Fault::Words)?;
     Ok((read, unit))
 }

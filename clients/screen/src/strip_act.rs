@@ -157,13 +157,28 @@ async fn met(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     Ok(Done::told(answer.receipt).undo(format!("off.{}", answer.position)))
 }
 
-/// Takes back what was said last of these positions, the last one first.
+/// Takes back what was said last of these positions, the last one first. One that has to wait for another of them is tried
+/// again when that is back: they need not stand in the order in which they came off.
 pub async fn reopen(hand: &Hand<'_>, positions: &str, writes: &mut Writes) -> Result<Done, Fault> {
     let mut done = Done::default();
-    for position in positions.split(',').filter(|one| !one.is_empty()) {
-        let (write, job, reason) = (Some(writes.one()), hand.job()?, hand.t.say("said-by-mistake"));
-        let asked = ReopenPositionRequest { write, job, position: position.to_owned(), reason };
-        done.hear(hand.client.reopen_position(asked).await?.receipt);
+    let mut left: Vec<&str> = positions.split(',').filter(|one| !one.is_empty()).collect();
+    while !left.is_empty() {
+        let (mut waits, mut why) = (Vec::new(), None);
+        for position in &left {
+            let (write, job, reason) = (Some(writes.one()), hand.job()?, hand.t.say("said-by-mistake"));
+            let asked = ReopenPositionRequest { write, job, position: (*position).to_owned(), reason };
+            match hand.client.reopen_position(asked).await {
+                Ok(answer) => done.hear(answer.receipt),
+                Err(error) => {
+                    waits.push(*position);
+                    why = Some(error);
+                }
+            }
+        }
+        match why {
+            Some(error) if waits.len() == left.len() => return Err(error.into()),
+            _ => left = waits,
+        }
     }
     Ok(done)
 }
