@@ -210,10 +210,7 @@ fn changed(model: &Model<'_>, what: &What) -> PlanInput {
         }
         What::Hand(person, at) => one_more(&mut input, *person, *at),
         What::RollOut(job) => roll_out(&mut input, *job),
-        What::Place => {
-            let already = model.jobs.iter().filter(|job| job.outside).count();
-            input.places_outside = input.places_outside.max(i32::try_from(already).unwrap_or(0)).saturating_add(1);
-        }
+        What::Place => input.places_outside = input.places_outside.saturating_add(1),
         What::Overtime(p, window) => input.technicians[*p as usize].overtime.push(*window),
     }
     input
