@@ -1,5 +1,6 @@
 //! The shop's plan: everything that binds a workshop, placed by the same search as any project.
 
+mod alone;
 mod calendar;
 mod crew;
 mod fits;
@@ -72,6 +73,7 @@ fn search(model: &Model<'_>, rng: Rng, meter: &mut Meter<'_, '_>) -> (Found, End
     }
     let ways = Ways { size: 16, patience: 40, moves: 1 };
     let ended = evolve(&mut planner, rng, ways, meter);
+    planner.settle_delays();
     planner.settle_waits();
     let nothing = Found::nothing(Default::default());
     (planner.best.take().unwrap_or(nothing), ended)

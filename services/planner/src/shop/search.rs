@@ -60,6 +60,30 @@ impl<'m, 'i> Planner<'m, 'i> {
         score
     }
 
+    /// Takes back delays of the best plan that are good for nothing: without them it is judged alike. One order after the other is
+    /// read anew, so that whatever comes of it can be done.
+    pub fn settle_delays(&mut self) {
+        let Some(mut best) = self.best.take() else { return };
+        let mut delayed: Vec<usize> =
+            (0..best.places.len()).filter(|&i| genes::delay(best.draft.genes[i]) > 0).collect();
+        delayed.sort_by_key(|&i| (best.places[i].from, i));
+        let most = SETTLED / self.start.len().max(1);
+        for i in delayed.into_iter().take(most) {
+            let gene = best.draft.genes[i];
+            best.draft.genes[i] = genes::at_once(gene);
+            self.placer.place_all(&best.draft.list, &best.draft.genes);
+            let found = score(&self.placer);
+            if (found, starts(&self.placer.places)) <= (best.score, starts(&best.places)) {
+                best.score = found;
+                best.places.clone_from(&self.placer.places);
+                best.visits.clone_from(&self.placer.visits);
+            } else {
+                best.draft.genes[i] = gene;
+            }
+        }
+        self.best = Some(best);
+    }
+
     /// Lets the waits of the best plan begin when they can. It is done with what was found and not with every plan on the way:
     /// the search finds less where starts don't follow its orders.
     pub fn settle_waits(&mut self) {
@@ -103,6 +127,9 @@ impl<'m, 'i> Planner<'m, 'i> {
     }
 }
 
+/// Most stages that are placed anew to take back delays.
+const SETTLED: usize = 40_000;
+
 /// Whether the `k`-th order of a population is near the one of the accepted plan, where there is one: the first, and
 /// every other of those that are drawn.
 fn keeps(k: usize) -> bool {
@@ -133,6 +160,11 @@ fn score(placer: &Placer<'_, '_>) -> Score {
     }
     objective.overtime_minutes = placer.overtime();
     (objective, placer.visits.len(), flow)
+}
+
+/// The sum of all starts.
+fn starts(places: &[Place]) -> i64 {
+    places.iter().map(|place| i64::from(place.from)).sum()
 }
 
 /// In how many of a hundred plans the order is read by start, and in how many drafts a job's stages move together:

@@ -1,6 +1,8 @@
 //! What a job is late because of, in a sentence: the root cause first, then what follows from it.
 
 use super::model::Model;
+use super::place::NOWHERE;
+use super::search::Found;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::plan::{Because, Cause, PlanInput, PlanJob};
 use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
@@ -11,11 +13,11 @@ const NAMED: usize = 5;
 const DAY_US: i64 = 24 * 60 * MINUTE_US;
 
 /// The whole chain, which comes from the last stage back. Times stand in it as instants.
-pub(super) fn sentence(model: &Model<'_>, j: usize, late: i64, because: &[Because]) -> String {
+pub(super) fn sentence(model: &Model<'_>, found: &Found, j: usize, late: i64, because: &[Because]) -> String {
     if late == 0 {
         return String::new();
     }
-    let teller = Teller { model };
+    let teller = Teller { model, found };
     let chain: Vec<&Because> = because.iter().rev().collect();
     let mut parts = Vec::new();
     let mut at = 0;
@@ -51,6 +53,7 @@ pub(super) fn length(minutes: i64) -> String {
 
 struct Teller<'m, 'i> {
     model: &'m Model<'i>,
+    found: &'m Found,
 }
 
 impl Teller<'_, '_> {
@@ -74,6 +77,13 @@ impl Teller<'_, '_> {
 
     fn whole(&self, no: JobNo, stage: &StageKey) -> String {
         format!("{} of {}", self.title(no, stage), self.name(no))
+    }
+
+    /// Whether a stage of another job begins before one that lets others go first.
+    fn goes_before(&self, link: &Because) -> bool {
+        let other = |job: usize| self.model.input.jobs[job].job != link.job;
+        let before = |at: i32| at != NOWHERE && self.model.clock.instant(at) < link.from;
+        self.found.places.iter().zip(&self.model.stages).any(|(place, stage)| before(place.from) && other(stage.job))
     }
 
     /// Stages of one job of which each waits for the one before.
@@ -105,8 +115,12 @@ impl Teller<'_, '_> {
             Cause::Arrival => format!("{what} waits until {from} for the vehicle to come"),
             Cause::Parts => format!("{what} waits until {from} for its parts"),
             Cause::Blocker(cause) => format!("{what} is held up until {from} by {cause}"),
-            Cause::Stage { stage, .. } => {
-                format!("{what} waits until {from} behind {}", self.whole(link.job, stage))
+            Cause::Stage { stage, wait_minutes } => {
+                let later = match i64::from(*wait_minutes) {
+                    wait if wait > 0 => format!("{} ", length(wait)),
+                    _ => String::new(),
+                };
+                format!("{what} waits until {from}, {later}behind {}", self.whole(link.job, stage))
             }
             Cause::Bay { bay, job } => {
                 format!("{what} waits until {from} for bay {bay}, which {} has", self.name(*job))
@@ -131,7 +145,8 @@ impl Teller<'_, '_> {
             }
             Cause::Closed { bay } => format!("{what} waits until {from} for bay {bay}, which is closed"),
             Cause::ToolAway { tool } => format!("{what} waits until {from} for {tool}, which is away"),
-            Cause::Order => format!("{what} lets others go first until {from}"),
+            Cause::Order if self.goes_before(link) => format!("{what} lets others go first until {from}"),
+            Cause::Order => format!("{what} begins {from} in this plan; nothing else holds it up"),
         }
     }
 }
