@@ -4,8 +4,8 @@ use super::model::Model;
 use super::place::NOWHERE;
 use super::search::Found;
 use leadhand_facts::instant::MINUTE_US;
-use leadhand_facts::plan::{Because, Cause, PlanInput, PlanJob};
-use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
+use leadhand_facts::plan::{Because, Cause, PlanInput, PlanJob, PlanTool};
+use leadhand_facts::{Instant, JobNo, PersonId, StageKey, ToolKey};
 
 /// So many stages that follow each other are told by name; of more, the first ones and the last.
 const NAMED: usize = 5;
@@ -79,6 +79,17 @@ impl Teller<'_, '_> {
         format!("{} of {}", self.title(no, stage), self.name(no))
     }
 
+    /// A shared tool of the stage that somebody has when it begins: nobody else can do it before the tool is back.
+    fn tool_with(&self, link: &Because, person: PersonId) -> Option<&ToolKey> {
+        let row = self.job(link.job)?.stages.iter().find(|row| row.stage == link.stage)?;
+        let has = |tool: &&PlanTool| {
+            row.tools.contains(&tool.tool)
+                && tool.with == Some(person)
+                && tool.away.iter().any(|away| away.from <= link.from && link.from < away.until)
+        };
+        self.model.input.tools.iter().find(has).map(|tool| &tool.tool)
+    }
+
     /// Whether a stage of another job begins before one that lets others go first.
     fn goes_before(&self, link: &Because) -> bool {
         let other = |job: usize| self.model.input.jobs[job].job != link.job;
@@ -130,7 +141,9 @@ impl Teller<'_, '_> {
                 format!("{what} waits until {from} for bay {bay}, which {name} keeps, since no place outside is free")
             }
             Cause::Person { person, job, stage } => {
-                format!("{what} waits until {from} for {}, who is at {}", self.person(*person), self.whole(*job, stage))
+                let has = self.tool_with(link, *person).map_or_else(String::new, |tool| format!("has {tool} and "));
+                let (who, at) = (self.person(*person), self.whole(*job, stage));
+                format!("{what} waits until {from} for {who}, who {has}is at {at}")
             }
             Cause::Tool { tool, job, stage } => {
                 format!("{what} waits until {from} for {tool}, which {} has", self.whole(*job, stage))
@@ -141,10 +154,15 @@ impl Teller<'_, '_> {
                 None => format!("{what} waits until {from} for working hours"),
             },
             Cause::Away { person } => {
-                format!("{what} waits until {from} for {}, who is away until then", self.person(*person))
+                let has = self.tool_with(link, *person).map_or_else(String::new, |tool| format!("has {tool} and "));
+                format!("{what} waits until {from} for {}, who {has}is away until then", self.person(*person))
             }
             Cause::Closed { bay } => format!("{what} waits until {from} for bay {bay}, which is closed"),
-            Cause::ToolAway { tool } => format!("{what} waits until {from} for {tool}, which is away"),
+            Cause::ToolAway { tool } => {
+                let has = self.model.input.tools.iter().find(|one| one.tool == *tool).and_then(|one| one.with);
+                let away = has.map_or_else(|| "is away".to_owned(), |has| format!("{} has", self.person(has)));
+                format!("{what} waits until {from} for {tool}, which {away}")
+            }
             Cause::Order if self.goes_before(link) => format!("{what} lets others go first until {from}"),
             Cause::Order => format!("{what} begins {from} in this plan; nothing else holds it up"),
         }

@@ -3,6 +3,7 @@
 use super::alone::alone;
 use super::calendar::{Span, work_from};
 use super::forecast::Chance;
+use super::hangs::{few_hands, hangs};
 use super::model::Model;
 use super::place::NOWHERE;
 use super::search::Found;
@@ -58,14 +59,20 @@ pub(super) fn outlooks(
     unplaced: &[Unplaced],
 ) -> Vec<JobOutlook> {
     let held = Held::new(model, found);
-    let one = |j: usize| {
+    let mut hangs = hangs(model, found, &held);
+    let mut one = |j: usize| {
         let mut outlook = outlook(model, found, &held, j, chances.get(j).copied().flatten());
         if outlook.sentence.is_empty() && outlook.ready.is_none() {
             outlook.sentence = no_time(&model.input.jobs[j].name, outlook.job, unplaced);
         }
+        outlook.hangs_on = std::mem::take(&mut hangs[j]);
+        let said = std::mem::take(&mut outlook.sentence);
+        let all: Vec<String> =
+            Some(said).filter(|said| !said.is_empty()).into_iter().chain(few_hands(model, j)).collect();
+        outlook.sentence = all.join(" ");
         outlook
     };
-    (0..model.jobs.len()).map(one).collect()
+    (0..model.jobs.len()).map(&mut one).collect()
 }
 
 /// What keeps a job from having a time: the first of its stages that has no place for a reason of its own.
@@ -82,10 +89,6 @@ fn outlook(model: &Model<'_>, found: &Found, held: &Held, j: usize, chance: Opti
     let whole = !none && !job.broken && places().all(|p| p.from != NOWHERE);
     let ready = places().map(|p| p.until).fold(job.ended, i32::max);
     let late = job.promised.filter(|_| whole).map_or(0, |promised| (i64::from(ready) - promised).max(0));
-    let unknown = |s: &leadhand_facts::plan::PlanStage| {
-        let blocker = s.blocker.as_ref().filter(|b| b.until.is_none())?;
-        Some(format!("{}: {}", s.title, blocker.cause))
-    };
     let because = if late > 0 { chain(model, found, held, j) } else { Vec::new() };
     JobOutlook {
         job: row.job,
@@ -94,7 +97,7 @@ fn outlook(model: &Model<'_>, found: &Found, held: &Held, j: usize, chance: Opti
         late_minutes: late,
         likely: chance.map(|c| model.clock.instant(c.likely)),
         safe: chance.map(|c| model.clock.instant(c.safe)),
-        hangs_on: job.stages.iter().filter_map(|&i| unknown(model.row(i as usize))).collect(),
+        hangs_on: Vec::new(),
         sentence: if none { no_stages(&row.name) } else { sentence(model, found, j, late, &because) },
         because,
     }
@@ -284,7 +287,7 @@ fn known(model: &Model<'_>, i: usize) -> Vec<Link> {
 }
 
 /// Stages before it, and those that have its bay, people or tools before it.
-fn others(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Vec<Link> {
+pub(super) fn others(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Vec<Link> {
     let (stage, place) = (&model.stages[i], &found.places[i]);
     let job_no = |k: usize| model.input.jobs[model.stages[k].job].job;
     let mut links = Vec::new();
