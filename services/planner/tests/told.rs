@@ -28,8 +28,8 @@ fn shop() -> PlanInput {
     input
 }
 
-fn blocker(cause: &str, until: Option<Instant>) -> Option<PlanBlocker> {
-    Some(PlanBlocker { cause: cause.to_owned(), until, beside: None })
+fn blocker(cause: &str, until: Option<Instant>) -> PlanBlocker {
+    PlanBlocker { cause: cause.to_owned(), until, beside: None }
 }
 
 /// The first job's vehicle is on the lift and nobody knows until when; the second waits for the lift, its stage behind that as
@@ -39,7 +39,7 @@ fn who_waits_behind_a_blocker_without_an_end_hangs_on_it_too() {
     let mut input = shop();
     input.jobs.push(job(1, vec![stage("strip", 60)]));
     input.jobs[0].vehicle = VehicleNow::Bay(input.bays[0].bay.clone());
-    input.jobs[0].stages[0].blocker = blocker("the customer", None);
+    input.jobs[0].stages[0].blocker = Some(blocker("the customer", None));
     let mut paint = stage("paint", 30);
     (paint.in_bay, paint.after) = (false, vec![after("brakes", 0)]);
     input.jobs.push(job(2, vec![stage("brakes", 60), paint]));
@@ -72,7 +72,7 @@ fn what_lies_behind_the_plan_is_told_as_such() {
     input.jobs[0].stages[0].parts_from = Some(late);
     assert_eq!(told(&input), says("the coming of its parts,"));
     input.jobs[0].stages[0].parts_from = None;
-    input.jobs[0].stages[0].blocker = blocker("a seized bolt", Some(late));
+    input.jobs[0].stages[0].blocker = Some(blocker("a seized bolt", Some(late)));
     assert_eq!(told(&input), says("the end of a seized bolt,"));
     input.jobs[0].stages[0].blocker = None;
     input.jobs[0].stages[0].minutes = kit::three(480 * 30);

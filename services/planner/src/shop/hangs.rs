@@ -19,7 +19,9 @@ pub(super) fn hangs(model: &Model<'_>, found: &Found, held: &Held) -> Vec<Vec<St
         for i in order {
             let own = unknown(i).map(|_| i);
             let mut all: BTreeSet<usize> = own.into_iter().collect();
-            before(model, found, held, i).into_iter().for_each(|k| all.extend(&roots[k]));
+            for k in before(model, found, held, i) {
+                all.extend(&roots[k]);
+            }
             roots[i] = all;
         }
     }
