@@ -8,6 +8,9 @@ mod forecast;
 mod genes;
 mod hangs;
 mod help;
+#[cfg(test)]
+#[path = "../../tests/kit/mod.rs"]
+mod kit;
 mod model;
 mod place;
 mod search;

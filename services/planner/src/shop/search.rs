@@ -308,3 +308,36 @@ impl Found {
         Self { score, places: Vec::new(), visits: Vec::new(), draft: Draft::default() }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::kit::{after, bay, empty, job, stage, technician};
+    use super::*;
+    use leadhand_facts::words::BayKind;
+
+    /// A cure runs into the night, so that strip may begin behind the other job's hour and cost nothing: a delay that the search
+    /// left is taken back.
+    #[test]
+    fn a_delay_that_is_good_for_nothing_is_taken_back() {
+        let mut input = empty(20, 480, 960);
+        for n in 1..=2 {
+            input.bays.push(bay(n, BayKind::TwoPostLift));
+            let shifts = input.shop.clone();
+            input.technicians.push(technician(n, &[], shifts));
+        }
+        let mut refit = stage("refit", 60);
+        refit.after = vec![after("strip", 600)];
+        input.jobs = vec![job(2, vec![stage("brakes", 60)]), job(1, vec![stage("strip", 60), refit])];
+        let model = Model::new(&input);
+        let mut planner = Planner::new(&model);
+        let mut late = vec![genes::plain(false, false, false); 3];
+        late[1] |= 1 << 4;
+        planner.judge(&Draft { list: vec![0, 1, 2], genes: late });
+        let starts = |planner: &Planner<'_, '_>| {
+            planner.best.as_ref().map(|best| best.places.iter().map(|place| place.from).collect::<Vec<_>>())
+        };
+        assert_eq!(starts(&planner), Some(vec![0, 60, 1_440]), "it lets the other go first");
+        planner.settle_delays();
+        assert_eq!(starts(&planner), Some(vec![0, 0, 1_440]));
+    }
+}
