@@ -277,6 +277,9 @@ fn proposal(input: &PlanInput, plan: Plan, mut report: PlanReport, clock: &Clock
     for job in &mut report.jobs {
         job.sentence = clock.tell(&job.sentence);
     }
+    for one in &mut report.unplaced {
+        one.reason = clock.tell(&one.reason);
+    }
     let words = report.jobs.iter().map(|job| told(input, job, clock)).collect();
     let notes = plan.stages.iter().map(|row| {
         let job = input.jobs.iter().find(|job| job.job == row.job);

@@ -7,7 +7,7 @@ mod stock_kit;
 use floor_kit::{Floor, JOB, at, code, extra, finish, skip, start};
 use leadhand_domain::command::*;
 use leadhand_domain::plan::moved::moved;
-use leadhand_domain::plan::plan_input;
+use leadhand_domain::plan::{plan_input, words};
 use leadhand_domain::view::board::{Promise, board};
 use leadhand_facts::calendar::{DayHours, Week};
 use leadhand_facts::plan::{BayVisit, Nowhere, PlannedJob, PlannedStage};
@@ -354,5 +354,22 @@ fn the_yard_is_as_large_as_was_said_last() {
     assert_eq!(field(Some(-1), Some(5)), "places_outside");
     assert_eq!(field(Some(1_001), None), "places_outside");
     assert_eq!(field(Some(2), Some(1_441)), "moving_minutes");
+    let much = floor.now(SetYard { places_outside: Some(1_001), moving_minutes: None }).unwrap_err().to_string();
+    assert!(much.ends_with("a yard has from 0 to 1000 places outside; give such a number"), "{much}");
     assert_eq!(yard(&floor), (0, 25));
+}
+
+/// A stage that the lead put behind all that is planned is not told to want for hands.
+#[test]
+fn what_lies_behind_the_calendars_is_told_as_such() {
+    let floor = open();
+    let mut input = plan_input(&floor.shop.state, floor.shop.now, &|_| String::new());
+    let strip: StageKey = "strip".into();
+    let told = |input: &leadhand_facts::plan::PlanInput| words::no_place(NoPlace::NoTime, input, JOB, &strip, &[]);
+    assert!(told(&input).contains("so much time before the calendars end"), "{}", told(&input));
+    let until = input.until;
+    let row = input.jobs[0].stages.iter_mut().find(|row| row.stage == strip).unwrap();
+    row.pin.from = Some(until);
+    let beyond = "what it waits for lies behind the end of the calendars; it is planned once they reach so far";
+    assert!(told(&input).ends_with(&format!("has no place: {beyond}.")), "{}", told(&input));
 }

@@ -4,6 +4,10 @@
 //! and draws no chance but from its seed, so the same input, seed and number of schedules give the same plan. The search
 //! behind it ([`engine`]) is the one that the example `instances` measures on public projects and job shops.
 
+// The tests' kit names the crate.
+#[cfg(test)]
+extern crate self as leadhand_planner;
+
 pub mod beta;
 pub mod budget;
 pub mod engine;

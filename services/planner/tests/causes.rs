@@ -226,3 +226,82 @@ fn a_hand_more_is_told_from_now_on_in_a_shift_that_has_begun() {
     let sentence = told(&input);
     assert!(sentence.contains(&format!("from the shift that begins {} (", at(0))), "{sentence}");
 }
+
+/// Five hours pass between strip and refit, and the shop is open for eight. Where the first job's hour in the bay costs nothing,
+/// since refit comes on the next day in any case, it is not blamed; where refit would begin on the same day, it is.
+#[test]
+fn a_wait_that_ends_while_the_shop_is_closed_blames_nobody_who_went_before() {
+    let mut input = shop();
+    let shifts = input.shop.clone();
+    input.technicians.push(technician(2, &[], shifts));
+    let mut refit = stage("refit", 60);
+    refit.after = vec![after("strip", 300)];
+    input.jobs.push(job(1, vec![stage("strip", 240), refit]));
+    input.jobs[0].promised = Some(at(480));
+    input.jobs.push(job(2, vec![stage("brakes", 60)]));
+    (input.jobs[1].promised, input.jobs[1].weight) = (Some(at(60)), 30);
+    let (_, report) = plan(&input, 200);
+    let causes: Vec<&Cause> = report.jobs[0].because.iter().map(|link| &link.cause).collect();
+    assert!(matches!(causes[..], [Cause::Hours, Cause::Stage { wait_minutes: 300, .. }]), "{causes:?}");
+    let (ends, opens) = (at(600), at(1_440));
+    assert_eq!(
+        report.jobs[0].sentence,
+        format!(
+            "job 1 is 17 h 00 min late because refit of job 1 waits until {ends}, 5 h 00 min behind strip of job 1; refit of \
+             job 1 waits until {opens} for working hours."
+        )
+    );
+    let mut alone = input.clone();
+    alone.jobs.pop();
+    assert_eq!(plan(&alone, 200).1.jobs[0].late_minutes, report.jobs[0].late_minutes, "it takes as long without job 2");
+    // An hour and a half of strip would be over in time, were it not for two hours of brakes.
+    input.jobs[0].stages[0].minutes = kit::three(90);
+    input.jobs[1].stages[0].minutes = kit::three(120);
+    let (_, report) = plan(&input, 200);
+    let bay = Cause::Bay { bay: input.bays[0].bay.clone(), job: input.jobs[1].job };
+    assert!(report.jobs[0].because.iter().any(|link| link.cause == bay), "{:?}", report.jobs[0].because);
+    // Closed for days: they are told.
+    input.shop.drain(1..3);
+    input.technicians.iter_mut().for_each(|one| one.shifts = input.shop.clone());
+    let sentence = plan(&input, 200).1.jobs[0].sentence.clone();
+    let since = at(480);
+    assert!(sentence.contains(&format!("since the shop is closed from {since} on")), "{sentence}");
+}
+
+/// A cure runs into the night, so that strip might begin hours later and cost nothing. It begins at once all the same, whatever
+/// the search happened to put off; and nobody lets others go first where there are none.
+#[test]
+fn nothing_is_put_off_for_no_reason() {
+    let mut input = shop();
+    let shifts = input.shop.clone();
+    input.bays.push(bay(2, BayKind::TwoPostLift));
+    input.technicians.push(technician(2, &[], shifts.clone()));
+    input.technicians.push(technician(3, &["engine"], shifts));
+    let mut refit = stage("refit", 60);
+    refit.after = vec![after("strip", 600)];
+    input.jobs.push(job(1, vec![stage("strip", 60), refit]));
+    input.jobs[0].promised = Some(at(480));
+    for stage in &mut input.jobs[0].stages {
+        stage.skills.push("engine".to_owned());
+        stage.in_bay = false;
+    }
+    for n in 2..=7 {
+        let mut first = stage("brakes", 30 * i64::try_from(n).expect("small"));
+        first.may_leave = n % 2 == 0;
+        let mut second = stage("wheels", 45);
+        second.after = vec![after("brakes", 60)];
+        let mut made = job(n, vec![first, second]);
+        (made.promised, made.weight) = (Some(at(60 * i64::try_from(n).expect("small"))), 3);
+        for stage in &mut made.stages {
+            stage.pin.people = vec![person(1 + n % 2)];
+        }
+        input.jobs.push(made);
+    }
+    for seed in 0..40 {
+        let mut stop = || false;
+        let (made, report) = propose(&input, seed, &mut Budget { schedules: 600, stop: &mut stop });
+        assert_eq!(check_plan(&input, &made), Vec::new());
+        let strip = made.stages.iter().find(|row| row.stage.as_str() == "strip").expect("planned");
+        assert_eq!(strip.from, at(0), "seed {seed}: {}", report.jobs[0].sentence);
+    }
+}

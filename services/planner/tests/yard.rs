@@ -127,3 +127,44 @@ fn a_full_yard_is_a_cause_and_a_place_outside_a_help() {
     let (_, long) = plan(&input);
     assert_eq!(long.jobs[1].because[0].cause, Cause::Bay { bay, job: first });
 }
+
+/// Two stand outside and come in one after the other, and there is one place: they may stay until then, and of those that come
+/// later only one at a time goes out, as before with nobody outside. Where there is no place at all, nobody does.
+#[test]
+fn who_stands_outside_already_gives_nobody_else_a_place() {
+    let outside = |places: i32| {
+        let mut input = shop(places);
+        input.bays.push(bay(2, BayKind::TwoPostLift));
+        for n in 1..=2 {
+            let mut back = job(n, vec![stage("refit", 30)]);
+            (back.vehicle, back.promised, back.weight) = (VehicleNow::Outside, Some(at(30)), 20);
+            input.jobs.push(back);
+        }
+        for n in 3..=6 {
+            input.jobs.push(sent_out(n));
+            input.jobs[n - 1].promised = Some(at(360));
+        }
+        input
+    };
+    let most = |input: &PlanInput, made: &Plan| {
+        let ready = |n: usize| {
+            let of_job = made.stages.iter().filter(|row| row.job == input.jobs[n].job);
+            of_job.map(|row| minute(row.until)).max().expect("planned")
+        };
+        let left = |n: usize| made.visits.iter().find(|visit| visit.job == input.jobs[n].job).expect("a stay").until;
+        let stays: Vec<(i64, i64)> = (2..6).map(|n| (minute(left(n)), ready(n))).collect();
+        let there = |at: i64| stays.iter().filter(|(from, until)| *from <= at && at < *until).count();
+        stays.iter().map(|(from, _)| there(*from)).max().expect("four")
+    };
+    let two = outside(2);
+    let (wide, _) = plan(&two);
+    assert_eq!(most(&two, &wide), 2);
+    for places in [1, 0] {
+        let input = outside(places);
+        let (made, _) = plan(&input);
+        assert_eq!(i32::try_from(most(&input, &made)), Ok(places));
+        // The auditor refuses the plan of a larger yard, by a count of its own.
+        let rules: Vec<&str> = check_plan(&input, &wide).iter().map(|fault| fault.rule).collect();
+        assert!(!rules.is_empty() && rules.iter().all(|rule| *rule == "outside"), "{rules:?}");
+    }
+}

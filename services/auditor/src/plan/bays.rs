@@ -6,6 +6,14 @@ use leadhand_facts::plan::{BayVisit, Plan, PlanInput, PlanJob, VehicleNow};
 use leadhand_facts::{BayKey, Instant, JobNo, Window};
 use std::collections::BTreeMap;
 
+/// A vehicle on a place outside: when, whose, and whether it stands there as things are.
+struct Stay {
+    from: Instant,
+    until: Instant,
+    job: JobNo,
+    already: bool,
+}
+
 pub(super) fn check(input: &PlanInput, plan: &Plan, rows: &[Row<'_>], faults: &mut Faults) {
     let mut by_job: BTreeMap<JobNo, Vec<&BayVisit>> = BTreeMap::new();
     let mut by_bay: BTreeMap<&BayKey, Vec<&BayVisit>> = BTreeMap::new();
@@ -79,18 +87,20 @@ fn moves(
     job: &PlanJob,
     own: &[&Row<'_>],
     visits: &[&BayVisit],
-    outside: &mut Vec<(Instant, Instant, JobNo)>,
+    outside: &mut Vec<Stay>,
     faults: &mut Faults,
 ) {
     let leaving = Leaving::of(job, own);
     // Where it needs no bay any more it stands outside until all is over.
     let over = leaving.over().unwrap_or(input.until);
+    let stay = |from: Instant, until: Instant, already: bool| Stay { from, until, job: job.job, already };
     match (&job.vehicle, visits.first()) {
         (VehicleNow::Outside, Some(first)) => {
-            outside.push((input.at, first.from, job.job));
+            outside.push(stay(input.at, first.from, true));
             brought_in(job, own, first, faults);
         }
-        (VehicleNow::Outside | VehicleNow::Bay(_), None) => outside.push((input.at, over, job.job)),
+        (VehicleNow::Outside, None) => outside.push(stay(input.at, over, true)),
+        (VehicleNow::Bay(_), None) => outside.push(stay(input.at, over, false)),
         _ => {}
     }
     for (at, left) in visits.iter().enumerate() {
@@ -103,7 +113,7 @@ fn moves(
             let free = left.until >= input.until || leaving.may_within(latest, left.until);
             let sentence = || format!("its vehicle may not leave {} before work elsewhere lets it", left.bay);
             faults.require(free, "may-not-leave", job.job, sentence);
-            outside.push((left.until, over, job.job));
+            outside.push(stay(left.until, over, false));
             continue;
         };
         // It goes straight on to the other bay, or out by the time at which the bay is free.
@@ -118,7 +128,7 @@ fn moves(
             if goes < latest {
                 faults.add("moving", job.job, format!("nobody has time to roll it out of {}", left.bay));
             }
-            outside.push((left.until, entered.from, job.job));
+            outside.push(stay(left.until, entered.from, false));
         }
         brought_in(job, own, entered, faults);
     }
@@ -134,13 +144,11 @@ fn brought_in(job: &PlanJob, own: &[&Row<'_>], visit: &BayVisit, faults: &mut Fa
     }
 }
 
-fn places_outside(input: &PlanInput, stays: &[(Instant, Instant, JobNo)], faults: &mut Faults) {
-    // Who stands there already has room, however many they are.
-    let goes_on = |job: &&PlanJob| job.stages.iter().any(|stage| stage.now.over().is_none());
-    let already = input.jobs.iter().filter(|job| job.vehicle == VehicleNow::Outside).filter(goes_on).count();
-    let places = usize::try_from(input.places_outside).unwrap_or(0).max(already);
-    for (from, until, job) in stays {
-        let there = stays.iter().filter(|(f, u, _)| f <= from && from < u).count();
+/// Who stands there already may stay, however many they are; nobody else goes out while there is no room.
+fn places_outside(input: &PlanInput, stays: &[Stay], faults: &mut Faults) {
+    let places = usize::try_from(input.places_outside).unwrap_or(0);
+    for Stay { from, until, job, .. } in stays.iter().filter(|stay| !stay.already) {
+        let there = stays.iter().filter(|stay| stay.from <= *from && *from < stay.until).count();
         if from < until && there > places {
             faults.add(
                 "outside",

@@ -95,10 +95,16 @@ pub(super) fn set_yard(session: &mut Session, command: &SetYard) -> Result<Made,
     let places_outside = command.places_outside.unwrap_or(shop.places_outside);
     let moving_minutes = command.moving_minutes.unwrap_or(shop.moving_minutes);
     if !(0..=PLACES_MAX).contains(&places_outside) {
-        return Err(Refusal::invalid("places_outside", format!("it is not from 0 to {PLACES_MAX}")));
+        return Err(Refusal::invalid(
+            "places_outside",
+            format!("a yard has from 0 to {PLACES_MAX} places outside; give such a number"),
+        ));
     }
     if !(0..=MOVING_MAX).contains(&moving_minutes) {
-        return Err(Refusal::invalid("moving_minutes", format!("it is not from 0 to {MOVING_MAX} minutes")));
+        return Err(Refusal::invalid(
+            "moving_minutes",
+            format!("moving a vehicle takes from 0 to {MOVING_MAX} minutes; give such a time"),
+        ));
     }
     session.emit(Fact::YardSet { places_outside, moving_minutes })?;
     Ok(Made::Nothing)

@@ -39,6 +39,7 @@ pub fn no_place(why: NoPlace, input: &PlanInput, job: JobNo, stage: &StageKey, n
     let row = of_job.and_then(|row| row.stages.iter().find(|row| row.stage == *stage));
     let title = row.map_or_else(|| stage.to_string(), |row| row.title.clone());
     let because = match (row, why) {
+        (Some(row), NoPlace::NoTime) if waits_beyond(row, input) => BEYOND.to_owned(),
         (Some(row), NoPlace::NoTime) => {
             let once = if row.may_pause { "" } else { " at a stretch" };
             format!("nobody who can do it has so much time{once} before the calendars end; open time for it")
@@ -66,6 +67,15 @@ pub fn no_place(why: NoPlace, input: &PlanInput, job: JobNo, stage: &StageKey, n
         (_, why) => usual(why).to_owned(),
     };
     format!("{title} of job {job} has no place: {because}.")
+}
+
+const BEYOND: &str = "what it waits for lies behind the end of the calendars; it is planned once they reach so far";
+
+/// Whether a stage may not begin before everything that is planned is over.
+fn waits_beyond(row: &PlanStage, input: &PlanInput) -> bool {
+    let pinned = row.pin.from.filter(|_| !row.begun);
+    let held = row.blocker.as_ref().and_then(|blocker| Some(blocker.known()?.1));
+    [pinned, held, row.parts_from].into_iter().flatten().any(|at| at >= input.until)
 }
 
 /// That too few can do a stage, of whom the shop has so many.

@@ -134,11 +134,13 @@ pub struct JobOutlook {
     pub likely: Option<Instant>,
     /// When it is ready in four cases out of five.
     pub safe: Option<Instant>,
-    /// Blockers of which nobody said when they end: the times hold only if they end at once.
+    /// Blockers of which nobody said when they end, its own and those of jobs that it waits behind: the times hold only if they
+    /// end at once.
     pub hangs_on: Vec<String>,
     /// For a late job, what binds, from its last stage back.
     pub because: Vec<Because>,
-    /// The same in one sentence, or that nothing can be said of a job without stages; else empty.
+    /// The same in one sentence, or that nothing can be said of a job without stages; and that work
+    /// under way has fewer hands than it takes. Else empty.
     pub sentence: String,
 }
 

@@ -15,6 +15,11 @@ pub(super) fn delay(gene: u16) -> u16 {
     gene >> 4 & 7
 }
 
+/// The gene without that delay.
+pub(super) fn at_once(gene: u16) -> u16 {
+    gene & !(7 << 4)
+}
+
 const ROLL_OUT: u16 = 1 << 7;
 const OVERTIME: u16 = 1 << 8;
 const STICK: u16 = 1 << 9;

@@ -39,6 +39,8 @@ enum What {
     RollOut(JobNo),
     /// A place outside more.
     Place,
+    /// A shared tool that somebody has is handed back, by number.
+    Back(u32),
     /// Overtime of somebody, by number, that the lead could open.
     Overtime(u32, Window),
 }
@@ -127,6 +129,7 @@ fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<Try> {
             let link = cause(model, found, &held, i);
             let known = held_up(model, found, i).and_then(|held_up| remedy(model, found, i, &held_up.cause));
             let tries = remedy(model, found, i, &link.cause).into_iter().chain(known).chain(longer(model, found, i));
+            let tries = tries.chain(handed_back(model, found, i, &link.cause));
             for one in tries.filter(|one| seen.insert(one.sentence.clone())) {
                 changes.push(one);
             }
@@ -171,6 +174,21 @@ fn remedy(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Option<T
     })
 }
 
+/// Shared tools that are handed back by whoever has them, where a stage waits for the tool or for that person.
+fn handed_back(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Vec<Try> {
+    let (place, input) = (&found.places[i], model.input);
+    let waits = matches!(cause, Cause::ToolAway { .. } | Cause::Person { .. } | Cause::Away { .. });
+    let back = |&t: &u32| {
+        let with = model.tools_with[t as usize].filter(|_| waits)?;
+        let there = model.tools_away[t as usize].iter().any(|away| away.from <= place.from && place.from < away.until);
+        let away = matches!(cause, Cause::ToolAway { tool } if *tool == input.tools[t as usize].tool);
+        let name = &input.technicians[with as usize].name;
+        let sentence = format!("{} handed back by {name}", input.tools[t as usize].tool);
+        (away || there && place.people.contains(&with)).then_some(Try { sentence, what: What::Back(t) })
+    };
+    model.stages[i].tools.iter().filter_map(back).collect()
+}
+
 /// An hour of overtime for each of a stage's people, at the last end of their hours before it is finished, where they have
 /// an hour then.
 fn longer(model: &Model<'_>, found: &Found, i: usize) -> Vec<Try> {
@@ -210,10 +228,8 @@ fn changed(model: &Model<'_>, what: &What) -> PlanInput {
         }
         What::Hand(person, at) => one_more(&mut input, *person, *at),
         What::RollOut(job) => roll_out(&mut input, *job),
-        What::Place => {
-            let already = model.jobs.iter().filter(|job| job.outside).count();
-            input.places_outside = input.places_outside.max(i32::try_from(already).unwrap_or(0)).saturating_add(1);
-        }
+        What::Place => input.places_outside = input.places_outside.saturating_add(1),
+        What::Back(t) => (input.tools[*t as usize].away, input.tools[*t as usize].with) = (Vec::new(), None),
         What::Overtime(p, window) => input.technicians[*p as usize].overtime.push(*window),
     }
     input

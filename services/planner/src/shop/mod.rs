@@ -1,11 +1,16 @@
 //! The shop's plan: everything that binds a workshop, placed by the same search as any project.
 
+mod alone;
 mod calendar;
 mod crew;
 mod fits;
 mod forecast;
 mod genes;
+mod hangs;
 mod help;
+#[cfg(test)]
+#[path = "../../tests/kit/mod.rs"]
+mod kit;
 mod model;
 mod place;
 mod search;
@@ -19,7 +24,10 @@ mod yard;
 use crate::budget::{Budget, Ended, Meter};
 use crate::engine::population::{Ways, evolve};
 use crate::rng::Rng;
-use leadhand_facts::plan::{BayVisit, Plan, PlanEnd, PlanInput, PlanReport, PlanStage, PlannedStage, Unplaced};
+use leadhand_facts::Instant;
+use leadhand_facts::plan::{
+    BayVisit, Plan, PlanBlocker, PlanEnd, PlanInput, PlanJob, PlanReport, PlanStage, PlannedStage, StageNow, Unplaced,
+};
 use leadhand_facts::words::NoPlace;
 use model::{Model, Never};
 use place::{Failure, NOWHERE};
@@ -72,6 +80,7 @@ fn search(model: &Model<'_>, rng: Rng, meter: &mut Meter<'_, '_>) -> (Found, End
     }
     let ways = Ways { size: 16, patience: 40, moves: 1 };
     let ended = evolve(&mut planner, rng, ways, meter);
+    planner.settle_delays();
     planner.settle_waits();
     let nothing = Found::nothing(Default::default());
     (planner.best.take().unwrap_or(nothing), ended)
@@ -106,9 +115,28 @@ fn plan(model: &Model<'_>, found: &Found) -> Plan {
 }
 
 /// Why nobody has the time for a stage.
-fn no_time(row: &PlanStage) -> String {
+fn no_time(input: &PlanInput, job: &PlanJob, row: &PlanStage) -> String {
+    if let Some((what, at)) = beyond(input, job, row) {
+        let until = input.until;
+        return format!(
+            "the plan reaches until {until}, and {what} {at} lies behind that; it is planned once the plan reaches so far"
+        );
+    }
     let once = if row.may_pause { "" } else { " at a stretch" };
     format!("nobody who can do it has so much time{once} before the calendars end; open time for it")
+}
+
+/// What a stage waits for that lies behind all that is planned, and when that is.
+fn beyond(input: &PlanInput, job: &PlanJob, row: &PlanStage) -> Option<(String, Instant)> {
+    let begun = row.begun || matches!(row.now, StageNow::Started { .. });
+    let held = row.blocker.as_ref().and_then(PlanBlocker::known).map(|(cause, at)| (format!("the end of {cause}"), at));
+    let bounds = [
+        row.pin.from.filter(|_| !begun).map(|at| ("the start that the lead said,".to_owned(), at)),
+        held.map(|(what, at)| (format!("{what},"), at)),
+        row.parts_from.map(|at| ("the coming of its parts,".to_owned(), at)),
+        Some(("the coming of the vehicle,".to_owned(), job.here_from)),
+    ];
+    bounds.into_iter().flatten().filter(|(_, at)| *at >= input.until).max_by_key(|(_, at)| *at)
 }
 
 /// Who has the bays that a stage could be done in, and does not leave them.
@@ -140,7 +168,10 @@ fn unplaced(model: &Model<'_>, found: &Found) -> Vec<Unplaced> {
     let never = model.never.iter().map(|(j, row, reason)| one(*j, *row, reason.clone()));
     let failed = found.places.iter().zip(&model.stages).filter_map(|(place, stage)| {
         let reason = match place.failed? {
-            Failure::NoTime => (NoPlace::NoTime, no_time(&input.jobs[stage.job].stages[stage.row])),
+            Failure::NoTime => {
+                let job = &input.jobs[stage.job];
+                (NoPlace::NoTime, no_time(input, job, &job.stages[stage.row]))
+            }
             Failure::Before(p) => {
                 (NoPlace::Behind, format!("it comes after {}, which has no place", model.row(p as usize).title))
             }

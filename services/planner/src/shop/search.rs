@@ -60,6 +60,30 @@ impl<'m, 'i> Planner<'m, 'i> {
         score
     }
 
+    /// Takes back delays of the best plan that are good for nothing: without them it is judged alike. One order after the other is
+    /// read anew, so that whatever comes of it can be done.
+    pub fn settle_delays(&mut self) {
+        let Some(mut best) = self.best.take() else { return };
+        let mut delayed: Vec<usize> =
+            (0..best.places.len()).filter(|&i| genes::delay(best.draft.genes[i]) > 0).collect();
+        delayed.sort_by_key(|&i| (best.places[i].from, i));
+        let most = SETTLED / self.start.len().max(1);
+        for i in delayed.into_iter().take(most) {
+            let gene = best.draft.genes[i];
+            best.draft.genes[i] = genes::at_once(gene);
+            self.placer.place_all(&best.draft.list, &best.draft.genes);
+            let found = score(&self.placer);
+            if (found, starts(&self.placer.places)) <= (best.score, starts(&best.places)) {
+                best.score = found;
+                best.places.clone_from(&self.placer.places);
+                best.visits.clone_from(&self.placer.visits);
+            } else {
+                best.draft.genes[i] = gene;
+            }
+        }
+        self.best = Some(best);
+    }
+
     /// Lets the waits of the best plan begin when they can. It is done with what was found and not with every plan on the way:
     /// the search finds less where starts don't follow its orders.
     pub fn settle_waits(&mut self) {
@@ -103,6 +127,9 @@ impl<'m, 'i> Planner<'m, 'i> {
     }
 }
 
+/// Most stages that are placed anew to take back delays.
+const SETTLED: usize = 40_000;
+
 /// Whether the `k`-th order of a population is near the one of the accepted plan, where there is one: the first, and
 /// every other of those that are drawn.
 fn keeps(k: usize) -> bool {
@@ -133,6 +160,11 @@ fn score(placer: &Placer<'_, '_>) -> Score {
     }
     objective.overtime_minutes = placer.overtime();
     (objective, placer.visits.len(), flow)
+}
+
+/// The sum of all starts.
+fn starts(places: &[Place]) -> i64 {
+    places.iter().map(|place| i64::from(place.from)).sum()
 }
 
 /// In how many of a hundred plans the order is read by start, and in how many drafts a job's stages move together:
@@ -274,5 +306,38 @@ impl Found {
     /// A plan of nothing.
     pub fn nothing(score: Score) -> Self {
         Self { score, places: Vec::new(), visits: Vec::new(), draft: Draft::default() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::kit::{after, bay, empty, job, stage, technician};
+    use super::*;
+    use leadhand_facts::words::BayKind;
+
+    /// A cure runs into the night, so that strip may begin behind the other job's hour and cost nothing: a delay that the search
+    /// left is taken back.
+    #[test]
+    fn a_delay_that_is_good_for_nothing_is_taken_back() {
+        let mut input = empty(20, 480, 960);
+        for n in 1..=2 {
+            input.bays.push(bay(n, BayKind::TwoPostLift));
+            let shifts = input.shop.clone();
+            input.technicians.push(technician(n, &[], shifts));
+        }
+        let mut refit = stage("refit", 60);
+        refit.after = vec![after("strip", 600)];
+        input.jobs = vec![job(2, vec![stage("brakes", 60)]), job(1, vec![stage("strip", 60), refit])];
+        let model = Model::new(&input);
+        let mut planner = Planner::new(&model);
+        let mut late = vec![genes::plain(false, false, false); 3];
+        late[1] |= 1 << 4;
+        planner.judge(&Draft { list: vec![0, 1, 2], genes: late });
+        let starts = |planner: &Planner<'_, '_>| {
+            planner.best.as_ref().map(|best| best.places.iter().map(|place| place.from).collect::<Vec<_>>())
+        };
+        assert_eq!(starts(&planner), Some(vec![0, 60, 1_440]), "it lets the other go first");
+        planner.settle_delays();
+        assert_eq!(starts(&planner), Some(vec![0, 0, 1_440]));
     }
 }

@@ -1,9 +1,11 @@
 //! What a job is late because of, in a sentence: the root cause first, then what follows from it.
 
 use super::model::Model;
+use super::place::NOWHERE;
+use super::search::Found;
 use leadhand_facts::instant::MINUTE_US;
-use leadhand_facts::plan::{Because, Cause, PlanInput, PlanJob};
-use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
+use leadhand_facts::plan::{Because, Cause, PlanInput, PlanJob, PlanTool};
+use leadhand_facts::{Instant, JobNo, PersonId, StageKey, ToolKey};
 
 /// So many stages that follow each other are told by name; of more, the first ones and the last.
 const NAMED: usize = 5;
@@ -11,11 +13,11 @@ const NAMED: usize = 5;
 const DAY_US: i64 = 24 * 60 * MINUTE_US;
 
 /// The whole chain, which comes from the last stage back. Times stand in it as instants.
-pub(super) fn sentence(model: &Model<'_>, j: usize, late: i64, because: &[Because]) -> String {
+pub(super) fn sentence(model: &Model<'_>, found: &Found, j: usize, late: i64, because: &[Because]) -> String {
     if late == 0 {
         return String::new();
     }
-    let teller = Teller { model };
+    let teller = Teller { model, found };
     let chain: Vec<&Because> = because.iter().rev().collect();
     let mut parts = Vec::new();
     let mut at = 0;
@@ -51,6 +53,7 @@ pub(super) fn length(minutes: i64) -> String {
 
 struct Teller<'m, 'i> {
     model: &'m Model<'i>,
+    found: &'m Found,
 }
 
 impl Teller<'_, '_> {
@@ -74,6 +77,24 @@ impl Teller<'_, '_> {
 
     fn whole(&self, no: JobNo, stage: &StageKey) -> String {
         format!("{} of {}", self.title(no, stage), self.name(no))
+    }
+
+    /// A shared tool of the stage that somebody has when it begins: nobody else can do it before the tool is back.
+    fn tool_with(&self, link: &Because, person: PersonId) -> Option<&ToolKey> {
+        let row = self.job(link.job)?.stages.iter().find(|row| row.stage == link.stage)?;
+        let has = |tool: &&PlanTool| {
+            row.tools.contains(&tool.tool)
+                && tool.with == Some(person)
+                && tool.away.iter().any(|away| away.from <= link.from && link.from < away.until)
+        };
+        self.model.input.tools.iter().find(has).map(|tool| &tool.tool)
+    }
+
+    /// Whether a stage of another job begins before one that lets others go first.
+    fn goes_before(&self, link: &Because) -> bool {
+        let other = |job: usize| self.model.input.jobs[job].job != link.job;
+        let before = |at: i32| at != NOWHERE && self.model.clock.instant(at) < link.from;
+        self.found.places.iter().zip(&self.model.stages).any(|(place, stage)| before(place.from) && other(stage.job))
     }
 
     /// Stages of one job of which each waits for the one before.
@@ -105,8 +126,12 @@ impl Teller<'_, '_> {
             Cause::Arrival => format!("{what} waits until {from} for the vehicle to come"),
             Cause::Parts => format!("{what} waits until {from} for its parts"),
             Cause::Blocker(cause) => format!("{what} is held up until {from} by {cause}"),
-            Cause::Stage { stage, .. } => {
-                format!("{what} waits until {from} behind {}", self.whole(link.job, stage))
+            Cause::Stage { stage, wait_minutes } => {
+                let later = match i64::from(*wait_minutes) {
+                    wait if wait > 0 => format!("{} ", length(wait)),
+                    _ => String::new(),
+                };
+                format!("{what} waits until {from}, {later}behind {}", self.whole(link.job, stage))
             }
             Cause::Bay { bay, job } => {
                 format!("{what} waits until {from} for bay {bay}, which {} has", self.name(*job))
@@ -116,7 +141,9 @@ impl Teller<'_, '_> {
                 format!("{what} waits until {from} for bay {bay}, which {name} keeps, since no place outside is free")
             }
             Cause::Person { person, job, stage } => {
-                format!("{what} waits until {from} for {}, who is at {}", self.person(*person), self.whole(*job, stage))
+                let has = self.tool_with(link, *person).map_or_else(String::new, |tool| format!("has {tool} and "));
+                let (who, at) = (self.person(*person), self.whole(*job, stage));
+                format!("{what} waits until {from} for {who}, who {has}is at {at}")
             }
             Cause::Tool { tool, job, stage } => {
                 format!("{what} waits until {from} for {tool}, which {} has", self.whole(*job, stage))
@@ -127,11 +154,17 @@ impl Teller<'_, '_> {
                 None => format!("{what} waits until {from} for working hours"),
             },
             Cause::Away { person } => {
-                format!("{what} waits until {from} for {}, who is away until then", self.person(*person))
+                let has = self.tool_with(link, *person).map_or_else(String::new, |tool| format!("has {tool} and "));
+                format!("{what} waits until {from} for {}, who {has}is away until then", self.person(*person))
             }
             Cause::Closed { bay } => format!("{what} waits until {from} for bay {bay}, which is closed"),
-            Cause::ToolAway { tool } => format!("{what} waits until {from} for {tool}, which is away"),
-            Cause::Order => format!("{what} lets others go first until {from}"),
+            Cause::ToolAway { tool } => {
+                let has = self.model.input.tools.iter().find(|one| one.tool == *tool).and_then(|one| one.with);
+                let away = has.map_or_else(|| "is away".to_owned(), |has| format!("{} has", self.person(has)));
+                format!("{what} waits until {from} for {tool}, which {away}")
+            }
+            Cause::Order if self.goes_before(link) => format!("{what} lets others go first until {from}"),
+            Cause::Order => format!("{what} begins {from} in this plan; nothing else holds it up"),
         }
     }
 }

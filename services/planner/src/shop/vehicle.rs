@@ -44,7 +44,6 @@ impl Placer<'_, '_> {
         (self.over[j], self.gone[j]) = (job.ended, 0);
         self.vehicles[j] = Vehicle::Away;
         let first = in_bay().next().copied();
-        let free = self.outside_free.iter().position(|&free| free == 0);
         if let Some(bay) = job.in_bay {
             if first.is_none() && self.may_leave(j, 0) && self.stand_outside(j, 0) {
                 return;
@@ -56,12 +55,13 @@ impl Placer<'_, '_> {
             let rolls = first.is_some_and(|first| genes::rolls_out_now(genes[first as usize]));
             // A wait that is under way in the bay goes on there.
             let runs = in_bay().any(|&i| self.model.stages[i as usize].started);
-            if let (true, true, Some(place)) = (job.may_leave && !runs, rolls, free) {
+            if let (true, true, Some(place)) = (job.may_leave && !runs, rolls, self.free_place(0)) {
                 self.outside_free[place] = NOWHERE;
                 self.close(visit, job.moving);
                 self.vehicles[j] = Vehicle::Out { since: job.moving, place };
             }
         } else if job.outside && self.unended[j] > 0 {
+            let free = self.outside_free.iter().position(|&free| free == 0);
             let place = free.unwrap_or_else(|| {
                 self.outside_free.push(0);
                 self.outside_free.len() - 1
@@ -72,10 +72,24 @@ impl Placer<'_, '_> {
         }
     }
 
+    /// Where vehicles stand that are outside beyond the shop's places: so many have to be back before one more goes out.
+    fn beyond(&self) -> usize {
+        self.outside_free.len() - usize::try_from(self.model.input.places_outside).unwrap_or(0)
+    }
+
     /// The place outside that is free at a moment and was taken until the latest: earlier ones are left for who comes sooner.
+    /// None while as many are outside as the shop has places, or more.
     fn free_place(&self, at: i32) -> Option<usize> {
-        let free = (0..self.outside_free.len()).filter(|&place| self.outside_free[place] <= at);
-        free.max_by_key(|&place| (self.outside_free[place], std::cmp::Reverse(place)))
+        let free = || (0..self.outside_free.len()).filter(|&place| self.outside_free[place] <= at);
+        let latest = || free().max_by_key(|&place| (self.outside_free[place], std::cmp::Reverse(place)));
+        if free().count() > self.beyond() { latest() } else { None }
+    }
+
+    /// When a place outside is free at the earliest, as far as is known.
+    fn place_free_from(&self) -> Option<i32> {
+        let mut all = self.outside_free.clone();
+        all.sort_unstable();
+        all.get(self.beyond()).copied().filter(|&free| free != NOWHERE)
     }
 
     /// Takes a vehicle that needs no bay any more out of the shop when all is over, else to a place outside, where it stands
@@ -102,8 +116,7 @@ impl Placer<'_, '_> {
         if self.unended[j] > 0 {
             return None;
         }
-        let free = self.outside_free.iter().copied().filter(|&free| free != NOWHERE).min();
-        let later = free.and_then(|free| self.lets_go_from(j, from.max(free))).unwrap_or(NOWHERE);
+        let later = self.place_free_from().and_then(|free| self.lets_go_from(j, from.max(free))).unwrap_or(NOWHERE);
         let at = later.min(self.over[j].max(from));
         self.stand_outside(j, at).then_some(at)
     }

@@ -1,7 +1,9 @@
 //! What a stage waits for, and what late jobs are late because of.
 
+use super::alone::alone;
 use super::calendar::{Span, work_from};
 use super::forecast::Chance;
+use super::hangs::{few_hands, hangs};
 use super::model::Model;
 use super::place::NOWHERE;
 use super::search::Found;
@@ -57,14 +59,20 @@ pub(super) fn outlooks(
     unplaced: &[Unplaced],
 ) -> Vec<JobOutlook> {
     let held = Held::new(model, found);
-    let one = |j: usize| {
+    let mut hangs = hangs(model, found, &held);
+    let mut one = |j: usize| {
         let mut outlook = outlook(model, found, &held, j, chances.get(j).copied().flatten());
         if outlook.sentence.is_empty() && outlook.ready.is_none() {
             outlook.sentence = no_time(&model.input.jobs[j].name, outlook.job, unplaced);
         }
+        outlook.hangs_on = std::mem::take(&mut hangs[j]);
+        let said = std::mem::take(&mut outlook.sentence);
+        let all: Vec<String> =
+            Some(said).filter(|said| !said.is_empty()).into_iter().chain(few_hands(model, j)).collect();
+        outlook.sentence = all.join(" ");
         outlook
     };
-    (0..model.jobs.len()).map(one).collect()
+    (0..model.jobs.len()).map(&mut one).collect()
 }
 
 /// What keeps a job from having a time: the first of its stages that has no place for a reason of its own.
@@ -81,10 +89,6 @@ fn outlook(model: &Model<'_>, found: &Found, held: &Held, j: usize, chance: Opti
     let whole = !none && !job.broken && places().all(|p| p.from != NOWHERE);
     let ready = places().map(|p| p.until).fold(job.ended, i32::max);
     let late = job.promised.filter(|_| whole).map_or(0, |promised| (i64::from(ready) - promised).max(0));
-    let unknown = |s: &leadhand_facts::plan::PlanStage| {
-        let blocker = s.blocker.as_ref().filter(|b| b.until.is_none())?;
-        Some(format!("{}: {}", s.title, blocker.cause))
-    };
     let because = if late > 0 { chain(model, found, held, j) } else { Vec::new() };
     JobOutlook {
         job: row.job,
@@ -93,8 +97,8 @@ fn outlook(model: &Model<'_>, found: &Found, held: &Held, j: usize, chance: Opti
         late_minutes: late,
         likely: chance.map(|c| model.clock.instant(c.likely)),
         safe: chance.map(|c| model.clock.instant(c.safe)),
-        hangs_on: job.stages.iter().filter_map(|&i| unknown(model.row(i as usize))).collect(),
-        sentence: if none { no_stages(&row.name) } else { sentence(model, j, late, &because) },
+        hangs_on: Vec::new(),
+        sentence: if none { no_stages(&row.name) } else { sentence(model, found, j, late, &because) },
         because,
     }
 }
@@ -113,16 +117,36 @@ fn chain(model: &Model<'_>, found: &Found, held: &Held, j: usize) -> Vec<Because
             cause,
         };
         let (from, clock) = (found.places[i].from, |at| model.clock.instant(at));
-        // What is let go behind or on a closed day begins with the shop's hours, and the day is told.
-        let closed = is_known(&link.cause) && link.until < from && closed_since(model.input, clock(from)).is_some();
+        // What is let go behind or on a closed day begins with the shop's hours, and the day is told; so is a wait that ends there.
+        let slept = sleeps(model, &link, from);
+        let own = slept && its_own(model, found, i, link.next);
+        let told = (is_known(&link.cause) || slept) && closed_since(model.input, clock(from)).is_some();
+        let closed = own || told && link.until < from;
         chain.extend(closed.then(|| because(from, Cause::Hours)));
         // Who comes first when a stage is let go may come first only because it was held up; and so with what is away then.
         let held_up = held_up(model, found, i).filter(|_| is_others(&link.cause));
         chain.push(because(if closed { link.until } else { from }, link.cause));
         chain.extend(held_up.map(|link| because(link.until, link.cause)));
-        at = link.next;
+        // Whatever came before the wait, it would have ended while the shop is closed all the same.
+        at = link.next.filter(|_| !own);
     }
     chain
+}
+
+/// Whether what was waited for last is over while the shop is closed, and the stage begins when it opens.
+fn sleeps(model: &Model<'_>, link: &Link, from: i32) -> bool {
+    let behind = matches!(link.cause, Cause::Stage { .. }) && link.until < from;
+    let open = |span: &Span| span.from <= link.until && link.until < span.until;
+    let closes = model.open.iter().map(|span| span.until).filter(|&until| until <= from).max().unwrap_or(0);
+    behind && closes < link.until && !model.open.iter().any(open)
+}
+
+/// Whether a stage could begin no sooner if its job were alone in the shop, though the stage before it could.
+fn its_own(model: &Model<'_>, found: &Found, i: usize, before: Option<usize>) -> bool {
+    let spans = alone(model, i);
+    let of = |k: usize| spans.iter().find(|(at, _)| *at == k).map(|(_, span)| *span);
+    let later = before.is_some_and(|p| of(p).is_some_and(|span| span.until < found.places[p].until));
+    later && of(i).is_some_and(|span| span.from >= found.places[i].from)
 }
 
 /// Whether it is a stage of another job, who or what is not there, or the plan's order.
@@ -263,7 +287,7 @@ fn known(model: &Model<'_>, i: usize) -> Vec<Link> {
 }
 
 /// Stages before it, and those that have its bay, people or tools before it.
-fn others(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Vec<Link> {
+pub(super) fn others(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Vec<Link> {
     let (stage, place) = (&model.stages[i], &found.places[i]);
     let job_no = |k: usize| model.input.jobs[model.stages[k].job].job;
     let mut links = Vec::new();

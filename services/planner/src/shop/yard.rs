@@ -13,8 +13,7 @@ pub(super) struct Yard {
 
 impl Yard {
     pub fn of(model: &Model<'_>, found: &Found) -> Self {
-        let already = model.jobs.iter().filter(|job| job.outside).count();
-        let places = usize::try_from(model.input.places_outside).unwrap_or(0).max(already);
+        let places = usize::try_from(model.input.places_outside).unwrap_or(0);
         let mut yard = Self { outside: Vec::new(), places };
         let mut visits: Vec<Vec<&Visit>> = vec![Vec::new(); model.jobs.len()];
         found.visits.iter().for_each(|visit| visits[visit.job as usize].push(visit));
