@@ -45,7 +45,7 @@ async fn booked(shop: &Shop, job: i64) -> (i64, i64) {
 async fn each_litre_of_a_fill_is_set_aside_once() {
     let (shop, job) = drained().await;
     let reserve = |target, stage, more: &[&'static str]| {
-        let line = ["--target", target, "--reserve", ITEM, "--stage", stage];
+        let line = ["--target", target, "--reserve", ITEM, "--poured", "100%", "--stage", stage];
         [&line[..], more].concat()
     };
     // The template's own step says it, whichever stage is named.
@@ -104,7 +104,7 @@ async fn of_what_is_no_fluid_or_not_there_nothing_is_set_aside() {
     assert!(fill(&shop, 3, job, &unknown).await.1.contains("there is no item 'blue-stuff'"));
     // Also where nothing would have to be added.
     for target in ["50%", "55%"] {
-        let nowhere = ["--target", target, "--reserve", ITEM, "--stage", "nowhere"];
+        let nowhere = ["--target", target, "--reserve", ITEM, "--poured", "100%", "--stage", "nowhere"];
         assert!(fill(&shop, 3, job, &nowhere).await.1.contains("there is no stage 'nowhere"));
     }
     assert_eq!(shop.head().await, head, "nothing is kept of what was refused");

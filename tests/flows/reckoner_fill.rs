@@ -105,7 +105,13 @@ async fn another_target_replaces_what_the_job_says() {
     let shop = Shop::open().await;
     item(&shop, "walk-f", 20_000).await;
     let job = drained(&shop).await;
-    let (data, aside) = reserve(&shop, job, "walk-f", "-15C", &["--pack", "5L"]).await;
+    let pure = ["--pack", "5L", "--poured", "100%"];
+    let number = job.to_string();
+    let unsaid =
+        ["reckon", "fill", "--job", &number, "--capacity", "8.2L", "--left-strength", "0%", "--target", "-15C"];
+    let (_, aside) = said(&shop, 1, &[&unsaid[..], &["--reserve", "walk-f", "--stage", "fill"]].concat()).await;
+    assert!(plain(&aside).contains("nobody says how strong walk-f is"), "{aside}");
+    let (data, aside) = reserve(&shop, job, "walk-f", "-15C", &pure).await;
     assert!(data.contains("Make sure that walk-f is coolant"), "{data}");
     assert!(
         aside.contains("5 L of walk-f are set aside for job 1: 5 L for step 1 of fill (5 L from bin-d1)"),
@@ -113,7 +119,7 @@ async fn another_target_replaces_what_the_job_says() {
     );
     let [first] = &fills(&shop, job).await[..] else { panic!("one step says it") };
     assert_eq!(recipe(first), "2.38 L at 100 % with 3.72 L of water, from 5 L of walk-f", "{first:?}");
-    let (_, aside) = reserve(&shop, job, "walk-f", "-36C", &["--pack", "5L"]).await;
+    let (_, aside) = reserve(&shop, job, "walk-f", "-36C", &pure).await;
     assert!(aside.contains("step 1 of fill says it now, in the place of what it said before"), "{aside}");
     let [second] = &fills(&shop, job).await[..] else { panic!("one step says it") };
     assert_eq!(recipe(second), "4.03 L at 100 % with 2.07 L of water, from 5 L of walk-f", "{second:?}");
@@ -121,14 +127,15 @@ async fn another_target_replaces_what_the_job_says() {
     assert_eq!(needs(second), [("walk-f", 5_000, 5_000)]);
     // The same again is the same.
     let head = shop.head().await;
-    let (_, aside) = reserve(&shop, job, "walk-f", "-36C", &["--pack", "5L"]).await;
+    let (_, aside) = reserve(&shop, job, "walk-f", "-36C", &pure).await;
     assert!(aside.contains("that was so already") && shop.head().await == head, "{aside}");
     // What was drawn from stock is not taken back by a word.
     let issue = v1::IssueStockRequest { write: Some(new_write()), job, ..Default::default() };
     shop.lead.issue_stock(issue).await.unwrap();
     let job = job.to_string();
     let line = ["reckon", "fill", "--job", &job, "--capacity", "8.2L", "--left-strength", "0%", "--target", "-20C"];
-    let (_, aside) = said(&shop, 1, &[&line[..], &["--reserve", "walk-f", "--stage", "fill"]].concat()).await;
+    let (_, aside) =
+        said(&shop, 1, &[&line[..], &["--reserve", "walk-f", "--stage", "fill", "--poured", "100%"]].concat()).await;
     assert!(aside.contains("was drawn from stock already") && aside.contains("stock return"), "{aside}");
     shop.verified().await;
 }
@@ -139,6 +146,9 @@ async fn two_items_fill_one_fluid_once() {
     let shop = Shop::open().await;
     item(&shop, "walk-a", 7_000).await;
     item(&shop, "walk-b", 9_000).await;
+    for item in ["walk-a", "walk-b"] {
+        said(&shop, 0, &["item", "fluid", item, "coolant", "--strength", "100%"]).await;
+    }
     let job = drained(&shop).await;
     reserve(&shop, job, "walk-a", "50%", &[]).await;
     let (_, aside) = reserve(&shop, job, "walk-b", "50%", &["--pack", "1L"]).await;
@@ -173,6 +183,7 @@ async fn a_repeat_gets_its_first_answer_though_the_books_moved_on() {
         capacity: "8.2L".into(),
         left_strength: "0%".into(),
         target: target.into(),
+        poured_strength: "100%".into(),
         ..Default::default()
     };
     let first = shop.lead.reserve_fill(asked("50%")).await.unwrap();
@@ -300,7 +311,7 @@ async fn a_fill_that_is_done_is_told_on_the_sheet_and_asked_for_at_the_hand_over
     let shop = Shop::open().await;
     item(&shop, "walk-a", 9_000).await;
     let job = drained(&shop).await;
-    reserve(&shop, job, "walk-a", "50%", &[]).await;
+    reserve(&shop, job, "walk-a", "50%", &["--poured", "100%"]).await;
     shop.assign(job, "floor-1").await.unwrap();
     let number = job.to_string();
     said(&shop, 0, &["stage", "start", &number, "fill"]).await;
@@ -326,10 +337,15 @@ async fn a_fill_that_is_done_is_told_on_the_sheet_and_asked_for_at_the_hand_over
     let page = said(&shop, 0, &["job", "sheet", &number]).await.0;
     assert!(plain(&page).contains("reckoned to 50 % by volume, liquid down to -36 °C"), "{page}");
     let again = ["reckon", "fill", "--job", &number, "--capacity", "8.2L", "--left", "2L", "--left-strength", "0%"];
-    let (_, aside) = said(&shop, 1, &[&again[..], &["--target", "30%", "--reserve", "walk-a"]].concat()).await;
+    let (_, aside) =
+        said(&shop, 1, &[&again[..], &["--target", "30%", "--reserve", "walk-a", "--poured", "100%"]].concat()).await;
     assert!(plain(&aside).contains("step 1 of stage 'fill' fills 'coolant' and is done already"), "{aside}");
     said(&shop, 0, &["stock", "issue", &number]).await;
     assert!(!lines().await.contains("not-drawn"), "it was given out now");
+    // Of what was topped up otherwise nobody knows the strength.
+    said(&shop, 0, &["fluid", "in", &number, "coolant", "1L"]).await;
+    let sheet = shop.lead.get_hand_over_sheet(v1::GetHandOverSheetRequest { job }).await.unwrap();
+    assert_eq!(sheet.fluids[0].mixed, "");
     shop.verified().await;
 }
 

@@ -19,12 +19,25 @@ def compression(rows):
     return made
 
 
+# The standard atmosphere in psi.
+ATMOSPHERE = 101.325 / 6.894757293168
+
+
+def air(before, behind):
+    """Mass of air by area and second at 293.15 K in SI but for the pressures' unit: by the Mach number that the pressures
+    leave, at most 1."""
+    kappa, gas, kelvin = 1.4, 287.05, 293.15
+    mach = min(1.0, math.sqrt(2 / (kappa - 1) * ((before / behind) ** ((kappa - 1) / kappa) - 1)))
+    still = 1 + (kappa - 1) / 2 * mach**2
+    return before * mach * math.sqrt(kappa / (gas * kelvin)) * still ** (-(kappa + 1) / (2 * (kappa - 1)))
+
+
 def leak_down(rows):
     made = []
     for row in rows:
         before, behind = float(row["P1"]), float(row["P2"])
-        # What flows through both is the same: square of the hole by root of the drop.
-        hole = 0.040 * ((before - behind) / behind) ** 0.25
+        # What flows through both is the same; areas go with the square of the diameter.
+        hole = 0.040 * math.sqrt(air(before + ATMOSPHERE, behind + ATMOSPHERE) / air(behind + ATMOSPHERE, ATMOSPHERE))
         made.append({
             "leak_percent": 100 * (before - behind) / before,
             "equal_flow_hole_in_for_0.040_orifice": hole,

@@ -356,7 +356,7 @@ async fn what_goes_in_is_worked_out_at_the_bay_and_set_aside() {
     let page = bench.flint.follow(&bench.flint.page(BAY).await, &fill).await;
     assert!(page.body.contains("1.5 L came out of 2 L, and 500 mL is still in"), "{}", page.body);
     assert!(page.body.contains("value=\"coolant-concentrate\"") && !page.body.contains("value=\"reserve-fill\""));
-    let asked = |rest: &str| format!("{fill}?item=coolant-concentrate&{rest}");
+    let asked = |rest: &str| format!("{fill}?item=coolant-concentrate&poured=100+%25&{rest}");
     let refused = bench.flint.page(&asked("target=-90+%C2%B0C&left=40+%25")).await;
     assert!(refused.status == 200 && refused.body.contains("role=\"alert\""), "{}", refused.body);
     assert!(!refused.body.contains("value=\"reserve-fill\"") && refused.body.contains("value=\"-90 °C\""));

@@ -84,7 +84,8 @@ pub fn in_unit(millilitres: i64, unit: Unit) -> Option<Quantity> {
     }
 }
 
-fn millilitres(quantity: Quantity, unit: Unit) -> i64 {
+/// What a quantity of what is kept by volume holds.
+pub(crate) fn millilitres(quantity: Quantity, unit: Unit) -> i64 {
     if unit == Unit::Litre { quantity.0.saturating_mul(1000) } else { quantity.0 }
 }
 
@@ -113,8 +114,10 @@ pub type NotDrawn = (Quantity, Quantity, Unit);
 pub fn not_drawn(state: &State, job: JobNo) -> BTreeMap<ItemKey, NotDrawn> {
     let mut sums: BTreeMap<ItemKey, NotDrawn> = BTreeMap::new();
     for step in state.steps.iter().filter(|step| step.job == job && step.state == StepState::Done) {
-        let from = reckoned(step).map(|own| own.from.as_slice()).unwrap_or_default();
-        for need in step.needs.iter().filter(|need| from.contains(&need.item)) {
+        let Some(own) = reckoned(step) else { continue };
+        let last = step.needs.iter().filter(|need| own.from.contains(&need.item));
+        // Another reckoning does not unsay what went in before it.
+        for need in last.chain(&own.poured) {
             let (takes, ..) = sums.entry(need.item.clone()).or_insert((Quantity::ZERO, Quantity::ZERO, need.unit));
             *takes = takes.plus(need.quantity).unwrap_or(*takes);
         }

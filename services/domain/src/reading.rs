@@ -284,6 +284,11 @@ mod tests {
         assert_eq!(limits(&detail), "at least 150 psi");
         assert_eq!(told(&detail, OffLimit::Low(0)), "is below 150 psi");
         assert_eq!(in_unit(Measure::whole(180), ReadingUnit::Psi), "180 psi");
+        // What is shown can be typed, and so can its UCUM code.
+        for unit in ReadingUnit::ALL {
+            assert_eq!([unit.shown(), unit.word()].map(ReadingUnit::from_written), [Some(*unit); 2]);
+        }
+        assert_eq!(ReadingUnit::from_written("furlong"), None);
         let face = ReadingDetail {
             high: Some(Measure::whole(20)),
             ..ReadingDetail::plain(ReadingKind::Flatness, ReadingUnit::Micrometre)

@@ -329,6 +329,8 @@ refusals! {
     FillDone { stage: StageKey, step: StepNo, fluid: FluidKey } Precondition "FILL_DONE" "step {step} of stage '{stage}' fills '{fluid}' and is done already, so nothing more is set aside for it; where it goes in anew take that step back (`leadhand step reopen`), and a rest by a step of its own (`leadhand step add`)";
     /// Another strength is set aside for it.
     FillStrength { kept: String, before: String, item: ItemKey, now: String } Precondition "FILL_STRENGTH" "{kept} is set aside or drawn for it {before}, and '{item}' is reckoned {now}, so the two can't be one fill; name an item of the same strength, or give up the first (`leadhand stock release`, or `leadhand stock return` of what is drawn) and ask again";
+    /// Which fluid one of two items is nobody says.
+    FillUnsaid { kept: String, item: ItemKey, unsaid: ItemKey } Precondition "FILL_UNSAID" "{kept} is set aside or drawn for it already, and '{unsaid}' does not say which fluid it is, so '{item}' does not join it; say what it is (`leadhand item fluid {unsaid}`), or give up the first (`leadhand stock release`, or `leadhand stock return` of what is drawn) and ask again";
     /// What is answered for by name, asked by a device at which nobody is signed in.
     NameNeeded { what: &'static str } Precondition "NAME_NEEDED"
         "whoever wants to {what} does it by name: sign in at this device with a badge code or PIN (`leadhand sign-in`), or use a token of your own";

@@ -101,6 +101,14 @@ fn fill(fluid: &str, item: &str, millilitres: i64) -> SetFillAside {
     }
 }
 
+/// Lets items say that they are coolant, however strong.
+fn are_coolant(shop: &mut Shop, items: &[&str]) {
+    for item in items {
+        let fluid = Some(ItemFluid { kind: FluidKind::Coolant, strength: None });
+        shop.must(SetItemFluid { item: (*item).into(), fluid });
+    }
+}
+
 fn must(shop: &mut Shop, command: SetFillAside) -> FillAside {
     let made = shop.must(command).made;
     let Made::Fill(set) = made else { panic!("{made:?}") };
@@ -179,6 +187,7 @@ fn two_items_fill_one_fluid_once() {
     let mut shop = open(&TEMPLATE.replace("\"conc\", quantity", "\"drum\", quantity"));
     shop.receive("drum", "bin-1", 2_900, None);
     shop.receive("can", "bin-1", 9, None);
+    are_coolant(&mut shop, &["drum", "can"]);
     must(&mut shop, fill("coolant", "drum", 4_100));
     let row = fluid(&shop.state, JOB, &"coolant".into()).unwrap();
     assert_eq!(FillBooks::of(&shop.state, row, &"can".into()).kept_ml(), 2_900);
@@ -247,7 +256,9 @@ fn what_can_not_be_is_refused() {
     let few = SetFillAside { drawn_ml: Some(2_999), ..fill("coolant", "conc", 3_000) };
     assert!(shop.refused(few).to_string().contains("packs"));
     assert_eq!(shop.refused(fill("brine", "conc", 3_000)).reason(), "NOT_FOUND");
-    assert!(shop.refused(fill("oil", "filter", 300)).to_string().contains("not by volume"));
+    assert!(
+        shop.refused(fill("oil", "filter", 300)).to_string().contains("'filter' is kept in pieces and not by volume")
+    );
     let blank = job(&mut shop, None);
     let nowhere = SetFillAside { job: blank, ..fill("coolant", "conc", 300) };
     shop.must(RecordFluid {
@@ -326,6 +337,7 @@ fn two_strengths_are_no_one_fill() {
     let mut shop = open(TEMPLATE);
     shop.receive("conc", "bin-1", 2_900, None);
     shop.receive("can", "bin-1", 9, None);
+    are_coolant(&mut shop, &["conc", "can"]);
     let at = |item: &str, percent| SetFillAside {
         recipe: format!("4100 mL at {percent} %"),
         mixture: Some(mixture(percent)),

@@ -308,6 +308,12 @@ fn bad_figures_are_refused_with_their_field_and_change_nothing() {
         ..add("measure", ReadingDetail::plain(ReadingKind::LeakDown, ReadingUnit::Bar))
     };
     assert_eq!(bench.field(leak), "figures[1]");
+    for (figures, field) in [(["8", "120"], "figures[1]"), (["-8", "12"], "figures[0]")] {
+        let labels = vec!["1".to_owned(), "2".to_owned()];
+        let detail = ReadingDetail { labels, ..ReadingDetail::plain(ReadingKind::LeakDown, ReadingUnit::Percent) };
+        let share = AddReading { figures: measures(&figures), ..add("measure", detail) };
+        assert_eq!(bench.field(share), field, "no leak is more than all, or less than nothing");
+    }
     let flat = AddReading {
         figures: measures(&["0.03"]),
         ..add("measure", ReadingDetail::plain(ReadingKind::Flatness, ReadingUnit::Millimetre))

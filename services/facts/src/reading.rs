@@ -38,6 +38,11 @@ impl std::fmt::Display for Measure {
 }
 
 impl ReadingUnit {
+    /// By its UCUM code, or as people write it.
+    pub fn from_written(text: &str) -> Option<Self> {
+        Self::from_word(text).or_else(|| Self::ALL.iter().copied().find(|unit| unit.shown() == text))
+    }
+
     /// As people write it, where nobody writes its UCUM code on paper.
     pub fn shown(self) -> &'static str {
         match self {

@@ -2,7 +2,7 @@
 
 use crate::fluid::Mixture;
 use crate::ids::{FluidKey, ItemKey, StageKey};
-use crate::template::Need;
+use crate::template::{Caution, Need};
 use crate::words::{Feature, Hazard, VehicleState};
 use serde::{Deserialize, Serialize};
 
@@ -70,7 +70,7 @@ pub struct Fill {
 }
 
 /// What goes in, as it was reckoned for a job.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct ReckonedFill {
     /// What goes in, in words: `3.65 L at 100 % with 2.45 L of water, from 3.65 L of coolant-a`.
     pub recipe: String,
@@ -82,6 +82,33 @@ pub struct ReckonedFill {
     /// What the step took from stock before anything was reckoned.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub instead: Vec<Need>,
+    /// What the step was to mind for this reckoning alone: another one takes it along.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<Caution>,
+    /// What earlier reckonings asked for, went in and was never drawn from stock.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub poured: Vec<Need>,
+    /// Millilitres of the fluid that were in when this was reckoned.
+    #[serde(default, skip_serializing_if = "is_nothing")]
+    pub filled_ml: i64,
+    /// Millilitres that were to go in by it, with the water; 0 of before it was kept.
+    #[serde(default, skip_serializing_if = "is_nothing")]
+    pub pours_ml: i64,
+}
+
+impl ReckonedFill {
+    /// Whether what went in is what was reckoned, but for a tenth of it: else nobody knows what it is mixed to. `filled_ml` is
+    /// what went in of the fluid in all, in millilitres. Of before it was kept it is taken to be.
+    pub fn is_in(&self, filled_ml: i64) -> bool {
+        let off = filled_ml.saturating_sub(self.filled_ml).saturating_sub(self.pours_ml).saturating_abs();
+        self.pours_ml == 0 || off <= self.pours_ml / 10
+    }
+}
+
+/// Whether there is nothing to keep.
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
+fn is_nothing(millilitres: &i64) -> bool {
+    *millilitres == 0
 }
 
 impl StepSafety {

@@ -101,6 +101,8 @@ pub enum Rounding {
     Up(u8),
     /// Down to so many decimal places: what may not be exceeded.
     Down(u8),
+    /// Of a chance in per cent that is not certain either way: whole, near both ends to a tenth, and never 0 or 100.
+    Chance,
 }
 
 /// A named order or series.
@@ -369,6 +371,8 @@ pub(crate) fn with_unit(number: &str, unit: &str) -> String {
     if unit == "1" { number.to_owned() } else { format!("{number} {unit}") }
 }
 
+/// The least that is told of a chance in per cent, and of its counterpart.
+const LEAST_CHANCE: f64 = 0.1;
 /// What is lost in the last bits must not turn 4.5 into 4.6 when it is rounded up.
 const NOISE: f64 = 1e-9;
 
@@ -386,6 +390,10 @@ impl Rounding {
                 fixed(libm::floor(value * scale + NOISE) / scale, places)
             }
             Self::Digits(digits) => significant(value, digits),
+            Self::Chance if value < LEAST_CHANCE => format!("<{LEAST_CHANCE}"),
+            Self::Chance if value > 100.0 - LEAST_CHANCE => format!(">{}", fixed(100.0 - LEAST_CHANCE, 1)),
+            Self::Chance if (1.0..=99.0).contains(&value) => fixed(value, 0),
+            Self::Chance => fixed(value, 1),
         }
     }
 }
@@ -431,6 +439,12 @@ mod tests {
             (Rounding::Up(2), 3.0 * 1.1, "3.30"),
             (Rounding::Down(2), 0.3 - 0.1, "0.20"),
             (Rounding::Down(1), 4.59, "4.5"),
+            (Rounding::Chance, 54.6, "55"),
+            (Rounding::Chance, 99.5, "99.5"),
+            (Rounding::Chance, 99.95, ">99.9"),
+            (Rounding::Chance, 100.0, ">99.9"),
+            (Rounding::Chance, 0.44, "0.4"),
+            (Rounding::Chance, 0.02, "<0.1"),
         ] {
             assert_eq!(rounding.of(value), shown, "{rounding:?} of {value}");
         }

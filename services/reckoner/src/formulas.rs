@@ -88,7 +88,9 @@ impl Pert {
             let value = time("due", due, kind)?;
             answer.given("due", due);
             let chance = chance(value, expected, deviation) * 100.0;
-            answer.add("chance", "Chance of being done by then", chance, "%", Rounding::Places(0));
+            // Only where nothing is uncertain it is certain.
+            let rounding = if deviation > 0.0 { Rounding::Chance } else { Rounding::Places(0) };
+            answer.add("chance", "Chance of being done by then", chance, "%", rounding);
         }
         answer.conclude(
             Sureness::Possible,

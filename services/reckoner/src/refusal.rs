@@ -6,7 +6,7 @@ use crate::words::of_field;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Refusal {
     /// A text that is no number with a unit.
-    #[error("{}: \"{typed}\" can't be read: {why}; write it like {example}", of_field(.field))]
+    #[error("{}", unreadable(.field, .typed, .why, .example))]
     Unreadable {
         /// Which input.
         field: String,
@@ -132,4 +132,13 @@ impl Refusal {
     pub(crate) fn impossible(what: &'static str, reason: impl Into<String>, todo: impl Into<String>) -> Self {
         Self::Impossible { what, reason: reason.into(), todo: todo.into() }
     }
+}
+
+/// What was left out is told as that, and not as an empty text that can't be read.
+fn unreadable(field: &str, typed: &str, why: &str, example: &str) -> String {
+    let field = of_field(field);
+    if typed.is_empty() {
+        return format!("{field}: {why}; write it like {example}");
+    }
+    format!("{field}: \"{typed}\" can't be read: {why}; write it like {example}")
 }

@@ -169,6 +169,13 @@ fn a_leak_is_judged_cylinder_by_cylinder_by_pressures_or_as_a_share() {
     let inputs: Vec<&str> = answer.inputs.iter().map(|input| input.name.as_str()).collect();
     assert_eq!((inputs[0], answer.inputs[0].taken.as_str()), ("leak", "25 %"));
     assert!(!inputs.contains(&"supply") && !inputs.contains(&"cylinder"), "{inputs:?}");
+    for figure in ["120", "-8"] {
+        let row = reading("l", ReadingKind::LeakDown, ReadingUnit::Percent, &[], &[figure]);
+        let judged = judge(&row, &[], &SPARK);
+        let refusal = judged[0].answer.as_ref().expect_err("is no share").to_string();
+        assert!(refusal.contains(&format!("{figure} % is no share")), "{refusal}");
+        assert!(!refusal.contains("supply") && !refusal.contains("kPa"), "nobody typed pressures: {refusal}");
+    }
 }
 
 /// Whoever listens says it beside the job's figures, cylinder by cylinder.

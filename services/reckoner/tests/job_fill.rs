@@ -209,7 +209,7 @@ fn an_item_that_is_no_such_fluid_is_refused() {
         (&coolant, "coolant-dye", "Coolant leak dye", Unit::Millilitre, "is no coolant by its name"),
         (&coolant, "walk-a", "Blue stuff", Unit::Millilitre, "step 2 of fill of the job asks for coolant-concentrate"),
         (&oil, "walk-a", "Brown stuff", Unit::Litre, "step 1 of fill of the job asks for engine-oil-5w30"),
-        (&coolant, "coolant-hose", "Coolant hose", Unit::Piece, "kept in '1' and not by volume"),
+        (&coolant, "coolant-hose", "Coolant hose", Unit::Piece, "coolant-hose is kept in pieces and not by volume"),
     ] {
         let refusal = check(fluid, &item(key, name, unit), &steps).expect_err(key);
         assert_eq!(refusal.field(), Some("item"), "{refusal}");
@@ -273,6 +273,19 @@ fn how_strong_an_item_is_holds_against_what_is_typed() {
         "{refusal}"
     );
     assert_eq!(strength(&fluid_item("some", FluidKind::Coolant, None), Some("40 %")), Ok(None), "it says nothing");
+    // What says nothing is not taken for concentrate.
+    let lube = item("assembly-lube", "Blue stuff", Unit::Millilitre);
+    for unsaid in [&fluid_item("some", FluidKind::Coolant, None), &lube] {
+        let refusal = strength(unsaid, None).expect_err("nobody says how strong");
+        assert_eq!(refusal.field(), Some("poured_strength"), "{refusal}");
+        for part in [unsaid.item.as_str(), "leadhand item fluid", "--strength", "--poured"] {
+            assert!(refusal.to_string().contains(part), "{part}: {refusal}");
+        }
+    }
+    assert_eq!(strength(&lube, Some("100 %")), Ok(None), "somebody says it");
+    // What is another fluid is told as that, and not asked how strong it is.
+    let water = strength(&fluid_item("rain", FluidKind::Water, None), None).expect_err("is no coolant");
+    assert_eq!(water.field(), Some("item"), "{water}");
 }
 
 /// The template's item gives way to another that says to be the same; the step is never to be left out for it.
@@ -307,7 +320,7 @@ fn another_item_of_the_same_fluid_is_told_or_asked_about() {
     let mut reckoned = step(2, &["coolant-concentrate"]);
     let (recipe, instead) = ("4.1 L at 100 %".to_owned(), reckoned.needs.clone());
     let from = vec![ItemKey("coolant-concentrate".to_owned())];
-    let reckoned_fill = ReckonedFill { recipe, from, mixture: None, instead };
+    let reckoned_fill = ReckonedFill { recipe, from, instead, ..ReckonedFill::default() };
     reckoned.safety.fill = Some(Fill { fluid: coolant.fluid.clone(), reckoned: Some(reckoned_fill) });
     let second = item("second", "Blue stuff", Unit::Millilitre);
     let answer = check(&second, &[], std::slice::from_ref(&reckoned)).expect("a second item of it");

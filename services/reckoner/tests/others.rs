@@ -218,6 +218,12 @@ fn three_points_give_sum_spread_and_chance() {
     let sure = |due| Pert { tasks: vec![task("5", "5", "5")], due: Some(time(due)) }.reckon().expect("reckons");
     near("certain", value(&sure("5"), "chance"), 100.0, 0.0);
     near("impossible", value(&sure("4.9"), "chance"), 0.0, 0.0);
+    assert_eq!((shown(&sure("5"), "chance"), shown(&sure("4.9"), "chance")), ("100 %".to_owned(), "0 %".to_owned()));
+    // Of 10 with a deviation of 1: below 12.576 lie 99.5 % of a normal distribution (tables), below 14 all but a few of 10 000.
+    let spread = |due| Pert { tasks: vec![task("7", "10", "13")], due: Some(time(due)) }.reckon().expect("reckons");
+    for (due, chance) in [("12.576", "99.5 %"), ("14", ">99.9 %"), ("60", ">99.9 %"), ("6", "<0.1 %"), ("10", "50 %")] {
+        assert_eq!(shown(&spread(due), "chance"), chance, "by {due}");
+    }
     let of = |task: ThreePoints, due: Option<&str>| Pert { tasks: vec![task], due: due.map(time) }.reckon();
     refused(of(task("5", "4", "6"), None), "CONTRADICTION", "in that order");
     refused(of(task("-1", "4", "6"), None), "OUT_OF_RANGE", "best of the 1st task");

@@ -148,6 +148,9 @@ fn what_may_mean_two_things_or_nothing_is_refused_with_the_reason() {
         assert!(refusal.contains(why), "{typed:?}: {refusal}");
         assert!(refusal.starts_with("the field"), "{refusal}");
     }
+    // What was left out is no text that can't be read.
+    let missing = Amount::read(Kind::Number, "friction.thread", "").expect_err("nothing").to_string();
+    assert!(missing.starts_with("friction in the thread: nothing was typed; write it like "), "{missing}");
     let long = "9".repeat(10_000);
     let refusal = Amount::read(Kind::Length, "f", &long).expect_err("too long").to_string();
     assert!(refusal.len() < 300, "a refusal is a sentence, however long the text: {refusal}");

@@ -67,7 +67,7 @@ pub struct Add {
     /// What it is a measure of: compression, leak-down, flatness, torque, angle, run-out, pressure-held, level or other
     #[arg(long, value_parser = parse::<ReadingKind>)]
     kind: Option<ReadingKind>,
-    /// The unit of its figures, by its UCUM code: bar, kPa, mm, N.m, deg, Cel, % and others
+    /// The unit of its figures: bar, kPa, psi, mm, µm, N.m, deg, °C, % and others
     #[arg(long, default_value = "1")]
     unit: String,
     /// Its key; reading-1, reading-2, … when left out. A compression that was taken wet has the key of the dry one with -wet

@@ -357,8 +357,7 @@ fn condition(journal: &mut Journal) {
     journal.at(17, out(5_200, 0, Some(text(102))));
     journal.at(17, Fact::FluidReopened { job, fluid: fluid(), reason: text(103) });
     journal.at(17, out(4_800, 500, None));
-    let reckoned =
-        ReckonedFill { recipe: "2 L of it".into(), from: vec![gasket()], mixture: None, instead: Vec::new() };
+    let reckoned = ReckonedFill { recipe: "2 L of it".into(), from: vec![gasket()], ..ReckonedFill::default() };
     let fill = Fill { fluid: fluid(), reckoned: Some(reckoned) };
     let needs = vec![Need { item: gasket(), quantity: Quantity(2), unit: Unit::Piece }];
     let (stage, step, cautions) = (strip(), StepNo(3), Vec::new());

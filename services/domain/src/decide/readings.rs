@@ -15,7 +15,7 @@ use crate::toolbox::listed;
 use leadhand_facts::fact::Wording;
 use leadhand_facts::reading::{JobReading, ReadingDetail};
 use leadhand_facts::rows::{ReadingRow, StageRow};
-use leadhand_facts::words::{Cause, Decision, ReadingKind, StageState, StepState, Verdict};
+use leadhand_facts::words::{Cause, Decision, ReadingKind, ReadingUnit, StageState, StepState, Verdict};
 use leadhand_facts::{BlockerNo, Fact, JobNo, Measure, ReadingKey, StepNo, TextRef};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -233,6 +233,11 @@ fn check_figures(detail: &ReadingDetail, figures: &[Measure], sure: bool) -> Res
             return wrong(2, "it was held for no time; say for how many minutes");
         }
         _ => {}
+    }
+    let all = Measure::whole(100);
+    let by_share = detail.kind == ReadingKind::LeakDown && detail.unit == ReadingUnit::Percent;
+    if let Some(at) = figures.iter().position(|figure| by_share && *figure > all) {
+        return wrong(at, "more than 100 % of what goes in can't leak; give what the tester shows");
     }
     if detail.kind == ReadingKind::LeakDown && figures.len() == 2 * detail.labels.len().max(1) {
         for (at, pair) in figures.chunks_exact(2).enumerate() {

@@ -33,7 +33,7 @@ fn walk_one(step: &Fields<'_, '_>, value: &Value<'_>, faults: &mut Faults<'_>) -
     let kinds = ReadingKind::ALL.iter().map(|word| word.word());
     let kind = word(&fields, "kind", "kind = \"compression\"", ReadingKind::from_word, kinds, faults);
     let units = ReadingUnit::ALL.iter().map(|word| word.word());
-    let unit = word(&fields, "unit", "unit = \"bar\"", ReadingUnit::from_word, units, faults);
+    let unit = word(&fields, "unit", "unit = \"bar\"", ReadingUnit::from_written, units, faults);
     let detail = ReadingDetail {
         labels: labels_of(&fields, faults),
         low: measure_of(&fields, "low", faults),

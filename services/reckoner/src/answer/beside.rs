@@ -33,14 +33,17 @@ impl Figure {
             return Some(Beside { value: 0.0, unit, shown: "0".to_owned() });
         }
         let digits = digits_of(&own);
+        // Noughts behind the point are no digits: 0.60 mm are 0.023 in. Of a scale that begins elsewhere they are.
+        let lead = if converted(0.0, self.unit, unit) == Some(0.0) { noughts(value) } else { 0 };
         let shown = match self.rounding {
             // Zeros behind the last digit that is known say nothing.
             Rounding::Digits(known) => Rounding::Digits(known),
             // A scale that begins elsewhere has other digits: 0 °C is 32 °F.
             Rounding::Places(_) if converted(0.0, self.unit, unit) != Some(0.0) => self.rounding,
             Rounding::Places(_) => Rounding::Digits(digits),
-            Rounding::Up(_) => Rounding::Up(places(value, digits)),
-            Rounding::Down(_) => Rounding::Down(places(value, digits)),
+            Rounding::Up(_) => Rounding::Up(places(value, digits) + lead),
+            Rounding::Down(_) => Rounding::Down(places(value, digits) + lead),
+            Rounding::Chance => Rounding::Chance,
         };
         Some(Beside { value, unit, shown: shown.of(value) })
     }
@@ -73,6 +76,17 @@ fn places(value: f64, digits: u8) -> u8 {
         places -= 1;
     }
     places
+}
+
+/// The noughts before the first digit of a value below 1; of what is next to nothing no more than are worth a look.
+fn noughts(value: f64) -> u8 {
+    const MOST: u8 = 6;
+    let (mut noughts, mut rest) = (0, value.abs());
+    while rest > 0.0 && rest < 1.0 && noughts < MOST {
+        rest *= 10.0;
+        noughts += 1;
+    }
+    noughts
 }
 
 #[cfg(test)]
@@ -133,5 +147,10 @@ mod tests {
         assert_eq!(freezes.text(), "-34 °F");
         let limit = figure(15.79, "kg", Rounding::Down(1)).in_unit("[lb_av]").expect("is a mass");
         assert_eq!(limit.text(), "34.8 lb");
+        // 0.60 mm / 25.4 = 0.023 62 in: arithmetic.
+        for (rounding, shown) in [(Rounding::Down(2), "0.023 in"), (Rounding::Up(2), "0.024 in")] {
+            let skim = figure(0.6, "mm", rounding).in_unit("[in_i]").expect("is a length");
+            assert_eq!(skim.text(), shown);
+        }
     }
 }

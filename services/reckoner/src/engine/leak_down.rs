@@ -44,13 +44,35 @@ const AIRCRAFT: Source = Source {
     name: "FAA AC 43.13-1B, 8-14 (80 psi before a known orifice; aircraft practice)",
     kind: SourceKind::StandardFromCopies,
 };
+const NOZZLE: Source = Source {
+    name: "isentropic flow of air (κ = 1.4) through two orifices in line with the same discharge coefficient, as in texts on \
+           gas dynamics (Saint-Venant and Wantzel); choked up to the critical ratio 0.528",
+    kind: SourceKind::Published,
+};
 const USUAL_SOUND: f64 = 20.0;
+const BY_SHARE: &str = "leak = (P1 − P2)/P1";
+const BY_HOLE: &str = "leak = (P1 − P2)/P1; a hole that lets as much through: d·√(P1·ψ(P2/P1) ÷ (P2·ψ(Pa/P2))), pressures absolute \
+                       with Pa = 101.325 kPa; ψ(r) = √(r^(2/κ) − r^((κ+1)/κ)), κ = 1.4, and no more than at r = 0.528";
+/// The standard atmosphere; gauges show what is above it.
+const ATMOSPHERE_KPA: f64 = 101.325;
+/// The ratio of the specific heats of air.
+const AIR: f64 = 1.4;
+
+/// How much air goes through an orifice in proportion to its area and the absolute pressure before it, by the ratio of the
+/// pressures behind and before: below the critical ratio (2/(κ+1))^(κ/(κ−1)) it flows at the speed of sound, and less behind
+/// draws no more through.
+fn flow(ratio: f64) -> f64 {
+    let critical = libm::pow(2.0 / (AIR + 1.0), AIR / (AIR - 1.0));
+    let ratio = ratio.clamp(critical, 1.0);
+    libm::sqrt(libm::pow(ratio, 2.0 / AIR) - libm::pow(ratio, (AIR + 1.0) / AIR))
+}
 
 impl LeakDown {
     /// The share that leaks, and where.
     pub fn reckon(&self) -> Result<Answer, Refusal> {
-        let formula = "leak = (P1 − P2)/P1; a hole that lets as much through: d·((P1 − P2)/P2)^¼";
-        let mut answer = Answer::new("Leak-down", formula, &[PRACTICE, AIRCRAFT]);
+        let formula = if self.orifice.is_some() { BY_HOLE } else { BY_SHARE };
+        let sources = if self.orifice.is_some() { &[PRACTICE, AIRCRAFT, NOZZLE][..] } else { &[PRACTICE, AIRCRAFT] };
+        let mut answer = Answer::new("Leak-down", formula, sources);
         answer.given("supply", &self.supply);
         answer.given("cylinder", &self.cylinder);
         let supply = within("supply", &self.supply, Kind::Pressure, plausible(50.0, 1500.0))?;
@@ -77,7 +99,10 @@ impl LeakDown {
         answer.given("orifice", orifice);
         let orifice = within("orifice", orifice, Kind::Length, plausible(0.2, 6.0))?;
         if cylinder > 0.0 {
-            let hole = orifice * libm::sqrt(libm::sqrt((supply - cylinder) / cylinder));
+            let (before, behind) = (supply + ATMOSPHERE_KPA, cylinder + ATMOSPHERE_KPA);
+            let through = before * flow(behind / before);
+            let out = behind * flow(ATMOSPHERE_KPA / behind);
+            let hole = orifice * libm::sqrt(through / out);
             answer.add("hole", "As much as a hole of", hole, "mm", Rounding::Digits(2));
         }
         Ok(())

@@ -37,9 +37,22 @@ pub struct Poured<'a> {
 }
 
 impl Poured<'_> {
-    /// How strong it is what is poured in, as the item says; refuses what was given otherwise.
+    /// How strong it is what is poured in of a coolant, as the item says; refuses what was given otherwise, and to guess where
+    /// nobody says it. What may not be poured in at all is told first, as [`Poured::check`] does.
     pub fn strength(&self, given: Option<&Amount>) -> Result<Option<Measure>, Refusal> {
-        let Some(says) = self.item.fluid.and_then(|fluid| fluid.strength) else { return Ok(None) };
+        let Some(says) = self.item.fluid.and_then(|fluid| fluid.strength) else {
+            if given.is_some() {
+                return Ok(None);
+            }
+            self.check(&mut Answer::new("", "", &[]))?;
+            let item = &self.item.item;
+            let problem = format!("nobody says how strong {item} is");
+            let todo = format!(
+                "say how strong it is: `leadhand item fluid {item} coolant --strength 100%`, or whatever its label says; or \
+                 give it for this fill alone (poured_strength, `--poured`)"
+            );
+            return Err(Refusal::contradiction("poured_strength", problem, todo));
+        };
         if let Some(given) = given
             && millionths(given) != says
         {
@@ -55,7 +68,7 @@ impl Poured<'_> {
     pub fn check(&self, answer: &mut Answer) -> Result<(), Refusal> {
         let item = &self.item.item;
         if !is_volume(self.item.unit) {
-            let problem = format!("{item} is kept in '{}' and not by volume", self.item.unit.code());
+            let problem = format!("{item} is kept in {} and not by volume", kept_in(self.item.unit));
             return Err(Refusal::contradiction(
                 "item",
                 problem,
@@ -219,6 +232,11 @@ pub fn millionths(amount: &Amount) -> Measure {
 /// A strength of the books as it is reckoned with.
 pub fn share(strength: Measure) -> Result<Amount, Refusal> {
     Amount::read(Kind::Share, "poured_strength", &format!("{strength} %"))
+}
+
+/// A unit of the stock as people say it.
+fn kept_in(unit: Unit) -> &'static str {
+    if unit == Unit::Piece { "pieces" } else { unit.code() }
 }
 
 fn is_volume(unit: Unit) -> bool {

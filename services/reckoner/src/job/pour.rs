@@ -6,6 +6,8 @@ use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
 use leadhand_facts::Mixture;
 
+/// What the last bits of a volume are worth.
+const NOISE_L: f64 = 1e-9;
 /// What the last bits of a temperature are worth.
 const NOISE_C: f64 = 1e-9;
 
@@ -30,6 +32,7 @@ pub fn pour(answer: &Answer) -> Result<Pour, Refusal> {
     let water = answer.figure("water").filter(|water| water.value > 0.0 || millilitres > 0);
     let recipe = match (water, &mixture) {
         (Some(water), Some(_)) if millilitres == 0 => format!("{} of water alone", water.text()),
+        (Some(_), Some(mixture)) if mixture.water_ml == 0 => format!("{} at {} %", add.text(), mixture.poured),
         (Some(water), Some(mixture)) => {
             format!("{} at {} % with {} of water", add.text(), mixture.poured, water.text())
         }
@@ -47,7 +50,8 @@ fn mixture(answer: &Answer) -> Result<Option<Mixture>, Refusal> {
     };
     let poured = millionths(&Amount::read(Kind::Share, "poured_strength", &poured.taken)?);
     let whole = millionths(&Amount::of(Kind::Share, whole.value));
-    let water_ml = if water.value > 0.0 { whole_millilitres(water.value) } else { 0 };
+    // What a subtraction leaves in the last bits is none.
+    let water_ml = if water.value > NOISE_L { whole_millilitres(water.value) } else { 0 };
     // To the warmer side, as it is shown.
     let warmer = |celsius: f64| millionths(&Amount::of(Kind::Temperature, libm::ceil(celsius - NOISE_C)));
     let freezes = answer.figure("freezes").map(|figure| warmer(figure.value));
@@ -67,6 +71,15 @@ mod tests {
     use crate::answer::Rounding;
     use leadhand_facts::Measure;
 
+    /// 4.2 L with so much water.
+    fn mixed_of(water: f64) -> Answer {
+        let mut answer = Answer::new("t", "f", &[]);
+        answer.add("add", "Pour in", 4.2, "L", Rounding::Places(2));
+        answer.add("water", "Water", water, "L", Rounding::Places(2));
+        answer.add("strength", "Strength", 50.0, "%", Rounding::Places(1));
+        answer
+    }
+
     /// Mixed: `add` at a strength with water; oil alone. Arithmetic.
     #[test]
     fn what_is_drawn_is_never_less_than_what_is_poured() {
@@ -84,6 +97,12 @@ mod tests {
         let (poured, whole, freezes) = (Measure(99_500_000), Measure(52_500_000), Some(Measure::whole(-39)));
         assert_eq!(mixed.mixture, Some(Mixture { poured, water_ml: 2_450, whole, freezes }));
         assert!(pour(&Answer::new("t", "f", &[])).is_err());
+        // No water is no part of a recipe, nor is what a subtraction leaves of it.
+        for none in [0.0, 1e-12] {
+            let mut ready = mixed_of(none);
+            ready.word("poured_strength", "50 %");
+            assert_eq!(pour(&ready).expect("reads").recipe, "4.20 L at 50 %");
+        }
     }
 
     /// Where it is strong enough already only water goes in, and where it is full nothing does. Arithmetic.

@@ -253,6 +253,12 @@ fn misheard(row: &ReadingRow, judging: &Judging) -> Option<Refusal> {
 fn leak(detail: &ReadingDetail, pair: (Measure, Measure), heard: Vec<Heard>) -> Result<Answer, Refusal> {
     let (supply, cylinder) = pair;
     let by_share = detail.unit == ReadingUnit::Percent;
+    let leaks = Measure(supply.0 - cylinder.0);
+    if by_share && !(0..=Measure::whole(100).0).contains(&leaks.0) {
+        let problem = format!("{leaks} % is no share of what goes in");
+        let todo = "take it anew with `leadhand reading record`, from 0 to 100 %";
+        return Err(Refusal::contradiction("reading", problem, todo));
+    }
     // Only how the two compare counts.
     let gauge = ReadingDetail { unit: if by_share { ReadingUnit::Kilopascal } else { detail.unit }, ..detail.clone() };
     let asked = LeakDown {
@@ -266,7 +272,7 @@ fn leak(detail: &ReadingDetail, pair: (Measure, Measure), heard: Vec<Heard>) -> 
     if by_share {
         // The job has the leak itself and no pressures.
         answer.inputs.retain(|input| input.name != "supply" && input.name != "cylinder");
-        answer.given("leak", &share("leak", Measure(supply.0 - cylinder.0))?);
+        answer.given("leak", &share("leak", leaks)?);
         answer.inputs.rotate_right(1);
     }
     answer.said_by(&["supply", "cylinder", "leak", "sound"], Standing::Job);

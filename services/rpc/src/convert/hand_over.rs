@@ -146,11 +146,14 @@ fn part(part: &Part) -> v1::SheetPart {
     }
 }
 
-/// What a fluid was mixed to by its filling that was reckoned and is done; the last, where there are several.
+/// What a fluid was mixed to by its filling that was reckoned and is done, where that is what went in; the last, where there
+/// are several.
 fn mixed(row: &FluidRow, sheet: &Sheet) -> Option<String> {
     let done = sheet.stages.iter().flat_map(|(_, steps)| steps).filter(|step| step.state == StepState::Done);
     let fills = done.filter_map(|step| step.safety.fill.as_ref()).filter(|fill| fill.fluid == row.fluid);
-    let mixture = fills.filter_map(|fill| fill.reckoned.as_ref()?.mixture).next_back()?;
+    let last = fills.filter_map(|fill| fill.reckoned.as_ref()).rfind(|own| own.mixture.is_some())?;
+    // What went in otherwise is mixed to what nobody measured.
+    let mixture = last.mixture.filter(|_| last.is_in(row.filled_ml))?;
     // A tenth of a per cent is as fine as it is shown where it is reckoned.
     let tenths = (mixture.whole.0 + Measure::ONE / 20) / (Measure::ONE / 10);
     let whole = Measure(tenths * (Measure::ONE / 10));

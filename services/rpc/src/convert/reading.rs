@@ -38,9 +38,9 @@ pub fn detail(said: Option<v1::ReadingDetail>) -> Result<ReadingDetail, AppError
         rules::read_measure(text).map(Some).map_err(|why| invalid(format!("detail.{name}"), why))
     };
     let kind = enums::read_reading_kind_some("detail.kind", said.kind)?.unwrap_or(ReadingKind::Other);
-    let unit = if said.unit.is_empty() { Some(ReadingUnit::One) } else { ReadingUnit::from_word(&said.unit) };
+    let unit = if said.unit.is_empty() { Some(ReadingUnit::One) } else { ReadingUnit::from_written(&said.unit) };
     let unit = unit.ok_or_else(|| {
-        let known: Vec<&str> = ReadingUnit::ALL.iter().map(|unit| unit.word()).collect();
+        let known: Vec<&str> = ReadingUnit::ALL.iter().map(|unit| unit.shown()).collect();
         invalid("detail.unit", format!("it is none of {}", known.join(", ")))
     })?;
     Ok(ReadingDetail {

@@ -26,7 +26,7 @@ pub struct Fill {
     /// So many degrees more to be safe, for a freezing point: 5K, or 5 for degrees Celsius
     #[arg(long, value_name = "DEGREES")]
     margin: Option<String>,
-    /// How strong it is what is poured in; when left out as the item of --reserve says, else pure concentrate
+    /// How strong it is what is poured in; when left out as the item of --reserve says, and pure concentrate where no item is named
     #[arg(long, value_name = "SHARE")]
     poured: Option<String>,
     /// Take capacity and what is left from the drain that was recorded on this job

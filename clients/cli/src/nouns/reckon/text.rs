@@ -158,6 +158,8 @@ fn input(input: &AnswerInput) -> String {
         FigureStanding::Usual if input.why.is_empty() => " (usual)".to_owned(),
         FigureStanding::Usual => format!(" (usual: {})", input.why),
         FigureStanding::Manufacturer => " (manufacturer's)".to_owned(),
+        // How strong it is what is poured in no job says.
+        FigureStanding::Job if input.name == "poured_strength" => " (as the item says)".to_owned(),
         FigureStanding::Job => " (from the job)".to_owned(),
         FigureStanding::Given | FigureStanding::Reckoned | FigureStanding::Unspecified => String::new(),
     };

@@ -47,11 +47,11 @@ pub(super) fn set_aside(session: &mut Session, asked: &SetFillAside) -> Result<M
     let unit = find::item(session.state, &asked.item)?.unit;
     let row = fluid(session.state, asked)?;
     let books = FillBooks::of(session.state, &row, &asked.item);
-    refuse(asked, &books)?;
+    refuse(session.state, asked, &books)?;
     let needed = needed(asked, &books, unit)?;
     let filling = books.filling.cloned();
     let elsewhere: Vec<Place> = books.elsewhere.iter().map(|step| (step.stage.clone(), step.step)).collect();
-    let wanted = wanted(session.state, asked, &books, (needed, unit));
+    let wanted = wanted(session.state, asked, &books, (needed, unit), row.filled_ml);
     let more = Quantity((books.asked_elsewhere(&asked.item) - needed.0).max(0));
     let items: BTreeSet<ItemKey> = wanted.fill.reckoned.iter().flat_map(|own| own.from.clone()).collect();
     let (own, changed) = match filling {
@@ -79,22 +79,30 @@ fn fluid(state: &State, asked: &SetFillAside) -> Result<FluidRow, Refusal> {
     })
 }
 
-/// A fill whose step is done is over, and what is set aside at one strength is no part of a fill at another.
-fn refuse(asked: &SetFillAside, books: &FillBooks<'_>) -> Result<(), Refusal> {
+/// A fill whose step is done is over, and what is set aside at one strength, or of what nobody says what it is, is no part of
+/// a fill with another.
+fn refuse(state: &State, asked: &SetFillAside, books: &FillBooks<'_>) -> Result<(), Refusal> {
     if let Some(done) = books.done {
         let (stage, step, fluid) = (done.stage.clone(), done.step, asked.fluid.clone());
         return Err(Refusal::FillDone { stage, step, fluid });
     }
     let before = books.filling.and_then(fill::reckoned).and_then(|earlier| earlier.mixture);
     let strength = |mixture: Option<Mixture>| mixture.map(|mixture| mixture.poured);
-    if asked.millilitres == 0 || books.kept.is_empty() || strength(before) == strength(asked.mixture) {
+    if asked.millilitres == 0 || books.kept.is_empty() {
+        return Ok(());
+    }
+    let kept = told(books.kept.iter().map(|(item, quantity, unit)| (item, (*quantity, *unit))));
+    let mut both = std::iter::once(&asked.item).chain(books.kept.iter().map(|(item, ..)| item));
+    if let Some(unsaid) = both.find(|item| fill::kind_of(state, item).is_none()) {
+        return Err(Refusal::FillUnsaid { kept, item: asked.item.clone(), unsaid: unsaid.clone() });
+    }
+    if strength(before) == strength(asked.mixture) {
         return Ok(());
     }
     let at = |mixture| match strength(mixture) {
         Some(strength) => format!("at {strength} %"),
         None => "at a strength that was not kept".to_owned(),
     };
-    let kept = told(books.kept.iter().map(|(item, quantity, unit)| (item, (*quantity, *unit))));
     let (item, before, now) = (asked.item.clone(), at(before), at(asked.mixture));
     Err(Refusal::FillStrength { kept, before, item, now })
 }
@@ -108,26 +116,37 @@ fn needed(asked: &SetFillAside, books: &FillBooks<'_>, unit: Unit) -> Result<Qua
     }
     let drawn = asked.drawn_ml.filter(|_| rest > 0).unwrap_or(rest);
     in_unit(drawn, unit).ok_or_else(|| {
-        let why = format!("'{}' is kept in '{}' and not by volume; name another item", asked.item, unit.code());
+        let kept = if unit == Unit::Piece { "pieces" } else { unit.code() };
+        let why = format!("'{}' is kept in {kept} and not by volume; name another item", asked.item);
         Refusal::invalid("item", why)
     })
 }
 
-fn wanted(state: &State, asked: &SetFillAside, books: &FillBooks<'_>, item: (Quantity, Unit)) -> Wanted {
+/// How much of which items the filling is poured from.
+fn poured_from(state: &State, asked: &SetFillAside, books: &FillBooks<'_>, item: (Quantity, Unit)) -> Poured {
     let (needed, unit) = item;
-    let elsewhere = books.asked_elsewhere(&asked.item);
-    let before = books.filling.map(|step| step.needs.clone()).unwrap_or_default();
     let earlier = books.filling.and_then(fill::reckoned);
     let mut poured: Poured = books.kept.iter().map(|(item, amount, unit)| (item.clone(), (*amount, *unit))).collect();
     if asked.millilitres == 0 {
-        poured = before
-            .iter()
-            .filter(|need| is_poured(state, asked, earlier, need))
-            .filter_map(drawn(state, books))
-            .collect();
+        let before = books.filling.into_iter().flat_map(|step| &step.needs);
+        poured = before.filter(|need| is_poured(state, asked, earlier, need)).filter_map(drawn(state, books)).collect();
     } else if needed.is_positive() {
         poured.insert(asked.item.clone(), (needed, unit));
     }
+    poured
+}
+
+fn wanted(
+    state: &State,
+    asked: &SetFillAside,
+    books: &FillBooks<'_>,
+    item: (Quantity, Unit),
+    filled_ml: i64,
+) -> Wanted {
+    let elsewhere = books.asked_elsewhere(&asked.item);
+    let before = books.filling.map(|step| step.needs.clone()).unwrap_or_default();
+    let earlier = books.filling.and_then(fill::reckoned);
+    let poured = poured_from(state, asked, books, item);
     // Of what is not poured in, such as a filter, the step takes what it took.
     let beside = |need: &&Need| !is_poured(state, asked, earlier, need) && !is_water(state, asked, need);
     let mut needs: Vec<Need> = before.iter().filter(beside).cloned().collect();
@@ -139,20 +158,67 @@ fn wanted(state: &State, asked: &SetFillAside, books: &FillBooks<'_>, item: (Qua
     needs.extend(poured.iter().filter_map(own));
     let instead = earlier.map_or_else(|| before.clone(), |earlier| earlier.instead.clone());
     needs.extend(water(state, asked, books, before.iter().chain(&instead)));
+    let own_cautions = own_cautions(asked, books, earlier);
+    let never_drawn = never_drawn(state, books, filled_ml);
     let reckoned = if let Some(earlier) = earlier.filter(|_| asked.millilitres == 0 && !poured.is_empty()) {
         // All that is in was drawn: what was reckoned for it holds.
-        ReckonedFill { from: poured.into_keys().collect(), ..earlier.clone() }
+        let from = poured.into_keys().collect();
+        ReckonedFill { from, cautions: own_cautions.clone(), poured: never_drawn, ..earlier.clone() }
     } else {
         let others = if elsewhere > 0 { ", with what other steps take of it" } else { "" };
         let from = told(poured.iter().map(|(item, amount)| (item, *amount)));
         let from = if from.is_empty() { from } else { format!(", from {from}{others}") };
         let recipe = format!("{}{from}", asked.recipe);
-        ReckonedFill { recipe, from: poured.into_keys().collect(), mixture: asked.mixture, instead }
+        let (from, cautions) = (poured.into_keys().collect(), own_cautions.clone());
+        let (mixture, poured) = (asked.mixture, never_drawn);
+        let pours_ml = asked.millilitres.saturating_add(mixture.map_or(0, |mixture| mixture.water_ml));
+        let now = ReckonedFill { recipe, from, mixture, instead, cautions, poured, filled_ml, pours_ml };
+        // The same reckoning again is no second one: what it found to be in stays what it was.
+        earlier.filter(|earlier| is_same(earlier, &now)).cloned().unwrap_or(now)
     };
-    let mut cautions = books.filling.map(|step| step.cautions.clone()).unwrap_or_default();
-    cautions.extend(asked.cautions.iter().filter(|caution| !cautions.contains(caution)).cloned().collect::<Vec<_>>());
+    let mut cautions = lasting_cautions(books, earlier);
+    cautions.extend(own_cautions);
     cautions.sort_by_key(|caution| caution.word);
     Wanted { fill: Fill { fluid: asked.fluid.clone(), reckoned: Some(reckoned) }, needs, cautions }
+}
+
+/// What the step is to mind whatever is reckoned for it.
+fn lasting_cautions(books: &FillBooks<'_>, earlier: Option<&ReckonedFill>) -> Vec<Caution> {
+    let all = books.filling.map(|step| step.cautions.clone()).unwrap_or_default();
+    all.into_iter().filter(|caution| earlier.is_none_or(|earlier| !earlier.cautions.contains(caution))).collect()
+}
+
+/// What this reckoning adds to that.
+fn own_cautions(asked: &SetFillAside, books: &FillBooks<'_>, earlier: Option<&ReckonedFill>) -> Vec<Caution> {
+    let lasting = lasting_cautions(books, earlier);
+    asked.cautions.iter().filter(|caution| !lasting.contains(caution)).cloned().collect()
+}
+
+/// Whether two reckonings say the same, whatever was in the system at each.
+fn is_same(earlier: &ReckonedFill, now: &ReckonedFill) -> bool {
+    let (poured, filled_ml) = (earlier.poured.clone(), earlier.filled_ml);
+    *earlier == ReckonedFill { poured, filled_ml, ..now.clone() }
+}
+
+/// What went in since the earlier reckoning and was not drawn for it, with what that one says of those before.
+fn never_drawn(state: &State, books: &FillBooks<'_>, filled_ml: i64) -> Vec<Need> {
+    let Some((step, earlier)) = books.filling.and_then(|step| Some((step, fill::reckoned(step)?))) else {
+        return Vec::new();
+    };
+    let mut all = earlier.poured.clone();
+    let mut in_since = (filled_ml - earlier.filled_ml).max(0);
+    for need in step.needs.iter().filter(|need| earlier.from.contains(&need.item)) {
+        // What was drawn is in first.
+        in_since -= fill::millilitres(issued(state, step, &need.item), need.unit);
+        let left = Quantity(need.quantity.0 - issued(state, step, &need.item).0);
+        let Some(went) = in_unit(in_since.max(0), need.unit) else { continue };
+        let quantity = left.min(went);
+        if quantity.is_positive() {
+            in_since -= fill::millilitres(quantity, need.unit);
+            all.push(Need { quantity, ..need.clone() });
+        }
+    }
+    all
 }
 
 /// How much of which item, in words.
