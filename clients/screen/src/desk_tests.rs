@@ -34,6 +34,7 @@ fn drawn(jobs: Vec<OneJob>) -> Page {
         corrections: Vec::new(),
     };
     let sheet = Sheet {
+        leaves: true,
         t: Texts::of("en-GB"),
         edition: String::new(),
         title: String::new(),

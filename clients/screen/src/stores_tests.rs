@@ -54,7 +54,7 @@ fn only_what_a_job_has_got_can_come_back() {
     let item = |issued| ReadyItem { item: "ring".into(), unit: "1".into(), issued, ..ReadyItem::default() };
     assert!(got(&item(0), 1, "lift-1").is_none());
     let line = got(&item(2), 1, "lift-1").unwrap();
-    assert_eq!((line.what.as_str(), line.quantity, line.job), ("2 ring", 2, 1));
+    assert_eq!((line.what.as_str(), line.quantity.as_str(), line.job), ("2 ring", "2", 1));
 }
 
 #[test]

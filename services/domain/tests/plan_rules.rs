@@ -10,7 +10,7 @@ use leadhand_domain::plan::moved::moved;
 use leadhand_domain::plan::{plan_input, words};
 use leadhand_domain::view::board::{Promise, board};
 use leadhand_facts::calendar::{DayHours, Week};
-use leadhand_facts::plan::{BayVisit, Nowhere, PlannedJob, PlannedStage};
+use leadhand_facts::plan::{BayVisit, Nowhere, PlanInput, PlannedJob, PlannedStage};
 use leadhand_facts::words::{NoPlace, Role};
 use leadhand_facts::*;
 
@@ -365,7 +365,7 @@ fn what_lies_behind_the_calendars_is_told_as_such() {
     let floor = open();
     let mut input = plan_input(&floor.shop.state, floor.shop.now, &|_| String::new());
     let strip: StageKey = "strip".into();
-    let told = |input: &leadhand_facts::plan::PlanInput| words::no_place(NoPlace::NoTime, input, JOB, &strip, &[]);
+    let told = |input: &PlanInput| words::no_place(NoPlace::NoTime, input, JOB, &strip, &[]);
     assert!(told(&input).contains("so much time before the calendars end"), "{}", told(&input));
     let until = input.until;
     let row = input.jobs[0].stages.iter_mut().find(|row| row.stage == strip).unwrap();

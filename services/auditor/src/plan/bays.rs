@@ -147,9 +147,11 @@ fn brought_in(job: &PlanJob, own: &[&Row<'_>], visit: &BayVisit, faults: &mut Fa
 /// Who stands there already may stay, however many they are; nobody else goes out while there is no room.
 fn places_outside(input: &PlanInput, stays: &[Stay], faults: &mut Faults) {
     let places = usize::try_from(input.places_outside).unwrap_or(0);
-    for Stay { from, until, job, .. } in stays.iter().filter(|stay| !stay.already) {
+    // What ended within the minute in which the plan begins stands in it with its seconds, and takes no place.
+    let stays: Vec<&Stay> = stays.iter().filter(|stay| after(stay.from, 1) <= stay.until).collect();
+    for Stay { from, job, .. } in stays.iter().filter(|stay| !stay.already) {
         let there = stays.iter().filter(|stay| stay.from <= *from && *from < stay.until).count();
-        if from < until && there > places {
+        if there > places {
             faults.add(
                 "outside",
                 *job,
