@@ -430,7 +430,7 @@ impl World {
         let csv = || format!("item,name,unit,place,quantity,expires_on\nx{n}-1,Things,1,bin-a1,3,\n");
         let (item, place) = (|| "hg-set-20".to_owned(), || "bin-a1".to_owned());
         lead! {
-            AddItemRequest { write: write(), item: format!("x{n}-2"), name: text(), unit: "mL".into(), fluid: Some(ItemFluid { kind: FluidKind::Coolant.into(), strength: "50 %".into() }) }
+            AddItemRequest { write: write(), item: format!("x{n}-2"), name: text(), unit: "mL".into(), fluid: Some(v1::ItemFluid { kind: v1::FluidKind::Coolant.into(), strength: "50 %".into() }) }
             AddPlaceRequest { write: write(), place: format!("x{n}-3"), name: text() }
             ImportStockRequest { write: write(), csv: csv() }
             CheckStockImportRequest { csv: csv() }
