@@ -336,7 +336,7 @@ async fn a_fill_that_is_done_is_told_on_the_sheet_and_asked_for_at_the_hand_over
         "{sheet:#?}"
     );
     let page = said(&shop, 0, &["job", "sheet", &number]).await.0;
-    assert!(plain(&page).contains("reckoned to 50 % by volume, liquid down to -36 °C"), "{page}");
+    assert!(plain(&page).contains("reckoned to 50 % by volume, liquid down to -37 °C"), "{page}");
     let again = ["reckon", "fill", "--job", &number, "--capacity", "8.2L", "--left", "2L", "--left-strength", "0%"];
     let (_, aside) =
         said(&shop, 1, &[&again[..], &["--target", "30%", "--reserve", "walk-a", "--poured", "100%"]].concat()).await;

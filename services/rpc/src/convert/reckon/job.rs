@@ -4,8 +4,8 @@ use super::fasteners::{friction, preload};
 use super::{answer, engine, said};
 use crate::convert::{enums, fields, invalid};
 use leadhand_app::{AppError, StripBook, Words};
-use leadhand_domain::refusal;
 use leadhand_domain::template::tightening as as_written;
+use leadhand_domain::{check, refusal};
 use leadhand_facts::rows::{PositionRow, ReadingRow};
 use leadhand_facts::words::ReadingKind;
 use leadhand_facts::{JobNo, PositionKey, ReadingKey, StageKey};
@@ -167,7 +167,11 @@ fn banks(counts: &[i32]) -> Result<Vec<usize>, AppError> {
 fn heard(said: &[v1::HeardOf]) -> Result<Vec<(String, Heard)>, AppError> {
     fields::bounded("heard", said)?;
     let one = |(at, said): (usize, &v1::HeardOf)| {
-        Ok((said.cylinder.trim().to_owned(), engine::heard_at(&format!("heard[{at}].at"), said.at)?))
+        let (cylinder, field) = (said.cylinder.trim(), format!("heard[{at}].cylinder"));
+        if !cylinder.is_empty() {
+            check::name(&field, cylinder)?;
+        }
+        Ok((cylinder.to_owned(), engine::heard_at(&format!("heard[{at}].at"), said.at)?))
     };
     said.iter().enumerate().map(one).collect()
 }
