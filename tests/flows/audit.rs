@@ -138,6 +138,8 @@ async fn every_grouping_adds_up_to_the_same_time() {
     assert_eq!(reason(narrow("", 99).await), "NOT_FOUND");
     let causes = audited(&shop, v1::AuditBy::Cause, 0).await;
     assert_eq!(us(causes.total.unwrap().blocked), whole[2], "a cause has what it held up");
+    let finished: i32 = by_stage.lines.iter().map(|line| line.finished).sum();
+    assert_eq!((finished, by_stage.total.map(|total| total.finished)), (1, Some(1)), "{by_stage:?}");
     shop.verified().await;
 }
 
@@ -195,4 +197,42 @@ async fn every_number_leads_to_a_fact_about_its_job() {
     }
     assert!(followed > 10, "{followed} numbers were followed");
     shop.verified().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn what_was_lost_is_told_stretch_by_stretch_of_open_and_closed_jobs() {
+    let shop = always_open().await;
+    let flint = shop.technician("Flint", &["brakes"]).await;
+    let now = flint.who_am_i(v1::WhoAmIRequest {}).await.unwrap().server_time.unwrap();
+    let job = worked_job(&shop, &flint, now, "").await;
+    let cut = |minutes: i64| prost_types::Timestamp { seconds: now.seconds + minutes * 60, ..now };
+    let asked = |cuts: &[i64]| {
+        let cut_at = cuts.iter().map(|minutes| cut(*minutes)).collect();
+        v1::AuditTimeRequest { by: v1::AuditBy::Cause.into(), cut_at, ..Default::default() }
+    };
+    let told = |answer: v1::AuditTimeResponse| -> Vec<(i64, String, i64)> {
+        let from = |line: &v1::AuditLine| (line.from_at.unwrap().seconds - now.seconds) / 60;
+        answer.lines.iter().map(|line| (from(line), line.about.clone(), us(line.blocked) / MINUTE_US)).collect()
+    };
+    // Held up from -320 to -250: by the tool until -290, then by the customer.
+    let expected = [(-400, "tool".into(), 20), (-300, "tool".into(), 10), (-300, "customer".into(), 40)];
+    let cuts = [-400, -300, -200];
+    assert_eq!(told(shop.lead.audit_time(asked(&cuts)).await.unwrap()), expected);
+    let one = v1::AuditTimeRequest { job, ..asked(&cuts) };
+    assert_eq!(told(shop.lead.audit_time(one).await.unwrap()), expected);
+    let cancel = v1::CancelJobRequest { write: Some(new_write()), job, reason: "sold".into(), as_it_is: false };
+    shop.lead.cancel_job(cancel).await.unwrap();
+    assert_eq!(told(shop.elsewhere.audit_time(asked(&cuts)).await.unwrap()), expected, "a closed job lost it too");
+    // A job that was closed before is not looked at.
+    assert_eq!(told(shop.lead.audit_time(asked(&[60, 120])).await.unwrap()), []);
+    let wrong: [&[i64]; 3] = [&[0], &[0, 0], &[10, 0]];
+    for cuts in wrong {
+        assert_eq!(reason(shop.lead.audit_time(asked(cuts)).await), "INVALID_FIELD", "{cuts:?}");
+    }
+    let many: Vec<i64> = (0..121).collect();
+    assert_eq!(reason(shop.lead.audit_time(asked(&many)).await), "INVALID_FIELD");
+    let by_stage = v1::AuditTimeRequest { by: v1::AuditBy::Stage.into(), ..asked(&cuts) };
+    assert_eq!(reason(shop.lead.audit_time(by_stage).await), "INVALID_FIELD");
+    let bounded = v1::AuditTimeRequest { from_at: Some(now), ..asked(&cuts) };
+    assert_eq!(reason(shop.lead.audit_time(bounded).await), "INVALID_FIELD");
 }

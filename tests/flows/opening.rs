@@ -105,7 +105,7 @@ async fn a_vehicle_has_one_open_job_and_every_shop_counts_from_1() {
     // A list is in order, in pages, and by state.
     let listed = async |states: &[v1::JobState], page_token: &str| {
         let states = states.iter().map(|state| (*state).into()).collect();
-        let asked = v1::ListJobsRequest { states, page_size: 1, page_token: page_token.into() };
+        let asked = v1::ListJobsRequest { states, page_size: 1, page_token: page_token.into(), ..Default::default() };
         let page = shop.lead.list_jobs(asked).await.unwrap();
         (page.jobs.iter().map(|job| job.job).collect::<Vec<_>>(), page.next_page_token)
     };

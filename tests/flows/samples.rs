@@ -327,7 +327,7 @@ impl World {
                 with: vec!["machine-shop".into()], without: vec!["thermostat".into()],
             }
             GetJobRequest { job: self.job }
-            ListJobsRequest { states: vec![1], page_size: 2 }
+            ListJobsRequest { states: vec![1], page_size: 2, closed_from_at: self.past(600) }
             PromiseJobRequest { write: write(), job: self.outside, priority: 2, promised_at: self.soon() }
             AssignJobRequest {
                 write: write(), job: self.outside, bay: format!("b{n}-3"), override_reason: text()
@@ -474,6 +474,7 @@ impl World {
             ListClockingsRequest { person: self.person.clone(), from_at: from_at, until_at: until_at, page_size: 2 }
             AuditTimeRequest { job: job, by: 1, from_at: self.past(600), until_at: self.soon() }
             AuditTimeRequest { template: "front-brakes".into() }
+            AuditTimeRequest { by: 4, cut_at: [self.past(600), self.soon()].into_iter().flatten().collect() }
         }
     }
 

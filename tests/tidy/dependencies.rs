@@ -40,10 +40,11 @@ const MAY_KNOW: [(&str, &[&str]); 14] = [
     ),
     ("leadhand-proto", &[]),
     ("leadhand-sdk", &["leadhand-proto"]),
-    ("leadhand-cli", &["leadhand-sdk", "leadhand-proto"]),
+    ("leadhand-cli", &["leadhand-pictures", "leadhand-sdk", "leadhand-proto"]),
     // A listener for both, which knows nothing of the shop.
     ("leadhand-tls", &[]),
-    ("leadhand-screen", &["leadhand-sdk", "leadhand-tls"]),
+    ("leadhand-pictures", &["leadhand-sdk"]),
+    ("leadhand-screen", &["leadhand-pictures", "leadhand-sdk", "leadhand-tls"]),
 ];
 
 /// What a room's own tests may know besides: domain and planner are proved by the auditor.

@@ -47,7 +47,7 @@ fn end(failure: &Failure) -> ExitCode {
 async fn run(cli: Cli) -> Outcome {
     let Cli { global, command } = cli;
     if global.output == Format::Csv && !matches!(command, Command::Time(_)) {
-        return Err(Failure::Usage("--output csv is for 'time audit' only; use table or json".to_owned()));
+        return Err(Failure::Usage("--output csv is for 'leadhand time' only; use table or json".to_owned()));
     }
     if let Command::Profile(command) = command {
         return profiles::run(&global, command);

@@ -1,10 +1,10 @@
-//! Where the hours went: a job's, stage by stage and label by label; and people's own, which they and the lead see.
+//! Where the hours went, in pictures; and people's own time, which they and the lead see.
 
 use crate::desk::leads;
+use crate::hours_drawn::{self, Drawing};
 use crate::pages::{Screen, not_for};
 use crate::part::Choice;
 use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
-use crate::texts::Texts;
 use crate::view::Look;
 use askama::Template;
 use axum::extract::{Query, State};
@@ -12,14 +12,17 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use jiff::{Timestamp, ToSpan};
 use leadhand_sdk::v1::{
-    AuditBy, AuditLine, AuditTimeRequest, AuditTimeResponse, Clocking, GetBoardRequest, ListAskedCorrectionsRequest,
-    ListClockingsRequest,
+    Clocking, GetBoardRequest, Job, JobState, ListAskedCorrectionsRequest, ListClockingsRequest, ListJobsRequest,
+    ListTemplatesRequest,
 };
 use leadhand_sdk::{Client, SdkError, moment};
 use std::collections::BTreeMap;
 
 /// Days of one's own time that are shown.
 const DAYS: i64 = 7;
+/// Days after which a job that was handed over has no tile any more, and so many of them have one.
+const CLOSED_DAYS: i64 = 28;
+const CLOSED: usize = 24;
 /// Entries that are asked for at a time.
 const ENTRIES: i32 = 1000;
 /// So many of one's own entries can be corrected here.
@@ -34,36 +37,23 @@ const WIDTH: i64 = 1000;
 struct Page {
     sheet: Sheet,
     jobs: Vec<Choice>,
-    about: String,
-    bars: Vec<Bar>,
-    total: Vec<Share>,
-    labels: Vec<Share>,
+    closed: Vec<Choice>,
+    templates: Vec<Choice>,
+    drawings: Vec<Drawing>,
     persons: Vec<PersonTime>,
     everybody: bool,
     entries: Vec<OwnEntry>,
     reasons: Vec<String>,
 }
 
-/// A stage's life as one bar.
-struct Bar {
-    title: String,
-    shares: Vec<Share>,
-    /// All of it in words, for whoever sees no bar.
-    told: String,
-    elapsed: String,
-    /// What the template said, in words.
-    planned: String,
-}
+impl Page {
+    fn closed_chosen(&self) -> bool {
+        self.closed.iter().any(|one| one.chosen)
+    }
 
-/// A part of a bar under one label.
-struct Share {
-    class: &'static str,
-    words: String,
-    length: String,
-    x: i64,
-    width: i64,
-    /// With what it is filled: a pattern of the drawing, or what its style says.
-    fill: &'static str,
+    fn template_chosen(&self) -> bool {
+        self.templates.iter().any(|one| one.chosen)
+    }
 }
 
 /// A person's days.
@@ -95,6 +85,8 @@ struct DayTime {
 pub struct Asked {
     #[serde(default)]
     job: i64,
+    #[serde(default)]
+    template: String,
 }
 
 /// The page.
@@ -106,11 +98,11 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
     if !caller.signed.has_hands() {
         return not_for(&screen, "for-hands", "/time");
     }
-    match load(&caller, asked.job).await {
+    match load(&caller, &asked).await {
         Ok(loaded) => {
             let head = sheet(&screen, &caller, screen.texts.say("time-page"), "/time".into(), "/".into());
             let look = Look { texts: &screen.texts, zone: &caller.zone, now: caller.now };
-            show(&screen, &caller, &compose(head, &loaded, asked.job, (&caller.signed.name, leads(&caller)), look))
+            show(&screen, &caller, &compose(head, &loaded, &asked, (&caller.signed.name, leads(&caller)), look))
         }
         Err(error) => failed(&screen, caller.visitor, &error, "/time"),
     }
@@ -118,27 +110,52 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
 
 struct Loaded {
     jobs: Vec<(i64, String)>,
-    audit: Option<AuditTimeResponse>,
+    closed: Vec<(i64, String)>,
+    templates: Vec<(String, String)>,
+    pictures: hours_drawn::Loaded,
     clockings: Vec<Clocking>,
     /// Entries of which a lead was asked for a correction.
     asked: Vec<i64>,
 }
 
-async fn load(caller: &Caller, job: i64) -> Result<Loaded, SdkError> {
+async fn load(caller: &Caller, asked: &Asked) -> Result<Loaded, SdkError> {
     let client = caller.client();
     let board = client.get_board(GetBoardRequest {}).await?;
     let jobs = board.bays.into_iter().filter_map(|bay| bay.job).chain(board.outside);
     let jobs: Vec<(i64, String)> = jobs.map(|job| (job.job, format!("{} {}", job.vehicle_label, job.title))).collect();
-    let audit = if job == 0 {
-        None
-    } else {
-        let asked = AuditTimeRequest { by: AuditBy::Stage.into(), job, ..AuditTimeRequest::default() };
-        Some(client.audit_time(asked).await?)
-    };
+    let templates = client.list_templates(ListTemplatesRequest::default()).await?.templates;
+    let pictures = hours_drawn::load(caller, asked.job, &asked.template).await?;
+    let closed = closed(caller).await?;
     let since = caller.now.checked_sub((DAYS * 24).hours()).unwrap_or(caller.now);
-    let asked = client.list_asked_corrections(ListAskedCorrectionsRequest::default()).await?.corrections;
-    let asked = asked.into_iter().map(|one| one.entry).collect();
-    Ok(Loaded { jobs, audit, clockings: clockings(client, since).await?, asked })
+    let corrections = client.list_asked_corrections(ListAskedCorrectionsRequest::default()).await?.corrections;
+    Ok(Loaded {
+        jobs,
+        closed,
+        templates: templates.into_iter().map(|one| (one.template, one.title)).collect(),
+        pictures,
+        clockings: clockings(client, since).await?,
+        asked: corrections.into_iter().map(|one| one.entry).collect(),
+    })
+}
+
+/// Jobs that were closed in the last days, latest first.
+async fn closed(caller: &Caller) -> Result<Vec<(i64, String)>, SdkError> {
+    let since = caller.now.checked_sub((CLOSED_DAYS * 24).hours()).unwrap_or(caller.now);
+    let mut all = Vec::new();
+    let mut page_token = String::new();
+    loop {
+        let closed_from_at = Some(moment::to_wire(since));
+        let asked = ListJobsRequest { closed_from_at, page_size: ENTRIES, page_token, ..ListJobsRequest::default() };
+        let answer = caller.client().list_jobs(asked).await?;
+        all.extend(answer.jobs.into_iter().filter(|job| job.state() == JobState::Completed));
+        page_token = answer.next_page_token;
+        if page_token.is_empty() {
+            break;
+        }
+    }
+    all.sort_by_key(|job| std::cmp::Reverse(job.closed_at.as_ref().map(|at| (at.seconds, at.nanos))));
+    let words = |job: Job| (job.job, format!("{} {}", job.vehicle_label, job.title));
+    Ok(all.into_iter().take(CLOSED).map(words).collect())
 }
 
 /// One's own entries; for a lead everybody's.
@@ -157,32 +174,24 @@ async fn clockings(client: &Client, since: Timestamp) -> Result<Vec<Clocking>, S
     }
 }
 
-fn compose(sheet: Sheet, loaded: &Loaded, job: i64, (own, everybody): (&str, bool), look: Look<'_>) -> Page {
+fn compose(sheet: Sheet, loaded: &Loaded, asked: &Asked, (own, everybody): (&str, bool), look: Look<'_>) -> Page {
     let t = look.texts;
-    let jobs = loaded.jobs.iter().map(|(number, words)| Choice {
+    let of_job = |(number, words): &(i64, String)| Choice {
         value: number.to_string(),
         words: format!("{} · {words}", t.fill("job", "job", &number.to_string())),
-        chosen: *number == job,
-    });
-    let lines = loaded.audit.as_ref().map(|audit| audit.lines.as_slice()).unwrap_or_default();
-    let longest = lines.iter().map(whole).max().unwrap_or_default();
-    let total = loaded.audit.as_ref().and_then(|audit| audit.total.as_ref());
-    let total = total.map(|line| shares(line, whole(line), t)).unwrap_or_default();
-    let legend = LABELS.map(|class| Share {
-        class,
-        words: label(class, t),
-        length: String::new(),
-        x: 0,
-        width: 0,
-        fill: fill(class),
-    });
+        chosen: *number == asked.job,
+    };
+    let of_template = |(key, title): &(String, String)| Choice {
+        value: key.clone(),
+        words: title.clone(),
+        chosen: *key == asked.template,
+    };
     Page {
         sheet,
-        jobs: jobs.collect(),
-        about: if job == 0 { String::new() } else { t.fill("job", "job", &job.to_string()) },
-        bars: lines.iter().filter(|line| whole(line) > 0).map(|line| bar(line, longest, t)).collect(),
-        total,
-        labels: legend.into(),
+        jobs: loaded.jobs.iter().map(of_job).collect(),
+        closed: loaded.closed.iter().map(of_job).collect(),
+        templates: loaded.templates.iter().map(of_template).collect(),
+        drawings: loaded.pictures.drawings(look),
         persons: persons(&loaded.clockings, look),
         everybody,
         entries: entries(loaded, own, look),
@@ -221,62 +230,8 @@ fn shifted(at: Option<&leadhand_sdk::WireTimestamp>, look: Look<'_>) -> Vec<Choi
     around.filter(|(_, at)| *at <= look.now).map(choice).collect()
 }
 
-/// The labels in the order of a bar.
-const LABELS: [&str; 5] = ["worked", "blocked", "wait", "idle", "outside"];
-
-fn label(class: &str, t: &Texts) -> String {
-    t.say(&format!("label-{class}"))
-}
-
-/// Patterns tell labels apart where colours don't.
-fn fill(class: &str) -> &'static str {
-    match class {
-        "blocked" => "url(#p-blocked)",
-        "wait" => "url(#p-wait)",
-        "outside" => "url(#p-outside)",
-        _ => "none",
-    }
-}
-
-/// How long all of a line lasted.
-fn whole(line: &AuditLine) -> i64 {
-    line.elapsed.as_ref().map_or(0, |length| length.seconds)
-}
-
-/// The parts of a line beside each other; `whole` seconds are a whole bar.
-fn shares(line: &AuditLine, whole: i64, t: &Texts) -> Vec<Share> {
-    let lengths = [&line.worked, &line.blocked, &line.wait, &line.idle, &line.outside];
-    let lengths = lengths.map(|length| length.as_ref().map_or(0, |length| length.seconds));
-    let (mut passed, mut all) = (0, Vec::new());
-    for (class, length) in LABELS.into_iter().zip(lengths) {
-        // Both ends are rounded, so that the parts lie beside each other without a gap.
-        let (x, end) = (part(passed, whole), part(passed + length, whole));
-        passed += length;
-        if length > 0 {
-            let (words, length) = (label(class, t), moment::show_length(length));
-            all.push(Share { class, words, length, x, width: end - x, fill: fill(class) });
-        }
-    }
-    all
-}
-
 fn part(seconds: i64, whole: i64) -> i64 {
     if whole <= 0 { 0 } else { seconds.saturating_mul(WIDTH) / whole }
-}
-
-fn bar(line: &AuditLine, longest: i64, t: &Texts) -> Bar {
-    let shares = shares(line, longest, t);
-    let told: Vec<String> = shares.iter().map(|share| format!("{} {}", share.words, share.length)).collect();
-    let planned = line.minutes.as_ref().filter(|minutes| minutes.likely > 0);
-    Bar {
-        title: if line.title.is_empty() { line.about.clone() } else { line.title.clone() },
-        told: told.join(", "),
-        shares,
-        elapsed: moment::show_length(whole(line)),
-        planned: planned
-            .map(|minutes| t.fill("planned-likely", "length", &moment::show_length(i64::from(minutes.likely) * 60)))
-            .unwrap_or_default(),
-    }
 }
 
 /// Everybody's days, by name; an entry that runs over midnight counts on each day with what lies in it.

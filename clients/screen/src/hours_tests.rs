@@ -1,40 +1,6 @@
 use super::*;
 use jiff::tz::TimeZone;
 
-fn line(lengths: [i64; 5]) -> AuditLine {
-    let mut line = AuditLine { about: "strip".into(), ..AuditLine::default() };
-    line.elapsed.get_or_insert_default().seconds = lengths.iter().sum();
-    let labels = [&mut line.worked, &mut line.blocked, &mut line.wait, &mut line.idle, &mut line.outside];
-    for (label, length) in labels.into_iter().zip(lengths) {
-        label.get_or_insert_default().seconds = length;
-    }
-    line
-}
-
-#[test]
-fn the_parts_of_a_bar_lie_beside_each_other_and_fill_it() {
-    let t = Texts::of("en-GB");
-    let all = shares(&line([1000, 333, 333, 333, 1]), 2000, &t);
-    let mut end = 0;
-    for share in &all {
-        assert_eq!(share.x, end, "{} leaves a gap", share.class);
-        end = share.x + share.width;
-    }
-    assert_eq!((all.len(), end), (5, WIDTH));
-    assert_eq!((all[0].class, all[0].width), ("worked", 500));
-}
-
-#[test]
-fn a_stage_is_drawn_by_the_longest_one_and_what_was_nothing_is_left_out() {
-    let t = Texts::of("en-GB");
-    let half = bar(&line([600, 0, 0, 600, 0]), 2400, &t);
-    let widths: Vec<(&str, i64)> = half.shares.iter().map(|share| (share.class, share.width)).collect();
-    assert_eq!(widths, [("worked", 250), ("idle", 250)]);
-    assert_eq!((half.title.as_str(), half.elapsed.as_str()), ("strip", "20 min"));
-    assert!(half.told.starts_with("worked 10 min, "), "{}", half.told);
-    assert!(bar(&line([0; 5]), 0, &t).shares.is_empty(), "nothing lasted, so nothing is drawn");
-}
-
 #[test]
 fn times_of_persons_are_summed_by_their_days_in_the_shops_zone() {
     let clocking = |name: &str, from: &str, until: Option<&str>| Clocking {

@@ -14,6 +14,7 @@ mod frame;
 mod hosts;
 mod hours;
 mod hours_act;
+mod hours_drawn;
 mod hub;
 mod late;
 mod layout;

@@ -430,6 +430,25 @@ comes-back = Comes back …
 time-page = Time
 where-the-hours-went = Where the hours of { $what } went
 planned-likely = the template says { $length }
+no-minutes = the template gives no minutes
+all-stages = All stages together
+no-hours-yet = No stage of it was ready yet.
+jobs-handed-over = Jobs handed over, four weeks
+spread-over-jobs = How long stages take, by template
+how-long-stages-took = How long the stages of { $template } took
+spread-band = the template's minutes
+spread-likely = its most likely
+spread-ring = a job
+spread-middle = half took this or less
+jobs-count = { $n ->
+    [one] { $n } job
+   *[other] { $n } jobs
+}
+half-took = half took { $length } or less
+no-stage-finished = No job of it has finished a stage yet.
+hours-lost = Hours held up, { $weeks } weeks
+nothing-lost = Nothing held a stage up in these weeks.
+in-figures = In figures
 label-worked = worked
 label-blocked = held up
 label-wait = planned wait

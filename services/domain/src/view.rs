@@ -8,6 +8,7 @@ pub mod expected;
 pub mod hand_over;
 pub mod job;
 pub mod lives;
+pub mod lost;
 pub mod parts;
 pub mod ready;
 pub mod ready_day;

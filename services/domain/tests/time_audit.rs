@@ -4,6 +4,7 @@ mod by_hand;
 
 use by_hand::{ANN, BOB, Hand, JOB, at, id};
 use leadhand_domain::view::audit::{AuditLine, By, Subject, audit};
+use leadhand_domain::view::lost::lost;
 use leadhand_facts::instant::MINUTE_US;
 use leadhand_facts::words::{Cause, Label};
 use leadhand_facts::*;
@@ -73,6 +74,32 @@ fn by_stage_with_its_segments() {
     assert_eq!(figures(strip), [10, 0, 0, 0, 20]);
     assert_eq!(minutes(strip.all_labour_us()), 20);
     assert_eq!((cure.life, cure.segments.len()), (None, 0));
+}
+
+#[test]
+fn what_was_lost_is_cut_where_a_stretch_ends() {
+    let state = morning().state;
+    let report = lost(&state, at(90), &[0, 8, 30, 45, 90].map(at));
+    let told: Vec<(i64, i64, i64)> = report
+        .lines
+        .iter()
+        .map(|line| {
+            let Subject::Lost { window, cause: Cause::Tool } = &line.subject else { panic!("{:?}", line.subject) };
+            let minute = |at: Instant| minutes(at.since_us(self::at(0)));
+            (minute(window.from), minute(window.until), minutes(line.totals.all_blocked_us()))
+        })
+        .collect();
+    // Held up 5-10 and 40-50 with nobody on it: from 8 on only two minutes of the first are left, work runs from 10 to 40,
+    // and 45 halves the second.
+    assert_eq!(told, [(0, 8, 3), (8, 30, 2), (30, 45, 5), (45, 90, 5)]);
+    for line in &report.lines {
+        assert_eq!((line.counts.stages, line.counts.jobs), (1, 1), "{:?}", line.subject);
+        assert!(!line.facts.is_empty() && line.planned.is_none());
+    }
+    let all: i64 = report.lines.iter().map(|line| line.totals.all_blocked_us()).sum();
+    let whole: i64 = audit(&state, at(90), By::Cause).lines.iter().map(|line| line.totals.all_blocked_us()).sum();
+    assert_eq!(all, whole, "cutting loses nothing");
+    assert_eq!(lost(&state, at(90), &[at(10), at(40)]).lines, [], "work, not loss");
 }
 
 #[test]

@@ -52,6 +52,8 @@ pub mod template;
 mod template_diff;
 pub mod time;
 mod time_csv;
+mod time_lost;
+mod time_spread;
 pub mod token;
 mod told;
 pub mod tool;

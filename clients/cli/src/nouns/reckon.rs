@@ -10,6 +10,7 @@ mod set_aside;
 mod shop;
 mod text;
 
+pub use engine::save;
 pub use job::{of_stage, stages};
 
 use crate::app::App;

@@ -1,6 +1,7 @@
 //! `leadhand time`.
 
-use super::{job_text, time_csv};
+use super::reckon::save;
+use super::{job_text, time_csv, time_lost, time_spread};
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
 use crate::moment::{self, show_duration};
@@ -8,13 +9,19 @@ use crate::out::{Format, Table};
 use crate::words::{parse, word};
 use clap::{Args, Subcommand};
 use jiff::tz::TimeZone;
+use leadhand_pictures::{Bar, HoursWords, Picture};
 use leadhand_sdk::v1::{AuditBy, AuditLine, AuditTimeRequest, AuditTimeResponse, Cause, Label, Segment};
+use std::path::PathBuf;
 
 /// Where the time went.
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Every instant of a stage's life under one label; the labels add up to the elapsed time
     Audit(Audit),
+    /// How long each stage of a template took, over its jobs, beside the template's minutes
+    Spread(time_spread::Spread),
+    /// What held the shop up, cause by cause and week by week
+    Lost(time_lost::Lost),
 }
 
 /// What to audit.
@@ -41,11 +48,21 @@ pub struct Audit {
     /// Stages that have not begun too
     #[arg(long)]
     all: bool,
+    /// The bars as a drawing (SVG), into this file
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
 }
 
 /// Runs it.
 pub async fn run(app: &App, command: Command) -> Outcome {
-    let Command::Audit(what) = command;
+    match command {
+        Command::Audit(what) => run_audit(app, what).await,
+        Command::Spread(what) => time_spread::run(app, what).await,
+        Command::Lost(what) => time_lost::run(app, what).await,
+    }
+}
+
+async fn run_audit(app: &App, what: Audit) -> Outcome {
     if what.segments && what.by == AuditBy::Cause {
         let why = "--segments go with --by stage, job or template: there each stretch names its cause and its facts";
         return Err(Failure::Usage(why.to_owned()));
@@ -57,14 +74,30 @@ pub async fn run(app: &App, command: Command) -> Outcome {
         from_at: app.moment_if(what.from.as_deref()).await?,
         until_at: app.moment_if(what.until.as_deref()).await?,
         with_segments: what.segments,
+        cut_at: Vec::new(),
     };
     let answer = app.client.audit_time(request).await?;
+    if let Some(path) = &what.svg {
+        save(path, &bars(&answer).file())?;
+    }
     match app.out.format {
         Format::Json => crate::out::json(&answer),
         Format::Csv if what.segments => crate::out::put(&time_csv::segments(&answer)?),
         Format::Csv => crate::out::put(&time_csv::lines(&answer)?),
         Format::Table => show(app, &answer, what.segments, what.all).await,
     }
+}
+
+/// One bar a line, one pattern a label.
+fn bars(answer: &AuditTimeResponse) -> Picture {
+    let bar = |line: &AuditLine| {
+        let minutes = line.minutes.as_ref().filter(|minutes| minutes.likely > 0);
+        let beside = minutes.map(|minutes| format!("estimate {}", job_text::minutes(Some(minutes))));
+        Bar { beside: beside.unwrap_or_default(), ..Bar::of(line) }
+    };
+    let labels = ["worked", "blocked", "waiting by plan", "idle", "outside hours"].map(str::to_owned);
+    let words = HoursWords { title: "Where the hours went".to_owned(), labels };
+    leadhand_pictures::hours(&answer.lines.iter().map(bar).collect::<Vec<_>>(), &words)
 }
 
 async fn show(app: &App, answer: &AuditTimeResponse, segments: bool, all: bool) -> Outcome {

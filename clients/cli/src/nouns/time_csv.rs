@@ -25,6 +25,9 @@ pub fn lines(answer: &AuditTimeResponse) -> Outcome<String> {
         "low_minutes",
         "likely_minutes",
         "high_minutes",
+        "finished",
+        "from",
+        "until",
     ]
     .map(str::to_owned)
     .into();
@@ -50,6 +53,8 @@ pub fn lines(answer: &AuditTimeResponse) -> Outcome<String> {
         ];
         row.extend(times.map(|time| seconds(time.as_ref())));
         row.extend([minutes.low, minutes.likely, minutes.high].map(|minutes| minutes.to_string()));
+        row.push(line.finished.to_string());
+        row.extend([&line.from_at, &line.until_at].map(|at| exact(at.as_ref())));
         row.extend(causes.iter().map(|cause| {
             let found = line.blocked_by.iter().find(|blocked| blocked.cause == i32::from(*cause));
             seconds(found.and_then(|blocked| blocked.time.as_ref()))
@@ -132,7 +137,7 @@ mod tests {
         let rows: Vec<&str> = text.lines().collect();
         assert!(rows[0].starts_with("about,title,job,stages,elapsed_seconds,"), "{}", rows[0]);
         assert!(rows[0].ends_with(",blocked_bay_seconds,blocked_information_seconds"), "{}", rows[0]);
-        assert_eq!(rows[1], "head-off,'=cmd(),4,1,5400.25,3600,0,1800.25,0,0,0,0,0,0,0,1800.25,0,0,0,0,0,0,0,0");
+        assert_eq!(rows[1], "head-off,'=cmd(),4,1,5400.25,3600,0,1800.25,0,0,0,0,0,0,0,0,,,1800.25,0,0,0,0,0,0,0,0");
         assert_eq!(rows.len(), 2);
     }
 }

@@ -12,7 +12,7 @@ use leadhand_domain::state::State;
 use leadhand_domain::view::job::{JobView, ToldLine, job_view};
 use leadhand_facts::rows::JobRow;
 use leadhand_facts::words::{JobState, Role};
-use leadhand_facts::{BayKey, JobNo, TextId};
+use leadhand_facts::{BayKey, Instant, JobNo, TextId};
 use leadhand_store::JobFilter;
 use std::collections::BTreeSet;
 
@@ -129,12 +129,12 @@ impl App {
         &self,
         who: &Principal,
         states: Vec<JobState>,
-        after: Option<JobNo>,
-        size: usize,
+        closed_from: Option<Instant>,
+        (after, size): (Option<JobNo>, usize),
     ) -> Result<JobPage, AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         let limit = i64::try_from(size).unwrap_or(i64::MAX);
-        let filter = JobFilter { states, after, limit: Some(limit), ..JobFilter::default() };
+        let filter = JobFilter { states, closed_from, after, limit: Some(limit), ..JobFilter::default() };
         let numbers = reading.snapshot.jobs(&filter).await?;
         let next = (numbers.len() == size).then(|| numbers.last().copied()).flatten();
         let needs: Vec<Need> = numbers.iter().map(|job| Need::Job(*job)).collect();

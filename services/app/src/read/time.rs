@@ -10,8 +10,9 @@ use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_domain::view::audit::{AuditReport, By, audit};
 use leadhand_domain::view::lives::audit_lives;
+use leadhand_domain::view::lost::lost;
 use leadhand_facts::rows::ClockingRow;
-use leadhand_facts::words::Role;
+use leadhand_facts::words::{JobState, Role};
 use leadhand_facts::{Instant, JobNo, PersonId, TemplateKey, TextId};
 use leadhand_store::JobFilter;
 use std::collections::BTreeMap;
@@ -113,15 +114,7 @@ impl App {
             ..JobFilter::default()
         };
         let jobs = if let Some(job) = filter.job { vec![job] } else { reading.snapshot.jobs(&wanted).await? };
-        if jobs.len() > JOBS_MAX {
-            return Err(AppError::OutOfRange(format!(
-                "{} jobs fit and at most {JOBS_MAX} are audited at a time; narrow it with from_at, until_at or template",
-                jobs.len()
-            )));
-        }
-        let mut needs: Vec<Need> = jobs.iter().map(|job| Need::Job(*job)).collect();
-        needs.push(Need::Shop);
-        reading.load(&needs).await?;
+        load_jobs(&mut reading, &jobs).await?;
         if let Some(job) = filter.job {
             look::job(&reading.state, job)?;
         }
@@ -129,15 +122,39 @@ impl App {
             reading.load(&[Need::LatestTemplate(key.clone())]).await?;
             look::template(&reading.state, key)?;
         }
-        let rows = reading.state.jobs.iter();
-        let mut more: Vec<Need> =
-            rows.filter_map(|row| Some(Need::Template(row.template.clone()?, row.revision?))).collect();
-        more.sort();
-        more.dedup();
-        // Labels need the hours since the earliest job was opened.
-        more.extend(reading.state.jobs.iter().map(|row| row.opened_at).min().map(Need::OpenWindows));
-        reading.load(&more).await?;
+        load_labels(&mut reading).await?;
         let report = audit(&reading.state, reading.now(), by);
+        let words = reading.words(report.text_ids()).await?;
+        Ok((report, words))
+    }
+
+    /// What held up the jobs that were not closed before the first of these instants, between each and the next. `filter`'s
+    /// bounds of opening do not count.
+    pub async fn lost(
+        &self,
+        who: &Principal,
+        filter: AuditFilter,
+        cuts: &[Instant],
+    ) -> Result<(AuditReport, Words), AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        let wanted = JobFilter { template: filter.template, ..JobFilter::default() };
+        let jobs = match filter.job {
+            Some(job) => vec![job],
+            None => {
+                let open =
+                    JobFilter { states: vec![JobState::Open], opened_until: cuts.last().copied(), ..wanted.clone() };
+                let mut jobs = reading.snapshot.jobs(&open).await?;
+                let closed = JobFilter { closed_from: cuts.first().copied(), ..open };
+                jobs.extend(reading.snapshot.jobs(&JobFilter { states: Vec::new(), ..closed }).await?);
+                jobs
+            }
+        };
+        load_jobs(&mut reading, &jobs).await?;
+        if let Some(job) = filter.job {
+            look::job(&reading.state, job)?;
+        }
+        load_labels(&mut reading).await?;
+        let report = lost(&reading.state, reading.now(), cuts);
         let words = reading.words(report.text_ids()).await?;
         Ok((report, words))
     }
@@ -169,4 +186,29 @@ impl App {
         let words = reading.words(report.text_ids()).await?;
         Ok((report, words))
     }
+}
+
+/// The jobs that are audited, if they are not too many.
+async fn load_jobs(reading: &mut Reading, jobs: &[JobNo]) -> Result<(), AppError> {
+    if jobs.len() > JOBS_MAX {
+        return Err(AppError::OutOfRange(format!(
+            "{} jobs fit and at most {JOBS_MAX} are audited at a time; narrow it with from_at, until_at or template",
+            jobs.len()
+        )));
+    }
+    let mut needs: Vec<Need> = jobs.iter().map(|job| Need::Job(*job)).collect();
+    needs.push(Need::Shop);
+    reading.load(&needs).await
+}
+
+/// What the labels and titles of the jobs that are loaded depend on beside them.
+async fn load_labels(reading: &mut Reading) -> Result<(), AppError> {
+    let rows = reading.state.jobs.iter();
+    let mut more: Vec<Need> =
+        rows.filter_map(|row| Some(Need::Template(row.template.clone()?, row.revision?))).collect();
+    more.sort();
+    more.dedup();
+    // Labels need the hours since the earliest job was opened.
+    more.extend(reading.state.jobs.iter().map(|row| row.opened_at).min().map(Need::OpenWindows));
+    reading.load(&more).await
 }

@@ -40,6 +40,8 @@ pub enum Subject {
     TemplateStage { template: Option<TemplateKey>, place: i32, stage: StageKey },
     /// A cause.
     Cause(Cause),
+    /// A cause within a stretch of time; made by [`super::lost`].
+    Lost { window: Window, cause: Cause },
 }
 
 /// Minutes as written down before, added up over stages that were not left out.
@@ -226,7 +228,7 @@ fn job_line(index: &Index<'_>, job: &JobRow, stages: &[AuditLine], now: Instant)
     line
 }
 
-fn stage_lines(index: &Index<'_>, job: &JobRow, now: Instant) -> Vec<AuditLine> {
+pub(super) fn stage_lines(index: &Index<'_>, job: &JobRow, now: Instant) -> Vec<AuditLine> {
     let stages = index.stages(job.job).iter().enumerate();
     stages.map(|(at, stage)| stage_line(index, stage, at + 1, now)).collect()
 }
@@ -289,7 +291,11 @@ fn add_causes(index: &Index<'_>, job: &JobRow, stages: &[AuditLine], lines: &mut
 }
 
 fn cause_line(lines: &mut BTreeMap<Subject, AuditLine>, cause: Cause) -> &mut AuditLine {
-    let subject = Subject::Cause(cause);
+    line_of(lines, Subject::Cause(cause))
+}
+
+/// The line that sums up what was lost there.
+pub(super) fn line_of(lines: &mut BTreeMap<Subject, AuditLine>, subject: Subject) -> &mut AuditLine {
     lines
         .entry(subject.clone())
         .or_insert_with(|| AuditLine { planned: None, ..AuditLine::of(subject, Title::default()) })

@@ -5,6 +5,7 @@ use super::{enums, job};
 use leadhand_app::Words;
 use leadhand_domain::labels::{LabelTotals, Segment};
 use leadhand_domain::view::audit::{AuditLine, AuditReport, Counts, Planned, Subject};
+use leadhand_facts::Window;
 use leadhand_proto::v1;
 use std::collections::BTreeSet;
 
@@ -25,8 +26,10 @@ fn line(line: &AuditLine, words: &Words, with_segments: bool) -> v1::AuditLine {
         title: job::title(&line.title, words),
         job: match &line.subject {
             Subject::Job(job) | Subject::Stage { job, .. } => job.0,
-            Subject::Template { .. } | Subject::TemplateStage { .. } | Subject::Cause(_) => 0,
+            Subject::Template { .. } | Subject::TemplateStage { .. } | Subject::Cause(_) | Subject::Lost { .. } => 0,
         },
+        from_at: stretch(&line.subject).map(|window| timestamp(window.from)),
+        until_at: stretch(&line.subject).map(|window| timestamp(window.until)),
         labour: duration(line.all_labour_us()),
         in_bay: line.occupied_us.and_then(duration),
         minutes: line.planned.map(minutes),
@@ -48,7 +51,14 @@ fn about(subject: &Subject) -> String {
         Subject::TemplateStage { template, stage, .. } => {
             format!("{}/{stage}", template.as_ref().map_or("blank", leadhand_facts::TemplateKey::as_str))
         }
-        Subject::Cause(cause) => cause.to_string(),
+        Subject::Cause(cause) | Subject::Lost { cause, .. } => cause.to_string(),
+    }
+}
+
+fn stretch(subject: &Subject) -> Option<Window> {
+    match subject {
+        Subject::Lost { window, .. } => Some(*window),
+        _ => None,
     }
 }
 
@@ -60,6 +70,7 @@ fn sums(totals: &LabelTotals, counts: Counts) -> v1::AuditLine {
         .map(|(cause, us)| v1::BlockedTime { cause: enums::cause(*cause), time: duration(*us) });
     v1::AuditLine {
         stages: i32::try_from(counts.stages + counts.skipped).unwrap_or(i32::MAX),
+        finished: i32::try_from(counts.finished).unwrap_or(i32::MAX),
         elapsed: duration(totals.elapsed_us()),
         worked: duration(totals.worked_us),
         outside: duration(totals.outside_us),
@@ -80,6 +91,7 @@ fn total(lines: &[AuditLine]) -> v1::AuditLine {
         totals.add(&line.totals);
         counts.stages += line.counts.stages;
         counts.skipped += line.counts.skipped;
+        counts.finished += line.counts.finished;
         if let Some(more) = line.planned {
             let sum = planned.get_or_insert_default();
             sum.low += more.low;

@@ -112,7 +112,8 @@ async fn get_ready_list(call: &Call, asked: v1::GetReadyListRequest) -> Result<v
 async fn list_jobs(call: &Call, asked: v1::ListJobsRequest) -> Result<v1::ListJobsResponse, AppError> {
     let states = enums::each("states", &asked.states, enums::read_job_state)?;
     let after = page::read("jobs", &asked.page_token, page::number)?.map(JobNo);
-    let found = call.app.jobs(&call.who, states, after, page::size(asked.page_size)?).await?;
+    let closed_from = instant_some("closed_from_at", asked.closed_from_at)?;
+    let found = call.app.jobs(&call.who, states, closed_from, (after, page::size(asked.page_size)?)).await?;
     let jobs = found.jobs.iter().map(|line| convert::job_line(line, &found.words));
     Ok(v1::ListJobsResponse { jobs: jobs.collect(), next_page_token: page::token("jobs", found.next) })
 }

@@ -3,10 +3,12 @@
 use super::asked::{ask_correction, decide_correction, list_asked_corrections};
 use super::serve;
 use crate::call::Call;
-use crate::convert::time::{instant_needed, instant_some, stamp, timestamp};
-use crate::convert::{audit, enums, fields, notice::receipt, page};
+use crate::convert::time::{instant, instant_needed, instant_some, stamp, timestamp};
+use crate::convert::{audit, enums, fields, invalid, notice::receipt, page};
 use leadhand_app::{App, AppError, AuditFilter, ClockingFilter};
 use leadhand_domain::command::{ClockOff, ClockOn, CorrectClocking, RecordWork, WithdrawClocking};
+use leadhand_domain::view::audit::By;
+use leadhand_facts::Instant;
 use leadhand_proto::v1;
 use leadhand_proto::v1::time_service_server::TimeService;
 
@@ -107,6 +109,33 @@ async fn audit_time(call: &Call, asked: v1::AuditTimeRequest) -> Result<v1::Audi
         opened_from: instant_some("from_at", asked.from_at)?,
         opened_until: instant_some("until_at", asked.until_at)?,
     };
-    let (report, words) = call.app.audit(&call.who, by, filter).await?;
+    let cuts = cuts(by, &asked)?;
+    let (report, words) = match cuts.is_empty() {
+        true => call.app.audit(&call.who, by, filter).await?,
+        false => call.app.lost(&call.who, filter, &cuts).await?,
+    };
     Ok(audit::report(&report, &words, asked.with_segments))
+}
+
+/// Instants at which time is cut at most.
+const CUTS_MAX: usize = 120;
+
+/// Where time is to be cut; nowhere unless it is asked for.
+fn cuts(by: By, asked: &v1::AuditTimeRequest) -> Result<Vec<Instant>, AppError> {
+    let read = asked.cut_at.iter().enumerate().map(|(at, cut)| instant(&format!("cut_at[{at}]"), *cut));
+    let cuts = read.collect::<Result<Vec<_>, _>>()?;
+    let wrong = match cuts.as_slice() {
+        [] => return Ok(cuts),
+        _ if by != By::Cause => "time is cut by cause alone; ask by cause, or leave it empty",
+        _ if asked.from_at.is_some() || asked.until_at.is_some() => {
+            "it takes the place of from_at and until_at; leave these empty"
+        }
+        [_] => "one instant cuts nothing; give at least two",
+        cuts if cuts.len() > CUTS_MAX => "it has more than 120 instants; give at most 120",
+        cuts if cuts.windows(2).any(|pair| pair[0] >= pair[1]) => {
+            "each instant has to be later than the one before; put them in order"
+        }
+        _ => return Ok(cuts),
+    };
+    Err(invalid("cut_at", wrong))
 }
