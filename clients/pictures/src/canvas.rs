@@ -4,11 +4,11 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use std::fmt::Write;
 
-/// How wide a picture is: on a phone it shrinks to half of that, and its words are still read.
-pub const WIDTH: i32 = 720;
+/// How wide a picture is: on a phone it shrinks to six tenths of that, and its words are still read.
+pub const WIDTH: i32 = 560;
 /// Letters of names, of captions and at axes, in pixels.
-pub const NAME: i32 = 24;
-pub const SMALL: i32 = 21;
+pub const NAME: i32 = 21;
+pub const SMALL: i32 = 18;
 
 /// What is told, what is said beside it, thin lines, a range behind what was measured, and the ground. They are the
 /// light colours of the pages; where a page or a file is dark they are named there and replaced.

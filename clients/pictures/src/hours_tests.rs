@@ -29,7 +29,7 @@ fn the_parts_of_a_bar_lie_beside_each_other_and_fill_it() {
         end = x + wide;
     }
     assert_eq!((parts.len(), end), (5, WIDTH - 2));
-    assert_eq!((parts[0][2], clean[2]), (358, 358), "half of the longest is half of the width");
+    assert_eq!((parts[0][2], clean[2]), (278, 278), "half of the longest is half of the width");
 }
 
 fn boxes_filled(svg: &str, fill: &str) -> Vec<[i32; 4]> {

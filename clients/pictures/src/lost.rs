@@ -11,7 +11,7 @@ use leadhand_sdk::v1::AuditLine;
 const TALL: i32 = 64;
 const ROW: i32 = NAME + 16 + TALL + 18;
 /// Narrowest that a week's day is written.
-const DAY_WIDE: i32 = 96;
+const DAY_WIDE: i32 = 80;
 
 /// What a cause cost, week by week.
 #[derive(Debug, Clone, PartialEq, Eq)]

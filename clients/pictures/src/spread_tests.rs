@@ -37,10 +37,10 @@ fn rings_and_the_band_stand_on_one_axis() {
     let words = SpreadWords { title, band, likely, ring, middle };
     let picture = spread(&all, &words, |took| format!("{} jobs", took.worked.len()));
     let rings: Vec<i32> = crate::tests::centres(picture.inline());
-    // The axis is four hours long, 672 pixels from 24 on; a ring is drawn as its ground and its line.
-    assert_eq!(rings, [17, 17, 24 + 168, 24 + 168, 24 + 672, 24 + 672]);
+    // The axis is four hours long, 512 pixels from 24 on; a ring is drawn as its ground and its line.
+    assert_eq!(rings, [17, 17, 24 + 128, 24 + 128, 24 + 512, 24 + 512]);
     let band = boxes(picture.inline(), BAND).into_iter().find(|one| one[3] == TALL).unwrap();
-    assert_eq!((band[0], band[2]), (24 + 84, 252), "from half an hour to two");
+    assert_eq!((band[0], band[2]), (24 + 64, 192), "from half an hour to two");
     assert!(picture.inline().contains("t. The strip: 2 jobs"), "{}", picture.inline());
     for mark in ["0", "30 min", "1 h", "1:30 h", "4 h"] {
         assert!(picture.inline().contains(&format!(">\n{mark}\n<")), "{mark} is not at the axis");
