@@ -166,7 +166,7 @@ async fn a_lead_overrules_at_somebody_elses_tablet_and_signs_nobody_out() {
     assert_eq!(bench.scene.position(bench.job, "airbox").await.standing(), PositionStanding::NotYet);
     hand.go_words("A lead overrules it").await;
     hand.see("What was refused").await;
-    hand.go(&format!("a[href='/overrule?person={heron}']")).await;
+    hand.go(&format!("button[name=person][value='{heron}']")).await;
     hand.touch_words("I looked at it, it is safe to go on").await;
     hand.write("#pin", "6194027").await;
     hand.go("button.main").await;

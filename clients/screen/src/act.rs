@@ -13,8 +13,8 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
     AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest, GetStripRequest,
-    RaiseBlockerRequest, RecordFluidRequest, ReopenStageRequest, ReopenStepRequest, SetVehicleStatesRequest,
-    StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
+    RaiseBlockerRequest, RecordFluidRequest, ReopenStageRequest, ReopenStepRequest, ReserveStockRequest,
+    SetVehicleStatesRequest, StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
 };
 use leadhand_sdk::{Client, WireTimestamp, quantity};
 
@@ -78,7 +78,7 @@ impl Hand<'_> {
             "tick-all" => self.tick_all(writes).await,
             "undo" => self.undo(writes).await,
             "held-up" => self.held_up(writes).await,
-            "start" | "on" | "clear" => self.one(writes).await,
+            "start" | "on" | "clear" | "set-aside" => self.one(writes).await,
             "finish" => self.finish(writes).await,
             "off" => self.clock_off(writes).await,
             "add-step" => self.add_step(writes).await,
@@ -96,6 +96,8 @@ impl Hand<'_> {
             "start" => Done::told(
                 client.start_stage(StartStageRequest { write, job, stage, override_reason: reason }).await?.receipt,
             ),
+            // What is short is told beside what was set aside.
+            "set-aside" => Done::told(client.reserve_stock(ReserveStockRequest { write, job, stage }).await?.receipt),
             "on" => Done::told(
                 client.clock_on(ClockOnRequest { write, job, stage, override_reason: reason }).await?.receipt,
             ),

@@ -86,6 +86,11 @@ struct Page<'a> {
 }
 
 impl Page<'_> {
+    /// Whether who is signed in is on the clock here.
+    fn on_it(&self) -> bool {
+        self.stages.iter().any(|stage| stage.on_it)
+    }
+
     /// The id under which one form takes effect once.
     #[expect(clippy::unused_self, reason = "templates call methods of their page")]
     fn request(&self) -> String {

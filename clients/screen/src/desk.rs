@@ -7,6 +7,7 @@ use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
 use crate::sign_in;
 use crate::strip;
 use crate::texts::Texts;
+use crate::view::all_done;
 use crate::view::{JobView, Look, ends, key};
 use askama::Template;
 use axum::extract::State;
@@ -22,7 +23,7 @@ use leadhand_sdk::v1::{
 use leadhand_sdk::{Client, SdkError, moment};
 
 /// Ends of open hours that are offered for a promise.
-const PROMISES: usize = 6;
+const PROMISES: usize = 12;
 /// Urgencies, most urgent first.
 const URGENCIES: std::ops::RangeInclusive<i32> = 1..=5;
 
@@ -38,7 +39,6 @@ struct Page {
     held: Vec<Held>,
     bands: Vec<Band>,
     bays: Vec<Bay>,
-    promises: Vec<Choice>,
     /// Whoever may see to what holds up.
     persons: Vec<String>,
     reasons: Vec<String>,
@@ -120,6 +120,10 @@ struct Row {
     sooner: i32,
     later: i32,
     promised: bool,
+    /// Whether every stage is done.
+    done: bool,
+    /// When it is likely done and after that the ends of open hours; whom that is promised to decides the lead.
+    promises: Vec<Choice>,
     /// What was told to whom about it, newest first.
     told: Vec<Told>,
     /// Its customer's name; empty when nobody is its customer, and then whoever is told is named.
@@ -283,13 +287,15 @@ impl OneJob {
         shown.collect()
     }
 
-    fn row(&self, look: Look<'_>) -> Row {
+    fn row(&self, promises: &[Choice], look: Look<'_>) -> Row {
         let within = |urgency: i32| if URGENCIES.contains(&urgency) { urgency } else { 0 };
         Row {
             view: JobView::of(&self.on_board, look),
             bay: self.bay.clone(),
             sooner: within(self.on_board.priority - 1),
             later: within(self.on_board.priority + 1),
+            done: all_done(&self.on_board),
+            promises: likely_first(self.on_board.expected_at.as_ref(), promises, look),
             promised: self.on_board.promised_at.is_some(),
             told: self.told(look),
             customer: self.whole.job.as_ref().map(|job| job.customer_name.clone()).unwrap_or_default(),
@@ -320,17 +326,22 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
     let t = look.texts;
     let jobs = || loaded.jobs.iter();
     let mut held: Vec<Held> = jobs().flat_map(|job| job.held(look)).collect();
-    held.sort_by_key(|held| held.since);
+    // A danger before all else, then what has waited longest.
+    held.sort_by_key(|held| (held.ends != "lead", held.since));
     let bays = loaded.board.bays.iter().map(|bay| Bay {
         bay: key(bay).to_owned(),
         vehicle: bay.job.as_ref().map(|job| JobView::of(job, look).vehicle).unwrap_or_default(),
     });
     let mut bays: Vec<Bay> = bays.collect();
     bays.sort_by_key(|bay| !bay.vehicle.is_empty());
+    let promises = promises(&loaded.calendar, look);
     let bands = URGENCIES.map(|urgency| {
         let mut own: Vec<&OneJob> = jobs().filter(|job| job.on_board.priority == urgency).collect();
         own.sort_by_key(|job| (leadhand_sdk::Standing::of(&job.on_board), job.on_board.job));
-        Band { words: t.say(&format!("urgency-{urgency}")), jobs: own.into_iter().map(|job| job.row(look)).collect() }
+        Band {
+            words: t.say(&format!("urgency-{urgency}")),
+            jobs: own.into_iter().map(|job| job.row(&promises, look)).collect(),
+        }
     });
     Page {
         sheet,
@@ -342,7 +353,6 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
         held,
         bands: bands.filter(|band| !band.jobs.is_empty()).collect(),
         bays,
-        promises: promises(&loaded.calendar, look),
         persons: loaded.persons.clone(),
         reasons: reasons(t),
         tellings: ["tell-longer", "tell-found", "tell-ready", "tell-not-reached"].map(|key| t.say(key)).into(),
@@ -393,6 +403,17 @@ pub fn doors(role: Role, t: &Texts) -> Vec<Choice> {
     };
     let door = |(to, key): (&str, &str)| Choice { value: to.to_owned(), words: t.say(key), chosen: false };
     known.into_iter().map(door).collect()
+}
+
+/// When it is likely done stands first: a promise before it is a hope.
+fn likely_first(likely: Option<&leadhand_sdk::WireTimestamp>, ends: &[Choice], look: Look<'_>) -> Vec<Choice> {
+    let at = likely.and_then(moment::from_wire).filter(|at| *at > look.now);
+    let first = at.map(|at| Choice {
+        value: at.to_string(),
+        words: look.texts.fill("likely", "when", &moment::show_near(likely, look.zone, look.now)),
+        chosen: false,
+    });
+    first.into_iter().chain(ends.iter().cloned()).collect()
 }
 
 /// When a vehicle is promised: at the ends of the open hours to come.

@@ -18,6 +18,7 @@ mod hours_drawn;
 mod hub;
 mod late;
 mod layout;
+mod leaving;
 pub mod logs;
 mod marks;
 mod measure;

@@ -7,6 +7,7 @@ use crate::act::Hand;
 use crate::desk_act;
 use crate::form::{Done, Fault, Fields, Writes, begin, finish};
 use crate::pages::Screen;
+use crate::part::Choice;
 use crate::sessions::{Refused, Signed};
 use crate::sheet::{Sheet, caller, failed, sheet, show};
 use crate::sign_in::{self, Name, Shown};
@@ -19,6 +20,8 @@ use leadhand_sdk::v1::{Role, SignOutRequest};
 
 /// Where it is.
 const PAGE: &str = "/overrule";
+/// What is touched in place of a lead's name.
+const BY_BADGE: &str = "badge";
 /// Whom the server names as one who may overrule a refusal.
 const LEAD: &str = "lead";
 /// Forms whose command takes a lead's reason.
@@ -40,10 +43,14 @@ fn by_a_lead(named: &str, act: &str) -> bool {
 struct Page {
     sheet: Sheet,
     why: Vec<String>,
-    reasons: Vec<String>,
+    reasons: Vec<Choice>,
+    /// What was typed beside them before the lead's name was touched.
+    words: String,
     /// Whoever may be the lead; nobody is asked for when a lead is signed in.
     names: Vec<Name>,
     chosen: Option<Name>,
+    /// Whether the lead shows a badge instead.
+    by_badge: bool,
     /// Whether a lead is signed in here.
     leads: bool,
 }
@@ -53,6 +60,10 @@ struct Page {
 pub struct Asked {
     #[serde(default)]
     person: String,
+    #[serde(default)]
+    tile: String,
+    #[serde(default)]
+    words: String,
 }
 
 /// The page: what was refused, and the form of a lead's word.
@@ -71,13 +82,27 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
     };
     let chosen = names.iter().find(|name| name.person == asked.person).cloned();
     let sheet = sheet(&screen, &caller, screen.texts.say("overrule"), PAGE.to_owned(), refused.page);
-    let reasons = reasons(&screen.texts);
-    show(&screen, &caller, &Page { sheet, why: refused.why, reasons, names, chosen, leads })
+    let reasons = reasons(&screen.texts, &asked.tile);
+    show(
+        &screen,
+        &caller,
+        &Page {
+            sheet,
+            why: refused.why,
+            reasons,
+            words: asked.words,
+            names,
+            chosen,
+            by_badge: asked.person == BY_BADGE,
+            leads,
+        },
+    )
 }
 
 /// Reasons that a lead gives; more is typed beside them.
-fn reasons(t: &Texts) -> Vec<String> {
-    ["overrule-looked", "overrule-order", "overrule-known", "overrule-beside"].map(|key| t.say(key)).into()
+fn reasons(t: &Texts, touched: &str) -> Vec<Choice> {
+    let all = ["overrule-looked", "overrule-order", "overrule-known", "overrule-beside"].map(|key| t.say(key));
+    all.map(|words| Choice { value: words.clone(), chosen: words == touched, words }).into()
 }
 
 /// Does what was refused, with the lead's word.
@@ -99,7 +124,11 @@ pub async fn overrule(
         Ok(done) => finish(&screen, &begun.visitor, &refused.fields, &refused.page, "", Ok(done)),
         Err(fault) => {
             screen.sessions.note(&begun.visitor, fault.words(&screen.texts));
-            Redirect::to(PAGE).into_response()
+            // Whose PIN did not fit is asked for it again, and not who they are.
+            let person = fields.text("person");
+            let is_id = person == BY_BADGE || person.bytes().all(|byte| byte.is_ascii_hexdigit() || byte == b'-');
+            let again = if is_id && !person.is_empty() { format!("{PAGE}?person={person}") } else { PAGE.to_owned() };
+            Redirect::to(&again).into_response()
         }
     }
 }
@@ -119,7 +148,8 @@ async fn with_a_word(
         return again(screen, signed, &signed.name, writes, refused, &reason).await;
     }
     let text = |name: &str| fields.text(name).to_owned();
-    let shown = Shown { person: text("person"), pin: text("pin"), badge: text("badge") };
+    let person = Some(text("person")).filter(|person| person != BY_BADGE).unwrap_or_default();
+    let shown = Shown { person, pin: text("pin"), badge: text("badge") };
     // A session that lasts for one word.
     let lead = sign_in::open(&screen.client, shown, 1).await?;
     let done = if lead.role == Role::Lead {

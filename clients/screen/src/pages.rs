@@ -8,7 +8,7 @@ use crate::part::Choice;
 use crate::sessions::Sessions;
 use crate::texts::Texts;
 use crate::{
-    act, bay, desk, desk_act, fill, hours, hours_act, measure, met, opening, overrule, part, sign_in, stores,
+    act, bay, desk, desk_act, fill, hours, hours_act, leaving, measure, met, opening, overrule, part, sign_in, stores,
     stores_act, stream, witness,
 };
 use askama::Template;
@@ -106,6 +106,7 @@ pub fn router(screen: Screen) -> Router {
         .route("/bay/{bay}/job/{job}/met/{stage}", get(met::page))
         .route("/desk", get(desk::page).post(desk_act::act))
         .route("/desk/new", get(opening::page).post(opening::open))
+        .route("/desk/job/{job}/hand-over", get(leaving::page).post(leaving::hand_over))
         .route("/parts", get(stores::page).post(stores_act::act))
         .route("/time", get(hours::page).post(hours_act::act))
         .route("/overrule", get(overrule::page).post(overrule::overrule))

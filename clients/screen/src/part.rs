@@ -31,6 +31,7 @@ const OUTCOMES: [AttemptOutcome; 5] = [
 ];
 
 /// What may be chosen.
+#[derive(Clone)]
 pub struct Choice {
     pub value: String,
     pub words: String,

@@ -96,7 +96,7 @@ pub fn is_troubled(standing: Standing) -> bool {
 pub fn in_order(bays: &[BoardBay]) -> (Vec<(Standing, &BoardBay, &BoardJob)>, Vec<&BoardBay>) {
     let mut taken: Vec<_> =
         bays.iter().filter_map(|bay| bay.job.as_ref().map(|job| (Standing::of(job), bay, job))).collect();
-    taken.sort_by_key(|(standing, bay, job)| (*standing, job.priority, oldest(job), key(bay)));
+    taken.sort_by_key(|(standing, bay, job)| (*standing, !in_danger(job), job.priority, oldest(job), key(bay)));
     let mut free: Vec<_> = bays.iter().filter(|bay| bay.job.is_none()).collect();
     free.sort_by_key(|bay| key(bay));
     (taken, free)
@@ -105,6 +105,11 @@ pub fn in_order(bays: &[BoardBay]) -> (Vec<(Standing, &BoardBay, &BoardJob)>, Ve
 /// A bay's key.
 pub fn key(bay: &BoardBay) -> &str {
     bay.bay.as_ref().map_or("", |bay| bay.bay.as_str())
+}
+
+/// Whether somebody said that it is not safe: before everything else that holds up.
+fn in_danger(job: &BoardJob) -> bool {
+    job.blockers.iter().any(|blocker| blocker.cause() == Cause::Safety)
 }
 
 /// Since when something holds it up; what is held up longest stands first.
@@ -130,7 +135,7 @@ impl JobView {
                 job.vehicle_label.clone()
             },
             standing: standing_name(standing),
-            word: look.texts.say(standing_name(standing)),
+            word: look.texts.say(if all_done(job) { "all-done" } else { standing_name(standing) }),
             held_since: (oldest != i64::MAX).then_some(oldest),
             reasons: job.blockers.iter().map(|blocker| reason(blocker, job, look)).collect(),
             promise: promise(job, look),
@@ -228,6 +233,11 @@ fn course(job: &BoardJob) -> Vec<&'static str> {
             _ => "left",
         })
         .collect()
+}
+
+/// Whether every stage is done and nothing holds it up, so that it can be handed over.
+pub fn all_done(job: &BoardJob) -> bool {
+    job.stages_total > 0 && job.stages_done >= job.stages_total && job.active.is_empty() && job.blockers.is_empty()
 }
 
 fn place(job: &BoardJob, look: Look<'_>) -> String {

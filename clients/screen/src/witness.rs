@@ -15,6 +15,10 @@ use leadhand_sdk::{Client, SdkError};
 #[template(path = "witness.html")]
 struct Page {
     sheet: Sheet,
+    /// The bay at which it is.
+    bay: String,
+    /// Who is signed in here and may sign without showing who they are once more; the server knows who did the work.
+    own_name: String,
     /// What is looked at.
     what: String,
     names: Vec<Name>,
@@ -59,12 +63,13 @@ pub async fn page(
     };
     match load(&screen, caller.client(), job, &what).await {
         Ok((words, mut names)) => {
-            // Whoever is signed in here did the work or would look at it as themselves.
+            // Whoever is signed in here has shown who they are, and signs by a button of their own.
             names.retain(|name| name.name != caller.signed.name);
             let chosen = names.iter().find(|name| name.person == asked.person).cloned();
             let title = screen.texts.say("second-look");
+            let own_name = if caller.signed.has_hands() { caller.signed.name.clone() } else { String::new() };
             let sheet = sheet(&screen, &caller, title, own, format!("/bay/{bay}"));
-            show(&screen, &caller, &Page { sheet, what: words, names, chosen })
+            show(&screen, &caller, &Page { sheet, bay, what: words, names, chosen, own_name })
         }
         Err(error) => failed(&screen, caller.visitor, &error, &own),
     }
@@ -102,7 +107,12 @@ pub async fn look(
         Ok(begun) => begun,
         Err(answer) => return *answer,
     };
-    let done = prove(&screen, &mut begun.writes, job, &what, &fields).await;
+    let done = if fields.text("own").is_empty() {
+        prove(&screen, &mut begun.writes, job, &what, &fields).await
+    } else {
+        let done = confirm(&begun.signed.client, &mut begun.writes, job, &what).await.map_err(Fault::from);
+        done.map(|done| done.note(screen.texts.fill("looked-at", "who", &begun.signed.name)))
+    };
     finish(&screen, &begun.visitor, &fields, &page, &own, done)
 }
 

@@ -310,6 +310,8 @@ overrule-now = Overrule it in my name
 overrule-no-lead = { $who } does not lead, and only a lead overrules.
 overruled-by = { $who } overruled it.
 which-lead = Which lead?
+by-badge = By badge
+scan-badge = Scan the lead's badge
 
 ## Late, off and elsewhere
 started-earlier = Started earlier …
@@ -427,6 +429,21 @@ at-the-bays = At the bays
 comes-back = Comes back …
 
 ## The time page
+hand-over = Hand over …
+hand-over-now = Hand it over
+handed-over = Job { $job } is handed over.
+nothing-against = Nothing stands against handing it over.
+stands-against = What stands against it
+closed-already = It is closed already.
+nobody-overrules = Nobody overrules this: it has to be ended first.
+not-overruled = not overruled
+hand-over-known = the customer knows and wants it so
+hand-over-looked = looked at it, and it is good
+hand-over-later = done later, and the customer was told
+all-done = ALL DONE, HAND OVER
+looked-myself = I looked at it: { $who }
+set-aside-here = Set aside what is there
+sign-out-still-on = Sign out, and stay on the clock
 time-page = Time
 where-the-hours-went = Where the hours of { $what } went
 planned-likely = the template says { $length }
