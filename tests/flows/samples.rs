@@ -473,8 +473,7 @@ impl World {
             WithdrawClockingRequest { write: write(), entry: self.entry, reason: text() }
             ListClockingsRequest { person: self.person.clone(), from_at: from_at, until_at: until_at, page_size: 2 }
             AuditTimeRequest { job: job, by: 1, from_at: self.past(600), until_at: self.soon() }
-            AuditTimeRequest { template: "front-brakes".into() }
-            AuditTimeRequest { by: 4, cut_at: [self.past(600), self.soon()].into_iter().flatten().collect() }
+            AuditTimeRequest { template: "front-brakes".into(), by: 4, cut_at: [self.past(600), self.soon()].into_iter().flatten().collect() }
         }
     }
 

@@ -6,6 +6,8 @@
   const SETTLE = 500;
   // What was sent may be sent again after this long: it carries the same request, which takes effect once.
   const SENT_FOR = 20000;
+  // A touch that is not answered for so long says that it waits.
+  const UNANSWERED = 2500;
 
   if (document.querySelector("[data-undo]")) {
     setTimeout(() => {
@@ -66,7 +68,21 @@
     }
     const sent = [event.target, document.body];
     for (const one of sent) one.dataset.sent = "yes";
-    setTimeout(() => { for (const one of sent) delete one.dataset.sent; }, SENT_FOR);
+    // A touch that is not answered soon says so, as long as the page that follows has not come.
+    const waits = setTimeout(() => {
+      const note = document.createElement("p");
+      note.className = "note";
+      note.setAttribute("role", "alert");
+      note.dataset.waits = "yes";
+      note.textContent = document.body.dataset.waits;
+      document.querySelector("main").prepend(note);
+      note.scrollIntoView({ block: "nearest" });
+    }, UNANSWERED);
+    setTimeout(() => {
+      clearTimeout(waits);
+      for (const one of sent) delete one.dataset.sent;
+      for (const note of document.querySelectorAll("[data-waits]")) if (note !== document.body) note.remove();
+    }, SENT_FOR);
   });
   // A page that comes back from the browser's memory shows what was true then.
   window.addEventListener("pageshow", (event) => {

@@ -93,9 +93,11 @@ impl Hand<'_> {
         let (client, write, job, stage) = (self.client, Some(self.write(writes)?), self.job()?, self.stage());
         let reason = self.reason.to_owned();
         Ok(match self.fields.text("act") {
-            "start" => Done::told(
-                client.start_stage(StartStageRequest { write, job, stage, override_reason: reason }).await?.receipt,
-            ),
+            "start" => {
+                let asked = StartStageRequest { write, job, stage, override_reason: reason };
+                // The page has the cautions of the stage above its steps.
+                Done::told_without(client.start_stage(asked).await?.receipt, "CAUTION")
+            }
             // What is short is told beside what was set aside.
             "set-aside" => Done::told(client.reserve_stock(ReserveStockRequest { write, job, stage }).await?.receipt),
             "on" => Done::told(

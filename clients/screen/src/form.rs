@@ -201,6 +201,13 @@ impl Done {
         self.notes.extend(receipt.unwrap_or_default().notices.into_iter().map(|notice| plain(&notice.text)));
     }
 
+    /// What a receipt says, but for notices of a kind that the page shows by itself.
+    pub fn told_without(receipt: Option<Receipt>, code: &str) -> Self {
+        let mut receipt = receipt.unwrap_or_default();
+        receipt.notices.retain(|notice| notice.code != code);
+        Self::told(Some(receipt))
+    }
+
     /// With a way back.
     pub fn undo(mut self, undo: impl Into<String>) -> Self {
         self.undo = undo.into();

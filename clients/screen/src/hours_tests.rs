@@ -1,4 +1,5 @@
 use super::*;
+use crate::texts::Texts;
 use jiff::tz::TimeZone;
 
 #[test]

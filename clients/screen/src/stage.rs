@@ -236,9 +236,11 @@ fn run(steps: &[StepLine], t: &Texts) -> Option<Run> {
     })
 }
 
-/// What can hurt in the steps that are left, gravest first, each once.
+/// What can hurt in a stage, gravest first, each once. What was said with a step that is done holds on while the stage
+/// lasts: fuel vapour does not go with the tick.
 pub fn cautions(stage: &Stage, t: &Texts) -> Vec<Warning> {
-    warnings(stage.steps.iter().filter(|step| is_left(step)).flat_map(|step| &step.cautions), t)
+    let lasts = stage.steps.iter().filter(|step| step.state != i32::from(StepState::Skipped));
+    warnings(lasts.flat_map(|step| &step.cautions), t)
 }
 
 /// Cautions, gravest first, each once.
