@@ -148,3 +148,43 @@ async fn time_that_was_wrong_is_corrected_or_asked_for_and_the_lead_decides_at_t
     assert!(scene.clockings().await.is_empty());
     assert!(!hand.sees("Larch's time").await);
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_vehicle_is_handed_over_at_the_desk_and_what_stands_against_it_needs_a_reason() {
+    let scene = Scene::open(Role::Technician).await;
+    let Some(hand) = Hand::at(scene.screen, PHONE).await else { return };
+    let heron = scene.person_as("Heron", LEAD_PIN, Role::Lead, &[]).await;
+    let job = scene.job("green <estate>", "lift-1", 2).await;
+    let (write, fluid, drained_ml) = (Some(new_write()), "coolant".to_owned(), 500);
+    let drained = v1::RecordFluidRequest { write, job, fluid, drained_ml, unlisted: true, ..Default::default() };
+    scene.lead.record_fluid(drained).await.unwrap();
+    hand.sign_in(&heron, LEAD_PIN, "/desk").await;
+    hand.go_words("Hand over").await;
+    hand.see("Nobody overrules this").await;
+    assert!(!hand.sees("Hand it over").await, "a stage that is open is ended first");
+    let (write, stage) = (Some(new_write()), "mend".to_owned());
+    let start = v1::StartStageRequest { write, job, stage: stage.clone(), override_reason: "seen to".into() };
+    scene.lead.start_stage(start).await.unwrap();
+    let finish = v1::FinishStageRequest { write: Some(new_write()), job, stage, as_listed: true };
+    scene.lead.finish_stage(finish).await.unwrap();
+    hand.open(&format!("/desk/job/{job}/hand-over")).await;
+    hand.see("What stands against it").await;
+    // Nothing is overruled unless somebody says why.
+    hand.go("button.main").await;
+    hand.until("return document.querySelector('[role=alert]') !== null", &[]).await;
+    assert_eq!(scene.whole(job).await.job.unwrap().state(), v1::JobState::Open);
+    hand.touch_words("looked at it, and it is good").await;
+    hand.write("#words", "the rest is <done> elsewhere").await;
+    hand.go("button.main").await;
+    hand.see("is handed over.").await;
+    let whole = scene.whole(job).await;
+    assert_eq!(whole.job.unwrap().state(), v1::JobState::Completed);
+    let sheet = scene.lead.get_hand_over_sheet(v1::GetHandOverSheetRequest { job }).await.unwrap();
+    let reasons: Vec<&str> = sheet.overruled.iter().map(|one| one.reason.as_str()).collect();
+    assert_eq!(reasons, ["looked at it, and it is good: the rest is <done> elsewhere"]);
+    // It has a picture of its hours now, and its template's stages have theirs.
+    hand.open("/time").await;
+    hand.touch_words("Jobs handed over").await;
+    hand.go(&format!("a[href='/time?job={job}']")).await;
+    hand.see("Hours held up").await;
+}

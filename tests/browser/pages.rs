@@ -67,6 +67,8 @@ impl Shop {
             ("parts-item", "/parts?item=intake-gasket-20".to_owned()),
             ("time", "/time".to_owned()),
             ("time-job", format!("/time?job={strip}")),
+            ("time-template", "/time?template=inlet-gasket".to_owned()),
+            ("hand-over", format!("/desk/job/{check}/hand-over")),
             ("sign-in", "/sign-in".to_owned()),
             ("sign-in-pin", format!("/sign-in?person={lead}")),
             ("nothing", "/nowhere".to_owned()),
