@@ -55,7 +55,7 @@ pub async fn page(State(screen): State<Screen>, Path(job): Path<i64>, headers: H
             let t = &screen.texts;
             let lines: Vec<Line> = found.lines.iter().map(|line| of(line, t)).collect();
             let may = lines.iter().all(|line| !line.field.is_empty());
-            let title = format!("{} · {}", t.say("hand-over"), t.fill("job", "job", &job.to_string()));
+            let title = format!("{} · {}", t.say("hand-over-now"), t.fill("job", "job", &job.to_string()));
             let head = sheet(&screen, &caller, title, own, "/desk".into());
             show(&screen, &caller, &Page { sheet: head, lines, open: found.open, may })
         }

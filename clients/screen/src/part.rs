@@ -8,7 +8,7 @@ use crate::strip;
 use crate::texts::Texts;
 use crate::view::Look;
 use askama::Template;
-use axum::extract::{Path, State};
+use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
 use leadhand_sdk::moment;
@@ -83,6 +83,8 @@ struct Off {
 /// The form for what will not move.
 struct Seized {
     rung: i32,
+    /// Every rung, once something was tried.
+    rungs: Vec<Choice>,
     measure: String,
     tools: Vec<String>,
     cautions: Vec<Warning>,
@@ -105,10 +107,19 @@ struct Back {
     always: bool,
 }
 
+/// What the page is asked for with.
+#[derive(serde::Deserialize, Default)]
+pub struct Asked {
+    /// Another rung than the one that comes next; 0 for that.
+    #[serde(default)]
+    rung: i32,
+}
+
 /// The page.
 pub async fn page(
     State(screen): State<Screen>,
     Path((bay, job, position)): Path<(String, i64, String)>,
+    Query(wanted): Query<Asked>,
     headers: HeaderMap,
 ) -> Response {
     let own = format!("/bay/{bay}/job/{job}/part/{position}");
@@ -120,7 +131,8 @@ pub async fn page(
     match caller.client().get_strip(asked).await {
         Ok(book) => match book.positions.iter().find(|one| one.position == position) {
             Some(found) => {
-                let page = compose(&screen, &caller, own, &bay, job, &book, found);
+                let mut page = compose(&screen, &caller, own, &bay, job, &book, found);
+                page.seized = seized(found, &book.ladder, wanted.rung, &screen.texts);
                 show(&screen, &caller, &page)
             }
             None => said(&screen, StatusCode::NOT_FOUND, screen.texts.say("nothing-here")),
@@ -170,7 +182,7 @@ fn compose(
         in_front: if names.is_empty() || !unsaid { String::new() } else { names.join(", ") },
         in_front_keys: keys.join(","),
         off: unsaid.then(|| off(found, t)),
-        seized: seized(found, &book.ladder, t),
+        seized: None,
         tried,
         back: back(found, book, t),
         said: !unsaid,
@@ -203,7 +215,10 @@ fn off(found: &Position, t: &Texts) -> Off {
 }
 
 /// What is to be tried next; nothing when it moved, was put in, or when no rung is left.
-fn seized(found: &Position, ladder: &[Rung], t: &Texts) -> Option<Seized> {
+///
+/// One piece may be broken and another stuck: what is next for the first is not for the second, so that another rung may
+/// be wanted.
+fn seized(found: &Position, ladder: &[Rung], wanted: i32, t: &Texts) -> Option<Seized> {
     let broken = found.damaged > 0 && strip::standing(found) != PositionStanding::Settled;
     let put_in = found.manner == i32::from(Manner::In);
     if put_in || !(strip::is_unsaid(found) || broken) {
@@ -214,11 +229,20 @@ fn seized(found: &Position, ladder: &[Rung], t: &Texts) -> Option<Seized> {
         None if found.attempts.is_empty() => ladder.first()?.rung,
         None => return None,
     };
+    let number = if ladder.iter().any(|rung| rung.rung == wanted) { wanted } else { number };
     let rung = ladder.iter().find(|rung| rung.rung == number)?;
+    let other = |rung: &Rung| Choice {
+        value: rung.rung.to_string(),
+        words: format!("{} · {}", rung.rung, rung.measure),
+        chosen: rung.rung == number,
+    };
+    // Before anything was tried there is one way to begin.
+    let rungs = ladder.iter().filter(|_| !found.attempts.is_empty()).map(other).collect();
     let who = found.next.as_ref().filter(|next| !next.yours).map(|next| next.who.join(", "));
     let may_break = ladder.iter().any(|other| other.last_safe && other.rung <= number);
     Some(Seized {
         rung: number,
+        rungs,
         measure: rung.measure.clone(),
         tools: rung.tools.clone(),
         cautions: warnings(rung.cautions.iter(), t),

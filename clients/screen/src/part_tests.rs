@@ -48,16 +48,21 @@ fn what_is_put_in_is_neither_missing_nor_kept() {
 
 #[test]
 fn the_first_rung_is_offered_before_anything_was_tried_and_then_the_next_one() {
-    let first = seized(&nuts(), &ladder(), &t()).unwrap();
+    let first = seized(&nuts(), &ladder(), 0, &t()).unwrap();
     assert_eq!((first.rung, first.measure.as_str(), first.plans.len(), first.outcomes.len()), (1, "do 1", 0, 5));
     let tried = Position { attempts: vec![Attempt::default()], next: Some(next(3, false)), ..nuts() };
-    let third = seized(&tried, &ladder(), &t()).unwrap();
+    let third = seized(&tried, &ladder(), 0, &t()).unwrap();
     assert!(third.last_safe && third.plans.len() == 4, "it may break: somebody thinks first how to get it out");
     assert!(third.who.contains("Larch"), "{}", third.who);
+    let first = seized(&tried, &ladder(), 1, &t()).unwrap();
+    assert_eq!(first.rung, 1, "another piece is only stuck");
+    let others: Vec<&str> = first.rungs.iter().filter(|rung| !rung.chosen).map(|rung| rung.value.as_str()).collect();
+    assert!(!others.is_empty() && !others.contains(&"1"), "{others:?}");
+    assert_eq!(seized(&tried, &ladder(), 99, &t()).unwrap().rung, 3, "a rung that is not there is none");
     let end = Position { next: None, ..tried };
-    assert!(seized(&end, &ladder(), &t()).is_none(), "no rung is left");
-    assert!(seized(&Position { standing: PositionStanding::Off.into(), ..nuts() }, &ladder(), &t()).is_none());
-    assert!(seized(&Position { manner: Manner::In.into(), ..nuts() }, &ladder(), &t()).is_none());
+    assert!(seized(&end, &ladder(), 0, &t()).is_none(), "no rung is left");
+    assert!(seized(&Position { standing: PositionStanding::Off.into(), ..nuts() }, &ladder(), 0, &t()).is_none());
+    assert!(seized(&Position { manner: Manner::In.into(), ..nuts() }, &ladder(), 0, &t()).is_none());
 }
 
 #[test]

@@ -96,10 +96,17 @@ pub fn is_troubled(standing: Standing) -> bool {
 pub fn in_order(bays: &[BoardBay]) -> (Vec<(Standing, &BoardBay, &BoardJob)>, Vec<&BoardBay>) {
     let mut taken: Vec<_> =
         bays.iter().filter_map(|bay| bay.job.as_ref().map(|job| (Standing::of(job), bay, job))).collect();
-    taken.sort_by_key(|(standing, bay, job)| (*standing, !in_danger(job), job.priority, oldest(job), key(bay)));
+    taken
+        .sort_by_key(|(standing, bay, job)| (*standing, !in_danger(job), job.priority, oldest(job), natural(key(bay))));
     let mut free: Vec<_> = bays.iter().filter(|bay| bay.job.is_none()).collect();
-    free.sort_by_key(|bay| key(bay));
+    free.sort_by_key(|bay| natural(key(bay)));
     (taken, free)
+}
+
+/// In the order in which people count: bay-6 before bay-10.
+fn natural(key: &str) -> (&str, u64, &str) {
+    let head = key.trim_end_matches(|letter: char| letter.is_ascii_digit());
+    (head, key[head.len()..].parse().unwrap_or_default(), key)
 }
 
 /// A bay's key.

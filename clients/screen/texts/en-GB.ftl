@@ -445,6 +445,7 @@ looked-myself = I looked at it: { $who }
 set-aside-here = Set aside what is there
 sign-out-still-on = Sign out, and stay on the clock
 touch-waits = The server has not answered yet. What you touched was sent and counts once: wait, or touch it again in a moment.
+another-rung = Another piece needs another rung …
 time-page = Time
 where-the-hours-went = Where the hours of { $what } went
 planned-likely = the template says { $length }
