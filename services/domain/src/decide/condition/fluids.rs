@@ -38,10 +38,12 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
     }
     refuse_sums(row, command)?;
     refuse_unlisted(session.state, command)?;
+    let in_all = in_all(row, command);
     let note = session.seal_some(command.note.as_deref());
     let (person, fluid) = (session.context.actor.person, command.fluid.clone());
     let (drained_ml, filled_ml) = (command.drained_ml, command.filled_ml);
     session.emit(Fact::FluidRecorded { job, fluid, person, drained_ml, filled_ml, note })?;
+    session.notices.extend(in_all);
     if drained_ml > 0 {
         tell_still_in(session, job);
     }
@@ -50,6 +52,19 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
         tell_curing(session, job);
     }
     Ok(Made::Nothing)
+}
+
+/// Tells what it comes to where something was said of it before: figures are added up, and whoever says one twice sees it.
+fn in_all(row: Option<&FluidRow>, command: &RecordFluid) -> Vec<Notice> {
+    let before = row.map_or((0, 0), |row| (row.drained_ml, row.filled_ml));
+    let both = [(before.0, command.drained_ml, true), (before.1, command.filled_ml, false)];
+    let added = both.into_iter().filter(|(before, now, _)| *before > 0 && *now > 0);
+    let told = |(before, now, out): (i64, i64, bool)| Notice::FluidInAll {
+        fluid: command.fluid.clone(),
+        millilitres: before.saturating_add(now),
+        out,
+    };
+    added.map(told).collect()
 }
 
 /// Tells what is back and has not cured: it is soon wet, warm, or on the road.
