@@ -43,7 +43,6 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
     let (person, fluid) = (session.context.actor.person, command.fluid.clone());
     let (drained_ml, filled_ml) = (command.drained_ml, command.filled_ml);
     session.emit(Fact::FluidRecorded { job, fluid, person, drained_ml, filled_ml, note })?;
-    session.notices.extend(in_all);
     if drained_ml > 0 {
         tell_still_in(session, job);
     }
@@ -51,6 +50,10 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
         tell_over(session, job, &command.fluid);
         tell_curing(session, job);
     }
+    // What is over tells the sum of what is in already.
+    let over = session.notices.iter().any(|notice| matches!(notice, Notice::FluidOver { .. }));
+    let untold = |notice: &Notice| !(over && matches!(notice, Notice::FluidInAll { out: false, .. }));
+    session.notices.extend(in_all.into_iter().filter(untold));
     Ok(Made::Nothing)
 }
 
