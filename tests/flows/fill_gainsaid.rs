@@ -34,7 +34,7 @@ async fn another_strength_is_told_where_the_first_was_reckoned_with() {
     {
         assert!(told.contains(part), "{part}: {told}");
     }
-    let page = plain(&said(&shop, 0, &["job", "show", &number]).await.0);
+    let page = plain(&said(&shop, 0, &["job", "show", &number, "--steps"]).await.0);
     for part in ["WARNING before step 1", "reckoned with 100 % from walk-a", "it is coolant of 50 %"] {
         assert!(page.contains(part), "{part}: {page}");
     }

@@ -344,3 +344,14 @@ fn title(input: &PlanInput, job: JobNo, stage: &StageKey) -> String {
     let found = found.and_then(|row| row.stages.iter().find(|row| row.stage == *stage));
     found.map_or_else(|| stage.to_string(), |row| row.title.clone())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::each_once;
+
+    #[test]
+    fn what_several_facts_say_alike_is_one_thing() {
+        let said = ["job 3 was opened", "'oil' came in", "job 3 was opened"].map(str::to_owned);
+        assert_eq!(each_once(said.into_iter()), ["job 3 was opened", "'oil' came in"]);
+    }
+}
