@@ -57,6 +57,7 @@ async fn stages_become_ready_and_a_wait_passes_by_itself() {
         };
         flint.raise_blocker(asked).await.unwrap();
     }
+    shop.fluid(job, "coolant", 5_000, 0).await;
     assert_eq!(reason(finish(&flint, job, "drain").await), "BLOCKERS_OPEN");
     for blocker in [1, 2] {
         let asked = v1::ClearBlockerRequest { write: Some(new_write()), job, blocker, note: String::new() };

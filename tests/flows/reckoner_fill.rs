@@ -6,7 +6,7 @@ use crate::shop::Shop;
 use leadhand_proto::v1;
 use leadhand_sdk::new_write;
 
-async fn said(shop: &Shop, code: i32, line: &[&str]) -> (String, String) {
+pub async fn said(shop: &Shop, code: i32, line: &[&str]) -> (String, String) {
     let output = kit::leadhand(shop.url(), shop.secret(), line).await.unwrap();
     let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
     let (data, aside) = (text(&output.stdout), text(&output.stderr));
@@ -15,7 +15,7 @@ async fn said(shop: &Shop, code: i32, line: &[&str]) -> (String, String) {
 }
 
 /// An item that no template names, with so much of it in a bin.
-async fn item(shop: &Shop, key: &str, millilitres: i64) {
+pub async fn item(shop: &Shop, key: &str, millilitres: i64) {
     let (item, name, unit) = (key.to_owned(), format!("Blue stuff {key}"), "mL".to_owned());
     shop.lead.add_item(v1::AddItemRequest { write: Some(new_write()), item, name, unit, fluid: None }).await.unwrap();
     let delivery = v1::ReceiveStockRequest {
@@ -29,7 +29,7 @@ async fn item(shop: &Shop, key: &str, millilitres: i64) {
 }
 
 /// A job without a template of whose 8.2 L of coolant 6.1 came out.
-async fn drained(shop: &Shop) -> i64 {
+pub async fn drained(shop: &Shop) -> i64 {
     let job = shop.blank_job(&["fill"]).await;
     let (write, fluid) = (Some(new_write()), "coolant".to_owned());
     let drained_ml = 6_100;
@@ -38,7 +38,7 @@ async fn drained(shop: &Shop) -> i64 {
     job
 }
 
-async fn reserve(shop: &Shop, job: i64, item: &str, target: &str, more: &[&str]) -> (String, String) {
+pub async fn reserve(shop: &Shop, job: i64, item: &str, target: &str, more: &[&str]) -> (String, String) {
     let job = job.to_string();
     let line = ["reckon", "--brief", "fill", "--job", &job, "--capacity", "8.2L", "--left-strength", "0%"];
     let rest = ["--target", target, "--reserve", item, "--stage", "fill"];
@@ -51,7 +51,7 @@ fn recipe(step: &v1::Step) -> &str {
 }
 
 /// The steps of a job that say what goes in as it was reckoned, whatever became of them.
-async fn fills(shop: &Shop, job: i64) -> Vec<v1::Step> {
+pub async fn fills(shop: &Shop, job: i64) -> Vec<v1::Step> {
     let steps = shop.whole_job(job).await.stages.into_iter().flat_map(|stage| stage.steps);
     steps.filter(|step| !recipe(step).is_empty()).collect()
 }
@@ -231,7 +231,7 @@ async fn at_a_job_nothing_is_taken_for_water() {
 }
 
 /// The text of a page without its line breaks.
-fn plain(text: &str) -> String {
+pub fn plain(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 

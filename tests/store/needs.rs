@@ -163,6 +163,8 @@ async fn each_need_loads_what_it_names() {
         (Need::LastLoan(ToolKey::from("puller"), None), vec![]),
         (Need::ToolWanted(ToolKey::from("cam-lock-20")), vec![("step", 1)]),
         (Need::ToolWanted(ToolKey::from("puller")), vec![]),
+        (Need::FillsFrom(ItemKey::from("hg-set-20")), vec![("step", 1)]),
+        (Need::FillsFrom(ItemKey::from("coolant")), vec![]),
         (Need::VehicleStays(vehicle, instant("07:00")), vec![("vehicle", 1), ("stay", 1)]),
         (Need::VehicleStays(VehicleId(uuid(60)), instant("07:00")), vec![("vehicle", 1)]),
         (Need::VehicleJobs(vehicle), vec![("job", 1)]),

@@ -1,5 +1,6 @@
 //! What ends a command without success: one clear sentence on standard error, and an exit code.
 
+use crate::flags::Flags;
 use leadhand_sdk::{Code, FieldFault, SdkError};
 use std::fmt::Write;
 
@@ -70,25 +71,26 @@ impl Failure {
     }
 
     /// What is written to standard error; nothing when there is nobody to tell.
-    pub fn render(&self) -> String {
+    /// Fields are named as `flags` has them in the command that was given.
+    pub fn render(&self, flags: &Flags) -> String {
         match self {
             Self::ReaderLeft => String::new(),
             Self::Usage(message) | Self::Missing(message) | Self::Token(message) | Self::Found(message) => {
                 format!("leadhand: {message}\n")
             }
             Self::Defect(message) => format!("leadhand: {message}; this is a defect, please report it\n"),
-            Self::Call(error) => render_call(error),
+            Self::Call(error) => render_call(error, flags),
         }
     }
 }
 
-fn render_call(error: &SdkError) -> String {
+fn render_call(error: &SdkError, flags: &Flags) -> String {
     if error.reason == "TOKEN_MISSING" {
         let todo = "give --token-file FILE, or set LEADHAND_TOKEN_FILE or LEADHAND_TOKEN; your lead issues one";
         return format!("leadhand: there is no token; {todo}\n");
     }
     let message = if error.message.is_empty() { "the server gave no reason" } else { &error.message };
-    let message = &without_list(message, error);
+    let message = &flags.sentence(&without_list(message, error));
     let mut text = format!("leadhand: {}", counted(&typed(&crate::out::clean(message))));
     if let (true, Some(id)) = (error.is_unknown_outcome(), &error.request_id) {
         text.push_str("; give the same command with --request-id ");
@@ -99,10 +101,11 @@ fn render_call(error: &SdkError) -> String {
     for FieldFault { field, message } in worth_saying(error) {
         text.push_str("  ");
         if !field.is_empty() {
-            text.push_str(&counted(&typed(&crate::out::clean(field))));
+            let own = flags.typed(field).unwrap_or_else(|| counted(&typed(&crate::out::clean(field))));
+            text.push_str(&own);
             text.push_str(": ");
         }
-        text.push_str(&crate::out::clean(message));
+        text.push_str(&flags.sentence(&crate::out::clean(message)));
         text.push('\n');
     }
     text
@@ -206,7 +209,7 @@ mod tests {
         let faults = [("csv line 3, quantity", "not a number"), ("csv line 9", "too few columns")];
         let failure = Failure::from(error(Code::InvalidArgument, "2 rows can't be taken over", &faults));
         assert_eq!(
-            failure.render(),
+            failure.render(&Flags::default()),
             "leadhand: 2 rows can't be taken over\n  csv line 3, quantity: not a number\n  csv line 9: too few columns\n"
         );
         assert_eq!(failure.exit_code(), 1);
@@ -215,23 +218,26 @@ mod tests {
     #[test]
     fn one_fault_that_the_sentence_names_is_not_said_twice() {
         let failure = Failure::from(error(Code::InvalidArgument, "bay: too long", &[("bay", "too long")]));
-        assert_eq!(failure.render(), "leadhand: bay: too long\n");
+        assert_eq!(failure.render(&Flags::default()), "leadhand: bay: too long\n");
     }
 
     #[test]
     fn a_field_of_every_write_is_named_as_it_is_typed() {
         let message = "write.for_person: there is no person 'Nobody'";
         let told = error(Code::FailedPrecondition, "wait, or let the lead override with a reason", &[]);
-        assert_eq!(Failure::from(told).render(), "leadhand: wait, or let the lead override with --override REASON\n");
+        assert_eq!(
+            Failure::from(told).render(&Flags::default()),
+            "leadhand: wait, or let the lead override with --override REASON\n"
+        );
         let failure = Failure::from(error(Code::NotFound, message, &[("write.for_person", message)]));
-        assert_eq!(failure.render(), "leadhand: --for: there is no person 'Nobody'\n");
+        assert_eq!(failure.render(&Flags::default()), "leadhand: --for: there is no person 'Nobody'\n");
     }
 
     #[test]
     fn a_terminal_takes_no_orders_from_the_server() {
         let failure = Failure::from(error(Code::NotFound, "no \u{1b}[2Jjob\nhere", &[]));
-        assert!(!failure.render().contains('\u{1b}'), "an escape sequence got through");
-        assert_eq!(failure.render().lines().count(), 1);
+        assert!(!failure.render(&Flags::default()).contains('\u{1b}'), "an escape sequence got through");
+        assert_eq!(failure.render(&Flags::default()).lines().count(), 1);
         assert_eq!(failure.exit_code(), 3);
     }
 

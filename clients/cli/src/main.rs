@@ -5,6 +5,7 @@ mod args;
 mod examples;
 mod failure;
 mod fit;
+mod flags;
 mod help;
 mod hours;
 mod json;
@@ -22,25 +23,28 @@ use leadhand_sdk::{moment, quantity};
 use crate::app::App;
 use crate::args::{Cli, Command};
 use crate::failure::{EXIT_CODES, Failure, Outcome};
+use crate::flags::Flags;
 use crate::out::Format;
 use clap::FromArgMatches;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let typed = help::command().try_get_matches().unwrap_or_else(|wrong| help::exit(&wrong));
+    let command = help::command();
+    let typed = command.clone().try_get_matches().unwrap_or_else(|wrong| help::exit(&wrong));
+    let flags = Flags::of(&command, &typed);
     let cli = Cli::from_arg_matches(&typed).unwrap_or_else(|wrong| help::exit(&wrong));
     let runtime = match tokio::runtime::Builder::new_current_thread().enable_all().build() {
         Ok(runtime) => runtime,
-        Err(error) => return end(&Failure::Defect(format!("this program can't start: {error}"))),
+        Err(error) => return end(&Failure::Defect(format!("this program can't start: {error}")), &flags),
     };
     match runtime.block_on(run(cli)) {
         Ok(()) => ExitCode::SUCCESS,
-        Err(failure) => end(&failure),
+        Err(failure) => end(&failure, &flags),
     }
 }
 
-fn end(failure: &Failure) -> ExitCode {
-    out::aside(&failure.render());
+fn end(failure: &Failure, flags: &Flags) -> ExitCode {
+    out::aside(&failure.render(flags));
     ExitCode::from(failure.exit_code())
 }
 

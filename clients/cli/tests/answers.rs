@@ -38,7 +38,7 @@ async fn a_refusal_is_the_servers_sentence_and_its_faults() {
     };
     let taken = "leadhand: the bay 'taken' is there already; choose another name\n";
     assert_eq!(add("taken").await, (1, taken.to_owned()));
-    let wrong = "leadhand: 2 fields are wrong\n  bay.bay: too plain\n  bay.name: too long\n";
+    let wrong = "leadhand: 2 fields are wrong\n  <BAY>: too plain\n  --name: too long\n";
     assert_eq!(add("wrong").await, (1, wrong.to_owned()));
 }
 

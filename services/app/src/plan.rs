@@ -22,7 +22,7 @@ use leadhand_facts::plan::{Help, JobOutlook, Plan, PlanInput, PlanReport, StageN
 use leadhand_facts::rows::{OvertimeRow, PlanJobRow, StagePinRow};
 use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
 use leadhand_planner::{Budget, propose};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 use tokio_util::sync::CancellationToken;
 
@@ -155,8 +155,14 @@ impl Shop {
         let mut facts = self.reading.snapshot.facts_of(KINDS, number, LOOKED_THROUGH).await?;
         // Stock moves often, and is looked through by itself, so that it hides nothing else.
         facts.extend(self.reading.snapshot.facts_of(STOCK_KINDS, number, LOOKED_THROUGH).await?);
-        Ok(facts.iter().filter_map(|entry| moved(&self.reading.state, entry, followed)).collect())
+        Ok(each_once(facts.iter().filter_map(|entry| moved(&self.reading.state, entry, followed))))
     }
+}
+
+/// What several facts say alike is one thing.
+fn each_once(all: impl Iterator<Item = String>) -> Vec<String> {
+    let mut seen = BTreeSet::new();
+    all.filter(|one| seen.insert(one.clone())).collect()
 }
 
 impl App {
@@ -337,4 +343,15 @@ fn title(input: &PlanInput, job: JobNo, stage: &StageKey) -> String {
     let found = input.jobs.iter().find(|row| row.job == job);
     let found = found.and_then(|row| row.stages.iter().find(|row| row.stage == *stage));
     found.map_or_else(|| stage.to_string(), |row| row.title.clone())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::each_once;
+
+    #[test]
+    fn what_several_facts_say_alike_is_one_thing() {
+        let said = ["job 3 was opened", "'oil' came in", "job 3 was opened"].map(str::to_owned);
+        assert_eq!(each_once(said.into_iter()), ["job 3 was opened", "'oil' came in"]);
+    }
 }

@@ -309,6 +309,13 @@ pub enum Notice {
     NotSoaked { position: PositionKey, minutes: i32 },
     /// A step is ticked of whose need this much was neither given out nor set aside.
     TickedWithout { stage: StageKey, step: StepNo, item: ItemKey, quantity: Quantity, unit: Unit },
+    /// A fill goes by what an item said of itself, which says something else now; or, unless `otherwise`, nobody can tell whether
+    /// it does. It may be `done` already.
+    FillGoesBy { job: JobNo, stage: StageKey, step: StepNo, item: ItemKey, otherwise: bool, done: bool },
+    /// What came out or went in of a fluid was said before, and comes to so much in all.
+    FluidInAll { fluid: FluidKey, millilitres: i64, out: bool },
+    /// More is set aside for a fill than goes in, because the item is kept in whole litres.
+    WholeLitres { item: ItemKey, millilitres: i64, litres: Quantity },
     /// It soaks although its stage has not begun: that is meant so.
     SoaksEarly { position: PositionKey, stage: StageKey },
     /// What was ruined by an attempt stays with the position; the part that is split off is whole.

@@ -13,8 +13,8 @@ use crate::state::State;
 use leadhand_facts::rows::{FluidRow, Row, StepRow};
 use leadhand_facts::safety::{Fill, ReckonedFill};
 use leadhand_facts::template::Need;
-use leadhand_facts::words::{FluidKind, StepState, VehicleState};
-use leadhand_facts::{FluidKey, ItemKey, JobNo, Quantity, Unit};
+use leadhand_facts::words::{FluidKind, JobState, StepState, VehicleState};
+use leadhand_facts::{FluidKey, ItemFluid, ItemKey, JobNo, Quantity, Unit};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What the steps of a job that are still to be done say of one fluid and one item.
@@ -67,6 +67,20 @@ pub fn fill_of<'a>(step: &'a StepRow, fluid: &FluidKey) -> Option<&'a Fill> {
 /// What was reckoned for a step.
 pub fn reckoned(step: &StepRow) -> Option<&ReckonedFill> {
     step.safety.fill.as_ref()?.reckoned.as_ref()
+}
+
+/// Steps of open jobs that were reckoned to be poured from an item, and that nobody left out.
+pub fn poured_from<'a>(state: &'a State, item: &'a ItemKey) -> impl Iterator<Item = &'a StepRow> {
+    let open = |step: &&StepRow| state.jobs.get(&(step.job,)).is_some_and(|job| job.state == JobState::Open);
+    let from = |step: &&StepRow| reckoned(step).is_some_and(|own| own.from.contains(item));
+    state.steps.iter().filter(from).filter(|step| step.state != StepState::Skipped).filter(open)
+}
+
+/// Items of which the job's fills that are done were reckoned with another fluid or strength than they say by now.
+pub fn gainsaid(state: &State, job: JobNo) -> BTreeSet<ItemKey> {
+    let done = state.steps.iter().filter(|step| step.job == job && step.state == StepState::Done);
+    let own = done.filter_map(reckoned).flat_map(|own| &own.gainsaid);
+    own.map(|one| one.item.clone()).collect()
 }
 
 /// How much of an item a step asks for.
@@ -133,7 +147,12 @@ pub fn not_drawn(state: &State, job: JobNo) -> BTreeMap<ItemKey, NotDrawn> {
 
 /// Which fluid an item is, as far as it says so.
 pub fn kind_of(state: &State, item: &ItemKey) -> Option<FluidKind> {
-    state.items.get(&(item.clone(),))?.fluid.map(|fluid| fluid.kind)
+    said_by(state, item).map(|fluid| fluid.kind)
+}
+
+/// Which fluid an item is, and how strong, as far as it says so.
+pub fn said_by(state: &State, item: &ItemKey) -> Option<ItemFluid> {
+    state.items.get(&(item.clone(),))?.fluid
 }
 
 /// What a filling has of the other items that it is poured from.

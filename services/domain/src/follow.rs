@@ -84,6 +84,7 @@ fn pass_over(state: &mut State, entry: &Entry) -> Result<(), &'static str> {
                 | Need::CustomerBooks(_)
                 | Need::CustomerTexts(_)
                 | Need::ToolWanted(_)
+                | Need::FillsFrom(_)
                 | Need::BayMisfits(..)
         )
     });

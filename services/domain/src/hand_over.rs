@@ -64,6 +64,11 @@ pub enum Line {
         /// The item's unit.
         unit: Unit,
     },
+    /// A fill that is done was reckoned with another fluid or strength than its item says by now.
+    FillOtherwise {
+        /// Of what.
+        item: ItemKey,
+    },
     /// The vehicle came with an earlier job called off while it was apart.
     CameApart {
         /// That job.
@@ -143,6 +148,7 @@ impl Line {
             Self::Cures { .. } => "cures",
             Self::NotTaken { .. } => "not-taken",
             Self::NotDrawn { .. } => "not-drawn",
+            Self::FillOtherwise { .. } => "fill-otherwise",
             Self::CameApart { .. } => "came-apart",
             Self::Condition(condition::Open::State { .. }) => "state",
             Self::Condition(condition::Open::Hold { .. }) => "hold",
@@ -163,7 +169,9 @@ impl Line {
             Self::Strip(open) => open.position().to_string(),
             Self::Condition(open) => open.about(),
             Self::Cures { position, .. } => position.to_string(),
-            Self::NotTaken { item, .. } | Self::NotDrawn { item, .. } => item.to_string(),
+            Self::NotTaken { item, .. } | Self::NotDrawn { item, .. } | Self::FillOtherwise { item } => {
+                item.to_string()
+            }
             Self::CameApart { before } => before.to_string(),
             Self::ReadingMissing { reading, .. } | Self::ReadingOut { reading, .. } => reading.to_string(),
         }
@@ -183,6 +191,7 @@ impl Line {
             | Self::Condition(_)
             | Self::NotTaken { .. }
             | Self::NotDrawn { .. }
+            | Self::FillOtherwise { .. }
             | Self::Cures { .. }
             | Self::CameApart { .. }
             | Self::ReadingMissing { .. }
@@ -203,6 +212,9 @@ impl Line {
             Self::NotDrawn { takes, issued, unit, .. } => {
                 let of = |quantity: &Quantity| amount(*quantity, Some(*unit));
                 format!("its fill is done and takes {}, and {} were taken from stock", of(takes), of(issued))
+            }
+            Self::FillOtherwise { .. } => {
+                "its fill is done and was reckoned with another fluid or strength than it says by now".to_owned()
             }
             Self::ReadingMissing { stage, .. } => format!("not measured at {stage}"),
             Self::ReadingOut { repair: false, .. } => "out of its limits".to_owned(),
@@ -232,7 +244,8 @@ impl Line {
                 | condition::Open::Fluid { .. }
                 | condition::Open::FluidUnsaid { .. }
                 | condition::Open::FluidOver { .. },
-            ) => 2,
+            )
+            | Self::FillOtherwise { .. } => 2,
             Self::Condition(condition::Open::Hold { .. } | condition::Open::Way { .. }) => 3,
             Self::Strip(Open::NotChecked { .. } | Open::Unsaid { .. }) => 4,
             Self::Strip(Open::Places { .. } | Open::Pieces { .. } | Open::NotTight { .. } | Open::Fewer { .. })
@@ -275,6 +288,9 @@ impl Line {
             }
             Self::NotTaken { .. } | Self::NotDrawn { .. } => {
                 "have it issued with how much (`stock issue`), or a lead says whose it was"
+            }
+            Self::FillOtherwise { .. } => {
+                "find out what is in, by label and refractometer, and a lead says so; or take its step back (`step reopen`) and fill anew"
             }
             Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
             Self::Condition(condition::Open::Hold { left_out: true, .. }) => {
@@ -380,7 +396,7 @@ pub fn subject(state: &State, job: JobNo, line: &Line) -> Subject {
         ) => (state.fluids.get(&(job, fluid.clone())).and_then(|row| row.what.clone()), None),
         Line::Strip(open) => of_position(open.position()),
         Line::Cures { position, .. } => of_position(position),
-        Line::NotTaken { item, .. } | Line::NotDrawn { item, .. } => {
+        Line::NotTaken { item, .. } | Line::NotDrawn { item, .. } | Line::FillOtherwise { item } => {
             (state.items.get(&(item.clone(),)).map(|row| row.name.clone()), None)
         }
         Line::ReadingMissing { reading, .. } | Line::ReadingOut { reading, .. } => of_reading(reading),
@@ -413,6 +429,7 @@ pub fn lines(state: &State, job: JobNo, at: Instant) -> Vec<Line> {
         issued,
         unit,
     }));
+    all.extend(fill::gainsaid(state, job).into_iter().map(|item| Line::FillOtherwise { item }));
     let before = state.jobs.get(&(job,)).and_then(|row| row.came_apart);
     all.extend(before.map(|before| Line::CameApart { before }));
     all.extend(condition::open(state, job).into_iter().map(Line::Condition));

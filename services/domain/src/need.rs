@@ -36,6 +36,8 @@ pub enum Need {
     LastLoan(ToolKey, Option<Instant>),
     /// Steps of open jobs that are to be done and ask for a shared tool (rows of table step alone).
     ToolWanted(ToolKey),
+    /// Steps of open jobs whose fill was reckoned to be poured from an item, done or not (rows of table step alone).
+    FillsFrom(ItemKey),
     /// Stays in a bay that are open or end after this instant.
     BayStays(BayKey, Instant),
     /// Stays in a bay during which somebody worked on a stage that can't be done in a bay of this kind (rows of

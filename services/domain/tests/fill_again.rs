@@ -4,6 +4,7 @@
 
 mod stock_kit;
 
+use leadhand_domain::answer::Notice;
 use leadhand_domain::command::*;
 use leadhand_domain::fill::{fluid, reckoned};
 use leadhand_domain::hand_over;
@@ -218,4 +219,32 @@ fn what_never_went_in_or_was_drawn_is_not_asked_for() {
     said(&mut shop, 0, 4_300);
     tick(&mut shop, "fill");
     assert_eq!(not_drawn(&shop), ["not-drawn:conc: its fill is done and takes 1.7 L, and 1.5 L were taken from stock"]);
+}
+
+/// 1.2 L out of an item that is kept in litres: two are drawn, and 0.8 L of them come back. Of what is kept in millilitres, and
+/// of whole litres, nothing is told.
+#[test]
+fn what_is_kept_in_whole_litres_says_how_much_more_is_set_aside_than_goes_in() {
+    let mut shop = open();
+    shop.must(AddItem { item: "can".into(), name: "can".into(), unit: Unit::Litre, fluid: None });
+    let told = shop.must(fill("can", 1_200)).notices;
+    assert_eq!(told, [Notice::WholeLitres { item: "can".into(), millilitres: 1_200, litres: Quantity(2) }]);
+    assert_eq!(shop.must(fill("can", 2_000)).notices, []);
+    assert_eq!(shop.must(fill("conc", 1_200)).notices, []);
+}
+
+/// 2 L and 1.5 L are 3.5 L.
+#[test]
+fn what_is_said_twice_of_a_fluid_is_told_in_all() {
+    let mut shop = open();
+    let mut said = |drained_ml, filled_ml, unlisted| {
+        let fluid = if unlisted { "brake".into() } else { "coolant".into() };
+        let told = shop.must(RecordFluid { job: JOB, fluid, drained_ml, filled_ml, note: None, unlisted }).notices;
+        told.into_iter().find(|notice| matches!(notice, Notice::FluidInAll { .. }))
+    };
+    assert_eq!((said(2_000, 0, true), said(0, 500, true)), (None, None));
+    let in_all = |fluid: &str, millilitres, out| Some(Notice::FluidInAll { fluid: fluid.into(), millilitres, out });
+    assert_eq!(said(1_500, 0, true), in_all("brake", 3_500, true));
+    assert_eq!(said(0, 300, true), in_all("brake", 800, false));
+    assert_eq!((said(2_000, 0, false), said(100, 0, false)), (None, in_all("coolant", 2_100, true)));
 }

@@ -170,7 +170,11 @@ fn what_is_short_says_who_has_it_and_what_is_set_aside_is_not_missing() {
     let belt = list.goods.iter().find(|line| line.item.as_str() == "belt").unwrap();
     // Job 2 was first: it has both; this job's three are short.
     assert_eq!((belt.wanted.0, belt.short.0, belt.standing().as_str()), (3, 3, "3 short"));
-    assert!(missing(&list).contains(&(3, false, "3 of 'belt'; job 2 has 2 set aside")), "{:?}", missing(&list));
+    assert!(
+        missing(&list).contains(&(3, false, "3 of 'belt' (Item belt); job 2 has 2 set aside")),
+        "{:?}",
+        missing(&list)
+    );
     let other = yard.list(&Of::Job(JobNo(2)));
     let belt = other.goods.iter().find(|line| line.item.as_str() == "belt").unwrap();
     assert_eq!(belt.standing(), "2 set aside, 1 short");

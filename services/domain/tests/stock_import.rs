@@ -137,3 +137,40 @@ fn twenty_thousand_rows_are_taken_over() {
     assert!((200..1_000).contains(&faults.len()), "{} items were looked at", faults.len());
     assert!(faults.last().unwrap().message.contains("were not looked at"));
 }
+
+/// Which fluid, and how strong by volume: 49.5 % is 49.5 millionths of a million.
+#[test]
+fn a_file_may_say_which_items_are_fluids() {
+    let mut shop = shop();
+    let file = |columns: &str, rows: &str| ImportStock { csv: format!("{},{columns}\n{rows}", HEADER.trim_end()) };
+    let fluid =
+        |shop: &Shop, item: &str| shop.state.items.get(&(item.into(),)).unwrap().fluid.map(|own| own.to_string());
+    shop.must(file(
+        "fluid,strength",
+        "conc,Concentrate,mL,bin-a,4000,,coolant,100%\nmix,Mixed,mL,bin-a,4000,,coolant,49.5 %\n\
+         mix,Mixed,mL,bin-b,500,,coolant,49.5\noil,Oil,mL,bin-a,1,,oil,\nseal,Seal,1,bin-a,4,,,\n",
+    ));
+    let said = ["conc", "mix", "oil", "seal"].map(|item| fluid(&shop, item));
+    assert_eq!(
+        said.each_ref().map(Option::as_deref),
+        [Some("pure coolant concentrate"), Some("coolant of 49.5 %"), Some("oil"), None]
+    );
+    shop.must(file("fluid", "screen,Screen wash,L,bin-a,5,,screen-wash\n"));
+    assert_eq!(fluid(&shop, "screen").as_deref(), Some("screen wash"));
+    for (rows, column, why) in [
+        ("a,A,mL,bin-a,1,,lemonade,\n", "fluid", "'lemonade' is no fluid; use one of coolant"),
+        ("a,A,mL,bin-a,1,,,50%\n", "strength", "a strength is of a fluid"),
+        ("a,A,mL,bin-a,1,,oil,50%\n", "strength", "it is of a coolant"),
+        ("a,A,mL,bin-a,1,,coolant,101%\n", "strength", "'101%' is no strength"),
+        ("a,A,mL,bin-a,1,,coolant,half\n", "strength", "'half' is no strength"),
+        ("a,A,mL,bin-a,1,,coolant,50%\na,A,mL,bin-b,1,,coolant,100%\n", "fluid", "another fluid or strength in line 2"),
+        ("a,A,mL,bin-a,1,,coolant\n", "", "it has 7 fields and 8 are asked for"),
+        ("oil,Oil,mL,bin-b,0,,fuel,\n", "fluid", "'oil' is listed as oil"),
+    ] {
+        let faults = bad(shop.refused(file("fluid,strength", rows)));
+        let found = faults.iter().find(|fault| fault.column == column && fault.message.contains(why));
+        assert!(found.is_some(), "{rows}: {faults:?}");
+    }
+    let faults = bad(shop.refused(ImportStock { csv: "item,name,unit,place,quantity,expires_on,strength\n".into() }));
+    assert!(faults[0].message.contains("and behind these fluid,strength"), "{faults:?}");
+}

@@ -1,9 +1,9 @@
 //! What a step asks of the vehicle and of whoever does it: states, hold points, hazards, fluids.
 
-use crate::fluid::Mixture;
+use crate::fluid::{ItemFluid, Mixture};
 use crate::ids::{FluidKey, ItemKey, StageKey};
 use crate::template::{Caution, Need};
-use crate::words::{Feature, Hazard, VehicleState};
+use crate::words::{Feature, FluidKind, Hazard, VehicleState};
 use serde::{Deserialize, Serialize};
 
 /// What makes a step safe. Nothing of it for most steps.
@@ -94,6 +94,22 @@ pub struct ReckonedFill {
     /// Millilitres that were to go in by it, with the water; 0 of before it was kept.
     #[serde(default, skip_serializing_if = "is_nothing")]
     pub pours_ml: i64,
+    /// What the item that was asked for said to be when this was reckoned; nothing where it said nothing, and of before it was
+    /// kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub says: Option<ItemFluid>,
+    /// Items that it is poured from and that say otherwise since.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub gainsaid: Vec<Gainsaid>,
+}
+
+/// An item that says another fluid, or another strength, than a fill was reckoned with.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Gainsaid {
+    /// Which.
+    pub item: ItemKey,
+    /// What it says, and what is to be done; it stands among the step's cautions as well.
+    pub caution: Caution,
 }
 
 impl ReckonedFill {
@@ -102,6 +118,17 @@ impl ReckonedFill {
     pub fn is_in(&self, filled_ml: i64) -> bool {
         let off = filled_ml.saturating_sub(self.filled_ml).saturating_sub(self.pours_ml).saturating_abs();
         self.pours_ml == 0 || off <= self.pours_ml / 10
+    }
+
+    /// Whether it goes by another fluid or strength than an item of it says `now`; nothing where it can't be compared: neither
+    /// did the item say anything before, nor is it mixed with water, which only coolant is.
+    pub fn goes_otherwise(&self, now: Option<ItemFluid>) -> Option<bool> {
+        let kind = self.says.map(|says| says.kind).or(self.mixture.map(|_| FluidKind::Coolant))?;
+        let Some(now) = now else { return Some(self.says.is_some()) };
+        let withdrawn = now.strength.is_none() && self.says.is_some_and(|says| says.strength.is_some());
+        let poured = self.mixture.map(|mixture| mixture.poured);
+        let other = now.strength.is_some_and(|strength| poured.is_some_and(|poured| poured != strength));
+        Some(now.kind != kind || withdrawn || other)
     }
 }
 

@@ -286,6 +286,14 @@ fn a_torque_is_told_in_both_units_and_corrected_for_an_adapter() {
     let set = settings[0].setting.as_ref().expect("set");
     near("in line", value(set, "setting"), 30.0 * 400.0 / 450.0, 1e-12);
     assert!(matches!(standing(set, "angle"), Standing::Usual(why) if why.contains("in line")), "nobody said it");
+    assert_eq!(set.beside(set.figure("setting").expect("set")), None, "N.m and millimetres go together");
+    // 16 in and 2 in: 30 × 16/18 = 26.7 N.m, which are 19.7 lbf.ft.
+    let inches =
+        TightenBy { wrench: read(Kind::Length, "16in"), adapter: read(Kind::Length, "2 in"), ..in_line.clone() };
+    let settings = Tightening { detail: &detail }.settings(Some(&inches)).expect("settings");
+    let set = settings[0].setting.as_ref().expect("set");
+    let beside = set.beside(set.figure("setting").expect("set")).expect("inches go with pounds-force feet");
+    assert_eq!(beside.text(), "19.7 lbf.ft");
     // Without any of that there is still an answer, with its source and what to mind.
     let told = Tightening { detail: &detail }.told();
     whole(&told);

@@ -56,6 +56,7 @@ struct Sorted {
     tool_loans: Vec<(String, Instant)>,
     last_loans: Vec<(String, Option<Instant>)>,
     tools_wanted: Vec<String>,
+    fills_from: Vec<String>,
     plan: bool,
     overtime: Option<Instant>,
 }
@@ -105,6 +106,7 @@ impl Sorted {
             Need::Plan => self.plan = true,
             Need::Overtime(after) => self.overtime = Some(self.overtime.map_or(*after, |at| at.min(*after))),
             Need::ToolWanted(tool) => self.tools_wanted.push(tool.0.clone()),
+            Need::FillsFrom(item) => self.fills_from.push(item.0.clone()),
         }
     }
 }

@@ -288,7 +288,11 @@ fn need(need: &StepNeed) -> String {
         }
     }
     let states = if states.is_empty() { "not reserved".to_owned() } else { states.join(", ") };
-    format!("     needs: {} of {} ({states})", amount(need.quantity), need.item)
+    let what = format!("     needs: {} of {}", amount(need.quantity), need.item);
+    if need.name.is_empty() || need.name == need.item {
+        return format!("{what} ({states})");
+    }
+    format!("{what} ({}): {states}", need.name)
 }
 
 #[cfg(test)]
@@ -325,7 +329,7 @@ mod tests {
                 unit: "mL".into(),
                 short: 1500,
                 reserved: 3000,
-                issued: 0,
+                ..Default::default()
             }],
             state: StepState::Pending.into(),
             ..Default::default()
@@ -339,5 +343,10 @@ mod tests {
                 "     needs: 4.5 L of coolant (3 L reserved, 1.5 L SHORT)",
             ]
         );
+        let [mut named] = <[StepNeed; 1]>::try_from(step.needs).unwrap();
+        named.name = "Coolant, ready mixed".into();
+        assert_eq!(need(&named), "     needs: 4.5 L of coolant (Coolant, ready mixed): 3 L reserved, 1.5 L SHORT");
+        named.name = named.item.clone();
+        assert!(need(&named).ends_with("of coolant (3 L reserved, 1.5 L SHORT)"), "a key is no name");
     }
 }

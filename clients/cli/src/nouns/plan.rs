@@ -270,11 +270,12 @@ async fn show(app: &App, asked: Show) -> Outcome {
 }
 
 async fn accept(app: &App, asked: Accept) -> Outcome {
-    let path = match asked.file {
-        Some(path) => path,
-        None => last_proposed()?,
+    let plan = match &asked.file {
+        Some(path) => {
+            kept(path, &format!("there is no file {}; 'leadhand plan propose --file' makes one", path.display()))?
+        }
+        None => kept(&last_proposed()?, "no plan was proposed here yet; 'leadhand plan propose' makes one")?,
     };
-    let plan = kept(&path)?;
     let said = format!("the plan of fact {} is accepted", plan.number);
     let (plan, even_if_outdated) = (Some(plan), asked.even_if_outdated);
     let answer =
@@ -348,11 +349,10 @@ fn keep(path: &Path, plan: &Plan) -> Outcome {
     std::fs::write(path, plan.encode_to_vec()).map_err(failed)
 }
 
-fn kept(path: &Path) -> Outcome<Plan> {
+/// The plan of a file; else what is said where there is none.
+fn kept(path: &Path, missing: &str) -> Outcome<Plan> {
     let bytes = std::fs::read(path).map_err(|error| match error.kind() {
-        std::io::ErrorKind::NotFound => {
-            Failure::Missing("no plan was proposed here yet; 'leadhand plan propose' makes one".to_owned())
-        }
+        std::io::ErrorKind::NotFound => Failure::Missing(missing.to_owned()),
         _ => Failure::Usage(format!("{} can't be read: {error}", path.display())),
     })?;
     Plan::decode(bytes.as_slice())

@@ -58,9 +58,12 @@ pub async fn run(app: &App, asked: WhatIf) -> Outcome {
     if app.out.is_json() {
         return out::json(&then);
     }
-    plan_text::outlooks(app, &then, app.zone().await?)?;
+    // What was asked comes first; the table has the rest.
     for sentence in differences(&now, &then) {
         out::line(&sentence)?;
+    }
+    if !(then.outlooks.is_empty() && then.unplaced.is_empty()) {
+        plan_text::outlooks(app, &then, app.zone().await?)?;
     }
     out::note("nothing was touched; this plan can't be accepted");
     Ok(())

@@ -212,7 +212,7 @@ fn overtime(svg: &mut String, (x, y): (i64, i64), (wide, tall): (i64, i64)) {
 }
 
 /// Sorts `lift-2` before `lift-10`, and what has no bay last.
-fn natural(key: &str) -> (bool, &str, u64) {
+pub fn natural(key: &str) -> (bool, &str, u64) {
     let name = key.trim_end_matches(|c: char| c.is_ascii_digit());
     (key == "no bay", name, key[name.len()..].parse().unwrap_or(0))
 }

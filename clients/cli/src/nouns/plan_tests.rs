@@ -248,6 +248,21 @@ fn moves_have_rows_of_their_own() {
     );
     assert_eq!(rows(By::Job).len(), 3);
     assert_eq!(rows(By::Person), Vec::<String>::new());
+    let text = table(&shown(), &plan, By::Bay, &TimeZone::UTC).render(Some(80), false);
+    let from = text.find("FROM").unwrap();
+    for line in text.lines().filter(|line| line.contains('(')) {
+        assert!(line[from..].starts_with("Mon 4 "), "every move says when it begins: {line}");
+    }
+    // At 10:10 the one leaves, and then the other is worked on; the tenth lift stands behind the second.
+    plan.stages.push(stage(2, "pads", "lift-1", &["moss"], 130, 170));
+    plan.stages.push(stage(3, "pads", "lift-10", &["moss"], 0, 10));
+    plan.stages.push(stage(3, "pads", "lift-2", &["moss"], 20, 30));
+    let text = table(&shown(), &plan, By::Bay, &TimeZone::UTC).render(Some(80), false);
+    let at = |part: &str| text.find(part).unwrap_or_else(|| panic!("{part}: {text}"));
+    let worked = text.lines().position(|line| line.contains("lift-1") && line.contains("10:10  Mon 4 10:50"));
+    let left = text.lines().position(|line| line.contains("(rolled out)"));
+    assert!(left < worked && left.is_some(), "{text}");
+    assert!(at("lift-2") < at("lift-10"), "{text}");
 }
 
 /// In time by the plan itself, and half of all cases end after the promise: the table and the promise say so.

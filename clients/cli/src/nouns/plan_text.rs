@@ -1,6 +1,7 @@
 //! A plan as tables and sentences.
 
 use super::plan_chart::By;
+use super::plan_drawing::natural;
 use crate::app::App;
 use crate::failure::Outcome;
 use crate::moment::{self, show_length};
@@ -102,24 +103,37 @@ pub fn table(shown: &Shown, plan: &Plan, by: By, zone: &TimeZone) -> Table {
         let other = if by == By::Bay { shown.who(row) } else { row.bay.clone() };
         let (from, until) = (short(row.from_at.as_ref(), zone), short(row.until_at.as_ref(), zone));
         let cells = [key, from, until, row.job.to_string(), shown.title(row), other, shown.marks(row).to_owned()];
-        (
-            row.bay.is_empty() && by == By::Bay || row.people.is_empty() && by == By::Person,
-            seconds(row.from_at.as_ref()),
-            cells,
-        )
+        let last = row.bay.is_empty() && by == By::Bay || row.people.is_empty() && by == By::Person;
+        (last, (seconds(row.from_at.as_ref()), Begins::Work), cells)
     };
-    let mut lines: Vec<(bool, i64, [String; 7])> = rows.into_iter().map(stage).collect();
+    let mut lines: Vec<Line> = rows.into_iter().map(stage).collect();
     // Nobody is named for moving a vehicle.
     lines.extend(moves.iter().filter(|_| by != By::Person).map(|one| one.line(by, zone)));
     // What has no bay, or nobody, comes last.
     lines.sort_by(|(last, at, cells), (other_last, other_at, others)| {
-        let key = |cells: &[String; 7]| (number(&cells[0]), cells[0].clone());
-        last.cmp(other_last).then_with(|| key(cells).cmp(&key(others))).then_with(|| at.cmp(other_at))
+        let key = |cells: &'_ [String; 7]| natural(&cells[0]).1.to_owned();
+        let number = |cells: &[String; 7]| natural(&cells[0]).2;
+        let keys = key(cells).cmp(&key(others)).then_with(|| number(cells).cmp(&number(others)));
+        last.cmp(other_last).then(keys).then_with(|| at.cmp(other_at))
     });
     for (_, _, cells) in lines {
         table.row(cells);
     }
     table
+}
+
+/// Whether it comes last, when it begins, and what is said of it.
+type Line = (bool, (i64, Begins), [String; 7]);
+
+/// What begins at a time: who leaves makes room, who comes in is worked on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Begins {
+    /// A vehicle leaves.
+    Leaving,
+    /// A vehicle comes in.
+    Coming,
+    /// A stage.
+    Work,
 }
 
 /// A vehicle that is moved between two of its stays.
@@ -131,13 +145,14 @@ struct Move<'p> {
 }
 
 impl Move<'_> {
-    fn line(&self, by: By, zone: &TimeZone) -> (bool, i64, [String; 7]) {
+    fn line(&self, by: By, zone: &TimeZone) -> Line {
         let at = if self.comes { self.stay.from_at.as_ref() } else { self.stay.until_at.as_ref() };
-        let (from, until) =
-            if self.comes { (short(at, zone), String::new()) } else { (String::new(), short(at, zone)) };
+        // It begins then; how long it takes is the shop's word and no part of the plan.
+        let (from, until) = (short(at, zone), String::new());
         let (job, bay) = (self.stay.job, self.stay.bay.clone());
         let (key, other) = if by == By::Bay { (bay, String::new()) } else { (format!("job {job}"), bay) };
-        (false, seconds(at), [key, from, until, job.to_string(), self.words.clone(), other, String::new()])
+        let begins = (seconds(at), if self.comes { Begins::Coming } else { Begins::Leaving });
+        (false, begins, [key, from, until, job.to_string(), self.words.clone(), other, String::new()])
     }
 }
 
@@ -159,10 +174,6 @@ fn moves(plan: &Plan) -> Vec<Move<'_>> {
         }
     }
     moves
-}
-
-fn number(key: &str) -> i64 {
-    key.strip_prefix("job ").and_then(|digits| digits.parse().ok()).unwrap_or(0)
 }
 
 fn seconds(at: Option<&prost_types::Timestamp>) -> i64 {
@@ -188,8 +199,10 @@ pub fn outlooks(app: &App, answer: &ProposePlanResponse, zone: &TimeZone) -> Out
             job.hangs_on.join(", "),
         ]);
     }
-    out::line("")?;
-    app.out.table(&table)?;
+    if !answer.outlooks.is_empty() {
+        out::line("")?;
+        app.out.table(&table)?;
+    }
     // What keeps a job from having a time stands below, with all of its stages that have no place.
     let told = |job: &&JobOutlook| answer.unplaced.iter().all(|one| one.job != job.job);
     for job in answer.outlooks.iter().filter(|job| !job.sentence.is_empty()).filter(told) {

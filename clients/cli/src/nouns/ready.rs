@@ -29,8 +29,8 @@ fn lines(list: &GetReadyListResponse, zone: &TimeZone) -> Vec<String> {
     if list.stages.is_empty() {
         return vec!["nothing is left to get ready for".to_owned()];
     }
-    let several = list.stages.len() > 1;
-    let at = |place: &Option<ReadyPlace>| place.as_ref().map_or_else(String::new, |place| first(place, several));
+    let of = Span::of(list);
+    let at = |place: &Option<ReadyPlace>| place.as_ref().map_or_else(String::new, |place| first(place, of));
     let mut all: Vec<String> = list.stages.iter().map(|stage| head(stage, zone)).collect();
     let missing = list.missing.iter().map(|line| {
         let when = if line.next { "now" } else { "later" };
@@ -55,7 +55,7 @@ fn lines(list: &GetReadyListResponse, zone: &TimeZone) -> Vec<String> {
     let used_up = list.consumables.iter().map(|line| format!("{} ({})", line.text, at(&line.first)));
     section(&mut all, "consumables", used_up);
     let asked = list.people.iter().map(|line| match &line.place {
-        Some(place) if several || place.step > 0 => format!("{}: {}", first(place, several), people(line)),
+        Some(place) if of != Span::Stage || place.step > 0 => format!("{}: {}", first(place, of), people(line)),
         _ => people(line),
     });
     section(&mut all, "people", asked);
@@ -85,13 +85,39 @@ fn section(all: &mut Vec<String>, title: &str, lines: impl Iterator<Item = Strin
     }
 }
 
-/// Where something is needed first; the stage only where there are several.
-fn first(place: &ReadyPlace, several: bool) -> String {
-    match (place.step, several) {
-        (0, false) => "whole stage".to_owned(),
-        (0, true) => place.stage.clone(),
-        (step, false) => format!("step {step}"),
-        (step, true) => format!("{}, step {step}", place.stage),
+/// What a list is of, so that a place says no more than it has to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Span {
+    /// One stage.
+    Stage,
+    /// Several stages of a job.
+    Job,
+    /// Several jobs.
+    Jobs,
+}
+
+impl Span {
+    fn of(list: &GetReadyListResponse) -> Self {
+        match list.stages.as_slice() {
+            [] | [_] => Self::Stage,
+            [first, rest @ ..] if rest.iter().all(|stage| stage.job == first.job) => Self::Job,
+            _ => Self::Jobs,
+        }
+    }
+}
+
+/// Where something is needed first; the stage only where there are several, and the job where there are several of these.
+fn first(place: &ReadyPlace, of: Span) -> String {
+    let stage = match of {
+        Span::Stage => String::new(),
+        Span::Job => place.stage.clone(),
+        Span::Jobs => format!("job {}, {}", place.job, place.stage),
+    };
+    match (stage.is_empty(), place.step) {
+        (true, 0) => "whole stage".to_owned(),
+        (true, step) => format!("step {step}"),
+        (false, 0) => stage,
+        (false, step) => format!("{stage}, step {step}"),
     }
 }
 
@@ -194,6 +220,22 @@ mod tests {
         assert!(said[place("cam-lock-20 (Camshaft lock)")].contains("with job 8 in lift-2"));
         assert!(!said.iter().any(|line| line.starts_with("people")), "{said:?}");
         assert_eq!(lines(&GetReadyListResponse::default(), &TimeZone::UTC).len(), 1);
+    }
+
+    /// Two jobs come to one bay, and both have a stage of that key.
+    #[test]
+    fn what_several_jobs_need_says_for_which_of_them() {
+        let told = |stages: &[(i64, &str)]| {
+            let stage = |&(job, stage): &(i64, &str)| ReadyStage { job, stage: stage.into(), ..Default::default() };
+            let first = Some(ReadyPlace { job: 8, stage: "fit".into(), step: 2 });
+            let tools = vec![ReadyTool { text: "10 mm socket".into(), first }];
+            let stages = stages.iter().map(stage).collect();
+            let said = lines(&GetReadyListResponse { stages, tools, ..Default::default() }, &TimeZone::UTC);
+            said.into_iter().find(|line| line.contains("socket")).unwrap()
+        };
+        assert_eq!(told(&[(7, "fit"), (8, "fit")]), "  10 mm socket (job 8, fit, step 2)");
+        assert_eq!(told(&[(8, "strip"), (8, "fit")]), "  10 mm socket (fit, step 2)");
+        assert_eq!(told(&[(8, "fit")]), "  10 mm socket (step 2)");
     }
 
     #[test]

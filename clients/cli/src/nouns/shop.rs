@@ -6,7 +6,7 @@ use crate::hours;
 use crate::moment::{self, parse_day};
 use crate::out::Table;
 use crate::words::word;
-use clap::{Args, Subcommand};
+use clap::{ArgGroup, Args, Subcommand};
 use leadhand_sdk::v1::{
     BayKind, GetCalendarRequest, GetShopRequest, Role, SetDayRequest, SetHoursRequest, SetShiftRequest, SetYardRequest,
     WhoAmIRequest,
@@ -87,10 +87,11 @@ pub enum ShiftCommand {
 /// Places outside, and how long it takes to move a vehicle.
 #[derive(Debug, Subcommand)]
 pub enum YardCommand {
-    /// Say how many vehicles may stand outside between stages, and how long it takes to move one
+    /// Say how many vehicles may stand outside between stages, how long it takes to move one, or both
+    #[command(group = ArgGroup::new("what_is_said").args(["places", "moving"]).required(true).multiple(true))]
     Set {
         /// Vehicles that may stand outside between stages
-        #[arg(long, required_unless_present = "moving")]
+        #[arg(long)]
         places: Option<i32>,
         /// Minutes to roll a vehicle out, or to bring it into a bay
         #[arg(long, value_name = "MINUTES")]

@@ -24,7 +24,8 @@ const IMPORT_DEADLINE: Duration = Duration::from_mins(1);
 pub enum Command {
     /// Take over an opening stock from CSV: every row or none; safe to repeat
     Import {
-        /// The file, with the header item,name,unit,place,quantity,expires_on; - for standard input
+        /// The file, with the header item,name,unit,place,quantity,expires_on, and behind these fluid,strength where it says
+        /// which items are fluids, such as coolant,50%; - for standard input
         file: PathBuf,
         /// Only to try it
         #[command(flatten)]

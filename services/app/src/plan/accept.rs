@@ -1,6 +1,6 @@
 //! Accepting a plan: what has moved since it was made, and what the auditor says to it, before the writer decides.
 
-use super::Shop;
+use super::{Shop, each_once};
 use crate::App;
 use crate::access::Principal;
 use crate::error::AppError;
@@ -71,7 +71,8 @@ impl App {
         faults.retain(|fault| !(asked.even_if_outdated && fault.is_late()));
         let clock = Clock::of(&shop.reading.state, now)?;
         shop.reading.snapshot.end().await?;
-        let told: Vec<String> = faults.iter().take(TOLD).map(|fault| clock.tell(&told(&plan, fault))).collect();
+        let mut told = each_once(faults.iter().map(|fault| clock.tell(&told(&plan, fault))));
+        told.truncate(TOLD);
         Ok((!told.is_empty()).then(|| Refusal::PlanUnlawful { what: told.join("; ") }))
     }
 }

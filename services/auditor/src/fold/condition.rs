@@ -4,7 +4,8 @@ use super::astray;
 use crate::fault::{At, Fault};
 use crate::tables::Tables;
 use leadhand_facts::rows::{FluidRow, JobRow, StepRow, VehicleStateRow, WayRow};
-use leadhand_facts::safety::FluidSpec;
+use leadhand_facts::safety::{Fill, FluidSpec, ReckonedFill};
+use leadhand_facts::template::Need;
 use leadhand_facts::words::{JobState, StepState};
 use leadhand_facts::{Fact, FluidKey, JobNo, StageKey, StepNo};
 
@@ -83,15 +84,16 @@ fn state_set(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
     Ok(())
 }
 
-/// A step that is left says what goes in, of the fluid that it fills and no other, and takes no item twice.
+/// A step that is left says what goes in, of the fluid that it fills and no other, and takes no item twice. One that is done
+/// keeps what went in, and is told only that an item of it says otherwise by now.
 fn fill_reckoned(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {
     let Fact::FillReckoned { job, stage, step, fill, needs, cautions } = fact else {
         return Err(astray(at));
     };
     open(tables, at, *job)?;
     let row = tables.change::<StepRow>(at, &(*job, stage.clone(), *step))?;
-    let (left, own) =
-        (row.state == StepState::Pending, row.safety.fill.as_ref().is_none_or(|own| own.fluid == fill.fluid));
+    let left = row.state == StepState::Pending || row.state == StepState::Done && went_in(row, fill, needs);
+    let own = row.safety.fill.as_ref().is_none_or(|own| own.fluid == fill.fluid);
     at.demand(left && own && fill.reckoned.is_some(), "step", || {
         format!("step {step} of stage '{stage}' of job {job} is {} or fills no '{}'", row.state, fill.fluid)
     })?;
@@ -103,6 +105,16 @@ fn fill_reckoned(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> 
     row.cautions.clone_from(cautions);
     row.safety.fill = Some(fill.clone());
     Ok(())
+}
+
+/// Whether a fill says the same of what goes in as its step does, and every item that gainsays it is one that it is poured from.
+fn went_in(row: &StepRow, fill: &Fill, needs: &[Need]) -> bool {
+    let (Some(before), Some(now)) = (row.safety.fill.as_ref().and_then(|own| own.reckoned.as_ref()), &fill.reckoned)
+    else {
+        return false;
+    };
+    let bare = |own: &ReckonedFill| ReckonedFill { cautions: Vec::new(), gainsaid: Vec::new(), ..own.clone() };
+    row.needs == needs && bare(before) == bare(now) && now.gainsaid.iter().all(|one| now.from.contains(&one.item))
 }
 
 fn fluid_recorded(tables: &mut Tables, at: At, fact: &Fact) -> Result<(), Fault> {

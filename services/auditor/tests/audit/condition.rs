@@ -1,13 +1,14 @@
 //! The condition of a vehicle: facts that can't be, and each law with rows that break it.
 
-use crate::kit::{JOB, Journal, OTHER, PERSON, id, minute, refused, step, strip, text};
+use crate::kit::{JOB, Journal, OTHER, PERSON, all, gasket, id, minute, refused, step, strip, text};
 use crate::laws::{any, broken, broken_by, edit};
 use leadhand_auditor::Books;
 use leadhand_facts::reading::OverruledLine;
 use leadhand_facts::rows::{ClockingRow, FluidRow, JobRow, PositionRow, StepRow, VehicleStateRow, WayRow};
-use leadhand_facts::safety::{Hold, StepSafety};
-use leadhand_facts::words::{Manner, StepState, Tightness, VehicleState};
-use leadhand_facts::{ClockingId, Fact, JobNo, StepNo};
+use leadhand_facts::safety::{Fill, Gainsaid, Hold, ReckonedFill, StepSafety};
+use leadhand_facts::template::{Caution, Need};
+use leadhand_facts::words::{Manner, SignalWord, StepState, Tightness, VehicleState};
+use leadhand_facts::{ClockingId, Fact, JobNo, Quantity, StepNo, Unit};
 
 const SOUND: [&str; 0] = [];
 /// The sample's job that was handed over, on nobody's word.
@@ -73,6 +74,44 @@ fn a_way_is_of_a_step_that_is_left_and_is_decided_after_it_was_proposed() {
     journal.at(7, proposed.clone());
     let row = journal.books().rows::<WayRow>().next().cloned().unwrap();
     assert_eq!((row.approved, row.proposed_at), (None, minute(7)), "what was decided is forgotten");
+}
+
+/// What went in at a step that is done stays what was said of it; that an item of it says otherwise since is all that is added.
+#[test]
+fn of_a_fill_that_is_done_only_what_an_item_says_since_is_added() {
+    let own = ReckonedFill { recipe: "2 L of it".into(), from: vec![gasket()], ..ReckonedFill::default() };
+    let need = |quantity| vec![Need { item: gasket(), quantity: Quantity(quantity), unit: Unit::Piece }];
+    let says = |own: &ReckonedFill, needs: Vec<Need>| Fact::FillReckoned {
+        job: JOB,
+        stage: strip(),
+        step: StepNo(3),
+        fill: Fill { fluid: "oil".into(), reckoned: Some(own.clone()) },
+        needs,
+        cautions: Vec::new(),
+    };
+    let journal = || {
+        let mut journal = Journal::working();
+        journal.at(1, Fact::StepAdded { job: JOB, stage: strip(), step: step(3) });
+        journal.at(2, says(&own, need(2)));
+        let (job, stage, step) = (JOB, strip(), StepNo(3));
+        journal.at(5, Fact::StepDone { job, stage, step, person: Some(PERSON), overridden: None });
+        journal
+    };
+    let caution = Caution { word: SignalWord::Warning, text: "It says otherwise.".into() };
+    let gainsaid = |item| ReckonedFill { gainsaid: vec![Gainsaid { item, caution: caution.clone() }], ..own.clone() };
+    let mut followed = journal();
+    followed.at(6, says(&gainsaid(gasket()), need(2)));
+    followed.at(7, says(&own, need(2)));
+    let rows = all::<StepRow>(&followed.books());
+    let row = rows.into_iter().find(|row| row.step == StepNo(3)).unwrap();
+    assert_eq!((row.state, row.safety.fill.unwrap().reckoned), (StepState::Done, Some(own.clone())));
+    for wrong in [
+        says(&ReckonedFill { recipe: "3 L of it".into(), ..own.clone() }, need(2)),
+        says(&own, need(3)),
+        says(&gainsaid("other".into()), need(2)),
+    ] {
+        refused(journal, 6, wrong, "step", "is done");
+    }
 }
 
 fn hold(second: bool) -> StepSafety {

@@ -79,6 +79,7 @@ fn goes_as_it_is(line: &Line) -> bool {
     match line {
         Line::Strip(Open::StillIn { .. } | Open::Unsaid { put_in: true, .. })
         | Line::Blocker { cause: Cause::Safety, .. }
+        | Line::FillOtherwise { .. }
         | Line::ReadingOut { .. } => true,
         Line::Condition(open) => !matches!(open, condition::Open::Hold { .. }),
         _ => false,

@@ -221,6 +221,7 @@ pub(super) fn do_all(
         condition::set_by_step(session, &found)?;
         condition::tell_drained(session, &found);
         tell_without(session, &found);
+        stock::tell_gainsaid(session, &found);
         stock::close_step(session, row.job, &row.stage, *step, false)?;
     }
     // Only now is all of it known: a later step may stand against the command as well, and a refusal undoes every fact.

@@ -18,6 +18,7 @@ mod displace;
 mod expire;
 mod fill;
 mod find;
+mod gainsaid;
 mod import;
 mod import_rows;
 mod issue;
@@ -39,6 +40,7 @@ pub use import::check as check_import;
 
 pub(super) use expire::{expire_lots, needs_of_expiry};
 pub(super) use find::must_be_pieces;
+pub(super) use gainsaid::tell_gainsaid;
 pub(super) use needs::{needs, needs_of_job, needs_of_named};
 pub(super) use release::{close_step, release_job, use_up_job};
 pub(super) use reserve::{at_hand, want};

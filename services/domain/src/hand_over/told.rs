@@ -33,6 +33,7 @@ pub fn told_by_kind(kind: &str) -> &'static str {
         "cures" => "its sealant had not cured",
         "not-taken" => "fitted new, and not taken from stock",
         "not-drawn" => "its fill was done, and not taken from stock",
+        "fill-otherwise" => "its fill was reckoned with another fluid or strength than it says",
         "came-apart" => "the job before was called off with the vehicle apart",
         "state" => "not as it has to be",
         "hold" => "a hold point was not passed",

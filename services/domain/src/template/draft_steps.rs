@@ -72,11 +72,15 @@ fn needs_of_book(step: &StepRow) -> Vec<Need> {
 }
 
 fn as_it_was(step: &StepRow, words: Words<'_>) -> StepSpec {
+    // What was to be minded for this job's reckoning alone is no word of the book.
+    let reckoned = fill::reckoned(step).map(|reckoned| reckoned.cautions.as_slice()).unwrap_or_default();
+    let mut cautions = hazard::own(&step.cautions, &step.safety.hazards);
+    cautions.retain(|caution| !reckoned.contains(caution));
     let fill = step.safety.fill.as_ref().map(|fill| Fill { reckoned: None, ..fill.clone() });
     StepSpec {
         tools: step.tools.clone(),
         shared_tools: step.shared_tools.clone(),
-        cautions: hazard::own(&step.cautions, &step.safety.hazards),
+        cautions,
         needs: needs_of_book(step),
         safety: StepSafety { fill, ..step.safety.clone() },
         follow_up: step.follow_up.clone(),

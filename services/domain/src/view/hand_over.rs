@@ -158,7 +158,8 @@ pub fn looked_at_by(step: &StepRow) -> Option<PersonId> {
 /// The items that went into a vehicle, also those that were never taken from stock.
 pub fn items_of(state: &State, job: JobNo) -> Vec<ItemKey> {
     let renewed = strip::not_taken(state, job).into_keys();
-    used(state, job).into_keys().chain(renewed).chain(fill::not_drawn(state, job).into_keys()).collect()
+    let fills = fill::not_drawn(state, job).into_keys().chain(fill::gainsaid(state, job));
+    used(state, job).into_keys().chain(renewed).chain(fills).collect()
 }
 
 fn used(state: &State, job: JobNo) -> BTreeMap<ItemKey, Quantity> {

@@ -17,7 +17,7 @@ use leadhand_facts::{
     BayKey, ClockingId, Instant, ItemKey, JobNo, OptionKey, PersonId, PlaceKey, Quantity, StageKey, StepNo,
     TemplateKey, TextId, ToolKey, Unit,
 };
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A job with all that belongs to it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -138,6 +138,7 @@ pub struct StepLine {
     pub shared_tools: Vec<ToolKey>,
     pub cautions: Vec<Caution>,
     pub needs: Vec<Need>,
+    pub names: BTreeMap<ItemKey, String>,
     pub safety: StepSafety,
     pub unplanned: bool,
     pub state: StepState,
@@ -266,6 +267,7 @@ fn step_line(index: &Index<'_>, step: &StepRow) -> StepLine {
         shared_tools: step.shared_tools.clone(),
         cautions: step.cautions.clone(),
         needs: step.needs.clone(),
+        names: step.needs.iter().filter_map(|need| named(index.state, need)).collect(),
         safety: step.safety.clone(),
         unplanned: step.unplanned,
         state: step.state,
@@ -276,6 +278,11 @@ fn step_line(index: &Index<'_>, step: &StepRow) -> StepLine {
         overridden: step.overridden,
         demand: demand.map(|row| demand_line(index.state, row)).collect(),
     }
+}
+
+/// What a need's item is called, where it is listed.
+fn named(state: &State, need: &Need) -> Option<(ItemKey, String)> {
+    state.items.get(&(need.item.clone(),)).map(|row| (need.item.clone(), row.name.clone()))
 }
 
 fn demand_line(state: &State, row: &DemandRow) -> DemandLine {

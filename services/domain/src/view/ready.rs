@@ -457,7 +457,9 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)], uncalibrated: Vec<(
             .map(|(job, quantity)| format!("job {job} has {} set aside", amount(*quantity, Some(line.unit))))
             .collect();
         let held = if held.is_empty() { String::new() } else { format!("; {}", held.join(", ")) };
-        let text = format!("{} of '{}'{held}", amount(line.missing(), Some(line.unit)), line.item);
+        let called = line.name.as_ref().filter(|name| **name != line.item.0);
+        let called = called.map_or_else(String::new, |name| format!(" ({name})"));
+        let text = format!("{} of '{}'{called}{held}", amount(line.missing(), Some(line.unit)), line.item);
         all.push(Missing { first: line.first, next: is_next(line.first), text, person: None, pieces: None });
     }
     for line in list.people.iter().filter(|line| line.lacking) {

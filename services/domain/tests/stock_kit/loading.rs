@@ -154,6 +154,12 @@ fn load_words(state: &mut State, kept: Kept<'_>, need: &Need) {
             let wants = |row: &StepRow| row.state == StepState::Pending && row.shared_tools.contains(tool);
             put::<StepRow>(state, books, |row| wants(row) && open(row.job));
         }
+        Need::FillsFrom(item) => {
+            let open =
+                |job: JobNo| books.tables().get::<JobRow>(&(job,)).is_some_and(|row| row.state == JobState::Open);
+            let from = |row: &StepRow| row.safety.fill.as_ref().and_then(|fill| fill.reckoned.clone());
+            put::<StepRow>(state, books, |row| open(row.job) && from(row).is_some_and(|own| own.from.contains(item)));
+        }
         Need::Plan => {
             put::<PlanRow>(state, books, |_| true);
             put::<PlanStageRow>(state, books, |_| true);

@@ -74,8 +74,13 @@ pub fn held(fluids: &[FluidRow], named: Option<&str>, left: Amount) -> Result<Re
 /// The fluid that is meant: the one that is named, else the only coolant, else the one of that key.
 pub fn fluid_of<'a>(fluids: &'a [FluidRow], named: Option<&str>) -> Result<&'a FluidRow, Refusal> {
     if fluids.is_empty() {
-        let problem = "the job has no fluid in its books: nothing of it is drained";
-        let todo = "say what came out with `leadhand fluid out`, or give capacity and what is left without the job";
+        let key = named.unwrap_or(COOLANT);
+        let problem =
+            format!("the job has no fluid in its books: no step drains one, and nobody said that any {key} came out");
+        let todo = format!(
+            "say it with `leadhand fluid out JOB {key} AMOUNT` (0 L with a note where nothing did) and ask again, or \
+             give capacity and what is left without the job"
+        );
         return Err(Refusal::contradiction("fluid", problem, todo));
     }
     // Oil and brake fluid are no coolant, also where a job has nothing else.

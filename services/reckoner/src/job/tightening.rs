@@ -9,6 +9,8 @@ use leadhand_facts::words::SignalWord;
 
 /// The other unit in which every torque is told.
 const POUND_FEET: &str = "[lbf_av].[ft_i]";
+/// Who types a length in these has a wrench that shows the other unit.
+const IMPERIAL: [&str; 2] = ["[in_i]", "[ft_i]"];
 const MILLI: f64 = 1e3;
 const TEMPLATE: Source =
     Source { name: "the job's template, in the place of the manufacturer's data", kind: SourceKind::DataSet };
@@ -160,5 +162,9 @@ fn setting(stage: Tighten, by: Option<&TightenBy>) -> Result<Setting, Refusal> {
         answer.said_by(&["angle"], Standing::Usual(IN_LINE));
     }
     answer.said_by(&["torque"], Standing::Manufacturer);
+    if [&by.wrench, &by.adapter].iter().any(|length| IMPERIAL.contains(&length.typed_unit())) {
+        // The job's torque has no unit of whoever asks, so what is set goes by that of the lengths.
+        answer.inputs.iter_mut().filter(|input| input.name == "torque").for_each(|input| input.unit = Some(POUND_FEET));
+    }
     Ok(Setting { beside, setting: Some(answer) })
 }

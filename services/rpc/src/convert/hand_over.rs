@@ -153,7 +153,7 @@ fn mixed(row: &FluidRow, sheet: &Sheet) -> Option<String> {
     let fills = done.filter_map(|step| step.safety.fill.as_ref()).filter(|fill| fill.fluid == row.fluid);
     let last = fills.filter_map(|fill| fill.reckoned.as_ref()).rfind(|own| own.mixture.is_some())?;
     // What went in otherwise is mixed to what nobody measured.
-    let mixture = last.mixture.filter(|_| last.is_in(row.filled_ml))?;
+    let mixture = last.mixture.filter(|_| last.is_in(row.filled_ml) && last.gainsaid.is_empty())?;
     // A tenth of a per cent is as fine as it is shown where it is reckoned.
     let tenths = (mixture.whole.0 + Measure::ONE / 20) / (Measure::ONE / 10);
     let whole = Measure(tenths * (Measure::ONE / 10));

@@ -174,6 +174,7 @@ fn needs(line: &StepLine) -> Vec<v1::StepNeed> {
             reserved: demand.map_or(0, |demand| demand.reserved.0),
             issued: demand.map_or(0, |demand| demand.issued.0),
             short: demand.map_or(0, |demand| demand.short.0),
+            name: line.names.get(&need.item).cloned().unwrap_or_default(),
         }
     };
     line.needs.iter().map(need).collect()

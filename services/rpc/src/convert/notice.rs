@@ -85,6 +85,9 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::TickedWithout { .. }
         | Notice::Displaced { .. }
         | Notice::Covered { .. } => of_goods(notice).unwrap_or_default(),
+        Notice::FillGoesBy { .. } | Notice::WholeLitres { .. } | Notice::FluidInAll { .. } => {
+            of_fills(notice).unwrap_or_default()
+        }
         Notice::WrittenToUsed { .. }
         | Notice::NotTaken { .. }
         | Notice::StaysIssued { .. }
@@ -426,6 +429,52 @@ fn of_given(notice: &Notice) -> Option<(&'static str, String)> {
             format!(
                 "{} of '{item}' for step {step} of stage '{stage}' are no longer set aside; reserve them again with `leadhand stock reserve`",
                 amount(*quantity, Some(*unit))
+            ),
+        ),
+        _ => return None,
+    })
+}
+
+/// What there is to know of a fill.
+fn of_fills(notice: &Notice) -> Option<(&'static str, String)> {
+    Some(match notice {
+        Notice::FillGoesBy { job, stage, step, item, otherwise, done } => {
+            let place = format!("step {step} of stage '{stage}' of job {job}");
+            match (otherwise, done) {
+                (true, false) => (
+                    "FILL_OTHERWISE",
+                    format!(
+                        "{place} goes by what '{item}' said before; reckon its fill anew before it is poured in (`leadhand reckon fill --job {job} --reserve {item}`, with the target)"
+                    ),
+                ),
+                (true, true) => (
+                    "FILL_OTHERWISE",
+                    format!(
+                        "{place} is ticked and went by what '{item}' said before; find out what is in, by label and refractometer: it stands against the hand-over"
+                    ),
+                ),
+                (false, _) => (
+                    "FILL_GOES_BY",
+                    format!(
+                        "{place} is poured from '{item}', which said nothing when it was reckoned; see that it is right"
+                    ),
+                ),
+            }
+        }
+        Notice::FluidInAll { fluid, millilitres, out } => (
+            "FLUID_IN_ALL",
+            format!(
+                "with what was said before, {} of '{fluid}' {} in all; where it was said twice, take it back (`leadhand fluid reopen`) and say it once",
+                amount(Quantity(*millilitres), Some(Unit::Millilitre)),
+                if *out { "came out" } else { "went in" }
+            ),
+        ),
+        Notice::WholeLitres { item, millilitres, litres } => (
+            "WHOLE_LITRES",
+            format!(
+                "{} of '{item}' are set aside where {} go in: the item is kept in whole litres, and what is left over goes back to its bin (`leadhand stock return`)",
+                amount(*litres, Some(Unit::Litre)),
+                amount(Quantity(*millilitres), Some(Unit::Millilitre))
             ),
         ),
         _ => return None,

@@ -17,6 +17,9 @@ pub(super) async fn load(
     if !wanted.stock.is_empty() {
         load_stock(conn, shop, &wanted.stock, found).await?;
     }
+    if !wanted.fills_from.is_empty() {
+        load_fills(conn, shop, &wanted.fills_from, found).await?;
+    }
     if let Some(before) = &wanted.lots_expired {
         load_lots_expired(conn, shop, before, found).await?;
     }
@@ -35,6 +38,25 @@ async fn load_items(
         found,
         r#"SELECT 'item' AS "table!", to_jsonb(t) - 'shop' AS "row!" FROM item AS t
         WHERE t.shop = $1 AND t.item = ANY($2)"#,
+        shop.0,
+        items
+    );
+    Ok(())
+}
+
+#[tracing::instrument(level = "debug", skip_all)]
+async fn load_fills(
+    conn: &mut PgConnection,
+    shop: ShopId,
+    items: &[String],
+    found: &mut Vec<Loaded>,
+) -> Result<(), StoreError> {
+    gather!(
+        conn,
+        found,
+        r#"SELECT 'step' AS "table!", to_jsonb(t) - 'shop' AS "row!" FROM step AS t
+        JOIN job AS j ON j.shop = $1 AND j.job = t.job AND j.state = 'open'
+        WHERE t.shop = $1 AND t.safety #> '{fill,reckoned,from}' ?| $2"#,
         shop.0,
         items
     );

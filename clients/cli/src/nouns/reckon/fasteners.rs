@@ -3,7 +3,7 @@
 use super::{answered, grid, or_none};
 use crate::app::App;
 use crate::failure::{Failure, Outcome};
-use clap::{Args, Subcommand};
+use clap::{ArgGroup, Args, Subcommand};
 use leadhand_sdk::v1::{
     Bearing, Friction, LayoutBolt, ManufacturersFigure, ReckonAcrossFlatsRequest, ReckonAdapterRequest,
     ReckonConversionRequest, ReckonPreloadRequest, ReckonSequenceRequest, ReckonShortFormRequest, ReckonSpannerRequest,
@@ -72,13 +72,14 @@ pub enum Command {
     /// The force at the end of a spanner, or how long it has to be
     #[command(after_help = "Examples:\n  leadhand reckon spanner 60Nm --length 350mm\n  \
                             leadhand reckon spanner 60Nm --most 250N")]
+    #[command(group = ArgGroup::new("what_is_known").args(["length", "most"]).required(true).multiple(true))]
     Spanner {
         /// The torque
         torque: String,
         /// From the fastener to the hand
-        #[arg(long, required_unless_present = "most", value_name = "LENGTH")]
+        #[arg(long, value_name = "LENGTH")]
         length: Option<String>,
-        /// The most that the hand is to pull
+        /// The most that the hand is to pull: how long it has to be then
         #[arg(long, value_name = "FORCE")]
         most: Option<String>,
     },

@@ -212,6 +212,7 @@ pub async fn readings(
     svg: Option<&Path>,
 ) -> Outcome {
     let (job, reading) = (of.job.unwrap_or_default(), or_none(of.reading));
+    let what = crate::words::word::<ReadingKind>(kind.into());
     let request = ReckonReadingsRequest { job, reading, kind: kind.into(), picture: svg.is_some(), ..how };
     let answer = app.client.reckon_readings(request).await?;
     if let Some(path) = svg {
@@ -228,7 +229,25 @@ pub async fn readings(
             }
         }
     }
+    if let Some(why) = unjudged(&answer, job, &what) {
+        if app.out.is_json() || !answer.readings.is_empty() {
+            show_readings(app, &answer)?;
+        }
+        return Err(Failure::Found(why));
+    }
     show_readings(app, &answer)
+}
+
+/// Why nothing of what was asked for is judged, and what is to be given; nothing where something is.
+fn unjudged(answer: &ReckonReadingsResponse, job: i64, what: &str) -> Option<String> {
+    if answer.readings.is_empty() {
+        return Some(format!(
+            "job {job} has no {what} that was taken and can be judged; take one with 'leadhand reading record {job}' \
+             ('leadhand reading list {job}' has its readings), or type the figures in the place of --job"
+        ));
+    }
+    let none = answer.readings.iter().all(|one| one.answer.is_none());
+    none.then(|| format!("nothing of this {what} is judged; give what is missing, as it says above, and ask again"))
 }
 
 fn show_readings(app: &App, answer: &ReckonReadingsResponse) -> Outcome {
@@ -407,6 +426,19 @@ mod tests {
         }
         let short = text::below(&answers(&one).collect::<Vec<_>>(), 80, true);
         assert!(!short.contains("formula") && short.contains("WARNING    Grip."), "{short}");
+    }
+
+    #[test]
+    fn what_is_not_judged_says_what_to_give_and_is_no_success() {
+        let of = |answers: &[Option<Answer>]| {
+            let one = |answer: &Option<Answer>| JudgedReading { answer: answer.clone(), ..Default::default() };
+            let readings = answers.iter().map(one).collect();
+            unjudged(&ReckonReadingsResponse { readings, ..Default::default() }, 12, "leak-down")
+        };
+        let missing = of(&[]).unwrap();
+        assert!(missing.contains("job 12 has no leak-down") && missing.contains("reading record 12"), "{missing}");
+        assert!(of(&[None, None]).unwrap().contains("give what is missing"));
+        assert_eq!(of(&[None, Some(Answer::default())]), None, "one is judged");
     }
 
     #[test]

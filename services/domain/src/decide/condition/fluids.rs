@@ -38,6 +38,7 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
     }
     refuse_sums(row, command)?;
     refuse_unlisted(session.state, command)?;
+    let in_all = in_all(row, command);
     let note = session.seal_some(command.note.as_deref());
     let (person, fluid) = (session.context.actor.person, command.fluid.clone());
     let (drained_ml, filled_ml) = (command.drained_ml, command.filled_ml);
@@ -49,7 +50,24 @@ pub(in crate::decide) fn record(session: &mut Session, command: &RecordFluid) ->
         tell_over(session, job, &command.fluid);
         tell_curing(session, job);
     }
+    // What is over tells the sum of what is in already.
+    let over = session.notices.iter().any(|notice| matches!(notice, Notice::FluidOver { .. }));
+    let untold = |notice: &Notice| !(over && matches!(notice, Notice::FluidInAll { out: false, .. }));
+    session.notices.extend(in_all.into_iter().filter(untold));
     Ok(Made::Nothing)
+}
+
+/// Tells what it comes to where something was said of it before: figures are added up, and whoever says one twice sees it.
+fn in_all(row: Option<&FluidRow>, command: &RecordFluid) -> Vec<Notice> {
+    let before = row.map_or((0, 0), |row| (row.drained_ml, row.filled_ml));
+    let both = [(before.0, command.drained_ml, true), (before.1, command.filled_ml, false)];
+    let added = both.into_iter().filter(|(before, now, _)| *before > 0 && *now > 0);
+    let told = |(before, now, out): (i64, i64, bool)| Notice::FluidInAll {
+        fluid: command.fluid.clone(),
+        millilitres: before.saturating_add(now),
+        out,
+    };
+    added.map(told).collect()
 }
 
 /// Tells what is back and has not cured: it is soon wet, warm, or on the road.

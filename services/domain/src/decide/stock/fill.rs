@@ -4,7 +4,7 @@
 use super::cover::{Touched, cover, reduce, settle_blockers, shrink_shortage};
 use super::expire::expire_item;
 use super::{find, reserve, shelf};
-use crate::answer::{FillAside, FillShare, Made};
+use crate::answer::{FillAside, FillShare, Made, Notice};
 use crate::check as form;
 use crate::command::SetFillAside;
 use crate::decide::{flow, steps};
@@ -49,6 +49,7 @@ pub(super) fn set_aside(session: &mut Session, asked: &SetFillAside) -> Result<M
     let books = FillBooks::of(session.state, &row, &asked.item);
     refuse(session.state, asked, &books)?;
     let needed = needed(asked, &books, unit)?;
+    let whole = whole_litres(asked, &books, (needed, unit));
     let filling = books.filling.cloned();
     let elsewhere: Vec<Place> = books.elsewhere.iter().map(|step| (step.stage.clone(), step.step)).collect();
     let wanted = wanted(session.state, asked, &books, (needed, unit), row.filled_ml);
@@ -60,6 +61,7 @@ pub(super) fn set_aside(session: &mut Session, asked: &SetFillAside) -> Result<M
         None if wanted.needs.is_empty() => (None, false),
         None => (Some(add(session, asked, &row, wanted)?), true),
     };
+    session.notices.extend(whole);
     for (stage, step) in own.iter().chain(&elsewhere) {
         settle(session, asked.job, stage, *step)?;
     }
@@ -122,6 +124,14 @@ fn needed(asked: &SetFillAside, books: &FillBooks<'_>, unit: Unit) -> Result<Qua
     })
 }
 
+/// Says so where more is set aside than goes in, because the item is kept in whole litres: of packs it is said with them.
+fn whole_litres(asked: &SetFillAside, books: &FillBooks<'_>, item: (Quantity, Unit)) -> Option<Notice> {
+    let (litres, unit) = item;
+    let millilitres = (asked.millilitres - books.kept_ml()).max(0);
+    let rounded = unit == Unit::Litre && asked.drawn_ml.is_none() && fill::millilitres(litres, unit) > millilitres;
+    rounded.then(|| Notice::WholeLitres { item: asked.item.clone(), millilitres, litres })
+}
+
 /// How much of which items the filling is poured from.
 fn poured_from(state: &State, asked: &SetFillAside, books: &FillBooks<'_>, item: (Quantity, Unit)) -> Poured {
     let (needed, unit) = item;
@@ -158,11 +168,12 @@ fn wanted(
     needs.extend(poured.iter().filter_map(own));
     let instead = earlier.map_or_else(|| before.clone(), |earlier| earlier.instead.clone());
     needs.extend(water(state, asked, books, before.iter().chain(&instead)));
-    let own_cautions = own_cautions(asked, books, earlier);
+    let mut own_cautions = own_cautions(asked, books, earlier);
     let never_drawn = never_drawn(state, books, filled_ml);
     let reckoned = if let Some(earlier) = earlier.filter(|_| asked.millilitres == 0 && !poured.is_empty()) {
         // All that is in was drawn: what was reckoned for it holds.
         let from = poured.into_keys().collect();
+        own_cautions.extend(earlier.gainsaid.iter().map(|one| one.caution.clone()));
         ReckonedFill { from, cautions: own_cautions.clone(), poured: never_drawn, ..earlier.clone() }
     } else {
         let others = if elsewhere > 0 { ", with what other steps take of it" } else { "" };
@@ -172,7 +183,9 @@ fn wanted(
         let (from, cautions) = (poured.into_keys().collect(), own_cautions.clone());
         let (mixture, poured) = (asked.mixture, never_drawn);
         let pours_ml = asked.millilitres.saturating_add(mixture.map_or(0, |mixture| mixture.water_ml));
-        let now = ReckonedFill { recipe, from, mixture, instead, cautions, poured, filled_ml, pours_ml };
+        let (says, gainsaid) = (fill::said_by(state, &asked.item), Vec::new());
+        let now =
+            ReckonedFill { recipe, from, mixture, instead, cautions, poured, filled_ml, pours_ml, says, gainsaid };
         // The same reckoning again is no second one: what it found to be in stays what it was.
         earlier.filter(|earlier| is_same(earlier, &now)).cloned().unwrap_or(now)
     };
@@ -194,10 +207,11 @@ fn own_cautions(asked: &SetFillAside, books: &FillBooks<'_>, earlier: Option<&Re
     asked.cautions.iter().filter(|caution| !lasting.contains(caution)).cloned().collect()
 }
 
-/// Whether two reckonings say the same, whatever was in the system at each.
+/// Whether two reckonings say the same, whatever was in the system at each, and however much the item said of itself: what does
+/// not agree with the earlier one is kept there.
 fn is_same(earlier: &ReckonedFill, now: &ReckonedFill) -> bool {
-    let (poured, filled_ml) = (earlier.poured.clone(), earlier.filled_ml);
-    *earlier == ReckonedFill { poured, filled_ml, ..now.clone() }
+    let (poured, filled_ml, says) = (earlier.poured.clone(), earlier.filled_ml, earlier.says);
+    *earlier == ReckonedFill { poured, filled_ml, says, ..now.clone() }
 }
 
 /// What went in since the earlier reckoning and was not drawn for it, with what that one says of those before.

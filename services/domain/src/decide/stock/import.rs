@@ -60,9 +60,12 @@ fn count(length: usize) -> i64 {
 /// Lists the items and bins that are new, in the order of the file.
 fn list_new(session: &mut Session, rows: &[SheetRow]) -> Result<(i64, i64), Refusal> {
     let (mut items, mut places) = (0, 0);
-    for SheetRow { item, name, unit, place, .. } in rows {
+    for SheetRow { item, name, unit, place, fluid, .. } in rows {
         if session.state.items.get(&(item.clone(),)).is_none() {
             session.emit(Fact::ItemAdded { item: item.clone(), name: name.clone(), unit: *unit })?;
+            if fluid.is_some() {
+                session.emit(Fact::ItemFluidSet { item: item.clone(), fluid: *fluid })?;
+            }
             items += 1;
         }
         let new = place.as_ref().filter(|place| session.state.places.get(&((*place).clone(),)).is_none());
@@ -110,6 +113,14 @@ fn check_item(state: &State, row: &SheetRow, faults: &mut Vec<BadRow>, unseen: &
     if listed.name != row.name {
         let message = format!("'{}' is listed as '{}'; use that name, or another key", row.item, listed.name);
         faults.push(bad(row.line, "name", message));
+    }
+    if row.fluid.is_some_and(|fluid| listed.fluid != Some(fluid)) {
+        let said = listed.fluid.map_or_else(|| "as no fluid".to_owned(), |fluid| format!("as {fluid}"));
+        let message = format!(
+            "'{}' is listed {said}; leave it empty here, and say anew what it is (`leadhand item fluid`) where that is wrong",
+            row.item
+        );
+        faults.push(bad(row.line, "fluid", message));
     }
     if !state.has(&Need::Stock(row.item.clone())) {
         // The first ones that were looked at have moved, so the file is refused in any case.

@@ -1,10 +1,12 @@
 //! Reading an opening stock from CSV, and what is wrong with it by itself.
 
 use crate::check;
+use crate::reading::read_measure;
 use crate::refusal::{BadRow, Refusal};
 use csv::StringRecord;
 use leadhand_facts::quantity::QUANTITY_MAX;
-use leadhand_facts::{ItemKey, PlaceKey, Quantity, Unit};
+use leadhand_facts::words::FluidKind;
+use leadhand_facts::{ItemFluid, ItemKey, PlaceKey, Quantity, Unit};
 use std::collections::HashMap;
 
 /// Most rows of an import.
@@ -13,8 +15,11 @@ pub const ROWS_MAX: usize = 20_000;
 /// Most bytes of an import.
 pub const BYTES_MAX: usize = 4 * 1024 * 1024;
 
-/// The columns, in their order.
-pub const COLUMNS: [&str; 6] = ["item", "name", "unit", "place", "quantity", "expires_on"];
+/// The columns, in their order; the last two may be left out of a file.
+pub const COLUMNS: [&str; 8] = ["item", "name", "unit", "place", "quantity", "expires_on", "fluid", "strength"];
+
+/// So many columns every file has.
+const ASKED: usize = 6;
 
 /// A row that can be read. One of quantity 0 lists its item, and its bin if it names one.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -26,6 +31,7 @@ pub(super) struct SheetRow {
     pub(super) place: Option<PlaceKey>,
     pub(super) quantity: Quantity,
     pub(super) expires_on: Option<String>,
+    pub(super) fluid: Option<ItemFluid>,
 }
 
 /// A file as far as it can be read, with everything that is wrong with it.
@@ -55,10 +61,10 @@ impl Sheet {
             .trim(csv::Trim::All)
             .from_reader(csv.as_bytes());
         let mut records = reader.records();
-        check_header(records.next())?;
+        let width = check_header(records.next())?;
         let mut sheet = Self::default();
         for record in records {
-            sheet.take(record)?;
+            sheet.take(record, width)?;
         }
         if sheet.rows.is_empty() && sheet.bad.is_empty() {
             return Err(Refusal::invalid(
@@ -70,14 +76,14 @@ impl Sheet {
         Ok(sheet)
     }
 
-    fn take(&mut self, record: Result<StringRecord, csv::Error>) -> Result<(), Refusal> {
+    fn take(&mut self, record: Result<StringRecord, csv::Error>, width: usize) -> Result<(), Refusal> {
         let record = record.map_err(|error| Refusal::invalid("csv", format!("it can't be read: {error}")))?;
         if self.rows.len() + self.bad_lines() >= ROWS_MAX {
             let why = format!("it has more than {ROWS_MAX} rows; split the file by items");
             return Err(Refusal::invalid("csv", why));
         }
         let before = self.bad.len();
-        let row = read_row(&record, &mut self.bad);
+        let row = read_row(&record, width, &mut self.bad);
         if self.bad.len() == before {
             self.rows.extend(row);
         }
@@ -107,6 +113,11 @@ impl Sheet {
                     format!("'{}' is kept in {unit} in line {line}; use one unit", row.item),
                 ));
             }
+            if first.fluid != row.fluid {
+                let message =
+                    format!("'{}' is another fluid or strength in line {}; say it alike", row.item, first.line);
+                self.bad.push(bad(row.line, "fluid", message));
+            }
             let line = *goods.entry((&row.item, &row.place, &row.expires_on)).or_insert(row.line);
             if line != row.line {
                 let message =
@@ -117,24 +128,29 @@ impl Sheet {
     }
 }
 
-fn check_header(header: Option<Result<StringRecord, csv::Error>>) -> Result<(), Refusal> {
+/// How many columns the file has.
+fn check_header(header: Option<Result<StringRecord, csv::Error>>) -> Result<usize, Refusal> {
     let written = header.and_then(Result::ok).unwrap_or_default();
-    if written.iter().eq(COLUMNS) {
-        return Ok(());
+    let known = |width: &usize| written.iter().eq(COLUMNS[..*width].iter().copied());
+    if let Some(width) = (ASKED..=COLUMNS.len()).find(known) {
+        return Ok(width);
     }
-    let message = format!("the first line has to name the columns: {}", COLUMNS.join(","));
+    let (asked, more) = (COLUMNS[..ASKED].join(","), COLUMNS[ASKED..].join(","));
+    let message =
+        format!("the first line has to name the columns: {asked}, and behind these {more} where fluids are said");
     Err(Refusal::BadRows { rows: vec![bad(1, "", message)] })
 }
 
-fn read_row(record: &StringRecord, faults: &mut Vec<BadRow>) -> Option<SheetRow> {
+fn read_row(record: &StringRecord, width: usize, faults: &mut Vec<BadRow>) -> Option<SheetRow> {
     let line = record.position().map_or(0, |at| usize::try_from(at.line()).unwrap_or(usize::MAX));
-    let fields: Vec<&str> = record.iter().collect();
-    let &[item, name, unit, place, quantity, expires_on] = fields.as_slice() else {
+    if record.len() != width {
         let message =
-            format!("it has {} fields and {} are asked for: {}", fields.len(), COLUMNS.len(), COLUMNS.join(","));
+            format!("it has {} fields and {width} are asked for: {}", record.len(), COLUMNS[..width].join(","));
         faults.push(bad(line, "", message));
         return None;
-    };
+    }
+    let [item, name, unit, place, quantity, expires_on, fluid, strength] =
+        std::array::from_fn(|column| record.get(column).unwrap_or_default());
     let mut fault = |column: &str, message: String| faults.push(bad(line, column, message));
     if let Some(why) = check::fault_of_key(item) {
         fault("item", why);
@@ -153,6 +169,10 @@ fn read_row(record: &StringRecord, faults: &mut Vec<BadRow>) -> Option<SheetRow>
     if let Some(why) = expires_on.as_deref().and_then(|day| check::read_date(day).err()) {
         fault("expires_on", why);
     }
+    let fluid = read_fluid(fluid, strength).unwrap_or_else(|(column, why)| {
+        fault(column, why);
+        None
+    });
     Some(SheetRow {
         line,
         item: ItemKey::from(item),
@@ -161,7 +181,30 @@ fn read_row(record: &StringRecord, faults: &mut Vec<BadRow>) -> Option<SheetRow>
         place,
         quantity: quantity?,
         expires_on,
+        fluid,
     })
+}
+
+/// Which fluid an item is; else in which column that can't be read, and why.
+fn read_fluid(fluid: &str, strength: &str) -> Result<Option<ItemFluid>, (&'static str, String)> {
+    if fluid.is_empty() {
+        let why = "a strength is of a fluid; write coolant in the column before it".to_owned();
+        return if strength.is_empty() { Ok(None) } else { Err(("strength", why)) };
+    }
+    let kind = FluidKind::from_word(fluid).ok_or_else(|| {
+        let known: Vec<&str> = FluidKind::ALL.iter().map(|kind| kind.word()).collect();
+        ("fluid", format!("'{}' is no fluid; use one of {}", check::shorten(fluid), known.join(", ")))
+    })?;
+    let share = |text: &str| read_measure(text.strip_suffix('%').unwrap_or(text).trim_end()).ok();
+    let read = Some(strength).filter(|text| !text.is_empty()).map(share);
+    let said = ItemFluid { kind, strength: read.flatten() };
+    if read == Some(None) || !said.fits() {
+        let shown = check::shorten(strength);
+        let why =
+            format!("'{shown}' is no strength; it is of a coolant, above 0 % and up to 100 % by volume, such as 50%");
+        return Err(("strength", why));
+    }
+    Ok(Some(said))
 }
 
 fn fault_of_place(place: &PlaceKey) -> Option<String> {

@@ -2,7 +2,7 @@
 
 use super::cover::{Touched, cover, settle_blockers};
 use super::expire::expire_item;
-use super::{find, shelf};
+use super::{find, gainsaid, shelf};
 use crate::answer::Made;
 use crate::check;
 use crate::command::{AddItem, AddPlace, ReceiveStock, SetItemFluid};
@@ -34,6 +34,7 @@ pub(super) fn set_fluid(session: &mut Session, asked: &SetItemFluid) -> Result<M
         return Err(Refusal::NothingToDo { what: format!("change: item '{}' is said {said} already", asked.item) });
     }
     session.emit(Fact::ItemFluidSet { item: asked.item.clone(), fluid: asked.fluid })?;
+    gainsaid::follow(session, &asked.item, asked.fluid)?;
     Ok(Made::Nothing)
 }
 

@@ -9,6 +9,7 @@ use crate::fill;
 use crate::look;
 use crate::need::Need;
 use crate::state::State;
+use leadhand_facts::rows::StepRow;
 use leadhand_facts::words::StepState;
 use leadhand_facts::{ItemKey, JobNo, PlaceKey, StageKey};
 use std::collections::BTreeSet;
@@ -21,7 +22,7 @@ const KNOWN_AT_ONCE: usize = 200;
 pub(in crate::decide) fn needs(state: &State, command: &Command, context: &Context) -> Vec<Need> {
     match command {
         Command::AddItem(asked) => vec![Need::Items(vec![asked.item.clone()])],
-        Command::SetItemFluid(asked) => vec![Need::Items(vec![asked.item.clone()])],
+        Command::SetItemFluid(asked) => of_fluid(state, &asked.item),
         Command::AddPlace(_) => vec![Need::Shop],
         Command::ImportStock(asked) => of_import(state, context, &asked.csv),
         Command::ReceiveStock(asked) => of_bin(state, context, &asked.item, false),
@@ -41,6 +42,17 @@ pub(in crate::decide) fn needs(state: &State, command: &Command, context: &Conte
         }),
         _ => Vec::new(),
     }
+}
+
+/// An item, and the jobs whose fills go by it.
+fn of_fluid(state: &State, item: &ItemKey) -> Vec<Need> {
+    let mut needs = vec![Need::Items(vec![item.clone()])];
+    if unless_loaded(state, Need::FillsFrom(item.clone()), &mut needs) {
+        let from = |step: &&StepRow| fill::reckoned(step).is_some_and(|own| own.from.contains(item));
+        let jobs: BTreeSet<JobNo> = state.steps.iter().filter(from).map(|step| step.job).collect();
+        needs.extend(jobs.into_iter().map(Need::Job));
+    }
+    needs
 }
 
 /// What the job's steps want and have, and the item that is to be poured in.
