@@ -130,7 +130,7 @@ impl JobView {
                 job.vehicle_label.clone()
             },
             standing: standing_name(standing),
-            word: look.texts.say(standing_name(standing)),
+            word: look.texts.say(if standing == Standing::Late { late(job) } else { standing_name(standing) }),
             held_since: (oldest != i64::MAX).then_some(oldest),
             reasons: job.blockers.iter().map(|blocker| reason(blocker, job, look)).collect(),
             promise: promise(job, look),
@@ -199,6 +199,11 @@ pub fn ends(blocker: &Blocker, readings: &[Reading]) -> &'static str {
     }
 }
 
+/// A promise that is still to come is likely late; one that has passed is late.
+fn late(job: &BoardJob) -> &'static str {
+    if job.promise_passed { "late" } else { "likely-late" }
+}
+
 fn promise(job: &BoardJob, look: Look<'_>) -> Promise {
     let class = match PromiseState::try_from(job.promise) {
         Ok(PromiseState::Holds) => "holds",
@@ -212,7 +217,7 @@ fn promise(job: &BoardJob, look: Look<'_>) -> Promise {
     let likely = look.near(job.expected_at.as_ref());
     Promise {
         class,
-        word: look.texts.say(&format!("promise-{class}")),
+        word: look.texts.say(&format!("promise-{}", if class == "late" { late(job) } else { class })),
         when: look.near(job.promised_at.as_ref()),
         likely: if likely.is_empty() { likely } else { look.texts.fill("likely", "when", &likely) },
     }

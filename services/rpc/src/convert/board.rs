@@ -41,6 +41,7 @@ fn card(card: &JobCard, words: &Words) -> v1::BoardJob {
         next: card.next.iter().map(|line| stage(line, words)).collect(),
         blockers: card.blockers.iter().map(|line| job::blocker(line, words)).collect(),
         missing: card.missing.iter().map(|line| job::shortage(line, &card.blockers)).collect(),
+        promise_passed: card.promise_passed,
     }
 }
 
