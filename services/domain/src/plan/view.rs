@@ -121,18 +121,18 @@ mod tests {
 
     const NINE: Instant = Instant(1_800_000_000 * 1_000_000);
 
-    fn at(minutes: i64) -> Option<Instant> {
-        Some(NINE.plus_minutes(minutes))
+    fn at(minutes: i64) -> Instant {
+        NINE.plus_minutes(minutes)
     }
 
     fn drawn(ready: i64, promised: i64) -> JobOutlook {
         JobOutlook {
             job: JobNo(1),
-            ready: at(ready),
-            promised: at(promised),
+            ready: Some(at(ready)),
+            promised: Some(at(promised)),
             late_minutes: (ready - promised).max(0),
-            likely: at(ready + 3),
-            safe: at(ready + 40),
+            likely: Some(at(ready + 3)),
+            safe: Some(at(ready + 40)),
             hangs_on: Vec::new(),
             sentence: String::new(),
             because: Vec::new(),
@@ -142,18 +142,35 @@ mod tests {
     /// The accepted plan has the job ready at 100, likely 105 and safe 150. Another draw comes to 140, of the same plan.
     #[test]
     fn one_plan_has_one_safe_time() {
-        let row =
-            PlanJobRow { job: JobNo(1), ready_at: at(100), likely_at: at(105), safe_at: at(150), nowhere: Vec::new() };
+        let row = PlanJobRow {
+            job: JobNo(1),
+            ready_at: Some(at(100)),
+            likely_at: Some(at(105)),
+            safe_at: Some(at(150)),
+            nowhere: Vec::new(),
+        };
         let safe = |outlook: JobOutlook, moved: bool| {
             let told = as_planned(outlook, Some(&row), moved);
             (told.ready, told.safe, told.late_minutes)
         };
-        assert_eq!(safe(drawn(100, 300), false), (at(100), at(150), 0));
-        assert_eq!(safe(drawn(110, 300), false), (at(100), at(150), 0), "ten minutes are no change to anybody");
-        assert_eq!(safe(drawn(110, 95), false), (at(100), at(150), 5), "late by both, and as much as the plan says");
-        assert_eq!(safe(drawn(116, 300), false), (at(116), at(156), 0), "it is another plan by now");
-        assert_eq!(safe(drawn(100, 300), true), (at(100), at(140), 0), "something has moved");
-        assert_eq!(safe(drawn(110, 105), false), (at(110), at(150), 5), "the promise lies between: that is told");
+        assert_eq!(safe(drawn(100, 300), false), (Some(at(100)), Some(at(150)), 0));
+        assert_eq!(
+            safe(drawn(110, 300), false),
+            (Some(at(100)), Some(at(150)), 0),
+            "ten minutes are no change to anybody"
+        );
+        assert_eq!(
+            safe(drawn(110, 95), false),
+            (Some(at(100)), Some(at(150)), 5),
+            "late by both, and as much as the plan says"
+        );
+        assert_eq!(safe(drawn(116, 300), false), (Some(at(116)), Some(at(156)), 0), "it is another plan by now");
+        assert_eq!(safe(drawn(100, 300), true), (Some(at(100)), Some(at(140)), 0), "something has moved");
+        assert_eq!(
+            safe(drawn(110, 105), false),
+            (Some(at(110)), Some(at(150)), 5),
+            "the promise lies between: that is told"
+        );
         assert_eq!(as_planned(drawn(100, 300), None, false), drawn(100, 300));
     }
 }
