@@ -153,6 +153,33 @@ async fn what_is_in_time_by_the_plan_and_late_in_half_of_all_cases_is_likely_lat
     shop.verified().await;
 }
 
+/// The plan was drawn with another chance than the one that is asked of a single job: while nothing moves, both tell the times of
+/// the accepted plan. Once a stage is listed that it does not know, what is so now is told, and the plan's own beside it.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_plan_and_the_job_tell_one_safe_time_until_something_moves() {
+    let (shop, ..) = shop().await;
+    let job = shop.blank_job(&[]).await;
+    let look = |stage: &str, after: bool| {
+        let minutes = Some(v1::Minutes { low: 60, likely: 300, high: 900 });
+        let (write, stage, title, after_last) = (Some(new_write()), stage.to_owned(), "Look".to_owned(), after);
+        v1::AddStageRequest { write, job, stage, title, minutes, after_last, ..Default::default() }
+    };
+    shop.lead.add_stage(look("look", false)).await.unwrap();
+    let found = shop.lead.propose_plan(v1::ProposePlanRequest { seed: 7, ..asked() }).await.unwrap();
+    shop.lead.accept_plan(accept(found.plan, false)).await.unwrap();
+    let shown = accepted(&shop).await.plan.unwrap().jobs.remove(0);
+    let told = || async { shop.lead.forecast_job(v1::ForecastJobRequest { job }).await.unwrap() };
+    let now = told().await;
+    let outlook = now.outlook.unwrap();
+    assert_eq!((outlook.likely_at, outlook.safe_at), (shown.likely_at, shown.safe_at));
+    let explained = shop.lead.explain_job(v1::ExplainJobRequest { job }).await.unwrap().outlook.unwrap();
+    assert_eq!((explained.safe_at, &explained.words), (shown.safe_at, &outlook.words));
+    shop.lead.add_stage(look("more", true)).await.unwrap();
+    let now = told().await;
+    assert_eq!(now.planned.unwrap().safe_at, shown.safe_at);
+    assert!(now.outlook.unwrap().safe_at.unwrap().seconds > shown.safe_at.unwrap().seconds);
+}
+
 fn outdated(answer: Result<v1::AcceptPlanResponse, SdkError>, about: &str) {
     let refused = answer.unwrap_err();
     assert_eq!((refused.code, refused.reason.as_str()), (Code::Aborted, "PLAN_OUTDATED"), "{refused}");

@@ -3,7 +3,7 @@
 
 Everything that binds a plan is in the model: calendars of the shop and of people, pauses, overtime, skills, several
 hands, shared tools, releases and waits, bays of a kind that are held for a whole stay until the vehicle may leave, closed
-bays, rolling out, the time that moving takes, and places outside. What a random shop never has (started stages, pins,
+bays, rolling out, the time that moving takes in the hours of the shop or in overtime, and places outside. What a random shop never has (started stages, pins,
 an accepted plan) is not. All times are multiples of GRAIN, and so are those of some best plan.
 
     cargo run --release -p leadhand-planner --example cases -- 200 > cases.jsonl
@@ -97,6 +97,7 @@ class Shop:
         for normal, hours in zip(self.normal, self.hours):
             assert normal == {d * self.day + t for d, n in enumerate(hours) for t in range(n)}, "shifts of another kind"
         self.extra_slots = [self.clock.slots(t.get("overtime", [])) for t in shop["technicians"]]
+        self.moved_in = opened.union(*self.extra_slots)
         for j in range(len(shop["jobs"])):
             self.job(j)
         for intervals in [*self.at_person.values(), *self.with_tool.values(), *self.in_bay.values()]:
@@ -199,6 +200,7 @@ class Shop:
             visit = self.stay(j, v, stages, {i: inside[i][v] for i in stages}, here if v == 0 else None)
             held, arrived, left = visit["held"], visit["from"], visit["until"]
             brought = moving if v > 0 else 0
+            self.moved(arrived, brought, held)
             for i in stages:
                 m.add(arrived + brought <= self.start[i]).only_enforce_if(inside[i][v])
                 m.add(self.end[i] <= left).only_enforce_if(inside[i][v])
@@ -252,11 +254,19 @@ class Shop:
         m.add(left["until"] >= moving).only_enforce_if(out)
         self.leaves(j, left["until"], at_once)
         self.leaves(j, left["until"] - moving, out)
+        self.moved(left["until"] - moving, moving, out)
         for i in stages:
             m.add(left["until"] >= self.end[i] + moving).only_enforce_if([out, inside[i][v - 1]])
         length = m.new_int_var(0, self.clock.end, f"w{j}.{v}")
         stay = m.new_optional_interval_var(left["until"], length, entered["from"], out, f"o{j}.{v}")
         self.outside.append(stay)
+
+    def moved(self, begins, moving, goes):
+        """A move lies in hours; what takes no time is bound to none."""
+        slots = [t for t in self.moved_in if all(t + k in self.moved_in for k in range(moving))]
+        if moving > 0:
+            hours = cp_model.Domain.from_values(slots)
+            self.model.add_linear_expression_in_domain(begins, hours).only_enforce_if(goes)
 
     def stays_last(self, j, visit, following):
         """A stay after which none follows ends when the vehicle may leave; then it is outside until all is over."""

@@ -142,7 +142,7 @@ impl JobView {
                 job.vehicle_label.clone()
             },
             standing: standing_name(standing),
-            word: look.texts.say(if all_done(job) { "all-done" } else { standing_name(standing) }),
+            word: look.texts.say(word(standing, job)),
             held_since: (oldest != i64::MAX).then_some(oldest),
             reasons: job.blockers.iter().map(|blocker| reason(blocker, job, look)).collect(),
             promise: promise(job, look),
@@ -211,6 +211,11 @@ pub fn ends(blocker: &Blocker, readings: &[Reading]) -> &'static str {
     }
 }
 
+/// A promise that is still to come is likely late; one that has passed is late.
+fn late(job: &BoardJob) -> &'static str {
+    if job.promise_passed { "late" } else { "likely-late" }
+}
+
 fn promise(job: &BoardJob, look: Look<'_>) -> Promise {
     let class = match PromiseState::try_from(job.promise) {
         Ok(PromiseState::Holds) => "holds",
@@ -224,7 +229,7 @@ fn promise(job: &BoardJob, look: Look<'_>) -> Promise {
     let likely = look.near(job.expected_at.as_ref());
     Promise {
         class,
-        word: look.texts.say(&format!("promise-{class}")),
+        word: look.texts.say(&format!("promise-{}", if class == "late" { late(job) } else { class })),
         when: look.near(job.promised_at.as_ref()),
         likely: if likely.is_empty() { likely } else { look.texts.fill("likely", "when", &likely) },
     }
@@ -240,6 +245,15 @@ fn course(job: &BoardJob) -> Vec<&'static str> {
             _ => "left",
         })
         .collect()
+}
+
+/// What is said of where it stands.
+fn word(standing: Standing, job: &BoardJob) -> &'static str {
+    match standing {
+        _ if all_done(job) => "all-done",
+        Standing::Late => late(job),
+        _ => standing_name(standing),
+    }
 }
 
 /// Whether every stage is done and nothing holds it up, so that it can be handed over.

@@ -102,6 +102,18 @@ fn what_a_lead_asks_is_said_in_words() {
     assert_eq!((view.promise.class, view.promise.when.as_str()), ("holds", "01:00"));
 }
 
+/// What was promised for later is likely late, whatever the plan says; only what has passed is late.
+#[test]
+fn a_promise_that_is_still_to_come_is_likely_late() {
+    let told = |promise_passed: bool| {
+        let job = BoardJob { promise: PromiseState::Late.into(), promise_passed, ..job(4, 5) };
+        let view = seen(|look| JobView::of(&job, look));
+        (view.standing, view.word, view.promise.class, view.promise.word)
+    };
+    assert_eq!(told(false), ("late", "LIKELY LATE".to_owned(), "late", "LIKELY LATE".to_owned()));
+    assert_eq!(told(true), ("late", "LATE".to_owned(), "late", "LATE".to_owned()));
+}
+
 #[test]
 fn what_the_server_may_say_later_or_left_out_breaks_nothing() {
     let odd = BoardJob {

@@ -3,6 +3,7 @@
 ## Where a bay stands
 held-up = HELD UP
 late = LATE
+likely-late = LIKELY LATE
 at-risk = AT RISK
 under-way = under way
 unattended = NOBODY ON IT
@@ -10,7 +11,7 @@ free = free
 
 ## How many bays stand so
 count-held-up = { $n } held up
-count-late = { $n } late
+count-late = { $n } late or likely late
 count-at-risk = { $n } at risk
 count-under-way = { $n } under way
 count-unattended = nobody on { $n }
@@ -20,6 +21,7 @@ no-vehicle-in-a-bay = no vehicle in a bay
 promise-holds = holds
 promise-at-risk = AT RISK
 promise-late = LATE
+promise-likely-late = LIKELY LATE
 promise-none = no promise
 promise-unknown = promise not known
 promise-no-place = NO PLACE IN THE PLAN

@@ -7,7 +7,7 @@ use leadhand_proto::v1::{BoardJob, PromiseState};
 pub enum Standing {
     /// Something holds it up.
     HeldUp,
-    /// What was promised can't be kept any more.
+    /// What was promised has passed, or won't be kept by what is known: the job says which.
     Late,
     /// What was promised is at risk.
     AtRisk,

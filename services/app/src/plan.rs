@@ -13,7 +13,7 @@ use leadhand_auditor::plan::check_plan;
 use leadhand_domain::look;
 use leadhand_domain::need::Need;
 use leadhand_domain::plan::moved::{KINDS, STOCK_KINDS, moved};
-use leadhand_domain::plan::view::{PlanView, pins, plan_view, planned_job};
+use leadhand_domain::plan::view::{PlanView, as_planned, pins, plan_view, planned_job};
 use leadhand_domain::plan::what_if::{Change, change};
 use leadhand_domain::plan::words::{Clock, no_place};
 use leadhand_domain::plan::{needs_at, needs_of, plan_input, text_ids};
@@ -215,7 +215,10 @@ impl App {
         let whole = self.search(input, search, &clock).await?;
         let found = whole.report.jobs.iter().zip(&whole.words).find(|(outlook, _)| outlook.job == job);
         let missing = || AppError::Internal(format!("job {job} was planned without an outlook"));
-        let (outlook, words) = found.map(|(outlook, words)| (outlook.clone(), words.clone())).ok_or_else(missing)?;
+        let (drawn, words) = found.ok_or_else(missing)?;
+        let outlook = as_planned(drawn.clone(), planned.as_ref(), !moved.is_empty());
+        let same = (outlook.likely, outlook.safe) == (drawn.likely, drawn.safe);
+        let words = if same { words.clone() } else { clock.outlook(outlook.likely, outlook.safe) };
         Ok(Outlook { outlook, words, whole, planned, moved })
     }
 

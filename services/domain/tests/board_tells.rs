@@ -121,7 +121,16 @@ fn whether_a_promise_holds_in_words() {
     );
     assert_eq!(promise_of(390, &HeldUp::Until(300)), Promise::Late, "strip begins at 300 and 195 more follow");
     let words = [Promise::None, Promise::Holds, Promise::AtRisk, Promise::Late].map(Promise::words);
-    assert_eq!(words, ["no promise", "holds", "at risk", "late"]);
+    assert_eq!(words, ["no promise", "holds", "at risk", "late, or likely late"]);
+}
+
+/// Likely finish 215 minutes after opening, so a promise of 210 won't be kept; but it has not passed before 210.
+#[test]
+fn a_promise_has_passed_only_once_its_moment_is_over() {
+    let hand = Hand::with_job(Some(at(210)));
+    let card = |now: i64| board(&hand.state, at(now)).outside.remove(0);
+    let told = [0, 210, 211].map(|now| (card(now).promise, card(now).promise_passed));
+    assert_eq!(told, [(Promise::Late, false), (Promise::Late, false), (Promise::Late, true)]);
 }
 
 #[test]

@@ -6,10 +6,11 @@ mod stock_kit;
 
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
+use leadhand_domain::plan::plan_input;
 use leadhand_domain::view::ready::{ReadyList, ready_list};
 use leadhand_domain::view::ready_day::{Of, stages_of};
 use leadhand_facts::calendar::{DayHours, Week};
-use leadhand_facts::words::BayKind;
+use leadhand_facts::words::{BayKind, StageKind};
 use leadhand_facts::*;
 use stock_kit::Shop;
 
@@ -279,6 +280,91 @@ fn a_bay_and_a_person_come_to_what_the_accepted_plan_has() {
     assert_eq!(told(&yard, &bay), ["1/strip", "2/fit"], "the plan has nothing more of the vehicle that stands there");
     yard.shop.now = stock_kit::instant("2026-05-03T23:00:00Z");
     assert_eq!(told(&yard, &flint), Vec::<String>::new(), "that is tomorrow's");
+}
+
+fn stage_with(job: JobNo, tools: &[&str], skills: &[&str]) -> AddStage {
+    let owned = |words: &[&str]| words.iter().map(|&word| word.to_owned()).collect();
+    AddStage {
+        job,
+        stage: Some("more".into()),
+        title: "More".into(),
+        kind: StageKind::Work,
+        minutes: template::Minutes { low: 10, likely: 20, high: 30 },
+        bays: vec![],
+        skills: owned(skills),
+        hands: 1,
+        tools: owned(tools),
+        after: vec![],
+        after_last: false,
+        before: vec![],
+        may_leave: false,
+        in_one_go: false,
+        steps: vec!["Lock it again".into()],
+    }
+}
+
+/// A stage that is added as the work goes names its tools by words. The plan takes a shared tool's key or name for that tool,
+/// and so does the list: who has it is told, from the start of the stage on, and it is no tool of the box.
+#[test]
+fn a_shared_tool_that_an_added_stage_names_is_one() {
+    let mut yard = Yard::open();
+    yard.shop.must(stage_with(ONE, &["Cam-Lock-20", "puller ", "rag"], &[]));
+    let more = Of::Stage(ONE, "more".into());
+    let list = yard.list(&more);
+    let shared: Vec<(&str, i32)> =
+        list.shared.iter().map(|line| (line.tool.as_ref().unwrap().row.tool.as_str(), line.first.step.0)).collect();
+    assert_eq!(shared, [("cam-lock-20", 0), ("puller", 0)]);
+    assert_eq!(list.tools.iter().map(|line| line.text.as_str()).collect::<Vec<_>>(), ["rag"]);
+    assert_eq!(missing(&list), [(0, true, "shared tool 'cam-lock-20', which job 2 has")]);
+    let input = plan_input(&yard.shop.state, yard.shop.now, &|_| String::new());
+    let stages = input.jobs.iter().filter(|job| job.job == ONE).flat_map(|job| &job.stages);
+    let planned = stages.into_iter().find(|stage| stage.stage.as_str() == "more").unwrap();
+    assert_eq!(planned.tools, [ToolKey::from("cam-lock-20"), ToolKey::from("puller")], "as in the plan");
+    // It is lent to this job: nothing is missing.
+    let tool = "cam-lock-20".into();
+    yard.shop.must(LendTool { tool, job: Some(ONE), stage: None, bay: None, person: None, hand_on: true });
+    assert_eq!(missing(&yard.list(&more)), []);
+}
+
+/// Moss has a skill and no shift, and is planned in the shop's hours: so the list has Moss there until 08:00, as Flint until
+/// 07:00. Who has neither skill nor shift is planned nowhere, and is nobody whom the list counts on.
+#[test]
+fn who_could_do_a_stage_is_whom_the_plan_has_at_that_time() {
+    let mut yard = Yard::open();
+    let Made::Person(desk) = yard.shop.must(AddPerson { name: "Reed".into(), skills: vec![] }).made else { panic!() };
+    yard.shop.must(stage_with(ONE, &[], &[]));
+    let more = Of::Stage(ONE, "more".into());
+    let there = |yard: &Yard, at: &str| {
+        let now = stock_kit::instant(at);
+        let list = ready_list(&yard.shop.state, &stages_of(&yard.shop.state, &more, now).unwrap(), now);
+        let input = plan_input(&yard.shop.state, now, &|_| String::new());
+        let works = |windows: &[Window]| windows.iter().any(|window| window.holds(now));
+        let planned = input.technicians.iter().filter(|one| works(&one.shifts) || works(&one.overtime));
+        let planned: std::collections::BTreeSet<PersonId> = planned.map(|one| one.person).collect();
+        let line = &list.people[0];
+        let told = line.able.iter().filter(|one| one.on_shift).map(|one| one.person).collect();
+        assert_eq!(planned, told, "at {at}");
+        assert!(line.able.iter().all(|one| input.technicians.iter().any(|other| other.person == one.person)));
+        (told.len(), line.lacking)
+    };
+    assert_eq!(there(&yard, "2026-05-04T06:30:00Z"), (2, false));
+    assert_eq!(there(&yard, "2026-05-04T07:30:00Z"), (1, false), "Moss alone");
+    assert_eq!(there(&yard, "2026-05-04T08:30:00Z"), (0, true), "the shop is closed");
+    let (from_at, until_at) = (stock_kit::instant("2026-05-04T08:00:00Z"), stock_kit::instant("2026-05-04T09:00:00Z"));
+    yard.shop.must(OpenOvertime { person: yard.flint, from_at, until_at });
+    assert_eq!(there(&yard, "2026-05-04T08:30:00Z"), (1, false), "Flint's overtime");
+    yard.shop.must(SetShift { person: desk, from_day: "2026-05-04".into(), week: week(360, 480) });
+    assert_eq!(there(&yard, "2026-05-04T06:30:00Z"), (3, false), "a shift makes a technician");
+}
+
+/// Where nobody could do it at all the list says so as the plan does.
+#[test]
+fn a_skill_that_nobody_has_is_told_as_such() {
+    let mut yard = Yard::open();
+    yard.shop.must(stage_with(ONE, &[], &["gearbox"]));
+    let list = yard.list(&Of::Stage(ONE, "more".into()));
+    let told = "one person with the skill 'gearbox', and nobody in the shop has that: give it to somebody";
+    assert_eq!(missing(&list), [(0, true, told)]);
 }
 
 #[test]

@@ -297,7 +297,8 @@ fn lending_past_the_calibration_says_until_when_it_counted() {
     // The ready list of a stage goes by the same rule, though the job has the tool already.
     let missing = |yard: &Yard| -> Vec<String> {
         let list = ready_list(&yard.shop.state, &[(ONE, "lock".into())], yard.shop.now);
-        list.missing.into_iter().map(|line| line.text).collect()
+        // Nobody here works on vehicles, which is told as well.
+        list.missing.into_iter().map(|line| line.text).filter(|text| text.contains("calibration")).collect()
     };
     assert_eq!(missing(&yard), ["the calibration of shared tool 'torque-50', which counted until 2026-05-03"]);
     yard.must(DescribeTool {

@@ -221,10 +221,11 @@ impl<'a> Exact<'a> {
             let longer = BayVisit { until: open.until.max(row.until), ..open.clone() };
             self.stays(job, rest, Some(longer), done.clone());
         }
-        let latest = row.from.plus_minutes(-moving);
-        let ends = self.ends(job, Some(&open));
-        let by_yard = ends.iter().map(|end| (end.plus_minutes(moving), latest));
-        let at_once = ends.iter().map(|end| (*end, *end)).chain([(latest, latest)]);
+        let Some(latest) = self.moved_by(row.from, moving) else { return };
+        let goes: Vec<Instant> =
+            self.ends(job, Some(&open)).into_iter().filter_map(|end| self.moves_from(end, moving)).collect();
+        let by_yard = goes.iter().map(|goes| (goes.plus_minutes(moving), latest));
+        let at_once = goes.iter().map(|goes| (*goes, *goes)).chain([(latest, latest)]);
         for (left, entered) in by_yard.chain(at_once) {
             if open.until <= left && left <= entered && entered <= latest && (left < entered || open.bay != bay) {
                 let mut more = done.clone();
@@ -232,6 +233,24 @@ impl<'a> Exact<'a> {
                 self.stays(job, rest, Some(enter(entered)), more);
             }
         }
+    }
+
+    /// Whether somebody could move a vehicle from a moment on.
+    fn can_move(&self, from: Instant, moving: i64) -> bool {
+        let overtime = self.input.technicians.iter().flat_map(|one| &one.overtime);
+        let there = |t: i64| self.input.shop.iter().chain(overtime.clone()).any(|w| w.holds(from.plus_minutes(t)));
+        (0..moving / GRAIN).all(|k| there(k * GRAIN))
+    }
+
+    fn moves_from(&self, at: Instant, moving: i64) -> Option<Instant> {
+        let slots = (0..).map(|k| at.plus_minutes(k * GRAIN)).take_while(|from| *from < self.input.until);
+        slots.into_iter().find(|from| self.can_move(*from, moving))
+    }
+
+    /// When it begins at the latest to be over by a moment.
+    fn moved_by(&self, at: Instant, moving: i64) -> Option<Instant> {
+        let slots = (0..).map(|k| at.plus_minutes(-moving - k * GRAIN)).take_while(|from| *from >= self.input.at);
+        slots.into_iter().find(|from| self.can_move(*from, moving))
     }
 
     /// When a vehicle could leave a bay: at the end of its last stage there, or of a stage of its job after that.

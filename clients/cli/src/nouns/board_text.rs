@@ -39,6 +39,14 @@ fn standing_words(standing: Standing) -> &'static str {
     }
 }
 
+/// Where a job stands, in words: what was promised for later is late only once that has passed.
+fn job_words(job: &BoardJob) -> &'static str {
+    match Standing::of(job) {
+        Standing::Late if !job.promise_passed => "LIKELY LATE",
+        standing => standing_words(standing),
+    }
+}
+
 /// The terminal's colour number (ECMA-48, SGR).
 fn standing_colour(standing: Standing) -> &'static str {
     match standing {
@@ -94,7 +102,7 @@ pub fn rows(board: &Board, look: Look<'_>) -> Vec<Row> {
         }
     }
     for (standing, bay) in free {
-        heading(&mut text, standing, &bay_name(bay), look);
+        heading(&mut text, standing, standing_words(standing), &bay_name(bay), look);
     }
     if !board.outside.is_empty() {
         text.extend(["", "OUTSIDE", ""].map(Row::plain));
@@ -121,6 +129,9 @@ pub fn count(board: &Board, standing: Standing) -> usize {
 
 /// That in words: `2 held up`.
 pub fn counted(standing: Standing, count: usize) -> String {
+    if standing == Standing::Late {
+        return format!("{count} late or likely late");
+    }
     format!("{count} {}", standing_words(standing).to_lowercase())
 }
 
@@ -139,7 +150,7 @@ fn bay_name(bay: &BoardBay) -> String {
 }
 
 fn block(text: &mut Vec<Row>, standing: Standing, place: &str, job: &BoardJob, look: Look<'_>) {
-    heading(text, standing, &format!("{place}: {}", title(job)), look);
+    heading(text, standing, job_words(job), &format!("{place}: {}", title(job)), look);
     for (label, words) in details(job, look) {
         line(text, label, &words, look);
     }
@@ -231,7 +242,8 @@ fn promise(job: &BoardJob, look: Look<'_>) -> String {
     let state = match PromiseState::from_number(job.promise) {
         Some(PromiseState::Holds) => "holds",
         Some(PromiseState::AtRisk) => "AT RISK",
-        Some(PromiseState::Late) => "LATE",
+        Some(PromiseState::Late) if job.promise_passed => "LATE",
+        Some(PromiseState::Late) => "LIKELY LATE",
         Some(PromiseState::NoPlace) => "NO PLACE IN THE PLAN",
         Some(PromiseState::NoStages) => "no stages, so nothing can be said",
         _ => return format!("none{expected}"),
@@ -240,9 +252,9 @@ fn promise(job: &BoardJob, look: Look<'_>) -> String {
     format!("{promised}, {state}{expected}")
 }
 
-fn heading(text: &mut Vec<Row>, standing: Standing, words: &str, look: Look<'_>) {
+fn heading(text: &mut Vec<Row>, standing: Standing, head: &str, words: &str, look: Look<'_>) {
     let words = clean(words);
-    let first = format!("{:<HEAD$}", standing_words(standing));
+    let first = format!("{head:<HEAD$}");
     let lines = wrap(&format!("{first}{words}"), look.width, HEAD);
     for (at, line) in lines.iter().enumerate() {
         let heads = at == 0 && line.starts_with(&first);
@@ -281,7 +293,7 @@ pub fn one_line(place: &str, job: Option<&BoardJob>, look: Look<'_>) -> String {
     let Some(job) = job else { return clean(&format!("{place}: free")) };
     let details: Vec<String> =
         details(job, look).into_iter().map(|(label, words)| format!("{label}: {words}")).collect();
-    clean(&format!("{place}: {}: {}; {}", standing_words(Standing::of(job)), title(job), details.join("; ")))
+    clean(&format!("{place}: {}: {}; {}", job_words(job), title(job), details.join("; ")))
 }
 
 #[cfg(test)]

@@ -60,7 +60,10 @@ fn what_is_held_up_comes_first_and_free_bays_last() {
             bay("c", Some(job(3, PromiseState::AtRisk))),
             bay("d", Some(held)),
         ],
-        outside: vec![job(9, PromiseState::Late)],
+        outside: vec![
+            job(9, PromiseState::Late),
+            BoardJob { promise_passed: true, priority: 9, ..job(10, PromiseState::Late) },
+        ],
         number: 77,
         as_of: Some(at("2031-03-03T10:05:00Z")),
     };
@@ -74,7 +77,8 @@ fn what_is_held_up_comes_first_and_free_bays_last() {
             "under way    bay b (pit): Blue estate, job 2, Front brakes",
             "free         bay a (pit)",
             "OUTSIDE",
-            "LATE         outside: Blue estate, job 9, Front brakes",
+            "LIKELY LATE  outside: Blue estate, job 9, Front brakes",
+            "LATE         outside: Blue estate, job 10, Front brakes",
             "as of 10:05, fact 77",
         ]
     );
@@ -86,6 +90,9 @@ fn what_is_held_up_comes_first_and_free_bays_last() {
     );
     assert!(text.contains("  now        2/4 Pads out, step 2 of 3, Robin, for 1 h 05 min\n"), "{text}");
     assert!(text.contains("  promise    16:00, holds, likely 15:30\n"), "{text}");
+    assert!(text.contains("  promise    16:00, LIKELY LATE, likely 15:30\n"), "it is still to come: {text}");
+    assert!(text.contains("  promise    16:00, LATE, likely 15:30\n"), "{text}");
+    assert_eq!(counted(Standing::Late, count(&board, Standing::Late)), "2 late or likely late");
 }
 
 #[test]

@@ -296,7 +296,11 @@ async fn promise(app: &App, job: i64) -> Outcome {
     if app.out.is_json() {
         return out::json(&answer);
     }
-    plan_text::promise(&answer.outlook.unwrap_or_default(), app.zone().await?)
+    let zone = app.zone().await?;
+    let outlook = answer.outlook.unwrap_or_default();
+    plan_text::promise(&outlook, zone)?;
+    let other = answer.planned.as_ref().and_then(|planned| plan_text::planned_otherwise(&outlook, planned, zone));
+    other.map_or(Ok(()), |line| out::line(&line))
 }
 
 async fn pin(app: &App, asked: Pin) -> Outcome {

@@ -2,7 +2,7 @@
 
 use super::plan_chart::{By, Chart};
 use super::plan_hours::Hours;
-use super::plan_text::{Shown, jobs_table, promise_lines, standing, table};
+use super::plan_text::{Shown, jobs_table, planned_otherwise, promise_lines, standing, table};
 use crate::fit::width_of;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
@@ -263,6 +263,22 @@ fn moves_have_rows_of_their_own() {
     let left = text.lines().position(|line| line.contains("(rolled out)"));
     assert!(left < worked && left.is_some(), "{text}");
     assert!(at("lift-2") < at("lift-10"), "{text}");
+}
+
+/// What is so now and what the accepted plan said are told as two things, and only where they differ.
+#[test]
+fn a_promise_names_the_accepted_plan_where_that_said_otherwise() {
+    let job = JobOutlook { job: 2, safe_at: at(90), likely_at: at(60), ..Default::default() };
+    let mut planned = leadhand_sdk::v1::PlannedJob { job: 2, safe_at: at(90), likely_at: at(60), ..Default::default() };
+    assert_eq!(planned_otherwise(&job, &planned, &TimeZone::UTC), None);
+    planned.safe_at = at(80);
+    let told = planned_otherwise(&job, &planned, &TimeZone::UTC).unwrap();
+    assert!(told.starts_with("the accepted plan said likely ") && told.contains("plan propose"), "{told}");
+    assert_eq!(
+        planned_otherwise(&JobOutlook::default(), &planned, &TimeZone::UTC),
+        None,
+        "no time, nothing to compare"
+    );
 }
 
 /// In time by the plan itself, and half of all cases end after the promise: the table and the promise say so.

@@ -8,8 +8,8 @@ use crate::moment::{self, show_length};
 use crate::out::{self, Table};
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    ExplainJobResponse, GetPlanResponse, JobOutlook, Plan, PlanEnd, PlanNote, PlanPerson, PlannedStage, PlannedStay,
-    ProposePlanResponse,
+    ExplainJobResponse, GetPlanResponse, JobOutlook, Plan, PlanEnd, PlanNote, PlanPerson, PlannedJob, PlannedStage,
+    PlannedStay, ProposePlanResponse,
 };
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -331,6 +331,18 @@ pub fn promise_lines(job: &JobOutlook, zone: &TimeZone) -> Vec<String> {
         lines.extend(job.likely_late.then(|| LIKELY_LATE.to_owned()));
     }
     lines
+}
+
+/// What the accepted plan said of a job, where that is another time by now.
+pub fn planned_otherwise(job: &JobOutlook, planned: &PlannedJob, zone: &TimeZone) -> Option<String> {
+    let differs = planned.safe_at.is_some() && job.safe_at.is_some() && planned.safe_at != job.safe_at;
+    let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
+    let (likely, safe) = (at(&planned.likely_at), at(&planned.safe_at));
+    differs.then(|| {
+        format!(
+            "the accepted plan said likely {likely}, safe {safe}; `leadhand plan propose` makes one of what is so now"
+        )
+    })
 }
 
 /// What a job is late because of, with the terms behind the words.

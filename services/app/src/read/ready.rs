@@ -16,7 +16,7 @@ impl App {
     pub async fn ready(&self, who: &Principal, of: Of) -> Result<(ReadyList, Words), AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         let now = reading.now();
-        reading.load(&[Need::Shop, Need::OpenWindows(now), Need::Plan]).await?;
+        reading.load(&[Need::Shop, Need::OpenWindows(now), Need::Overtime(now), Need::Plan]).await?;
         let persons: Vec<_> = reading.state.persons.iter().map(|row| row.person).collect();
         let shifts = persons.iter().map(|person| Need::ShiftWindows(*person, now));
         let clockings = persons.iter().map(|person| Need::PersonClockings(*person, now));

@@ -1,5 +1,6 @@
 //! Where vehicles stand: one in a bay, held from its first stage there until it may leave, moved only where it may be.
 
+use super::hours;
 use super::leaving::Leaving;
 use super::{Faults, Row, after, bay_of};
 use leadhand_facts::plan::{BayVisit, Plan, PlanInput, PlanJob, VehicleNow};
@@ -32,6 +33,7 @@ pub(super) fn check(input: &PlanInput, plan: &Plan, rows: &[Row<'_>], faults: &m
         }
     }
     let mut outside = Vec::new();
+    let open = hours::moves(input);
     for job in &input.jobs {
         let mut visits = by_job.remove(&job.job).unwrap_or_default();
         visits.sort_by_key(|v| (v.from, v.until));
@@ -41,6 +43,7 @@ pub(super) fn check(input: &PlanInput, plan: &Plan, rows: &[Row<'_>], faults: &m
         }
         begins(input, job, &own, &visits, faults);
         moves(input, job, &own, &visits, &mut outside, faults);
+        moved_in_hours(&open, job, &visits, faults);
     }
     places_outside(input, &outside, faults);
 }
@@ -131,6 +134,21 @@ fn moves(
             outside.push(stay(left.until, entered.from, false));
         }
         brought_in(job, own, entered, faults);
+    }
+}
+
+/// Whoever moves a vehicle is there: as it comes into a bay from outside or from another, and before it stands outside.
+fn moved_in_hours(open: &[Window], job: &PlanJob, visits: &[&BayVisit], faults: &mut Faults) {
+    let moving = job.moving_minutes.max(0);
+    let comes = |at: usize| at > 0 || job.vehicle == VehicleNow::Outside;
+    let into = visits.iter().enumerate().filter(|(at, _)| comes(*at)).map(|(_, stay)| (stay.from, &stay.bay));
+    let goes_out = |pair: &&[&BayVisit]| pair[0].until < pair[1].from;
+    let out = visits.windows(2).filter(goes_out).map(|pair| (after(pair[0].until, -moving), &pair[0].bay));
+    for (from, bay) in into.chain(out).filter(|_| moving > 0) {
+        let until = after(from, moving);
+        let there = open.iter().any(|window| window.from <= from && until <= window.until);
+        let sentence = || format!("at {bay} it is moved from {from} until {until}, when nobody is there");
+        faults.require(there, "moving", job.job, sentence);
     }
 }
 

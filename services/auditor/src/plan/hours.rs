@@ -65,6 +65,11 @@ pub(super) fn hours(input: &PlanInput, technician: &PlanTechnician, overtime: bo
     united(hours)
 }
 
+/// When vehicles are moved: while the shop is open, and in everybody's overtime.
+pub(super) fn moves(input: &PlanInput) -> Vec<Window> {
+    united(input.shop.iter().chain(input.technicians.iter().flat_map(|t| &t.overtime)).copied().collect())
+}
+
 fn united(mut windows: Vec<Window>) -> Vec<Window> {
     windows.retain(|w| w.from < w.until);
     windows.sort();

@@ -4,11 +4,25 @@
 use crate::decide::{day_begins, zone};
 use crate::state::State;
 use leadhand_facts::calendar::CalendarChange;
+use leadhand_facts::rows::PersonRow;
 use leadhand_facts::{Instant, PersonId, Window};
 
-/// Whether a shift of somebody was ever said.
-pub(super) fn has_shift(state: &State, person: PersonId) -> bool {
-    first_shift(state, person).is_some()
+/// Whether somebody works on vehicles: who has a skill or a shift, is clocked on, or was given a stage by the lead.
+pub(crate) fn works_on_vehicles(state: &State, row: &PersonRow) -> bool {
+    let on = || state.clockings.iter().any(|clocking| clocking.person == row.person && clocking.until_at.is_none());
+    let given = || state.stage_pins.iter().any(|pin| pin.people.contains(&row.person));
+    !row.forgotten && (!row.skills.is_empty() || first_shift(state, row.person).is_some() || on() || given())
+}
+
+/// Whether somebody has hours at a moment, as plans take them; everybody has where nothing is known of the shop's hours.
+pub(crate) fn is_there(state: &State, person: PersonId, at: Instant) -> bool {
+    let holds = |from: Instant, until: Instant| from <= at && at < until;
+    let open: Vec<Window> =
+        state.open_windows.iter().map(|row| Window { from: row.from_at, until: row.until_at }).collect();
+    let own = own_hours(state, person, &open);
+    let there = own.as_ref().unwrap_or(&open).iter().any(|window| holds(window.from, window.until));
+    let over = || state.overtime.iter().any(|row| row.person == person && holds(row.from_at, row.until_at));
+    open.is_empty() || there || over()
 }
 
 /// When somebody's first shift that was said begins.

@@ -63,7 +63,7 @@ pub fn plan_input(state: &State, at: Instant, words: &dyn Fn(TextId) -> String) 
     let technicians: Vec<PlanTechnician> = state
         .persons
         .iter()
-        .filter(|row| is_planned(state, row))
+        .filter(|row| hours::works_on_vehicles(state, row))
         .map(|row| technician(state, row, &shop, at, words))
         .collect();
     let stages = Stages::of(state, at, &technicians, words);
@@ -108,13 +108,6 @@ fn shift_end(state: &State, shop: &[Window], at: Instant) -> Instant {
 
 fn bay(row: &leadhand_facts::rows::BayRow) -> PlanBay {
     PlanBay { bay: row.bay.clone(), kind: row.kind, rated_kg: row.rated_kg, closed: Vec::new() }
-}
-
-/// Whether somebody works on vehicles: who has a skill or a shift, is clocked on, or was given a stage by the lead.
-fn is_planned(state: &State, row: &PersonRow) -> bool {
-    let on = || state.clockings.iter().any(|clocking| clocking.person == row.person && clocking.until_at.is_none());
-    let given = || state.stage_pins.iter().any(|pin| pin.people.contains(&row.person));
-    !row.forgotten && (!row.skills.is_empty() || hours::has_shift(state, row.person) || on() || given())
 }
 
 /// Somebody's hours: the shop's where nobody ever said a shift.

@@ -2,6 +2,8 @@
 
 use crate::look;
 use crate::state::State;
+use leadhand_facts::instant::MINUTE_US;
+use leadhand_facts::plan::{JobOutlook, ON_TIME_MINUTES};
 use leadhand_facts::rows::{PlanJobRow, PlanRow, PlanStageRow, PlanVisitRow, StagePinRow, StageRow};
 use leadhand_facts::words::StageState;
 use leadhand_facts::{BayKey, Instant, JobNo, PersonId, TextId};
@@ -88,9 +90,87 @@ pub fn planned_job(state: &State, job: JobNo) -> Option<&PlanJobRow> {
     state.plan_jobs.get(&(job,))
 }
 
+/// What becomes of a job, with the accepted plan's own times while that still holds: nothing has moved since it was made, the
+/// job is ready as it says, give or take what counts as on time, and no sooner or later than promised only by one of them. A
+/// forecast is drawn anew each time, and two of one plan would differ by their chance alone.
+pub fn as_planned(mut outlook: JobOutlook, planned: Option<&PlanJobRow>, moved: bool) -> JobOutlook {
+    let Some(row) = planned.filter(|_| !moved) else { return outlook };
+    let (Some(now), Some(ready), Some(likely), Some(safe)) = (outlook.ready, row.ready_at, row.likely_at, row.safe_at)
+    else {
+        return outlook;
+    };
+    let late_us = |ready: Instant| outlook.promised.map_or(0, |promised| ready.since_us(promised).max(0));
+    let near = now.since_us(ready).abs() <= ON_TIME_MINUTES * MINUTE_US;
+    if near && (late_us(now) > 0) == (late_us(ready) > 0) {
+        outlook.late_minutes = late_us(ready) / MINUTE_US;
+        (outlook.ready, outlook.likely, outlook.safe) = (Some(ready), Some(likely), Some(safe));
+    }
+    outlook
+}
+
 impl PlanView {
     /// Everybody who is planned.
     pub fn persons(&self) -> BTreeSet<PersonId> {
         self.stages.iter().flat_map(|line| line.row.people.iter().copied()).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const NINE: Instant = Instant(1_800_000_000 * 1_000_000);
+
+    fn at(minutes: i64) -> Instant {
+        NINE.plus_minutes(minutes)
+    }
+
+    fn drawn(ready: i64, promised: i64) -> JobOutlook {
+        JobOutlook {
+            job: JobNo(1),
+            ready: Some(at(ready)),
+            promised: Some(at(promised)),
+            late_minutes: (ready - promised).max(0),
+            likely: Some(at(ready + 3)),
+            safe: Some(at(ready + 40)),
+            hangs_on: Vec::new(),
+            sentence: String::new(),
+            because: Vec::new(),
+        }
+    }
+
+    /// The accepted plan has the job ready at 100, likely 105 and safe 150. Another draw comes to 140, of the same plan.
+    #[test]
+    fn one_plan_has_one_safe_time() {
+        let row = PlanJobRow {
+            job: JobNo(1),
+            ready_at: Some(at(100)),
+            likely_at: Some(at(105)),
+            safe_at: Some(at(150)),
+            nowhere: Vec::new(),
+        };
+        let safe = |outlook: JobOutlook, moved: bool| {
+            let told = as_planned(outlook, Some(&row), moved);
+            (told.ready, told.safe, told.late_minutes)
+        };
+        assert_eq!(safe(drawn(100, 300), false), (Some(at(100)), Some(at(150)), 0));
+        assert_eq!(
+            safe(drawn(110, 300), false),
+            (Some(at(100)), Some(at(150)), 0),
+            "ten minutes are no change to anybody"
+        );
+        assert_eq!(
+            safe(drawn(110, 95), false),
+            (Some(at(100)), Some(at(150)), 5),
+            "late by both, and as much as the plan says"
+        );
+        assert_eq!(safe(drawn(116, 300), false), (Some(at(116)), Some(at(156)), 0), "it is another plan by now");
+        assert_eq!(safe(drawn(100, 300), true), (Some(at(100)), Some(at(140)), 0), "something has moved");
+        assert_eq!(
+            safe(drawn(110, 105), false),
+            (Some(at(110)), Some(at(150)), 5),
+            "the promise lies between: that is told"
+        );
+        assert_eq!(as_planned(drawn(100, 300), None, false), drawn(100, 300));
     }
 }

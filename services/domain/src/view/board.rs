@@ -81,6 +81,8 @@ pub struct JobCard {
     pub expected_at: Option<Instant>,
     /// Whether the promise holds.
     pub promise: Promise,
+    /// Whether the moment that was promised has passed.
+    pub promise_passed: bool,
 }
 
 /// A stage on the board.
@@ -159,7 +161,7 @@ pub enum Promise {
     /// If it goes as is likely; not if it goes badly, or something holds it up and nobody knows
     /// for how long.
     AtRisk,
-    /// Not any more.
+    /// Not by what is likely, or it has passed.
     Late,
     /// The shop's hours are not known so far ahead.
     Unknown,
@@ -176,7 +178,7 @@ impl Promise {
             Self::None => "no promise",
             Self::Holds => "holds",
             Self::AtRisk => "at risk",
-            Self::Late => "late",
+            Self::Late => "late, or likely late",
             Self::Unknown => "unknown: no shop hours so far ahead",
             Self::NoPlace => "the plan has no place for it",
             Self::NoStages => "no stages, so nothing can be said",
@@ -234,6 +236,7 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
         stages_done: stages.iter().filter(|stage| stage.ended_at.is_some()).count(),
         stages_all: stages.len(),
         promise: promise(index, job, &blockers, expected_at, now),
+        promise_passed: has_passed(job, now),
         under_way,
         next,
         blockers,
@@ -279,6 +282,10 @@ fn stage_line(index: &Index<'_>, stage: &StageRow, place: usize, now: Instant) -
     }
 }
 
+fn has_passed(job: &JobRow, now: Instant) -> bool {
+    job.promised_at.is_some_and(|promised_at| promised_at < now)
+}
+
 fn promise(
     index: &Index<'_>,
     job: &JobRow,
@@ -286,7 +293,7 @@ fn promise(
     expected_at: Option<Instant>,
     now: Instant,
 ) -> Promise {
-    if job.promised_at.is_some_and(|promised_at| promised_at < now) {
+    if has_passed(job, now) {
         return Promise::Late;
     }
     if nowhere(index, job) {

@@ -3,18 +3,19 @@
 
 use super::parts::Title;
 pub use super::ready_tools::FastenerLine;
-use super::ready_tools::{calibrations, fasteners, of_work, stuck_tools};
+use super::ready_tools::{calibrations, fasteners, is_shared, of_work, shared_of, stuck_tools};
 use super::to_get::{Consumable, ToGet, absorbent, at_stages};
-use super::tools::{ToolLine, tool_line};
+use super::tools::ToolLine;
 use crate::condition;
 use crate::hazard::HIGH_VOLTAGE_SKILL;
 use crate::look;
+use crate::plan::hours;
 use crate::plan::view::{PlannedWork, planned_work};
 use crate::state::State;
 use crate::strip;
 use crate::telling::amount;
 use crate::toolbox::{self, Collected};
-use leadhand_facts::rows::{StageRow, StepRow, ToolRow};
+use leadhand_facts::rows::{StageRow, StepRow};
 use leadhand_facts::words::{PlaceKind, StepState};
 use leadhand_facts::{Instant, ItemKey, JobNo, PersonId, Quantity, StageKey, StepNo, TextId, ToolKey, Unit};
 use std::collections::{BTreeMap, BTreeSet};
@@ -117,7 +118,7 @@ pub struct Able {
     pub person: PersonId,
     /// The text with the name.
     pub name: TextId,
-    /// Whether the person is on shift now.
+    /// Whether the person has hours now, as plans take them: the own shift, else the shop's hours, and overtime.
     pub on_shift: bool,
     /// What the person is clocked on to now.
     pub on: Option<(JobNo, StageKey)>,
@@ -134,11 +135,11 @@ pub struct PeopleLine {
     pub hands: i32,
     /// Skills asked for.
     pub skills: Vec<String>,
-    /// Everybody in the shop who has them all, those on shift first.
+    /// Everybody who works on vehicles and has them all, those on shift first.
     pub able: Vec<Able>,
     /// How many of them are on shift, or clocked on to something.
     pub there: usize,
-    /// Whether fewer than the hands asked for are there; told only where shifts are kept.
+    /// Whether fewer than the hands asked for are there.
     pub lacking: bool,
 }
 
@@ -152,6 +153,15 @@ impl PeopleLine {
             0 => persons,
             1 => format!("{persons} with the skill {}", quoted[0]),
             _ => format!("{persons} with the skills {}", toolbox::listed(&quoted)),
+        }
+    }
+
+    /// Why it lacks somebody, in the words of a plan that has no place for the stage.
+    fn lack(&self) -> String {
+        match (self.able.is_empty(), self.skills.is_empty()) {
+            (true, true) => format!("{}, and nobody works on vehicles: give somebody a skill or a shift", self.asked()),
+            (true, false) => format!("{}, and nobody in the shop has that: give it to somebody", self.asked()),
+            (false, _) => format!("{}, and {} on shift now", self.asked(), self.there()),
         }
     }
 
@@ -257,7 +267,8 @@ pub fn ready_list(state: &State, stages: &[(JobNo, StageKey)], now: Instant) -> 
         .enumerate()
         .flat_map(|(at, row)| row.tools.iter().map(move |tool| (tool.clone(), Place { stage: at, step: StepNo(0) })));
     let of_steps = steps.iter().flat_map(|(at, step)| step.tools.iter().map(|tool| (tool.clone(), *at)));
-    let shared = shared_of(state, &steps, now);
+    let shared = shared_of(state, &rows, &steps, now);
+    let plain = whole.chain(of_steps).filter(|(words, _)| !is_shared(state, words));
     let goods = goods_of(state, &steps);
     let people = rows.iter().enumerate().filter_map(|(at, row)| people_of(state, at, row, now));
     let own = steps.iter().filter_map(|(at, step)| people_of_step(state, *at, step, now));
@@ -273,7 +284,7 @@ pub fn ready_list(state: &State, stages: &[(JobNo, StageKey)], now: Instant) -> 
         number: state.head,
         at: now,
         stages: rows.iter().map(stage).collect(),
-        tools: toolbox::collect(whole.chain(of_steps).chain(of_work(state, &rows))),
+        tools: toolbox::collect(plain.chain(of_work(state, &rows))),
         fasteners: fasteners(state, &rows),
         stuck_tools: stuck_tools(state, &rows),
         shared,
@@ -293,26 +304,6 @@ pub fn ready_list(state: &State, stages: &[(JobNo, StageKey)], now: Instant) -> 
     list.missing.extend(to_get);
     list.missing.sort_by_key(|line| line.first);
     list
-}
-
-fn shared_of(state: &State, steps: &[(Place, &StepRow)], now: Instant) -> Vec<SharedLine> {
-    let mut first: BTreeMap<(&ToolKey, JobNo), Place> = BTreeMap::new();
-    for (at, step) in steps {
-        for tool in &step.shared_tools {
-            first.entry((tool, step.job)).or_insert(*at);
-        }
-    }
-    let used = |key: &ToolKey| state.tools.get(&(key.clone(),)).filter(|row: &&ToolRow| row.retired_n.is_none());
-    let mut lines: Vec<SharedLine> = first
-        .into_iter()
-        .map(|((key, job), first)| {
-            let tool = used(key).map(|row| tool_line(state, row, now)).ok_or_else(|| key.clone());
-            let here = tool.as_ref().is_ok_and(|line| line.loan.as_ref().is_some_and(|loan| loan.job == Some(job)));
-            SharedLine { tool, first, here }
-        })
-        .collect();
-    lines.sort_by_key(|line| line.first);
-    lines
 }
 
 fn goods_of(state: &State, steps: &[(Place, &StepRow)]) -> Vec<GoodsLine> {
@@ -388,26 +379,21 @@ fn people_of_step(state: &State, at: Place, step: &StepRow, now: Instant) -> Opt
 }
 
 fn who_can(state: &State, place: Place, hands: i32, skills: &[String], now: Instant) -> PeopleLine {
-    let on_shift = |person| {
-        let windows = state.shift_windows.iter().filter(|window| window.person == person);
-        windows.into_iter().any(|window| window.from_at <= now && now < window.until_at)
-    };
     let has = |own: &[String]| skills.iter().all(|skill| own.contains(skill));
     let mut able: Vec<Able> = state
         .persons
         .iter()
-        .filter(|person| !person.forgotten && has(&person.skills))
+        .filter(|person| hours::works_on_vehicles(state, person) && has(&person.skills))
         .map(|person| Able {
             person: person.person,
             name: person.name,
-            on_shift: on_shift(person.person),
+            on_shift: hours::is_there(state, person.person, now),
             on: look::clocking_of(state, person.person).map(|on| (on.job, on.stage.clone())),
         })
         .collect();
     able.sort_by_key(|able| (!able.on_shift, able.person));
     let enough = |count: usize| i32::try_from(count).is_ok_and(|count| count >= hands);
-    let shifts_are_kept = !state.shift_windows.is_empty();
-    let there = able.iter().filter(|able| able.on_shift || able.on.is_some() || !shifts_are_kept).count();
+    let there = able.iter().filter(|able| able.on_shift || able.on.is_some()).count();
     let (Place { stage, step }, skills) = (place, skills.to_vec());
     PeopleLine { stage, step, hands, skills, able, there, lacking: !enough(there) }
 }
@@ -437,7 +423,9 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)], uncalibrated: Vec<(
                 }
             },
         };
-        all.push(Missing { first: line.first, next: is_next(line.first), text, person, pieces: None });
+        // What the stage as a whole asks for is wanted from its start on.
+        let next = line.first.step == StepNo(0) || is_next(line.first);
+        all.push(Missing { first: line.first, next, text, person, pieces: None });
     }
     for line in &list.shared {
         let over = line.tool.as_ref().ok().filter(|tool| tool.out_of_calibration);
@@ -463,7 +451,7 @@ fn missing_of(list: &ReadyList, steps: &[(Place, &StepRow)], uncalibrated: Vec<(
         all.push(Missing { first: line.first, next: is_next(line.first), text, person: None, pieces: None });
     }
     for line in list.people.iter().filter(|line| line.lacking) {
-        let text = format!("{}, and {} on shift now", line.asked(), line.there());
+        let text = line.lack();
         let first = Place { stage: line.stage, step: line.step };
         all.push(Missing { first, next: line.step == StepNo(0) || is_next(first), text, person: None, pieces: None });
     }

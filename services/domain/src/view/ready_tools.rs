@@ -1,17 +1,17 @@
 //! What a ready list says of fasteners, of what will not move, and of tools that are to be in calibration.
 
-use super::ready::Place;
+use super::ready::{Place, SharedLine};
 use super::tools::tool_line;
 use crate::look;
 use crate::reading;
 use crate::state::State;
 use crate::strip;
-use crate::template::hexagon;
+use crate::template::{hexagon, shared_as};
 use crate::toolbox::{self, Collected};
-use leadhand_facts::rows::{PositionRow, StageRow, ToolRow};
+use leadhand_facts::rows::{PositionRow, StageRow, StepRow, ToolRow};
 use leadhand_facts::strip::Tighten;
 use leadhand_facts::words::{Manner, PositionKind};
-use leadhand_facts::{Instant, StepNo};
+use leadhand_facts::{Instant, JobNo, StepNo, ToolKey};
 use std::collections::BTreeMap;
 
 /// What a plain tool says that has to be calibrated.
@@ -28,6 +28,46 @@ pub struct FastenerLine {
     pub of: Vec<String>,
     /// Where the first of them comes off, or goes back.
     pub first: Place,
+}
+
+/// Whether a tool of a stage or step is one that the shop lends, called by its key or its name.
+pub(super) fn is_shared(state: &State, words: &str) -> bool {
+    shared_as(state.tools.iter(), words).is_some()
+}
+
+/// The shared tools of these stages, each where its job needs it first: those that steps name as such, and those that a stage or
+/// a step names among its tools, as plans take them.
+pub(super) fn shared_of(
+    state: &State,
+    rows: &[&StageRow],
+    steps: &[(Place, &StepRow)],
+    now: Instant,
+) -> Vec<SharedLine> {
+    let called = |words: &String| shared_as(state.tools.iter(), words).map(|row| &row.tool);
+    let whole = rows.iter().enumerate().flat_map(|(stage, row)| {
+        let at = Place { stage, step: StepNo(0) };
+        row.tools.iter().filter_map(called).map(move |tool| (tool, row.job, at))
+    });
+    let of_steps = steps.iter().flat_map(|(at, step)| {
+        let named = step.tools.iter().filter_map(called);
+        step.shared_tools.iter().chain(named).map(move |tool| (tool, step.job, *at))
+    });
+    let mut first: BTreeMap<(&ToolKey, JobNo), Place> = BTreeMap::new();
+    for (tool, job, at) in whole.chain(of_steps) {
+        let place = first.entry((tool, job)).or_insert(at);
+        *place = at.min(*place);
+    }
+    let used = |key: &ToolKey| state.tools.get(&(key.clone(),)).filter(|row: &&ToolRow| row.retired_n.is_none());
+    let mut lines: Vec<SharedLine> = first
+        .into_iter()
+        .map(|((key, job), first)| {
+            let tool = used(key).map(|row| tool_line(state, row, now)).ok_or_else(|| key.clone());
+            let here = tool.as_ref().is_ok_and(|line| line.loan.as_ref().is_some_and(|loan| loan.job == Some(job)));
+            SharedLine { tool, first, here }
+        })
+        .collect();
+    lines.sort_by_key(|line| line.first);
+    lines
 }
 
 /// The fasteners that are left to come off in these stages, or to go back, by tool, in the order in which they are met.

@@ -117,7 +117,7 @@ pub struct PlanJob {
     pub vehicle: VehicleNow,
     /// What the vehicle weighs, in kilograms; 0 when nobody said.
     pub kg: i32,
-    /// Minutes to roll it out, and to bring it into a bay again.
+    /// Minutes to roll it out, and to bring it into a bay again; in one go, in the shop's hours or in anybody's overtime.
     pub moving_minutes: i32,
     /// Its stages: all that are open, and ended ones that an open one comes after.
     pub stages: Vec<PlanStage>,

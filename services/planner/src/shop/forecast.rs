@@ -23,7 +23,7 @@ pub(crate) struct Chance {
 struct Step {
     stage: usize,
     preds: Vec<(usize, i32)>,
-    /// Stays that end before its own.
+    /// Stays that end before its own, and the minutes of moving after them.
     stays: Vec<(usize, i32)>,
     release: i32,
     beta: Option<Beta>,
@@ -40,9 +40,9 @@ struct Drawn {
 
 impl Drawn {
     /// When a vehicle leaves a stay.
-    fn left(&mut self, leaving: &[Leaving], v: usize) -> i32 {
+    fn left(&mut self, model: &Model<'_>, leaving: &[Leaving], v: usize) -> i32 {
         let ends = || leaving[v].stages.iter().map(|&i| self.until[i]);
-        let at = self.left[v].unwrap_or_else(|| ends().max().unwrap_or(0).saturating_add(leaving[v].moving));
+        let at = self.left[v].unwrap_or_else(|| model.moved(ends().max().unwrap_or(0), leaving[v].moving));
         self.left[v] = Some(at);
         at
     }
@@ -59,7 +59,7 @@ pub(crate) fn finishes(model: &Model<'_>, found: &Found, runs: usize, mut rng: R
         drawn.left.fill(None);
         for step in &steps {
             let minutes = step.beta.map_or(model.stages[step.stage].minutes, |beta| beta.minutes(&mut rng));
-            let at = ready(step, &leaving, &mut drawn);
+            let at = ready(model, step, &leaving, &mut drawn);
             drawn.until[step.stage] = span(model, found, step, minutes, at).until;
         }
         for (job, samples) in model.jobs.iter().zip(&mut samples) {
@@ -85,13 +85,13 @@ fn quantile(sorted: &[i32], percent: usize) -> i32 {
 }
 
 /// When what comes before a stage is over.
-fn ready(step: &Step, leaving: &[Leaving], drawn: &mut Drawn) -> i32 {
+fn ready(model: &Model<'_>, step: &Step, leaving: &[Leaving], drawn: &mut Drawn) -> i32 {
     let mut at = step.release;
     for &(p, lag) in &step.preds {
         at = at.max(drawn.until[p].saturating_add(lag));
     }
-    for &(v, lag) in &step.stays {
-        at = at.max(drawn.left(leaving, v).saturating_add(lag));
+    for &(v, moving) in &step.stays {
+        at = at.max(model.moved(drawn.left(model, leaving, v), moving));
     }
     at
 }
@@ -156,7 +156,7 @@ fn steps(model: &Model<'_>, found: &Found, stays: &Stays<'_, '_>, leaving: &[Lea
         let beta = beta(model.row(i).minutes);
         let mut step = Step { stage: i, preds, stays, release: release.max(there), beta, overtime };
         // What begins later than anything that binds it does so because the plan says so.
-        let at = ready(&step, leaving, drawn);
+        let at = ready(model, &step, leaving, drawn);
         if span(model, found, &step, stage.minutes, at).from < place.from {
             step.release = place.from;
         }

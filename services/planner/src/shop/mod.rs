@@ -12,6 +12,7 @@ mod help;
 #[path = "../../tests/kit/mod.rs"]
 mod kit;
 mod model;
+mod moves;
 mod place;
 mod search;
 mod stays;

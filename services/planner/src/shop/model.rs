@@ -1,6 +1,7 @@
 //! The input of a plan in the planner's own numbers, with what can never be placed and why.
 
 use super::calendar::{Clock, Span, common, join};
+use super::moves;
 use leadhand_facts::plan::{PlanInput, PlanJob, PlanStage, StageNow, VehicleNow};
 use leadhand_facts::template::Minutes;
 use leadhand_facts::words::{NoPlace, StageKind};
@@ -105,6 +106,8 @@ pub(crate) struct Model<'i> {
     pub clock: Clock,
     /// The shop's hours.
     pub open: Vec<Span>,
+    /// The same, and everybody's overtime: when vehicles are moved.
+    pub moves: Vec<Span>,
     pub people: Vec<Person>,
     pub stages: Vec<Stage>,
     pub jobs: Vec<Job>,
@@ -167,6 +170,7 @@ impl<'i> Model<'i> {
             let all = join(normal.iter().copied().chain(clock.spans(&t.overtime)).collect());
             Person { normal, all, versatility: t.skills.len() }
         });
+        let people: Vec<Person> = people.collect();
         let names = Names {
             people: input.technicians.iter().enumerate().map(|(i, t)| (t.person, number(i))).collect(),
             bays: input.bays.iter().enumerate().map(|(i, b)| (b.bay.as_str(), number(i))).collect(),
@@ -174,8 +178,9 @@ impl<'i> Model<'i> {
         };
         let mut model = Self {
             clock,
-            people: people.collect(),
-            open: shop.clone(),
+            moves: moves::hours(&shop, &people),
+            people,
+            open: shop,
             stages: Vec::new(),
             jobs: Vec::new(),
             tools_away: input.tools.iter().map(|t| clock.covering(&t.away)).collect(),

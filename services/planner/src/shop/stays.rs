@@ -4,10 +4,10 @@ use super::model::Model;
 use super::place::{NOWHERE, Visit};
 use super::search::Found;
 
-/// What a stage in a bay waits for: ends of stays with minutes after them, and minutes that must have passed.
+/// What a stage in a bay waits for: ends of stays with minutes of moving after them, and when it can be there at all.
 type Behind = (Vec<(usize, i32)>, i32);
 
-/// What has to be over before a vehicle leaves a stay, and the minutes after it.
+/// What has to be over before a vehicle leaves a stay, and the minutes of moving after it.
 pub(super) struct Leaving {
     pub stages: Vec<usize>,
     pub moving: i32,
@@ -58,7 +58,7 @@ impl<'a, 'i> Stays<'a, 'i> {
         if at > 0 {
             behind.push((own[at - 1], moved));
         }
-        (behind, moved)
+        (behind, self.model.moved(0, moved))
     }
 
     /// What has to be over before vehicles leave, stay by stay.

@@ -56,9 +56,13 @@ impl Placer<'_, '_> {
             // A wait that is under way in the bay goes on there.
             let runs = in_bay().any(|&i| self.model.stages[i as usize].started);
             if let (true, true, Some(place)) = (job.may_leave && !runs, rolls, self.free_place(0)) {
-                self.outside_free[place] = NOWHERE;
-                self.close(visit, job.moving);
-                self.vehicles[j] = Vehicle::Out { since: job.moving, place };
+                let Span { from, until: since } = self.model.move_from(0, job.moving);
+                if since != NOWHERE {
+                    self.outside_free[place] = NOWHERE;
+                    self.gone[j] = from;
+                    self.close(visit, since);
+                    self.vehicles[j] = Vehicle::Out { since, place };
+                }
             }
         } else if job.outside && self.unended[j] > 0 {
             let free = self.outside_free.iter().position(|&free| free == 0);
@@ -149,6 +153,19 @@ impl Placer<'_, '_> {
         Some(at)
     }
 
+    /// The first moment, from one on, at which a job's vehicle may leave its bay and there is time to move it; `NOWHERE` where
+    /// the known hours have none.
+    fn moves_from(&self, j: usize, mut at: i32) -> Option<i32> {
+        loop {
+            at = self.lets_go_from(j, at)?;
+            let Span { from, .. } = self.model.move_from(at, self.model.jobs[j].moving);
+            if from == at || from == NOWHERE {
+                return Some(from);
+            }
+            at = from;
+        }
+    }
+
     /// Whether a vehicle leaves a bay that would do for another that is free.
     pub(super) fn goes_on(&self, stage: &Stage, gene: u16) -> bool {
         let free = |bay: &u32| self.bay_free[*bay as usize];
@@ -156,12 +173,13 @@ impl Placer<'_, '_> {
         genes::changes(gene) && stage.visit_bays.iter().any(can)
     }
 
-    /// When a vehicle could be at a bay at the earliest, if it can come to it at all.
+    /// When a vehicle could be at a bay at the earliest, if it can come to it at all; `NOWHERE` if the known hours have no time
+    /// for it.
     fn there_from(&self, j: usize, ready: i32, free: i32) -> Option<i32> {
         let moving = self.model.jobs[j].moving;
         Some(match self.vehicles[j] {
-            Vehicle::In { last, .. } => ready.max(self.lets_go_from(j, last.max(free))? + moving),
-            Vehicle::Out { since, .. } => ready.max(since.max(free) + moving),
+            Vehicle::In { last, .. } => ready.max(self.moves_from(j, last.max(free))?.saturating_add(moving)),
+            Vehicle::Out { since, .. } => ready.max(self.model.move_from(since.max(free), moving).until),
             Vehicle::Away | Vehicle::Parked { .. } | Vehicle::Gone => ready.max(free),
         })
     }
@@ -225,10 +243,11 @@ impl Placer<'_, '_> {
             before => {
                 let from = match before {
                     Vehicle::Away | Vehicle::Parked { .. } | Vehicle::Gone => span.from,
-                    Vehicle::Out { .. } => span.from - moving,
+                    // It may be brought in the evening before.
+                    Vehicle::Out { .. } => self.model.move_by(span.from, moving),
                     Vehicle::In { last, .. } => {
-                        let latest = span.from - moving;
-                        let soonest = self.lets_go_from(j, last.max(self.bay_free[bay as usize]));
+                        let latest = self.model.move_by(span.from, moving);
+                        let soonest = self.moves_from(j, last.max(self.bay_free[bay as usize]));
                         // Who goes on though there was no need makes room at once.
                         let late = !genes::changes(gene) && self.may_leave(j, latest);
                         if late { latest } else { soonest.unwrap_or(latest) }
@@ -273,8 +292,9 @@ impl Placer<'_, '_> {
         }
     }
 
-    /// Rolls a vehicle out at a moment at which it may leave, if there is a place for it.
+    /// Rolls a vehicle out as soon as it may leave and there is time to move it, from a moment on; if there is a place for it.
     fn roll_out(&mut self, j: usize, visit: usize, at: i32) -> bool {
+        let Some(at) = self.moves_from(j, at).filter(|&at| at != NOWHERE) else { return false };
         let since = at + self.model.jobs[j].moving;
         let Some(place) = self.free_place(since) else { return false };
         self.outside_free[place] = NOWHERE;

@@ -320,7 +320,7 @@ fn bay_before(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Option
     let mine = mine.max_by_key(|v| v.from)?;
     let before = found.visits.iter().filter(|v| v.job != job && v.bay == bay && v.until <= mine.from);
     let before = before.max_by_key(|v| v.until)?;
-    let until = before.until + (place.from - mine.from).min(model.jobs[stage.job].moving);
+    let until = model.moved(before.until, (place.from - mine.from).min(model.jobs[stage.job].moving));
     let in_it = |k: &usize| found.places[*k].bay == Some(bay) && found.places[*k].until <= before.until;
     let stages = model.jobs[before.job as usize].stages.iter().map(|&k| k as usize);
     let next = stages.filter(in_it).max_by_key(|&k| found.places[k].until);

@@ -51,9 +51,9 @@ impl Yard {
         could.any(|at| {
             let back = own.iter().map(|span| span.from).filter(|&from| from >= at).min();
             let until = back.unwrap_or(stay.until);
-            let out = at + if back.is_some() { job.moving } else { 0 };
-            let long = back.is_none() || until - at > 2 * job.moving;
-            long && ready < until && may_leave(model, found, j, at) && self.is_full(out)
+            let goes = model.move_from(at, if back.is_some() { job.moving } else { 0 });
+            let long = back.is_none() || model.move_by(until, job.moving) > goes.until;
+            long && ready < until && may_leave(model, found, j, goes.from) && self.is_full(goes.until)
         })
     }
 }

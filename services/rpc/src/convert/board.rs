@@ -41,6 +41,7 @@ fn card(card: &JobCard, words: &Words) -> v1::BoardJob {
         next: card.next.iter().map(|line| stage(line, words)).collect(),
         blockers: card.blockers.iter().map(|line| job::blocker(line, words)).collect(),
         missing: card.missing.iter().map(|line| job::shortage(line, &card.blockers)).collect(),
+        promise_passed: card.promise_passed,
     }
 }
 
@@ -59,6 +60,7 @@ fn stage(line: &StageLine, words: &Words) -> v1::BoardStage {
         persons: line.persons.iter().map(|person| job::on_stage(person, words)).collect(),
         steps_done: count(line.steps_done),
         steps_total: count(line.steps_all),
+        kind: enums::stage_kind(line.kind),
     }
 }
 
@@ -101,6 +103,28 @@ mod tests {
     fn board(number: i64, bays: Vec<v1::BoardBay>, outside: &[i64]) -> v1::GetBoardResponse {
         let outside = outside.iter().map(|job| v1::BoardJob { job: *job, ..v1::BoardJob::default() }).collect();
         v1::GetBoardResponse { bays, outside, number, as_of: None }
+    }
+
+    #[test]
+    fn a_stage_says_whether_it_is_work_or_a_wait() {
+        use leadhand_domain::view::parts::Title;
+        use leadhand_facts::words::StageKind;
+        let told = |kind: StageKind| {
+            let line = StageLine {
+                stage: leadhand_facts::StageKey::from("cure"),
+                title: Title::default(),
+                kind,
+                place: 1,
+                standing: Standing::Later,
+                likely: 30,
+                persons: Vec::new(),
+                steps_done: 0,
+                steps_all: 0,
+            };
+            stage(&line, &Words::default()).kind()
+        };
+        assert_eq!(told(StageKind::Wait), v1::StageKind::Wait);
+        assert_eq!(told(StageKind::Work), v1::StageKind::Work);
     }
 
     #[test]
