@@ -20,7 +20,7 @@ use axum::response::Response;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     BoardBay, BoardJob, Cause, GetBoardRequest, GetJobRequest, GetJobResponse, GetReadingsRequest, GetReadyListRequest,
-    GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Position, Reading, Role, Stage,
+    GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Position, Reading, Role, Stage, StageKind,
     StageState, StepState,
 };
 use leadhand_sdk::{Client, Code, SdkError, moment, new_write};
@@ -362,7 +362,9 @@ impl Loaded {
     fn elsewhere(&self) -> impl Iterator<Item = Elsewhere> {
         let jobs = self.others.iter().filter_map(|bay| bay.job.as_ref().map(|job| (key(bay), job)));
         jobs.flat_map(|(bay, job)| {
-            job.active.iter().map(|stage| Elsewhere {
+            // A wait wants nobody's hands. An older server does not say what a stage is.
+            let work = job.active.iter().filter(|stage| stage.kind() != StageKind::Wait);
+            work.map(|stage| Elsewhere {
                 bay: bay.to_owned(),
                 job: job.job,
                 stage: stage.stage.clone(),
