@@ -199,6 +199,12 @@ async fn a_hand_lent_elsewhere_is_told_at_the_own_bay_and_finds_the_way_back() {
     let page = draw(&loaded, &visitor(true));
     assert!(page.contains("You are on at pit:") && page.contains("value=\"on\""), "{page}");
     assert!(!draw(&loaded, &visitor(false)).contains("value=\"fit\""), "nobody is signed in");
+    let mut cures = other("Wren");
+    for stage in cures.job.iter_mut().flat_map(|job| &mut job.active) {
+        stage.set_kind(StageKind::Wait);
+    }
+    loaded.others = vec![cures];
+    assert!(!draw(&loaded, &visitor(true)).contains("Lend a hand"), "what cures wants no hands");
 }
 
 #[tokio::test]
