@@ -139,7 +139,7 @@ async fn every_grouping_adds_up_to_the_same_time() {
     let causes = audited(&shop, v1::AuditBy::Cause, 0).await;
     assert_eq!(us(causes.total.unwrap().blocked), whole[2], "a cause has what it held up");
     let finished: i32 = by_stage.lines.iter().map(|line| line.finished).sum();
-    assert_eq!((finished, by_stage.total.map(|total| total.finished)), (1, Some(1)), "{by_stage:?}");
+    assert_eq!((finished, by_stage.total.as_ref().map(|total| total.finished)), (1, Some(1)), "{by_stage:?}");
     shop.verified().await;
 }
 

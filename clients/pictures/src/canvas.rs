@@ -137,8 +137,8 @@ pub fn write(area: &Area<'_>, words: &str, at: (i32, i32), letters: Letters) -> 
 
 /// What fits into so many pixels of letters, cut with a sign where it does not.
 pub fn fitting(words: &str, wide: i32, letters: Letters) -> String {
-    // A letter is about 0.55 of its height wide, a bold one 0.6 (from memory, of usual sans-serif faces).
-    let hundredths = letters.size * if letters.bold { 60 } else { 55 };
+    // A letter is about 0.5 of its height wide, a bold one 0.56 (measured in words of Liberation Sans).
+    let hundredths = letters.size * if letters.bold { 56 } else { 50 };
     let room = usize::try_from(wide * 100 / hundredths.max(1)).unwrap_or_default();
     if words.chars().count() <= room {
         return words.to_owned();

@@ -109,12 +109,11 @@ fn cause(area: &Area<'_>, lost: &Lost, caption: &str, most: i64, top: i32) -> Dr
     line(area, (0, bottom), (WIDTH, bottom), SOFT, 2)
 }
 
-/// A length in a few letters: hours, or minutes where it is less than one.
+/// A length in a few letters: whole hours, or minutes where it is less than one; the exact one stands in the figures.
 fn short(seconds: i64) -> String {
     match (seconds / 3600, seconds % 3600 / 60) {
-        (0, minutes) => format!("{} m", minutes.max(1)),
-        (hours, minutes) if hours < 10 => format!("{hours}:{minutes:02}"),
-        (hours, minutes) => format!("{}", hours + minutes / 30),
+        (0, minutes) => format!("{} min", minutes.max(1)),
+        (hours, minutes) => format!("{} h", hours + minutes / 30),
     }
 }
 
@@ -126,7 +125,9 @@ fn week(weeks: usize) -> i32 {
 fn days(area: &Area<'_>, weeks: &[String], top: i32) -> Drawn {
     let wide = week(weeks.len());
     let every = usize::try_from((DAY_WIDE + wide - 1) / wide.max(1)).unwrap_or(1).max(1);
-    for (at, day) in (0_i32..).zip(weeks).step_by(every) {
+    // Counted from the last week, which is the present one.
+    let first = weeks.len().saturating_sub(1) % every;
+    for (at, day) in (0_i32..).zip(weeks).skip(first).step_by(every) {
         let x = at * wide;
         line(area, (x + 1, top - 8), (x + 1, top + 6), LINE, 2)?;
         write(area, day, (x + 6, top + SMALL / 2 + 2), Letters::CAPTION)?;

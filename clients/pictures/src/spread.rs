@@ -25,16 +25,21 @@ pub struct Took {
     pub title: String,
     /// The minutes in the latest of the jobs that had any.
     pub minutes: Option<Minutes>,
-    /// Worked seconds, shortest first.
+    /// Seconds in which somebody worked on it, of a wait those that it waited by plan; shortest first.
     pub worked: Vec<i64>,
 }
 
 impl Took {
-    /// The stages of these lines of an audit by stage, in their order; those that no job has finished are left out.
+    /// The stages of these lines of an audit by stage, in their order; those that no job has finished are left out. A stage in
+    /// which nobody worked took what it waited by plan; one without either was finished with nobody on the clock, and says nothing
+    /// of how long it takes.
     pub fn of(lines: &[AuditLine]) -> Vec<Self> {
         let mut all: Vec<Self> = Vec::new();
+        let seconds = |length: Option<i64>| length.filter(|seconds| *seconds > 0);
         for line in lines.iter().filter(|line| line.finished > 0) {
-            let worked = line.worked.as_ref().map_or(0, |length| length.seconds.max(0));
+            let worked = seconds(line.worked.as_ref().map(|length| length.seconds));
+            let waited = seconds(line.wait.as_ref().map(|length| length.seconds));
+            let Some(worked) = worked.or(waited) else { continue };
             let (stage, minutes) = (line.about.clone(), line.minutes.filter(|minutes| minutes.high > 0));
             match all.iter_mut().find(|took| took.stage == stage) {
                 Some(took) => {

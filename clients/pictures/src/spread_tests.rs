@@ -31,6 +31,14 @@ fn stages_are_gathered_over_jobs_and_what_is_not_finished_says_nothing() {
 }
 
 #[test]
+fn a_wait_took_what_it_waited_and_nobody_on_the_clock_says_nothing() {
+    let mut cure = line("cure", 0, 1, 60);
+    cure.wait.get_or_insert_default().seconds = 3000;
+    let all = Took::of(&[line("strip", 0, 1, 60), cure]);
+    assert_eq!(all.iter().map(|took| (took.stage.as_str(), took.middle())).collect::<Vec<_>>(), [("cure", 3000)]);
+}
+
+#[test]
 fn rings_and_the_band_stand_on_one_axis() {
     let all = Took::of(&[line("strip", 3600, 1, 120), line("strip", 14_400, 1, 120)]);
     let [title, band, likely, ring, middle] = ["t", "b", "l", "r", "m"].map(String::from);

@@ -7,8 +7,7 @@ use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
 use crate::sign_in;
 use crate::strip;
 use crate::texts::Texts;
-use crate::view::all_done;
-use crate::view::{JobView, Look, ends, key};
+use crate::view::{JobView, Look, all_done, ends, key, reason_at};
 use askama::Template;
 use axum::extract::State;
 use axum::http::HeaderMap;
@@ -16,7 +15,7 @@ use axum::response::Response;
 use futures::future::try_join_all;
 use jiff::Timestamp;
 use leadhand_sdk::v1::{
-    AskedCorrection, BoardJob, Clocking, Decision, GetBoardRequest, GetBoardResponse, GetCalendarRequest,
+    AskedCorrection, Blocker, BoardJob, Clocking, Decision, GetBoardRequest, GetBoardResponse, GetCalendarRequest,
     GetCalendarResponse, GetJobRequest, GetJobResponse, GetReadingsRequest, GetStripRequest, GetStripResponse,
     ListAskedCorrectionsRequest, OtherWay, Reading, Role, StageState, StepState, Verdict,
 };
@@ -265,7 +264,9 @@ impl OneJob {
     }
 
     fn held(&self, look: Look<'_>) -> Vec<Held> {
-        let both = self.on_board.blockers.iter().zip(JobView::of(&self.on_board, look).reasons);
+        let title = |stage: &str| self.whole.stages.iter().find(|one| one.stage == stage).map_or("", |one| &one.title);
+        let reason = |blocker: &Blocker| reason_at(title(&blocker.stage), blocker, &self.on_board, look);
+        let both = self.on_board.blockers.iter().map(|blocker| (blocker, reason(blocker)));
         let shown = both.map(|(blocker, reason)| Held {
             job: self.on_board.job,
             blocker: blocker.blocker,

@@ -70,7 +70,17 @@ pub async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut
         "told" => {
             let (words, whom) = (fields.said(), fields.text("whom").to_owned());
             let promised_at = late::said(fields.text("at"))?;
-            client.record_told(RecordToldRequest { write, job, whom, words, promised_at }).await?.receipt
+            let told = client.record_told(RecordToldRequest { write, job, whom, words, promised_at }).await?.receipt;
+            let Some(_) = promised_at else { return Ok(Done::told(told)) };
+            // What was told as a promise is what the shop goes by.
+            let mut done = Done::told(told);
+            let promise = PromiseJobRequest { write: Some(writes.one()), job, promised_at, ..Default::default() };
+            match client.promise_job(promise).await {
+                Ok(answer) => done.hear(answer.receipt),
+                Err(error) if error.reason == "NOTHING_TO_DO" => {}
+                Err(error) => done.notes.extend(Fault::from(error).words(t)),
+            }
+            return Ok(done);
         }
         "not-told" => {
             let (told, reason) = (fields.number("told")?, t.say("said-by-mistake"));

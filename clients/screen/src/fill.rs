@@ -124,7 +124,7 @@ async fn draw(
     };
     let own = address(bay, job, &line.fluid);
     let what = if line.what.is_empty() { &line.fluid } else { &line.what };
-    let (items, others) = offered(items, &asked.item, t);
+    let (items, others) = offered(items, &line.fluid, &asked.item, t);
     let page = Page {
         sheet: sheet(screen, caller, t.fill("fill-title", "what", what), own, format!("/bay/{bay}")),
         job,
@@ -141,14 +141,25 @@ async fn draw(
 
 /// Items that say which fluid they are, and those that say nothing. What coolant is mixed with, and what is poured in for a
 /// while, fills nothing.
-fn offered(items: &[ItemStock], chosen: &str, t: &Texts) -> (Vec<Choice>, Vec<Choice>) {
+///
+/// Those whose fluid is called as the job calls its own stand before all others: the server decides which of them it takes.
+fn offered(items: &[ItemStock], own: &str, chosen: &str, t: &Texts) -> (Vec<Choice>, Vec<Choice>) {
     let never = [FluidKind::Water, FluidKind::Additive];
     let may = items.iter().filter(|item| item.fluid.as_ref().is_none_or(|fluid| !never.contains(&fluid.kind())));
     let (mut said, unsaid): (Vec<&ItemStock>, Vec<&ItemStock>) = may.partition(|item| item.fluid.is_some());
     said.sort_by_key(|item| item.fluid.as_ref().map(|fluid| fluid.kind));
+    let is_own = |item: &&ItemStock| {
+        let kind = item.fluid.as_ref().map(|fluid| fluid.kind()).unwrap_or_default().as_str_name();
+        own.contains(&kind.trim_start_matches("FLUID_KIND_").to_lowercase().replace('_', "-"))
+    };
+    let (same, other): (Vec<&ItemStock>, Vec<&ItemStock>) = said.iter().copied().partition(is_own);
     let choices = |all: Vec<&ItemStock>| all.into_iter().map(|item| choice(item, chosen, t)).collect::<Vec<_>>();
     // Where nothing says what it is, there is nothing to put behind.
-    if said.is_empty() { (choices(unsaid), Vec::new()) } else { (choices(said), choices(unsaid)) }
+    match (same.is_empty(), said.is_empty()) {
+        (false, _) => (choices(same), choices(other.into_iter().chain(unsaid).collect())),
+        (true, false) => (choices(said), choices(unsaid)),
+        (true, true) => (choices(unsaid), Vec::new()),
+    }
 }
 
 fn choice(item: &ItemStock, chosen: &str, t: &Texts) -> Choice {
@@ -288,7 +299,7 @@ mod tests {
             ..ItemStock::default()
         };
         let keys = |all: &[ItemStock]| {
-            let (items, others) = offered(all, "", &t);
+            let (items, others) = offered(all, "gearbox", "", &t);
             [items, others].map(|all| all.into_iter().map(|one| one.value).collect::<Vec<_>>())
         };
         let all = [
@@ -300,6 +311,13 @@ mod tests {
         ];
         assert_eq!(keys(&all), [vec!["conc".to_owned(), "oil".to_owned()], vec!["cleaner".to_owned()]]);
         assert_eq!(keys(&all[..1]), [vec!["cleaner".to_owned()], vec![]]);
+        let (own, others) = offered(&all, "engine-oil", "", &t);
+        let first: Vec<&str> = own.iter().map(|one| one.value.as_str()).collect();
+        assert_eq!(
+            (first, others.len()),
+            (vec!["oil"], 2),
+            "what the job's own fluid is called stands before the rest"
+        );
     }
 
     #[test]

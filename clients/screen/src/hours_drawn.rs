@@ -133,7 +133,7 @@ fn template_drawing(key: &str, lines: &[AuditLine], t: &Texts) -> Drawing {
             .minutes
             .as_ref()
             .map_or_else(|| t.say("no-minutes"), |minutes| t.fill("planned-likely", "length", &range(minutes)));
-        format!("{jobs} · {half} · {template}")
+        format!("{template} · {jobs} · {half}")
     };
     let figure = |took: &Took| {
         let each: Vec<String> = took.worked.iter().map(|worked| moment::show_length(*worked)).collect();

@@ -70,11 +70,20 @@ fn of(line: &HandOverLine, t: &Texts) -> Line {
     let reasons = reasons.map(|words| Choice { value: words.clone(), words, chosen: false });
     Line {
         text: line.text.clone(),
-        // What is done by a command of the command line is no advice for a page.
-        todo: if line.todo.contains('`') { String::new() } else { line.todo.clone() },
+        todo: advice(&line.todo),
         field: if lead { format!("{WHY}{}", line.line) } else { String::new() },
         reasons: if lead { std::iter::once(none).chain(reasons).collect() } else { Vec::new() },
     }
+}
+
+/// What is to be done, without the commands of the command line that stand in it in backquotes.
+fn advice(todo: &str) -> String {
+    let said: String = todo.split('`').step_by(2).collect();
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ").replace(" ,", ",").replace("()", "");
+    let said = said.trim_matches(|letter: char| letter.is_whitespace() || ":;,".contains(letter));
+    let rest = said.strip_prefix("or ").unwrap_or(said).trim_end_matches(" or").trim_end_matches(" with");
+    // A word or two that a command left over says nothing.
+    if rest.split_whitespace().count() < 3 { String::new() } else { rest.to_owned() }
 }
 
 /// Hands it over.
@@ -140,6 +149,11 @@ mod tests {
         };
         let ended = of(&line(Remedy::End, "take it out"), &t);
         assert_eq!((ended.field.as_str(), ended.reasons.len(), ended.todo.as_str()), ("", 0, "take it out"));
+        assert_eq!(
+            advice("`strip back 14 airbox`: fit it, or say why the place stays empty"),
+            "fit it, or say why the place stays empty"
+        );
+        assert_eq!(advice("end it with `tool back`"), "", "nothing but a command");
         let lead = of(&line(Remedy::Lead, "`strip back 1 plug`"), &t);
         assert_eq!((lead.field.as_str(), lead.reasons.len(), lead.todo.as_str()), ("why:still-in:plug", 4, ""));
         assert!(

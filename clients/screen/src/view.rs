@@ -166,8 +166,13 @@ fn title_of(job: &BoardJob, stage: &str) -> String {
 }
 
 fn reason(blocker: &Blocker, job: &BoardJob, look: Look<'_>) -> Reason {
+    reason_at(&title_of(job, &blocker.stage), blocker, job, look)
+}
+
+/// What holds up, at a stage that is called so.
+pub fn reason_at(stage: &str, blocker: &Blocker, job: &BoardJob, look: Look<'_>) -> Reason {
     let texts = look.texts;
-    let mut parts = vec![title_of(job, &blocker.stage)];
+    let mut parts = vec![stage.to_owned()];
     if !blocker.item.is_empty() {
         let short = job.missing.iter().find(|short| short.item == blocker.item);
         let name = short.map(|short| short.name.as_str()).filter(|name| !name.is_empty()).unwrap_or(&blocker.item);

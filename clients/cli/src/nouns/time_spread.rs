@@ -41,7 +41,7 @@ pub async fn run(app: &App, what: Spread) -> Outcome {
         let words = SpreadWords {
             title: format!("How long the stages of {} took", what.template),
             band: "the template's minutes".to_owned(),
-            likely: "the template's most likely".to_owned(),
+            likely: "its most likely".to_owned(),
             ring: "a job".to_owned(),
             middle: "half took this or less".to_owned(),
         };
@@ -60,7 +60,7 @@ fn caption(took: &Took) -> String {
         Some(minutes) => format!("template {}", job_text::minutes(Some(minutes))),
         None => "the template gives no minutes".to_owned(),
     };
-    format!("{jobs}, half took {} or less · {template}", show_length(took.middle()))
+    format!("{template} · {jobs}, half took {} or less", show_length(took.middle()))
 }
 
 fn table(all: &[Took]) -> Table {
