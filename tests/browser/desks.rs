@@ -96,6 +96,11 @@ async fn who_sees_to_it_and_what_was_told_to_whom_is_said_at_the_desk() {
     let Some(hand) = Hand::at(scene.screen, PHONE).await else { return };
     let heron = scene.person_as("Heron", LEAD_PIN, Role::Lead, &[]).await;
     scene.person("Larch", "7250938").await;
+    let hours = || vec![v1::DayHours { from_minute: 0, until_minute: 1440 }];
+    let week = (1..=7).map(|weekday| v1::WeekdayHours { weekday, hours: hours() }).collect();
+    let from_day = leadhand_sdk::moment::now().to_zoned_datetime(jiff::tz::TimeZone::UTC).date().to_string();
+    let hours = v1::SetHoursRequest { write: Some(new_write()), from_day, week };
+    scene.lead.set_hours(hours).await.unwrap();
     let job = scene.job("green estate", "lift-1", 2).await;
     scene.held_up(job).await;
     hand.sign_in(&heron, LEAD_PIN, "/desk").await;
@@ -119,7 +124,7 @@ async fn who_sees_to_it_and_what_was_told_to_whom_is_said_at_the_desk() {
     // What is told with a promise is what the shop goes by.
     hand.touch_words("Told").await;
     hand.write(&format!("#whom-{job}"), "the driver").await;
-    hand.touch("details[open] .choices label:nth-of-type(3)").await;
+    hand.touch("details[open] .choices label:nth-of-type(2)").await;
     hand.go_words("It takes longer than was said").await;
     let whole = scene.whole(job).await;
     let told = whole.told.last().unwrap().promised_at;
