@@ -121,7 +121,7 @@ pub fn gather(state: &State, job: JobNo, starts: &[Fact], words: &dyn Fn(TextId)
         for position in positions {
             let what = said(position.what.as_ref(), position.what_text);
             found.others.extend(findings(position, &what));
-            if position.unplanned && position.off_n.is_some() {
+            if position.unplanned && position.off_n.is_some() && !crate::strip::never_there(position) {
                 let (key, detail) = (position.position.clone(), position.detail.clone());
                 found.positions.push(ExtraPosition { key, what, detail });
             }

@@ -93,6 +93,12 @@ fn said(own: Option<&String>, text: Option<TextId>, other: &str, words: Words<'_
     own.cloned().or_else(typed).unwrap_or_else(|| other.to_owned())
 }
 
+/// Whether it is standing work. What came out with something else, though it should have stayed, is none, nor is what was
+/// not there after all.
+fn is_standing(row: &PositionRow) -> bool {
+    row.detail.came_with.is_none() && !strip::never_there(row)
+}
+
 /// What was met in a stage.
 struct Met<'a> {
     state: &'a State,
@@ -162,8 +168,7 @@ impl Met<'_> {
 
     fn positions(&self, step: StepNo) -> Vec<PositionSpec> {
         let own = strip::positions(self.state, self.stage.job).filter(|row| row.stage == self.stage.stage);
-        // What came out with something else, though it should have stayed, is no standing work.
-        let own = own.filter(|row| row.detail.came_with.is_none());
+        let own = own.filter(|row| is_standing(row));
         let happened = |row: &PositionRow| row.step.is_none() || row.off_n.is_some();
         let own = own.filter(|row| self.is_of(row.step, step, happened(row), || self.home(row)));
         let listed = self.listed();
@@ -186,13 +191,14 @@ impl Met<'_> {
         let ladders = revision(self.state, row.job).map(|revision| revision.ladders.as_slice()).unwrap_or_default();
         let stays = |key: &PositionKey| {
             let other = self.state.positions.get(&(row.job, key.clone()));
-            other.is_none_or(|other| other.detail.came_with.is_none())
+            other.is_none_or(is_standing)
         };
         // Numbers of tags belong to the job; what came out with what, to that day.
         let detail = PositionDetail {
             ladder: row.detail.ladder.clone().filter(|key| ladders.iter().any(|ladder| ladder.key == *key)),
             tag: None,
             came_with: None,
+            attached_to: row.detail.attached_to.clone().filter(stays),
             behind: row.detail.behind.iter().filter(|key| stays(key)).cloned().collect(),
             count: if there > 0 { there } else { row.detail.count },
             check: check.map(|check| check.unwrap_or_else(|| SAY_WHICH.to_owned())),
