@@ -22,9 +22,9 @@ const AS_LISTED: &str = "Take off and measure what is listed.";
 type Words<'w> = &'w dyn Fn(TextId) -> String;
 
 /// The steps of a stage: skipped ones are left out, and so are those that only fit new pieces, since a template asks for
-/// what is always renewed by itself. What belongs to no step that is kept is with the one that was under way.
+/// what is always renewed by itself, and what was about this job alone. What belongs to no step that is kept is with the one that was under way.
 pub(super) fn steps(state: &State, stage: &StageRow, kept: &[&StageRow], words: Words<'_>) -> Vec<StepSpec> {
-    let own = |step: &&StepRow| step.state != StepState::Skipped && !strip::fits_new(step);
+    let own = |step: &&StepRow| step.state != StepState::Skipped && !step.safety.only_here && !strip::fits_new(step);
     let rows: Vec<&StepRow> = look::steps(state, stage.job, &stage.stage).filter(own).collect();
     let met = Met { state, stage, kept, words, steps: &rows };
     if rows.is_empty() {
