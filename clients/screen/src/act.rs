@@ -255,7 +255,7 @@ impl Hand<'_> {
             let left = [("who", self.who.into()), ("what", left.as_str().into())];
             let instruction = self.t.with("left-half-done", &left);
             let (write, job, stage) = (Some(writes.one()), self.job()?, self.stage());
-            let asked = AddStepRequest { write, job, stage, instruction, ..Default::default() };
+            let asked = AddStepRequest { write, job, stage, instruction, only_here: true, ..Default::default() };
             done.hear(self.client.add_step(asked).await?.receipt);
         }
         let write = Some(self.write(writes)?);

@@ -320,6 +320,8 @@ pub enum Notice {
     SoaksEarly { position: PositionKey, stage: StageKey },
     /// What was ruined by an attempt stays with the position; the part that is split off is whole.
     SplitWhole { position: PositionKey, part: PositionKey },
+    /// What somebody had added by hand was not there after all: it is settled with 0 found.
+    NeverThere { position: PositionKey },
     /// It is not as tight as it was; a second check counts no longer.
     LoosenedAgain { position: PositionKey, checked: bool },
     /// What can hurt in a stage that starts, with the step that says so first. The words are a template's or a catalogue's.

@@ -413,6 +413,8 @@ refusals! {
     /// Whoever does this very step has to have a skill.
     SkillForStep { stage: StageKey, step: StepNo, skills: String } Precondition "SKILL_FOR_STEP"
         "step {step} of stage '{stage}' asks for {skills} of whoever does it, and this person does not have that; let somebody do it who has, in their own name, or let the lead override with a reason";
+    /// Whoever looks at something as a second person has the skills of the stage in which it went back.
+    SkillForLook { position: PositionKey, skills: String } Precondition "SKILL_FOR_LOOK" "a second look at '{position}' asks for {skills}, which this person does not have; let somebody else look who has, in their own name, since nobody overrules that";
     /// The token stands for nobody.
     NoPerson { what: &'static str } Precondition "NO_PERSON"
         "this token stands for no person, so it can't {what}; use a person's token, or say for whom";
@@ -471,11 +473,9 @@ refusals! {
     /// A bay would hold two vehicles.
     PlanBayTaken { bay: BayKey, job: JobNo, other: JobNo } Precondition "PLAN_BAY_TAKEN" "bay {bay} would hold the vehicles of jobs {job} and {other} at once; propose another plan";
     /// A vehicle would be in two bays.
-    PlanTwoPlaces { job: JobNo, bay: BayKey, other: BayKey } Precondition "PLAN_TWO_PLACES"
-        "the vehicle of job {job} would be in bays {bay} and {other} at once; propose another plan";
+    PlanTwoPlaces { job: JobNo, bay: BayKey, other: BayKey } Precondition "PLAN_TWO_PLACES" "the vehicle of job {job} would be in bays {bay} and {other} at once; propose another plan";
     /// Overtime of the person is open at that time.
-    OvertimeOpen { from_at: Instant, until_at: Instant } Precondition "OVERTIME_OPEN"
-        "this person has overtime open from {from_at} to {until_at}; give times that do not overlap, or close that one first";
+    OvertimeOpen { from_at: Instant, until_at: Instant } Precondition "OVERTIME_OPEN" "this person has overtime open from {from_at} to {until_at}; give times that do not overlap, or close that one first";
 
     /// The template has no such option.
     UnknownOption { option: OptionKey, template: TemplateKey } NotFound "UNKNOWN_OPTION"

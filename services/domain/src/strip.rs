@@ -8,7 +8,9 @@ mod standing;
 mod waking;
 
 pub(crate) use balance::not_tight;
-pub use balance::{Open, is_unsaid, may_hide, not_taken, of_position, open, pieces_left, places_left, unsaid};
+pub use balance::{
+    Open, is_unsaid, may_hide, never_there, not_taken, of_position, open, pieces_left, places_left, unsaid,
+};
 pub use changes::{RefitChange, changes};
 pub use ladder::{NextRung, attempts, ladder_of, moved, next_rung, ruined, stuck, usual_ladder};
 pub(crate) use ladder::{past_trying, rung, rung_by_itself, skipped_last_safe};

@@ -44,6 +44,35 @@ fn raise(hand: &mut Hand, minutes: i64, key: &str, expected_at: Option<Instant>)
     hand.fact(minutes, fact);
 }
 
+/// Fill alone lacks something, and the supplier's round brings it that day at this minute.
+fn lacks(here_minute: i32) -> Hand {
+    let mut hand = Hand::with_job(Some(at(400)));
+    let rounds =
+        vec![supplier::Round { weekdays: vec![1, 2, 3, 4, 5, 6, 7], order_by_minute: 600, here_minute, days_later: 0 }];
+    let (item, supplier) = (ItemKey::from("gasket"), SupplierKey::from("north"));
+    hand.fact(1, Fact::SupplierSet { supplier: supplier.clone(), name: "North".into(), rounds });
+    hand.fact(1, Fact::ItemSupplierSet { item: item.clone(), supplier: Some(supplier) });
+    let quantity = Quantity(1);
+    hand.fact(2, Fact::DemandSet { wanter: wanter("fill"), item: item.clone(), wanted: quantity });
+    hand.fact(2, Fact::ShortageOpened { shortage: ShortageId(id(0x51)), wanter: wanter("fill"), item, quantity });
+    hand
+}
+
+/// Without it the way is drain 20, strip 90, cure 60, the wait of 15, fill 30: from 08:10 that is 11:45, and 14:35 if it goes
+/// badly, so 14:40 holds. Fill's 30 minutes begin at 16:00 when what it lacks comes then.
+#[test]
+fn a_stage_goes_on_no_sooner_than_what_is_short_for_it_arrives() {
+    let card = |hand: &Hand| board(&hand.state, at(10)).outside[0].clone();
+    let plain = card(&Hand::with_job(Some(at(400))));
+    assert_eq!((plain.expected_at, plain.promise), (Some(at(225)), Promise::Holds));
+    let late = lacks(960);
+    assert_eq!((card(&late).expected_at, card(&late).promise), (Some(at(510)), Promise::Late));
+    let shown = job_view(&late.state, JOB, at(10)).expect("it is loaded").card;
+    assert_eq!(shown.expected_at, Some(at(510)), "the job says the same");
+    // What comes before fill is ready costs nothing.
+    assert_eq!(card(&lacks(660)).expected_at, Some(at(225)));
+}
+
 /// At 08:10, ten minutes into drain: 10 more, strip 90, cure 60, the wait of 15, fill 30: 11:35.
 #[test]
 fn the_likely_finish_is_the_longest_way_through_what_is_left() {

@@ -7,7 +7,7 @@ mod stock_kit;
 use leadhand_domain::answer::Made;
 use leadhand_domain::command::*;
 use leadhand_domain::lessons::{JobLessons, Kind, Lessons, StageLessons, gather, lessons, propose};
-use leadhand_domain::template::{parse, write};
+use leadhand_domain::template::{draft, parse, write};
 use leadhand_facts::safety::StepSafety;
 use leadhand_facts::template::Template;
 use leadhand_facts::words::{Cause, Manner, Outcome, PositionKind};
@@ -103,19 +103,14 @@ impl Yard {
 }
 
 fn step(shop: &mut Shop, job: JobNo, words: &str) {
+    shop.must(extra(job, words));
+}
+
+fn extra(job: JobNo, words: &str) -> AddStep {
     let (tools, shared_tools, cautions, needs) = (vec!["socket 10 mm".to_owned()], vec![], vec![], vec![]);
     let (stage, instruction) = (StageKey::from("strip"), words.to_owned());
-    shop.must(AddStep {
-        job,
-        stage,
-        instruction,
-        tools,
-        shared_tools,
-        cautions,
-        needs,
-        follow_up: None,
-        safety: StepSafety::default(),
-    });
+    let safety = StepSafety::default();
+    AddStep { job, stage, instruction, tools, shared_tools, cautions, needs, follow_up: None, safety }
 }
 
 fn hose(shop: &mut Shop, job: JobNo) {
@@ -323,6 +318,28 @@ fn a_lead_s_override_is_told_with_its_reason() {
 }
 
 /// A bolt that was missing is found, with its rate, and what the server asked for then is no work of every job.
+#[test]
+fn what_is_about_one_job_alone_is_no_lesson_and_in_no_draft() {
+    let mut yard = Yard::open();
+    let left = "LEFT HALF DONE by Flint: two bolts are in by hand";
+    for _ in 0..2 {
+        yard.job(60, |shop, job| {
+            step(shop, job, "Cut the cable tie");
+            let here = StepSafety { only_here: true, ..StepSafety::default() };
+            shop.must(AddStep { safety: here, ..extra(job, left) });
+        });
+    }
+    let told = yard.lessons();
+    let words: Vec<&str> = told.stages.iter().flat_map(|one| &one.lessons).map(|one| one.what.as_str()).collect();
+    assert_eq!(words, ["Cut the cable tie"]);
+    let state = &yard.shop.state;
+    let word = |text: TextId| state.texts.get(&(text,)).unwrap().hash.replace("hash of ", "");
+    let drafted = draft::draft(state, yard.jobs[0], &"drafted".into(), &word).unwrap();
+    let steps: Vec<&str> =
+        drafted.stages.iter().flat_map(|stage| &stage.steps).map(|one| one.instruction.as_str()).collect();
+    assert!(steps.contains(&"Cut the cable tie") && !steps.contains(&left), "{steps:?}");
+}
+
 #[test]
 fn a_repair_is_no_standing_step() {
     let mut yard = Yard::open();

@@ -120,7 +120,7 @@ fn safety() -> impl Strategy<Value = StepSafety> {
     });
     let skills = btree_set(line(), 0..3).prop_map(|skills| skills.into_iter().collect());
     (needs, sets, hold, hazards, vec(fluid, 0..3), skills).prop_map(|(needs, sets, hold, hazards, fluids, skills)| {
-        StepSafety { needs, sets, hold, hazards, fluids, fill: None, skills }
+        StepSafety { needs, sets, hold, hazards, fluids, fill: None, skills, only_here: false }
     })
 }
 

@@ -30,6 +30,9 @@ pub struct StepSafety {
     /// Skills that it asks of whoever does it, beyond those of its stage.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub skills: Vec<String>,
+    /// Whether it is about its job alone, and so no word of the book: neither a lesson nor part of a draft.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub only_here: bool,
 }
 
 /// A stop-and-check that a person passes by name.

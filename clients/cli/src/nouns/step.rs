@@ -133,6 +133,9 @@ pub struct Add {
     /// The fluid of the job that it fills again, by its key: `reckon fill --reserve` then says here what goes in
     #[arg(long, value_parser = NonEmptyStringValueParser::new(), value_name = "KEY")]
     fills: Option<String>,
+    /// It is about this job alone: no lesson is drawn from it, and no draft of a template has it
+    #[arg(long)]
+    only_here: bool,
 }
 
 fn parse_need(text: &str) -> Result<(String, Typed), String> {
@@ -213,6 +216,7 @@ async fn add(app: &App, what: Add) -> Outcome {
         skills: what.skills,
         follow_up: what.follow_up.unwrap_or_default(),
         fills: what.fills.unwrap_or_default(),
+        only_here: what.only_here,
     };
     let answer = app.client.add_step(request).await?;
     let said = format!("step {} is added to job {}", answer.step, what.job);

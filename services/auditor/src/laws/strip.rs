@@ -191,7 +191,9 @@ fn has_cured(row: &PositionRow, went_at: Option<Instant>) -> bool {
 
 /// As many were found, missing or put in as are listed.
 fn as_listed(row: &PositionRow, overruled: &BTreeSet<&str>, found: &mut Found) {
-    let all = row.off_n.is_none() || row.found + row.missing >= row.detail.count;
+    // Nobody listed what was added by hand, so none of it is no fewer than listed.
+    let none = row.unplanned && row.detail.manner != Manner::In && row.found + row.missing == 0;
+    let all = row.off_n.is_none() || none || row.found + row.missing >= row.detail.count;
     let let_go = overruled.contains(format!("fewer:{}", row.position).as_str());
     found.law("strip-fewer", row, all || let_go, || {
         format!("{} are listed, and {} were found, missing before or put in", row.detail.count, row.found + row.missing)

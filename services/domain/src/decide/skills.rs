@@ -10,7 +10,7 @@ use crate::state::State;
 use crate::toolbox::listed;
 use leadhand_facts::rows::{ClockingRow, StageRow, StepRow};
 use leadhand_facts::words::Role;
-use leadhand_facts::{PersonId, TextRef};
+use leadhand_facts::{PersonId, PositionKey, TextRef};
 
 /// What only a lead may do about a missing skill.
 pub(super) const WITHOUT_SKILL: &str = "let somebody work without the skill that is asked for";
@@ -29,6 +29,14 @@ pub(super) fn objection(state: &State, row: &StageRow, person: Option<PersonId>)
     let missing: Vec<String> = row.skills.iter().filter(|skill| !has.contains(skill)).cloned().collect();
     refuse_live(&missing, || of_stage(row))?;
     Ok((!missing.is_empty()).then(|| Refusal::SkillMissing { stage, skills: all_of(&missing) }))
+}
+
+/// Refuses a second look by somebody without the skills of the stage; nobody overrules that.
+pub(super) fn may_look(state: &State, row: &StageRow, at: &PositionKey, person: PersonId) -> Result<(), Refusal> {
+    match objection(state, row, Some(person))? {
+        Some(Refusal::SkillMissing { skills, .. }) => Err(Refusal::SkillForLook { position: at.clone(), skills }),
+        other => other.map_or(Ok(()), Err),
+    }
 }
 
 /// Refuses without the skill of high voltage, whoever gives a reason.

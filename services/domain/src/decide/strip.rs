@@ -15,7 +15,7 @@ pub(super) use off::{add, take_off};
 pub(super) use seized::{attempt, soak};
 pub(super) use split::split;
 
-use crate::answer::Made;
+use crate::answer::{Made, Notice};
 use crate::check as form;
 use crate::command::ReopenPosition;
 use crate::decide::condition;
@@ -28,7 +28,7 @@ use crate::toolbox::listed;
 use leadhand_facts::reading::Overruled;
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::{Manner, StageState, StepState};
-use leadhand_facts::{Fact, JobNo, PositionKey, StageKey};
+use leadhand_facts::{Fact, JobNo, PositionKey, StageKey, TextRef};
 use std::collections::BTreeSet;
 
 /// Most places of a position.
@@ -156,7 +156,34 @@ fn refuse_on_top(state: &State, row: &PositionRow) -> Result<(), Refusal> {
     if on_top.is_empty() { Ok(()) } else { Err(Refusal::OnTop { position, others: keys(on_top) }) }
 }
 
-/// Takes back what was said last of a position.
+/// Whether all that was ever said of a position is that it was met and is off: who takes that back says that it was never
+/// there. What was noted for later, tried, soaked or asks for new pieces has another word in the book.
+fn only_met(state: &State, row: &PositionRow) -> bool {
+    let at_once = row.unplanned && row.off_n == Some(row.added_n + 1) && row.back_n.is_none();
+    let more = row.soak_n.is_some() || strip::attempts(state, row.job, &row.position).next().is_some();
+    at_once && !more && row.detail.manner != Manner::In && !strip::never_there(row)
+}
+
+/// None was found of it, for the reason for which its "off" was taken back.
+fn none_found(session: &mut Session, job: JobNo, position: &PositionKey, reason: TextRef) -> Result<(), Refusal> {
+    session.notice(Notice::NeverThere { position: position.clone() });
+    session.emit(Fact::PositionOff {
+        job,
+        position: position.clone(),
+        person: session.context.actor.person,
+        found: 0,
+        missing: 0,
+        damaged: 0,
+        keep: None,
+        kept_at: None,
+        note: Some(reason),
+        repair: None,
+        overruled: Vec::new(),
+    })?;
+    Ok(())
+}
+
+/// Takes back what was said last of a position. What somebody only met, and added by hand, was then never there.
 pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<Made, Refusal> {
     form::text("reason", &command.reason)?;
     look::open_job(session.state, session.context, command.job)?;
@@ -172,7 +199,10 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
     condition::refuse_unqualified(session, found)?;
     refuse_hiding(session.state, found)?;
     let was_back = found.back_n.is_some();
-    refuse_on_top(session.state, found)?;
+    let only_met = only_met(session.state, found);
+    if !only_met {
+        refuse_on_top(session.state, found)?;
+    }
     if let Some(Refusal::NotInYet { position, others }) =
         off::not_in(session.state, found, &BTreeSet::new()).filter(|_| was_back && found.refitted + found.renewed > 0)
     {
@@ -185,6 +215,9 @@ pub(super) fn reopen(session: &mut Session, command: &ReopenPosition) -> Result<
     let reason = session.seal(&command.reason);
     let (job, position) = (command.job, command.position.clone());
     session.emit(Fact::PositionReopened { job, position: position.clone(), reason: reason.clone() })?;
+    if only_met {
+        none_found(session, job, &position, reason.clone())?;
+    }
     new_pieces::reopened(session, job, &position, was_back, &reason)?;
     condition::tell_live(session, job, &found_stage, &BTreeSet::from([position]));
     Ok(Made::Nothing)

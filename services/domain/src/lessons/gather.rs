@@ -113,7 +113,7 @@ pub fn gather(state: &State, job: JobNo, starts: &[Fact], words: &dyn Fn(TextId)
     let stages = done.map(|stage| {
         let mut found = StageJob { worked: worked(state, stage), ..StageJob::default() };
         // What was fitted new for something missing or broken is told as what was found, and is no standing work.
-        let added = |step: &&StepRow| step.unplanned && !crate::strip::fits_new(step);
+        let added = |step: &&StepRow| step.unplanned && !step.safety.only_here && !crate::strip::fits_new(step);
         let steps = look::steps(state, job, &stage.stage).filter(added).filter(|step| step.state == StepState::Done);
         found.steps =
             steps.map(|step| extra_step(step, said(step.instruction.as_ref(), step.instruction_text))).collect();
@@ -121,7 +121,7 @@ pub fn gather(state: &State, job: JobNo, starts: &[Fact], words: &dyn Fn(TextId)
         for position in positions {
             let what = said(position.what.as_ref(), position.what_text);
             found.others.extend(findings(position, &what));
-            if position.unplanned && position.off_n.is_some() {
+            if position.unplanned && position.off_n.is_some() && !crate::strip::never_there(position) {
                 let (key, detail) = (position.position.clone(), position.detail.clone());
                 found.positions.push(ExtraPosition { key, what, detail });
             }

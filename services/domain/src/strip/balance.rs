@@ -169,9 +169,16 @@ pub fn pieces_left(row: &PositionRow) -> i32 {
     row.found - row.refitted - row.scrapped - row.kept
 }
 
+/// Whether something that somebody added by hand was not there after all: none of it was found, nor missing. Nothing waits
+/// for it, and it teaches nothing. What is put in for the work never counts so: it is looked for.
+pub fn never_there(row: &PositionRow) -> bool {
+    let none = row.off_n.is_some() && row.found + row.missing == 0;
+    none && row.unplanned && row.detail.manner != Manner::In
+}
+
 /// What is open about one position, gravest first. Nothing while it was never touched.
 pub fn of_position(row: &PositionRow) -> Vec<Open> {
-    if row.off_n.is_none() {
+    if row.off_n.is_none() || never_there(row) {
         return Vec::new();
     }
     let position = || row.position.clone();

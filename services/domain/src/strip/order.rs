@@ -1,7 +1,7 @@
 //! The order of the refit, from what really came off: whatever had to come off before something goes back after it,
 //! and whatever hangs on something goes back after that.
 
-use super::balance::places_left;
+use super::balance::{never_there, places_left};
 use leadhand_facts::rows::{PositionRow, StageRow};
 use leadhand_facts::words::{Manner, StageState};
 use leadhand_facts::{Instant, PositionKey, StageKey};
@@ -46,7 +46,8 @@ pub fn cures_until(row: &PositionRow, at: Instant) -> Option<Instant> {
 pub(crate) fn first<'a>(rows: &[&'a PositionRow], row: &PositionRow) -> Vec<&'a PositionRow> {
     let behind_it = |other: &&&PositionRow| other.detail.behind.contains(&row.position);
     let holds_it = |other: &&&PositionRow| row.detail.attached_to.as_ref() == Some(&other.position);
-    let touched = rows.iter().filter(|other| other.off_n.is_some() && other.position != row.position);
+    let there = |other: &&&PositionRow| other.off_n.is_some() && !never_there(other);
+    let touched = rows.iter().filter(there).filter(|other| other.position != row.position);
     touched.filter(|other| behind_it(other) || holds_it(other)).copied().collect()
 }
 
@@ -58,7 +59,8 @@ pub fn refit(rows: &[&PositionRow], stages: &[&StageRow]) -> Vec<Refit> {
         .filter(|stage| stage.state != StageState::Skipped)
         .map(|stage| (&stage.stage, stage.ordinal))
         .collect();
-    let touched: Vec<&PositionRow> = rows.iter().filter(|row| row.off_n.is_some()).copied().collect();
+    let touched: Vec<&PositionRow> =
+        rows.iter().filter(|row| row.off_n.is_some() && !never_there(row)).copied().collect();
     let mut waits: BTreeMap<&PositionKey, BTreeSet<&PositionKey>> = BTreeMap::new();
     for row in &touched {
         waits.insert(&row.position, first(&touched, row).into_iter().map(|other| &other.position).collect());

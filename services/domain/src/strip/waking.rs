@@ -130,7 +130,8 @@ pub(crate) fn open_at_hold<'s>(state: &'s State, hold: &StepRow) -> Vec<&'s Posi
 
 /// Off, and fewer of it were found than are listed: the rest may lie where it turns.
 pub(crate) fn fewer(row: &PositionRow) -> bool {
-    row.off_n.is_some() && row.detail.manner != Manner::In && row.found + row.missing < row.detail.count
+    let off = row.off_n.is_some() && row.detail.manner != Manner::In && !super::never_there(row);
+    off && row.found + row.missing < row.detail.count
 }
 
 /// Whether a step is work as the template has it. What was added on the way stands at the end of its stage, wherever it is

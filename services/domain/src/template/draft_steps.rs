@@ -22,9 +22,9 @@ const AS_LISTED: &str = "Take off and measure what is listed.";
 type Words<'w> = &'w dyn Fn(TextId) -> String;
 
 /// The steps of a stage: skipped ones are left out, and so are those that only fit new pieces, since a template asks for
-/// what is always renewed by itself. What belongs to no step that is kept is with the one that was under way.
+/// what is always renewed by itself, and what was about this job alone. What belongs to no step that is kept is with the one that was under way.
 pub(super) fn steps(state: &State, stage: &StageRow, kept: &[&StageRow], words: Words<'_>) -> Vec<StepSpec> {
-    let own = |step: &&StepRow| step.state != StepState::Skipped && !strip::fits_new(step);
+    let own = |step: &&StepRow| step.state != StepState::Skipped && !step.safety.only_here && !strip::fits_new(step);
     let rows: Vec<&StepRow> = look::steps(state, stage.job, &stage.stage).filter(own).collect();
     let met = Met { state, stage, kept, words, steps: &rows };
     if rows.is_empty() {
@@ -91,6 +91,12 @@ fn as_it_was(step: &StepRow, words: Words<'_>) -> StepSpec {
 fn said(own: Option<&String>, text: Option<TextId>, other: &str, words: Words<'_>) -> String {
     let typed = || text.map(words).filter(|words| !words.is_empty());
     own.cloned().or_else(typed).unwrap_or_else(|| other.to_owned())
+}
+
+/// Whether it is standing work. What came out with something else, though it should have stayed, is none, nor is what was
+/// not there after all.
+fn is_standing(row: &PositionRow) -> bool {
+    row.detail.came_with.is_none() && !strip::never_there(row)
 }
 
 /// What was met in a stage.
@@ -162,8 +168,7 @@ impl Met<'_> {
 
     fn positions(&self, step: StepNo) -> Vec<PositionSpec> {
         let own = strip::positions(self.state, self.stage.job).filter(|row| row.stage == self.stage.stage);
-        // What came out with something else, though it should have stayed, is no standing work.
-        let own = own.filter(|row| row.detail.came_with.is_none());
+        let own = own.filter(|row| is_standing(row));
         let happened = |row: &PositionRow| row.step.is_none() || row.off_n.is_some();
         let own = own.filter(|row| self.is_of(row.step, step, happened(row), || self.home(row)));
         let listed = self.listed();
@@ -186,13 +191,14 @@ impl Met<'_> {
         let ladders = revision(self.state, row.job).map(|revision| revision.ladders.as_slice()).unwrap_or_default();
         let stays = |key: &PositionKey| {
             let other = self.state.positions.get(&(row.job, key.clone()));
-            other.is_none_or(|other| other.detail.came_with.is_none())
+            other.is_none_or(is_standing)
         };
         // Numbers of tags belong to the job; what came out with what, to that day.
         let detail = PositionDetail {
             ladder: row.detail.ladder.clone().filter(|key| ladders.iter().any(|ladder| ladder.key == *key)),
             tag: None,
             came_with: None,
+            attached_to: row.detail.attached_to.clone().filter(stays),
             behind: row.detail.behind.iter().filter(|key| stays(key)).cloned().collect(),
             count: if there > 0 { there } else { row.detail.count },
             check: check.map(|check| check.unwrap_or_else(|| SAY_WHICH.to_owned())),

@@ -188,7 +188,7 @@ impl Promise {
 
 /// The board of what is loaded: shop, bays, hours, and the open jobs.
 pub fn board(state: &State, now: Instant) -> Board {
-    let index = Index::of(state);
+    let index = Index::at(state, now);
     let open = state.jobs.iter().filter(|job| job.state == JobState::Open);
     let mut in_bays: BTreeMap<&BayKey, JobCard> = BTreeMap::new();
     let mut outside = Vec::new();

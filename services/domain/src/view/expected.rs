@@ -2,7 +2,7 @@
 //! through what is left, laid into the shop's hours.
 //!
 //! Work passes in shop hours only; waits pass on any clock. A stage that is held up goes on no
-//! sooner than its blockers are expected to end.
+//! sooner than its blockers are expected to end, nor than what is short for it arrives.
 
 use super::parts::Index;
 use leadhand_facts::instant::MINUTE_US;
@@ -66,7 +66,7 @@ fn end_of(
 ) -> Option<Instant> {
     let minutes_us = reckon.minutes(stage).saturating_mul(MINUTE_US);
     let blockers = index.blockers(stage).iter().filter(|row| row.cleared_at.is_none());
-    let free_at = blockers.filter_map(|row| row.expected_at).max().unwrap_or(now).max(now);
+    let free_at = blockers.filter_map(|row| row.expected_at).max().max(index.parts_from(stage)).unwrap_or(now).max(now);
     if stage.state == StageState::Active {
         return match stage.kind {
             StageKind::Wait => Some(free_at.max(stage.started_at.unwrap_or(now).plus_us(minutes_us))),

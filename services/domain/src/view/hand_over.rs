@@ -257,7 +257,7 @@ fn is_done_so(state: &State, way: &WayRow) -> bool {
 fn is_told(state: &State, row: &PositionRow) -> bool {
     let said = row.repair.is_some() || row.checked_by.is_some();
     let tried = strip::attempts(state, row.job, &row.position).next().is_some();
-    let found = row.missing + row.damaged > 0 || (row.unplanned && row.off_n.is_some());
+    let found = row.missing + row.damaged > 0 || (row.unplanned && row.off_n.is_some() && !strip::never_there(row));
     let changed =
         row.renewed + row.left_out + row.kept > 0 || (row.detail.renew == Renew::Always && row.back_n.is_some());
     row.detail.manner != Manner::In && (found || changed || said || tried)

@@ -176,7 +176,7 @@ pub struct AtJob {
 /// Everything about a job that is loaded; nothing when it is not.
 pub fn job_view(state: &State, job: JobNo, now: Instant) -> Option<JobView> {
     let row = state.jobs.get(&(job,))?;
-    let index = Index::of(state);
+    let index = Index::at(state, now);
     let stay = |stay: &&leadhand_facts::rows::StayRow| StayLine {
         bay: stay.bay.clone(),
         from_at: stay.from_at,

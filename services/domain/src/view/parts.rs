@@ -2,6 +2,7 @@
 
 use crate::labels::{Held, Life, Mark, Opening, StageTimes, Work};
 use crate::state::State;
+use crate::supplier;
 use leadhand_facts::rows::{AfterRow, BlockerRow, ClockingRow, JobRow, ShortageRow, StageRow, StayRow, StepRow};
 use leadhand_facts::words::Cause;
 use leadhand_facts::{
@@ -126,6 +127,7 @@ pub(super) struct Index<'a> {
     stays: BTreeMap<JobNo, Vec<&'a StayRow>>,
     shortages: BTreeMap<JobNo, Vec<&'a ShortageRow>>,
     set_aside: BTreeMap<&'a ItemKey, BTreeMap<JobNo, i64>>,
+    arrivals: BTreeMap<&'a ItemKey, Instant>,
 }
 
 impl<'a> Index<'a> {
@@ -164,7 +166,26 @@ impl<'a> Index<'a> {
             stays,
             shortages,
             set_aside,
+            arrivals: BTreeMap::new(),
         }
+    }
+
+    /// The same, which also knows when what is short now arrives if it is ordered in time.
+    pub fn at(state: &'a State, now: Instant) -> Self {
+        let mut index = Self::of(state);
+        let short: BTreeSet<&ItemKey> = index.shortages.values().flatten().map(|row| &row.item).collect();
+        let here_at = |item: &ItemKey| Some(supplier::order_of(state, item, now)?.next?.here_at);
+        index.arrivals = short.into_iter().filter_map(|item| Some((item, here_at(item)?))).collect();
+        index
+    }
+
+    /// When the last of what a stage lacks arrives, as far as that is known. What somebody expects by a time of their own is
+    /// looked for then.
+    pub fn parts_from(&self, stage: &StageRow) -> Option<Instant> {
+        let rows = self.shortages.get(&stage.job).into_iter().flatten().filter(|row| row.stage == stage.stage);
+        let open = |blocker: &&&BlockerRow| blocker.cleared_at.is_none() && blocker.expected_at.is_some();
+        let said = |item: &ItemKey| self.blockers(stage).iter().filter(open).any(|one| one.item.as_ref() == Some(item));
+        rows.filter(|row| !said(&row.item)).filter_map(|row| self.arrivals.get(&row.item).copied()).max()
     }
 
     /// A job's stages in their written order.

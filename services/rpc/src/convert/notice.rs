@@ -74,6 +74,7 @@ fn said(notice: &Notice) -> (&'static str, String) {
         | Notice::NewPieces { .. }
         | Notice::Counted { .. }
         | Notice::SoaksEarly { .. }
+        | Notice::NeverThere { .. }
         | Notice::LoosenedAgain { .. } => of_strip(notice),
         Notice::StillSoaks { .. }
         | Notice::StillCures { .. }
@@ -296,6 +297,12 @@ fn of_waiting(notice: &Notice) -> (&'static str, String) {
 /// The strip book.
 fn of_strip(notice: &Notice) -> (&'static str, String) {
     match notice {
+        Notice::NeverThere { position } => (
+            "NEVER_THERE",
+            format!(
+                "'{position}' was listed by nobody, so 0 of it count as found and nothing waits for it; if some came off, count them (`leadhand strip off`, with a note)"
+            ),
+        ),
         Notice::NewPieces { position, pieces } => (
             "NEW_PIECES",
             format!(

@@ -105,6 +105,7 @@ fn safety(asked: &v1::AddStepRequest) -> Result<StepSafety, AppError> {
         fluids: Vec::new(),
         fill: fields::key_some("fills", &asked.fills)?.map(|fluid| Fill { fluid, reckoned: None }),
         skills: asked.skills.clone(),
+        only_here: asked.only_here,
     })
 }
 

@@ -418,7 +418,7 @@ pub(in crate::decide) fn check(session: &mut Session, command: &ConfirmPositions
         }
         let own = found.detail.back.as_ref().unwrap_or(&found.stage);
         if let Some(stage) = session.state.stages.get(&(command.job, own.clone())) {
-            skills::objection(session.state, stage, Some(person))?.map_or(Ok(()), Err)?;
+            skills::may_look(session.state, stage, position, person)?;
         }
         if found.unnamed {
             return Err(Refusal::NobodysWork { position: position.clone() });

@@ -170,6 +170,7 @@ fn recount(session: &mut Session, stage: &StageRow, line: &OffLine) -> Result<()
     let ruined = strip::ruined(session.state, stage.job, &line.position);
     let damaged = if line.damaged > 0 { line.damaged } else { before.damaged.min(found) }.max(ruined.min(found));
     refuse_counts(&before, missing, damaged, found)?;
+    refuse_tried(session, &before, found + missing)?;
     if may_hide_less(&before) && found + missing < before.found + before.missing {
         proof::lead_by_name(session, "count fewer of what was put in, or of what asks for a second check")?;
     }
@@ -194,6 +195,15 @@ fn refuse_counts(listed: &PositionRow, missing: i32, damaged: i32, found: i32) -
         return Err(Refusal::invalid("lines.damaged", why));
     }
     Ok(())
+}
+
+/// That none was there of what somebody added by hand and somebody tried is a lead's word: no line asks for it any more.
+fn refuse_tried(session: &mut Session, row: &PositionRow, there: i32) -> Result<(), Refusal> {
+    let tried = strip::attempts(session.state, row.job, &row.position).next().is_some();
+    if there > 0 || !row.unplanned || row.detail.manner == Manner::In || !tried {
+        return Ok(());
+    }
+    proof::lead_by_name(session, "say that there was none of something that was tried").map(|_| ())
 }
 
 /// Pieces that were tried and have not moved stay on until somebody says how many came off.
@@ -269,6 +279,7 @@ fn off(
     let found = line.found.unwrap_or_else(|| (count - missing).max(0));
     let position = line.position.clone();
     refuse_counts(&listed, missing, line.damaged, found)?;
+    refuse_tried(session, &listed, found + missing)?;
     // What an attempt ruined is damaged, whether it is said again or not.
     let ruined = strip::ruined(session.state, stage.job, &position);
     let damaged = line.damaged.max(ruined.min(found));
@@ -383,7 +394,8 @@ fn behind(state: &State, command: &AddPosition) -> Result<Vec<PositionKey>, Refu
         // hangs on come off before the new one.
         let earlier = strip::positions(state, command.job)
             .filter(|row| row.stage == command.stage && row.off_n.is_some() && row.detail.manner != Manner::In)
-            .filter(|row| row.detail.came_with.is_none() && !after.contains(&row.position) && !strip::is_back_on(row));
+            .filter(|row| row.detail.came_with.is_none() && !after.contains(&row.position))
+            .filter(|row| !strip::is_back_on(row) && !strip::never_there(row));
         return Ok(earlier.map(|row| row.position.clone()).collect());
     };
     let mut said = said.clone();

@@ -166,6 +166,7 @@ fn safety(draw: &mut Draw<'_>) -> StepSafety {
         fluids: vec![],
         fill: some(draw).then(|| Fill { fluid: "coolant".into(), reckoned: None }),
         skills: if some(draw) { vec!["engine".into()] } else { vec![] },
+        only_here: some(draw),
     }
 }
 
