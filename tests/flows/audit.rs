@@ -205,7 +205,7 @@ async fn what_was_lost_is_told_stretch_by_stretch_of_open_and_closed_jobs() {
     let flint = shop.technician("Flint", &["brakes"]).await;
     let now = flint.who_am_i(v1::WhoAmIRequest {}).await.unwrap().server_time.unwrap();
     let job = worked_job(&shop, &flint, now, "").await;
-    let cut = |minutes: i64| prost_types::Timestamp { seconds: now.seconds + minutes * 60, ..now };
+    let cut = |minutes: i64| Timestamp { seconds: now.seconds + minutes * 60, ..now };
     let asked = |cuts: &[i64]| {
         let cut_at = cuts.iter().map(|minutes| cut(*minutes)).collect();
         v1::AuditTimeRequest { by: v1::AuditBy::Cause.into(), cut_at, ..Default::default() }

@@ -67,21 +67,7 @@ pub async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut
             let asked = DecideWayRequest { write, job, stage, step, approved, note: reason };
             client.decide_way(asked).await?.receipt
         }
-        "told" => {
-            let (words, whom) = (fields.said(), fields.text("whom").to_owned());
-            let promised_at = late::said(fields.text("at"))?;
-            let told = client.record_told(RecordToldRequest { write, job, whom, words, promised_at }).await?.receipt;
-            let Some(_) = promised_at else { return Ok(Done::told(told)) };
-            // What was told as a promise is what the shop goes by.
-            let mut done = Done::told(told);
-            let promise = PromiseJobRequest { write: Some(writes.one()), job, promised_at, ..Default::default() };
-            match client.promise_job(promise).await {
-                Ok(answer) => done.hear(answer.receipt),
-                Err(error) if error.reason == "NOTHING_TO_DO" => {}
-                Err(error) => done.notes.extend(Fault::from(error).words(t)),
-            }
-            return Ok(done);
-        }
+        "told" => return told(client, fields, job, t, writes).await,
         "not-told" => {
             let (told, reason) = (fields.number("told")?, t.say("said-by-mistake"));
             client.withdraw_told(WithdrawToldRequest { write, job, told, reason }).await?.receipt
@@ -96,4 +82,23 @@ pub async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut
         _ => None,
     };
     Ok(Done::told(receipt))
+}
+
+/// What was told to whom. What was told as a promise is what the shop goes by.
+async fn told(client: &Client, fields: &Fields, job: i64, t: &Texts, writes: &mut Writes) -> Result<Done, Fault> {
+    let (words, whom) = (fields.said(), fields.text("whom").to_owned());
+    let promised_at = late::said(fields.text("at"))?;
+    let write = Some(writes.one());
+    let mut done =
+        Done::told(client.record_told(RecordToldRequest { write, job, whom, words, promised_at }).await?.receipt);
+    if promised_at.is_none() {
+        return Ok(done);
+    }
+    let promise = PromiseJobRequest { write: Some(writes.one()), job, promised_at, ..Default::default() };
+    match client.promise_job(promise).await {
+        Ok(answer) => done.hear(answer.receipt),
+        Err(error) if error.reason == "NOTHING_TO_DO" => {}
+        Err(error) => done.notes.extend(Fault::from(error).words(t)),
+    }
+    Ok(done)
 }

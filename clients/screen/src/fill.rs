@@ -149,7 +149,7 @@ fn offered(items: &[ItemStock], own: &str, chosen: &str, t: &Texts) -> (Vec<Choi
     let (mut said, unsaid): (Vec<&ItemStock>, Vec<&ItemStock>) = may.partition(|item| item.fluid.is_some());
     said.sort_by_key(|item| item.fluid.as_ref().map(|fluid| fluid.kind));
     let is_own = |item: &&ItemStock| {
-        let kind = item.fluid.as_ref().map(|fluid| fluid.kind()).unwrap_or_default().as_str_name();
+        let kind = item.fluid.as_ref().map(leadhand_sdk::v1::ItemFluid::kind).unwrap_or_default().as_str_name();
         own.contains(&kind.trim_start_matches("FLUID_KIND_").to_lowercase().replace('_', "-"))
     };
     let (same, other): (Vec<&ItemStock>, Vec<&ItemStock>) = said.iter().copied().partition(is_own);

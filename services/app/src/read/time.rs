@@ -138,16 +138,14 @@ impl App {
     ) -> Result<(AuditReport, Words), AppError> {
         let mut reading = Reading::begin(self, who.shop).await?;
         let wanted = JobFilter { template: filter.template, ..JobFilter::default() };
-        let jobs = match filter.job {
-            Some(job) => vec![job],
-            None => {
-                let open =
-                    JobFilter { states: vec![JobState::Open], opened_until: cuts.last().copied(), ..wanted.clone() };
-                let mut jobs = reading.snapshot.jobs(&open).await?;
-                let closed = JobFilter { closed_from: cuts.first().copied(), ..open };
-                jobs.extend(reading.snapshot.jobs(&JobFilter { states: Vec::new(), ..closed }).await?);
-                jobs
-            }
+        let jobs = if let Some(job) = filter.job {
+            vec![job]
+        } else {
+            let open = JobFilter { states: vec![JobState::Open], opened_until: cuts.last().copied(), ..wanted.clone() };
+            let mut jobs = reading.snapshot.jobs(&open).await?;
+            let closed = JobFilter { closed_from: cuts.first().copied(), ..open };
+            jobs.extend(reading.snapshot.jobs(&JobFilter { states: Vec::new(), ..closed }).await?);
+            jobs
         };
         load_jobs(&mut reading, &jobs).await?;
         if let Some(job) = filter.job {

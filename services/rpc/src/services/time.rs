@@ -110,9 +110,10 @@ async fn audit_time(call: &Call, asked: v1::AuditTimeRequest) -> Result<v1::Audi
         opened_until: instant_some("until_at", asked.until_at)?,
     };
     let cuts = cuts(by, &asked)?;
-    let (report, words) = match cuts.is_empty() {
-        true => call.app.audit(&call.who, by, filter).await?,
-        false => call.app.lost(&call.who, filter, &cuts).await?,
+    let (report, words) = if cuts.is_empty() {
+        call.app.audit(&call.who, by, filter).await?
+    } else {
+        call.app.lost(&call.who, filter, &cuts).await?
     };
     Ok(audit::report(&report, &words, asked.with_segments))
 }
