@@ -197,6 +197,13 @@ pub enum Cause {
         /// Whose vehicle is in it.
         job: JobNo,
     },
+    /// The moving of its own vehicle into the bay.
+    Moved {
+        /// Out of which bay it goes straight there; nothing where it comes from outside.
+        from: Option<BayKey>,
+        /// Into which.
+        bay: BayKey,
+    },
     /// A person who is at something else.
     Person {
         /// Who.
