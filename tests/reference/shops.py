@@ -4,7 +4,8 @@
 Everything that binds a plan is in the model: calendars of the shop and of people, pauses, overtime, skills, several
 hands, shared tools, releases and waits, bays of a kind that are held for a whole stay until the vehicle may leave, closed
 bays, rolling out, the time that moving takes in the hours of the shop or in overtime, and places outside. What a random shop never has (started stages, pins,
-an accepted plan) is not. All times are multiples of GRAIN, and so are those of some best plan.
+an accepted plan) is not; nor is overtime in which a vehicle is moved counted, so that of overtime the figure is a bound from
+below. All times are multiples of GRAIN, and so are those of some best plan.
 
     cargo run --release -p leadhand-planner --example cases -- 200 > cases.jsonl
     python3 tests/reference/shops.py cases.jsonl --out bounds.csv --plans plans.txt

@@ -100,6 +100,8 @@ pub struct Accepted {
     pub late: Vec<JobNo>,
     /// Jobs of which half of all cases end after the promise.
     pub likely_late: Vec<JobNo>,
+    /// Jobs of which more than one in five of all cases end after the promise.
+    pub at_risk: Vec<JobNo>,
     /// Its stages that have no place, with why in a sentence.
     pub unplaced: Vec<Unplaced>,
     /// The number at which all of it is true.
@@ -247,9 +249,10 @@ impl App {
         let jobs = || view.iter().flat_map(|view| &view.jobs);
         let late = late(state, jobs(), |row| row.ready_at);
         let likely_late = self::late(state, jobs(), |row| row.likely_at);
+        let at_risk = self::late(state, jobs(), |row| row.safe_at);
         let number = state.head;
         shop.reading.snapshot.end().await?;
-        Ok(Accepted { view, notes, names, moved, pins, overtime, late, likely_late, unplaced, number })
+        Ok(Accepted { view, notes, names, moved, pins, overtime, late, likely_late, at_risk, unplaced, number })
     }
 
     /// Searches on a thread of its own; refuses when as many searches are under way as may be.

@@ -305,3 +305,24 @@ fn nothing_is_put_off_for_no_reason() {
         assert_eq!(strip.from, at(0), "seed {seed}: {}", report.jobs[0].sentence);
     }
 }
+
+/// A day sooner the bolt is out while the shop is closed, and nothing is gained; now, all of the lateness is. The same of parts.
+/// Where a day sooner is as good, only that is told.
+#[test]
+fn what_is_over_now_helps_where_a_day_sooner_is_a_closed_one() {
+    let mut input = shop();
+    one_job(&mut input);
+    // Closed on the second and the third day.
+    input.shop.drain(1..3);
+    input.technicians[0].shifts = input.shop.clone();
+    let bolt = |until| Some(PlanBlocker { cause: "a seized bolt".to_owned(), until: Some(at(until)), beside: None });
+    let told = |input: &PlanInput| -> Vec<String> {
+        plan(input, 50).1.helps.into_iter().map(|help| help.sentence).filter(|one| !one.contains("overtime")).collect()
+    };
+    input.jobs[0].stages[0].blocker = bolt(3 * 1_440);
+    assert_eq!(told(&input), ["a seized bolt at strip of job 1 over now (65 h 00 min less late)"]);
+    (input.jobs[0].stages[0].blocker, input.jobs[0].stages[0].parts_from) = (None, Some(at(3 * 1_440)));
+    assert_eq!(told(&input), ["The parts for strip of job 1 now (65 h 00 min less late)"]);
+    (input.jobs[0].stages[0].blocker, input.jobs[0].stages[0].parts_from) = (bolt(1_000), None);
+    assert_eq!(told(&input), ["a seized bolt at strip of job 1 over a day sooner (65 h 00 min less late)"]);
+}

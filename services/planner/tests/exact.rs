@@ -183,8 +183,10 @@ impl<'a> Exact<'a> {
     /// Every way to roll vehicles out between the stages placed, job after job.
     fn leaf(&mut self, job: usize, visits: Vec<BayVisit>) {
         if job == self.input.jobs.len() {
+            let mut objective = self.at_least();
+            objective.overtime_minutes += self.moved_over(&visits);
             let plan = Plan { number: self.input.number, stages: self.rows.clone(), visits };
-            if check_plan(self.input, &plan).is_empty() {
+            if objective < self.best && check_plan(self.input, &plan).is_empty() {
                 self.better = Some(plan);
             }
             return;
@@ -240,6 +242,22 @@ impl<'a> Exact<'a> {
         let overtime = self.input.technicians.iter().flat_map(|one| &one.overtime);
         let there = |t: i64| self.input.shop.iter().chain(overtime.clone()).any(|w| w.holds(from.plus_minutes(t)));
         (0..moving / GRAIN).all(|k| there(k * GRAIN))
+    }
+
+    /// Minutes of overtime in which vehicles are moved between two stays.
+    fn moved_over(&self, visits: &[BayVisit]) -> i64 {
+        let over = |from: Instant, moving: i64| {
+            let open = |t: i64| self.input.shop.iter().any(|w| w.holds(from.plus_minutes(t)));
+            (0..moving / GRAIN).filter(|k| !open(k * GRAIN)).map(|_| GRAIN).sum::<i64>()
+        };
+        let pair = |pair: &[BayVisit]| {
+            let (left, entered) = (&pair[0], &pair[1]);
+            let job = self.input.jobs.iter().find(|job| job.job == left.job && job.job == entered.job);
+            let moving = job.map_or(0, |job| i64::from(job.moving_minutes));
+            let out = if left.until < entered.from { over(left.until.plus_minutes(-moving), moving) } else { 0 };
+            out + over(entered.from, moving)
+        };
+        visits.windows(2).map(pair).sum()
     }
 
     fn moves_from(&self, at: Instant, moving: i64) -> Option<Instant> {

@@ -158,3 +158,73 @@ fn a_move_that_fits_into_no_hours_leaves_its_stage_without_a_time() {
     assert_eq!(reasons.len(), 1, "{reasons:?}");
     assert!(reasons[0].contains("before the calendars end"), "{reasons:?}");
 }
+
+/// Ten hours a day and two hands: on the floor first, and twenty minutes of moving before the lift.
+fn from_the_floor(minutes: i64) -> PlanInput {
+    let mut input = empty(20, 600, 840);
+    for (n, kind) in [(1, BayKind::Floor), (2, BayKind::TwoPostLift)] {
+        input.bays.push(bay(n, kind));
+        let shifts = input.shop.clone();
+        input.technicians.push(technician(n, &[], shifts));
+    }
+    let mut first = stage("b1", minutes);
+    (first.may_leave, first.bays) = (true, vec![BayKind::Floor]);
+    let mut second = stage("b2", 30);
+    (second.bays, second.after) = (vec![BayKind::TwoPostLift], vec![after("b1", 0)]);
+    let mut made = job(1, vec![first, second]);
+    made.moving_minutes = 20;
+    input.jobs.push(made);
+    input
+}
+
+/// The lead has the first stage begin at 225; it is over at 535, and the vehicle is in the other bay at 555. Nobody goes first:
+/// what is told is the move, and the lead's word behind it.
+#[test]
+fn a_move_is_told_with_what_came_before_it() {
+    let mut input = from_the_floor(310);
+    input.jobs[0].promised = Some(at(480));
+    input.jobs[0].stages[0].pin.from = Some(at(225));
+    let (made, report) = plan(&input);
+    assert_eq!((from(&made, "b1"), from(&made, "b2")), (225, 555));
+    let (begins, there) = (at(225), at(555));
+    assert_eq!(
+        report.jobs[0].sentence,
+        format!(
+            "job 1 is 1 h 45 min late because b1 of job 1 starts {begins}, as the lead said; b2 of job 1 waits until {there} for \
+             its vehicle to be moved from bay-1 to bay-2."
+        )
+    );
+    // Closed until later than that, the bay itself is what is waited for.
+    input.bays[1].closed.push(window(0, 560));
+    let closed = &plan(&input).1.jobs[0].sentence;
+    assert!(closed.contains("for bay bay-2, which is closed"), "{closed}");
+    // From outside it is brought in.
+    input.bays[1].closed.clear();
+    input.jobs[0].stages.remove(0);
+    input.jobs[0].stages[0].after.clear();
+    (input.jobs[0].vehicle, input.jobs[0].promised) = (VehicleNow::Outside, Some(at(30)));
+    let sentence = plan(&input).1.jobs[0].sentence.clone();
+    let there = at(20);
+    let told = format!("because b2 of job 1 waits until {there} for its vehicle to be brought into bay-2.");
+    assert!(sentence.ends_with(&told), "{sentence}");
+}
+
+/// The first stage is over five minutes before the shop closes, and a hand has overtime an hour later. In time either way, the
+/// vehicle is moved in the morning; only where that makes the job late is it moved in overtime, and that is counted.
+#[test]
+fn overtime_moves_a_vehicle_only_where_something_is_gained() {
+    let mut input = from_the_floor(595);
+    input.technicians[1].overtime.push(window(660, 700));
+    input.jobs[0].promised = Some(at(1_500));
+    let (made, report) = plan(&input);
+    assert_eq!((visits(&made, 1)[1].0, from(&made, "b2")), (1_440, 1_460));
+    assert_eq!((report.objective.tardiness, report.objective.overtime_minutes), (0, 0));
+    assert_eq!(report.jobs[0].safe, Some(at(1_490)));
+    input.jobs[0].promised = Some(at(1_470));
+    let (made, report) = plan(&input);
+    let entered = visits(&made, 1)[1].0;
+    assert!((660..=680).contains(&entered), "{entered}");
+    assert_eq!(from(&made, "b2"), 1_440);
+    assert_eq!((report.objective.tardiness, report.objective.overtime_minutes), (0, 20));
+    assert_eq!(report.jobs[0].safe, Some(at(1_470)));
+}

@@ -120,15 +120,13 @@ impl Chart {
     /// Where days begin.
     fn days(&self, columns: usize, zone: &TimeZone) -> String {
         let mut line = vec![' '; columns];
-        let mut free = 0;
-        for (at, name) in self.midnights(zone) {
-            let share = (at - self.from) * i64::try_from(columns).unwrap_or(1) / (self.until - self.from);
-            let column = usize::try_from(share).unwrap_or(0);
-            let word: Vec<char> = name.chars().collect();
-            if column >= free && column + word.len() <= columns {
-                line[column..column + word.len()].copy_from_slice(&word);
-                free = column + word.len() + 1;
-            }
+        let end = i64::try_from(columns).unwrap_or(1);
+        let days = self.midnights(zone).into_iter();
+        let days = days.map(|(at, name)| ((at - self.from) * end / (self.until - self.from), name));
+        let wide = |name: &str| i64::try_from(name.chars().count()).unwrap_or(0);
+        for (column, name) in labelled(days.collect(), wide, 1, end) {
+            let from = usize::try_from(column).unwrap_or(0);
+            line.iter_mut().skip(from).zip(name.chars()).for_each(|(cell, letter)| *cell = letter);
         }
         line.into_iter().collect::<String>().trim_end().to_owned()
     }
@@ -163,6 +161,26 @@ impl Chart {
         let all = (0..QUARTERS_MAX).map(|k| first + k * QUARTER).take_while(|at| *at < self.until);
         all.filter(full).filter_map(told).collect()
     }
+}
+
+/// The days that have room for their names, so far apart at least: each with where it begins. The first one, of which there
+/// may be only the evening, gives way to the one behind it.
+pub(super) fn labelled(
+    days: Vec<(i64, String)>,
+    wide: impl Fn(&str) -> i64,
+    apart: i64,
+    end: i64,
+) -> Vec<(i64, String)> {
+    let fits = |(at, name): &(i64, String)| at + wide(name) <= end;
+    let behind = |(at, name): &(i64, String)| at + wide(name) + apart;
+    let gives_way = days.len() > 1 && days[1].0 < behind(&days[0]) && fits(&days[1]);
+    let mut told: Vec<(i64, String)> = Vec::new();
+    for day in days.into_iter().skip(usize::from(gives_way)).filter(fits) {
+        if told.last().is_none_or(|last| behind(last) <= day.0) {
+            told.push(day);
+        }
+    }
+    told
 }
 
 /// Seconds of a quarter of an hour, and most of them that a drawing tells the time of.

@@ -1,7 +1,7 @@
 //! A plan as a drawing (SVG): it is read on a light and on a dark page, printed in black and white, and by whoever sees no colours.
 //! Letters say whose a bar is, and words and a pattern that it is late; colour only repeats that.
 
-use super::plan_chart::{Bar, Chart};
+use super::plan_chart::{Bar, Chart, labelled};
 use jiff::tz::TimeZone;
 use std::fmt::Write;
 
@@ -110,14 +110,12 @@ impl Chart {
                 let _ = write!(svg, "<text class=\"small\" x=\"{}\" y=\"44\">{name}</text>", x + 2);
             }
         }
-        let mut free = 0;
-        for (at, name) in self.midnights(zone) {
-            let x = self.x(at);
+        let days: Vec<(i64, String)> = self.midnights(zone).into_iter().map(|(at, name)| (self.x(at), name)).collect();
+        for (x, _) in &days {
             let _ = write!(svg, "<path class=\"day\" d=\"M{x} 6V{bottom}\"/>");
-            if x >= free && x + letters(&name) <= end {
-                let _ = write!(svg, "<text class=\"strong\" x=\"{}\" y=\"20\">{name}</text>", x + 4);
-                free = x + letters(&name) + 12;
-            }
+        }
+        for (x, name) in labelled(days, letters, 12, end) {
+            let _ = write!(svg, "<text class=\"strong\" x=\"{}\" y=\"20\">{name}</text>", x + 4);
         }
     }
 

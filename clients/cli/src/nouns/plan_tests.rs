@@ -301,3 +301,38 @@ fn a_job_that_is_likely_late_says_so() {
         "job 2 hangs on fit: missing 'gasket': nobody said until when"
     );
 }
+
+/// Ready in time, likely so, and later than promised in more than one of five cases: it says so, and only of that job.
+#[test]
+fn a_promise_at_risk_says_so() {
+    let job = |job, ready| leadhand_sdk::v1::PlannedJob { job, ready_at: at(ready), ..Default::default() };
+    let plan = Plan { jobs: vec![job(1, 60), job(2, 60), job(3, 60)], ..Default::default() };
+    let answer = GetPlanResponse { likely_late: vec![1], at_risk: vec![1, 2], ..Default::default() };
+    let text = jobs_table(&plan, &answer, &TimeZone::UTC).render(Some(80), false);
+    let marks: Vec<&str> = text.lines().skip(1).map(|line| line.trim_end().rsplit("  ").next().unwrap()).collect();
+    assert_eq!((marks[0].trim(), marks[1].trim()), ("likely late", "at risk"), "{text}");
+    assert!(!marks[2].contains("late") && !marks[2].contains("risk"), "{text}");
+    let outlook = JobOutlook { job: 2, promised_at: at(210), safe_at: at(222), at_risk: true, ..Default::default() };
+    assert_eq!(
+        promise_lines(&outlook, &TimeZone::UTC).last().unwrap(),
+        "promised 2026-05-04 11:30, and in time by the plan, but at risk: it holds four times out of five only from \
+         2026-05-04 11:42 on"
+    );
+}
+
+/// From late on Monday to Thursday: the names of the whole days stand, and what is left of Monday goes without.
+#[test]
+fn a_day_that_is_nearly_over_goes_without_its_name() {
+    let stages = vec![stage(1, "strip", "lift-1", &["flint"], 900, 3 * 1_440)];
+    let plan = Plan { stages, ..Default::default() };
+    let chart = Chart::new(&shown(), &plan, By::Bay, &Hours::default());
+    let text = chart.text(70, &TimeZone::UTC);
+    let days = text.lines().nth(1).unwrap().split('|').nth(1).unwrap();
+    assert_eq!(days.split_whitespace().collect::<Vec<_>>().join(" "), "Tue 5 Wed 6 Thu 7");
+    let svg = chart.svg(&[], &TimeZone::UTC);
+    assert!(svg.contains(">Tue 5</text>") && svg.contains(">Wed 6</text>"), "{svg}");
+    // Long enough, the first day has its name.
+    let early = Plan { stages: vec![stage(1, "strip", "lift-1", &["flint"], 0, 3 * 1_440)], ..Default::default() };
+    let text = Chart::new(&shown(), &early, By::Bay, &Hours::default()).text(70, &TimeZone::UTC);
+    assert!(text.contains("|Mon 4  "), "{text}");
+}

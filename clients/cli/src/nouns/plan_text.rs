@@ -218,15 +218,19 @@ pub fn outlooks(app: &App, answer: &ProposePlanResponse, zone: &TimeZone) -> Out
 }
 
 fn late(job: &JobOutlook) -> String {
-    match (job.late_minutes, job.likely_late) {
-        (minutes, _) if minutes > 0 => show_length(minutes * 60),
-        (_, true) => "likely".to_owned(),
+    match job.late_minutes {
+        minutes if minutes > 0 => show_length(minutes * 60),
+        _ if job.likely_late => "likely".to_owned(),
+        _ if job.at_risk => "at risk".to_owned(),
         _ => String::new(),
     }
 }
 
 /// What it means that a job that is in time by the plan is likely late.
 const LIKELY_LATE: &str = "likely late: half of the runs end after the promise";
+
+/// What it means that a job that is in time by the plan, and likely so, is at risk.
+const AT_RISK: &str = "at risk: more than one run in five ends after the promise";
 
 /// How a search ended, in words.
 pub fn ended(end: PlanEnd) -> &'static str {
@@ -241,8 +245,11 @@ pub fn ended(end: PlanEnd) -> &'static str {
 pub fn jobs(app: &App, plan: &Plan, answer: &GetPlanResponse, zone: &TimeZone) -> Outcome {
     out::line("")?;
     app.out.table(&jobs_table(plan, answer, zone))?;
-    if answer.likely_late.iter().any(|job| !answer.late.contains(job)) {
-        out::line(LIKELY_LATE)?;
+    for mark in [LIKELY_LATE, AT_RISK] {
+        let is_it = |job: &PlannedJob| mark.starts_with(&format!("{}:", marked(job.job, answer)));
+        if plan.jobs.iter().any(is_it) {
+            out::line(mark)?;
+        }
     }
     answer.unplaced.iter().try_for_each(|one| out::line(&out::clean(&one.reason)))
 }
@@ -253,14 +260,16 @@ pub fn jobs_table(plan: &Plan, answer: &GetPlanResponse, zone: &TimeZone) -> Tab
     for job in &plan.jobs {
         let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
         let ready = if job.nowhere.is_empty() { at(&job.ready_at) } else { "no place".to_owned() };
-        let late = match (answer.late.contains(&job.job), answer.likely_late.contains(&job.job)) {
-            (true, _) => "late",
-            (false, true) => "likely late",
-            (false, false) => "",
-        };
-        table.row([job.job.to_string(), ready, at(&job.likely_at), at(&job.safe_at), late.to_owned()]);
+        let mark = marked(job.job, answer).to_owned();
+        table.row([job.job.to_string(), ready, at(&job.likely_at), at(&job.safe_at), mark]);
     }
     table
+}
+
+/// How a job stands by its promise, the gravest word; nothing for one that is in time.
+fn marked(job: i64, answer: &GetPlanResponse) -> &'static str {
+    let marks = [("late", &answer.late), ("likely late", &answer.likely_late), ("at risk", &answer.at_risk)];
+    marks.into_iter().find(|(_, jobs)| jobs.contains(&job)).map_or("", |(mark, _)| mark)
 }
 
 /// Most of what has moved that is told in a sentence.
@@ -327,7 +336,13 @@ pub fn promise_lines(job: &JobOutlook, zone: &TimeZone) -> Vec<String> {
     if job.late_minutes > 0 {
         lines.push(format!("promised {promised}, and {} late by the plan", late(job)));
     } else if !promised.is_empty() {
-        lines.push(format!("promised {promised}, and {hangs}in time by the plan"));
+        let safe = moment::show(job.safe_at.as_ref(), zone);
+        let risk = if job.at_risk && !job.likely_late {
+            format!(", but at risk: it holds four times out of five only from {safe} on")
+        } else {
+            String::new()
+        };
+        lines.push(format!("promised {promised}, and {hangs}in time by the plan{risk}"));
         lines.extend(job.likely_late.then(|| LIKELY_LATE.to_owned()));
     }
     lines

@@ -93,7 +93,8 @@ pub enum YardCommand {
         /// Vehicles that may stand outside between stages
         #[arg(long)]
         places: Option<i32>,
-        /// Minutes to roll a vehicle out, or to bring it into a bay
+        /// Minutes to roll a vehicle out, to bring one in that stands outside, or to take it to another bay; in a plan
+        /// one that comes to the shop and goes straight into a bay takes none
         #[arg(long, value_name = "MINUTES")]
         moving: Option<i32>,
     },

@@ -149,6 +149,11 @@ impl JobOutlook {
     pub fn is_likely_late(&self) -> bool {
         self.likely.zip(self.promised).is_some_and(|(likely, promised)| promised < likely)
     }
+
+    /// Whether more than one in five of all cases end after the promise.
+    pub fn is_at_risk(&self) -> bool {
+        self.safe.zip(self.promised).is_some_and(|(safe, promised)| promised < safe)
+    }
 }
 
 /// A link of the chain that makes a job late.
@@ -196,6 +201,13 @@ pub enum Cause {
         bay: BayKey,
         /// Whose vehicle is in it.
         job: JobNo,
+    },
+    /// The moving of its own vehicle into the bay.
+    Moved {
+        /// Out of which bay it goes straight there; nothing where it comes from outside.
+        from: Option<BayKey>,
+        /// Into which.
+        bay: BayKey,
     },
     /// A person who is at something else.
     Person {

@@ -5,6 +5,7 @@
 
 use super::calendar::{Span, inside, work_from};
 use super::model::Model;
+use super::moves::Moving;
 use super::place::NOWHERE;
 use super::search::Found;
 use super::stays::{Leaving, Stays};
@@ -23,8 +24,8 @@ pub(crate) struct Chance {
 struct Step {
     stage: usize,
     preds: Vec<(usize, i32)>,
-    /// Stays that end before its own, and the minutes of moving after them.
-    stays: Vec<(usize, i32)>,
+    /// Stays that end before its own, and the moves after them.
+    stays: Vec<(usize, Moving)>,
     release: i32,
     beta: Option<Beta>,
     /// In what order people use overtime is as in the plan.

@@ -29,10 +29,10 @@ struct Try {
 }
 
 enum What {
-    /// Parts of a stage, a day sooner.
-    Parts(usize),
-    /// What holds up a stage, over a day sooner.
-    Blocker(usize),
+    /// Parts of a stage, sooner.
+    Parts(usize, Sooner),
+    /// What holds up a stage, over sooner.
+    Blocker(usize, Sooner),
     /// One more hand like somebody, in the shifts up to a moment.
     Hand(PersonId, Instant),
     /// A job's vehicle may be rolled out.
@@ -45,13 +45,37 @@ enum What {
     Overtime(u32, Window),
 }
 
+/// How much sooner something is there or over.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Sooner {
+    Day,
+    /// At once: a day sooner it may be a closed one.
+    Now,
+}
+
+impl Sooner {
+    fn of(self, at: Instant, now: Instant) -> Instant {
+        match self {
+            Self::Day => at.plus_us(-DAY_US),
+            Self::Now => now,
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self {
+            Self::Day => "a day sooner",
+            Self::Now => "now",
+        }
+    }
+}
+
 /// What would help most, best first.
 pub(super) fn helps(model: &Model<'_>, found: &Found) -> Vec<Help> {
     if found.score.0.tardiness == 0 {
         return Vec::new();
     }
     let most = (PLACED / ((2 + RULES) * model.stages.len()).max(1)).clamp(1, TRIED);
-    let mut helps: Vec<Help> = changes(model, found, most)
+    let mut helps: Vec<(What, Help)> = changes(model, found, most)
         .into_iter()
         .filter_map(|Try { sentence, what }| {
             let (weighted, minutes) = lateness(&changed(model, &what), model, found, &what)?;
@@ -61,12 +85,22 @@ pub(super) fn helps(model: &Model<'_>, found: &Found) -> Vec<Help> {
             } else {
                 "what is urgent is less late".to_owned()
             };
-            (saves > 0).then(|| Help { sentence: format!("{sentence} ({gain})"), saves })
+            (saves > 0).then(|| (what, Help { sentence: format!("{sentence} ({gain})"), saves }))
         })
         .collect();
-    helps.sort_by(|a, b| b.saves.cmp(&a.saves).then_with(|| a.sentence.cmp(&b.sentence)));
-    helps.truncate(TOLD);
-    helps
+    helps.sort_by(|(_, a), (_, b)| b.saves.cmp(&a.saves).then_with(|| a.sentence.cmp(&b.sentence)));
+    let enough = |what: &What, saves: i64| helps.iter().any(|(other, help)| help.saves == saves && less(other, what));
+    let told = helps.iter().filter(|(what, help)| !enough(what, help.saves)).map(|(_, help)| help.clone());
+    told.take(TOLD).collect()
+}
+
+/// Whether the one is the other a day sooner instead of now.
+fn less(one: &What, other: &What) -> bool {
+    match (one, other) {
+        (What::Parts(i, Sooner::Day), What::Parts(k, Sooner::Now))
+        | (What::Blocker(i, Sooner::Day), What::Blocker(k, Sooner::Now)) => i == k,
+        _ => false,
+    }
 }
 
 /// Minutes that jobs are late, each counted once.
@@ -127,8 +161,9 @@ fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<Try> {
         let mut links = 0;
         while let (Some(i), true) = (at, links < 12) {
             let link = cause(model, found, &held, i);
-            let known = held_up(model, found, i).and_then(|held_up| remedy(model, found, i, &held_up.cause));
-            let tries = remedy(model, found, i, &link.cause).into_iter().chain(known).chain(longer(model, found, i));
+            let known = held_up(model, found, i).map(|held_up| remedies(model, found, i, &held_up.cause));
+            let tries = remedies(model, found, i, &link.cause).into_iter().chain(known.into_iter().flatten());
+            let tries = tries.chain(longer(model, found, i));
             let tries = tries.chain(handed_back(model, found, i, &link.cause));
             for one in tries.filter(|one| seen.insert(one.sentence.clone())) {
                 changes.push(one);
@@ -144,19 +179,38 @@ fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<Try> {
     changes
 }
 
-/// What would take a cause away, if that is something that can be changed.
-fn remedy(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Option<Try> {
-    let (input, row) = (model.input, model.row(i));
-    let name = &input.jobs[model.stages[i].job].name;
-    Some(match cause {
+/// What would take a cause away; what is waited for, a day sooner and now.
+fn remedies(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Vec<Try> {
+    match cause {
+        Cause::Parts | Cause::Blocker(_) => {
+            [Sooner::Day, Sooner::Now].into_iter().filter_map(|when| sooner(model, i, cause, when)).collect()
+        }
+        _ => remedy(model, found, i, cause).into_iter().collect(),
+    }
+}
+
+/// What a stage waits for, there or over sooner.
+fn sooner(model: &Model<'_>, i: usize, cause: &Cause, when: Sooner) -> Option<Try> {
+    let (row, words) = (model.row(i), when.words());
+    let name = &model.input.jobs[model.stages[i].job].name;
+    match cause {
         Cause::Parts => {
-            Try { sentence: format!("The parts for {} of {name} a day sooner", row.title), what: What::Parts(i) }
+            let sentence = format!("The parts for {} of {name} {words}", row.title);
+            Some(Try { sentence, what: What::Parts(i, when) })
         }
         Cause::Blocker(cause) => {
             row.blocker.as_ref()?;
-            let sentence = format!("{cause} at {} of {name} over a day sooner", row.title);
-            Try { sentence, what: What::Blocker(i) }
+            let sentence = format!("{cause} at {} of {name} over {words}", row.title);
+            Some(Try { sentence, what: What::Blocker(i, when) })
         }
+        _ => None,
+    }
+}
+
+/// What would take another cause away, if that is something that can be changed.
+fn remedy(model: &Model<'_>, found: &Found, i: usize, cause: &Cause) -> Option<Try> {
+    let input = model.input;
+    Some(match cause {
         Cause::Person { person, .. } => {
             let like = input.technicians.iter().find(|t| t.person == *person)?;
             let at = model.clock.instant(found.places[i].from);
@@ -212,18 +266,18 @@ fn longer(model: &Model<'_>, found: &Found, i: usize) -> Vec<Try> {
 /// The input with the change made.
 fn changed(model: &Model<'_>, what: &What) -> PlanInput {
     let mut input = model.input.clone();
-    let sooner = |at: Option<Instant>| at.map(|at| at.plus_us(-DAY_US));
+    let now = input.at;
     match what {
-        What::Parts(i) => {
+        What::Parts(i, when) => {
             let stage = &model.stages[*i];
             let row = &mut input.jobs[stage.job].stages[stage.row];
-            row.parts_from = sooner(row.parts_from);
+            row.parts_from = row.parts_from.map(|at| when.of(at, now));
         }
-        What::Blocker(i) => {
+        What::Blocker(i, when) => {
             let stage = &model.stages[*i];
             if let Some(blocker) = &mut input.jobs[stage.job].stages[stage.row].blocker {
-                blocker.until = sooner(blocker.until);
-                blocker.beside.iter_mut().for_each(|held| held.until = held.until.plus_us(-DAY_US));
+                blocker.until = blocker.until.map(|at| when.of(at, now));
+                blocker.beside.iter_mut().for_each(|held| held.until = when.of(held.until, now));
             }
         }
         What::Hand(person, at) => one_more(&mut input, *person, *at),

@@ -76,6 +76,8 @@ pub(crate) struct Placer<'m, 'i> {
     pub(super) work: Vec<Vec<Worked>>,
     pub(super) over: Vec<i32>,
     pub(super) gone: Vec<i32>,
+    /// Minutes of overtime in which vehicles are moved.
+    pub(super) moved_over: i64,
     parked: Vec<u32>,
     queues: Vec<Vec<u32>>,
     is_parked: Vec<bool>,
@@ -115,6 +117,7 @@ impl<'m, 'i> Placer<'m, 'i> {
             work: vec![Vec::new(); jobs],
             over: vec![0; jobs],
             gone: vec![0; jobs],
+            moved_over: 0,
             parked: Vec::new(),
             queues: vec![Vec::new(); jobs],
             is_parked: vec![false; jobs],
@@ -164,6 +167,7 @@ impl<'m, 'i> Placer<'m, 'i> {
             booked.clone_from(blank);
         }
         self.visits.clear();
+        self.moved_over = 0;
         self.parked.clear();
         self.bay_free.fill(0);
         self.outside_free.clear();
@@ -355,16 +359,15 @@ impl<'m, 'i> Placer<'m, 'i> {
         }
     }
 
-    /// Minutes of persons in overtime.
+    /// Minutes of persons in overtime: at stages, and one person for each vehicle that is moved.
     pub fn overtime(&self) -> i64 {
         let placed = self.places.iter().zip(&self.model.stages).filter(|(p, s)| p.from != NOWHERE && s.hands > 0);
-        placed
-            .map(|(place, stage)| {
-                let span = Span { from: place.from, until: place.until };
-                let normal = place.people.iter().map(|&p| inside(&self.model.people[p as usize].normal, span));
-                let each = normal.map(|normal| (i64::from(stage.minutes) - normal).max(0));
-                each.sum::<i64>()
-            })
-            .sum()
+        let worked = placed.map(|(place, stage)| {
+            let span = Span { from: place.from, until: place.until };
+            let normal = place.people.iter().map(|&p| inside(&self.model.people[p as usize].normal, span));
+            let each = normal.map(|normal| (i64::from(stage.minutes) - normal).max(0));
+            each.sum::<i64>()
+        });
+        worked.sum::<i64>() + self.moved_over
     }
 }

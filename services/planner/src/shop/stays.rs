@@ -1,16 +1,17 @@
 //! The stays of a plan as what stages wait for: whoever had a bay before, and the moving of the vehicle.
 
 use super::model::Model;
+use super::moves::Moving;
 use super::place::{NOWHERE, Visit};
 use super::search::Found;
 
-/// What a stage in a bay waits for: ends of stays with minutes of moving after them, and when it can be there at all.
-type Behind = (Vec<(usize, i32)>, i32);
+/// What a stage in a bay waits for: ends of stays with the moves after them, and when it can be there at all.
+type Behind = (Vec<(usize, Moving)>, i32);
 
-/// What has to be over before a vehicle leaves a stay, and the minutes of moving after it.
+/// What has to be over before a vehicle leaves a stay, and the move after it.
 pub(super) struct Leaving {
     pub stages: Vec<usize>,
-    pub moving: i32,
+    pub moving: Moving,
 }
 
 pub(super) struct Stays<'a, 'i> {
@@ -49,7 +50,7 @@ impl<'a, 'i> Stays<'a, 'i> {
         let Some(at) = own.iter().position(holds) else { return (Vec::new(), 0) };
         let (mut behind, moving) = (Vec::new(), self.model.jobs[stage.job].moving);
         let comes = at > 0 || self.model.jobs[stage.job].outside;
-        let moved = if comes { moving } else { 0 };
+        let moved = self.model.as_planned(self.found.visits[own[at]].from, if comes { moving } else { 0 });
         let bay = &self.of_bay[self.found.visits[own[at]].bay as usize];
         let others = bay.iter().take_while(|&&v| v != own[at]).last();
         if let Some(&before) = others.filter(|&&v| self.found.visits[v].job as usize != stage.job) {
@@ -72,8 +73,9 @@ impl<'a, 'i> Stays<'a, 'i> {
         let (job, own) = (&self.model.jobs[j], &self.of_job[j]);
         let next = own.iter().position(|&one| one == v).and_then(|at| own.get(at + 1));
         let rolled = next.is_some_and(|&next| self.found.visits[next].from > visit.until);
-        let moving = if rolled { job.moving } else { 0 };
-        let gone = visit.until.saturating_sub(moving);
+        let minutes = if rolled { job.moving } else { 0 };
+        let gone = visit.until.saturating_sub(minutes);
+        let moving = self.model.as_planned(gone, minutes);
         // A wait keeps a vehicle only in its last bay, where it leaves because every stage is over.
         let over = |i: &&u32| {
             let place = &self.found.places[**i as usize];

@@ -140,6 +140,12 @@ impl Teller<'_, '_> {
                 let name = self.name(*job);
                 format!("{what} waits until {from} for bay {bay}, which {name} keeps, since no place outside is free")
             }
+            Cause::Moved { from: Some(out), bay } => {
+                format!("{what} waits until {from} for its vehicle to be moved from {out} to {bay}")
+            }
+            Cause::Moved { from: None, bay } => {
+                format!("{what} waits until {from} for its vehicle to be brought into {bay}")
+            }
             Cause::Person { person, job, stage } => {
                 let has = self.tool_with(link, *person).map_or_else(String::new, |tool| format!("has {tool} and "));
                 let (who, at) = (self.person(*person), self.whole(*job, stage));

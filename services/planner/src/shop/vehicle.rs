@@ -7,6 +7,7 @@
 use super::calendar::Span;
 use super::genes;
 use super::model::Stage;
+use super::moves::Moving;
 use super::place::{Failure, NOWHERE, Placer, Tried, Visit};
 
 /// Where a job's vehicle is while its stages are placed.
@@ -56,8 +57,10 @@ impl Placer<'_, '_> {
             // A wait that is under way in the bay goes on there.
             let runs = in_bay().any(|&i| self.model.stages[i as usize].started);
             if let (true, true, Some(place)) = (job.may_leave && !runs, rolls, self.free_place(0)) {
-                let Span { from, until: since } = self.model.move_from(0, job.moving);
+                let moving = self.model.moving(j, first.is_some_and(|first| genes::overtime(genes[first as usize])));
+                let Span { from, until: since } = self.model.move_from(0, moving);
                 if since != NOWHERE {
+                    self.count(from, moving);
                     self.outside_free[place] = NOWHERE;
                     self.gone[j] = from;
                     self.close(visit, since);
@@ -155,10 +158,10 @@ impl Placer<'_, '_> {
 
     /// The first moment, from one on, at which a job's vehicle may leave its bay and there is time to move it; `NOWHERE` where
     /// the known hours have none.
-    fn moves_from(&self, j: usize, mut at: i32) -> Option<i32> {
+    fn moves_from(&self, j: usize, mut at: i32, moving: Moving) -> Option<i32> {
         loop {
             at = self.lets_go_from(j, at)?;
-            let Span { from, .. } = self.model.move_from(at, self.model.jobs[j].moving);
+            let Span { from, .. } = self.model.move_from(at, moving);
             if from == at || from == NOWHERE {
                 return Some(from);
             }
@@ -169,16 +172,18 @@ impl Placer<'_, '_> {
     /// Whether a vehicle leaves a bay that would do for another that is free.
     pub(super) fn goes_on(&self, stage: &Stage, gene: u16) -> bool {
         let free = |bay: &u32| self.bay_free[*bay as usize];
-        let can = |bay: &u32| free(bay) != NOWHERE && self.there_from(stage.job, 0, free(bay)).is_some();
+        let can = |bay: &u32| free(bay) != NOWHERE && self.there_from(stage.job, 0, free(bay), gene).is_some();
         genes::changes(gene) && stage.visit_bays.iter().any(can)
     }
 
     /// When a vehicle could be at a bay at the earliest, if it can come to it at all; `NOWHERE` if the known hours have no time
     /// for it.
-    fn there_from(&self, j: usize, ready: i32, free: i32) -> Option<i32> {
-        let moving = self.model.jobs[j].moving;
+    fn there_from(&self, j: usize, ready: i32, free: i32, gene: u16) -> Option<i32> {
+        let moving = self.model.moving(j, genes::overtime(gene));
         Some(match self.vehicles[j] {
-            Vehicle::In { last, .. } => ready.max(self.moves_from(j, last.max(free))?.saturating_add(moving)),
+            Vehicle::In { last, .. } => {
+                ready.max(self.moves_from(j, last.max(free), moving)?.saturating_add(moving.minutes))
+            }
             Vehicle::Out { since, .. } => ready.max(self.model.move_from(since.max(free), moving).until),
             Vehicle::Away | Vehicle::Parked { .. } | Vehicle::Gone => ready.max(free),
         })
@@ -199,7 +204,7 @@ impl Placer<'_, '_> {
             let free = self.bay_free[bay as usize];
             if free == NOWHERE {
                 taken = true;
-            } else if let Some(at) = self.there_from(stage.job, ready, free) {
+            } else if let Some(at) = self.there_from(stage.job, ready, free, gene) {
                 bays.push((self.open_from(stage, bay, at), self.model.wanted[bay as usize], bay));
             }
         }
@@ -212,15 +217,15 @@ impl Placer<'_, '_> {
             Some((at, _, bay)) => self.settle(i, gene, at, Some(bay)),
             None if taken => Tried::Park,
             // It may leave only before the other bay is free: then by way of the yard.
-            None if self.waits_outside(stage.job) => self.enter(i, gene, ready),
+            None if self.waits_outside(stage.job, gene) => self.enter(i, gene, ready),
             None => Tried::Failed(Failure::CannotMove),
         }
     }
 
     /// Rolls a vehicle out as soon as it may leave, if there is a place.
-    fn waits_outside(&mut self, j: usize) -> bool {
+    fn waits_outside(&mut self, j: usize, gene: u16) -> bool {
         let Vehicle::In { visit, last, .. } = self.vehicles[j] else { return false };
-        self.lets_go_from(j, last).is_some_and(|at| self.roll_out(j, visit, at))
+        self.lets_go_from(j, last).is_some_and(|at| self.roll_out(j, visit, at, gene))
     }
 
     /// When a stage would find a bay open for long enough.
@@ -236,7 +241,7 @@ impl Placer<'_, '_> {
     /// Notes where the vehicle stands once a stage in a bay is placed.
     pub(super) fn stand(&mut self, i: u32, gene: u16, span: Span, bay: u32) {
         let j = self.model.stages[i as usize].job;
-        let moving = self.model.jobs[j].moving;
+        let moving = self.model.moving(j, genes::overtime(gene));
         self.left[j] -= 1;
         let (visit, ready, last) = match self.vehicles[j] {
             Vehicle::In { visit, ready, last } if self.visits[visit].bay == bay => (visit, ready, last),
@@ -247,7 +252,7 @@ impl Placer<'_, '_> {
                     Vehicle::Out { .. } => self.model.move_by(span.from, moving),
                     Vehicle::In { last, .. } => {
                         let latest = self.model.move_by(span.from, moving);
-                        let soonest = self.moves_from(j, last.max(self.bay_free[bay as usize]));
+                        let soonest = self.moves_from(j, last.max(self.bay_free[bay as usize]), moving);
                         // Who goes on though there was no need makes room at once.
                         let late = !genes::changes(gene) && self.may_leave(j, latest);
                         if late { latest } else { soonest.unwrap_or(latest) }
@@ -255,10 +260,14 @@ impl Placer<'_, '_> {
                 };
                 match before {
                     Vehicle::In { visit, .. } => {
+                        self.count(from, moving);
                         self.close(visit, from);
                         self.gone[j] = self.gone[j].max(from);
                     }
-                    Vehicle::Out { place, .. } => self.outside_free[place] = from,
+                    Vehicle::Out { place, .. } => {
+                        self.count(from, moving);
+                        self.outside_free[place] = from;
+                    }
                     Vehicle::Away | Vehicle::Parked { .. } | Vehicle::Gone => {}
                 }
                 self.visits.push(Visit { job: u32::try_from(j).unwrap_or(0), bay, from, until: NOWHERE });
@@ -287,16 +296,18 @@ impl Placer<'_, '_> {
         {
             let at = if stage.in_bay { last } else { last.max(span.until) };
             if (stage.in_bay || stage.may_leave) && self.may_leave(j, at) {
-                self.roll_out(j, visit, at);
+                self.roll_out(j, visit, at, gene);
             }
         }
     }
 
     /// Rolls a vehicle out as soon as it may leave and there is time to move it, from a moment on; if there is a place for it.
-    fn roll_out(&mut self, j: usize, visit: usize, at: i32) -> bool {
-        let Some(at) = self.moves_from(j, at).filter(|&at| at != NOWHERE) else { return false };
-        let since = at + self.model.jobs[j].moving;
+    fn roll_out(&mut self, j: usize, visit: usize, at: i32, gene: u16) -> bool {
+        let moving = self.model.moving(j, genes::overtime(gene));
+        let Some(at) = self.moves_from(j, at, moving).filter(|&at| at != NOWHERE) else { return false };
+        let since = at + moving.minutes;
         let Some(place) = self.free_place(since) else { return false };
+        self.count(at, moving);
         self.outside_free[place] = NOWHERE;
         self.gone[j] = self.gone[j].max(at);
         self.close(visit, since);
@@ -325,6 +336,13 @@ impl Placer<'_, '_> {
                 }
             }
             Vehicle::Away | Vehicle::Gone => {}
+        }
+    }
+
+    /// Counts what a move takes of overtime.
+    fn count(&mut self, from: i32, moving: Moving) {
+        if moving.overtime {
+            self.moved_over += self.model.beyond(from, moving.minutes);
         }
     }
 

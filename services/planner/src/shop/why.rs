@@ -5,7 +5,7 @@ use super::calendar::{Span, work_from};
 use super::forecast::Chance;
 use super::hangs::{few_hands, hangs};
 use super::model::Model;
-use super::place::NOWHERE;
+use super::place::{NOWHERE, Visit};
 use super::search::Found;
 use super::told::{closed_since, sentence};
 use super::yard::Yard;
@@ -296,6 +296,7 @@ pub(super) fn others(model: &Model<'_>, found: &Found, held: &Held, i: usize) ->
         links.push(Link { until: found.places[p as usize].until.saturating_add(lag), cause, next: Some(p as usize) });
     }
     links.extend(bay_before(model, found, held, i));
+    links.extend(moved(model, found, i));
     for &p in &place.people {
         let Some((until, k)) = Held::last(&held.people[p as usize], place.from, i) else { continue };
         let person = model.input.technicians[p as usize].person;
@@ -316,11 +317,11 @@ fn bay_before(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Option
     let (stage, place) = (&model.stages[i], &found.places[i]);
     let bay = place.bay?;
     let job = u32::try_from(stage.job).ok()?;
-    let mine = found.visits.iter().filter(|v| v.job == job && v.bay == bay && v.from <= place.from);
-    let mine = mine.max_by_key(|v| v.from)?;
+    let mine = stay(found, job, bay, place.from)?;
     let before = found.visits.iter().filter(|v| v.job != job && v.bay == bay && v.until <= mine.from);
     let before = before.max_by_key(|v| v.until)?;
-    let until = model.moved(before.until, (place.from - mine.from).min(model.jobs[stage.job].moving));
+    let moving = model.as_planned(mine.from, (place.from - mine.from).min(model.jobs[stage.job].moving));
+    let until = model.moved(before.until, moving);
     let in_it = |k: &usize| found.places[*k].bay == Some(bay) && found.places[*k].until <= before.until;
     let stages = model.jobs[before.job as usize].stages.iter().map(|&k| k as usize);
     let next = stages.filter(in_it).max_by_key(|&k| found.places[k].until);
@@ -333,6 +334,37 @@ fn bay_before(model: &Model<'_>, found: &Found, held: &Held, i: usize) -> Option
         Cause::Bay { bay: key, job }
     };
     Some(Link { until, cause, next })
+}
+
+/// The stay in a bay that a job's vehicle began last by a moment.
+fn stay(found: &Found, job: u32, bay: u32, at: i32) -> Option<&Visit> {
+    let mine = found.visits.iter().filter(|v| v.job == job && v.bay == bay && v.from <= at);
+    mine.max_by_key(|v| v.from)
+}
+
+/// The moving of the stage's own vehicle into its bay, behind what kept it where it was before.
+fn moved(model: &Model<'_>, found: &Found, i: usize) -> Option<Link> {
+    let (stage, place) = (&model.stages[i], &found.places[i]);
+    let (bay, number) = (place.bay?, u32::try_from(stage.job).ok()?);
+    let (job, mine) = (&model.jobs[stage.job], stay(found, number, bay, place.from)?);
+    let before = found.visits.iter().filter(|v| v.job == number && v.from < mine.from).max_by_key(|v| v.from);
+    if job.moving == 0 || before.is_none() && !job.outside {
+        return None;
+    }
+    let key = |bay: u32| model.input.bays[bay as usize].bay.clone();
+    let straight = before.filter(|v| v.until == mine.from);
+    let gone = before.map(|v| if straight.is_some() { v.until } else { v.until.saturating_sub(job.moving) });
+    // Work anywhere keeps it where it is, and so does whatever is done in that bay.
+    let keeps = |k: &usize| model.stages[*k].hands > 0 || found.places[*k].bay == before.map(|v| v.bay);
+    let over = |k: &usize| gone.is_some_and(|gone| found.places[*k].until <= gone);
+    let next = job.stages.iter().map(|&k| k as usize).filter(|k| *k != i && keeps(k) && over(k));
+    let next = next.max_by_key(|&k| (found.places[k].until, k));
+    let at = match (straight, before) {
+        (None, Some(v)) => v.until,
+        _ => next.map_or(0, |k| found.places[k].until),
+    };
+    let until = model.moved(at, model.as_planned(mine.from, job.moving));
+    Some(Link { until, cause: Cause::Moved { from: straight.map(|v| key(v.bay)), bay: key(bay) }, next })
 }
 
 /// Of a job without stages nothing follows.

@@ -2,6 +2,7 @@
 
 use super::calendar::Span;
 use super::model::Model;
+use super::moves::Moving;
 use super::place::{NOWHERE, Visit};
 use super::search::Found;
 
@@ -51,8 +52,9 @@ impl Yard {
         could.any(|at| {
             let back = own.iter().map(|span| span.from).filter(|&from| from >= at).min();
             let until = back.unwrap_or(stay.until);
-            let goes = model.move_from(at, if back.is_some() { job.moving } else { 0 });
-            let long = back.is_none() || model.move_by(until, job.moving) > goes.until;
+            let moving = model.moving(j, true);
+            let goes = model.move_from(at, if back.is_some() { moving } else { Moving { minutes: 0, ..moving } });
+            let long = back.is_none() || model.move_by(until, moving) > goes.until;
             long && ready < until && may_leave(model, found, j, goes.from) && self.is_full(goes.until)
         })
     }

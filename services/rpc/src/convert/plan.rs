@@ -76,6 +76,7 @@ pub fn accepted(found: Accepted) -> v1::GetPlanResponse {
         unplaced: found.unplaced.iter().map(unplaced).collect(),
         late: found.late.iter().map(|job| job.0).collect(),
         likely_late: found.likely_late.iter().map(|job| job.0).collect(),
+        at_risk: found.at_risk.iter().map(|job| job.0).collect(),
     }
 }
 
@@ -180,6 +181,7 @@ fn outlook(job: &plan::JobOutlook, words: &str) -> v1::JobOutlook {
         hangs_on: job.hangs_on.clone(),
         sentence: job.sentence.clone(),
         likely_late: job.is_likely_late(),
+        at_risk: job.is_at_risk(),
     }
 }
 
