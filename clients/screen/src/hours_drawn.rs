@@ -129,10 +129,7 @@ fn template_drawing(key: &str, lines: &[AuditLine], t: &Texts) -> Drawing {
     let caption = |took: &Took| {
         let jobs = t.count("jobs-count", took.worked.len());
         let half = t.fill("half-took", "length", &moment::show_length(took.middle()));
-        let template = took
-            .minutes
-            .as_ref()
-            .map_or_else(|| t.say("no-minutes"), |minutes| t.fill("planned-likely", "length", &range(minutes)));
+        let template = took.minutes.as_ref().map_or_else(|| t.say("no-minutes"), |minutes| range(minutes, t));
         format!("{template} · {jobs} · {half}")
     };
     let figure = |took: &Took| {
@@ -151,6 +148,7 @@ fn length(minutes: i32) -> String {
     moment::show_length(i64::from(minutes) * 60)
 }
 
-fn range(minutes: &Minutes) -> String {
-    format!("{} – {} – {}", length(minutes.low), length(minutes.likely), length(minutes.high))
+fn range(minutes: &Minutes, t: &Texts) -> String {
+    let given = [("low", minutes.low), ("likely", minutes.likely), ("high", minutes.high)];
+    t.with("template-range", &given.map(|(name, value)| (name, value.to_string().into())))
 }

@@ -292,7 +292,8 @@ fn details(step: &Step, t: &Texts) -> Vec<String> {
     details.extend(step.tools.iter().cloned());
     details.extend(step.shared_tools.iter().map(|tool| t.fill("shared-tool", "tool", tool)));
     details.extend(step.needs.iter().map(|need| {
-        let line = format!("{} {}", quantity::show(need.quantity, &need.unit), need.item);
+        let name = if need.name.is_empty() { &need.item } else { &need.name };
+        let line = format!("{} {name}", quantity::show(need.quantity, &need.unit));
         if need.issued >= need.quantity { line } else { t.fill("not-here-yet", "what", &line) }
     }));
     details

@@ -451,6 +451,7 @@ another-rung = Another piece needs another rung …
 time-page = Time
 where-the-hours-went = Where the hours of { $what } went
 planned-likely = the template says { $length }
+template-range = template { $low }/{ $likely }/{ $high } min
 no-minutes = the template gives no minutes
 all-stages = All stages together
 no-hours-yet = No stage of it was ready yet.

@@ -144,6 +144,9 @@ fn lateness(input: &PlanInput, model: &Model<'_>, found: &Found, what: &What) ->
     Some((best.score.0.tardiness, late_minutes(&other, &best.places)))
 }
 
+/// Links of a chain that are looked at: more than any job has stages in a row.
+const LINKS: usize = 64;
+
 /// What binds late jobs and can be changed; what binds most weight first.
 fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<Try> {
     let held = Held::new(model, found);
@@ -159,7 +162,7 @@ fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<Try> {
     for (_, j) in late.into_iter().take(TRIED) {
         let mut at = model.jobs[j].stages.iter().map(|&i| i as usize).max_by_key(|&i| (found.places[i].until, i));
         let mut links = 0;
-        while let (Some(i), true) = (at, links < 12) {
+        while let (Some(i), true) = (at, links < LINKS) {
             let link = cause(model, found, &held, i);
             let known = held_up(model, found, i).map(|held_up| remedies(model, found, i, &held_up.cause));
             let tries = remedies(model, found, i, &link.cause).into_iter().chain(known.into_iter().flatten());
@@ -168,14 +171,13 @@ fn changes(model: &Model<'_>, found: &Found, most: usize) -> Vec<Try> {
             for one in tries.filter(|one| seen.insert(one.sentence.clone())) {
                 changes.push(one);
             }
-            if changes.len() >= most {
-                changes.truncate(most);
-                return changes;
-            }
             at = link.next;
             links += 1;
         }
     }
+    // What is waited for stands at the far end of a chain, behind all who might work longer, and saves most.
+    changes.sort_by_key(|one| !matches!(one.what, What::Blocker(..) | What::Parts(..)));
+    changes.truncate(most);
     changes
 }
 
