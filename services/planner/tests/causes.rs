@@ -326,3 +326,25 @@ fn what_is_over_now_helps_where_a_day_sooner_is_a_closed_one() {
     (input.jobs[0].stages[0].blocker, input.jobs[0].stages[0].parts_from) = (bolt(1_000), None);
     assert_eq!(told(&input), ["a seized bolt at strip of job 1 over a day sooner (65 h 00 min less late)"]);
 }
+
+/// The blocker stands before thirty stages in a row, each of whose people might work longer: it is told all the same.
+#[test]
+fn what_is_waited_for_far_back_is_told_before_all_who_might_work_longer() {
+    let mut input = shop();
+    one_job(&mut input);
+    let mut first = stage("strip", 30);
+    first.blocker = Some(PlanBlocker { cause: "a seized bolt".to_owned(), until: Some(at(3 * 1_440)), beside: None });
+    let mut stages = vec![first];
+    for n in 1..=30 {
+        let mut next = stage(&format!("s{n}"), 10);
+        let before = stages.last().map(|stage| stage.stage.as_str().to_owned()).expect("one stands before");
+        next.after = vec![after(&before, 0)];
+        stages.push(next);
+    }
+    let mut late = job(1, stages);
+    (late.promised, late.weight) = (Some(at(60)), 3);
+    input.jobs = vec![late];
+    let (_, report) = plan(&input, 50);
+    let first = report.helps.first().map(|help| help.sentence.as_str()).unwrap_or_default();
+    assert!(first.starts_with("a seized bolt at strip of job 1 over"), "{:?}", report.helps);
+}
