@@ -15,6 +15,9 @@ use leadhand_facts::words::SignalWord;
 const FAR_FROM_RECKONED: f64 = 0.3;
 /// What is said of the figures beside one of the manufacturer's.
 const NOT_FOLLOWED: &str = "The other figures go by what was reckoned and do not follow the manufacturer's.";
+/// What is said where they do follow the manufacturer's torque.
+pub(crate) const FOLLOWS_TORQUE: &str =
+    "The other figures follow the manufacturer's torque, at the friction that was taken.";
 /// What comes before every answer.
 pub const DEFERENCE: &str = "The manufacturer's data, local codes and licensed practice come before this answer.";
 
@@ -190,8 +193,12 @@ impl Answer {
     /// Puts the manufacturer's figure in the place of a reckoned one; both are shown, and that the others do not follow it.
     pub fn overridden(mut self, name: &str, amount: &Amount) -> Result<Self, Refusal> {
         self.put_manufacturers(name, amount)?;
-        let told = self.conclusions.iter().any(|one| one.text == NOT_FOLLOWED);
-        if self.figures.len() > 1 && !told {
+        let said = |words: &str| self.conclusions.iter().any(|one| one.text == words);
+        if said(FOLLOWS_TORQUE) {
+            let what = name.replace('_', " ");
+            let alone = format!("The manufacturer's {what} stands by itself: the others follow the torque.");
+            self.conclude(Sureness::Certain, alone);
+        } else if self.figures.len() > 1 && !said(NOT_FOLLOWED) {
             self.conclude(Sureness::Certain, NOT_FOLLOWED);
         }
         Ok(self)

@@ -134,6 +134,11 @@ fn the_other_figures_follow_the_manufacturers_torque() {
     let parts = ["stretching", "thread_friction", "head_friction"].map(|name| value(&answer, name));
     near("sum of the parts", parts.iter().sum(), 58.0, 1e-12);
     assert!(answer.conclusions.iter().any(|one| one.text.contains("follow the manufacturer's torque")), "{answer:#?}");
+    // A preload of the manufacturer's beside it changes nothing else, and nothing else is said of the others.
+    let both = answer.overridden("preload", &Amount::of(Kind::Force, 30e3)).expect("overrides");
+    let said: Vec<&str> = both.conclusions.iter().map(|one| one.text.as_str()).collect();
+    assert!(said.iter().any(|one| one.contains("manufacturer's preload stands by itself")), "{said:#?}");
+    assert!(said.iter().all(|one| !one.contains("do not follow")), "{said:#?}");
     let heavy =
         TorqueFromPreload { maker: Some(read(Kind::Torque, "110 Nm")), ..asked.clone() }.reckon().expect("reckons");
     near("no more than it yields at", value(&heavy, "preload"), 54_520.0, 1e-12);

@@ -2,7 +2,7 @@
 
 use super::strength::Bears;
 use super::{ISO_STRENGTH, ISO_THREADS, ISO_TORQUE, PropertyClass, Thread, tightening_cautions};
-use crate::answer::{Answer, Rounding, Source, SourceKind, Standing, Sureness};
+use crate::answer::{Answer, FOLLOWS_TORQUE, Rounding, Source, SourceKind, Standing, Sureness};
 use crate::check::{Range, plausible, within};
 use crate::quantity::{Amount, Kind};
 use crate::refusal::Refusal;
@@ -245,8 +245,11 @@ fn by_maker(answer: &mut Answer, maker: &Amount, arms: Arms, bears: Bears) -> Re
     let torque = within("manufacturer", maker, Kind::Torque, plausible(0.1, 5000.0))?;
     answer.put_manufacturers("torque", maker)?;
     let elastic_n = torque * MM_PER_M / arms.sum();
-    let text = "The other figures follow the manufacturer's torque, at the friction that was taken.";
-    answer.conclude_and_ask(Sureness::Certain, text, "The friction that the manufacturer's torque is meant for.");
+    answer.conclude_and_ask(
+        Sureness::Certain,
+        FOLLOWS_TORQUE,
+        "The friction that the manufacturer's torque is meant for.",
+    );
     bears.caution(answer, "At the manufacturer's torque and this friction", elastic_n);
     Ok(elastic_n)
 }
