@@ -377,8 +377,7 @@ impl World {
                 write: write(), job: job, stage: stage(), instruction: text(), tools: vec![text()],
                 cautions: cautions, needs: needs, shared_tools: vec![format!("lock-{}", self.n)],
                 needed_states: vec![1], set_states: vec![2], hold: text(), hold_second: true, hazards: vec![2],
-                skills: vec![text()], follow_up: text(), fills: "oil".into(),
-                only_here: true,
+                skills: vec![text()], follow_up: text(), fills: "oil".into(), only_here: true,
             }
             TickStepsRequest { write: write(), job: job, stage: stage(), steps: vec![1], override_reason: text() }
             SkipStepRequest { write: write(), job: job, stage: stage(), step: 1, reason: text() }
