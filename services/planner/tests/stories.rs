@@ -356,12 +356,16 @@ fn pins_and_started_work_stay_and_an_unknown_blocker_is_told() {
     assert_eq!(report.jobs[1].hangs_on, vec!["stuck: a seized bolt".to_owned()]);
 }
 
-/// Re-planning after one blocker, with the first plan accepted: in all shops but one of twenty fewer than a fifth of the untouched
-/// stages move, unless moving them saves lateness against the plan that keeps to what was accepted; and in all of them together
-/// fewer than a tenth. In shop 13 the search needs two choices at once to do with less, and most seeds don't find them.
+/// The one shop in which the search moves a fifth: it needs two choices at once to do with less, and most seeds don't find them.
+/// It is a fault that is known, and no other shop may have it.
+const KNOWN: u64 = 13;
+
+/// Re-planning after one blocker, with the first plan accepted: in every shop but one, which moves no more than a fifth, fewer than
+/// a fifth of the untouched stages move, unless moving them saves lateness against the plan that keeps to what was accepted; and in
+/// all of them together fewer than a twentieth.
 #[test]
 fn a_blocker_moves_few_of_the_others() {
-    let (mut untouched, mut moved, mut shops, mut many) = (0, 0, 0, Vec::new());
+    let (mut untouched, mut moved, mut shops) = (0, 0, 0);
     for seed in 0..40 {
         let size = kit::Size { jobs: 6, stages: 4, bays: 4, people: 4, days: 40, grain: 30 };
         let mut input = kit::random(size, 500 + seed);
@@ -388,13 +392,13 @@ fn a_blocker_moves_few_of_the_others() {
         }
         let others = before.stages.iter().filter(|row| row.job != hit.job);
         let (all, gone) = (others.clone().count(), others.filter(|row| !after.stages.contains(row)).count());
-        many.extend((gone * 5 >= all).then(|| format!("shop {seed}: {gone} of {all} moved")));
+        let few = if seed == KNOWN { gone * 5 <= all } else { gone * 5 < all };
+        assert!(few, "shop {seed}: {gone} of {all} moved");
         untouched += all;
         moved += gone;
         shops += 1;
     }
     println!("{moved} of {untouched} stages of {shops} shops moved");
-    assert!(many.len() * 20 <= shops, "{many:?}");
-    assert!(moved * 10 < untouched, "{moved} of {untouched} moved");
+    assert!(moved * 20 < untouched, "{moved} of {untouched} moved");
     assert!(shops > 15, "only {shops} shops were looked at");
 }
