@@ -197,7 +197,7 @@ async fn a_plan_is_stale_once_something_happens_and_the_yard_is_a_setting() {
         cause: v1::Cause::Customer.into(),
         ..Default::default()
     };
-    shop.lead.raise_blocker(raise).await.unwrap();
+    let blocker = shop.lead.raise_blocker(raise).await.unwrap().blocker;
     let yard = |places_outside, moving_minutes| v1::SetYardRequest {
         write: Some(new_write()),
         places_outside,
@@ -219,6 +219,17 @@ async fn a_plan_is_stale_once_something_happens_and_the_yard_is_a_setting() {
     assert!(moved.iter().all(|one| refused.message.contains(one.as_str())), "{refused}");
     let hangs = shop.lead.forecast_job(v1::ForecastJobRequest { job }).await.unwrap().outlook.unwrap();
     assert_eq!(hangs.hangs_on, ["look: customer"]);
+
+    // The accepted plan keeps it, for as long as it is so.
+    let plan = proposed(&shop).await.plan;
+    let kept = plan.as_ref().unwrap().jobs.iter().find(|row| row.job == job).unwrap().hangs_on.clone();
+    assert_eq!(kept, [v1::PlannedHang { job, stage: "look".into() }]);
+    shop.lead.accept_plan(accept(plan, false)).await.unwrap();
+    let words = "look: customer".to_owned();
+    assert_eq!(accepted(&shop).await.hangs_on, [v1::PlanHang { job, words }]);
+    let clear = v1::ClearBlockerRequest { write: Some(new_write()), job, blocker, ..Default::default() };
+    shop.lead.clear_blocker(clear).await.unwrap();
+    assert_eq!(accepted(&shop).await.hangs_on, []);
     shop.verified().await;
 }
 

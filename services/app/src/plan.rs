@@ -15,10 +15,10 @@ use leadhand_domain::need::Need;
 use leadhand_domain::plan::moved::{KINDS, STOCK_KINDS, moved};
 use leadhand_domain::plan::view::{PlanView, as_planned, pins, plan_view, planned_job};
 use leadhand_domain::plan::what_if::{Change, change};
-use leadhand_domain::plan::words::{Clock, no_place};
+use leadhand_domain::plan::words::{Clock, no_place, still_hangs};
 use leadhand_domain::plan::{needs_at, needs_of, plan_input, text_ids};
 use leadhand_domain::state::State;
-use leadhand_facts::plan::{Help, JobOutlook, Plan, PlanInput, PlanReport, StageNow, Unplaced};
+use leadhand_facts::plan::{Hang, Help, JobOutlook, Plan, PlanInput, PlanReport, StageNow, Unplaced};
 use leadhand_facts::rows::{OvertimeRow, PlanJobRow, StagePinRow};
 use leadhand_facts::{Instant, JobNo, PersonId, StageKey};
 use leadhand_planner::{Budget, propose};
@@ -104,6 +104,8 @@ pub struct Accepted {
     pub at_risk: Vec<JobNo>,
     /// Its stages that have no place, with why in a sentence.
     pub unplaced: Vec<Unplaced>,
+    /// What each job hung on when it was made and hangs on still.
+    pub hangs_on: Vec<(JobNo, Hang)>,
     /// The number at which all of it is true.
     pub number: i64,
 }
@@ -247,12 +249,26 @@ impl App {
         let notes = notes.collect();
         let unplaced = view.iter().flat_map(|view| unplaced(state, &view.jobs, &input)).collect();
         let jobs = || view.iter().flat_map(|view| &view.jobs);
+        let hangs_on = jobs().flat_map(|row| still_hangs(&input, row)).collect();
         let late = late(state, jobs(), |row| row.ready_at);
         let likely_late = self::late(state, jobs(), |row| row.likely_at);
         let at_risk = self::late(state, jobs(), |row| row.safe_at);
         let number = state.head;
         shop.reading.snapshot.end().await?;
-        Ok(Accepted { view, notes, names, moved, pins, overtime, late, likely_late, at_risk, unplaced, number })
+        Ok(Accepted {
+            view,
+            notes,
+            names,
+            moved,
+            pins,
+            overtime,
+            late,
+            likely_late,
+            at_risk,
+            unplaced,
+            hangs_on,
+            number,
+        })
     }
 
     /// Searches on a thread of its own; refuses when as many searches are under way as may be.

@@ -393,6 +393,7 @@ fn the_board_expects_a_job_when_the_plan_has_it_and_no_earlier_than_its_stages_l
             likely: Some(likely),
             safe: Some(at("16:00")),
             nowhere: vec![],
+            hangs_on: vec![],
         }],
         even_if_outdated: false,
     };

@@ -10,7 +10,7 @@ use leadhand_domain::plan::moved::moved;
 use leadhand_domain::plan::{plan_input, words};
 use leadhand_domain::view::board::{Promise, board};
 use leadhand_facts::calendar::{DayHours, Week};
-use leadhand_facts::plan::{BayVisit, Nowhere, PlanInput, PlannedJob, PlannedStage};
+use leadhand_facts::plan::{BayVisit, HangsOn, Nowhere, PlanInput, PlannedJob, PlannedStage};
 use leadhand_facts::words::{NoPlace, Role};
 use leadhand_facts::*;
 
@@ -48,7 +48,14 @@ fn plan(floor: &Floor) -> AcceptPlan {
         made_at: floor.shop.now,
         stages,
         visits: vec![visit("lift-1", "08:00", "10:00")],
-        jobs: vec![PlannedJob { job: JOB, ready, likely: ready, safe: Some(at("13:00")), nowhere: vec![] }],
+        jobs: vec![PlannedJob {
+            job: JOB,
+            ready,
+            likely: ready,
+            safe: Some(at("13:00")),
+            nowhere: vec![],
+            hangs_on: vec![],
+        }],
         even_if_outdated: false,
     }
 }
@@ -321,8 +328,14 @@ fn what_has_no_place_is_kept_with_the_plan_and_told_on_the_board() {
     assert_eq!(card(&floor), (true, Promise::None));
     let mut kept = plan(&floor);
     kept.stages.pop();
-    let nobody =
-        PlannedJob { job: JOB, ready: None, likely: None, safe: None, nowhere: vec![one("refit"), one("wash")] };
+    let nobody = PlannedJob {
+        job: JOB,
+        ready: None,
+        likely: None,
+        safe: None,
+        nowhere: vec![one("refit"), one("wash")],
+        hangs_on: vec![],
+    };
     kept.jobs = vec![nobody];
     floor.now(kept).unwrap();
     assert_eq!(floor.shop.state.plan_jobs.get(&(JOB,)).unwrap().nowhere, [one("refit"), one("wash")]);
@@ -331,6 +344,30 @@ fn what_has_no_place_is_kept_with_the_plan_and_told_on_the_board() {
         floor.now(skip(stage)).unwrap();
     }
     assert_eq!(card(&floor), (true, Promise::None), "what is over asks for no place");
+}
+
+#[test]
+fn what_a_plan_hangs_on_is_kept_with_it() {
+    let mut floor = open();
+    let on = |stage: &str| HangsOn { job: JOB, stage: stage.into() };
+    let hangs = |floor: &mut Floor, on: Vec<HangsOn>| {
+        let mut asked = plan(floor);
+        asked.jobs[0].hangs_on = on;
+        floor.now(asked)
+    };
+    let twice = hangs(&mut floor, vec![on("wash"), on("wash")]).unwrap_err();
+    assert_eq!(twice.field().unwrap(), "plan.jobs[0].hangs_on");
+    assert!(hangs(&mut floor, vec![on("paint")]).is_err(), "there is no such stage");
+    hangs(&mut floor, vec![on("refit"), on("wash")]).unwrap();
+    assert_eq!(floor.shop.state.plan_jobs.get(&(JOB,)).unwrap().hangs_on, [on("refit"), on("wash")]);
+    // An outdated plan is taken as far as it goes: what is over holds up nothing.
+    let mut outdated = plan(&floor);
+    outdated.jobs[0].hangs_on = vec![on("wash"), on("refit")];
+    floor.now(skip("wash")).unwrap();
+    outdated.even_if_outdated = true;
+    outdated.stages.retain(|row| row.stage.as_str() != "wash");
+    floor.now(outdated).unwrap();
+    assert_eq!(floor.shop.state.plan_jobs.get(&(JOB,)).unwrap().hangs_on, [on("refit")]);
 }
 
 #[test]

@@ -11,7 +11,7 @@ use crate::ids::{
     StepNo, SupplierKey, TemplateKey, TextId, TokenId, ToldNo, ToolKey, VehicleId,
 };
 use crate::instant::Instant;
-use crate::plan::Nowhere;
+use crate::plan::{HangsOn, Nowhere};
 use crate::quantity::{Quantity, Unit};
 use crate::reading::{Measure, OffLimit, OverruledLine, ReadingDetail};
 use crate::safety::StepSafety;
@@ -312,6 +312,7 @@ reading: Option<ReadingKey>, tool: Option<ToolKey>, since: Instant, raised_n: i6
     /// When the accepted plan has a job ready.
     PlanJobRow in "plan_job" by (job: JobNo) {
         job: JobNo, ready_at: Option<Instant>, likely_at: Option<Instant>, safe_at: Option<Instant>, nowhere: Vec<Nowhere>,
+        hangs_on: Vec<HangsOn>,
     }
     /// What a lead decided about a stage, for every plan.
     StagePinRow in "stage_pin" by (job: JobNo, stage: StageKey) {

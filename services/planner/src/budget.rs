@@ -10,7 +10,7 @@ pub struct Budget<'a> {
 
 impl Budget<'_> {
     /// Schedules that a plan of a shop is usually given.
-    pub const USUAL: u64 = 2_000;
+    pub const USUAL: u64 = 3_000;
 }
 
 /// How a search ended.
@@ -29,6 +29,8 @@ pub(crate) struct Meter<'a, 'b> {
     budget: &'a mut Budget<'b>,
     /// Schedules made.
     pub used: u64,
+    /// Schedules that may not be made yet.
+    aside: u64,
     /// Schedules after which the watcher is asked again.
     ask: u64,
     pace: u64,
@@ -38,7 +40,12 @@ pub(crate) struct Meter<'a, 'b> {
 impl<'a, 'b> Meter<'a, 'b> {
     /// A meter that asks the watcher every `pace` schedules.
     pub fn new(budget: &'a mut Budget<'b>, pace: u64) -> Self {
-        Self { budget, used: 0, ask: pace, pace, stopped: false }
+        Self { budget, used: 0, aside: 0, ask: pace, pace, stopped: false }
+    }
+
+    /// Sets so many per cent of all schedules aside; what was set aside before is there again.
+    pub fn set_aside(&mut self, per_cent: u64) {
+        self.aside = self.budget.schedules.saturating_mul(per_cent) / 100;
     }
 
     /// Notes schedules that were made.
@@ -52,7 +59,7 @@ impl<'a, 'b> Meter<'a, 'b> {
             self.ask = self.used + self.pace;
             self.stopped = (self.budget.stop)();
         }
-        !self.stopped && self.used < self.budget.schedules
+        !self.stopped && self.used < self.budget.schedules.saturating_sub(self.aside)
     }
 
     /// How it ended, for a search that could not prove its answer.

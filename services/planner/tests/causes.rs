@@ -120,7 +120,7 @@ fn a_blocker_that_is_known_binds_beside_one_that_is_not() {
     input.jobs[0].stages[0].blocker = Some(PlanBlocker { cause: "the customer".to_owned(), until: None, beside });
     let (made, report) = plan(&input, 50);
     assert_eq!(made.stages[0].from, at(1_500));
-    assert_eq!(report.jobs[0].hangs_on, ["strip: the customer"]);
+    assert_eq!(report.jobs[0].hangs_on[0].words, "strip: the customer");
     assert_eq!(cause(&report), Cause::Blocker("the machine shop".to_owned()));
     let mut early = made;
     (early.stages[0].from, early.stages[0].until) = (at(1_440), at(1_500));

@@ -353,16 +353,13 @@ fn pins_and_started_work_stay_and_an_unknown_blocker_is_told() {
     let row = |stage: &str| made.stages.iter().find(|s| s.stage.as_str() == stage).expect("planned");
     assert_eq!((row("pinned").people.clone(), row("pinned").from), (vec![person(2)], at(120)));
     assert_eq!((row("begun").people.clone(), row("begun").from), (vec![person(1)], at(0)));
-    assert_eq!(report.jobs[1].hangs_on, vec!["stuck: a seized bolt".to_owned()]);
+    let hangs = &report.jobs[1].hangs_on;
+    assert_eq!((hangs.len(), hangs[0].words.as_str()), (1, "stuck: a seized bolt"));
+    assert_eq!((hangs[0].on.job, hangs[0].on.stage.as_str()), (input.jobs[1].job, "stuck"));
 }
 
-/// The one shop in which the search moves a fifth: it needs two choices at once to do with less, and most seeds don't find them.
-/// It is a fault that is known, and no other shop may have it.
-const KNOWN: u64 = 13;
-
-/// Re-planning after one blocker, with the first plan accepted: in every shop but one, which moves no more than a fifth, fewer than
-/// a fifth of the untouched stages move, unless moving them saves lateness against the plan that keeps to what was accepted; and in
-/// all of them together fewer than a twentieth.
+/// Re-planning after one blocker, with the first plan accepted: in every shop fewer than a fifth of the untouched stages move, unless
+/// moving them saves lateness against the plan that keeps to what was accepted; and in all of them together fewer than a twentieth.
 #[test]
 fn a_blocker_moves_few_of_the_others() {
     let (mut untouched, mut moved, mut shops) = (0, 0, 0);
@@ -392,8 +389,7 @@ fn a_blocker_moves_few_of_the_others() {
         }
         let others = before.stages.iter().filter(|row| row.job != hit.job);
         let (all, gone) = (others.clone().count(), others.filter(|row| !after.stages.contains(row)).count());
-        let few = if seed == KNOWN { gone * 5 <= all } else { gone * 5 < all };
-        assert!(few, "shop {seed}: {gone} of {all} moved");
+        assert!(gone * 5 < all, "shop {seed}: {gone} of {all} moved");
         untouched += all;
         moved += gone;
         shops += 1;

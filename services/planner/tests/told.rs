@@ -5,7 +5,7 @@ mod kit;
 
 use kit::{after, at, bay, empty, job, person, stage, technician, window};
 use leadhand_auditor::check_plan;
-use leadhand_facts::plan::{PlanBlocker, PlanInput, PlanReport, PlanTool, StageNow, VehicleNow};
+use leadhand_facts::plan::{JobOutlook, PlanBlocker, PlanInput, PlanReport, PlanTool, StageNow, VehicleNow};
 use leadhand_facts::words::BayKind;
 use leadhand_facts::{Instant, ToolKey};
 use leadhand_planner::{Budget, propose};
@@ -32,6 +32,10 @@ fn blocker(cause: &str, until: Option<Instant>) -> PlanBlocker {
     PlanBlocker { cause: cause.to_owned(), until, beside: None }
 }
 
+fn words(job: JobOutlook) -> Vec<String> {
+    job.hangs_on.into_iter().map(|one| one.words).collect()
+}
+
 /// The first job's vehicle is on the lift and nobody knows until when; the second waits for the lift, its stage behind that as
 /// well, and the third for nothing.
 #[test]
@@ -46,7 +50,7 @@ fn who_waits_behind_a_blocker_without_an_end_hangs_on_it_too() {
     let mut wash = stage("wash", 30);
     wash.in_bay = false;
     input.jobs.push(job(3, vec![wash]));
-    let hangs: Vec<Vec<String>> = report(&input).jobs.into_iter().map(|job| job.hangs_on).collect();
+    let hangs: Vec<Vec<String>> = report(&input).jobs.into_iter().map(words).collect();
     assert_eq!(hangs, [vec!["strip: the customer"], vec!["strip of job 1: the customer"], vec![]]);
     // Nor does the second where there is a lift for it.
     input.bays.push(bay(2, BayKind::TwoPostLift));

@@ -44,7 +44,15 @@ impl World {
         let stage = v1::PlannedStage { job, stage: "dry".into(), from_at, until_at, ..Default::default() };
         let stay = v1::PlannedStay { job, bay: format!("b{}-3", self.n), from_at, until_at };
         let look = v1::PlannedNowhere { stage: "look".into(), why: v1::NoPlace::TooFew.into() };
-        let ready = v1::PlannedJob { job, ready_at: None, likely_at: None, safe_at: None, nowhere: vec![look] };
+        let hang = v1::PlannedHang { job, stage: "dry".into() };
+        let ready = v1::PlannedJob {
+            job,
+            ready_at: None,
+            likely_at: None,
+            safe_at: None,
+            nowhere: vec![look],
+            hangs_on: vec![hang],
+        };
         let plan = v1::Plan { number, made_at: Some(at), stages: vec![stage], stays: vec![stay], jobs: vec![ready] };
         let propose = |change: v1::PlanChange| {
             let (schedules, limit_ms, seed) = (5, 200, 7);

@@ -67,7 +67,7 @@ pub struct Propose {
 #[derive(Debug, Args)]
 pub struct Search {
     /// Most schedules that are tried; the same shop, seed and schedules give the same plan
-    #[arg(long, default_value_t = 2000, value_parser = clap::value_parser!(i64).range(1..=100_000))]
+    #[arg(long, default_value_t = 3000, value_parser = clap::value_parser!(i64).range(1..=100_000))]
     schedules: i64,
     /// Seconds that the search may take
     #[arg(long, default_value_t = 3, value_parser = clap::value_parser!(i32).range(1..=10))]

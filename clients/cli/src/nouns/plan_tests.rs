@@ -302,6 +302,21 @@ fn a_job_that_is_likely_late_says_so() {
     );
 }
 
+/// The accepted plan's times hold only if something ends of which nobody said when: its table says of which jobs.
+#[test]
+fn what_a_job_of_the_accepted_plan_hangs_on_stands_beside_it() {
+    let job = |job| leadhand_sdk::v1::PlannedJob { job, ready_at: at(60), ..Default::default() };
+    let plan = Plan { jobs: vec![job(1), job(2)], ..Default::default() };
+    let hang = |job, words: &str| leadhand_sdk::v1::PlanHang { job, words: words.into() };
+    let hangs_on = vec![hang(2, "Refit: missing 'gasket'"), hang(2, "Strip of job 1: the customer")];
+    let text =
+        jobs_table(&plan, &GetPlanResponse { hangs_on, ..Default::default() }, &TimeZone::UTC).render(None, false);
+    let lines: Vec<&str> = text.lines().collect();
+    assert!(lines[0].contains("HANGS ON") || lines[0].contains("hangs on"), "{text}");
+    assert!(!lines[1].contains("missing"), "{text}");
+    assert!(lines[2].contains("Refit: missing 'gasket', Strip of job 1: the customer"), "{text}");
+}
+
 /// Ready in time, likely so, and later than promised in more than one of five cases: it says so, and only of that job.
 #[test]
 fn a_promise_at_risk_says_so() {

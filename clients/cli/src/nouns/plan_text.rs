@@ -256,12 +256,14 @@ pub fn jobs(app: &App, plan: &Plan, answer: &GetPlanResponse, zone: &TimeZone) -
 
 /// The same as a table.
 pub fn jobs_table(plan: &Plan, answer: &GetPlanResponse, zone: &TimeZone) -> Table {
-    let mut table = Table::new("jobs", &["job#", "ready", "likely", "safe", ""]);
+    let mut table = Table::new("jobs", &["job#", "ready", "likely", "safe", "", "hangs on"]);
     for job in &plan.jobs {
         let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
         let ready = if job.nowhere.is_empty() { at(&job.ready_at) } else { "no place".to_owned() };
         let mark = marked(job.job, answer).to_owned();
-        table.row([job.job.to_string(), ready, at(&job.likely_at), at(&job.safe_at), mark]);
+        let hangs = answer.hangs_on.iter().filter(|one| one.job == job.job).map(|one| one.words.as_str());
+        let hangs = hangs.collect::<Vec<_>>().join(", ");
+        table.row([job.job.to_string(), ready, at(&job.likely_at), at(&job.safe_at), mark, hangs]);
     }
     table
 }

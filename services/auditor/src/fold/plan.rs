@@ -102,8 +102,23 @@ fn ready(tables: &mut Tables, at: At, row: &PlannedJob) -> Result<(), Fault> {
     at.demand(row.ready.is_none() || row.nowhere.is_empty(), "plan_job", || {
         format!("job {} is ready, and a stage of it has no place", row.job)
     })?;
-    let nowhere = row.nowhere.clone();
-    tables.add(at, PlanJobRow { job: row.job, ready_at: row.ready, likely_at: row.likely, safe_at: row.safe, nowhere })
+    for (k, one) in row.hangs_on.iter().enumerate() {
+        going_on(tables, at, one.job, &one.stage)?;
+        at.demand(!row.hangs_on[..k].contains(one), "plan_job", || {
+            format!("job {} hangs twice on stage '{}' of job {}", row.job, one.stage, one.job)
+        })?;
+    }
+    tables.add(
+        at,
+        PlanJobRow {
+            job: row.job,
+            ready_at: row.ready,
+            likely_at: row.likely,
+            safe_at: row.safe,
+            nowhere: row.nowhere.clone(),
+            hangs_on: row.hangs_on.clone(),
+        },
+    )
 }
 
 fn open(tables: &Tables, at: At, job: JobNo) -> Result<(), Fault> {

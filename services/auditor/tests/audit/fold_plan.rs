@@ -2,7 +2,7 @@
 
 use crate::kit::{JOB, Journal, OTHER, PERSON, all, minute, refused, strip, text};
 use crate::laws::{any, broken, broken_by};
-use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
+use leadhand_facts::plan::{BayVisit, HangsOn, PlannedJob, PlannedStage};
 use leadhand_facts::rows::{OvertimeRow, PlanJobRow, PlanRow, PlanStageRow, PlanVisitRow, StagePinRow};
 use leadhand_facts::{Fact, JobNo, PersonId, StageKey};
 
@@ -13,8 +13,21 @@ fn planned(stage: StageKey, from: i64, until: i64) -> PlannedStage {
 
 fn accepted(made_n: i64, stages: Vec<PlannedStage>) -> Fact {
     let visits = vec![BayVisit { job: JOB, bay: "b1".into(), from: minute(5), until: minute(90) }];
-    let jobs = vec![PlannedJob { job: JOB, ready: Some(minute(90)), likely: None, safe: None, nowhere: vec![] }];
+    let jobs = vec![PlannedJob {
+        job: JOB,
+        ready: Some(minute(90)),
+        likely: None,
+        safe: None,
+        nowhere: vec![],
+        hangs_on: vec![],
+    }];
     Fact::PlanAccepted { made_n, made_at: minute(1), stages, visits, jobs }
+}
+
+fn hangs(stages: &[&str]) -> Fact {
+    let Fact::PlanAccepted { made_n, made_at, visits, mut jobs, .. } = accepted(2, vec![]) else { unreachable!() };
+    jobs[0].hangs_on = stages.iter().map(|stage| HangsOn { job: JOB, stage: (*stage).into() }).collect();
+    Fact::PlanAccepted { made_n, made_at, stages: vec![], visits, jobs }
 }
 
 fn overtime(from: i64, until: i64) -> Fact {
@@ -83,6 +96,8 @@ fn what_can_t_be_planned_is_refused() {
     refused(none, 1, accepted(0, vec![]), "plan", "not before");
     refused(none, 1, accepted(99, vec![]), "plan", "not before");
     refused(none, 0, accepted(2, vec![]), "plan", "not before");
+    refused(none, 1, hangs(&["paint"]), "stage", "unknown");
+    refused(none, 1, hangs(&["strip", "strip"]), "plan_job", "hangs twice");
     refused(none, 1, pinned(vec![]), "stage_pin", "nothing is pinned");
     refused(none, 1, Fact::StageUnpinned { job: JOB, stage: strip() }, "stage_pin", "unknown");
     refused(none, 1, overtime(9, 9), "overtime_window", "empty");

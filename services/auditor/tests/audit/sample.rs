@@ -224,8 +224,14 @@ fn planned(journal: &mut Journal) {
         until: minute(45),
     };
     let visit = BayVisit { job, bay: "b1".into(), from: minute(24), until: minute(60) };
-    let ready =
-        PlannedJob { job, ready: Some(minute(45)), likely: Some(minute(45)), safe: Some(minute(50)), nowhere: vec![] };
+    let ready = PlannedJob {
+        job,
+        ready: Some(minute(45)),
+        likely: Some(minute(45)),
+        safe: Some(minute(50)),
+        nowhere: vec![],
+        hangs_on: vec![],
+    };
     for made_n in [1, 2] {
         let (stages, visits, jobs) = (vec![row.clone()], vec![visit.clone()], vec![ready.clone()]);
         journal.at(14, Fact::PlanAccepted { made_n, made_at, stages, visits, jobs });

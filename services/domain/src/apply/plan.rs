@@ -74,9 +74,12 @@ fn accepted(state: &mut State, entry: &Entry) -> Folded {
         for one in &row.nowhere {
             known(entry, &state.stages, &(row.job, one.stage.clone()))?;
         }
+        for one in &row.hangs_on {
+            known(entry, &state.stages, &(one.job, one.stage.clone()))?;
+        }
         let (job, ready_at, likely_at, safe_at) = (row.job, row.ready, row.likely, row.safe);
-        let nowhere = row.nowhere.clone();
-        add(entry, &mut state.plan_jobs, PlanJobRow { job, ready_at, likely_at, safe_at, nowhere })?;
+        let (nowhere, hangs_on) = (row.nowhere.clone(), row.hangs_on.clone());
+        add(entry, &mut state.plan_jobs, PlanJobRow { job, ready_at, likely_at, safe_at, nowhere, hangs_on })?;
     }
     Ok(())
 }

@@ -75,6 +75,7 @@ fn accept(session: &mut Session, asked: &AcceptPlan) -> Result<Made, Refusal> {
     let mut jobs: Vec<_> = asked.jobs.iter().filter(|row| open(row.job)).cloned().collect();
     for row in &mut jobs {
         row.nowhere.retain(|one| !over.contains(&(row.job, one.stage.clone())));
+        row.hangs_on.retain(|one| !over.contains(&(one.job, one.stage.clone())));
     }
     for (job, stage) in over {
         session.notice(Notice::PlanLeftOut { job, stage });

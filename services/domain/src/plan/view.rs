@@ -148,6 +148,7 @@ mod tests {
             likely_at: Some(at(105)),
             safe_at: Some(at(150)),
             nowhere: Vec::new(),
+            hangs_on: Vec::new(),
         };
         let safe = |outlook: JobOutlook, moved: bool| {
             let told = as_planned(outlook, Some(&row), moved);

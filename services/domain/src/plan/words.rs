@@ -4,7 +4,8 @@ use crate::refusal::Refusal;
 use crate::state::State;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use leadhand_facts::plan::{PlanBay, PlanInput, PlanStage, PlanTechnician};
+use leadhand_facts::plan::{Hang, HangsOn, PlanBay, PlanInput, PlanStage, PlanTechnician};
+use leadhand_facts::rows::PlanJobRow;
 use leadhand_facts::words::NoPlace;
 use leadhand_facts::{Instant, JobNo, StageKey};
 
@@ -30,6 +31,18 @@ impl Clock {
     pub fn tell(&self, sentence: &str) -> String {
         on_clock(sentence, &self.zone, self.now)
     }
+}
+
+/// What a job of an accepted plan hangs on still: held up as it was then, and nobody has said until when.
+pub fn still_hangs(input: &PlanInput, row: &PlanJobRow) -> Vec<(JobNo, Hang)> {
+    let hang = |on: &HangsOn| {
+        let of = input.jobs.iter().find(|job| job.job == on.job)?;
+        let stage = of.stages.iter().find(|stage| stage.stage == on.stage)?;
+        let blocker = stage.blocker.as_ref().filter(|blocker| blocker.until.is_none())?;
+        let name = (of.job != row.job).then_some(of.name.as_str());
+        Some((row.job, Hang::new(on.clone(), &stage.title, name, &blocker.cause)))
+    };
+    row.hangs_on.iter().filter_map(hang).collect()
 }
 
 /// Why a stage has no place in an accepted plan, and what to do: the word that the plan kept, with the figures of now.

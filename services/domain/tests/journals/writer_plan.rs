@@ -29,8 +29,14 @@ fn write_a_plan_pins_and_overtime() {
     };
     let (made_n, made_at) = (shop.state.head, shop.now);
     let ready = Some(at(90));
-    let jobs =
-        vec![leadhand_facts::plan::PlannedJob { job, ready, likely: ready, safe: Some(at(120)), nowhere: vec![] }];
+    let jobs = vec![leadhand_facts::plan::PlannedJob {
+        job,
+        ready,
+        likely: ready,
+        safe: Some(at(120)),
+        nowhere: vec![],
+        hangs_on: vec![],
+    }];
     let visits = vec![leadhand_facts::plan::BayVisit { job, bay: "lift-1".into(), from: at(0), until: at(90) }];
     let stages = vec![stage("strip", 0, 60), stage("fit", 60, 90)];
     shop.must(AcceptPlan { made_n, made_at, stages, visits, jobs, even_if_outdated: false });
@@ -106,7 +112,14 @@ fn write_a_yard_and_what_has_no_place() {
     });
     let (made_n, made_at) = (shop.state.head, shop.now);
     let nowhere = vec![leadhand_facts::plan::Nowhere { stage: "bleed".into(), why: words::NoPlace::TooFew }];
-    let jobs = vec![leadhand_facts::plan::PlannedJob { job, ready: None, likely: None, safe: None, nowhere }];
+    let jobs = vec![leadhand_facts::plan::PlannedJob {
+        job,
+        ready: None,
+        likely: None,
+        safe: None,
+        nowhere,
+        hangs_on: vec![],
+    }];
     shop.must(AcceptPlan { made_n, made_at, stages: vec![], visits: vec![], jobs, even_if_outdated: false });
     write(&shop, "v1_yard");
 }

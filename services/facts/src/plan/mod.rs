@@ -9,6 +9,6 @@ pub use input::{
     PlanStage, PlanTechnician, PlanTool, StageNow, VehicleNow,
 };
 pub use output::{
-    BayVisit, Because, Cause, Help, JobOutlook, Nowhere, Objective, Plan, PlanEnd, PlanReport, PlannedJob,
-    PlannedStage, Unplaced,
+    BayVisit, Because, Cause, Hang, HangsOn, Help, JobOutlook, Nowhere, Objective, Plan, PlanEnd, PlanReport,
+    PlannedJob, PlannedStage, Unplaced,
 };

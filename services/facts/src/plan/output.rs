@@ -63,6 +63,19 @@ pub struct PlannedJob {
     /// Its stages that have no place.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub nowhere: Vec<Nowhere>,
+    /// Stages that were held up when the plan was made, and nobody had said until when: its times hold only if that ends at once.
+    /// Its own first, then those of jobs that it waits behind.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hangs_on: Vec<HangsOn>,
+}
+
+/// A stage that is held up, and nobody said until when.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct HangsOn {
+    /// Whose.
+    pub job: JobNo,
+    /// Which.
+    pub stage: StageKey,
 }
 
 /// A stage that has no place in an accepted plan.
@@ -119,6 +132,23 @@ pub struct PlanReport {
     pub helps: Vec<Help>,
 }
 
+/// A blocker of which nobody said when it ends.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Hang {
+    /// What it holds up.
+    pub on: HangsOn,
+    /// The stage, whose it is where it is another job's, and the cause.
+    pub words: String,
+}
+
+impl Hang {
+    /// What to say of a stage that is held up: `of` names its job where that is another's.
+    pub fn new(on: HangsOn, title: &str, of: Option<&str>, cause: &str) -> Self {
+        let of = of.map(|name| format!(" of {name}")).unwrap_or_default();
+        Self { on, words: format!("{title}{of}: {cause}") }
+    }
+}
+
 /// What becomes of a job.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct JobOutlook {
@@ -136,7 +166,7 @@ pub struct JobOutlook {
     pub safe: Option<Instant>,
     /// Blockers of which nobody said when they end, its own and those of jobs that it waits behind: the times hold only if they
     /// end at once.
-    pub hangs_on: Vec<String>,
+    pub hangs_on: Vec<Hang>,
     /// For a late job, what binds, from its last stage back.
     pub because: Vec<Because>,
     /// The same in one sentence, or that nothing can be said of a job without stages; and that work

@@ -5,11 +5,11 @@ use super::model::Model;
 use super::place::NOWHERE;
 use super::search::Found;
 use super::why::{Held, cause, others};
-use leadhand_facts::plan::{Cause, StageNow};
+use leadhand_facts::plan::{Cause, Hang, HangsOn, StageNow};
 use std::collections::BTreeSet;
 
 /// What each job hangs on, its own blockers first.
-pub(super) fn hangs(model: &Model<'_>, found: &Found, held: &Held) -> Vec<Vec<String>> {
+pub(super) fn hangs(model: &Model<'_>, found: &Found, held: &Held) -> Vec<Vec<Hang>> {
     let stages = model.stages.len();
     let unknown = |i: usize| model.row(i).blocker.as_ref().filter(|blocker| blocker.until.is_none());
     let mut roots: Vec<BTreeSet<usize>> = vec![BTreeSet::new(); stages];
@@ -28,12 +28,15 @@ pub(super) fn hangs(model: &Model<'_>, found: &Found, held: &Held) -> Vec<Vec<St
     let of_job = |j: usize| {
         let job = &model.jobs[j];
         let mine = job.stages.iter().map(|&i| i as usize);
-        let own = mine.clone().filter_map(|i| Some(format!("{}: {}", model.row(i).title, unknown(i)?.cause)));
+        let hang = |i: usize| {
+            let (of, row) = (&model.input.jobs[model.stages[i].job], model.row(i));
+            let on = HangsOn { job: of.job, stage: row.stage.clone() };
+            let name = (model.stages[i].job != j).then_some(of.name.as_str());
+            Some(Hang::new(on, &row.title, name, &unknown(i)?.cause))
+        };
+        let own = mine.clone().filter_map(hang);
         let all: BTreeSet<usize> = mine.flat_map(|i| roots[i].iter().copied()).collect();
-        let others = all.into_iter().filter(|&i| model.stages[i].job != j).filter_map(|i| {
-            let name = &model.input.jobs[model.stages[i].job].name;
-            Some(format!("{} of {name}: {}", model.row(i).title, unknown(i)?.cause))
-        });
+        let others = all.into_iter().filter(|&i| model.stages[i].job != j).filter_map(hang);
         own.chain(others).collect()
     };
     (0..model.jobs.len()).map(of_job).collect()

@@ -13,6 +13,7 @@ mod help;
 mod kit;
 mod model;
 mod moves;
+mod near;
 mod place;
 mod search;
 mod stays;
@@ -40,6 +41,9 @@ const RUNS: usize = 400;
 const DRAWN: usize = 150_000;
 const FEWEST: usize = 40;
 
+/// Per cent of the schedules that are set aside to look near the accepted plan.
+const SET_ASIDE: u64 = 33;
+
 /// Most vehicles that are named for keeping a bay.
 const HOLDERS: usize = 4;
 
@@ -51,7 +55,7 @@ pub fn propose(input: &PlanInput, seed: u64, budget: &mut Budget<'_>) -> (Plan, 
     let mut rng = Rng::new(seed);
     let forecast_rng = Rng::new(rng.bits());
     let mut meter = Meter::new(budget, 1);
-    let (found, ended) = search(&model, rng, &mut meter);
+    let (found, ended) = search(&model, [rng, Rng::new(!seed)], &mut meter);
     let schedules = meter.used;
     let runs = (DRAWN / model.stages.len().max(1)).clamp(FEWEST, RUNS);
     let plan = plan(&model, &found);
@@ -72,7 +76,7 @@ pub fn propose(input: &PlanInput, seed: u64, budget: &mut Budget<'_>) -> (Plan, 
     (plan, report)
 }
 
-fn search(model: &Model<'_>, rng: Rng, meter: &mut Meter<'_, '_>) -> (Found, Ended) {
+fn search(model: &Model<'_>, [rng, near]: [Rng; 2], meter: &mut Meter<'_, '_>) -> (Found, Ended) {
     let mut planner = Planner::new(model);
     if model.stages.is_empty() {
         let draft = crate::engine::population::Draft::default();
@@ -80,7 +84,11 @@ fn search(model: &Model<'_>, rng: Rng, meter: &mut Meter<'_, '_>) -> (Found, End
         return (planner.best.take().unwrap_or_else(|| Found::nothing(score)), Ended::Proved);
     }
     let ways = Ways { size: 16, patience: 40, moves: 1 };
+    let again = model.stages.iter().any(|stage| stage.accepted.as_ref().is_some_and(|accepted| accepted.counts));
+    meter.set_aside(if again { SET_ASIDE } else { 0 });
     let ended = evolve(&mut planner, rng, ways, meter);
+    meter.set_aside(0);
+    planner.keep_near(near, meter);
     planner.settle_delays();
     planner.settle_waits();
     let nothing = Found::nothing(Default::default());

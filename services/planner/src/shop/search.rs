@@ -24,11 +24,11 @@ pub(crate) struct Found {
 
 /// Turns orders into plans, and keeps the best.
 pub(crate) struct Planner<'m, 'i> {
-    placer: Placer<'m, 'i>,
+    pub(super) placer: Placer<'m, 'i>,
     start: Vec<u32>,
     pub best: Option<Found>,
     /// The order that the members of a population are drawn from.
-    rank: Vec<i64>,
+    pub(super) rank: Vec<i64>,
     waiting: Vec<usize>,
     succs: Vec<Vec<u32>>,
 }

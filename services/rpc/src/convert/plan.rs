@@ -4,7 +4,7 @@ use super::time::{instant_needed, instant_some, stamp, timestamp};
 use super::{enums, fields, invalid};
 use leadhand_app::{Accepted, AppError, Outlook, Proposal, StageNote};
 use leadhand_domain::command::AcceptPlan;
-use leadhand_facts::plan::{self, BayVisit, Nowhere, PlanEnd};
+use leadhand_facts::plan::{self, BayVisit, HangsOn, Nowhere, PlanEnd};
 use leadhand_facts::rows::{OvertimeRow, PlanJobRow, StagePinRow};
 use leadhand_facts::words::NoPlace;
 use leadhand_facts::{PersonId, StageKey};
@@ -25,6 +25,7 @@ pub fn proposal(found: &Proposal) -> v1::ProposePlanResponse {
             .filter(|one| one.job == job.job)
             .map(|one| nowhere(&one.stage, one.why))
             .collect(),
+        hangs_on: job.hangs_on.iter().map(|one| hang(&one.on)).collect(),
     });
     let plan = v1::Plan {
         number: found.plan.number,
@@ -77,6 +78,7 @@ pub fn accepted(found: Accepted) -> v1::GetPlanResponse {
         late: found.late.iter().map(|job| job.0).collect(),
         likely_late: found.likely_late.iter().map(|job| job.0).collect(),
         at_risk: found.at_risk.iter().map(|job| job.0).collect(),
+        hangs_on: found.hangs_on.into_iter().map(|(job, one)| v1::PlanHang { job: job.0, words: one.words }).collect(),
     }
 }
 
@@ -143,7 +145,12 @@ fn job_row(row: &PlanJobRow) -> v1::PlannedJob {
         likely_at: stamp(row.likely_at),
         safe_at: stamp(row.safe_at),
         nowhere: row.nowhere.iter().map(|one| nowhere(&one.stage, one.why)).collect(),
+        hangs_on: row.hangs_on.iter().map(hang).collect(),
     }
+}
+
+fn hang(one: &HangsOn) -> v1::PlannedHang {
+    v1::PlannedHang { job: one.job.0, stage: one.stage.to_string() }
 }
 
 fn nowhere(stage: &StageKey, why: NoPlace) -> v1::PlannedNowhere {
@@ -178,7 +185,7 @@ fn outlook(job: &plan::JobOutlook, words: &str) -> v1::JobOutlook {
         likely_at: stamp(job.likely),
         safe_at: stamp(job.safe),
         words: words.to_owned(),
-        hangs_on: job.hangs_on.clone(),
+        hangs_on: job.hangs_on.iter().map(|one| one.words.clone()).collect(),
         sentence: job.sentence.clone(),
         likely_late: job.is_likely_late(),
         at_risk: job.is_at_risk(),
@@ -266,9 +273,16 @@ fn read_nowhere(field: &str, one: &v1::PlannedNowhere) -> Result<Nowhere, AppErr
     Ok(Nowhere { stage, why: enums::read_no_place(&format!("{field}.why"), one.why)? })
 }
 
+fn read_hang(field: &str, one: &v1::PlannedHang) -> Result<HangsOn, AppError> {
+    let job = number(&format!("{field}.job"), one.job)?;
+    Ok(HangsOn { job, stage: fields::key(&format!("{field}.stage"), &one.stage)? })
+}
+
 fn read_job(at: usize, row: &v1::PlannedJob) -> Result<plan::PlannedJob, AppError> {
     let field = |name: &str| format!("plan.jobs[{at}].{name}");
     fields::bounded(&field("nowhere"), &row.nowhere)?;
+    fields::bounded(&field("hangs_on"), &row.hangs_on)?;
+    let hangs = row.hangs_on.iter().enumerate();
     Ok(plan::PlannedJob {
         job: number(&field("job"), row.job)?,
         ready: instant_some(&field("ready_at"), row.ready_at)?,
@@ -280,5 +294,6 @@ fn read_job(at: usize, row: &v1::PlannedJob) -> Result<plan::PlannedJob, AppErro
             .enumerate()
             .map(|(k, one)| read_nowhere(&field(&format!("nowhere[{k}]")), one))
             .collect::<Result<_, _>>()?,
+        hangs_on: hangs.map(|(k, one)| read_hang(&field(&format!("hangs_on[{k}]")), one)).collect::<Result<_, _>>()?,
     })
 }

@@ -15,7 +15,7 @@ pub struct Plans {
 }
 
 /// Schedules that a search is given when nobody said, and at most.
-const SCHEDULES: u64 = 2_000;
+const SCHEDULES: u64 = 3_000;
 const SCHEDULES_MAX: u64 = 100_000;
 /// Milliseconds that a search is given when nobody said, and at most.
 const LIMIT_MS: u64 = 3_000;

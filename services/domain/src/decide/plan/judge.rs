@@ -96,6 +96,9 @@ fn outlooks(asked: &AcceptPlan, ends: &BTreeMap<JobNo, Instant>) -> Result<(), R
                 "a stage is named twice, or has a place as well; accept a plan as it was proposed",
             );
         }
+        if row.hangs_on.iter().enumerate().any(|(k, one)| row.hangs_on[..k].contains(one)) {
+            return wrong("hangs_on", "a stage is named twice; accept a plan as it was proposed");
+        }
         if row.likely.is_some_and(|likely| likely < asked.made_at) {
             return wrong("likely_at", "it is earlier than the plan; accept a plan as it was proposed");
         }
@@ -120,7 +123,8 @@ pub(super) fn over(state: &State, asked: &AcceptPlan) -> Result<BTreeSet<(JobNo,
     let mut over = BTreeSet::new();
     let planned = asked.stages.iter().map(|row| (row.job, &row.stage));
     let nowhere = asked.jobs.iter().flat_map(|row| row.nowhere.iter().map(|one| (row.job, &one.stage)));
-    for (job, stage) in planned.chain(nowhere) {
+    let hangs = asked.jobs.iter().flat_map(|row| row.hangs_on.iter().map(|one| (one.job, &one.stage)));
+    for (job, stage) in planned.chain(nowhere).chain(hangs) {
         let row = look::stage(state, job, stage)?;
         if look::job(state, job)?.closed_at.is_none() && !look::is_ended(row) {
             continue;

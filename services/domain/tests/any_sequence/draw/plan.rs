@@ -3,7 +3,7 @@
 use super::{Draw, progress};
 use leadhand_domain::command::*;
 use leadhand_domain::look;
-use leadhand_facts::plan::{BayVisit, Nowhere, PlannedJob, PlannedStage};
+use leadhand_facts::plan::{BayVisit, HangsOn, Nowhere, PlannedJob, PlannedStage};
 use leadhand_facts::rows::{OvertimeRow, StagePinRow, StageRow};
 use leadhand_facts::words::{NoPlace, StageKind};
 use leadhand_facts::{BayKey, JobNo, PersonId};
@@ -41,7 +41,10 @@ pub fn accept(draw: &mut Draw<'_>) -> Command {
         let nowhere: Vec<Nowhere> =
             left.map(|row| Nowhere { stage: row.stage.clone(), why: NoPlace::NoTime }).into_iter().collect();
         let ready = stages.iter().any(|row| row.job == job && nowhere.is_empty()).then_some(at);
-        jobs.push(PlannedJob { job, ready, likely, safe: likely.map(|likely| likely.plus_minutes(30)), nowhere });
+        let held = rows.first().filter(|_| draw.rarely(4));
+        let hangs_on = held.map(|row| HangsOn { job, stage: row.stage.clone() }).into_iter().collect();
+        let safe = likely.map(|likely| likely.plus_minutes(30));
+        jobs.push(PlannedJob { job, ready, likely, safe, nowhere, hangs_on });
     }
     if draw.rarely(12) {
         visits.clear();
