@@ -345,9 +345,9 @@ fn of_plans() -> Vec<Sample> {
         (
             "plan_job",
             json!({"job": 7, "ready_at": at("10:00"), "likely_at": at("10:00"), "safe_at": at("10:30"),
-            "nowhere": []}),
+            "nowhere": [], "hangs_on": []}),
             json!({"ready_at": null, "likely_at": null, "safe_at": null,
-            "nowhere": [{"stage": "strip", "why": "no-time"}]}),
+            "nowhere": [{"stage": "strip", "why": "no-time"}], "hangs_on": [{"job": 8, "stage": "refit"}]}),
         ),
         (
             "stage_pin",

@@ -10,7 +10,7 @@ use leadhand_auditor::fold::{job_of, texts_of};
 use leadhand_auditor::{check_books, check_journal};
 use leadhand_facts::calendar::{CalendarChange, Resolved, Week};
 use leadhand_facts::fact::{JobStep, Wording};
-use leadhand_facts::plan::{BayVisit, PlannedJob, PlannedStage};
+use leadhand_facts::plan::{BayVisit, HangsOn, PlannedJob, PlannedStage};
 use leadhand_facts::reading::{JobReading, OffLimit, Overruled, ReadingDetail};
 use leadhand_facts::rows::{JobRow, TABLES};
 use leadhand_facts::safety::{Fill, ReckonedFill};
@@ -230,7 +230,7 @@ fn planned(journal: &mut Journal) {
         likely: Some(minute(45)),
         safe: Some(minute(50)),
         nowhere: vec![],
-        hangs_on: vec![],
+        hangs_on: vec![HangsOn { job, stage: "strip".into() }],
     };
     for made_n in [1, 2] {
         let (stages, visits, jobs) = (vec![row.clone()], vec![visit.clone()], vec![ready.clone()]);
