@@ -69,6 +69,8 @@ impl Shop {
             ("time-job", format!("/time?job={strip}")),
             ("time-template", "/time?template=inlet-gasket".to_owned()),
             ("hand-over", format!("/desk/job/{check}/hand-over")),
+            // The lead is on the clock at lift-1.
+            ("going", "/sign-out?to=/bay/lift-1".to_owned()),
             ("sign-in", "/sign-in".to_owned()),
             ("sign-in-pin", format!("/sign-in?person={lead}")),
             ("nothing", "/nowhere".to_owned()),
