@@ -56,8 +56,9 @@ fn jobs_in_the_bays_stand_by_what_presses_and_those_outside_by_urgency() {
         job.on_board.blockers = vec![Blocker { blocker: 1, ..Blocker::default() }];
         job
     };
+    let inside = vec![one(1, "lift-1", 1), held(one(5, "pit", 5))];
     let outside = vec![one(2, "", 3), one(3, "", 1), held(one(4, "", 5))];
-    let page = drawn([vec![one(1, "lift-1", 1), held(one(5, "pit", 5))], outside].concat());
+    let page = drawn(inside.into_iter().chain(outside).collect());
     let groups: Vec<(&str, &str, Vec<i64>)> = page
         .groups
         .iter()

@@ -5,10 +5,10 @@ use crate::measure::{self, Tile as ReadingTile};
 use crate::strip::{self, Back, Line, Unfinished};
 use crate::texts::Texts;
 use crate::view::Look;
+use leadhand_sdk::quantity;
 use leadhand_sdk::v1::{
     Caution, FluidLine, GetStripResponse, Reading, SignalWord, Stage, StageKind, Step, StepState, VehicleState,
 };
-use leadhand_sdk::quantity;
 
 /// A stage under way.
 pub struct StageNow {

@@ -2,8 +2,8 @@
 
 use crate::texts::Texts;
 use crate::view::Look;
-use leadhand_sdk::v1::{GetStripResponse, Manner, Position, PositionStanding, Reach, RefitLine, Tightness};
 use leadhand_sdk::WireTimestamp;
+use leadhand_sdk::v1::{GetStripResponse, Manner, Position, PositionStanding, Reach, RefitLine, Tightness};
 use std::collections::BTreeSet;
 
 /// A position, ready to be shown.
