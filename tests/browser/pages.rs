@@ -101,6 +101,9 @@ const HANDS: [&str; 12] = [
     "Marlowe-Finch",
 ];
 
+/// Who helps them.
+const HELPS: [&str; 6] = ["Rowan", "Thornberry", "Heath", "Ashgrove", "Reed", "Winterbourne"];
+
 /// A shop in which every one of 24 bays is taken, some held up, with more outside.
 pub async fn fill(scene: &Scene) {
     fill_bays(scene, 24).await;
@@ -117,17 +120,23 @@ pub async fn fill_bays(scene: &Scene, count: usize) {
         bays.push(bay.bay.clone());
         scene.lead.add_bay(v1::AddBayRequest { write: Some(new_write()), bay: Some(bay) }).await.unwrap();
     }
-    for name in HANDS {
+    for name in HANDS.into_iter().chain(HELPS) {
         let asked = v1::AddPersonRequest { write: Some(new_write()), name: name.into(), skills: Vec::new() };
         scene.lead.add_person(asked).await.unwrap();
     }
     for (at, bay) in bays.iter().enumerate() {
-        let job = scene.job(VEHICLES[at % VEHICLES.len()], bay, 12).await;
+        let job = scene.job_of(VEHICLES[at % VEHICLES.len()], bay, 12, "Renew the front wheel bearings").await;
         // Where nothing holds it up, somebody works on it in most bays.
         if let Some(hand) = HANDS.get(at / 2).filter(|_| at % 4 != 0 && at % 2 == 1) {
             let write = Some(WriteContextExt::for_person(new_write(), *hand));
             let asked = v1::StartStageRequest { write, job, stage: "mend".into(), ..Default::default() };
             scene.lead.start_stage(asked).await.unwrap();
+            // On some of them two.
+            if let Some(other) = HELPS.get(at / 4).filter(|_| at % 4 == 1) {
+                let write = Some(WriteContextExt::for_person(new_write(), *other));
+                let asked = v1::ClockOnRequest { write, job, stage: "mend".into(), ..Default::default() };
+                scene.lead.clock_on(asked).await.unwrap();
+            }
         }
         let urgency = v1::PromiseJobRequest {
             write: Some(new_write()),

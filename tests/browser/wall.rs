@@ -56,11 +56,11 @@ const CUT: &str = "
     const parts = document.querySelectorAll('#outside, #bring, h1, .counts, .tile h2, .tile h2 a, .state, .state p, #live, .free, .list h2, .list .what');
     return [...parts].filter((one) => one.checkVisibility() && cut(one)).map((one) => one.className + ': ' + one.innerText);";
 
-/// Of each bay on which somebody works: whether every name stands whole within its tile.
+/// Of each bay on which somebody works: whether every name stands whole where it is not cut off.
 const NAMES: &str = "
     const shown = (who) => {
-        const tile = who.closest('.tile').getBoundingClientRect();
-        return [...who.getClientRects()].every((box) => box.left >= tile.left && box.right <= tile.right && box.top >= tile.top && box.bottom <= tile.bottom);
+        const room = who.closest('.rest').getBoundingClientRect();
+        return [...who.getClientRects()].every((box) => box.left >= room.left - 1 && box.right <= room.right + 1 && box.top >= room.top - 1 && box.bottom <= room.bottom + 1);
     };
     const all = [...document.querySelectorAll('.tile .stage .who')];
     return [all.length, all.filter((who) => !shown(who)).map((who) => who.closest('.tile').dataset.part + ' ' + who.innerText)];";

@@ -273,6 +273,7 @@ fill-poured = Strength of what you pour in; left empty: as the item says, or con
 fill-left-strength = Strength of what is still in, by a tester (40 %)
 fill-capacity = What the whole system holds (7 L); left empty: what the drain should have given
 fill-still-in = How much is still in it (2 L); left empty: what did not come out at the drain
+fill-units = % L mL °C
 fill-work-out = Work out the fill
 fill-answer = Pour in
 fill-reserve = Set this aside from stock
