@@ -31,10 +31,12 @@ async fn the_lead_opens_a_job_on_a_phone_and_gives_it_a_bay_in_three_touches() {
     assert_eq!(scene.whole(1).await.job.unwrap().priority, 2);
 
     let before = hand.touches();
+    hand.touch_at("#outside", "green <estate>").await;
     hand.touch_words("Give it a bay").await;
     hand.go("details[open] button[value='lift-3']").await;
     assert!(hand.touches() - before <= 3, "{} touches", hand.touches() - before);
     assert_eq!(scene.whole(1).await.job.unwrap().bay, "lift-3");
+    hand.touch_at("#in-bays", "green <estate>").await;
     hand.go_words("More urgent").await;
     hand.see("Before everything else").await;
     assert_eq!(scene.whole(1).await.job.unwrap().priority, 1);
@@ -49,6 +51,7 @@ async fn what_holds_up_is_cleared_at_the_desk_and_the_desk_hears_of_the_next_by_
     scene.held_up(job).await;
     hand.sign_in(&heron, LEAD_PIN, "/desk").await;
     hand.see("What holds up").await;
+    hand.touch_at("#held", "green estate").await;
     hand.go_words("It goes on").await;
     assert!(scene.whole(job).await.blockers.iter().all(|one| one.cleared_at.is_some()));
     assert!(!hand.sees("What holds up").await);
@@ -104,27 +107,32 @@ async fn who_sees_to_it_and_what_was_told_to_whom_is_said_at_the_desk() {
     let job = scene.job("green estate", "lift-1", 2).await;
     scene.held_up(job).await;
     hand.sign_in(&heron, LEAD_PIN, "/desk").await;
+    hand.touch_at("#held", "green estate").await;
     hand.touch_words("Who sees to it").await;
     hand.go_at("details[open]", "Larch").await;
-    assert_eq!(hand.touches(), 2);
+    assert_eq!(hand.touches(), 3);
+    hand.touch_at("#held", "green estate").await;
     hand.see("Larch sees to it").await;
     assert_eq!(scene.whole(job).await.blockers[0].owner, "Larch");
 
+    hand.touch_at("#in-bays", "green estate").await;
     hand.touch_words("Told").await;
     hand.write(&format!("#whom-{job}"), "the driver").await;
     hand.go_words("It takes longer than was said").await;
     let told = scene.whole(job).await.told.remove(0);
     assert_eq!((told.whom.as_str(), told.words.as_str()), ("the driver", "It takes longer than was said"));
     assert_eq!(told.told_by, "Heron");
+    hand.touch_at("#in-bays", "green estate").await;
     hand.touch_words("Told").await;
     hand.see("the driver It takes longer").await;
     hand.go_words("Not told so").await;
     assert!(scene.whole(job).await.told[0].withdrawn);
 
     // What is told with a promise is what the shop goes by.
+    hand.touch_at("#in-bays", "green estate").await;
     hand.touch_words("Told").await;
     hand.write(&format!("#whom-{job}"), "the driver").await;
-    hand.touch("details[open] .choices label:nth-of-type(2)").await;
+    hand.touch("details[open] details[open] .choices label:nth-of-type(2)").await;
     hand.go_words("It takes longer than was said").await;
     let whole = scene.whole(job).await;
     let told = whole.told.last().unwrap().promised_at;
@@ -157,7 +165,7 @@ async fn time_that_was_wrong_is_corrected_or_asked_for_and_the_lead_decides_at_t
     hand.see("Your lead was asked to correct it.").await;
     assert_eq!(scene.clockings().await, before, "until the lead decides it stays");
     hand.sign_in(&heron, LEAD_PIN, "/desk").await;
-    hand.see("Larch's time").await;
+    hand.touch_words("Larch's time").await;
     hand.go_words("Correct it as asked").await;
     assert!(scene.clockings().await.is_empty());
     assert!(!hand.sees("Larch's time").await);
@@ -173,6 +181,7 @@ async fn a_vehicle_is_handed_over_at_the_desk_and_what_stands_against_it_needs_a
     let drained = v1::RecordFluidRequest { write, job, fluid, drained_ml, unlisted: true, ..Default::default() };
     scene.lead.record_fluid(drained).await.unwrap();
     hand.sign_in(&heron, LEAD_PIN, "/desk").await;
+    hand.touch_at("#in-bays", "green <estate>").await;
     hand.go_words("Hand over").await;
     hand.see("Nobody overrules this").await;
     let button = "return document.querySelector('main button') !== null";

@@ -3,6 +3,7 @@
 //! Where there is no browser they say so and are skipped, unless `LEADHAND_TEST_BROWSER=required`.
 #![allow(clippy::unwrap_used, reason = "a test that can't go on says where")]
 
+mod answers;
 mod axe;
 mod bay;
 mod chrome;

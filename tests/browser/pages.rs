@@ -69,6 +69,8 @@ impl Shop {
             ("time-job", format!("/time?job={strip}")),
             ("time-template", "/time?template=inlet-gasket".to_owned()),
             ("hand-over", format!("/desk/job/{check}/hand-over")),
+            // The lead is on the clock at lift-1.
+            ("going", "/sign-out?to=/bay/lift-1".to_owned()),
             ("sign-in", "/sign-in".to_owned()),
             ("sign-in-pin", format!("/sign-in?person={lead}")),
             ("nothing", "/nowhere".to_owned()),
@@ -83,19 +85,59 @@ impl Shop {
     }
 }
 
+/// Who works in a full shop; names are as long as names are.
+const HANDS: [&str; 12] = [
+    "Flint",
+    "Larch",
+    "Wrenfield",
+    "Hazelthorne",
+    "Moss",
+    "Bramblewood",
+    "Fern",
+    "Quill",
+    "Sedgewick",
+    "Tarn",
+    "Alder",
+    "Marlowe-Finch",
+];
+
+/// Who helps them.
+const HELPS: [&str; 6] = ["Rowan", "Thornberry", "Heath", "Ashgrove", "Reed", "Winterbourne"];
+
 /// A shop in which every one of 24 bays is taken, some held up, with more outside.
 pub async fn fill(scene: &Scene) {
+    fill_bays(scene, 24).await;
+}
+
+/// The same with so many bays.
+pub async fn fill_bays(scene: &Scene, count: usize) {
     const VEHICLES: [&str; 6] =
         ["green estate", "blue saloon 2.0", "white panel van, long", "grey hatchback", "red pick-up", "silver coupe"];
     let mut bays: Vec<String> = ["lift-1", "lift-2", "floor-1"].map(str::to_owned).into();
-    for bay in 4..=24 {
+    for bay in 4..=count {
         let kind = v1::BayKind::Floor.into();
         let bay = v1::Bay { bay: format!("bay-{bay}"), name: format!("Bay {bay}"), kind, rated_kg: 5000 };
         bays.push(bay.bay.clone());
         scene.lead.add_bay(v1::AddBayRequest { write: Some(new_write()), bay: Some(bay) }).await.unwrap();
     }
+    for name in HANDS.into_iter().chain(HELPS) {
+        let asked = v1::AddPersonRequest { write: Some(new_write()), name: name.into(), skills: Vec::new() };
+        scene.lead.add_person(asked).await.unwrap();
+    }
     for (at, bay) in bays.iter().enumerate() {
-        let job = scene.job(VEHICLES[at % VEHICLES.len()], bay, 12).await;
+        let job = scene.job_of(VEHICLES[at % VEHICLES.len()], bay, 12, "Renew the front wheel bearings").await;
+        // Where nothing holds it up, somebody works on it in most bays.
+        if let Some(hand) = HANDS.get(at / 2).filter(|_| at % 4 != 0 && at % 2 == 1) {
+            let write = Some(WriteContextExt::for_person(new_write(), *hand));
+            let asked = v1::StartStageRequest { write, job, stage: "mend".into(), ..Default::default() };
+            scene.lead.start_stage(asked).await.unwrap();
+            // On some of them two.
+            if let Some(other) = HELPS.get(at / 4).filter(|_| at % 4 == 1) {
+                let write = Some(WriteContextExt::for_person(new_write(), *other));
+                let asked = v1::ClockOnRequest { write, job, stage: "mend".into(), ..Default::default() };
+                scene.lead.clock_on(asked).await.unwrap();
+            }
+        }
         let urgency = v1::PromiseJobRequest {
             write: Some(new_write()),
             job,

@@ -56,6 +56,31 @@ const CUT: &str = "
     const parts = document.querySelectorAll('#outside, #bring, h1, .counts, .tile h2, .tile h2 a, .state, .state p, #live, .free, .list h2, .list .what');
     return [...parts].filter((one) => one.checkVisibility() && cut(one)).map((one) => one.className + ': ' + one.innerText);";
 
+/// Of each bay on which somebody works: whether every name stands whole where it is not cut off.
+const NAMES: &str = "
+    const shown = (who) => {
+        const room = who.closest('.rest').getBoundingClientRect();
+        return [...who.getClientRects()].every((box) => box.left >= room.left - 1 && box.right <= room.right + 1 && box.top >= room.top - 1 && box.bottom <= room.bottom + 1);
+    };
+    const all = [...document.querySelectorAll('.tile .stage .who')];
+    return [all.length, all.filter((who) => !shown(who)).map((who) => who.closest('.tile').dataset.part + ' ' + who.innerText)];";
+
+#[tokio::test(flavor = "multi_thread")]
+async fn who_is_on_it_is_read_on_every_wall_of_many_bays() {
+    for bays in [20, 24] {
+        let scene = Scene::open(Role::Viewer).await;
+        let Some(hand) = Hand::at(scene.screen, WALL).await else { return };
+        scene.publish(&[COOLANT]).await;
+        pages::fill_bays(&scene, bays).await;
+        hand.open("/").await;
+        let whole = format!("return document.querySelectorAll('#bays .tile').length === {bays}");
+        hand.until(&whole, &[]).await;
+        let on = if bays == 20 { 10 } else { 12 };
+        hand.until(&format!("return document.querySelectorAll('.tile .stage .who').length === {on}"), &[]).await;
+        assert_eq!(hand.ask(NAMES, &[]).await, serde_json::json!([on, []]), "{bays} bays");
+    }
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn so_many_bays_fit_on_a_wall_and_none_is_cut_off() {
     let scene = Scene::open(Role::Viewer).await;

@@ -21,6 +21,7 @@ mod dry_run;
 mod every_field;
 mod every_rpc;
 mod fill_gainsaid;
+mod for_pages;
 mod forget;
 mod frames;
 mod leaving;

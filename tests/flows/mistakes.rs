@@ -233,6 +233,15 @@ async fn time_on_a_closed_job_is_asked_for_and_made_on_a_lead_s_word() {
     let own = flint.list_clockings(list()).await.unwrap().clockings;
     assert_eq!((own.len(), length(own[0].from_at, own[0].until_at)), (1, 40 * MINUTE_US));
     assert!(shop.lead.list_asked_corrections(waiting()).await.unwrap().corrections.is_empty(), "nothing waits");
+    // Whoever asked is told what was decided, and nobody else is.
+    let lately = |minutes| v1::ListAskedCorrectionsRequest { decided_from_at: Some(ago(now, minutes)), ..waiting() };
+    let told = flint.list_asked_corrections(lately(10)).await.unwrap().corrections;
+    assert_eq!(told.iter().map(|one| (one.ask, one.decided, one.taken)).collect::<Vec<_>>(), [(1, true, true)]);
+    for other in [&moss, &shop.lead] {
+        assert!(other.list_asked_corrections(lately(10)).await.unwrap().corrections.is_empty());
+    }
+    let later = flint.list_asked_corrections(lately(-60)).await.unwrap().corrections;
+    assert!(later.is_empty(), "it was decided before that");
     let of_job = v1::ListAskedCorrectionsRequest { job, ..waiting() };
     let line = flint.list_asked_corrections(of_job).await.unwrap().corrections.remove(0);
     assert_eq!((line.decided, line.taken, line.as_entered, line.answer.as_str()), (true, true, None, "as asked"));

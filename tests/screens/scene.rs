@@ -49,6 +49,11 @@ impl Scene {
 
     /// A job with one stage of so many steps, in a bay.
     pub async fn job(&self, vehicle: &str, bay: &str, steps: usize) -> i64 {
+        self.job_of(vehicle, bay, steps, "Mend it").await
+    }
+
+    /// The same with a stage that is called so.
+    pub async fn job_of(&self, vehicle: &str, bay: &str, steps: usize, stage: &str) -> i64 {
         let (title, vehicle_label) = ("Mend".to_owned(), vehicle.to_owned());
         let asked = v1::OpenJobRequest { write: Some(new_write()), title, vehicle_label, ..Default::default() };
         let job = self.lead.open_job(asked).await.unwrap().job;
@@ -56,7 +61,7 @@ impl Scene {
             write: Some(new_write()),
             job,
             stage: "mend".into(),
-            title: "Mend it".into(),
+            title: stage.into(),
             steps: (1..=steps).map(|step| format!("Do thing {step}")).collect(),
             ..Default::default()
         };

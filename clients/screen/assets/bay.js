@@ -16,15 +16,47 @@
     }, UNDO_FOR);
   }
 
-  // What was typed into a form that was refused stands in it again: found by what it does and what that is about.
+  // The form that was refused: found by what it does and what that is about. Where what is left to do changed meanwhile,
+  // it is the one that does the same at the same stage.
+  const refused = (typed) => {
+    const all = (name) => typed.filter(([known]) => known === name).map(([, value]) => value);
+    const said = (form, names) => [...form.querySelectorAll("input[type=hidden]")]
+      .filter((one) => names ? names.includes(one.name) : !["proof", "request", "from"].includes(one.name))
+      .every((one) => all(one.name).includes(one.value));
+    const forms = [...document.querySelectorAll("main form[method=post]")];
+    const whole = forms.filter((form) => said(form));
+    const touched = (form) => [...form.querySelectorAll("button[name]")].some((one) => all(one.name).includes(one.value));
+    return whole.find(touched) || whole[0] || forms.find((form) => form.act && said(form, ["act", "job", "stage"]));
+  };
+
+  // What was answered to it stands where the hand is, not at the top of a long page.
+  const answer = (typed, first) => {
+    const form = refused(typed);
+    const notes = [...document.querySelectorAll("main > .note, main > .note-way")];
+    if (!form || notes.length === 0) return;
+    const box = document.createElement("div");
+    box.className = "answered";
+    box.tabIndex = -1;
+    box.setAttribute("role", "alert");
+    // Told to whoever listens: an alert speaks of what comes into it.
+    const place = form.closest("ul.parts") || form.closest(".row") || form;
+    place.after(box);
+    for (const note of notes) {
+      note.removeAttribute("role");
+      box.append(note);
+    }
+    for (let up = form.parentElement; up; up = up.parentElement) if (up.tagName === "DETAILS") up.open = true;
+    if (!first) return;
+    box.scrollIntoView({ block: "center" });
+    box.focus({ preventScroll: true });
+  };
+
+  // What was typed into it stands in it again.
   const main = document.querySelector("main[data-typed]");
   if (main) {
     const typed = JSON.parse(main.dataset.typed);
     const all = (name) => typed.filter(([known]) => known === name).map(([, value]) => value);
-    const same = (form) => [...form.querySelectorAll("input[type=hidden]")]
-      .filter((one) => !["proof", "request", "from"].includes(one.name))
-      .every((one) => all(one.name).includes(one.value));
-    const form = [...document.querySelectorAll("main form[method=post]")].find(same);
+    const form = refused(typed);
     for (const one of form ? form.querySelectorAll("input:not([type=hidden])") : []) {
       const values = all(one.name);
       if (one.type === "radio" || one.type === "checkbox") one.checked = values.includes(one.value);
@@ -34,6 +66,9 @@
     if (form) for (const box of form.querySelectorAll("details")) {
       if ([...box.querySelectorAll("input:not([type=hidden], [type=radio], [type=checkbox])")].some((one) => one.value)) box.open = true;
     }
+    answer(typed, true);
+    // The page was put in place of the one that was answered: the answer stays until the person goes on.
+    document.addEventListener("renewed", () => answer(typed, false));
   }
 
   // A pad writes into the field that was touched last of its form.
@@ -57,6 +92,8 @@
       const next = () => { own[(own.indexOf(field) + 1) % own.length].focus(); };
       if (own.length > 1) for (const text of ["−", "↵"]) key(text, text === "−" ? () => { field.value = field.value.startsWith("-") ? field.value.slice(1) : "-" + field.value; } : next);
     }
+    // What a figure is of, behind it: typed once, changed by another touch.
+    for (const unit of (pad.dataset.units || "").split(" ").filter((one) => one)) key(unit, () => { field.value = `${field.value.replace(/[^0-9.,-]+$/, "")} ${unit}`; });
     pad.hidden = false;
   }
 

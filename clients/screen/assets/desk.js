@@ -21,10 +21,27 @@
   }
   const renew = () => {
     if (newer && !busy() && performance.now() - begun > PACE) location.reload();
+    tell();
   };
+  // Parts of the wall as they were first heard, and those that are otherwise by now.
+  const parts = new Map();
+  const changed = new Set();
+  // A form that is open stays as it is, and says that its job has changed.
+  const tell = () => {
+    for (const one of document.querySelectorAll("main details.fold[data-part]")) {
+      const line = one.querySelector("[data-changed-line]");
+      if (line && one.open && changed.has(one.dataset.part)) line.hidden = false;
+    }
+  };
+  document.addEventListener("toggle", tell, true);
   const source = new EventSource("/events");
   source.addEventListener("wall", (event) => {
-    if (JSON.parse(event.data).number > shown) newer = true;
+    const word = JSON.parse(event.data);
+    if (word.number > shown) newer = true;
+    for (const [name, html] of Object.entries(word.parts)) {
+      if (parts.has(name) && parts.get(name) !== html) changed.add(name);
+      parts.set(name, html);
+    }
     renew();
   });
   setInterval(renew, PACE);

@@ -1,6 +1,7 @@
 //! What a touch on a bay's page does.
 
-use crate::form::{Done, Fault, Fields, Writes, begin, decimal, finish};
+use crate::fluid_act;
+use crate::form::{Done, Fault, Fields, Writes, begin, finish};
 use crate::late;
 use crate::pages::Screen;
 use crate::sessions::Signed;
@@ -13,10 +14,10 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
     AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest, GetStripRequest,
-    RaiseBlockerRequest, RecordFluidRequest, ReopenStageRequest, ReopenStepRequest, ReserveStockRequest,
-    SetVehicleStatesRequest, StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
+    RaiseBlockerRequest, ReopenStageRequest, ReopenStepRequest, ReserveStockRequest, SetVehicleStatesRequest,
+    StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
 };
-use leadhand_sdk::{Client, WireTimestamp, quantity};
+use leadhand_sdk::{Client, WireTimestamp};
 
 /// Does it, and shows the page again.
 pub async fn act(
@@ -34,6 +35,11 @@ pub async fn act(
         Ok(begun) => begun,
         Err(answer) => return *answer,
     };
+    if fields.text("act") == "seen" {
+        let decision = fields.number("job").and_then(|job| Ok((job, fields.number("ask")?)));
+        let done = decision.map(|decision| screen.sessions.saw(&begun.visitor, decision)).map(|()| Done::default());
+        return finish(&screen, &begun.visitor, &fields, &page, &from, done);
+    }
     let Signed { client, name, .. } = &begun.signed;
     let hand = Hand { client, fields: &fields, t: &screen.texts, who: name, reason: "" };
     let done = hand.carry_out(&mut begun.writes).await;
@@ -83,7 +89,7 @@ impl Hand<'_> {
             "off" => self.clock_off(writes).await,
             "add-step" => self.add_step(writes).await,
             "states" => self.states(writes).await,
-            "fluid" => self.fluid(writes).await,
+            "fluid" => fluid_act::record(self, writes).await,
             act => strip_act::carry_out(self, act, writes).await,
         }
     }
@@ -190,6 +196,7 @@ impl Hand<'_> {
             if let Err(error) = both.await {
                 let Some(last) = last else { return Err(error) };
                 done.notes.extend(error.words(self.t));
+                done.stopped = true;
                 return Ok(done.note(self.t.fill("done-up-to", "step", &format!("{last}"))));
             }
             last = Some(step);
@@ -205,6 +212,7 @@ impl Hand<'_> {
             }
             Err(error) => {
                 done.notes.extend(error.words(self.t));
+                done.stopped = true;
                 Ok(done)
             }
         }
@@ -237,6 +245,8 @@ impl Hand<'_> {
                 let asked = ClearBlockerRequest { write, job, blocker, note: reason };
                 Ok(Done::told(self.client.clear_blocker(asked).await?.receipt))
             }
+            "tight" => strip_act::untighten(self, rest, writes).await,
+            "fluid" => fluid_act::undo(self, rest, writes).await,
             "finish" => {
                 let asked = ReopenStageRequest { write: Some(writes.one()), job, stage: rest.to_owned(), reason };
                 Ok(Done::told(self.client.reopen_stage(asked).await?.receipt))
@@ -275,26 +285,5 @@ impl Hand<'_> {
         let states = self.fields.all("state").iter().filter_map(|state| state.parse().ok()).collect();
         let asked = SetVehicleStatesRequest { write, job, states, reason };
         Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt))
-    }
-
-    /// How much of a fluid came out or went in: in millilitres from a tile, or as it was typed.
-    async fn fluid(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let amount = |name: &str| match self.fields.text(name) {
-            "" => Ok(0),
-            typed => {
-                let typed = decimal(typed, self.t)?;
-                quantity::parse(&typed).and_then(|typed| typed.in_unit("mL")).map_err(Fault::Words)
-            }
-        };
-        let asked = RecordFluidRequest {
-            write: Some(self.write(writes)?),
-            job: self.job()?,
-            fluid: self.fields.text("fluid").to_owned(),
-            drained_ml: amount("drained")?,
-            filled_ml: amount("filled")?,
-            note: String::new(),
-            unlisted: false,
-        };
-        Ok(Done::told(self.client.record_fluid(asked).await?.receipt))
     }
 }

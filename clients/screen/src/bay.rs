@@ -1,7 +1,10 @@
 //! The page of a bay: the stage now with its cautions first, steps with sizes and counts, and what a hand does next.
 
 use crate::bring::is_old;
+use crate::decided::{self, Decided};
 use crate::desk;
+use crate::fluid_act;
+use crate::form::answered;
 use crate::hub::zone_of;
 use crate::late::{self, Moment};
 use crate::pages::{Screen, as_of, html, said, script_words};
@@ -19,9 +22,9 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
-    BoardBay, BoardJob, Cause, GetBoardRequest, GetJobRequest, GetJobResponse, GetReadingsRequest, GetReadyListRequest,
-    GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Position, Reading, Role, Stage, StageKind,
-    StageState, StepState,
+    AskedCorrection, BoardBay, BoardJob, Cause, GetBoardRequest, GetJobRequest, GetJobResponse, GetReadingsRequest,
+    GetReadyListRequest, GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Position, Reading,
+    Role, Stage, StageKind, StageState, StepState, Tightness,
 };
 use leadhand_sdk::{Client, Code, SdkError, moment, new_write};
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -75,6 +78,8 @@ struct Page<'a> {
     ready: Vec<Coming>,
     blockers: Vec<Held>,
     causes: Vec<Tile>,
+    /// What a lead decided about time that this person asked to have corrected.
+    decided: Vec<Decided>,
     /// What waits for somebody else's look.
     to_check: Vec<Unfinished>,
     /// What soaks before its turn.
@@ -86,11 +91,6 @@ struct Page<'a> {
 }
 
 impl Page<'_> {
-    /// Whether who is signed in is on the clock here.
-    fn on_it(&self) -> bool {
-        self.stages.iter().any(|stage| stage.on_it)
-    }
-
     /// The id under which one form takes effect once.
     #[expect(clippy::unused_self, reason = "templates call methods of their page")]
     fn request(&self) -> String {
@@ -178,7 +178,7 @@ pub async fn page(
     match loaded {
         Ok(Some(loaded)) => show(&screen, &visitor, &bay, &asked, notes, &loaded),
         Ok(None) => said(&screen, StatusCode::NOT_FOUND, screen.texts.fill("no-such-bay", "bay", &bay)),
-        Err(error) => said(&screen, StatusCode::BAD_GATEWAY, error.message),
+        Err(error) => said(&screen, StatusCode::BAD_GATEWAY, answered(&error, &screen.texts)),
     }
 }
 
@@ -192,6 +192,7 @@ struct Loaded {
     name: String,
     job: Option<(BoardJob, GetJobResponse)>,
     books: JobBooks,
+    decided: Vec<AskedCorrection>,
     /// The other bays.
     others: Vec<BoardBay>,
     number: i64,
@@ -228,7 +229,9 @@ impl Loaded {
             .filter_map(|bay| bay.job.as_ref().map(|job| (key(bay).to_owned(), job)))
             .map(|(bay, job)| (bay, job.job, job.active.iter().map(|stage| stage.title.as_str()).collect()))
             .collect();
-        (&self.name, who, job, strip, readings, ready, others, self.lent(who).map(|lent| lent.bay)).hash(&mut hasher);
+        let decided = format!("{:?}", self.decided);
+        let lent = self.lent(who).map(|lent| lent.bay);
+        (&self.name, who, job, strip, readings, ready, others, lent, decided).hash(&mut hasher);
         format!("{:x}", hasher.finish())
     }
 }
@@ -257,7 +260,8 @@ async fn load(screen: &Screen, visitor: &Visitor, bay: &str) -> Result<Option<Lo
         }
         None => (None, JobBooks::default()),
     };
-    Ok(Some(Loaded { name, job, books, others, number, now, zone }))
+    let decided = decided::load(visitor.signed.as_ref(), now).await?;
+    Ok(Some(Loaded { name, job, books, decided, others, number, now, zone }))
 }
 
 /// Ready lists that are asked for at a time: whoever goes on starts one of these.
@@ -295,7 +299,9 @@ fn show(screen: &Screen, visitor: &Visitor, bay: &str, asked: &Asked, notes: Vec
     let overrule = refused.as_ref().is_some_and(|refused| refused.may);
     let typed = refused.and_then(|_| screen.sessions.typed(visitor)).map(|fields| fields.for_script());
     let typed = typed.unwrap_or_default();
-    keep(html(&Page { proof, notes, typed, overrule, ..page }, loaded.now), screen, visitor)
+    let look = Look { texts: &screen.texts, zone: &loaded.zone, now: loaded.now };
+    let decided = decided::told(&loaded.decided, &screen.sessions.seen(visitor), look);
+    keep(html(&Page { proof, notes, typed, overrule, decided, ..page }, loaded.now), screen, visitor)
 }
 
 /// The page, but for what the visitor's session adds to it.
@@ -345,6 +351,7 @@ fn compose<'a>(
             .flat_map(|(_, whole)| coming(&whole.stages))
             .map(|stage| next(stage, loaded, look))
             .collect(),
+        decided: Vec::new(),
         to_check: strip::to_check(books.strip),
         soaking: loaded.job.iter().flat_map(|(_, whole)| soaking(whole, look)).collect(),
         elsewhere: loaded.elsewhere().collect(),
@@ -407,7 +414,7 @@ fn next(stage: &Stage, loaded: &Loaded, look: Look<'_>) -> Coming {
 
 fn planned(stage: &Stage, look: Look<'_>) -> String {
     let Some(planned) = &stage.planned else { return String::new() };
-    let when = moment::show_near(planned.from_at.as_ref(), look.zone, look.now);
+    let when = look.near(planned.from_at.as_ref());
     let parts = [when, planned.people.join(", "), planned.bay.clone()];
     let parts: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
     look.texts.fill("planned", "what", &parts.join(" · "))
@@ -415,7 +422,7 @@ fn planned(stage: &Stage, look: Look<'_>) -> String {
 
 fn soaking(whole: &GetJobResponse, look: Look<'_>) -> Vec<String> {
     let lines = whole.soaking.iter().map(|one| {
-        let until = moment::show_near(one.until.as_ref(), look.zone, look.now);
+        let until = look.near(one.until.as_ref());
         let state =
             if one.ready { look.texts.say("has-soaked") } else { look.texts.fill("soaks-until", "when", &until) };
         format!("{}: {state}", one.what)
@@ -437,6 +444,13 @@ fn undo(loaded: &Loaded, what: &str, t: &Texts) -> Option<Undo> {
     } else if kind == "held" {
         let open = loaded.job.iter().flat_map(|(on_board, _)| &on_board.blockers);
         open.map(|one| one.blocker.to_string()).any(|one| one == about).then(|| t.say("is-held-up"))
+    } else if kind == "tight" {
+        let (key, _) = about.rsplit_once('.')?;
+        let tight = |one: &&Position| one.position == key && one.tightness() == Tightness::Final;
+        loaded.books.strip.positions.iter().find(tight).map(|one| t.fill("said-of", "what", &one.what))
+    } else if kind == "fluid" {
+        let mut fluids = loaded.job.iter().flat_map(|(_, whole)| &whole.fluids);
+        fluids.find(|line| fluid_act::is_all(line, about)).map(|line| t.fill("said-of", "what", fluid_act::name(line)))
     } else if kind == "finish" {
         let finished = |stage: &Stage| stage.stage == about && stage.state == i32::from(StageState::Finished);
         stages().find(|stage| finished(stage)).map(|stage| t.fill("stage-finished", "stage", &stage.title))

@@ -32,6 +32,7 @@ fn loaded(zone: &str) -> Loaded {
         name: "Lift 1".into(),
         job: Some((BoardJob { job: 1, ..BoardJob::default() }, whole)),
         books: JobBooks::default(),
+        decided: Vec::new(),
         others: Vec::new(),
         number: 7,
         now: "2024-07-01T22:45:10Z".parse().unwrap(),
@@ -174,6 +175,15 @@ async fn what_was_touched_is_offered_back_only_while_it_still_is_so() {
     loaded.books.strip.positions = vec![standing(PositionStanding::Off)];
     assert!(offered(&loaded, "off.nuts") && !offered(&loaded, "off.rail") && !offered(&loaded, "nuts"));
     assert!(!draw_after(Some("off.nuts"), &loaded, &visitor(false)).contains("data-undo"), "nobody is signed in");
+    let tight = |tightness: Tightness| Position { tightness: tightness.into(), ..standing(PositionStanding::Settled) };
+    loaded.books.strip.positions = vec![tight(Tightness::Final)];
+    assert!(offered(&loaded, "tight.nuts.2") && !offered(&loaded, "tight.rail.2"));
+    loaded.books.strip.positions = vec![tight(Tightness::Finger)];
+    assert!(!offered(&loaded, "tight.nuts.2"), "it is loose again");
+    let coolant = FluidLine { fluid: "coolant".into(), drained_ml: 2_000, ..FluidLine::default() };
+    loaded.job.as_mut().unwrap().1.fluids = vec![coolant];
+    assert!(offered(&loaded, "fluid.coolant.2000.0"));
+    assert!(!offered(&loaded, "fluid.coolant.500.0"), "more was said of it meanwhile");
 }
 
 #[tokio::test]

@@ -7,7 +7,7 @@ use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
 use crate::sign_in;
 use crate::strip;
 use crate::texts::Texts;
-use crate::view::{JobView, Look, all_done, ends, key, reason_at};
+use crate::view::{JobView, Look, all_done, ends, key, reason_at, standing_name};
 use askama::Template;
 use axum::extract::State;
 use axum::http::HeaderMap;
@@ -19,12 +19,14 @@ use leadhand_sdk::v1::{
     GetCalendarResponse, GetJobRequest, GetJobResponse, GetReadingsRequest, GetStripRequest, GetStripResponse,
     ListAskedCorrectionsRequest, OtherWay, Reading, Role, StageState, StepState, Verdict,
 };
-use leadhand_sdk::{Client, SdkError, moment};
+use leadhand_sdk::{Client, SdkError, Standing, moment};
 
 /// Ends of open hours that are offered for a promise.
 const PROMISES: usize = 12;
 /// Urgencies, most urgent first.
 const URGENCIES: std::ops::RangeInclusive<i32> = 1..=5;
+/// The urgency that nobody has to be told.
+const USUAL: i32 = 3;
 
 #[derive(Template)]
 #[template(path = "desk.html")]
@@ -36,7 +38,9 @@ struct Page {
     looks: Vec<ToLook>,
     corrections: Vec<Correction>,
     held: Vec<Held>,
-    bands: Vec<Band>,
+    /// How many vehicles stand how.
+    counts: Vec<Count>,
+    groups: Vec<Group>,
     bays: Vec<Bay>,
     /// Whoever may see to what holds up.
     persons: Vec<String>,
@@ -47,8 +51,17 @@ struct Page {
     safe: Vec<String>,
 }
 
+impl Page {
+    /// How many decisions wait for the lead.
+    fn waiting(&self) -> usize {
+        self.ways.len() + self.readings.len() + self.looks.len() + self.corrections.len()
+    }
+}
+
 /// A way that is not the book's and waits for a word.
 struct Way {
+    /// The part of the wall that tells when its job changes.
+    part: String,
     job: i64,
     stage: String,
     step: i32,
@@ -60,6 +73,8 @@ struct Way {
 
 /// A reading out of its limits that nobody decided about.
 struct Out {
+    /// The part of the wall that tells when its job changes.
+    part: String,
     job: i64,
     reading: String,
     place: String,
@@ -71,6 +86,7 @@ struct Out {
 struct ToLook {
     /// The page on which it is done.
     to: String,
+    part: String,
     place: String,
     what: String,
 }
@@ -89,6 +105,7 @@ struct Correction {
 }
 
 struct Held {
+    part: String,
     job: i64,
     blocker: i32,
     place: String,
@@ -105,8 +122,16 @@ struct Held {
     until: String,
 }
 
-/// Jobs of one urgency.
-struct Band {
+/// How many vehicles stand so.
+struct Count {
+    class: &'static str,
+    words: String,
+}
+
+/// Jobs in the bays, or outside.
+struct Group {
+    /// Its place on the page.
+    id: &'static str,
     words: String,
     jobs: Vec<Row>,
 }
@@ -115,6 +140,8 @@ struct Row {
     view: JobView,
     /// The bay it is in; empty outside.
     bay: String,
+    /// How urgent it is; empty as usual.
+    urgency: String,
     /// Its urgency one step up and down; 0 where there is none.
     sooner: i32,
     later: i32,
@@ -214,9 +241,15 @@ impl OneJob {
         [bay.as_str(), &vehicle, title].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" · ")
     }
 
+    /// The part of the wall that tells when it changes.
+    fn part(&self) -> String {
+        if self.bay.is_empty() { "outside".to_owned() } else { format!("bay-{}", self.bay) }
+    }
+
     fn ways(&self, look: Look<'_>) -> Vec<Way> {
         let open = self.whole.ways.iter().filter(|way| way.decided_at.is_none());
         let way = |one: &OtherWay| Way {
+            part: self.part(),
             job: self.on_board.job,
             stage: one.stage.clone(),
             step: one.step,
@@ -232,6 +265,7 @@ impl OneJob {
         let out =
             |one: &&Reading| one.verdict == i32::from(Verdict::Out) && one.decision == i32::from(Decision::Unspecified);
         let shown = self.readings.iter().filter(out).map(|one| Out {
+            part: self.part(),
             job: self.on_board.job,
             reading: one.reading.clone(),
             place: self.place(&one.stage, look),
@@ -250,12 +284,14 @@ impl OneJob {
             let next = stage.steps.iter().find(|step| step.state == i32::from(StepState::Pending))?;
             next.hold_second.then(|| ToLook {
                 to: to(format!("{}:{}", stage.stage, next.step)),
+                part: self.part(),
                 place: self.place(&stage.stage, look),
                 what: next.instruction.clone(),
             })
         });
         let positions = strip::to_check(&self.strip).into_iter().map(|one| ToLook {
             to: to(one.position),
+            part: self.part(),
             place: self.place("", look),
             what: one.what,
         });
@@ -268,6 +304,7 @@ impl OneJob {
         let reason = |blocker: &Blocker| reason_at(title(&blocker.stage), blocker, &self.on_board, look);
         let both = self.on_board.blockers.iter().map(|blocker| (blocker, reason(blocker)));
         let shown = both.map(|(blocker, reason)| Held {
+            part: self.part(),
             job: self.on_board.job,
             blocker: blocker.blocker,
             place: self.place("", look),
@@ -293,6 +330,10 @@ impl OneJob {
         Row {
             view: JobView::of(&self.on_board, look),
             bay: self.bay.clone(),
+            urgency: match self.on_board.priority {
+                USUAL => String::new(),
+                urgency => look.texts.say(&format!("urgency-{}", urgency.clamp(*URGENCIES.start(), *URGENCIES.end()))),
+            },
             sooner: within(self.on_board.priority - 1),
             later: within(self.on_board.priority + 1),
             done: all_done(&self.on_board),
@@ -305,7 +346,7 @@ impl OneJob {
 
     fn told(&self, look: Look<'_>) -> Vec<Told> {
         let t = look.texts;
-        let when = |at| moment::show_near(at, look.zone, look.now);
+        let when = |at| look.near(at);
         let all = self.whole.told.iter().rev().map(|one| {
             let promised = one.promised_at.as_ref().map(|at| t.fill("told-promised", "when", &when(Some(at))));
             Told {
@@ -336,13 +377,13 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
     let mut bays: Vec<Bay> = bays.collect();
     bays.sort_by_key(|bay| !bay.vehicle.is_empty());
     let promises = promises(&loaded.calendar, look);
-    let bands = URGENCIES.map(|urgency| {
-        let mut own: Vec<&OneJob> = jobs().filter(|job| job.on_board.priority == urgency).collect();
-        own.sort_by_key(|job| (leadhand_sdk::Standing::of(&job.on_board), job.on_board.job));
-        Band {
-            words: t.say(&format!("urgency-{urgency}")),
-            jobs: own.into_iter().map(|job| job.row(&promises, look)).collect(),
-        }
+    let groups = [("in-bays", false), ("outside", true)].map(|(id, outside)| Group {
+        id,
+        words: t.count(&format!("count-{id}"), jobs().filter(|job| job.bay.is_empty() == outside).count()),
+        jobs: in_order(jobs().filter(|job| job.bay.is_empty() == outside), outside)
+            .into_iter()
+            .map(|job| job.row(&promises, look))
+            .collect(),
     });
     Page {
         sheet,
@@ -352,7 +393,8 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
         looks: jobs().flat_map(|job| job.looks(look)).collect(),
         corrections: loaded.corrections.iter().map(|one| correction(one, look)).collect(),
         held,
-        bands: bands.filter(|band| !band.jobs.is_empty()).collect(),
+        counts: counts(&loaded.jobs, t),
+        groups: groups.into_iter().filter(|group| !group.jobs.is_empty()).collect(),
         bays,
         persons: loaded.persons.clone(),
         reasons: reasons(t),
@@ -361,10 +403,32 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
     }
 }
 
+/// In the bays what presses most stands first, outside what is most urgent.
+fn in_order<'a>(jobs: impl Iterator<Item = &'a OneJob>, outside: bool) -> Vec<&'a OneJob> {
+    let mut jobs: Vec<&OneJob> = jobs.collect();
+    jobs.sort_by_key(|job| {
+        let (standing, urgency) = (Standing::of(&job.on_board), job.on_board.priority);
+        let first = if outside { urgency } else { 0 };
+        (first, standing, urgency, job.on_board.job)
+    });
+    jobs
+}
+
+/// How many vehicles stand how, most pressing first.
+fn counts(jobs: &[OneJob], t: &Texts) -> Vec<Count> {
+    let count = |standing: Standing| {
+        let n = jobs.iter().filter(|job| Standing::of(&job.on_board) == standing).count();
+        let class = standing_name(standing);
+        (n > 0).then(|| Count { class, words: t.count(&format!("count-{class}"), n) })
+    };
+    let all = Standing::ALL.into_iter().filter(|standing| !matches!(standing, Standing::Free | Standing::HeldUp));
+    all.filter_map(count).collect()
+}
+
 fn correction(one: &AskedCorrection, look: Look<'_>) -> Correction {
     let t = look.texts;
     let time = |entry: &Clocking| {
-        let when = |at| moment::show_near(at, look.zone, look.now);
+        let when = |at| look.near(at);
         let until = entry.until_at.as_ref().map_or_else(|| t.say("goes-on-still"), |at| when(Some(at)));
         let stage = format!("{} · {}", t.fill("job", "job", &entry.job.to_string()), entry.stage);
         format!("{stage} · {} – {until}", when(entry.from_at.as_ref()))
@@ -411,7 +475,7 @@ fn likely_first(likely: Option<&leadhand_sdk::WireTimestamp>, ends: &[Choice], l
     let at = likely.and_then(moment::from_wire).filter(|at| *at > look.now);
     let first = at.map(|at| Choice {
         value: at.to_string(),
-        words: look.texts.fill("likely", "when", &moment::show_near(likely, look.zone, look.now)),
+        words: look.texts.fill("likely", "when", &look.near(likely)),
         chosen: false,
     });
     first.into_iter().chain(ends.iter().cloned()).collect()
@@ -419,11 +483,8 @@ fn likely_first(likely: Option<&leadhand_sdk::WireTimestamp>, ends: &[Choice], l
 
 /// When a vehicle is promised: at the ends of the open hours to come.
 pub fn promises(calendar: &GetCalendarResponse, look: Look<'_>) -> Vec<Choice> {
-    let end = |at: Timestamp| Choice {
-        value: at.to_string(),
-        words: moment::show_near(Some(&moment::to_wire(at)), look.zone, look.now),
-        chosen: false,
-    };
+    let end =
+        |at: Timestamp| Choice { value: at.to_string(), words: look.near(Some(&moment::to_wire(at))), chosen: false };
     let ends = calendar.windows.iter().filter_map(|window| window.until_at.as_ref().and_then(moment::from_wire));
     ends.filter(|at| *at > look.now).take(PROMISES).map(end).collect()
 }

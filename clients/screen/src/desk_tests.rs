@@ -51,18 +51,31 @@ fn drawn(jobs: Vec<OneJob>) -> Page {
 }
 
 #[test]
-fn jobs_stand_in_bands_of_urgency_and_move_one_band_at_a_time() {
-    let page = drawn(vec![one(1, "lift-1", 3), one(2, "", 1), one(3, "", 5), one(4, "", 3)]);
-    let bands: Vec<(String, Vec<i64>)> = page
-        .bands
+fn jobs_in_the_bays_stand_by_what_presses_and_those_outside_by_urgency() {
+    let held = |mut job: OneJob| {
+        job.on_board.blockers = vec![Blocker { blocker: 1, ..Blocker::default() }];
+        job
+    };
+    let inside = vec![one(1, "lift-1", 1), held(one(5, "pit", 5))];
+    let outside = vec![one(2, "", 3), one(3, "", 1), held(one(4, "", 5))];
+    let page = drawn(inside.into_iter().chain(outside).collect());
+    let groups: Vec<(&str, &str, Vec<i64>)> = page
+        .groups
         .iter()
-        .map(|band| (band.words.clone(), band.jobs.iter().map(|row| row.view.job).collect()))
+        .map(|group| (group.id, group.words.as_str(), group.jobs.iter().map(|row| row.view.job).collect()))
         .collect();
+    assert_eq!(groups, [("in-bays", "2 in the bays", vec![5, 1]), ("outside", "3 outside", vec![3, 2, 4])]);
+    let row = |group: usize, at: usize| &page.groups[group].jobs[at];
+    assert_eq!((row(0, 1).sooner, row(0, 1).later, row(0, 0).sooner, row(0, 0).later), (0, 2, 4, 0));
     let texts = Texts::of("en-GB");
-    let expected = [(1, vec![2]), (3, vec![1, 4]), (5, vec![3])];
-    assert_eq!(bands, expected.map(|(urgency, jobs)| (texts.say(&format!("urgency-{urgency}")), jobs)));
-    let moves = |band: usize| (page.bands[band].jobs[0].sooner, page.bands[band].jobs[0].later);
-    assert_eq!((moves(0), moves(1), moves(2)), ((0, 2), (2, 4), (4, 0)));
+    assert_eq!(
+        (row(1, 0).urgency.clone(), row(1, 1).urgency.as_str()),
+        (texts.say("urgency-1"), ""),
+        "as usual is not told"
+    );
+    let counts: Vec<&str> = page.counts.iter().map(|count| count.words.as_str()).collect();
+    assert_eq!(counts, ["nobody on 3"], "what is held up is counted by its hold-ups");
+    assert_eq!((page.held.len(), page.waiting()), (2, 0));
     let bays: Vec<&str> = page.bays.iter().map(|bay| bay.bay.as_str()).collect();
     assert_eq!(bays, ["pit", "lift-1"], "free ones first");
 }

@@ -119,7 +119,7 @@ async fn draw(
     } else {
         match caller.client().reckon_fill(reckon(&asked, job, &line.fluid)).await {
             Ok(answer) => (answer.answer.map(|answer| worked(&answer, t)), Vec::new()),
-            Err(error) => (None, words(&error)),
+            Err(error) => (None, words(&error, t)),
         }
     };
     let own = address(bay, job, &line.fluid);

@@ -8,7 +8,7 @@ use crate::texts::Texts;
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use leadhand_sdk::v1::{Receipt, WriteContext};
-use leadhand_sdk::{SdkError, moment, write_with_id};
+use leadhand_sdk::{Code, SdkError, moment, write_with_id};
 use std::str::FromStr;
 
 /// The fields of a form, in their order.
@@ -127,7 +127,7 @@ impl Fault {
     pub fn words(&self, t: &Texts) -> Vec<String> {
         match self {
             Self::Words(words) => vec![words.clone()],
-            Self::Refused(error) => words(error),
+            Self::Refused(error) => words(error, t),
             Self::Unread { field, typed } if field == "at" => vec![t.fill("not-a-time", "typed", typed)],
             Self::Unread { field, typed } => {
                 let field = t.say(label(field));
@@ -186,6 +186,8 @@ pub struct Done {
     pub undo: String,
     /// Where the person goes on; the page of the form when empty.
     pub to: String,
+    /// Whether something stood against the rest of it, which the notes say.
+    pub stopped: bool,
 }
 
 impl Done {
@@ -264,9 +266,13 @@ pub fn finish(
 ) -> Response {
     match done {
         Ok(done) => {
-            screen.sessions.refuse(visitor, None);
+            // What was done in part is answered where it was touched, like what was refused.
+            let page = page.to_owned();
+            let why = done.notes.clone();
+            let refused = Refused { fields: fields.shown_again(), page: page.clone(), why, may: false, shown: false };
+            screen.sessions.refuse(visitor, done.stopped.then_some(refused));
             screen.sessions.note(visitor, done.notes);
-            let to = if done.to.is_empty() { page } else { &done.to };
+            let to = if done.to.is_empty() { &page } else { &done.to };
             let undo = if done.undo.is_empty() { String::new() } else { format!("?undo={}", done.undo) };
             Redirect::to(&format!("{to}{undo}")).into_response()
         }
@@ -281,8 +287,32 @@ pub fn finish(
     }
 }
 
+/// What is said to a person in the shop of a server that gives no answer; nothing when it gave one. Names of programs and
+/// addresses are for whoever runs it, and stand in this program's log.
+fn unheard(error: &SdkError, t: &Texts) -> Option<String> {
+    let words = silence(error.code, &error.reason, error.is_unknown_outcome()).map(|key| t.say(key));
+    if words.is_some() {
+        tracing::warn!("the job server is not heard: {error}");
+    }
+    words
+}
+
+/// Under which key. What the server says itself has a reason.
+fn silence(code: Code, reason: &str, unknown: bool) -> Option<&'static str> {
+    let silent = matches!(code, Code::Unavailable | Code::DeadlineExceeded) && reason.is_empty();
+    silent.then_some(if unknown { "server-not-heard-unknown" } else { "server-not-heard" })
+}
+
+/// What the server says, in words for a person in the shop.
+pub fn answered(error: &SdkError, t: &Texts) -> String {
+    unheard(error, t).unwrap_or_else(|| plain(&error.message))
+}
+
 /// A refusal in words.
-pub fn words(error: &SdkError) -> Vec<String> {
+pub fn words(error: &SdkError, t: &Texts) -> Vec<String> {
+    if let Some(words) = unheard(error, t) {
+        return vec![words];
+    }
     let each = error.fields.iter().map(|fault| fault.message.clone()).filter(|each| !error.message.contains(each));
     let message = error.fields.iter().find_map(|fault| {
         let why = error.message.strip_prefix(&format!("{}: ", fault.field))?;
@@ -339,6 +369,18 @@ mod tests {
         assert_eq!(different.len(), 20);
         assert!(first.iter().all(|one| one.len() == 36), "{first:?}");
         assert!(Writes::of("no id").is_none());
+    }
+
+    #[test]
+    fn a_server_that_is_not_heard_is_told_without_names_of_programs() {
+        let t = Texts::of("en-GB");
+        for (code, unknown) in [(Code::Unavailable, false), (Code::DeadlineExceeded, true)] {
+            let said = t.say(silence(code, "", unknown).unwrap());
+            assert!(!["leadhand", "TLS", "http"].iter().any(|part| said.contains(part)), "{said}");
+            assert_eq!(said.contains("nothing was done"), !unknown, "{said}");
+        }
+        assert_eq!(silence(Code::Unavailable, "SERVER_TOO_OLD", false), None, "what the server says itself is shown");
+        assert_eq!(silence(Code::FailedPrecondition, "", false), None);
     }
 
     #[test]

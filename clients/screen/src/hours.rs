@@ -4,7 +4,7 @@ use crate::desk::leads;
 use crate::hours_drawn::{self, Drawing};
 use crate::pages::{Screen, not_for};
 use crate::part::Choice;
-use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
+use crate::sheet::{Caller, Sheet, caller, came_from, failed, sheet, show};
 use crate::view::Look;
 use askama::Template;
 use axum::extract::{Query, State};
@@ -100,7 +100,8 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
     }
     match load(&caller, &asked).await {
         Ok(loaded) => {
-            let head = sheet(&screen, &caller, screen.texts.say("time-page"), "/time".into(), "/".into());
+            let home = came_from(&screen, &caller, &headers, "/time");
+            let head = sheet(&screen, &caller, screen.texts.say("time-page"), "/time".into(), home);
             let look = Look { texts: &screen.texts, zone: &caller.zone, now: caller.now };
             show(&screen, &caller, &compose(head, &loaded, &asked, (&caller.signed.name, leads(&caller)), look))
         }
@@ -204,7 +205,7 @@ fn entries(loaded: &Loaded, own: &str, look: Look<'_>) -> Vec<OwnEntry> {
     let t = look.texts;
     let over = loaded.clockings.iter().rev().filter(|entry| entry.name == own && entry.until_at.is_some());
     let entry = |one: &Clocking| {
-        let when = |at: Option<&leadhand_sdk::WireTimestamp>| moment::show_near(at, look.zone, look.now);
+        let when = |at: Option<&leadhand_sdk::WireTimestamp>| look.near(at);
         let (from, until) = (one.from_at.as_ref(), one.until_at.as_ref());
         let what = format!("{} · {}", t.fill("job", "job", &one.job.to_string()), one.stage);
         OwnEntry {
@@ -224,7 +225,7 @@ fn shifted(at: Option<&leadhand_sdk::WireTimestamp>, look: Look<'_>) -> Vec<Choi
     let around = SHIFTS.into_iter().filter_map(|minutes| Some((minutes, at.checked_add(minutes.minutes()).ok()?)));
     let choice = |(minutes, at): (i64, Timestamp)| Choice {
         value: if minutes == 0 { String::new() } else { at.to_string() },
-        words: moment::show_near(Some(&moment::to_wire(at)), look.zone, look.now),
+        words: look.near(Some(&moment::to_wire(at))),
         chosen: minutes == 0,
     };
     around.filter(|(_, at)| *at <= look.now).map(choice).collect()
@@ -252,7 +253,7 @@ fn persons(clockings: &[Clocking], look: Look<'_>) -> Vec<PersonTime> {
         days: days
             .into_iter()
             .map(|(day, length)| DayTime {
-                day: day.strftime("%a %-d %b").to_string(),
+                day: look.texts.day(day, true),
                 length: moment::show_length(length),
                 width: part(length, longest),
             })

@@ -71,7 +71,7 @@ impl Loaded {
         let title = t.fill("hours-lost", "weeks", &WEEKS.to_string());
         let day = |cut: &WireTimestamp| {
             let at = moment::from_wire(cut).map(|at| at.to_zoned_datetime(look.zone.clone()));
-            at.map(|at| at.strftime("%-d %b").to_string()).unwrap_or_default()
+            at.map(|at| t.day(at.date(), false)).unwrap_or_default()
         };
         let days: Vec<String> = self.cuts.iter().take(WEEKS).map(day).collect();
         let name = |cause: i32| cause_name(cause, t);

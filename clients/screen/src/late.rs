@@ -30,7 +30,7 @@ pub fn back_to(since: Option<&WireTimestamp>, look: Look<'_>) -> Vec<Moment> {
         let Ok(at) = Timestamp::from_second(second) else { continue };
         if at >= since && seen != Some(at) {
             seen = Some(at);
-            let words = moment::show_near(Some(&moment::to_wire(at)), look.zone, look.now);
+            let words = look.near(Some(&moment::to_wire(at)));
             all.push(Moment { value: at.to_string(), words });
         }
     }

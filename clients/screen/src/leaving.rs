@@ -30,6 +30,7 @@ struct Page {
 /// What stands against it.
 struct Line {
     text: String,
+    /// What is to be done, without the commands of a command line; an older server says nothing without them.
     todo: String,
     /// The field that says why it is overruled; empty where nobody may.
     field: String,
@@ -70,20 +71,10 @@ fn of(line: &HandOverLine, t: &Texts) -> Line {
     let reasons = reasons.map(|words| Choice { value: words.clone(), words, chosen: false });
     Line {
         text: line.text.clone(),
-        todo: advice(&line.todo),
+        todo: line.advice.clone(),
         field: if lead { format!("{WHY}{}", line.line) } else { String::new() },
         reasons: if lead { std::iter::once(none).chain(reasons).collect() } else { Vec::new() },
     }
-}
-
-/// What is to be done, without the commands of the command line that stand in it in backquotes.
-fn advice(todo: &str) -> String {
-    let said: String = todo.split('`').step_by(2).collect();
-    let said = said.split_whitespace().collect::<Vec<_>>().join(" ").replace(" ,", ",").replace("()", "");
-    let said = said.trim_matches(|letter: char| letter.is_whitespace() || ":;,".contains(letter));
-    let rest = said.strip_prefix("or ").unwrap_or(said).trim_end_matches(" or").trim_end_matches(" with");
-    // A word or two that a command left over says nothing.
-    if rest.split_whitespace().count() < 3 { String::new() } else { rest.to_owned() }
 }
 
 /// Hands it over.
@@ -141,21 +132,22 @@ mod tests {
     #[test]
     fn a_line_that_nobody_overrules_has_no_reasons() {
         let t = Texts::of("en-GB");
-        let line = |remedy: Remedy, todo: &str| HandOverLine {
+        let line = |remedy: Remedy| HandOverLine {
             line: "still-in:plug".into(),
             remedy: remedy.into(),
-            todo: todo.into(),
+            todo: "take it out and say so (`strip back`)".into(),
+            advice: "take it out and say so".into(),
+            commands: vec!["strip back".into()],
             ..HandOverLine::default()
         };
-        let ended = of(&line(Remedy::End, "take it out"), &t);
-        assert_eq!((ended.field.as_str(), ended.reasons.len(), ended.todo.as_str()), ("", 0, "take it out"));
+        let ended = of(&line(Remedy::End), &t);
         assert_eq!(
-            advice("`strip back 14 airbox`: fit it, or say why the place stays empty"),
-            "fit it, or say why the place stays empty"
+            (ended.field.as_str(), ended.reasons.len(), ended.todo.as_str()),
+            ("", 0, "take it out and say so"),
+            "nobody at a desk has a command line"
         );
-        assert_eq!(advice("end it with `tool back`"), "", "nothing but a command");
-        let lead = of(&line(Remedy::Lead, "`strip back 1 plug`"), &t);
-        assert_eq!((lead.field.as_str(), lead.reasons.len(), lead.todo.as_str()), ("why:still-in:plug", 4, ""));
+        let lead = of(&line(Remedy::Lead), &t);
+        assert_eq!((lead.field.as_str(), lead.reasons.len()), ("why:still-in:plug", 4));
         assert!(
             lead.reasons[0].chosen && lead.reasons[0].value.is_empty(),
             "nothing is overruled unless it is touched"

@@ -9,7 +9,7 @@ use axum::extract::{Form, Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
 use leadhand_sdk::v1::{Decision, GetReadingsRequest, Reading, ReadingKind, RecordReadingRequest, Sureness, Verdict};
-use leadhand_sdk::{Client, moment, quantity};
+use leadhand_sdk::{Client, quantity};
 
 /// A reading on the page of a bay.
 pub struct Tile {
@@ -172,7 +172,7 @@ fn draw(screen: &Screen, caller: &Caller, bay: &str, job: i64, reading: &Reading
     let by = if reading.taken_by.is_empty() {
         String::new()
     } else {
-        let when = moment::show_near(reading.taken_at.as_ref(), &caller.zone, caller.now);
+        let when = t.near(reading.taken_at.as_ref(), &caller.zone, caller.now);
         t.with("step-done", &[("who", reading.taken_by.as_str().into()), ("when", when.into())])
     };
     let kind = ReadingKind::try_from(detail.kind).unwrap_or_default();

@@ -6,14 +6,15 @@ use crate::late;
 use crate::pages::{Screen, not_for};
 use crate::part::Choice;
 use crate::sheet::{Caller, Sheet, caller, failed, sheet, show};
-use crate::view::Look;
+use crate::texts::Texts;
+use crate::view::{Look, key};
 use askama::Template;
 use axum::extract::{Form, Query, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
-    AssignJobRequest, GetBoardRequest, GetCalendarRequest, GetTemplateRequest, ListTemplatesRequest, OpenJobRequest,
-    ReserveStockRequest,
+    AssignJobRequest, BayKind, BoardBay, GetBoardRequest, GetCalendarRequest, GetTemplateRequest, ListTemplatesRequest,
+    OpenJobRequest, ReserveStockRequest,
 };
 use leadhand_sdk::{Client, SdkError};
 
@@ -76,11 +77,7 @@ async fn load(screen: &Screen, caller: &Caller, wanted: &str) -> Result<(Vec<Cho
         words: option.title,
         chosen: option.on_by_default,
     });
-    let free = board.bays.iter().filter(|bay| bay.job.is_none());
-    let bays = free.map(|bay| {
-        let key = crate::view::key(bay).to_owned();
-        Choice { value: key.clone(), words: key, chosen: false }
-    });
+    let bays = offered(&board.bays, &template.first_bays, t);
     let outside = Choice { value: String::new(), words: t.say("outside"), chosen: true };
     let urgency = |n: i32| Choice { value: n.to_string(), words: t.say(&format!("urgency-{n}")), chosen: n == 3 };
     let look = Look { texts: t, zone: &caller.zone, now: caller.now };
@@ -94,6 +91,22 @@ async fn load(screen: &Screen, caller: &Caller, wanted: &str) -> Result<(Vec<Cho
         urgencies: (1..=5).map(urgency).collect(),
     };
     Ok((Vec::new(), Some(chosen)))
+}
+
+/// Free bays: those that suit a first stage of the template before the others, of which it is said why they don't.
+fn offered(bays: &[BoardBay], first: &[i32], t: &Texts) -> Vec<Choice> {
+    let kind = |kind: i32| t.word(BayKind::try_from(kind).unwrap_or_default().as_str_name());
+    let wanted = first.iter().map(|one| kind(*one)).collect::<Vec<_>>().join(", ");
+    let choice = |one: &BoardBay| {
+        let (key, own) = (key(one).to_owned(), one.bay.as_ref().map_or(0, |bay| bay.kind));
+        let suits = first.is_empty() || first.contains(&own);
+        let why = [("kind", kind(own).into()), ("wanted", wanted.as_str().into())];
+        let words = if suits { key.clone() } else { format!("{key} · {}", t.with("does-not-suit", &why)) };
+        (suits, Choice { value: key, words, chosen: false })
+    };
+    let mut all: Vec<(bool, Choice)> = bays.iter().filter(|bay| bay.job.is_none()).map(choice).collect();
+    all.sort_by_key(|(suits, _)| !suits);
+    all.into_iter().map(|(_, choice)| choice).collect()
 }
 
 /// Opens it.
@@ -147,4 +160,30 @@ async fn carry_out(screen: &Screen, client: &Client, fields: &Fields, writes: &m
         }
     }
     Ok(done.note(screen.texts.fill("job-is-open", "job", &answer.job.to_string())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use leadhand_sdk::v1::{Bay, BoardJob};
+
+    #[test]
+    fn bays_that_suit_the_first_stage_stand_first_and_of_others_it_is_said_why_not() {
+        let t = Texts::of("en-GB");
+        let bay = |key: &str, kind: BayKind, job: Option<BoardJob>| BoardBay {
+            bay: Some(Bay { bay: key.into(), kind: kind.into(), ..Bay::default() }),
+            job,
+        };
+        let bays = [
+            bay("floor-1", BayKind::Floor, None),
+            bay("lift-1", BayKind::TwoPostLift, Some(BoardJob::default())),
+            bay("lift-2", BayKind::TwoPostLift, None),
+        ];
+        let lift = [i32::from(BayKind::TwoPostLift)];
+        let keys = |first: &[i32]| offered(&bays, first, &t).into_iter().map(|one| one.value).collect::<Vec<_>>();
+        assert_eq!(keys(&lift), ["lift-2", "floor-1"]);
+        assert_eq!(keys(&[]), ["floor-1", "lift-2"], "where anything suits, as they are");
+        let why = offered(&bays, &lift, &t).remove(1).words;
+        assert!(why.contains("floor") && why.contains("two-post lift"), "{why}");
+    }
 }

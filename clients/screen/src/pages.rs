@@ -8,8 +8,8 @@ use crate::part::Choice;
 use crate::sessions::Sessions;
 use crate::texts::Texts;
 use crate::{
-    act, bay, desk, desk_act, fill, hours, hours_act, leaving, measure, met, opening, overrule, part, sign_in, stores,
-    stores_act, stream, witness,
+    act, bay, desk, desk_act, fill, going, hours, hours_act, leaving, measure, met, opening, overrule, part, sign_in,
+    stores, stores_act, stream, witness,
 };
 use askama::Template;
 use axum::Router;
@@ -19,7 +19,7 @@ use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::middleware::{Next, from_fn_with_state};
 use axum::response::sse::Sse;
 use axum::response::{Html, IntoResponse, Response};
-use axum::routing::{get, post};
+use axum::routing::get;
 use leadhand_sdk::{Client, moment};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -111,7 +111,7 @@ pub fn router(screen: Screen) -> Router {
         .route("/time", get(hours::page).post(hours_act::act))
         .route("/overrule", get(overrule::page).post(overrule::overrule))
         .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
-        .route("/sign-out", post(sign_in::sign_out))
+        .route("/sign-out", get(going::page).post(going::sign_out))
         .route("/assets/{name}", get(asset))
         .route("/healthz", get(health))
         .fallback(nothing_here)

@@ -11,7 +11,6 @@ use askama::Template;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::Response;
-use leadhand_sdk::moment;
 use leadhand_sdk::v1::{
     AttemptOutcome, GetStripRequest, GetStripResponse, Keep, Manner, Position, PositionKind, PositionStanding, Renew,
     Rung,
@@ -159,7 +158,7 @@ fn compose(
     let keys: Vec<&str> = front.iter().map(|one| one.position.as_str()).collect();
     let tried = found.attempts.iter().map(|attempt| {
         let outcome = AttemptOutcome::try_from(attempt.outcome).unwrap_or_default();
-        let when = moment::show_near(attempt.at.as_ref(), &caller.zone, caller.now);
+        let when = t.near(attempt.at.as_ref(), &caller.zone, caller.now);
         format!(
             "{} · {} × {} · {} {when}",
             attempt.measure,

@@ -39,7 +39,9 @@ pub fn by_step(list: &GetReadyListResponse, t: &Texts) -> Vec<StepNeeds> {
     for line in &list.consumables {
         put(line.first.as_ref(), Needed { what: line.text.clone(), standing: String::new(), missing: false });
     }
-    for tool in &list.tools {
+    // A tool whose calibration is over stands among what is missing, and once.
+    let told = |text: &str| list.missing.iter().any(|missing| missing.text.contains(text));
+    for tool in list.tools.iter().filter(|tool| !told(&tool.text)) {
         put(tool.first.as_ref(), Needed { what: tool.text.clone(), standing: String::new(), missing: false });
     }
     for shared in list.shared_tools.iter().filter(|shared| shared.loan.is_none() || shared.here) {
@@ -93,5 +95,20 @@ mod tests {
         assert_eq!(lines(0), ["lamp"]);
         assert_eq!(lines(1), ["1 L Oil", "2 Ring", "10 mm socket"], "what is missing first, and once");
         assert!(shown[1].lines[0].missing && !shown[1].lines[1].missing);
+    }
+
+    /// In the server's words, of a tool that is listed by name and out of calibration.
+    #[test]
+    fn a_calibration_that_is_over_is_told_once() {
+        let at = Some(ReadyPlace { step: 2, ..ReadyPlace::default() });
+        let tool = "torque wrench 5 to 50 N.m, in calibration: 'tw-1' is OUT of calibration since 2031-01-01";
+        let missing = ReadyMissing { text: format!("the calibration of {tool}"), first: at.clone(), next: true };
+        let list = GetReadyListResponse {
+            tools: vec![ReadyTool { text: tool.into(), first: at }],
+            missing: vec![missing],
+            ..GetReadyListResponse::default()
+        };
+        let shown = by_step(&list, &Texts::of("en-GB"));
+        assert_eq!((shown.len(), shown[0].lines.len(), shown[0].lines[0].missing), (1, 1, true));
     }
 }

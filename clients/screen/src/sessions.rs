@@ -12,6 +12,8 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 const SESSIONS_MAX: usize = 500;
 /// What is kept to be said to a visitor; of more, the last.
 const NOTES_MAX: usize = 8;
+/// Decisions that somebody saw; of more, the last.
+const SEEN_MAX: usize = 100;
 
 /// A person at a browser.
 #[derive(Clone)]
@@ -64,6 +66,10 @@ struct Kept {
     /// What the next page says first.
     notes: Vec<String>,
     refused: Option<Refused>,
+    /// Decisions about one's time that were seen, by job and number.
+    seen: Vec<(i64, i32)>,
+    /// From which page somebody came to another one, by that one's address.
+    came: HashMap<&'static str, String>,
 }
 
 /// Every session.
@@ -128,7 +134,9 @@ impl Sessions {
             let first = kept.iter().min_by_key(|(_, one)| one.signed.until).map(|(cookie, _)| cookie.clone());
             first.and_then(|first| kept.remove(&first));
         }
-        kept.insert(cookie.clone(), Kept { signed: signed.clone(), notes: Vec::new(), refused: None });
+        let fresh =
+            Kept { signed: signed.clone(), notes: Vec::new(), refused: None, seen: Vec::new(), came: HashMap::new() };
+        kept.insert(cookie.clone(), fresh);
         Visitor { cookie, known: false, signed: Some(signed) }
     }
 
@@ -179,6 +187,30 @@ impl Sessions {
         let mut kept = self.lock();
         let refused = kept.get_mut(&visitor.cookie)?.refused.as_mut()?;
         (!std::mem::replace(&mut refused.shown, true)).then(|| refused.fields.clone())
+    }
+
+    /// A decision about one's time was seen.
+    pub fn saw(&self, visitor: &Visitor, decision: (i64, i32)) {
+        if let Some(kept) = self.lock().get_mut(&visitor.cookie) {
+            kept.seen.push(decision);
+            let over = kept.seen.len().saturating_sub(SEEN_MAX);
+            kept.seen.drain(..over);
+        }
+    }
+
+    /// Those that were.
+    pub fn seen(&self, visitor: &Visitor) -> Vec<(i64, i32)> {
+        self.lock().get(&visitor.cookie).map(|kept| kept.seen.clone()).unwrap_or_default()
+    }
+
+    /// From where somebody came to a page: what is known now, else what was known before.
+    pub fn came(&self, visitor: &Visitor, page: &'static str, from: Option<&str>) -> Option<String> {
+        let mut kept = self.lock();
+        let came = &mut kept.get_mut(&visitor.cookie)?.came;
+        if let Some(from) = from {
+            came.insert(page, from.to_owned());
+        }
+        came.get(page).cloned()
     }
 
     /// What makes the browser keep the visitor's cookie, where it does not yet. It goes with the browser's session and

@@ -1,16 +1,16 @@
 //! What every page below a bay's, and every desk, is drawn with.
 
-use crate::form::plain;
+use crate::form::{answered, plain};
 use crate::pages::{Screen, as_of, html, said};
 use crate::sessions::{Signed, Visitor};
-use crate::sign_in::keep;
+use crate::sign_in::{back, keep};
 use crate::texts::Texts;
 use askama::Template;
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use leadhand_sdk::v1::GetShopRequest;
+use leadhand_sdk::v1::{GetShopRequest, Role};
 use leadhand_sdk::{Client, Code, SdkError, moment, new_write};
 
 /// The head and foot of a page.
@@ -95,7 +95,7 @@ pub fn failed(screen: &Screen, mut visitor: Visitor, error: &SdkError, to: &str)
         }
         Code::NotFound => said(screen, StatusCode::NOT_FOUND, plain(&error.message)),
         Code::PermissionDenied => said(screen, StatusCode::FORBIDDEN, plain(&error.message)),
-        _ => said(screen, StatusCode::BAD_GATEWAY, plain(&error.message)),
+        _ => said(screen, StatusCode::BAD_GATEWAY, answered(error, &screen.texts)),
     }
 }
 
@@ -117,7 +117,50 @@ pub fn sheet(screen: &Screen, caller: &Caller, title: String, own: String, home:
     }
 }
 
+/// Where "back" leads on a page to which many others lead: to the one that somebody came from, else home.
+pub fn came_from(screen: &Screen, caller: &Caller, headers: &HeaderMap, page: &'static str) -> String {
+    let from = before(headers).filter(|from| *from != page);
+    let home = match caller.signed.role {
+        Role::Lead if page != "/desk" => "/desk",
+        Role::Parts if page != "/parts" => "/parts",
+        _ => "/",
+    };
+    screen.sessions.came(&caller.visitor, page, from).unwrap_or_else(|| home.to_owned())
+}
+
+/// The page of this screen on which a link was followed, by what the browser says of it.
+fn before(headers: &HeaderMap) -> Option<&str> {
+    let text = |name: header::HeaderName| headers.get(name).and_then(|value| value.to_str().ok());
+    let (_, rest) = text(header::REFERER)?.split_once("://")?;
+    let path = rest.strip_prefix(text(header::HOST)?)?;
+    let path = path.split(['?', '#']).next().unwrap_or_default();
+    (path.starts_with('/') && (path == "/" || back(path) != "/")).then_some(path)
+}
+
 /// The answer.
 pub fn show(screen: &Screen, caller: &Caller, page: &impl Template) -> Response {
     keep(html(page, caller.now), screen, &caller.visitor)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn back_leads_to_a_page_of_this_screen_only() {
+        let from = |referer: &str| {
+            let headers = [(header::HOST, "shop.local:7480"), (header::REFERER, referer)];
+            let headers = HeaderMap::from_iter(headers.map(|(name, value)| (name, value.parse().unwrap())));
+            before(&headers).map(str::to_owned)
+        };
+        assert_eq!(from("http://shop.local:7480/desk"), Some("/desk".to_owned()));
+        assert_eq!(from("https://shop.local:7480/bay/lift-1?undo=1.strip"), Some("/bay/lift-1".to_owned()));
+        assert_eq!(from("http://shop.local:7480/"), Some("/".to_owned()));
+        let elsewhere = ["http://evil.example/desk", "http://shop.local:7480.evil.example/desk", "/desk", ""];
+        for other in
+            elsewhere.into_iter().chain(["http://shop.local:7480//evil.example", "http://shop.local:7480/sign-out"])
+        {
+            assert_eq!(from(other), None, "{other}");
+        }
+    }
 }

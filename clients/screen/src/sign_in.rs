@@ -1,5 +1,6 @@
 //! Signing in at this screen: by the tile of the name and a PIN, or by a badge code.
 
+use crate::form::answered;
 use crate::pages::{Screen, html, said};
 use crate::sessions::{Signed, Visitor};
 use crate::shift;
@@ -85,7 +86,7 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
 async fn show(screen: &Screen, visitor: &Visitor, asked: &Asked, words: &str) -> Response {
     let names = match names(&screen.client).await {
         Ok(names) => names,
-        Err(error) => return said(screen, StatusCode::BAD_GATEWAY, error.message),
+        Err(error) => return said(screen, StatusCode::BAD_GATEWAY, answered(&error, &screen.texts)),
     };
     let chosen = names.iter().find(|name| name.person == asked.person).cloned();
     let page = Page {
@@ -136,11 +137,11 @@ pub async fn sign_in(State(screen): State<Screen>, headers: HeaderMap, Form(fill
     match open(&screen.client, shown, shift::minutes(&screen, back(&asked.to)).await).await {
         Ok(signed) => {
             // Whoever was signed in here before is not any more.
-            end(&visitor).await;
+            end_at_server(&visitor).await;
             let begun = screen.sessions.begin(&visitor, signed);
             keep(Redirect::to(back(&asked.to)).into_response(), &screen, &begun)
         }
-        Err(error) => show(&screen, &visitor, &asked, &error.message).await,
+        Err(error) => show(&screen, &visitor, &asked, &answered(&error, &screen.texts)).await,
     }
 }
 
@@ -165,7 +166,7 @@ pub async fn open(client: &Client, shown: Shown, minutes: i32) -> Result<Signed,
 }
 
 /// Ends what a visitor has at the server. Where that fails, it ends there by itself.
-async fn end(visitor: &Visitor) {
+pub async fn end_at_server(visitor: &Visitor) {
     if let Some(signed) = &visitor.signed {
         sign_out_at_server(&signed.client).await;
     }
@@ -175,27 +176,6 @@ async fn sign_out_at_server(own: &Client) {
     if let Err(error) = own.sign_out(SignOutRequest { write: Some(new_write()) }).await {
         tracing::warn!("a session could not be ended at the server, and ends by itself: {error}");
     }
-}
-
-/// What the form of signing out holds.
-#[derive(serde::Deserialize)]
-pub struct Leaving {
-    #[serde(default)]
-    proof: String,
-    #[serde(default)]
-    to: String,
-}
-
-/// Signs out.
-pub async fn sign_out(State(screen): State<Screen>, headers: HeaderMap, Form(filled): Form<Leaving>) -> Response {
-    let visitor = screen.sessions.visitor(&headers, moment::now());
-    if !screen.sessions.proves(&visitor, &filled.proof) {
-        return said(&screen, StatusCode::FORBIDDEN, screen.texts.say("refused-old-form"));
-    }
-    // Here at once, whatever the server says.
-    screen.sessions.end(&visitor);
-    end(&visitor).await;
-    Redirect::to(back(&filled.to)).into_response()
 }
 
 #[cfg(test)]

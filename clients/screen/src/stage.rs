@@ -5,10 +5,10 @@ use crate::measure::{self, Tile as ReadingTile};
 use crate::strip::{self, Back, Line, Unfinished};
 use crate::texts::Texts;
 use crate::view::Look;
+use leadhand_sdk::quantity;
 use leadhand_sdk::v1::{
     Caution, FluidLine, GetStripResponse, Reading, SignalWord, Stage, StageKind, Step, StepState, VehicleState,
 };
-use leadhand_sdk::{moment, quantity};
 
 /// A stage under way.
 pub struct StageNow {
@@ -260,7 +260,7 @@ fn step_line(stage: &Stage, step: &Step, books: Books<'_>, look: Look<'_>) -> St
     let t = look.texts;
     let (class, done) = match StepState::try_from(step.state) {
         Ok(StepState::Done) => {
-            let when = moment::show_near(step.done_at.as_ref(), look.zone, look.now);
+            let when = look.near(step.done_at.as_ref());
             ("done", t.with("step-done", &[("who", step.done_by.as_str().into()), ("when", when.into())]))
         }
         Ok(StepState::Skipped) => ("skipped", t.fill("step-left-out", "reason", &step.reason)),
@@ -302,6 +302,7 @@ fn details(step: &Step, t: &Texts) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use leadhand_sdk::moment;
     use leadhand_sdk::v1::StepFill;
 
     fn step(number: i32, state: StepState) -> Step {

@@ -2,7 +2,7 @@
 
 use crate::bring::{self, ToBring};
 use crate::pages::{Screen, not_for};
-use crate::sheet::{Sheet, caller, failed, sheet, show};
+use crate::sheet::{Sheet, caller, came_from, failed, sheet, show};
 use crate::texts::Texts;
 use crate::view::{JobView, Look, key};
 use askama::Template;
@@ -104,7 +104,8 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
     let code = code_of(&asked.item);
     match load(&screen, caller.client(), &code).await {
         Ok(loaded) => {
-            let head = sheet(&screen, &caller, screen.texts.say("parts-desk"), "/parts".into(), "/".into());
+            let home = came_from(&screen, &caller, &headers, "/parts");
+            let head = sheet(&screen, &caller, screen.texts.say("parts-desk"), "/parts".into(), home);
             let look = Look { texts: &screen.texts, zone: &caller.zone, now: caller.now };
             show(&screen, &caller, &compose(head, loaded, code, look))
         }
@@ -240,7 +241,7 @@ fn short(all: &[Shortage], board: &Board, look: Look<'_>) -> Vec<Short> {
 /// From whom to order, until when, and when it would be here.
 fn ordered(order: &SupplierOrder, look: Look<'_>) -> String {
     let t = look.texts;
-    let near = |at: Option<&WireTimestamp>| leadhand_sdk::moment::show_near(at, look.zone, look.now);
+    let near = |at: Option<&WireTimestamp>| look.near(at);
     let (by, here) = (near(order.order_by.as_ref()), near(order.here_at.as_ref()));
     if by.is_empty() {
         return t.fill("order-from", "name", &order.name);

@@ -2,8 +2,8 @@
 
 use crate::texts::Texts;
 use crate::view::Look;
+use leadhand_sdk::WireTimestamp;
 use leadhand_sdk::v1::{GetStripResponse, Manner, Position, PositionStanding, Reach, RefitLine, Tightness};
-use leadhand_sdk::{WireTimestamp, moment};
 use std::collections::BTreeSet;
 
 /// A position, ready to be shown.
@@ -38,6 +38,8 @@ pub struct Unfinished {
     pub position: String,
     /// What it is, and how tight it has to be.
     pub what: String,
+    /// How tight it is, as the contract names it.
+    pub tightness: &'static str,
 }
 
 /// Where a position stands.
@@ -54,6 +56,15 @@ pub fn is_unsaid(position: &Position) -> bool {
 pub fn off_then(book: &GetStripResponse, stage: &str, step: i32, who: &str, at: &WireTimestamp) -> Vec<String> {
     let own = book.positions.iter().filter(|one| one.stage == stage && one.step == step && one.off_by == who);
     own.filter(|one| one.off_at.as_ref() == Some(at)).map(|one| one.position.clone()).collect()
+}
+
+/// What one person put back, or took out again, in a stage at one moment, in the order of the refit.
+pub fn back_then(book: &GetStripResponse, stage: &str, who: &str, at: &WireTimestamp) -> Vec<String> {
+    let own = |key: &String| {
+        book.positions.iter().any(|one| one.position == *key && one.back_by == who && one.back_at.as_ref() == Some(at))
+    };
+    let lines = book.refit.iter().filter(|line| line.stage == stage && own(&line.position));
+    lines.map(|line| line.position.clone()).collect()
 }
 
 /// How it is shown.
@@ -125,7 +136,7 @@ fn soaking(position: &Position, look: Look<'_>) -> String {
     if position.soaked {
         t.say("has-soaked")
     } else if position.soak_until.is_some() {
-        let until = moment::show_near(position.soak_until.as_ref(), look.zone, look.now);
+        let until = look.near(position.soak_until.as_ref());
         t.fill("soaks-until", "when", &until)
     } else if position.attempts.is_empty() {
         String::new()
@@ -262,6 +273,7 @@ pub fn to_tighten(book: &GetStripResponse, stage: &str) -> Vec<Unfinished> {
     let lines = book.positions.iter().filter(loose).map(|one| Unfinished {
         position: one.position.clone(),
         what: format!("{} {}", counted(one), tightening(one).join(", ")).trim_end().to_owned(),
+        tightness: one.tightness().as_str_name(),
     });
     lines.collect()
 }
@@ -273,7 +285,12 @@ pub fn to_check(book: &GetStripResponse) -> Vec<Unfinished> {
         one.second_check && whole && one.checked_by.is_empty()
     };
     let lines = book.positions.iter().filter(waits);
-    lines.map(|one| Unfinished { position: one.position.clone(), what: counted(one) }).collect()
+    let unfinished = |one: &Position| Unfinished {
+        position: one.position.clone(),
+        what: counted(one),
+        tightness: one.tightness().as_str_name(),
+    };
+    lines.map(unfinished).collect()
 }
 
 #[cfg(test)]

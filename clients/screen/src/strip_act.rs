@@ -2,10 +2,11 @@
 
 use crate::act::Hand;
 use crate::form::{Done, Fault, Writes};
+use crate::strip;
 use leadhand_sdk::v1::{
-    AddPositionRequest, AttemptOutcome, BackLine, Keep, Manner, OffLine, PositionKind, PutBackRequest,
+    AddPositionRequest, AttemptOutcome, BackLine, GetStripRequest, Keep, Manner, OffLine, PositionKind, PutBackRequest,
     RecordAttemptRequest, ReopenPositionRequest, SoakPositionRequest, TakeOffRequest, TightenPositionsRequest,
-    Tightness,
+    Tightness, WriteContext,
 };
 
 /// Does what the touch asks for; a touch that no page of ours has does nothing.
@@ -87,13 +88,35 @@ async fn put_back(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
 async fn back_all(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let (write, job, stage) = (Some(hand.write(writes)?), hand.job()?, hand.stage());
     let override_reason = hand.reason.to_owned();
+    let said = write.as_ref().and_then(|write: &WriteContext| write.happened_at);
     let asked = PutBackRequest { write, job, stage, as_listed: true, override_reason, ..Default::default() };
-    Ok(Done::told(hand.client.put_back(asked).await?.receipt))
+    let receipt = hand.client.put_back(asked).await?.receipt;
+    let at = said.or_else(|| receipt.as_ref()?.recorded_at);
+    // Only what this touch put back, and nobody else meanwhile, comes off again with it.
+    let asked = GetStripRequest { job, ..GetStripRequest::default() };
+    let book = hand.client.get_strip(asked).await.unwrap_or_default();
+    let back = at.map(|at| strip::back_then(&book, &hand.stage(), hand.who, &at)).unwrap_or_default();
+    let last_first: Vec<&str> = back.iter().rev().map(String::as_str).collect();
+    let undo = if back.is_empty() { String::new() } else { format!("off.{}", last_first.join(",")) };
+    Ok(Done::told(receipt).undo(undo))
 }
 
+/// Tight as listed. What the page showed of it before is what it is again when that is taken back.
 async fn tighten(hand: &Hand<'_>, writes: &mut Writes) -> Result<Done, Fault> {
     let (write, job) = (Some(hand.write(writes)?), hand.job()?);
-    let (positions, tightness) = (vec![position(hand)], Tightness::Final.into());
+    let (position, before) = (position(hand), Tightness::from_str_name(hand.fields.text("before")).unwrap_or_default());
+    let undo = format!("tight.{position}.{}", i32::from(before));
+    let (positions, tightness) = (vec![position], Tightness::Final.into());
+    let asked = TightenPositionsRequest { write, job, positions, tightness };
+    let done = Done::told(hand.client.tighten_positions(asked).await?.receipt);
+    Ok(if before == Tightness::Unspecified { done.note(hand.t.say("tight-stays")) } else { done.undo(undo) })
+}
+
+/// As tight as it was before.
+pub async fn untighten(hand: &Hand<'_>, what: &str, writes: &mut Writes) -> Result<Done, Fault> {
+    let (position, before) = what.rsplit_once('.').unwrap_or_default();
+    let tightness = before.parse().map_err(|_| Fault::unread("what", what))?;
+    let (write, job, positions) = (Some(writes.one()), hand.job()?, vec![position.to_owned()]);
     let asked = TightenPositionsRequest { write, job, positions, tightness };
     Ok(Done::told(hand.client.tighten_positions(asked).await?.receipt))
 }

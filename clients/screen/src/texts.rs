@@ -2,6 +2,11 @@
 
 use fluent_bundle::concurrent::FluentBundle;
 use fluent_bundle::{FluentArgs, FluentResource, FluentValue};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use leadhand_sdk::WireTimestamp;
+use leadhand_sdk::moment::{self, DateOrder};
 use std::sync::Arc;
 
 /// Languages that there are words for; the first is spoken unless another is asked for.
@@ -35,6 +40,27 @@ impl Texts {
     /// The language, as HTML names it.
     pub fn lang(&self) -> &'static str {
         self.lang
+    }
+
+    /// In which order dates are said.
+    pub fn order(&self) -> DateOrder {
+        if self.lang == "en-US" { DateOrder::MonthFirst } else { DateOrder::DayFirst }
+    }
+
+    /// A moment, as short as it can be understood at another one.
+    pub fn near(&self, at: Option<&WireTimestamp>, zone: &TimeZone, now: Timestamp) -> String {
+        moment::show_near_in(at, zone, now, self.order())
+    }
+
+    /// A day of this year: with its weekday, or without.
+    pub fn day(&self, day: Date, weekday: bool) -> String {
+        let format = match (self.order(), weekday) {
+            (DateOrder::DayFirst, true) => "%a %-d %b",
+            (DateOrder::DayFirst, false) => "%-d %b",
+            (DateOrder::MonthFirst, true) => "%a, %b %-d",
+            (DateOrder::MonthFirst, false) => "%b %-d",
+        };
+        day.strftime(format).to_string()
     }
 
     /// The words under a key; the key itself when there are none.

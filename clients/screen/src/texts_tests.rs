@@ -102,3 +102,15 @@ fn numbers_and_names_are_put_in_without_marks_around_them() {
     assert_eq!(Texts::of("en-US").fill("sees-to-it", "who", "Wren"), "Wren is on it");
     assert_eq!(texts.say("no-such-key"), "no-such-key");
 }
+
+/// As in the CLDR's patterns for en-GB and en-US: the day before the month, or after it.
+#[test]
+fn dates_stand_in_the_order_of_the_language() {
+    let day = jiff::civil::date(2031, 6, 12);
+    let (british, american) = (Texts::of("en-GB"), Texts::of("en-US"));
+    assert_eq!((british.day(day, true), british.day(day, false)), ("Thu 12 Jun".to_owned(), "12 Jun".to_owned()));
+    assert_eq!((american.day(day, true), american.day(day, false)), ("Thu, Jun 12".to_owned(), "Jun 12".to_owned()));
+    let at = moment::to_wire("2031-06-12T09:40:00Z".parse().unwrap());
+    let near = |texts: &Texts| texts.near(Some(&at), &TimeZone::UTC, "2031-06-10T12:00:00Z".parse().unwrap());
+    assert_eq!((near(&british), near(&american)), ("Thu 12 Jun 09:40".to_owned(), "Thu, Jun 12, 09:40".to_owned()));
+}

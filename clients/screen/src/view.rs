@@ -20,8 +20,9 @@ pub struct Look<'a> {
 }
 
 impl Look<'_> {
-    fn near(self, at: Option<&WireTimestamp>) -> String {
-        moment::show_near(at, self.zone, self.now)
+    /// A moment, as short as it can be understood.
+    pub fn near(self, at: Option<&WireTimestamp>) -> String {
+        self.texts.near(at, self.zone, self.now)
     }
 }
 
@@ -166,7 +167,10 @@ fn title_of(job: &BoardJob, stage: &str) -> String {
 }
 
 fn reason(blocker: &Blocker, job: &BoardJob, look: Look<'_>) -> Reason {
-    reason_at(&title_of(job, &blocker.stage), blocker, job, look)
+    // An older server does not say what the stage is called.
+    let title =
+        if blocker.stage_title.is_empty() { title_of(job, &blocker.stage) } else { blocker.stage_title.clone() };
+    reason_at(&title, blocker, job, look)
 }
 
 /// What holds up, at a stage that is called so.

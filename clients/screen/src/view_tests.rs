@@ -145,3 +145,13 @@ fn what_holds_up_ends_by_whom_it_takes() {
     let short = Blocker { item: "gasket".into(), ..blocker(Cause::Part) };
     assert_eq!(ends(&short, &[]), "itself");
 }
+
+#[test]
+fn a_stage_that_is_held_up_is_called_by_its_title_even_where_it_is_neither_under_way_nor_next() {
+    let mut held = held_since(job(12, 2), 60);
+    held.blockers[0].stage = "prepare".into();
+    let told = |held: &BoardJob| seen(|look| JobView::of(held, look)).reasons.remove(0).text;
+    assert_eq!(told(&held), "prepare", "an older server does not say what it is called");
+    held.blockers[0].stage_title = "Prepare the head".into();
+    assert_eq!(told(&held), "Prepare the head");
+}

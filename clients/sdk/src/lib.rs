@@ -31,6 +31,6 @@ pub use journal::JournalEvent;
 pub use leadhand_proto::v1;
 pub use prost_types::Timestamp as WireTimestamp;
 pub use rpcs::{ContractMessage, RPCS};
-pub use standing::Standing;
+pub use standing::{Standing, held_stage};
 pub use tonic::Code;
 pub use write::{WriteContextExt, new_write, write_with_id};

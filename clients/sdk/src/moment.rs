@@ -80,17 +80,32 @@ pub fn show(at: Option<&prost_types::Timestamp>, zone: &TimeZone) -> String {
 /// Days in which a month says which year is meant.
 const NEAR_DAYS: i64 = 180;
 
+/// In which order a date is said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DateOrder {
+    /// Wed 11 Jun, and 2031-06-11 from afar.
+    DayFirst,
+    /// Wed, Jun 11, and Jun 11, 2031 from afar.
+    MonthFirst,
+}
+
 /// As short as it can be understood now: the minute today, weekday and day of the month within
 /// some months, else the whole date.
 pub fn show_near(at: Option<&prost_types::Timestamp>, zone: &TimeZone, now: Timestamp) -> String {
+    show_near_in(at, zone, now, DateOrder::DayFirst)
+}
+
+/// The same with its date in this order.
+pub fn show_near_in(at: Option<&prost_types::Timestamp>, zone: &TimeZone, now: Timestamp, order: DateOrder) -> String {
     let Some(at) = at.and_then(from_wire) else { return String::new() };
     let (at, today) = (at.to_zoned_datetime(zone.clone()), now.to_zoned_datetime(zone.clone()).date());
-    let format = if at.date() == today {
-        "%H:%M"
-    } else if at.date() > today - NEAR_DAYS.days() && at.date() < today + NEAR_DAYS.days() {
-        "%a %-d %b %H:%M"
-    } else {
-        "%Y-%m-%d %H:%M"
+    let near = at.date() > today - NEAR_DAYS.days() && at.date() < today + NEAR_DAYS.days();
+    let format = match (at.date() == today, near, order) {
+        (true, ..) => "%H:%M",
+        (false, true, DateOrder::DayFirst) => "%a %-d %b %H:%M",
+        (false, true, DateOrder::MonthFirst) => "%a, %b %-d, %H:%M",
+        (false, false, DateOrder::DayFirst) => "%Y-%m-%d %H:%M",
+        (false, false, DateOrder::MonthFirst) => "%b %-d, %Y, %H:%M",
     };
     at.strftime(format).to_string()
 }
@@ -169,11 +184,17 @@ mod tests {
     #[test]
     fn times_are_shown_as_short_as_they_can_be_understood() {
         let now: Timestamp = "2031-06-10T12:00:00Z".parse().unwrap();
+        let american =
+            |text: &str| show_near_in(Some(&to_wire(text.parse().unwrap())), &zone(), now, DateOrder::MonthFirst);
         let shown = |text: &str| show_near(Some(&to_wire(text.parse().unwrap())), &zone(), now);
         assert_eq!(shown("2031-06-10T08:40:00Z"), "09:40");
         assert_eq!(shown("2031-06-12T08:40:00Z"), "Thu 12 Jun 09:40");
         assert_eq!(shown("2031-01-12T08:40:00Z"), "Sun 12 Jan 08:40");
         assert_eq!(shown("2032-06-12T08:40:00Z"), "2032-06-12 09:40");
+        // The month before the day, as in the CLDR's patterns for en-US (MMMEd, yMMMd).
+        assert_eq!(american("2031-06-10T08:40:00Z"), "09:40");
+        assert_eq!(american("2031-06-12T08:40:00Z"), "Thu, Jun 12, 09:40");
+        assert_eq!(american("2032-06-12T08:40:00Z"), "Jun 12, 2032, 09:40");
         assert_eq!(show(Some(&to_wire("1969-12-31T23:59:59.5Z".parse().unwrap())), &TimeZone::UTC), "1969-12-31 23:59");
     }
 

@@ -1,6 +1,6 @@
 //! Where a bay or a vehicle stands, as a lead looks: what is held up first.
 
-use leadhand_proto::v1::{BoardJob, PromiseState};
+use leadhand_proto::v1::{Blocker, BoardJob, PromiseState};
 
 /// Where a bay or vehicle stands, most pressing first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -35,6 +35,11 @@ impl Standing {
             _ => Self::Unattended,
         }
     }
+}
+
+/// What a stage that is held up is called; its key where the server is too old to say, or its title was erased.
+pub fn held_stage(blocker: &Blocker) -> &str {
+    if blocker.stage_title.is_empty() { &blocker.stage } else { &blocker.stage_title }
 }
 
 #[cfg(test)]

@@ -1,7 +1,9 @@
 //! What stands against handing a vehicle over: one list over all books, what can hurt first.
 
+mod todo;
 mod told;
 
+pub use todo::Todo;
 pub use told::{
     BACK_ORDER, LEFT_EMPTY, OFF_ORDER, OFF_UNSAFE, OLD_PART, SPOILT_PART, UNSKILLED, told, told_by_kind, told_first,
 };
@@ -254,60 +256,6 @@ impl Line {
             Self::Blocker { .. } => 7,
             Self::Stage { .. } => 8,
             Self::NotTaken { .. } | Self::NotDrawn { .. } => 9,
-        }
-    }
-
-    /// What is to be done about it.
-    pub fn todo(&self) -> &'static str {
-        match self {
-            Self::Stage { state: StageState::Active, .. } => {
-                "finish it, or leave out what is left of it (`stage skip`)"
-            }
-            Self::Stage { .. } => "start and finish it, or leave it out (`stage skip`)",
-            Self::Blocker { held: Held::Item(_), .. } => "receive it, or skip the step that needs it",
-            Self::Blocker { held: Held::Reading(_), .. } => "measure again, or a lead decides (`reading decide`)",
-            Self::Blocker { held: Held::Tool(_), .. } => "have the tool brought back or handed on",
-            Self::Blocker { cause: Cause::Safety, .. } => {
-                "a lead looks at it and clears it with a reason (`blocker clear`)"
-            }
-            Self::Blocker { .. } => "clear it (`blocker clear`)",
-            Self::Strip(Open::Unsaid { .. }) => {
-                "say what came off or went in (`strip off`; after a stage that was left out, `stage reopen` first)"
-            }
-            Self::Strip(Open::StillIn { .. }) => "take it out and say so (`strip back`)",
-            Self::Strip(Open::NotChecked { .. }) => "somebody else than who did it looks at it (`strip check`)",
-            Self::Strip(Open::Places { .. }) => "fit it, or say why the place stays empty (`strip back`)",
-            Self::Strip(Open::Pieces { .. }) => "say what became of them: fitted, thrown away or kept (`strip back`)",
-            Self::Strip(Open::Fewer { .. }) => {
-                "look for the rest, in the engine too; count anew (`strip off`), or a lead says why there are fewer"
-            }
-            Self::Strip(Open::NotTight { .. }) => "tighten it and say so (`strip tighten`)",
-            Self::Cures { .. } => "wait until it has cured, as its maker says, or a lead says why it may go before",
-            Self::CameApart { .. } => {
-                "look at what its sheet says was off or in (`job sheet`), and a lead says what became of it"
-            }
-            Self::NotTaken { .. } | Self::NotDrawn { .. } => {
-                "have it issued with how much (`stock issue`), or a lead says whose it was"
-            }
-            Self::FillOtherwise { .. } => {
-                "find out what is in, by label and refractometer, and a lead says so; or take its step back (`step reopen`) and fill anew"
-            }
-            Self::Condition(condition::Open::State { .. }) => "bring the vehicle there and say so (`vehicle state`)",
-            Self::Condition(condition::Open::Hold { left_out: true, .. }) => {
-                "take its stage up again (`stage reopen`) and look, or a lead says why nobody has to"
-            }
-            Self::Condition(condition::Open::Hold { .. }) => "look at it and tick it by its number (`step done`)",
-            Self::Condition(condition::Open::Fluid { .. }) => "fill it and say how much (`fluid in`)",
-            Self::Condition(condition::Open::FluidUnsaid { .. }) => {
-                "say what came out and went in (`fluid out`, `fluid in`; 0 with a note where nothing did)"
-            }
-            Self::Condition(condition::Open::FluidOver { .. }) => {
-                "let the surplus out and say so (`fluid out`), or take back a wrong figure (`fluid reopen`)"
-            }
-            Self::Condition(condition::Open::Way { .. }) => "a lead decides (`step decide`)",
-            Self::ReadingMissing { .. } => "measure it (`reading record`)",
-            Self::ReadingOut { repair: true, .. } => "measure it again (`reading record`)",
-            Self::ReadingOut { .. } => "measure it again, or a lead decides (`reading decide`)",
         }
     }
 

@@ -178,7 +178,11 @@ fn a_hold_point_that_was_left_out_is_not_to_be_ticked() {
     bench.must(SkipStage { job: JOB, stage: "look".into(), reason: "seen while stripping".into() });
     let open = lines(&bench.shop.state, JOB, bench.shop.now);
     let hold = open.iter().find(|line| line.kind() == "hold").unwrap();
-    assert!(hold.open().contains("left out") && hold.todo().contains("`stage reopen`"), "{hold}: {}", hold.todo());
+    assert!(
+        hold.open().contains("left out") && hold.todo().to_string().contains("`stage reopen`"),
+        "{hold}: {}",
+        hold.todo()
+    );
     assert_eq!(hold.remedy(), Remedy::Lead);
 }
 

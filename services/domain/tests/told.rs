@@ -299,7 +299,11 @@ fn the_list_begins_with_what_can_hurt_and_ends_with_stock() {
     assert_eq!(kinds, order);
     let blocker = all.iter().find(|line| line.kind() == "blocker").unwrap();
     assert_eq!(blocker.to_string(), "blocker 1: holds up refit: customer");
-    assert!(all.iter().all(|line| !line.todo().is_empty()));
+    for line in &all {
+        let todo = line.todo();
+        assert!(!todo.advice.is_empty() && !todo.advice.contains('`'), "{todo:?}: advice names no command");
+        assert!(todo.commands.iter().all(|command| todo.to_string().contains(&format!("`{command}`"))), "{todo}");
+    }
     assert_eq!(blocker.remedy(), Remedy::End);
     // Places and pieces are one thing to whoever reads, and where who overrules differs it is said of each.
     let said = told(&all);

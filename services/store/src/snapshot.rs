@@ -230,12 +230,16 @@ impl Snapshot {
         Ok(found.into_iter().map(JobNo).collect())
     }
 
-    /// Jobs in which a correction of time waits for a decision, by number.
+    /// Jobs in which a correction of time waits for a decision, or one of this person's was decided since then, by number.
     #[tracing::instrument(level = "debug", skip(self))]
-    pub async fn jobs_asked_about(&mut self) -> Result<Vec<JobNo>, StoreError> {
+    pub async fn jobs_asked_about(&mut self, decided: Option<(PersonId, Instant)>) -> Result<Vec<JobNo>, StoreError> {
+        let (person, since) = decided.unzip();
         let found = sqlx::query_scalar!(
-            "SELECT DISTINCT job FROM asked_correction WHERE shop = $1 AND decided_n IS NULL ORDER BY job",
-            self.shop.0
+            "SELECT DISTINCT job FROM asked_correction
+            WHERE shop = $1 AND (decided_n IS NULL OR (person = $2 AND decided_at >= $3)) ORDER BY job",
+            self.shop.0,
+            person.map(|person| person.0),
+            since.map(stamp)
         )
         .fetch_all(&mut *self.tx)
         .await?;

@@ -9,7 +9,7 @@ use crate::words::{Word, word};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{BayKind, Blocker, BoardBay, BoardJob, BoardStage, Cause, PromiseState, Shortage, StageState};
-use leadhand_sdk::{Board, Standing};
+use leadhand_sdk::{Board, Standing, held_stage};
 
 /// What begins an order to the terminal (ECMA-48).
 const CSI: &str = "\u{1b}[";
@@ -189,7 +189,7 @@ pub fn details(job: &BoardJob, look: Look<'_>) -> Vec<(&'static str, String)> {
 
 /// What holds a stage up, and for how long.
 fn held_up(blocker: &Blocker, look: Look<'_>) -> String {
-    let mut parts = vec![format!("{} by {}", blocker.stage, word::<Cause>(blocker.cause).replace('-', " "))];
+    let mut parts = vec![format!("{} by {}", held_stage(blocker), word::<Cause>(blocker.cause).replace('-', " "))];
     if !blocker.item.is_empty() {
         parts.push(format!("{} for step {}", blocker.item, blocker.step));
     }

@@ -46,6 +46,7 @@ fn what_is_held_up_comes_first_and_free_bays_last() {
     held.blockers.push(Blocker {
         blocker: 1,
         stage: "pads".into(),
+        stage_title: "Pads out".into(),
         cause: Cause::SeizedOrDamaged.into(),
         note: "slide pin".into(),
         since: Some(at("2031-03-03T09:50:00Z")),
@@ -84,7 +85,7 @@ fn what_is_held_up_comes_first_and_free_bays_last() {
     );
     assert!(
         text.contains(
-            "  held up    pads by seized or damaged, slide pin, for 15 min, Sam sees to it, until 11:00 (blocker 1)\n"
+            "  held up    Pads out by seized or damaged, slide pin, for 15 min, Sam sees to it, until 11:00 (blocker 1)\n"
         ),
         "{text}"
     );

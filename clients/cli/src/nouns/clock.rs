@@ -214,6 +214,7 @@ async fn list(app: &App, what: List) -> Outcome {
         from_at = Some(app.moment(&format!("{day} 00:00")).await?);
         until_at = Some(app.moment(&format!("{next} 00:00")).await?);
     }
+    let own = what.person.is_empty();
     let request =
         ListClockingsRequest { person: what.person, from_at, until_at, page_size: PAGE, ..Default::default() };
     let answer = all_pages!(app, list_clockings, request, clockings);
@@ -228,5 +229,6 @@ async fn list(app: &App, what: List) -> Outcome {
         let from = moment::show(row.from_at.as_ref(), zone);
         table.row([row.entry.to_string(), row.name, row.job.to_string(), row.stage, from, until]);
     }
-    app.out.table(&table)
+    app.out.table(&table)?;
+    if own { asked::tell_decided(app).await } else { Ok(()) }
 }

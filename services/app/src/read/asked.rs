@@ -10,7 +10,7 @@ use leadhand_domain::need::Need;
 use leadhand_domain::refusal::Refusal;
 use leadhand_facts::rows::{AskedRow, ClockingRow};
 use leadhand_facts::words::Role;
-use leadhand_facts::{JobNo, PersonId, TextId};
+use leadhand_facts::{Instant, JobNo, PersonId, TextId};
 use std::collections::BTreeMap;
 
 /// A correction that was asked for.
@@ -36,12 +36,13 @@ pub struct AskedPage {
 }
 
 impl App {
-    /// Corrections that were asked for after this one: of one job all, else what waits in every job. A lead sees
-    /// everybody's, any other person the own ones alone.
+    /// Corrections that were asked for after this one: of one job all, else what waits in every job and what was decided
+    /// since then of the caller's own. A lead sees everybody's, any other person the own ones alone.
     pub async fn asked(
         &self,
         who: &Principal,
         job: Option<JobNo>,
+        decided_from: Option<Instant>,
         after: i64,
         size: usize,
     ) -> Result<AskedPage, AppError> {
@@ -51,7 +52,8 @@ impl App {
             Some(who.person.ok_or(Refusal::NoPerson { what: "show what a person asked for" })?)
         };
         let mut reading = Reading::begin(self, who.shop).await?;
-        let jobs = if let Some(job) = job { vec![job] } else { reading.snapshot.jobs_asked_about().await? };
+        let told = who.person.zip(decided_from);
+        let jobs = if let Some(job) = job { vec![job] } else { reading.snapshot.jobs_asked_about(told).await? };
         let mut needs: Vec<Need> = jobs.into_iter().map(Need::Job).collect();
         needs.push(Need::Shop);
         reading.load(&needs).await?;
@@ -59,10 +61,13 @@ impl App {
             look::job(&reading.state, job)?;
         }
         let state = &reading.state;
+        let is_told = |row: &AskedRow| {
+            told.is_some_and(|(own, since)| own == row.person && row.decided_at.is_some_and(|at| at >= since))
+        };
         let wanted = |row: &&AskedRow| {
             row.asked_n > after
                 && own.is_none_or(|own| own == row.person)
-                && (job == Some(row.job) || job.is_none() && row.decided_n.is_none())
+                && (job == Some(row.job) || job.is_none() && (row.decided_n.is_none() || is_told(row)))
         };
         let mut rows: Vec<AskedRow> = state.asked.iter().filter(wanted).cloned().collect();
         rows.sort_by_key(|row| row.asked_n);

@@ -14,7 +14,9 @@ use leadhand_domain::plan::hours::own_hours;
 use leadhand_domain::state::State;
 use leadhand_facts::calendar::CalendarChange;
 use leadhand_facts::rows::{BayRow, CalendarRow, PersonRow, ProofRow, ShopRow, TokenRow};
+use leadhand_facts::words::Role;
 use leadhand_facts::{Instant, PersonId, ShopId, TextId, Window};
+use std::collections::BTreeMap;
 use uuid::Uuid;
 
 /// The shop with its bays and persons.
@@ -28,6 +30,8 @@ pub struct ShopView {
     pub bays: Vec<BayRow>,
     /// Persons in the order in which they were added.
     pub persons: Vec<PersonRow>,
+    /// What those may do who can sign in at a device, by PIN or badge the greater of both.
+    pub roles: BTreeMap<PersonId, Role>,
     /// The words they refer to.
     pub words: Words,
     /// The journal number at which this is true.
@@ -77,9 +81,15 @@ impl App {
         persons.sort_by_key(|person| person.added_n);
         let bays = state.bays.iter().cloned().collect();
         let texts: Vec<TextId> = persons.iter().map(|person| person.name).chain(std::iter::once(shop.name)).collect();
+        let mut roles: BTreeMap<PersonId, Role> = BTreeMap::new();
+        for proof in state.proofs.iter().filter(|proof| proof.withdrawn_at.is_none()) {
+            let role = roles.entry(proof.person).or_insert(proof.role);
+            // A lead comes first in the list of roles.
+            *role = (*role).min(proof.role);
+        }
         let (number, now) = (state.head, reading.now());
         let words = reading.words(texts).await?;
-        Ok(ShopView { id, shop, bays, persons, words, number, now })
+        Ok(ShopView { id, shop, bays, persons, roles, words, number, now })
     }
 
     /// For an operator: the persons of a shop, and its tokens, oldest first.

@@ -5,7 +5,7 @@ use leadhand_facts::fact::{JobAfter, JobStage, JobStep, Wording};
 use leadhand_facts::reading::JobReading;
 use leadhand_facts::strip::JobPosition;
 use leadhand_facts::template::{Condition, Need, StageSpec, StepSpec, Template};
-use leadhand_facts::words::Renew;
+use leadhand_facts::words::{BayKind, Renew, StageKind};
 use leadhand_facts::{ItemKey, OptionKey, Quantity, StageKey, StepNo, Unit};
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
@@ -70,6 +70,29 @@ pub fn expand(template: &Template, on: &BTreeSet<OptionKey>) -> Vec<JobStage> {
     number_tags(&mut stages);
     want_renewed(&mut stages);
     stages
+}
+
+/// Kinds of bay in which work can begin: those of the stages of work before which nothing but waits comes. None when one of
+/// them can be done anywhere.
+pub fn first_bays(stages: &[JobStage]) -> Vec<BayKind> {
+    let mut waits: BTreeSet<&StageKey> = BTreeSet::new();
+    let mut first: Vec<&JobStage> = Vec::new();
+    // What comes before a stage stands before it.
+    for stage in stages {
+        if !stage.after.iter().all(|after| waits.contains(&after.stage)) {
+            continue;
+        }
+        if stage.kind == StageKind::Wait {
+            waits.insert(&stage.stage);
+        } else {
+            first.push(stage);
+        }
+    }
+    if first.iter().any(|stage| stage.bays.is_empty()) {
+        return Vec::new();
+    }
+    let kinds: BTreeSet<BayKind> = first.iter().flat_map(|stage| stage.bays.iter().copied()).collect();
+    kinds.into_iter().collect()
 }
 
 /// Pairs of tags are numbered through the job, so that no two ends bear the same.

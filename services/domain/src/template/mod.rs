@@ -96,7 +96,7 @@ mod tools;
 mod walk;
 mod write;
 
-pub use expand::{OptionRefusal, chosen_options, expand};
+pub use expand::{OptionRefusal, chosen_options, expand, first_bays};
 pub use fault::{FAULTS_MAX, Fault, Position};
 pub use fields::LIST_MAX;
 pub(crate) use hexagons::hexagon;

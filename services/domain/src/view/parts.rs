@@ -55,6 +55,7 @@ pub struct BlockerLine {
     pub job: JobNo,
     pub blocker: BlockerNo,
     pub stage: StageKey,
+    pub title: Title,
     pub cause: Cause,
     pub owner: Option<PersonId>,
     pub owner_name: Option<TextId>,
@@ -74,7 +75,7 @@ pub struct BlockerLine {
 
 impl BlockerLine {
     pub(super) fn text_ids(&self) -> impl Iterator<Item = TextId> {
-        [self.owner_name, self.note, self.cleared_note].into_iter().flatten()
+        [self.title.text, self.owner_name, self.note, self.cleared_note].into_iter().flatten()
     }
 }
 
@@ -280,7 +281,9 @@ impl<'a> Index<'a> {
 
     /// A blocker as a line.
     pub fn blocker(&self, row: &BlockerRow) -> BlockerLine {
+        let stage = self.state.stages.get(&(row.job, row.stage.clone()));
         BlockerLine {
+            title: stage.map(Title::of_stage).unwrap_or_default(),
             job: row.job,
             blocker: row.blocker,
             stage: row.stage.clone(),

@@ -40,7 +40,9 @@ fn line(line: &Line) -> v1::HandOverLine {
         about: line.about(),
         text: line.to_string(),
         remedy: enums::remedy(line.remedy()),
-        todo: line.todo().to_owned(),
+        todo: line.todo().to_string(),
+        advice: line.todo().advice.to_owned(),
+        commands: line.todo().commands.iter().map(|command| (*command).to_owned()).collect(),
     }
 }
 

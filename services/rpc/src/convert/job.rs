@@ -201,6 +201,7 @@ pub fn blocker(line: &BlockerLine, words: &Words) -> v1::Blocker {
     v1::Blocker {
         blocker: line.blocker.0,
         stage: line.stage.to_string(),
+        stage_title: title(&line.title, words),
         cause: enums::cause(line.cause),
         owner: words.get(line.owner_name).to_owned(),
         expected_at: stamp(line.expected_at),

@@ -1,10 +1,10 @@
 //! Templates and their networks.
 
-use super::count;
 use super::time::timestamp;
+use super::{count, enums};
 use leadhand_app::AppError;
 use leadhand_domain::network::{Network, Timed};
-use leadhand_domain::template::{Fault, expand};
+use leadhand_domain::template::{self, Fault, expand};
 use leadhand_facts::OptionKey;
 use leadhand_facts::rows::TemplateRow;
 use leadhand_facts::template::{Template, TemplateOption};
@@ -34,9 +34,7 @@ pub fn fault(fault: &Fault) -> v1::TemplateFault {
 
 /// The network of a checked template with every option at its default.
 pub fn network(template: &Template) -> Result<v1::Network, AppError> {
-    let defaults = template.options.iter().filter(|option| option.default);
-    let on: BTreeSet<OptionKey> = defaults.map(|option| option.key.clone()).collect();
-    let network = Network::of_stages(&expand(template, &on))
+    let network = Network::of_stages(&expand(template, &by_default(template)))
         .map_err(|error| AppError::Internal(format!("template '{}' has no network: {error}", template.key)))?;
     Ok(v1::Network {
         elapsed_minutes: network.elapsed.minutes(),
@@ -45,6 +43,15 @@ pub fn network(template: &Template) -> Result<v1::Network, AppError> {
         critical_path: network.critical_path.iter().map(ToString::to_string).collect(),
         stages: network.stages.iter().map(stage).collect(),
     })
+}
+
+fn by_default(template: &Template) -> BTreeSet<OptionKey> {
+    template.options.iter().filter(|option| option.default).map(|option| option.key.clone()).collect()
+}
+
+/// Kinds of bay in which its work can begin, with every option at its default; none: in any.
+pub fn first_bays(template: &Template) -> Vec<i32> {
+    template::first_bays(&expand(template, &by_default(template))).into_iter().map(enums::bay_kind).collect()
 }
 
 fn stage(timed: &Timed) -> v1::NetworkStage {

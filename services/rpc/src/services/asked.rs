@@ -52,7 +52,8 @@ pub(super) async fn list_asked_corrections(
     const LIST: &str = "asked-corrections";
     let size = page::size(asked.page_size)?;
     let after = page::read(LIST, &asked.page_token, page::number)?.unwrap_or(0);
-    let found = call.app.asked(&call.who, fields::job_some(asked.job)?, after, size).await?;
+    let decided_from = instant_some("decided_from_at", asked.decided_from_at)?;
+    let found = call.app.asked(&call.who, fields::job_some(asked.job)?, decided_from, after, size).await?;
     let corrections = found.lines.iter().map(|line| shown(line, &found)).collect();
     Ok(v1::ListAskedCorrectionsResponse { corrections, next_page_token: page::token(LIST, found.next) })
 }

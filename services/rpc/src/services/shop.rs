@@ -10,6 +10,7 @@ use leadhand_domain::command::{
     AddBay, AddPerson, ForgetPerson, RenamePerson, RevokeToken, SetBay, SetDay, SetHours, SetShift, SetSkills, SetYard,
 };
 use leadhand_facts::TokenId;
+use leadhand_facts::words::Role;
 use leadhand_proto::v1;
 use leadhand_proto::v1::shop_service_server::ShopService;
 
@@ -50,6 +51,7 @@ async fn get_shop(call: &Call, _: v1::GetShopRequest) -> Result<v1::GetShopRespo
         name: view.words.get(Some(person.name)).to_owned(),
         skills: person.skills.clone(),
         forgotten: person.forgotten,
+        role: role_of(call.who.role, view.roles.get(&person.person).copied()),
     });
     Ok(v1::GetShopResponse {
         shop: view.id.to_string(),
@@ -61,6 +63,11 @@ async fn get_shop(call: &Call, _: v1::GetShopRequest) -> Result<v1::GetShopRespo
         places_outside: view.shop.places_outside,
         moving_minutes: view.shop.moving_minutes,
     })
+}
+
+/// What somebody may do is nothing that a screen on a wall is told.
+fn role_of(asks: Role, role: Option<Role>) -> i32 {
+    role.filter(|_| asks != Role::Viewer).map_or(v1::Role::Unspecified.into(), enums::role)
 }
 
 async fn who_am_i(call: &Call, _: v1::WhoAmIRequest) -> Result<v1::WhoAmIResponse, AppError> {

@@ -73,6 +73,7 @@ async fn get_template(call: &Call, asked: v1::GetTemplateRequest) -> Result<v1::
         options: row.doc.options.iter().map(template::option).collect(),
         source: write(&row.doc),
         network: Some(template::network(&row.doc)?),
+        first_bays: template::first_bays(&row.doc),
     })
 }
 

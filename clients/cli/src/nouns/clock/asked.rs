@@ -60,6 +60,18 @@ pub(super) async fn list(app: &App, job: i64) -> Outcome {
     app.out.table(&table)
 }
 
+/// What was decided in the last day of what the caller asked for, beside the caller's time.
+pub(super) async fn tell_decided(app: &App) -> Outcome {
+    let since = moment::now() - jiff::SignedDuration::from_hours(24);
+    let decided_from_at = Some(moment::to_wire(since));
+    let request = ListAskedCorrectionsRequest { decided_from_at, page_size: PAGE, ..Default::default() };
+    for row in app.client.list_asked_corrections(request).await?.corrections.iter().filter(|row| row.decided) {
+        let (job, ask, answer) = (row.job, row.ask, answered(row));
+        crate::out::note(&format!("correction {ask} of job {job} that you asked for was {answer}"));
+    }
+    Ok(())
+}
+
 /// Stage and times of an entry.
 fn time(entry: &Clocking, zone: &jiff::tz::TimeZone) -> String {
     let until = entry.until_at.as_ref().map_or_else(|| "goes on".to_owned(), |at| moment::show(Some(at), zone));
