@@ -6,6 +6,7 @@ mod batches;
 mod due;
 mod guards;
 mod isolation;
+mod joint;
 mod migrating;
 mod needs;
 mod rows;

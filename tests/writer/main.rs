@@ -5,6 +5,7 @@
 mod forgetting;
 mod replicas;
 mod second_lock;
+mod shared;
 mod timer;
 mod together;
 

@@ -7,8 +7,9 @@ use crate::writer::Shown;
 use leadhand_domain::context::Actor;
 use leadhand_facts::words::Role;
 use leadhand_facts::{Instant, PersonId, PrincipalId, ShopId, TokenId};
-use leadhand_store::Who;
+use leadhand_store::{Holder as StoredHolder, Who};
 use sha2::{Digest, Sha256};
+use std::collections::HashSet;
 
 /// Who a valid token stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -313,18 +314,30 @@ impl App {
     /// Who a secret stands for, by the database's present word: a token revoked a moment ago is
     /// refused. Whoever asks says so in the log, and how often is too often.
     pub async fn authenticate(&self, secret: &str) -> Result<Holder, AppError> {
-        let found = self.store.holder(&token_hash(secret)).await?.ok_or(AppError::Unauthenticated("unknown"))?;
-        if found.over {
-            return Err(AppError::Unauthenticated("revoked"));
-        }
-        if found.expired {
-            return Err(AppError::Unauthenticated("expired"));
-        }
-        Ok(match found.who {
-            Who::Operator(operator) => Holder::Operator(Operator { operator }),
-            Who::Shop { shop, token, device, principal, person, role } => {
-                Holder::Shop(Principal { shop, token, device, principal, person, role, expires_at: found.expires_at })
-            }
-        })
+        counting(self.store.holder(&token_hash(secret)).await?)
     }
+
+    /// Which of these hashes of secrets lead to nobody any more, as [`App::authenticate`] would say of each; one question
+    /// for all of them.
+    pub async fn over(&self, hashes: &[String]) -> Result<HashSet<String>, AppError> {
+        let holders = self.store.holders(hashes).await?;
+        Ok(hashes.iter().filter(|hash| counting(holders.get(*hash).cloned()).is_err()).cloned().collect())
+    }
+}
+
+/// Who is let in by a secret of this holder.
+fn counting(found: Option<StoredHolder>) -> Result<Holder, AppError> {
+    let found = found.ok_or(AppError::Unauthenticated("unknown"))?;
+    if found.over {
+        return Err(AppError::Unauthenticated("revoked"));
+    }
+    if found.expired {
+        return Err(AppError::Unauthenticated("expired"));
+    }
+    Ok(match found.who {
+        Who::Operator(operator) => Holder::Operator(Operator { operator }),
+        Who::Shop { shop, token, device, principal, person, role } => {
+            Holder::Shop(Principal { shop, token, device, principal, person, role, expires_at: found.expires_at })
+        }
+    })
 }

@@ -3,14 +3,17 @@
 
 mod batch;
 mod catch_up;
+mod judge;
 mod loading;
 mod repeat;
+mod together;
 
 use crate::chance::Entropy;
 use crate::error::AppError;
 use crate::hub::Hub;
 use crate::{App, Options};
 use batch::Line;
+use judge::Judge;
 use leadhand_domain::answer::Answer;
 use leadhand_domain::command::Command;
 use leadhand_domain::context::Actor;
@@ -21,6 +24,7 @@ use leadhand_store::Store;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
+use together::Together;
 use tokio::sync::{mpsc, oneshot};
 use tokio::task::JoinHandle;
 use uuid::Uuid;
@@ -171,6 +175,7 @@ pub(crate) struct Writers {
     entropy: Arc<dyn Entropy>,
     hub: Arc<Hub>,
     options: Options,
+    together: Arc<Together>,
     lines: Mutex<Lines>,
 }
 
@@ -183,7 +188,8 @@ struct Lines {
 
 impl Writers {
     pub(crate) fn new(store: Store, entropy: Arc<dyn Entropy>, hub: Arc<Hub>, options: Options) -> Self {
-        Self { store, entropy, hub, options, lines: Mutex::default() }
+        let together = Arc::new(Together::start(store.clone(), hub.clone()));
+        Self { store, entropy, hub, options, together, lines: Mutex::default() }
     }
 
     /// Queues a command; answers when it is decided and committed, or refused.
@@ -245,7 +251,8 @@ impl Writers {
 }
 
 async fn serve(writers: Arc<Writers>, shop: ShopId, mut queue: mpsc::Receiver<Message>) {
-    let mut line = Line::new(writers.store.clone(), writers.entropy.clone(), writers.hub.clone(), shop);
+    let judge = Judge { entropy: writers.entropy.clone(), shop };
+    let mut line = Line::new(writers.store.clone(), writers.hub.clone(), writers.together.clone(), judge);
     let most = writers.options.batch;
     let mut received = Vec::new();
     loop {

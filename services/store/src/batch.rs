@@ -3,7 +3,8 @@
 use crate::errors::{StoreError, commit_failed};
 use crate::read::{Called, Clocked, Head, RawHead, refuse_newer};
 use crate::store::{LOCK_TIMEOUT, begin};
-use crate::{load, read, write};
+use crate::write::{self, Part};
+use crate::{load, read};
 use leadhand_domain::need::Need;
 use leadhand_domain::state::{AnyRow, RowChange};
 use leadhand_facts::text::TextBody;
@@ -174,26 +175,24 @@ impl Batch {
     /// Writes facts, rows, texts and requests, and moves the head; what follows them may be written by another call. An
     /// error ends the batch.
     pub async fn write(&mut self, written: &Written<'_>) -> Result<(), StoreError> {
-        let done = write::write(&mut self.tx, self.shop, &self.head, self.now, written).await;
+        let part = Part { shop: self.shop, head: &self.head, now: self.now, written };
+        let done = write::write(&mut self.tx, &[part]).await;
         let (moved, unlimited) = self.noting(done)?;
-        self.head = moved;
+        if let [moved] = moved[..] {
+            self.head = moved;
+        }
         self.unlimited |= unlimited;
         Ok(())
     }
 
     /// Commits. [`StoreError::CommitUnknown`] means what it says; everything else was not written.
     #[tracing::instrument(level = "debug", name = "Batch::commit", skip(self), fields(shop = %self.shop))]
-    pub async fn commit(mut self) -> Result<(), StoreError> {
+    pub async fn commit(self) -> Result<(), StoreError> {
         if self.broken {
             self.rollback().await?;
             return Err(StoreError::BrokenBatch);
         }
-        // A COMMIT must never be cancelled: with a synchronous standby the server would then
-        // answer success for what may yet be lost.
-        if !self.unlimited {
-            sqlx::query!("SET LOCAL statement_timeout = 0").execute(&mut *self.tx).await?;
-        }
-        self.tx.commit().await.map_err(commit_failed)
+        commit(self.tx, self.unlimited).await
     }
 
     /// Ends the batch with nothing written.
@@ -205,4 +204,14 @@ impl Batch {
         self.broken |= done.is_err();
         done
     }
+}
+
+/// Commits a write transaction; its statements have a limit of time until now, or none any more.
+pub(crate) async fn commit(mut tx: Transaction<'static, Postgres>, unlimited: bool) -> Result<(), StoreError> {
+    // A COMMIT must never be cancelled: with a synchronous standby the server would then
+    // answer success for what may yet be lost.
+    if !unlimited {
+        sqlx::query!("SET LOCAL statement_timeout = 0").execute(&mut *tx).await?;
+    }
+    tx.commit().await.map_err(commit_failed)
 }

@@ -4,8 +4,10 @@
 use crate::clock::{instant, stamp};
 use crate::errors::StoreError;
 use crate::store::{Store, begin};
+use chrono::{DateTime, Utc};
 use leadhand_facts::words::Role;
 use leadhand_facts::{Instant, PersonId, PrincipalId, ShopId, TokenId};
+use std::collections::{BTreeSet, HashMap};
 use uuid::Uuid;
 
 /// What a secret's hash leads to, also when it counts no longer.
@@ -91,42 +93,78 @@ pub struct Trying {
     pub most: i32,
 }
 
+/// Secrets that one statement asks about: their hashes are a few hundred kilobytes.
+const ASKED_AT_ONCE: usize = 5_000;
+
+/// A holder's row as it is read.
+struct RawHolder {
+    hash: String,
+    shop: Option<Uuid>,
+    token: Uuid,
+    principal: Uuid,
+    person: Option<Uuid>,
+    device: Option<Uuid>,
+    role: Option<String>,
+    expires_at: Option<DateTime<Utc>>,
+    over: bool,
+    expired: bool,
+}
+
+impl RawHolder {
+    /// Nobody when the role is unknown here: the table's check knows the same words.
+    fn holder(self) -> Option<Holder> {
+        let who = match self.shop {
+            None => Who::Operator(PrincipalId(self.principal)),
+            Some(shop) => Who::Shop {
+                shop: ShopId(shop),
+                token: TokenId(self.token),
+                device: self.device.map(TokenId),
+                principal: PrincipalId(self.principal),
+                person: self.person.map(PersonId),
+                role: self.role.as_deref().and_then(Role::from_word)?,
+            },
+        };
+        Some(Holder { who, expires_at: self.expires_at.map(instant), over: self.over, expired: self.expired })
+    }
+}
+
 impl Store {
     /// Who holds the secret with this SHA-256 in hexadecimal, whatever the shop; also when it counts no
     /// longer.
     #[tracing::instrument(level = "debug", skip_all)]
     pub async fn holder(&self, hash: &str) -> Result<Option<Holder>, StoreError> {
-        let mut found = sqlx::query!(
-            r#"SELECT shop, token AS "token!", principal AS "principal!", person, device, role, expires_at,
-                over AS "over!", expired AS "expired!"
-            FROM holder_by_hash($1)"#,
-            hash
-        )
-        .fetch_all(&mut *self.connection().await?)
-        .await?;
-        // A secret that leads to two leads to nobody: neither may act as the other.
-        if found.len() > 1 {
-            tracing::error!(holders = found.len(), "a secret has more than one holder; nobody is let in with it");
-            return Ok(None);
-        }
-        let Some(found) = found.pop() else { return Ok(None) };
-        let who = match (found.shop, found.role) {
-            (None, _) => Who::Operator(PrincipalId(found.principal)),
-            (Some(shop), role) => {
-                // The table's check knows the same words; one that is unknown here gives no access.
-                let Some(role) = role.as_deref().and_then(Role::from_word) else { return Ok(None) };
-                Who::Shop {
-                    shop: ShopId(shop),
-                    token: TokenId(found.token),
-                    device: found.device.map(TokenId),
-                    principal: PrincipalId(found.principal),
-                    person: found.person.map(PersonId),
-                    role,
+        Ok(self.holders(&[hash.to_owned()]).await?.remove(hash))
+    }
+
+    /// The same of many secrets, by their hashes, in one question for thousands of them.
+    #[tracing::instrument(level = "debug", skip_all, fields(hashes = hashes.len()))]
+    pub async fn holders(&self, hashes: &[String]) -> Result<HashMap<String, Holder>, StoreError> {
+        let (mut holders, mut shared) = (HashMap::with_capacity(hashes.len()), Vec::new());
+        let once: BTreeSet<&String> = hashes.iter().collect();
+        let once: Vec<String> = once.into_iter().cloned().collect();
+        for asked in once.chunks(ASKED_AT_ONCE) {
+            let found = sqlx::query_as!(
+                RawHolder,
+                r#"SELECT hash AS "hash!", shop, token AS "token!", principal AS "principal!", person, device, role,
+                    expires_at, over AS "over!", expired AS "expired!"
+                FROM holders_by_hash($1)"#,
+                asked
+            )
+            .fetch_all(&mut *self.connection().await?)
+            .await?;
+            for raw in found {
+                let hash = raw.hash.clone();
+                if holders.insert(hash.clone(), raw.holder()).is_some() {
+                    shared.push(hash);
                 }
             }
-        };
-        let expires_at = found.expires_at.map(instant);
-        Ok(Some(Holder { who, expires_at, over: found.over, expired: found.expired }))
+        }
+        for hash in shared {
+            // A secret that leads to two leads to nobody: neither may act as the other.
+            tracing::error!("a secret has more than one holder; nobody is let in with it");
+            holders.remove(&hash);
+        }
+        Ok(holders.into_iter().filter_map(|(hash, holder)| Some((hash, holder?))).collect())
     }
 
     /// How many of these hashes of secrets somebody has already, in any shop or outside of all.

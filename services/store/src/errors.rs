@@ -143,6 +143,16 @@ impl StoreError {
         matches!(self, Self::NewerShop { .. } | Self::Fact { source: UpcastError::Unknown { .. }, .. })
     }
 
+    /// What it means to each of the shops that shared a transaction; nothing where one of them may have brought it about, or
+    /// where it tells them no more than they learn by themselves.
+    pub fn for_each_shop(&self) -> Option<Self> {
+        match self {
+            Self::Exhausted => Some(Self::Exhausted),
+            Self::CommitUnknown(why) => Some(Self::CommitUnknown(sqlx::Error::Protocol(why.to_string()))),
+            _ => None,
+        }
+    }
+
     /// Whether one command of a batch may have brought this about by what it says or touches. Then
     /// the others are better off without it.
     pub fn may_be_one_commands(&self) -> bool {

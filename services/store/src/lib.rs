@@ -3,6 +3,7 @@
 //!
 //! A shop's writer takes a [`Batch`]: it locks the shop's head, loads what the rules ask for by
 //! [`Need`](leadhand_domain::need::Need), and writes facts and changed rows in few statements.
+//! Where several shops' writers have everything that the rules ask for, they share a [`Joint`].
 //! Everybody else reads in a [`Snapshot`]. Rows travel as JSON whose fields are the columns, so a
 //! new column is a migration and a field, and no statement has to be touched.
 
@@ -11,6 +12,7 @@ mod batch;
 mod clock;
 mod doors;
 mod errors;
+mod joint;
 mod lives;
 mod load;
 mod migrate;
@@ -25,6 +27,7 @@ mod write;
 pub use batch::{AcceptedRequest, Batch, Outline, Written};
 pub use doors::{Holder, OpenedShop, OperatorInfo, Tried, Trying, Who};
 pub use errors::StoreError;
+pub use joint::{Joint, Known, Taken};
 pub use migrate::{migrate, newest_migration};
 pub use moment::{Moment, is_empty};
 pub use read::{Called, Head};

@@ -8,7 +8,7 @@ use crate::{about, lives, load, read};
 use leadhand_domain::labels::Opening;
 use leadhand_domain::need::Need;
 use leadhand_domain::state::AnyRow;
-use leadhand_domain::view::lives::Lived;
+use leadhand_domain::view::lives::LivedStage;
 use leadhand_facts::rows::{MoveRow, Row, StepRow, TABLES};
 use leadhand_facts::text::TextBody;
 use leadhand_facts::words::JobState;
@@ -246,8 +246,8 @@ impl Snapshot {
         Ok(found.into_iter().map(JobNo).collect())
     }
 
-    /// What the time of the stages of these jobs depends on; the filter's states and page do not count.
-    pub async fn lives(&mut self, job: Option<JobNo>, filter: &JobFilter) -> Result<Vec<Lived>, StoreError> {
+    /// What the time of the stages of these jobs depends on, by template; the filter's states and page do not count.
+    pub async fn lives(&mut self, job: Option<JobNo>, filter: &JobFilter) -> Result<Vec<LivedStage>, StoreError> {
         lives::lives(&mut self.tx, self.shop, job, filter).await
     }
 

@@ -3,6 +3,7 @@
 use crate::batch::Batch;
 use crate::clock::stamp;
 use crate::errors::StoreError;
+use crate::joint::{Joint, Known};
 use crate::migrate::newest_migration;
 use crate::snapshot::Snapshot;
 use crate::wake::{self, Wakes};
@@ -107,6 +108,12 @@ impl Store {
         Batch::begin(&self.pool, shop).await
     }
 
+    /// Begins a write transaction of those of these shops that nobody else holds and whose journals are as they are known,
+    /// without waiting for any.
+    pub async fn begin_joint(&self, known: &[Known]) -> Result<Joint, StoreError> {
+        Joint::begin(&self.pool, known).await
+    }
+
     /// Begins the transaction that makes a shop. The head of one that is there already is given as it is.
     pub async fn begin_new(&self, shop: ShopId) -> Result<Batch, StoreError> {
         Batch::begin_new(&self.pool, shop).await
@@ -181,16 +188,26 @@ impl Store {
     }
 }
 
-/// Begins a transaction and says whose it is, in one round trip. A UUID needs no quoting.
-///
-/// In a task of its own: a beginning that its caller dropped half-way would leave a connection with its transaction open,
-/// and the next borrower would write into it. So it goes on to its end, and what is dropped then is rolled back.
+/// Begins a transaction of one shop.
 pub(crate) async fn begin(
     pool: &PgPool,
     mode: &str,
     shop: ShopId,
 ) -> Result<Transaction<'static, Postgres>, StoreError> {
-    let sql = format!("BEGIN {mode}; SET LOCAL leadhand.shop = '{shop}'");
+    begin_for(pool, mode, &[shop]).await
+}
+
+/// Begins a transaction and says whose it is, in one round trip. A UUID needs no quoting.
+///
+/// In a task of its own: a beginning that its caller dropped half-way would leave a connection with its transaction open,
+/// and the next borrower would write into it. So it goes on to its end, and what is dropped then is rolled back.
+pub(crate) async fn begin_for(
+    pool: &PgPool,
+    mode: &str,
+    shops: &[ShopId],
+) -> Result<Transaction<'static, Postgres>, StoreError> {
+    let shops = shops.iter().map(ToString::to_string).collect::<Vec<_>>().join(",");
+    let sql = format!("BEGIN {mode}; SET LOCAL leadhand.shop = '{shops}'");
     let taken = all_taken(pool);
     let begun = tokio::spawn({
         let pool = pool.clone();

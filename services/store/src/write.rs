@@ -1,11 +1,12 @@
-//! Writing a batch in few statements: one for journal, requests, texts and head, and one for each
-//! table that has changed rows.
+//! Writing batches in few statements: one for journals, requests, texts and heads, and one for the changed rows of all
+//! tables, of however many shops.
 
 mod remove;
 
 use crate::batch::{AcceptedRequest, Outline, Written};
 use crate::errors::StoreError;
 use crate::read::Head;
+use chrono::{DateTime, Utc};
 use leadhand_domain::state::RowChange;
 use leadhand_facts::rows::{CalendarRow, MoveRow, Row, TABLES, TemplateRow};
 use leadhand_facts::upcast;
@@ -33,29 +34,41 @@ const ORDERED: [(&str, &str); 8] = [
     ("shortage", "r.closed_n NULLS LAST"),
 ];
 
-/// Where the head stands then, and whether statements have no limit of time any more.
-pub(crate) async fn write(
-    conn: &mut PgConnection,
-    shop: ShopId,
-    head: &Head,
-    now: Instant,
-    written: &Written<'_>,
-) -> Result<(Head, bool), StoreError> {
-    let mut moved = moved_head(head, written.entries)?;
-    let facts = written.entries.iter().map(stored).collect::<Result<Vec<_>, _>>()?;
-    moved.format = facts.iter().map(|(_, format)| *format).fold(head.format, i32::max);
-    let facts = facts.into_iter().map(|(fact, _)| fact).collect();
-    write_book(conn, shop, head, &moved, now, facts, written).await?;
-    let (rows, gone) = by_table(written.changes)?;
-    for (table, keys) in gone {
-        remove::remove(conn, shop, table, Value::Array(keys)).await?;
+/// What one shop writes.
+#[derive(Clone, Copy)]
+pub(crate) struct Part<'a> {
+    /// The shop.
+    pub shop: ShopId,
+    /// Where its head stands.
+    pub head: &'a Head,
+    /// When it is.
+    pub now: Instant,
+    /// What is written.
+    pub written: &'a Written<'a>,
+}
+
+/// Where the heads stand then, and whether statements have no limit of time any more.
+pub(crate) async fn write(conn: &mut PgConnection, parts: &[Part<'_>]) -> Result<(Vec<Head>, bool), StoreError> {
+    if parts.is_empty() {
+        return Ok((Vec::new(), false));
+    }
+    let (mut book, mut rows) = (Book::default(), ByTable::new());
+    for part in parts {
+        book.add(part)?;
+        add_rows(&mut rows, part)?;
+    }
+    let moved = write_book(conn, book).await?;
+    for part in parts {
+        for (table, keys) in gone(part.written.changes) {
+            remove::remove(conn, part.shop, table, Value::Array(keys)).await?;
+        }
     }
     let unlimited = !rows.is_empty();
     if unlimited {
-        put(conn, shop, rows).await?;
+        put(conn, rows).await?;
     }
-    if !written.erased_texts.is_empty() {
-        erase(conn, shop, written.erased_texts).await?;
+    for part in parts.iter().filter(|part| !part.written.erased_texts.is_empty()) {
+        erase(conn, part.shop, part.written.erased_texts).await?;
     }
     Ok((moved, unlimited))
 }
@@ -73,67 +86,95 @@ fn moved_head(head: &Head, entries: &[Entry]) -> Result<Head, StoreError> {
     Ok(moved)
 }
 
-/// Journal, requests, texts and head, in one round trip.
-#[tracing::instrument(level = "debug", skip_all, fields(%shop, facts = written.entries.len()))]
-async fn write_book(
-    conn: &mut PgConnection,
-    shop: ShopId,
-    from: &Head,
-    moved: &Head,
-    now: Instant,
+/// Journals, requests, texts and heads, gathered.
+#[derive(Default)]
+struct Book {
     facts: Vec<Value>,
-    written: &Written<'_>,
-) -> Result<(), StoreError> {
-    let requests = written.requests.iter().map(|request| accepted(request, now)).collect();
-    let texts = written
-        .texts
-        .iter()
-        .map(|(text, request)| json!({ "text": text.id, "salt": text.salt, "body": text.body, "request": request }));
+    requests: Vec<Value>,
+    texts: Vec<Value>,
+    shops: Vec<Uuid>,
+    from: Vec<i64>,
+    moved: Vec<Head>,
+}
+
+impl Book {
+    fn add(&mut self, part: &Part<'_>) -> Result<(), StoreError> {
+        let Part { shop, head, now, written } = *part;
+        let mut moved = moved_head(head, written.entries)?;
+        for entry in written.entries {
+            let (fact, format) = stored(shop, entry)?;
+            moved.format = moved.format.max(format);
+            self.facts.push(fact);
+        }
+        self.requests.extend(written.requests.iter().map(|request| accepted(shop, request, now)));
+        self.texts.extend(written.texts.iter().map(|(text, request)| {
+            json!({ "shop": shop, "text": text.id, "salt": text.salt, "body": text.body, "request": request })
+        }));
+        self.shops.push(shop.0);
+        self.from.push(head.number);
+        self.moved.push(moved);
+        Ok(())
+    }
+}
+
+/// Journals, requests, texts and heads, in one round trip. Where the heads stand then.
+#[tracing::instrument(level = "debug", skip_all, fields(shops = book.shops.len(), facts = book.facts.len()))]
+async fn write_book(conn: &mut PgConnection, book: Book) -> Result<Vec<Head>, StoreError> {
+    let Book { facts, requests, texts, shops, from, moved } = book;
+    let numbers: Vec<i64> = moved.iter().map(|head| head.number).collect();
+    let fact_ids: Vec<Option<Uuid>> = moved.iter().map(|head| head.fact_id.map(|id| id.0)).collect();
+    let recorded: Vec<DateTime<Utc>> = moved.iter().map(|head| crate::clock::stamp(head.recorded_at)).collect();
+    let formats: Vec<i32> = moved.iter().map(|head| head.format).collect();
     let found = sqlx::query!(
         r"WITH facts AS (
             INSERT INTO journal (shop, number, fact_id, kind, version, body, recorded_at, happened_at, principal,
                 person, proved, request)
-            SELECT $1, f.number, f.fact_id, f.kind, f.version, f.body, f.recorded_at, f.happened_at, f.principal,
+            SELECT f.shop, f.number, f.fact_id, f.kind, f.version, f.body, f.recorded_at, f.happened_at, f.principal,
                 f.person, f.proved, f.request
-            FROM jsonb_populate_recordset(NULL::journal, $2) AS f
+            FROM jsonb_populate_recordset(NULL::journal, $1) AS f
         ), accepted AS (
             INSERT INTO request (shop, request, principal, fingerprint, outline, blanked, answer, first_n, last_n,
                 recorded_at)
-            SELECT $1, r.request, r.principal, decode(r.fingerprint, 'hex'), decode(r.outline, 'hex'), r.blanked,
+            SELECT r.shop, r.request, r.principal, decode(r.fingerprint, 'hex'), decode(r.outline, 'hex'), r.blanked,
                 r.answer, r.first_n, r.last_n, r.recorded_at
-            FROM jsonb_to_recordset($3) AS r (request uuid, principal uuid, fingerprint text, outline text,
+            FROM jsonb_to_recordset($2) AS r (shop uuid, request uuid, principal uuid, fingerprint text, outline text,
                 blanked text[], answer jsonb, first_n bigint, last_n bigint, recorded_at timestamptz)
         ), words AS (
             INSERT INTO text_body (shop, text, salt, body, request)
-            SELECT $1, t.text, t.salt, t.body, t.request FROM jsonb_populate_recordset(NULL::text_body, $4) AS t
+            SELECT t.shop, t.text, t.salt, t.body, t.request FROM jsonb_populate_recordset(NULL::text_body, $3) AS t
         )
-        UPDATE head SET number = $5, fact_id = $6, recorded_at = $7, format = $9 WHERE shop = $1 AND number = $8",
-        shop.0,
+        UPDATE head AS h SET number = m.number, fact_id = m.fact_id, recorded_at = m.recorded_at, format = m.format
+        FROM unnest($4::uuid[], $5::bigint[], $6::bigint[], $7::uuid[], $8::timestamptz[], $9::integer[])
+            AS m (shop, was, number, fact_id, recorded_at, format)
+        WHERE h.shop = m.shop AND h.number = m.was",
         Value::Array(facts),
         Value::Array(requests),
-        Value::Array(texts.collect()),
-        moved.number,
-        moved.fact_id.map(|id| id.0),
-        crate::clock::stamp(moved.recorded_at),
-        from.number,
-        moved.format
+        Value::Array(texts),
+        &shops,
+        &from,
+        &numbers,
+        &fact_ids as &[Option<Uuid>],
+        &recorded,
+        &formats
     )
     .execute(conn)
     .await?;
-    // The head is locked, so this is a second call of `write` or a defect.
-    if found.rows_affected() == 1 {
-        Ok(())
+    // The heads are locked, so this is a second call of `write` or a defect.
+    if found.rows_affected() == shops.len() as u64 {
+        Ok(moved)
     } else {
-        Err(StoreError::NotDense { wanted: from.number, found: moved.number })
+        let first = |numbers: &[i64]| numbers.first().copied().unwrap_or_default();
+        Err(StoreError::NotDense { wanted: first(&from), found: first(&numbers) })
     }
 }
 
 /// A fact as a row of the journal, and its format.
-fn stored(entry: &Entry) -> Result<(Value, i32), StoreError> {
+fn stored(shop: ShopId, entry: &Entry) -> Result<(Value, i32), StoreError> {
     let as_row = |source| StoreError::Row { table: "journal".to_owned(), source };
     let fact = upcast::store(&entry.fact).map_err(as_row)?;
     let format = upcast::format_of(&fact.kind, fact.version);
     let row = json!({
+        "shop": shop,
         "number": entry.number,
         "fact_id": entry.fact_id,
         "kind": fact.kind,
@@ -149,7 +190,7 @@ fn stored(entry: &Entry) -> Result<(Value, i32), StoreError> {
     Ok((row, format))
 }
 
-fn accepted(request: &AcceptedRequest, now: Instant) -> Value {
+fn accepted(shop: ShopId, request: &AcceptedRequest, now: Instant) -> Value {
     let hex = |bytes: &Vec<u8>| {
         bytes.iter().fold(String::new(), |mut text, byte| {
             let _ = write!(text, "{byte:02x}");
@@ -157,6 +198,7 @@ fn accepted(request: &AcceptedRequest, now: Instant) -> Value {
         })
     };
     json!({
+        "shop": shop,
         "request": request.request,
         "principal": request.principal,
         "fingerprint": request.fingerprint.as_ref().map(hex),
@@ -169,38 +211,41 @@ fn accepted(request: &AcceptedRequest, now: Instant) -> Value {
     })
 }
 
+/// Rows or keys by table.
 type ByTable = BTreeMap<&'static str, Vec<Value>>;
 
-fn by_table(changes: &[RowChange]) -> Result<(ByTable, ByTable), StoreError> {
-    let (mut rows, mut gone) = (ByTable::new(), ByTable::new());
+fn add_rows(rows: &mut ByTable, part: &Part<'_>) -> Result<(), StoreError> {
+    for change in part.written.changes {
+        let RowChange::Put(row) = change else { continue };
+        let table = row.table();
+        let mut value = row.to_value().map_err(|source| StoreError::Row { table: table.to_owned(), source })?;
+        value["shop"] = json!(part.shop);
+        rows.entry(table).or_default().push(value);
+    }
+    Ok(())
+}
+
+fn gone(changes: &[RowChange]) -> ByTable {
+    let mut gone = ByTable::new();
     for change in changes {
-        match change {
-            RowChange::Put(row) => {
-                let table = row.table();
-                let value = row.to_value().map_err(|source| StoreError::Row { table: table.to_owned(), source })?;
-                rows.entry(table).or_default().push(value);
-            }
-            RowChange::Removed { table, key } => gone.entry(table).or_default().push(key.clone()),
+        if let RowChange::Removed { table, key } = change {
+            gone.entry(table).or_default().push(key.clone());
         }
     }
-    Ok((rows, gone))
+    gone
 }
 
 /// Writes rows of all tables, new and changed alike, in one round trip, and takes the limit away from the statement that
 /// follows, which is the COMMIT mostly. No row of one table refers to another's, so the
 /// order of the tables does not matter.
-#[tracing::instrument(level = "debug", skip_all, fields(%shop, table = rows.len()))]
-async fn put(
-    conn: &mut PgConnection,
-    shop: ShopId,
-    rows: BTreeMap<&'static str, Vec<Value>>,
-) -> Result<(), StoreError> {
+#[tracing::instrument(level = "debug", skip_all, fields(table = rows.len()))]
+async fn put(conn: &mut PgConnection, rows: ByTable) -> Result<(), StoreError> {
     let mut parts = Vec::with_capacity(rows.len());
     for (at, (table, rows)) in rows.iter().enumerate() {
-        parts.push(format!("put_{table} AS ({})", put_sql(table, rows.first(), at + 2)?));
+        parts.push(format!("put_{table} AS ({})", put_sql(table, rows.first(), at + 1)?));
     }
     let sql = format!("WITH {} SELECT set_config('statement_timeout', '0', true)", parts.join(", "));
-    let query = sqlx::query(AssertSqlSafe(sql)).bind(shop.0);
+    let query = sqlx::query(AssertSqlSafe(sql));
     rows.into_values().fold(query, |query, rows| query.bind(Value::Array(rows))).execute(conn).await?;
     Ok(())
 }
@@ -217,13 +262,13 @@ fn put_sql(table: &str, row: Option<&Value>, at: usize) -> Result<String, StoreE
     let named = |prefix: &str| columns.iter().map(|column| format!("{prefix}{column}")).collect::<Vec<_>>().join(", ");
     // Only columns that are known here: one that a newer migration added keeps its default.
     let mut sql = format!(
-        "INSERT INTO {table} (shop, {}) SELECT $1::uuid, {} FROM jsonb_populate_recordset(NULL::{table}, ${at}::jsonb) AS r \
-         {order}",
+        "INSERT INTO {table} ({}) SELECT {} FROM jsonb_populate_recordset(NULL::{table}, ${at}::jsonb) AS r {order}",
         named(""),
         named("r.")
     );
     if !WRITTEN_ONCE.contains(&table) {
-        let set: Vec<String> = columns.iter().map(|column| format!("{column} = excluded.{column}")).collect();
+        let others = columns.iter().filter(|column| column.as_str() != "shop");
+        let set: Vec<String> = others.map(|column| format!("{column} = excluded.{column}")).collect();
         let _ = write!(sql, " ON CONFLICT ON CONSTRAINT {table}_pkey DO UPDATE SET {}", set.join(", "));
     }
     Ok(sql)

@@ -162,19 +162,20 @@ impl App {
         let AuditFilter { job, template, opened_from, opened_until } = filter;
         let mut reading = Reading::begin(self, who.shop).await?;
         let wanted = JobFilter { template: template.clone(), opened_from, opened_until, ..JobFilter::default() };
-        let lives = reading.snapshot.lives(job, &wanted).await?;
-        if lives.is_empty() {
+        let stages = reading.snapshot.lives(job, &wanted).await?;
+        if stages.is_empty() {
             let known = job.map(Need::Job).into_iter().chain(template.clone().map(Need::LatestTemplate));
             reading.load(&known.collect::<Vec<_>>()).await?;
             job.map(|job| look::job(&reading.state, job).map(|_| ())).transpose()?;
             template.map(|key| look::template(&reading.state, &key).map(|_| ())).transpose()?;
         }
-        let begun = lives.iter().filter_map(|lived| lived.ready_at.into_iter().chain(lived.started_at).min()).min();
+        let lives = stages.iter().flat_map(|stage| &stage.lives);
+        let begun = lives.filter_map(|lived| lived.ready_at.into_iter().chain(lived.started_at).min()).min();
         let open = match begun {
             Some(begun) => reading.snapshot.openings(begun).await?,
             None => Vec::new(),
         };
-        let report = audit_lives(lives, &open, reading.state.head, reading.now());
+        let report = audit_lives(stages, &open, reading.state.head, reading.now());
         if report.lines.len() > LINES_MAX {
             return Err(AppError::OutOfRange(format!(
                 "{} lines come of it and at most {LINES_MAX} are answered; narrow it with from_at, until_at or template",

@@ -1,30 +1,23 @@
 //! One batch: begin, look up repeats, decide one after the other, write, commit, answer.
 
+use super::Submission;
 use super::catch_up::Kept;
+use super::judge::{Decided, Gathered, Judge, Verdict, barred, named};
 use super::loading::{context_of, load_ahead, load_for};
-use super::repeat::{asked, repeat};
-use super::{Outcome, Shown, Submission};
-use crate::chance::{Entropy, Sealer};
+use super::repeat::repeat;
+use super::together::Together;
 use crate::error::AppError;
 use crate::hub::Hub;
-use leadhand_domain::answer::Answer;
 use leadhand_domain::command::{Command, ForgetCustomer, ForgetPerson};
-use leadhand_domain::decide::{decide, session_counts};
-use leadhand_domain::follow::note_whole;
 use leadhand_domain::names;
 use leadhand_domain::need::Need;
-use leadhand_domain::refusal::Refusal;
 use leadhand_domain::state::{AnyRow, State};
-use leadhand_facts::text::TextBody;
-use leadhand_facts::{Entry, Fact, Instant, PersonId, RequestId, ShopId, TextId};
-use leadhand_store::{AcceptedRequest, Batch, Store, StoreError, Written};
+use leadhand_facts::{PersonId, RequestId, ShopId, TextId};
+use leadhand_store::{AcceptedRequest, Batch, Store, StoreError};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
 use tracing::{Instrument, Span};
-
-/// Rows kept in memory between batches at most.
-const CACHE_ROWS: usize = 50_000;
 
 /// How often a batch whose commit broke is tried again; its request ids tell what took effect.
 const COMMIT_TRIES: u32 = 4;
@@ -35,26 +28,15 @@ const COMMIT_PAUSE: Duration = Duration::from_millis(250);
 /// A shop's line, with what it remembers from batch to batch.
 pub(super) struct Line {
     store: Store,
-    entropy: Arc<dyn Entropy>,
     hub: Arc<Hub>,
-    shop: ShopId,
+    together: Arc<Together>,
+    judge: Judge,
     kept: Option<Kept>,
 }
 
-/// What a batch has gathered.
-#[derive(Default)]
-struct Gathered {
-    entries: Vec<Entry>,
-    texts: Vec<(TextBody, RequestId)>,
-    requests: BTreeMap<RequestId, AcceptedRequest>,
-    erased: Vec<TextId>,
-}
-
-type Verdict = Result<Outcome, AppError>;
-
 impl Line {
-    pub(super) fn new(store: Store, entropy: Arc<dyn Entropy>, hub: Arc<Hub>, shop: ShopId) -> Self {
-        Self { store, entropy, hub, shop, kept: None }
+    pub(super) fn new(store: Store, hub: Arc<Hub>, together: Arc<Together>, judge: Judge) -> Self {
+        Self { store, hub, together, judge, kept: None }
     }
 
     /// Decides, commits and answers these commands. False when the shop could not be had in time: whoever waits
@@ -77,9 +59,9 @@ impl Line {
             return true;
         }
         metrics::histogram!("leadhand_batch_commands").record(u32::try_from(waiting.len()).unwrap_or(u32::MAX));
-        let span = span_of(self.shop, &waiting);
+        let span = span_of(self.judge.shop, &waiting);
         let begun = tokio::time::Instant::now();
-        let attempted = self.attempt_until_known(&waiting).instrument(span).await;
+        let (waiting, attempted) = self.with_others_or_alone(waiting).instrument(span).await;
         metrics::histogram!("leadhand_batch_duration_seconds").record(begun.elapsed().as_secs_f64());
         match attempted {
             Ok(verdicts) => {
@@ -90,7 +72,7 @@ impl Line {
             Err(error) if waiting.len() > 1 && error.may_be_one_commands() => {
                 // The database caught what the rules let through: one by one, only the culprit
                 // is refused.
-                tracing::warn!(%error, shop = %self.shop, "batch refused by the database; running it one by one");
+                tracing::warn!(%error, shop = %self.judge.shop, "batch refused by the database; running it one by one");
                 self.one_by_one(waiting).await;
             }
             Err(error) => {
@@ -117,8 +99,8 @@ impl Line {
 
     async fn alone(&mut self, one: &Submission) -> Verdict {
         let one = std::slice::from_ref(one);
-        let span = span_of(self.shop, one);
-        match self.attempt_until_known(one).instrument(span).await {
+        let span = span_of(self.judge.shop, one);
+        match self.attempt_until_known(one, None).instrument(span).await {
             Ok(mut verdicts) => verdicts.pop().unwrap_or(Err(AppError::Unknown)),
             Err(error) => Err(self.failed(error)),
         }
@@ -128,22 +110,37 @@ impl Line {
     /// it may be one command's doing.
     fn failed(&self, error: StoreError) -> AppError {
         if error.may_be_one_commands() && !error.is_passing() {
-            return self.defect(error.to_string());
+            return self.judge.defect(error.to_string());
         }
         error.into()
     }
 
-    /// A rule let through what it should have refused.
-    fn defect(&self, why: String) -> AppError {
-        metrics::counter!("leadhand_rule_defects_total").increment(1);
-        tracing::error!(why, shop = %self.shop, "a rule let through what can't be written");
-        Refusal::Defect { why }.into()
+    /// Commits these together with what other shops write just now, or else by themselves.
+    async fn with_others_or_alone(
+        &mut self,
+        waiting: Vec<Submission>,
+    ) -> (Vec<Submission>, Result<Vec<Verdict>, StoreError>) {
+        let together = self.together.clone();
+        let _here = together.enter();
+        let (waiting, shared) = together.share(&self.judge, &mut self.kept, waiting).await;
+        let attempted = match shared {
+            None => self.attempt_until_known(&waiting, None).await,
+            Some(Err(unknown @ StoreError::CommitUnknown(_))) => {
+                tokio::time::sleep(COMMIT_PAUSE).await;
+                self.attempt_until_known(&waiting, Some(unknown)).await
+            }
+            Some(known) => known,
+        };
+        (waiting, attempted)
     }
 
     /// A commit that broke is *unknown*. The batch is run again: the request ids of what took
     /// effect are found, and the rest is decided anew.
-    async fn attempt_until_known(&mut self, waiting: &[Submission]) -> Result<Vec<Verdict>, StoreError> {
-        let mut unknown = None;
+    async fn attempt_until_known(
+        &mut self,
+        waiting: &[Submission],
+        mut unknown: Option<StoreError>,
+    ) -> Result<Vec<Verdict>, StoreError> {
         for _ in 0..COMMIT_TRIES {
             match self.attempt(waiting).await {
                 Err(error @ StoreError::CommitUnknown(_)) => unknown = Some(error),
@@ -157,7 +154,7 @@ impl Line {
     }
 
     async fn attempt(&mut self, waiting: &[Submission]) -> Result<Vec<Verdict>, StoreError> {
-        let mut batch = self.store.begin(self.shop).await?;
+        let mut batch = self.store.begin(self.judge.shop).await?;
         let mut state = self.state(&mut batch).await?;
         let ids: Vec<RequestId> = waiting.iter().map(|one| one.write.request).collect();
         let mut gathered = Gathered::default();
@@ -195,10 +192,7 @@ impl Line {
         one: &Submission,
         gathered: &mut Gathered,
     ) -> Result<Verdict, StoreError> {
-        // Each command has its own instant, so that one of a batch can end what another began.
-        let last = gathered.entries.last().map_or(batch.now, |entry| Instant(entry.recorded_at.0.saturating_add(1)));
-        let now = batch.now.max(last);
-        let context = context_of(one, now);
+        let context = context_of(one, gathered.next(batch.now));
         let command = match &one.command {
             Command::ForgetPerson(ForgetPerson { person, .. }) => {
                 let texts = texts_of(batch, state, Need::PersonTexts(*person)).await?;
@@ -211,18 +205,8 @@ impl Line {
             as_asked => as_asked,
         };
         load_for(batch, state, one.shown, command, &context).await?;
-        // A token may have been revoked since it was shown, also by a command earlier in this batch.
-        if one.shown.is_some_and(|shown| !counts(state, shown, batch.now)) {
-            return Ok(Err(AppError::Unauthenticated("over")));
-        }
-        if let Some(nobody) = one.write.named.iter().find_map(|named| named.unknown.clone()) {
-            return Ok(Err(nobody.into()));
-        }
-        if let Some(error) = &one.write.unworked {
-            return Ok(Err(AppError::clone(error)));
-        }
-        if let Some(refusal) = one.write.against.clone() {
-            return Ok(Err(AppError::refused(refusal, state)));
+        if let Some(error) = barred(state, one, batch.now) {
+            return Ok(Err(error));
         }
         if let Some((name, own)) = named(&one.command) {
             let names = names_of(batch, state, gathered, own).await?;
@@ -230,101 +214,19 @@ impl Line {
                 return Ok(Err(refusal.into()));
             }
         }
-        let mut sealer = Sealer::new(&*self.entropy, one.write.request);
-        let first_n = state.head + 1;
-        let decision = match decide(state, command, &context, &mut sealer) {
-            Ok(decision) => decision,
-            Err(Refusal::Defect { why }) => return Ok(Err(self.defect(why))),
-            Err(refusal) => return Ok(Err(AppError::refused(refusal, state))),
-        };
-        if one.write.dry_run {
-            // The same decision as ever, taken back like one that is refused.
-            state.roll_back(first_n - 1);
-            let answer = Answer { number: first_n - 1, recorded_at: None, ..decision.answer };
-            return Ok(Ok(Outcome { request: one.write.request, answer, repeated: false, dry_run: true }));
-        }
-        for entry in &decision.entries {
-            note_whole(state, entry);
-        }
-        gathered.take(self, one, decision.entries, &decision.answer, first_n, sealer.texts);
-        Ok(Ok(Outcome { request: one.write.request, answer: decision.answer, repeated: false, dry_run: false }))
+        Ok(self.judge.judge(state, one, command, &context, gathered))
     }
 
-    async fn commit(&mut self, mut batch: Batch, mut state: State, gathered: Gathered) -> Result<(), StoreError> {
-        let changes = state.take_changes();
-        let requests: Vec<AcceptedRequest> = gathered.requests.into_values().collect();
-        let wrote = !requests.is_empty();
-        if wrote {
-            let written = Written {
-                entries: &gathered.entries,
-                changes: &changes,
-                texts: &gathered.texts,
-                requests: &requests,
-                erased_texts: &gathered.erased,
-            };
-            batch.write(&written).await?;
+    async fn commit(&mut self, mut batch: Batch, state: State, gathered: Gathered) -> Result<(), StoreError> {
+        let (decided, before) = (Decided::new(state, gathered), batch.head.fact_id);
+        if decided.wrote() {
+            batch.write(&decided.written()).await?;
         }
-        let fact_id = batch.head.fact_id;
         // A repeat's answer was read under the head's lock and is committed as well, so that it
         // waits for a synchronous standby like the first one did.
         batch.commit().await?;
-        if !gathered.entries.is_empty() {
-            metrics::counter!("leadhand_facts_total").increment(gathered.entries.len() as u64);
-            self.hub.committed(self.shop, state.head);
-        }
-        if state.size() <= CACHE_ROWS {
-            self.kept = Some(Kept { state, fact_id });
-        }
+        self.kept = decided.committed(&self.hub, self.judge.shop, before);
         Ok(())
-    }
-}
-
-impl Gathered {
-    fn take(
-        &mut self,
-        line: &Line,
-        one: &Submission,
-        entries: Vec<Entry>,
-        answer: &Answer,
-        first_n: i64,
-        texts: Vec<(TextBody, RequestId)>,
-    ) {
-        for entry in &entries {
-            match &entry.fact {
-                Fact::PersonForgotten { texts, .. } | Fact::CustomerForgotten { texts, .. } => {
-                    self.erased.extend(texts);
-                }
-                Fact::PersonRenamed { erased, .. }
-                | Fact::CustomerEdited { erased, .. }
-                | Fact::VehicleDescribed { erased, .. } => {
-                    self.erased.extend(erased);
-                }
-                Fact::PinSet { erased, .. } | Fact::ProofWithdrawn { erased, .. } => self.erased.extend(erased),
-                _ => {}
-            }
-        }
-        // The timer's ids are derived from what is due: one that found nothing to do must not be used
-        // up, or the thing could never be done.
-        if entries.is_empty() && matches!(one.command, Command::Tick(_)) {
-            return;
-        }
-        let last_n = entries.last().map_or(first_n - 1, |entry| entry.number);
-        let sealed: Vec<&str> = texts.iter().map(|(text, _)| text.body.as_str()).collect();
-        let asked = asked(one);
-        self.requests.insert(
-            one.write.request,
-            AcceptedRequest {
-                request: one.write.request,
-                principal: one.actor.principal,
-                fingerprint: Some(asked.fingerprint(&*line.entropy)),
-                outline: asked.outline(&*line.entropy, &sealed),
-                answer: serde_json::to_value(answer).unwrap_or_default(),
-                first_n,
-                last_n,
-            },
-        );
-        self.entries.extend(entries);
-        self.texts.extend(texts);
     }
 }
 
@@ -369,15 +271,6 @@ async fn texts_of(batch: &mut Batch, state: &mut State, need: Need) -> Result<Ve
     Ok(texts)
 }
 
-/// The name that a command gives to somebody, and to whom if not to somebody new.
-fn named(command: &Command) -> Option<(&str, Option<PersonId>)> {
-    match command {
-        Command::AddPerson(asked) => Some((&asked.name, None)),
-        Command::RenamePerson(asked) => Some((&asked.name, Some(asked.person))),
-        _ => None,
-    }
-}
-
 /// The names of the shop's other persons, as the database and the commands before in this batch have them.
 async fn names_of(
     batch: &mut Batch,
@@ -391,12 +284,6 @@ async fn names_of(
     let mut names: Vec<String> = fresh.map(|text| text.body.clone()).collect();
     names.extend(batch.texts(&texts).await?.into_iter().map(|text| text.body));
     Ok(names)
-}
-
-fn counts(state: &State, shown: Shown, now: Instant) -> bool {
-    let row = state.tokens.get(&(shown.token,));
-    let token = row.is_some_and(|row| row.revoked_at.is_none() && row.expires_at.is_none_or(|end| end > now));
-    token && shown.session.is_none_or(|session| session_counts(state, session, now))
 }
 
 /// Those whose clients still wait; the others are told that they were too late.

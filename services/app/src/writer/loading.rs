@@ -72,16 +72,22 @@ pub(super) async fn load_for(
     context: &Context,
 ) -> Result<(), StoreError> {
     loop {
-        let mut missing = needs(state, command, context);
-        let to_enter = shown.into_iter().flat_map(needs_of_entry);
-        missing.extend(to_enter.filter(|need| !state.has(need)));
-        missing.sort();
-        missing.dedup();
+        let missing = missing(state, shown, command, context);
         if missing.is_empty() {
             return Ok(());
         }
         load_all(batch, state, missing).await?;
     }
+}
+
+/// What a command asks for that is not loaded.
+pub(super) fn missing(state: &State, shown: Option<Shown>, command: &Command, context: &Context) -> Vec<Need> {
+    let mut missing = needs(state, command, context);
+    let to_enter = shown.into_iter().flat_map(needs_of_entry);
+    missing.extend(to_enter.filter(|need| !state.has(need)));
+    missing.sort();
+    missing.dedup();
+    missing
 }
 
 /// What has to be seen to tell whether somebody may still come in.

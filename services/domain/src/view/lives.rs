@@ -6,23 +6,30 @@ use super::audit::{AuditLine, AuditReport, By, Subject};
 use crate::labels::{Held, Life, Opening, StageTimes, Work, labour, totals};
 use leadhand_facts::words::{StageKind, StageState};
 use leadhand_facts::{Instant, JobNo, StageKey, TemplateKey, TextId};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
-/// What a stage's time depends on.
+/// A stage of a template with all of its lives, a job at a time.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LivedStage {
+    /// The template; none for blank jobs.
+    pub template: Option<TemplateKey>,
+    /// The stage.
+    pub stage: StageKey,
+    /// The first place at which it stands in a written order.
+    pub place: i32,
+    /// The template's title, as in one of these jobs.
+    pub title: Option<String>,
+    /// A typed title.
+    pub title_text: Option<TextId>,
+    /// One for each job, by number.
+    pub lives: Vec<Lived>,
+}
+
+/// What a stage's time depends on in one job.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Lived {
     /// The job.
     pub job: JobNo,
-    /// Its template; none for blank jobs.
-    pub template: Option<TemplateKey>,
-    /// The stage.
-    pub stage: StageKey,
-    /// Its place in the written order.
-    pub place: i32,
-    /// The template's title.
-    pub title: Option<String>,
-    /// A typed title.
-    pub title_text: Option<TextId>,
     /// Work or wait.
     pub kind: StageKind,
     /// Where it stands.
@@ -42,25 +49,19 @@ pub struct Lived {
 }
 
 /// Lines by template and stage, templates in order and their stages as they are written.
-pub fn audit_lives(lives: Vec<Lived>, open: &[Opening], number: i64, now: Instant) -> AuditReport {
-    let mut sums: HashMap<(Option<TemplateKey>, StageKey), (i32, AuditLine)> = HashMap::new();
-    for lived in lives {
-        let key = (lived.template.clone(), lived.stage.clone());
-        let (place, line) = sums.entry(key).or_insert_with(|| {
-            let (template, stage) = (lived.template.clone(), lived.stage.clone());
-            let subject = Subject::TemplateStage { template, place: lived.place, stage };
-            (lived.place, AuditLine::of(subject, Title { words: lived.title.clone(), text: lived.title_text }))
-        });
-        *place = lived.place.min(*place);
-        add(line, lived, open, now);
-    }
-    let mut lines: BTreeMap<Subject, AuditLine> = BTreeMap::new();
-    for ((template, stage), (place, line)) in sums {
+pub fn audit_lives(stages: Vec<LivedStage>, open: &[Opening], number: i64, now: Instant) -> AuditReport {
+    let line = |lived: LivedStage| {
+        let LivedStage { template, stage, place, title, title_text, lives } = lived;
         let subject = Subject::TemplateStage { template, place, stage };
-        lines.insert(subject.clone(), AuditLine { subject, ..line });
-    }
-    let (lines, names) = (lines.into_values().collect(), BTreeMap::new());
-    AuditReport { number, at: now, by: By::TemplateStage, lines, names }
+        let mut line = AuditLine::of(subject, Title { words: title, text: title_text });
+        for life in lives {
+            add(&mut line, life, open, now);
+        }
+        line
+    };
+    let mut lines: Vec<AuditLine> = stages.into_iter().map(line).collect();
+    lines.sort_by(|one, other| one.subject.cmp(&other.subject));
+    AuditReport { number, at: now, by: By::TemplateStage, lines, names: BTreeMap::new() }
 }
 
 fn add(line: &mut AuditLine, lived: Lived, open: &[Opening], now: Instant) {
