@@ -30,8 +30,6 @@ pub struct ShopView {
     pub bays: Vec<BayRow>,
     /// Persons in the order in which they were added.
     pub persons: Vec<PersonRow>,
-    /// What those may do who can sign in at a device, by PIN or badge the greater of both.
-    pub roles: BTreeMap<PersonId, Role>,
     /// The words they refer to.
     pub words: Words,
     /// The journal number at which this is true.
@@ -81,15 +79,23 @@ impl App {
         persons.sort_by_key(|person| person.added_n);
         let bays = state.bays.iter().cloned().collect();
         let texts: Vec<TextId> = persons.iter().map(|person| person.name).chain(std::iter::once(shop.name)).collect();
+        let (number, now) = (state.head, reading.now());
+        let words = reading.words(texts).await?;
+        Ok(ShopView { id, shop, bays, persons, words, number, now })
+    }
+
+    /// What those may do who can sign in at a device, by PIN or badge the greater of both.
+    pub async fn roles(&self, who: &Principal) -> Result<BTreeMap<PersonId, Role>, AppError> {
+        let mut reading = Reading::begin(self, who.shop).await?;
+        reading.load(&[Need::Shop, Need::Tokens]).await?;
         let mut roles: BTreeMap<PersonId, Role> = BTreeMap::new();
-        for proof in state.proofs.iter().filter(|proof| proof.withdrawn_at.is_none()) {
+        for proof in reading.state.proofs.iter().filter(|proof| proof.withdrawn_at.is_none()) {
             let role = roles.entry(proof.person).or_insert(proof.role);
             // A lead comes first in the list of roles.
             *role = (*role).min(proof.role);
         }
-        let (number, now) = (state.head, reading.now());
-        let words = reading.words(texts).await?;
-        Ok(ShopView { id, shop, bays, persons, roles, words, number, now })
+        reading.snapshot.end().await?;
+        Ok(roles)
     }
 
     /// For an operator: the persons of a shop, and its tokens, oldest first.

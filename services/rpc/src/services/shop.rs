@@ -13,6 +13,7 @@ use leadhand_facts::TokenId;
 use leadhand_facts::words::Role;
 use leadhand_proto::v1;
 use leadhand_proto::v1::shop_service_server::ShopService;
+use std::collections::BTreeMap;
 
 /// The service.
 pub struct Shop {
@@ -40,6 +41,9 @@ serve! { ShopService for Shop {
 
 async fn get_shop(call: &Call, _: v1::GetShopRequest) -> Result<v1::GetShopResponse, AppError> {
     let view = call.app.shop(&call.who).await?;
+    // What somebody may do is nothing that a screen on a wall is told.
+    let is_told = call.who.role != Role::Viewer;
+    let roles = if is_told { call.app.roles(&call.who).await? } else { BTreeMap::default() };
     let bays = view.bays.iter().map(|bay| v1::Bay {
         bay: bay.bay.to_string(),
         name: bay.name.clone(),
@@ -51,7 +55,7 @@ async fn get_shop(call: &Call, _: v1::GetShopRequest) -> Result<v1::GetShopRespo
         name: view.words.get(Some(person.name)).to_owned(),
         skills: person.skills.clone(),
         forgotten: person.forgotten,
-        role: role_of(call.who.role, view.roles.get(&person.person).copied()),
+        role: roles.get(&person.person).map_or(v1::Role::Unspecified.into(), |role| enums::role(*role)),
     });
     Ok(v1::GetShopResponse {
         shop: view.id.to_string(),
@@ -63,11 +67,6 @@ async fn get_shop(call: &Call, _: v1::GetShopRequest) -> Result<v1::GetShopRespo
         places_outside: view.shop.places_outside,
         moving_minutes: view.shop.moving_minutes,
     })
-}
-
-/// What somebody may do is nothing that a screen on a wall is told.
-fn role_of(asks: Role, role: Option<Role>) -> i32 {
-    role.filter(|_| asks != Role::Viewer).map_or(v1::Role::Unspecified.into(), enums::role)
 }
 
 async fn who_am_i(call: &Call, _: v1::WhoAmIRequest) -> Result<v1::WhoAmIResponse, AppError> {
