@@ -182,6 +182,7 @@ mod tests {
             text: format!("{about}: {what}"),
             remedy: Remedy::Lead.into(),
             todo: "fit it".into(),
+            ..Default::default()
         };
         let stage = HandOverLine { remedy: Remedy::End.into(), ..line("stage", "airbox", "active") };
         let lines =
