@@ -256,14 +256,19 @@ pub fn jobs(app: &App, plan: &Plan, answer: &GetPlanResponse, zone: &TimeZone) -
 
 /// The same as a table.
 pub fn jobs_table(plan: &Plan, answer: &GetPlanResponse, zone: &TimeZone) -> Table {
-    let mut table = Table::new("jobs", &["job#", "ready", "likely", "safe", "", "hangs on"]);
+    let mut header = vec!["job#", "ready", "likely", "safe", ""];
+    if !answer.hangs_on.is_empty() {
+        header.push("hangs on");
+    }
+    let mut table = Table::new("jobs", &header);
     for job in &plan.jobs {
         let at = |at: &Option<prost_types::Timestamp>| moment::show(at.as_ref(), zone);
         let ready = if job.nowhere.is_empty() { at(&job.ready_at) } else { "no place".to_owned() };
         let mark = marked(job.job, answer).to_owned();
-        let hangs = answer.hangs_on.iter().filter(|one| one.job == job.job).map(|one| one.words.as_str());
-        let hangs = hangs.collect::<Vec<_>>().join(", ");
-        table.row([job.job.to_string(), ready, at(&job.likely_at), at(&job.safe_at), mark, hangs]);
+        let hangs: Vec<&str> =
+            answer.hangs_on.iter().filter(|one| one.job == job.job).map(|one| one.words.as_str()).collect();
+        let cells = [job.job.to_string(), ready, at(&job.likely_at), at(&job.safe_at), mark, hangs.join(", ")];
+        table.row_of(cells.into_iter().take(header.len()));
     }
     table
 }
