@@ -60,7 +60,7 @@ impl Planner<'_, '_> {
         let from = |i: usize| i64::from(near.places[i].from);
         let about: Vec<usize> = stages.filter(|&i| (from(i) - from(first)).abs() <= ABOUT).collect();
         let mut chosen = vec![first];
-        chosen.extend((0..1 + rng.below(3)).map(|_| about[rng.below(about.len())]));
+        chosen.extend((0..=rng.below(3)).map(|_| about[rng.below(about.len())]));
         for (at, &i) in draft.list.iter().enumerate() {
             self.rank[i as usize] = 16 * i64::try_from(at).unwrap_or(0);
         }
