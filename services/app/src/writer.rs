@@ -188,7 +188,7 @@ struct Lines {
 
 impl Writers {
     pub(crate) fn new(store: Store, entropy: Arc<dyn Entropy>, hub: Arc<Hub>, options: Options) -> Self {
-        let together = Arc::new(Together::start(store.clone(), hub.clone()));
+        let together = Arc::new(Together::start(&store, &hub));
         Self { store, entropy, hub, options, together, lines: Mutex::default() }
     }
 

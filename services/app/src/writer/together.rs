@@ -41,6 +41,9 @@ struct Back {
     done: Option<Result<Vec<Verdict>, StoreError>>,
 }
 
+/// What its line has to do by itself.
+type Left = (oneshot::Sender<Back>, Back);
+
 /// A part that is decided.
 struct Ready {
     judge: Judge,
@@ -62,7 +65,7 @@ impl Drop for Here<'_> {
 
 impl Together {
     /// Where nothing waits yet. Needs a tokio runtime; what runs in it ends when this is dropped.
-    pub(super) fn start(store: Store, hub: Arc<Hub>) -> Self {
+    pub(super) fn start(store: &Store, hub: &Arc<Hub>) -> Self {
         let (waiting, heard) = mpsc::unbounded_channel();
         let heard = Arc::new(Mutex::new(heard));
         for _ in 0..AT_A_TIME {
@@ -133,7 +136,7 @@ async fn commit(store: &Store, hub: &Hub, parts: Vec<Part>) {
         match joint.taken.iter().copied().find(|taken| taken.shop == part.judge.shop) {
             Some(taken) => match part.decide(taken) {
                 Ok(one) => ready.push(one),
-                Err(part) => left.push(part),
+                Err(part) => left.push(*part),
             },
             None => left.push(part.untouched()),
         }
@@ -170,11 +173,11 @@ impl Part {
     }
 
     /// The line goes on by itself with all that it had.
-    fn untouched(self) -> (oneshot::Sender<Back>, Back) {
+    fn untouched(self) -> Left {
         (self.back, Back { kept: Some(self.kept), waiting: self.waiting, done: None })
     }
 
-    fn decide(self, taken: Taken) -> Result<Ready, (oneshot::Sender<Back>, Back)> {
+    fn decide(self, taken: Taken) -> Result<Ready, Box<Left>> {
         let Self { judge, kept: Kept { mut state, fact_id }, waiting, back, .. } = self;
         match judge.all(&mut state, &waiting, taken.now) {
             Judged::All(verdicts, gathered) => {
@@ -183,7 +186,7 @@ impl Part {
             }
             Judged::Lacking { touched } => {
                 let kept = (!touched).then_some(Kept { state, fact_id });
-                Err((back, Back { kept, waiting, done: None }))
+                Err(Box::new((back, Back { kept, waiting, done: None })))
             }
         }
     }
