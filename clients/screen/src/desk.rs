@@ -414,10 +414,10 @@ fn in_order<'a>(jobs: impl Iterator<Item = &'a OneJob>, outside: bool) -> Vec<&'
     jobs
 }
 
-/// How many vehicles stand how, most pressing first.
+/// How many vehicles stand how, most pressing first. A promise counts also where something holds its vehicle up.
 fn counts(jobs: &[OneJob], t: &Texts) -> Vec<Count> {
     let count = |standing: Standing| {
-        let n = jobs.iter().filter(|job| Standing::of(&job.on_board) == standing).count();
+        let n = jobs.iter().filter(|job| standing.is_said_of(&job.on_board)).count();
         let class = standing_name(standing);
         (n > 0).then(|| Count { class, words: t.count(&format!("count-{class}"), n) })
     };

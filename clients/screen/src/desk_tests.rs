@@ -1,6 +1,6 @@
 use super::*;
 use jiff::tz::TimeZone;
-use leadhand_sdk::v1::{Bay as BayOf, Blocker, BoardBay, Stage, Step, Window};
+use leadhand_sdk::v1::{Bay as BayOf, Blocker, BoardBay, PromiseState, Stage, Step, Window};
 
 fn with<T>(now: &str, what: impl FnOnce(Look<'_>) -> T) -> T {
     let (texts, zone) = (Texts::of("en-GB"), TimeZone::UTC);
@@ -76,6 +76,10 @@ fn jobs_in_the_bays_stand_by_what_presses_and_those_outside_by_urgency() {
     let counts: Vec<&str> = page.counts.iter().map(|count| count.words.as_str()).collect();
     assert_eq!(counts, ["nobody on 3"], "what is held up is counted by its hold-ups");
     assert_eq!((page.held.len(), page.waiting()), (2, 0));
+    let mut late = held(one(6, "ramp", 3));
+    late.on_board.promise = PromiseState::Late.into();
+    let counts: Vec<String> = drawn(vec![late]).counts.into_iter().map(|count| count.words).collect();
+    assert_eq!(counts, ["1 late or likely late"], "also while something holds it up");
     let bays: Vec<&str> = page.bays.iter().map(|bay| bay.bay.as_str()).collect();
     assert_eq!(bays, ["pit", "lift-1"], "free ones first");
 }

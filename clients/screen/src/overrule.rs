@@ -16,7 +16,7 @@ use askama::Template;
 use axum::extract::{Form, Query, State};
 use axum::http::HeaderMap;
 use axum::response::{IntoResponse, Redirect, Response};
-use leadhand_sdk::v1::{Role, SignOutRequest};
+use leadhand_sdk::v1::{GetShopRequest, Person, Role, SignOutRequest};
 
 /// Where it is.
 const PAGE: &str = "/overrule";
@@ -76,8 +76,8 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
         return Redirect::to("/").into_response();
     };
     let leads = caller.signed.role == Role::Lead;
-    let names = match sign_in::names(&screen.client).await {
-        Ok(names) => names,
+    let names = match caller.client().get_shop(GetShopRequest {}).await {
+        Ok(shop) => who_lead(shop.persons),
         Err(error) => return failed(&screen, caller.visitor, &error, &refused.page),
     };
     let chosen = names.iter().find(|name| name.person == asked.person).cloned();
@@ -97,6 +97,17 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
             leads,
         },
     )
+}
+
+/// The shop's leads, by name; everybody, where an older server says of nobody what they may do.
+fn who_lead(persons: Vec<Person>) -> Vec<Name> {
+    let said = persons.iter().any(|person| person.role() != Role::Unspecified);
+    let leads =
+        |person: &Person| !person.forgotten && !person.name.is_empty() && (!said || person.role() == Role::Lead);
+    let mut names: Vec<Name> =
+        persons.into_iter().filter(leads).map(|person| Name { person: person.person, name: person.name }).collect();
+    names.sort_by(|a, b| a.name.cmp(&b.name));
+    names
 }
 
 /// Reasons that a lead gives; more is typed beside them.
@@ -196,5 +207,16 @@ mod tests {
             [("pin", "1"), ("proof", "2"), ("act", "tick"), ("found", "two")].map(|(a, b)| (a.into(), b.into())).into(),
         );
         assert_eq!(fields.shown_again().for_script(), r#"[["act","tick"],["found","two"]]"#);
+    }
+
+    #[test]
+    fn only_leads_are_asked_for_a_leads_word() {
+        let person = |name: &str, role: Role| Person { name: name.into(), role: role.into(), ..Person::default() };
+        let mut all = vec![person("Wren", Role::Lead), person("Flint", Role::Technician), person("Ash", Role::Lead)];
+        all.push(Person { forgotten: true, ..person("Elm", Role::Lead) });
+        let names = |all: &[Person]| who_lead(all.to_vec()).into_iter().map(|one| one.name).collect::<Vec<_>>();
+        assert_eq!(names(&all), ["Ash", "Wren"]);
+        all.iter_mut().for_each(|one| one.role = 0);
+        assert_eq!(names(&all), ["Ash", "Flint", "Wren"], "an older server says of nobody");
     }
 }

@@ -149,7 +149,7 @@ impl JobView {
             promise: promise(job, look),
             course: course(job),
             place: place(job, look),
-            active: job.active.iter().map(|stage| under_way(stage, look)).collect(),
+            active: active(job).map(|stage| under_way(stage, look)).collect(),
             next: job.next.iter().take(2).map(|stage| coming(stage, look)).collect::<Vec<_>>().join("; "),
             missing: job
                 .missing
@@ -159,6 +159,17 @@ impl JobView {
                 .collect(),
         }
     }
+}
+
+/// What is under way, first what somebody is on: a wall may have room for no more.
+fn active(job: &BoardJob) -> impl Iterator<Item = &BoardStage> {
+    let on = |wanted: bool| job.active.iter().filter(move |stage| stage.persons.is_empty() != wanted);
+    on(true).chain(on(false))
+}
+
+/// How a promise stands that a vehicle's own standing does not tell already: late or at risk, beside what holds it up.
+pub fn also(view: &JobView) -> bool {
+    matches!(view.promise.class, "late" | "at-risk") && view.promise.class != view.standing
 }
 
 fn title_of(job: &BoardJob, stage: &str) -> String {

@@ -155,3 +155,18 @@ fn a_stage_that_is_held_up_is_called_by_its_title_even_where_it_is_neither_under
     held.blockers[0].stage_title = "Prepare the head".into();
     assert_eq!(told(&held), "Prepare the head");
 }
+
+/// A wall may have room for one line of what is under way: it is the one that somebody is on.
+#[test]
+fn what_somebody_is_on_is_told_before_what_nobody_is_on() {
+    let mut both = held_since(job(3, 3), 60);
+    let nobody = BoardStage { title: "Order gaskets".into(), persons: Vec::new(), ..both.active[0].clone() };
+    both.active.insert(0, nobody);
+    both.promise = PromiseState::Late.into();
+    let view = seen(|look| JobView::of(&both, look));
+    assert_eq!(view.active.last().unwrap().title, "Order gaskets");
+    assert_ne!(view.active[0].who, Texts::of("en-GB").say("nobody-on-it"));
+    assert!(also(&view), "its promise is told beside what holds it up");
+    both.blockers.clear();
+    assert!(!also(&seen(|look| JobView::of(&both, look))), "late is said once");
+}

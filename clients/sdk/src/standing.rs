@@ -28,11 +28,24 @@ impl Standing {
         if !job.blockers.is_empty() {
             return Self::HeldUp;
         }
-        match PromiseState::try_from(job.promise) {
-            Ok(PromiseState::Late) => Self::Late,
-            Ok(PromiseState::AtRisk | PromiseState::NoPlace) => Self::AtRisk,
+        match Self::by_promise(job) {
+            Some(standing) => standing,
             _ if job.active.iter().any(|stage| !stage.persons.is_empty()) => Self::UnderWay,
             _ => Self::Unattended,
+        }
+    }
+
+    /// Whether a job stands so, or its promise does beside what holds it up.
+    pub fn is_said_of(self, job: &BoardJob) -> bool {
+        Self::of(job) == self || Self::by_promise(job) == Some(self)
+    }
+
+    /// By its promise alone, whatever holds it up; nothing where the promise presses nobody.
+    pub fn by_promise(job: &BoardJob) -> Option<Self> {
+        match PromiseState::try_from(job.promise) {
+            Ok(PromiseState::Late) => Some(Self::Late),
+            Ok(PromiseState::AtRisk | PromiseState::NoPlace) => Some(Self::AtRisk),
+            _ => None,
         }
     }
 }
