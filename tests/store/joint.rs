@@ -129,5 +129,5 @@ async fn a_transaction_of_several_shops_reaches_these_and_no_other() {
     let added = format!("INSERT INTO bay VALUES ('{}', 'b', 'B', 'floor', 1, 1)", shops[2]);
     let refused = app.execute(AssertSqlSafe(added)).await.unwrap_err();
     // SQLSTATE insufficient_privilege (PostgreSQL manual, appendix A), also for a row that a policy refuses.
-    assert_eq!(refused.as_database_error().and_then(|said| said.code()).as_deref(), Some("42501"));
+    assert_eq!(refused.as_database_error().and_then(sqlx::error::DatabaseError::code).as_deref(), Some("42501"));
 }

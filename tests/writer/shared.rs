@@ -10,6 +10,7 @@ use leadhand_domain::command::{AddItem, AddPlace, Command};
 use leadhand_facts::{RequestId, Unit};
 use sqlx::{Executor, PgConnection};
 use std::pin::pin;
+use std::sync::atomic::{AtomicU32, Ordering};
 use uuid::Uuid;
 
 /// Shops of the yard: more than are committed alone before the others have gathered.
@@ -24,8 +25,10 @@ struct Yard {
 
 type Answers = Vec<Result<Outcome, AppError>>;
 
+/// Each request has a number of its own.
 fn write() -> Write {
-    Write::of(RequestId(Uuid::new_v4()))
+    static NEXT: AtomicU32 = AtomicU32::new(1);
+    Write::of(RequestId(Uuid::from_u128(NEXT.fetch_add(1, Ordering::Relaxed).into())))
 }
 
 impl Yard {
