@@ -216,7 +216,9 @@ mod tests {
         all.push(Person { forgotten: true, ..person("Elm", Role::Lead) });
         let names = |all: &[Person]| who_lead(all.to_vec()).into_iter().map(|one| one.name).collect::<Vec<_>>();
         assert_eq!(names(&all), ["Ash", "Wren"]);
-        all.iter_mut().for_each(|one| one.role = 0);
+        for one in &mut all {
+            one.role = 0;
+        }
         assert_eq!(names(&all), ["Ash", "Flint", "Wren"], "an older server says of nobody");
     }
 }
