@@ -382,20 +382,11 @@ fn the_board_expects_a_job_when_the_plan_has_it_and_no_earlier_than_its_stages_l
         board.bays.iter().find_map(|line| line.card.as_ref()).unwrap().expected_at
     };
     let by_path = expected(&floor).unwrap();
-    let accept = |floor: &Floor, likely: Instant| AcceptPlan {
-        made_n: floor.shop.state.head,
-        made_at: floor.shop.now,
-        stages: vec![],
-        visits: vec![],
-        jobs: vec![plan::PlannedJob {
-            job: JOB,
-            ready: None,
-            likely: Some(likely),
-            safe: Some(at("16:00")),
-            nowhere: vec![],
-            hangs_on: vec![],
-        }],
-        even_if_outdated: false,
+    let accept = |floor: &Floor, likely: Instant| {
+        let (ready, likely, safe) = (None, Some(likely), Some(at("16:00")));
+        let job = plan::PlannedJob { job: JOB, ready, likely, safe, nowhere: vec![], hangs_on: vec![] };
+        let (made_n, made_at) = (floor.shop.state.head, floor.shop.now);
+        AcceptPlan { made_n, made_at, stages: vec![], visits: vec![], jobs: vec![job], even_if_outdated: false }
     };
     let later = accept(&floor, at("15:30"));
     floor.now(later).unwrap();
