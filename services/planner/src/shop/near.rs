@@ -2,11 +2,10 @@
 
 use super::genes;
 use super::place::Place;
-use super::search::{Planner, Score};
+use super::search::{Planner, Score, moved};
 use crate::budget::Meter;
 use crate::engine::population::{Decoder, Draft};
 use crate::rng::Rng;
-use leadhand_facts::plan::ON_TIME_MINUTES;
 
 /// Stages that start within this many minutes of one that moved may be let loose with it.
 const ABOUT: i64 = 360;
@@ -40,19 +39,13 @@ impl Planner<'_, '_> {
         }
     }
 
-    fn moved(&self, near: &Near, i: usize) -> bool {
-        let place = &near.places[i];
-        self.placer.model.stages[i].accepted.as_ref().is_some_and(|accepted| {
-            let off = i64::from(place.from).abs_diff(i64::from(accepted.from));
-            off > ON_TIME_MINUTES.unsigned_abs() || place.bay != accepted.bay || place.people != accepted.people
-        })
-    }
-
     /// The draft with one stage that moved, and a few that start about when it does, let loose or kept anew.
     fn loosened(&mut self, rng: &mut Rng, near: &Near) -> Draft {
         let mut draft = near.draft.clone();
         let stages = 0..draft.genes.len();
-        let moved: Vec<usize> = stages.clone().filter(|&i| self.moved(near, i)).collect();
+        let accepted = |i: usize| self.placer.model.stages[i].accepted.as_ref();
+        let has_moved = |i: usize| accepted(i).is_some_and(|accepted| moved(accepted, &near.places[i]));
+        let moved: Vec<usize> = stages.clone().filter(|&i| has_moved(i)).collect();
         if moved.is_empty() {
             return draft;
         }

@@ -1,7 +1,7 @@
 //! The shop in the search: orders of stages with genes, judged by the objective.
 
 use super::genes;
-use super::model::Model;
+use super::model::{Accepted, Model};
 use super::place::{NOWHERE, Place, Placer, Visit};
 use crate::budget::Meter;
 use crate::engine::population::{Decoder, Draft, Orders, Way, mark};
@@ -136,6 +136,12 @@ fn keeps(k: usize) -> bool {
     k == 0 || k > 4 && k.is_multiple_of(2)
 }
 
+/// Whether a stage is elsewhere, with others, or later or sooner than the accepted plan has it.
+pub(super) fn moved(accepted: &Accepted, place: &Place) -> bool {
+    let off = i64::from(place.from).abs_diff(i64::from(accepted.from));
+    off > ON_TIME_MINUTES.unsigned_abs() || place.bay != accepted.bay || place.people != accepted.people
+}
+
 fn score(placer: &Placer<'_, '_>) -> Score {
     let model = placer.model;
     let (mut objective, mut flow) = (Objective::default(), 0);
@@ -153,9 +159,7 @@ fn score(placer: &Placer<'_, '_>) -> Score {
     }
     for (stage, place) in model.stages.iter().zip(&placer.places) {
         if let Some(accepted) = stage.accepted.as_ref().filter(|a| a.counts) {
-            let near = i64::from(place.from).abs_diff(i64::from(accepted.from)) <= ON_TIME_MINUTES.unsigned_abs();
-            let same = near && place.bay == accepted.bay && place.people == accepted.people;
-            objective.changes += i64::from(!same);
+            objective.changes += i64::from(moved(accepted, place));
         }
     }
     objective.overtime_minutes = placer.overtime();
