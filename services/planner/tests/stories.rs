@@ -4,7 +4,7 @@ mod kit;
 
 use kit::{after, at, bay, empty, job, person, stage, technician};
 use leadhand_auditor::check_plan;
-use leadhand_facts::plan::{Cause, Plan, PlanBlocker, PlanInput, PlanReport, StageNow, VehicleNow};
+use leadhand_facts::plan::{Cause, Plan, PlanBlocker, PlanEnd, PlanInput, PlanReport, StageNow, VehicleNow};
 use leadhand_facts::words::{BayKind, NoPlace, StageKind};
 use leadhand_planner::{Budget, propose};
 
@@ -397,4 +397,28 @@ fn a_blocker_moves_few_of_the_others() {
     println!("{moved} of {untouched} stages of {shops} shops moved");
     assert!(moved * 20 < untouched, "{moved} of {untouched} moved");
     assert!(shops > 15, "only {shops} shops were looked at");
+}
+
+/// Whoever watches the clock ends the search near the accepted plan as well, and the report says so: another run may give another.
+#[test]
+fn a_search_that_is_stopped_near_the_accepted_plan_says_so() {
+    let mut input = shop();
+    input.shift_end = input.until;
+    input.jobs.push(job(1, vec![stage("strip", 60)]));
+    input.accepted = plan(&input, 50).0.stages;
+    input.jobs[0].stages[0].blocker =
+        Some(PlanBlocker { cause: "a part".to_owned(), until: Some(at(120)), beside: None });
+    let asked = |most: u64| {
+        let mut calls = 0;
+        let mut stop = || {
+            calls += 1;
+            calls > most
+        };
+        propose(&input, 1, &mut Budget { schedules: 300, stop: &mut stop }).1
+    };
+    let whole = asked(1_000);
+    assert_eq!((whole.ended, whole.schedules, whole.objective.changes), (PlanEnd::Spent, 300, 1));
+    let stopped = asked(250);
+    assert_eq!(stopped.ended, PlanEnd::Stopped);
+    assert!(stopped.schedules > 201 && stopped.schedules < 300, "{}", stopped.schedules);
 }

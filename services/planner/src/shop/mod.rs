@@ -89,6 +89,8 @@ fn search(model: &Model<'_>, [rng, near]: [Rng; 2], meter: &mut Meter<'_, '_>) -
     let ended = evolve(&mut planner, rng, ways, meter);
     meter.set_aside(0);
     planner.keep_near(near, meter);
+    // It may have been stopped only now.
+    let ended = if matches!(ended, Ended::Proved) { ended } else { meter.ended() };
     planner.settle_delays();
     planner.settle_waits();
     let nothing = Found::nothing(Default::default());
