@@ -2,7 +2,7 @@
 
 use std::{
     fs,
-    path::PathBuf,
+    path::{Path, PathBuf},
     process::{Child, Stdio},
     time::Duration,
 };
@@ -144,14 +144,15 @@ impl OwnServer {
     /// SIGKILL to the postmaster and to every process of its own, so that nothing is flushed or said goodbye to.
     pub fn kill9(&mut self) -> Result<()> {
         let Some(mut postmaster) = self.postmaster.take() else { return Ok(()) };
-        let children = children_of(postmaster.id());
         postmaster.kill().context("cannot kill the postmaster")?;
         // Reaped at once: a zombie would look like a living postmaster to the next one.
         postmaster.wait().context("cannot reap the postmaster")?;
-        for child in children {
-            match kill(Pid::from_raw(child), Signal::SIGKILL) {
+        // Found after the postmaster's end, when nobody forks any more: one forked a moment before would otherwise
+        // wait for ever for a lock that a killed one held, and keep the shared memory from the next postmaster.
+        for process in working_in(&self.data_dir())? {
+            match kill(Pid::from_raw(process), Signal::SIGKILL) {
                 Ok(()) | Err(Errno::ESRCH) => {}
-                Err(error) => return Err(error).with_context(|| format!("cannot kill the backend {child}")),
+                Err(error) => return Err(error).with_context(|| format!("cannot kill the backend {process}")),
             }
         }
         Ok(())
@@ -166,9 +167,10 @@ impl OwnServer {
             }
             Ok(())
         };
-        tokio::time::timeout(START_WITHIN, started)
-            .await
-            .context("the test's own Postgres did not start within a minute")?
+        let started = tokio::time::timeout(START_WITHIN, started).await;
+        started.with_context(|| {
+            format!("the test's own Postgres did not start within {START_WITHIN:?}: {}", self.log().trim())
+        })?
     }
 
     /// Spawns a postmaster if none runs, and waits until it answers (true) or has ended (false).
@@ -231,16 +233,23 @@ impl Drop for OwnServer {
 /// reaches them all.
 fn children_of(parent: u32) -> Vec<i32> {
     let parent = parent.to_string();
-    fs::read_dir("/proc")
-        .into_iter()
-        .flatten()
-        .flatten()
-        .filter_map(|entry| {
-            let process = entry.file_name().to_str()?.parse().ok()?;
-            let stat = fs::read_to_string(entry.path().join("stat")).ok()?;
-            // The name in brackets may hold spaces; the state and the parent follow the last bracket.
-            let (_, rest) = stat.rsplit_once(')')?;
-            (rest.split_whitespace().nth(1)? == parent).then_some(process)
-        })
-        .collect()
+    let child = |process: &i32| {
+        let stat = fs::read_to_string(format!("/proc/{process}/stat")).ok()?;
+        // The name in brackets may hold spaces; the state and the parent follow the last bracket.
+        let (_, rest) = stat.rsplit_once(')')?;
+        (rest.split_whitespace().nth(1)? == parent).then_some(())
+    };
+    processes().filter(|process| child(process).is_some()).collect()
+}
+
+/// The processes that work in a directory, as every process of a Postgres does in its data directory.
+fn working_in(dir: &Path) -> Result<Vec<i32>> {
+    let dir = dir.canonicalize().context("the server's data directory is gone")?;
+    let there = |process: &i32| fs::read_link(format!("/proc/{process}/cwd")).is_ok_and(|cwd| cwd == dir);
+    Ok(processes().filter(there).collect())
+}
+
+fn processes() -> impl Iterator<Item = i32> {
+    let entries = fs::read_dir("/proc").into_iter().flatten().flatten();
+    entries.filter_map(|entry| entry.file_name().to_str()?.parse().ok())
 }
