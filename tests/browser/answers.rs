@@ -27,7 +27,9 @@ async fn what_was_refused_is_answered_where_it_was_touched() {
     let flint = scene.person_as("Flint", PIN, Role::Technician, &["engine"]).await;
     let job = scene.job_from("inlet-gasket", "silver coupe", "lift-1", 0).await;
     hand.sign_in(&flint, PIN, "/bay/lift-1").await;
+    hand.ask("scrollTo(0, 1e6)", &[]).await;
     hand.go_words("Start").await;
+    assert_eq!(hand.ask("return scrollY === 0", &[]).await, true, "another stage begins with its cautions");
     // Nobody said that the bonnet is open, and nobody looked: the step that drains is refused.
     hand.go_words("Drain the coolant").await;
     hand.until(ANSWERED, &[]).await;
@@ -41,9 +43,16 @@ async fn what_was_refused_is_answered_where_it_was_touched() {
     scene.lead.add_step(asked).await.unwrap();
     hand.see("Mind the brittle clip").await;
     assert_eq!(hand.ask(beside, &[]).await, true, "{}", hand.shown().await);
-    // What was done is answered as ever, at the top, and nothing is moved for it.
+    // After what was done the page stands where the hand is, and its way back is in sight there.
     hand.go_words("Bonnet open").await;
-    assert_eq!(hand.ask("return document.querySelector('.answered') === null && scrollY === 0", &[]).await, true);
+    let stays = "
+        const undo = document.querySelector('.undo').getBoundingClientRect();
+        return !document.querySelector('.answered') && scrollY > 0 && undo.top >= 0 && undo.bottom <= innerHeight;";
+    assert_eq!(hand.ask(stays, &[]).await, true, "{}", hand.shown().await);
+    let all = "document.querySelectorAll('main details').forEach((one) => { one.open = true; }); scrollTo(0, 1e6)";
+    hand.ask(all, &[]).await;
+    hand.go("form:has(input[value=held-up]) button[value=CAUSE_PART]").await;
+    assert_eq!(hand.ask("return scrollY > 0", &[]).await, true);
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -86,9 +95,11 @@ async fn whoever_signs_out_on_the_clock_is_asked_what_is_half_done() {
 
     hand.sign_in(&flint, PIN, "/bay/lift-1").await;
     hand.go_words("Sign out").await;
-    hand.go_words("2 · Do thing 2").await;
+    hand.touch_words("2 · Do thing 2").await;
+    hand.touch_words("3 · Do thing 3").await;
+    hand.go_words("These are half done").await;
     hand.see("Sign in").await;
-    hand.see("LEFT HALF DONE by Flint: Do thing 2").await;
+    hand.see("LEFT HALF DONE by Flint: Do thing 2 · Do thing 3").await;
     assert!(names(scene.stage(job, "mend").await).is_empty());
     // Off the clock nobody is asked.
     hand.sign_in(&flint, PIN, "/bay/lift-1").await;

@@ -167,6 +167,8 @@ async fn the_parts_room_brings_takes_back_receives_and_counts() {
     moss.press_button(&card, "count", &["Counted on the round"], &[("quantity", "6")], round).await;
     assert_eq!(stock(&scene, "intake-gasket-20").await.on_hand, 6);
     assert!(moss.page("/parts?item=no-such").await.body.contains("There is no item no-such."));
+    let called = moss.page("/parts?item=manifold+gasket").await;
+    assert!(called.body.contains("href=\"/parts?item=intake-gasket-20\""), "by words of its name: {}", called.body);
 }
 
 /// The page, once it shows this: the parts desk goes by the board, which is heard a moment later.
@@ -207,6 +209,17 @@ async fn a_shortage_tells_whom_it_hurts_and_ends_with_what_came_as_wanted() {
     );
     let card = moss.follow(&desk, "/parts?item=intake-gasket-20").await;
     assert!(card.body.contains("Came as wanted: 2"), "{}", card.body);
+    // Something else came: nothing is in stock, and whoever waits reads who sees to it.
+    let flint = scene.person("Flint", PIN).await;
+    let (hand, _) = Browser::sign_in(scene.screen, &flint, PIN, "/bay/lift-1").await;
+    hand.touch("lift-1", "start", &[]).await;
+    hand.touch("lift-1", "tick", &[("step", "1")]).await;
+    let before = stock(&scene, "intake-gasket-20").await;
+    moss.press(&card, "wrong", &["Nobody knows yet"], &[]).await;
+    let held = scene.whole(number).await.blockers.remove(0);
+    assert_eq!((held.item.as_str(), held.owner.as_str()), ("intake-gasket-20", "Moss"));
+    assert_eq!(stock(&scene, "intake-gasket-20").await, before);
+    assert!(moss.page("/parts").await.body.contains("Nothing of intake-gasket-20 came in."));
     moss.press_button(&card, "receive", &["value=\"2\""], &[], Some(("place", "bin-a2"))).await;
     let left = scene.lead.list_shortages(v1::ListShortagesRequest { job: number }).await.unwrap().shortages;
     assert!(left.is_empty(), "{left:?}");
@@ -296,6 +309,18 @@ async fn time_on_a_closed_job_is_asked_for_and_the_lead_decides() {
     let lead = lead_at(&scene).await;
     let desk = lead.page("/desk").await;
     assert!(desk.body.contains("Nobody worked then"), "{}", desk.body);
+    let declined = Some(("tile", "It fits what I saw"));
+    lead.press_button(&desk, "correction", &[], &[("words", "until eleven")], declined).await;
+    assert_eq!(scene.clockings().await, moved, "the lead left it as it was");
+    assert!(lead.page("/desk").await.body.contains("Whoever asked is told"));
+    // It is told where it was asked, until it was seen.
+    let page = hand.page("/time").await;
+    assert!(page.body.contains("DECLINED") && page.body.contains("It fits what I saw: until eleven"), "{}", page.body);
+    hand.press(&page, "seen", &[], &[]).await;
+    let page = hand.page("/time").await;
+    assert!(!page.body.contains("DECLINED"), "{}", page.body);
+    hand.press_button(&page, "entry-gone", &[], &[], Some(("tile", "Nobody worked then"))).await;
+    let desk = lead.page("/desk").await;
     lead.press_button(&desk, "correction", &[], &[], Some(("take", "yes"))).await;
     assert!(scene.clockings().await.is_empty());
     assert!(!lead.page("/desk").await.body.contains("Nobody worked then"));

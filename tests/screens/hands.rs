@@ -29,7 +29,7 @@ async fn a_stage_is_done_at_the_bay_by_touches() {
     flint.touch("lift-1", "start", &[]).await;
     flint.touch("lift-1", "tick", &[("step", "1")]).await;
     assert_eq!(step_states(&scene, job).await, [Done, Pending, Pending]);
-    let page = flint.page("/bay/lift-1?undo=1.mend").await;
+    let page = flint.page("/bay/lift-1?undo=ticks.mend.1").await;
     assert_eq!(flint.press(&page, "undo", &[], &[]).await.status, 303);
     assert_eq!(step_states(&scene, job).await, [Pending; 3]);
 

@@ -194,8 +194,13 @@ async fn a_refused_step_shows_what_solves_it_and_no_command_line() {
     let page = bench.flint.page(BAY).await;
     assert!(page.body.contains("It is so: coolant drained"), "{}", page.body);
     let state = i32::from(v1::VehicleState::CoolantDrained).to_string();
+    let said = bench.flint.press_button(&page, "states", &[], &[], Some(("state", &state))).await;
+    let after = bench.flint.page(said.header("location").unwrap()).await;
+    assert!(!after.body.contains("It is so:"));
+    bench.flint.press(&after, "undo", &[], &[]).await;
+    let page = bench.flint.page(BAY).await;
+    assert!(page.body.contains("It is so: coolant drained"), "it was said by mistake: {}", page.body);
     bench.flint.press_button(&page, "states", &[], &[], Some(("state", &state))).await;
-    assert!(!bench.flint.page(BAY).await.body.contains("It is so:"));
     bench.flint.touch_at("lift-1", "tick", "name=\"step\" value=\"4\"").await;
     assert_eq!(bench.scene.position(bench.job, "rail").await.standing(), PositionStanding::Off);
 }

@@ -107,11 +107,12 @@ async fn a_start_is_said_late_in_two_touches_and_what_is_half_done_is_left_for_t
 
     let page = hand.page("/bay/lift-1").await;
     assert!(page.body.contains("Is anything half done?"), "{}", page.body);
-    hand.press_button(&page, "off", &["Nothing is half done"], &[], Some(("half", "Drain the coolant"))).await;
+    let said = [("half", "Drain the coolant"), ("more", "the clip is loose")];
+    hand.press(&page, "off", &["These are half done"], &said).await;
     let stage = scene.stage(job, "strip").await;
     assert!(stage.persons.is_empty() && stage.state() == StageState::Active);
     let left = stage.steps.last().unwrap();
-    assert_eq!((left.instruction.as_str(), left.unplanned), ("LEFT HALF DONE by Flint: Drain the coolant", true));
+    assert_eq!((left.instruction.as_str(), left.unplanned), ("LEFT HALF DONE by Flint: Drain the coolant · the clip is loose", true));
     let next = hand.page("/bay/lift-1").await;
     assert!(next.body.contains("class=\"left-over\""), "the next one is told first: {}", next.body);
     assert!(next.body.contains("On since earlier"));
@@ -164,6 +165,9 @@ async fn a_hand_is_lent_elsewhere_and_back_in_two_touches() {
     );
 }
 
+/// Where a hand goes on after it ticked both steps by one touch.
+const TICKED: &str = "/bay/lift-1?undo=ticks.mend.1,2";
+
 #[tokio::test(flavor = "multi_thread")]
 async fn more_than_a_tick_is_taken_back_by_one_touch() {
     let scene = Scene::open(Role::Technician).await;
@@ -175,11 +179,24 @@ async fn more_than_a_tick_is_taken_back_by_one_touch() {
     let page = hand.page(held.header("location").unwrap()).await;
     hand.press(&page, "undo", &[], &[]).await;
     assert!(scene.whole(job).await.blockers.iter().all(|one| one.cleared_at.is_some()));
+    let done = |stage: &v1::Stage| stage.steps.iter().filter(|step| step.state() == v1::StepState::Done).count();
+    let ticked = hand.touch("lift-1", "tick-all", &[]).await;
+    assert_eq!((ticked.header("location"), done(&scene.stage(job, "mend").await)), (Some(TICKED), 2));
+    let page = hand.page(TICKED).await;
+    hand.press(&page, "undo", &[], &[]).await;
+    assert_eq!(done(&scene.stage(job, "mend").await), 0, "both by one touch");
+    let finished = hand.touch("lift-1", "tick-all", &[("then", "finish")]).await;
+    assert_eq!(scene.stage(job, "mend").await.state(), StageState::Finished);
+    let page = hand.page(finished.header("location").unwrap()).await;
+    hand.press(&page, "undo", &[], &[]).await;
+    let stage = scene.stage(job, "mend").await;
+    assert_eq!((stage.state(), done(&stage)), (StageState::Active, 0), "what was one touch is taken back by one");
     hand.touch("lift-1", "tick-all", &[]).await;
     let finished = hand.touch("lift-1", "finish", &[]).await;
     let page = hand.page(finished.header("location").unwrap()).await;
     hand.press(&page, "undo", &[], &[]).await;
-    assert_eq!(scene.stage(job, "mend").await.state(), StageState::Active);
+    let stage = scene.stage(job, "mend").await;
+    assert_eq!((stage.state(), done(&stage)), (StageState::Active, 2), "only the end");
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -32,7 +32,7 @@
   // What was answered to it stands where the hand is, not at the top of a long page.
   const answer = (typed, first) => {
     const form = refused(typed);
-    const notes = [...document.querySelectorAll("main > .note, main > .note-way")];
+    const notes = [...document.querySelectorAll(".said > .note, .said > .note-way")];
     if (!form || notes.length === 0) return;
     const box = document.createElement("div");
     box.className = "answered";
@@ -70,6 +70,16 @@
     // The page was put in place of the one that was answered: the answer stays until the person goes on.
     document.addEventListener("renewed", () => answer(typed, false));
   }
+
+  // After a touch on a page, or on one below it, the page stands where it stood, so that a hand goes on where it was. With
+  // another stage under way it begins at the top, where the cautions are.
+  const place = `place ${location.pathname}`;
+  const under = () => [...document.querySelectorAll("[data-stage]")].map((one) => one.dataset.stage).join(" ");
+  window.addEventListener("pagehide", () => sessionStorage.setItem(place, JSON.stringify([scrollY, under()])));
+  const from = document.referrer ? new URL(document.referrer) : null;
+  const below = from && from.origin === location.origin && `${from.pathname}/`.startsWith(`${location.pathname}/`);
+  const [stood, then] = JSON.parse(sessionStorage.getItem(place) || "[0, null]");
+  if (below && then === under() && !main) window.scrollTo(0, stood);
 
   // A pad writes into the field that was touched last of its form.
   for (const pad of document.querySelectorAll("[data-pad]")) {
@@ -112,8 +122,7 @@
       note.setAttribute("role", "alert");
       note.dataset.waits = "yes";
       note.textContent = document.body.dataset.waits;
-      document.querySelector("main").prepend(note);
-      note.scrollIntoView({ block: "nearest" });
+      document.querySelector(".said").prepend(note);
     }, UNANSWERED);
     setTimeout(() => {
       clearTimeout(waits);

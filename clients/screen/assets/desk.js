@@ -7,11 +7,14 @@
   const shown = Number(desk.dataset.desk);
   const PACE = 4000;
   const HELD = 10000;
+  // What was answered to a touch stays for so long.
+  const ANSWERED = 20000;
   const begun = performance.now();
   let touched = 0;
   let newer = false;
 
-  const busy = () => performance.now() < touched || document.body.dataset.sent ||
+  const answered = () => performance.now() - begun < ANSWERED && document.querySelector(".said > *");
+  const busy = () => performance.now() < touched || document.body.dataset.sent || answered() ||
     document.querySelector("main details[open]") ||
     [...document.querySelectorAll("main input:not([type=hidden])")].some((one) => one.value !== one.defaultValue || one.checked !== one.defaultChecked) ||
     /^(INPUT|SELECT|TEXTAREA)$/.test(document.activeElement ? document.activeElement.tagName : "");

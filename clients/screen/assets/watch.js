@@ -80,9 +80,9 @@
     body.dataset.mark = fresh.dataset.mark;
     const main = page.querySelector("main");
     const told = new Set([...main.querySelectorAll(".note")].map((note) => note.textContent));
-    const kept = [...document.querySelectorAll("main > .note, .answered > .note")].filter((note) => !told.has(note.textContent));
-    const way = kept.length > 0 && !main.querySelector(".note-way") ? [...document.querySelectorAll("main > .note-way, .answered > .note-way")] : [];
-    main.prepend(...kept, ...way);
+    const kept = [...document.querySelectorAll(".said > .note, .answered > .note")].filter((note) => !told.has(note.textContent));
+    const way = kept.length > 0 && !main.querySelector(".note-way") ? [...document.querySelectorAll(".said > .note-way, .answered > .note-way")] : [];
+    main.querySelector(".said").prepend(...kept, ...way);
     document.querySelector("header").replaceWith(page.querySelector("header"));
     document.querySelector("main").replaceWith(main);
     document.dispatchEvent(new Event("renewed"));

@@ -1,5 +1,6 @@
 //! What a touch on a bay's page does.
 
+use crate::decided;
 use crate::fluid_act;
 use crate::form::{Done, Fault, Fields, Writes, begin, finish};
 use crate::late;
@@ -14,7 +15,7 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
     AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest, GetStripRequest,
-    RaiseBlockerRequest, ReopenStageRequest, ReopenStepRequest, ReserveStockRequest, SetVehicleStatesRequest,
+    RaiseBlockerRequest, Receipt, ReopenStageRequest, ReopenStepRequest, ReserveStockRequest, SetVehicleStatesRequest,
     StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
 };
 use leadhand_sdk::{Client, WireTimestamp};
@@ -36,8 +37,7 @@ pub async fn act(
         Err(answer) => return *answer,
     };
     if fields.text("act") == "seen" {
-        let decision = fields.number("job").and_then(|job| Ok((job, fields.number("ask")?)));
-        let done = decision.map(|decision| screen.sessions.saw(&begun.visitor, decision)).map(|()| Done::default());
+        let done = decided::see(&screen, &begun.visitor, &fields);
         return finish(&screen, &begun.visitor, &fields, &page, &from, done);
     }
     let Signed { client, name, .. } = &begun.signed;
@@ -131,24 +131,31 @@ impl Hand<'_> {
     async fn tick(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let step: i32 = self.fields.number("step")?;
         let mut done = Done::default();
-        let mut took = Vec::new();
+        let mut off = Vec::new();
         if !self.fields.text("with").is_empty()
             && let Some(at) = self.off_as_listed(writes, step, &mut done).await?
         {
-            took = self.took(step, &at).await;
+            off.push((step, at));
         }
         self.tick_one(writes, vec![step], &mut done).await?;
-        let undo = format!("{step}.{}.{}", self.stage(), took.join(","));
-        Ok(done.undo(undo.trim_end_matches('.')))
+        let undo = self.ticked(&[step], &off).await;
+        Ok(done.undo(undo))
+    }
+
+    /// How ticks are taken back: the stage, the steps and what came off with them.
+    async fn ticked(&self, steps: &[i32], off: &[(i32, WireTimestamp)]) -> String {
+        let steps: Vec<String> = steps.iter().map(ToString::to_string).collect();
+        let took = self.took(off).await.join(",");
+        format!("ticks.{}.{}.{took}", self.stage(), steps.join(",")).trim_end_matches('.').to_owned()
     }
 
     /// What this touch took off, and nobody else meanwhile: only that is on again when it is taken back. Where it can't
-    /// be looked up, the step is taken back alone.
-    async fn took(&self, step: i32, at: &WireTimestamp) -> Vec<String> {
+    /// be looked up, the steps are taken back alone.
+    async fn took(&self, off: &[(i32, WireTimestamp)]) -> Vec<String> {
         let asked = self.job().map(|job| GetStripRequest { job, ..GetStripRequest::default() });
-        let Ok(asked) = asked else { return Vec::new() };
+        let Some(asked) = asked.ok().filter(|_| !off.is_empty()) else { return Vec::new() };
         let book = self.client.get_strip(asked).await.unwrap_or_default();
-        strip::off_then(&book, &self.stage(), step, self.who, at)
+        off.iter().flat_map(|(step, at)| strip::off_then(&book, &self.stage(), *step, self.who, at)).collect()
     }
 
     async fn tick_one(&self, writes: &mut Writes, steps: Vec<i32>, done: &mut Done) -> Result<(), Fault> {
@@ -185,35 +192,39 @@ impl Hand<'_> {
     async fn tick_all(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let (steps, with) = (self.fields.list::<i32>("steps"), self.fields.list::<i32>("with"));
         let mut done = Done::default();
-        let mut last = None;
+        let (mut ticked, mut off) = (Vec::new(), Vec::new());
         for step in steps {
             let both = async {
                 if with.contains(&step) {
-                    self.off_as_listed(writes, step, &mut done).await?;
+                    let at = self.off_as_listed(writes, step, &mut done).await?;
+                    off.extend(at.map(|at| (step, at)));
                 }
                 self.tick_one(writes, vec![step], &mut done).await
             };
             if let Err(error) = both.await {
-                let Some(last) = last else { return Err(error) };
+                let Some(last) = ticked.last() else { return Err(error) };
                 done.notes.extend(error.words(self.t));
                 done.stopped = true;
-                return Ok(done.note(self.t.fill("done-up-to", "step", &format!("{last}"))));
+                let undo = self.ticked(&ticked, &off).await;
+                return Ok(done.note(self.t.fill("done-up-to", "step", &format!("{last}"))).undo(undo));
             }
-            last = Some(step);
+            ticked.push(step);
         }
+        let undo = self.ticked(&ticked, &off).await;
         if self.fields.text("then") != "finish" {
-            return Ok(done);
+            return Ok(done.undo(undo));
         }
         // What was ticked stays ticked, whatever stands against the end of the stage.
         match self.finish(writes).await {
             Ok(finished) => {
                 done.notes.extend(finished.notes);
-                Ok(done.undo(finished.undo))
+                // Both were one touch, and are taken back by one.
+                Ok(done.undo(undo.replacen("ticks.", "ended.", 1)))
             }
             Err(error) => {
                 done.notes.extend(error.words(self.t));
                 done.stopped = true;
-                Ok(done)
+                Ok(done.undo(undo))
             }
         }
     }
@@ -229,17 +240,14 @@ impl Hand<'_> {
     async fn undo(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let (kind, rest) = self.fields.text("what").split_once('.').unwrap_or_default();
         let (job, reason) = (self.job()?, self.t.say("ticked-by-mistake"));
-        if let Ok(step) = kind.parse() {
-            let (stage, positions) = rest.split_once('.').unwrap_or((rest, ""));
-            let (write, stage) = (Some(writes.one()), stage.to_owned());
-            let receipt = self.client.reopen_step(ReopenStepRequest { write, job, stage, step, reason }).await?.receipt;
-            // What came off with the touch is on again, the last of it first.
-            let last_first: Vec<&str> = positions.split(',').rev().collect();
-            let mut done = strip_act::reopen(self, &last_first.join(","), writes).await?;
-            done.hear(receipt);
-            return Ok(done);
-        }
         match kind {
+            "ticks" | "ended" => self.untick(kind == "ended", rest, writes).await,
+            "states" => {
+                let before = rest.split_once('.').and_then(|(_, before)| before.parse().ok());
+                let states = vec![before.ok_or_else(|| Fault::unread("what", rest))?];
+                let asked = SetVehicleStatesRequest { write: Some(writes.one()), job, states, reason };
+                Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt))
+            }
             "held" => {
                 let (write, blocker) = (Some(writes.one()), rest.parse().unwrap_or_default());
                 let asked = ClearBlockerRequest { write, job, blocker, note: reason };
@@ -247,22 +255,46 @@ impl Hand<'_> {
             }
             "tight" => strip_act::untighten(self, rest, writes).await,
             "fluid" => fluid_act::undo(self, rest, writes).await,
-            "finish" => {
-                let asked = ReopenStageRequest { write: Some(writes.one()), job, stage: rest.to_owned(), reason };
-                Ok(Done::told(self.client.reopen_stage(asked).await?.receipt))
-            }
+            "finish" => Ok(Done::told(self.reopen_stage(rest, writes).await?)),
             _ => strip_act::reopen(self, rest, writes).await,
         }
+    }
+
+    async fn reopen_stage(&self, stage: &str, writes: &mut Writes) -> Result<Option<Receipt>, Fault> {
+        let (job, reason) = (self.job()?, self.t.say("ticked-by-mistake"));
+        let asked = ReopenStageRequest { write: Some(writes.one()), job, stage: stage.to_owned(), reason };
+        Ok(self.client.reopen_stage(asked).await?.receipt)
+    }
+
+    /// Steps that were ticked by one touch, the last one first, and the end of their stage before them.
+    async fn untick(&self, ended: bool, what: &str, writes: &mut Writes) -> Result<Done, Fault> {
+        let mut parts = what.splitn(3, '.');
+        let mut part = || parts.next().unwrap_or_default();
+        let (stage, steps, positions) = (part(), part(), part());
+        let mut receipts = Vec::new();
+        if ended {
+            receipts.push(self.reopen_stage(stage, writes).await?);
+        }
+        for step in steps.rsplit(',').filter_map(|step| step.parse().ok()) {
+            let (write, job, reason) = (Some(writes.one()), self.job()?, self.t.say("ticked-by-mistake"));
+            let asked = ReopenStepRequest { write, job, stage: stage.to_owned(), step, reason };
+            receipts.push(self.client.reopen_step(asked).await?.receipt);
+        }
+        // What came off with the touch is on again, the last of it first.
+        let last_first: Vec<&str> = positions.split(',').rev().collect();
+        let mut done = strip_act::reopen(self, &last_first.join(","), writes).await?;
+        for receipt in receipts {
+            done.hear(receipt);
+        }
+        Ok(done)
     }
 
     /// Clocks off; what is half done is left as a step for whoever comes next.
     async fn clock_off(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let mut done = Done::default();
-        let half = self.fields.text("half").to_owned();
-        let more = self.fields.text("more").to_owned();
-        if !half.is_empty() || !more.is_empty() {
-            let left = [half, more].into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" · ");
-            let left = [("who", self.who.into()), ("what", left.as_str().into())];
+        let left: Vec<String> = self.fields.all("half").into_iter().chain(self.fields.all("more")).collect();
+        if !left.is_empty() {
+            let left = [("who", self.who.into()), ("what", left.join(" · ").into())];
             let instruction = self.t.with("left-half-done", &left);
             let (write, job, stage) = (Some(writes.one()), self.job()?, self.stage());
             let asked = AddStepRequest { write, job, stage, instruction, only_here: true, ..Default::default() };
@@ -283,7 +315,13 @@ impl Hand<'_> {
     async fn states(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let (write, job, reason) = (Some(self.write(writes)?), self.job()?, String::new());
         let states = self.fields.all("state").iter().filter_map(|state| state.parse().ok()).collect();
+        let before = self.fields.text("before");
+        let undo = match (self.fields.all("state").as_slice(), before) {
+            (_, "") => String::new(),
+            ([state], before) => format!("states.{state}.{before}"),
+            _ => String::new(),
+        };
         let asked = SetVehicleStatesRequest { write, job, states, reason };
-        Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt))
+        Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt).undo(undo))
     }
 }

@@ -3,7 +3,6 @@
 use crate::bring::is_old;
 use crate::decided::{self, Decided};
 use crate::desk;
-use crate::fluid_act;
 use crate::form::answered;
 use crate::hub::zone_of;
 use crate::late::{self, Moment};
@@ -15,6 +14,7 @@ use crate::sign_in::keep;
 use crate::stage::{Books, FillTold, StageNow, Warning, cautions, fills};
 use crate::strip::{self, Unfinished};
 use crate::texts::Texts;
+use crate::undo::{Touched, Undo};
 use crate::view::{JobView, Look, ends, key};
 use askama::Template;
 use axum::extract::{Path, Query, State};
@@ -23,8 +23,8 @@ use axum::response::Response;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     AskedCorrection, BoardBay, BoardJob, Cause, GetBoardRequest, GetJobRequest, GetJobResponse, GetReadingsRequest,
-    GetReadyListRequest, GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Position, Reading,
-    Role, Stage, StageKind, StageState, StepState, Tightness,
+    GetReadyListRequest, GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Reading, Role,
+    Stage, StageKind, StageState,
 };
 use leadhand_sdk::{Client, Code, SdkError, moment, new_write};
 use std::hash::{DefaultHasher, Hash, Hasher};
@@ -96,13 +96,6 @@ impl Page<'_> {
     fn request(&self) -> String {
         new_write().request_id
     }
-}
-
-/// What was touched last, and can be taken back for some seconds.
-struct Undo {
-    /// As the form holds it.
-    what: String,
-    words: String,
 }
 
 /// A stage under way in another bay.
@@ -342,7 +335,7 @@ fn compose<'a>(
         notes: Vec::new(),
         typed: String::new(),
         overrule: false,
-        undo: asked.undo.as_deref().and_then(|what| undo(loaded, what, t)),
+        undo: asked.undo.as_deref().and_then(|what| loaded.touched().undo(what, t)),
         job: loaded.job.as_ref().map(|(on_board, _)| JobView::of(on_board, look)),
         stages: stages(StageState::Active).map(|stage| StageNow::of(stage, total, who, books, look)).collect(),
         ready: loaded
@@ -366,6 +359,10 @@ fn tile(cause: Cause, t: &Texts) -> Tile {
 }
 
 impl Loaded {
+    fn touched(&self) -> Touched<'_> {
+        Touched { job: self.job.as_ref(), strip: &self.books.strip }
+    }
+
     fn elsewhere(&self) -> impl Iterator<Item = Elsewhere> {
         let jobs = self.others.iter().filter_map(|bay| bay.job.as_ref().map(|job| (key(bay), job)));
         jobs.flat_map(|(bay, job)| {
@@ -428,44 +425,6 @@ fn soaking(whole: &GetJobResponse, look: Look<'_>) -> Vec<String> {
         format!("{}: {state}", one.what)
     });
     lines.collect()
-}
-
-/// What may be taken back, as long as it still is as it was touched.
-fn undo(loaded: &Loaded, what: &str, t: &Texts) -> Option<Undo> {
-    let (kind, about) = what.split_once('.')?;
-    let stages = || loaded.job.iter().flat_map(|(_, whole)| &whole.stages);
-    let words = if let Ok(step) = kind.parse::<i32>() {
-        let own = about.split('.').next();
-        let done = |stage: &Stage| {
-            let active = Some(stage.stage.as_str()) == own && stage.state == i32::from(StageState::Active);
-            active && stage.steps.iter().any(|one| one.step == step && one.state == i32::from(StepState::Done))
-        };
-        stages().any(done).then(|| t.fill("step-ticked", "step", kind))
-    } else if kind == "held" {
-        let open = loaded.job.iter().flat_map(|(on_board, _)| &on_board.blockers);
-        open.map(|one| one.blocker.to_string()).any(|one| one == about).then(|| t.say("is-held-up"))
-    } else if kind == "tight" {
-        let (key, _) = about.rsplit_once('.')?;
-        let tight = |one: &&Position| one.position == key && one.tightness() == Tightness::Final;
-        loaded.books.strip.positions.iter().find(tight).map(|one| t.fill("said-of", "what", &one.what))
-    } else if kind == "fluid" {
-        let mut fluids = loaded.job.iter().flat_map(|(_, whole)| &whole.fluids);
-        fluids.find(|line| fluid_act::is_all(line, about)).map(|line| t.fill("said-of", "what", fluid_act::name(line)))
-    } else if kind == "finish" {
-        let finished = |stage: &Stage| stage.stage == about && stage.state == i32::from(StageState::Finished);
-        stages().find(|stage| finished(stage)).map(|stage| t.fill("stage-finished", "stage", &stage.title))
-    } else {
-        said_of(loaded, about, t)
-    };
-    words.map(|words| Undo { what: what.to_owned(), words })
-}
-
-/// Positions of which something was said.
-fn said_of(loaded: &Loaded, keys: &str, t: &Texts) -> Option<String> {
-    let find = |key: &str| loaded.books.strip.positions.iter().find(|one| one.position == key);
-    let found: Vec<&Position> = keys.split(',').filter_map(find).filter(|one| !strip::is_unsaid(one)).collect();
-    let names: Vec<&str> = found.iter().map(|one| one.what.as_str()).collect();
-    (!names.is_empty()).then(|| t.fill("said-of", "what", &names.join(", ")))
 }
 
 fn held(job: &BoardJob, readings: &[Reading], look: Look<'_>) -> Vec<Held> {

@@ -157,10 +157,11 @@ async fn what_was_touched_is_offered_back_only_while_it_still_is_so() {
     let hand = visitor(true);
     let mut loaded = loaded("UTC");
     let offered = |loaded: &Loaded, undo: &str| draw_after(Some(undo), loaded, &hand).contains("data-undo");
-    assert!(offered(&loaded, "1.drain") && !offered(&loaded, "2.drain") && !offered(&loaded, "1.fill"));
+    assert!(offered(&loaded, "ticks.drain.1"));
+    assert!(!offered(&loaded, "ticks.drain.2") && !offered(&loaded, "ticks.fill.1"));
     assert!(!offered(&loaded, "finish.drain"), "it is under way");
     loaded.job.as_mut().unwrap().1.stages[0].state = StageState::Finished.into();
-    assert!(offered(&loaded, "finish.drain") && !offered(&loaded, "1.drain"));
+    assert!(offered(&loaded, "finish.drain") && !offered(&loaded, "ticks.drain.1"));
     assert!(!offered(&loaded, "held.3"));
     loaded.job.as_mut().unwrap().0.blockers = vec![leadhand_sdk::v1::Blocker { blocker: 3, ..Default::default() }];
     assert!(offered(&loaded, "held.3"));

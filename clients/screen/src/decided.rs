@@ -1,6 +1,8 @@
 //! What a lead decided about the corrections of time that somebody asked for: told at the bay until it was seen, for a day.
 
-use crate::sessions::Signed;
+use crate::form::{Done, Fault, Fields};
+use crate::pages::Screen;
+use crate::sessions::{Signed, Visitor};
 use crate::texts::Texts;
 use crate::view::Look;
 use jiff::{SignedDuration, Timestamp};
@@ -26,6 +28,13 @@ pub async fn load(signed: Option<&Signed>, now: Timestamp) -> Result<Vec<AskedCo
     let asked = ListAskedCorrectionsRequest { decided_from_at, ..ListAskedCorrectionsRequest::default() };
     let all = signed.client.list_asked_corrections(asked).await?.corrections;
     Ok(all.into_iter().filter(|one| one.decided && one.name == signed.name).collect())
+}
+
+/// Keeps that somebody saw what a form names.
+pub fn see(screen: &Screen, visitor: &Visitor, fields: &Fields) -> Result<Done, Fault> {
+    let decision = (fields.number("job")?, fields.number("ask")?);
+    screen.sessions.saw(visitor, decision);
+    Ok(Done::default())
 }
 
 /// In words, but for what was seen.

@@ -49,6 +49,8 @@ struct Page {
     tellings: Vec<String>,
     /// What is said of a danger that is over.
     safe: Vec<String>,
+    /// Why somebody's time stays as it was entered.
+    declines: Vec<String>,
 }
 
 impl Page {
@@ -148,7 +150,7 @@ struct Row {
     promised: bool,
     /// Whether every stage is done.
     done: bool,
-    /// When it is likely done and after that the ends of open hours; whom that is promised to decides the lead.
+    /// By when it is safe, when it is likely, and after that the ends of open hours; what is promised decides the lead.
     promises: Vec<Choice>,
     /// What was told to whom about it, newest first.
     told: Vec<Told>,
@@ -337,7 +339,7 @@ impl OneJob {
             sooner: within(self.on_board.priority - 1),
             later: within(self.on_board.priority + 1),
             done: all_done(&self.on_board),
-            promises: likely_first(self.on_board.expected_at.as_ref(), promises, look),
+            promises: reckoned_first(&self.on_board, promises, look),
             promised: self.on_board.promised_at.is_some(),
             told: self.told(look),
             customer: self.whole.job.as_ref().map(|job| job.customer_name.clone()).unwrap_or_default(),
@@ -400,6 +402,7 @@ fn compose(sheet: Sheet, loaded: &Loaded, look: Look<'_>) -> Page {
         reasons: reasons(t),
         tellings: ["tell-longer", "tell-found", "tell-ready", "tell-not-reached"].map(|key| t.say(key)).into(),
         safe: safe(t),
+        declines: ["decline-as-seen", "decline-break", "decline-ask-me"].map(|key| t.say(key)).into(),
     }
 }
 
@@ -470,15 +473,15 @@ pub fn doors(role: Role, t: &Texts) -> Vec<Choice> {
     known.into_iter().map(door).collect()
 }
 
-/// When it is likely done stands first: a promise before it is a hope.
-fn likely_first(likely: Option<&leadhand_sdk::WireTimestamp>, ends: &[Choice], look: Look<'_>) -> Vec<Choice> {
-    let at = likely.and_then(moment::from_wire).filter(|at| *at > look.now);
-    let first = at.map(|at| Choice {
-        value: at.to_string(),
-        words: look.texts.fill("likely", "when", &look.near(likely)),
-        chosen: false,
+/// What is reckoned stands first: by when it is safe, and when it is likely. A promise before that is a hope.
+fn reckoned_first(job: &BoardJob, ends: &[Choice], look: Look<'_>) -> Vec<Choice> {
+    let reckoned = [("safe", job.safe_at.as_ref()), ("likely", job.expected_at.as_ref())].into_iter();
+    let first = reckoned.filter_map(|(key, at)| {
+        let moment = at.and_then(moment::from_wire).filter(|at| *at > look.now)?;
+        let words = look.texts.fill(key, "when", &look.near(at));
+        Some(Choice { value: moment.to_string(), words, chosen: false })
     });
-    first.into_iter().chain(ends.iter().cloned()).collect()
+    first.chain(ends.iter().cloned()).collect()
 }
 
 /// When a vehicle is promised: at the ends of the open hours to come.

@@ -4,6 +4,7 @@ use crate::form::{Done, Fault, Fields, Writes, begin, finish};
 use crate::late;
 use crate::pages::Screen;
 use crate::texts::Texts;
+use crate::view::Look;
 use axum::extract::{Form, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
@@ -12,6 +13,7 @@ use leadhand_sdk::v1::{
     AssignJobRequest, ClearBlockerRequest, DecideCorrectionRequest, DecideReadingRequest, DecideWayRequest, Decision,
     OwnBlockerRequest, PromiseJobRequest, RecordToldRequest, RollOutJobRequest, WithdrawToldRequest,
 };
+use tokio::time::Instant;
 
 /// Does it, and shows the desk again.
 pub async fn act(
@@ -25,7 +27,40 @@ pub async fn act(
         Err(answer) => return *answer,
     };
     let done = carry_out(&begun.signed.client, &fields, &screen.texts, &mut begun.writes).await;
+    let done = done.map(|done| match promised(&screen, &fields) {
+        Some(words) => done.note(words),
+        None => done,
+    });
     finish(&screen, &begun.visitor, &fields, "/desk", "", done)
+}
+
+/// What is promised now, on the shop's clock. Nothing is told in another zone.
+fn promised(screen: &Screen, fields: &Fields) -> Option<String> {
+    let at = late::said(fields.text("at")).ok().flatten().filter(|_| fields.text("act") == "promise")?;
+    let frame = screen.hub.frame();
+    let look = Look { texts: &screen.texts, zone: frame.zone.as_ref()?, now: frame.now(Instant::now()) };
+    let when = look.near(Some(&at));
+    Some(screen.texts.with("now-promised", &[("job", fields.text("job").into()), ("when", when.into())]))
+}
+
+/// What was done, in a word: the page that follows may show it folded, or on another part of it.
+fn word(fields: &Fields, t: &Texts) -> Option<String> {
+    let job = fields.text("job");
+    let about = |key: &str, name: &str, value: &str| Some(t.with(key, &[("job", job.into()), (name, value.into())]));
+    match fields.text("act") {
+        "assign" => about("now-in-bay", "bay", fields.text("bay")),
+        "roll-out" => about("now-outside", "bay", ""),
+        "urgency" => about("now-urgency", "what", &t.say(&format!("urgency-{}", fields.text("urgency")))),
+        "promise" if fields.text("at").is_empty() => about("now-no-promise", "when", ""),
+        "clear" => about("now-goes-on", "what", ""),
+        "own" if fields.text("owner").is_empty() => about("now-nobodys", "who", ""),
+        "own" => about("now-owned", "who", fields.text("owner")),
+        "reading" | "way" => about("now-decided", "what", ""),
+        "told" => about("now-kept", "what", ""),
+        "not-told" => about("now-not-told", "what", ""),
+        "correction" => Some(t.say("now-answered")),
+        _ => None,
+    }
 }
 
 /// What the form asks for.
@@ -74,14 +109,20 @@ pub async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut
         }
         "correction" => {
             let (ask, take) = (fields.number("ask")?, fields.text("take") == "yes");
-            let words = t.say(if take { "corrected-as-asked" } else { "left-as-entered" });
+            let said = fields.said();
+            let usual = t.say(if take { "corrected-as-asked" } else { "left-as-entered" });
+            let words = if said.is_empty() { usual } else { said };
             let asked = DecideCorrectionRequest { write, job, ask, take, reason: words, override_reason: reason };
             client.decide_correction(asked).await?.receipt
         }
         // No page of ours has such a form.
         _ => None,
     };
-    Ok(Done::told(receipt))
+    let done = Done::told(receipt);
+    Ok(match word(fields, t) {
+        Some(words) => done.note(words),
+        None => done,
+    })
 }
 
 /// What was told to whom. What was told as a promise is what the shop goes by.
@@ -89,8 +130,9 @@ async fn told(client: &Client, fields: &Fields, job: i64, t: &Texts, writes: &mu
     let (words, whom) = (fields.said(), fields.text("whom").to_owned());
     let promised_at = late::said(fields.text("at"))?;
     let write = Some(writes.one());
-    let mut done =
-        Done::told(client.record_told(RecordToldRequest { write, job, whom, words, promised_at }).await?.receipt);
+    let asked = RecordToldRequest { write, job, whom, words, promised_at };
+    let mut done = Done::told(client.record_told(asked).await?.receipt);
+    done.notes.extend(word(fields, t));
     if promised_at.is_none() {
         return Ok(done);
     }

@@ -1,5 +1,6 @@
 //! Where the hours went, in pictures; and people's own time, which they and the lead see.
 
+use crate::decided::{self, Decided};
 use crate::desk::leads;
 use crate::hours_drawn::{self, Drawing};
 use crate::pages::{Screen, not_for};
@@ -12,7 +13,7 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use jiff::{Timestamp, ToSpan};
 use leadhand_sdk::v1::{
-    Clocking, GetBoardRequest, Job, JobState, ListAskedCorrectionsRequest, ListClockingsRequest, ListJobsRequest,
+    AskedCorrection, Clocking, GetBoardRequest, Job, JobState, ListAskedCorrectionsRequest, ListClockingsRequest, ListJobsRequest,
     ListTemplatesRequest,
 };
 use leadhand_sdk::{Client, SdkError, moment};
@@ -44,6 +45,8 @@ struct Page {
     everybody: bool,
     entries: Vec<OwnEntry>,
     reasons: Vec<String>,
+    /// What a lead decided about time that this person asked to have corrected.
+    decided: Vec<Decided>,
 }
 
 impl Page {
@@ -103,7 +106,9 @@ pub async fn page(State(screen): State<Screen>, Query(asked): Query<Asked>, head
             let home = came_from(&screen, &caller, &headers, "/time");
             let head = sheet(&screen, &caller, screen.texts.say("time-page"), "/time".into(), home);
             let look = Look { texts: &screen.texts, zone: &caller.zone, now: caller.now };
-            show(&screen, &caller, &compose(head, &loaded, &asked, (&caller.signed.name, leads(&caller)), look))
+            let decided = decided::told(&loaded.decided, &screen.sessions.seen(&caller.visitor), look);
+            let page = compose(head, &loaded, &asked, (&caller.signed.name, leads(&caller)), look);
+            show(&screen, &caller, &Page { decided, ..page })
         }
         Err(error) => failed(&screen, caller.visitor, &error, "/time"),
     }
@@ -117,6 +122,8 @@ struct Loaded {
     clockings: Vec<Clocking>,
     /// Entries of which a lead was asked for a correction.
     asked: Vec<i64>,
+    /// What was decided in the last day of what this person asked for.
+    decided: Vec<AskedCorrection>,
 }
 
 async fn load(caller: &Caller, asked: &Asked) -> Result<Loaded, SdkError> {
@@ -136,6 +143,7 @@ async fn load(caller: &Caller, asked: &Asked) -> Result<Loaded, SdkError> {
         pictures,
         clockings: clockings(client, since).await?,
         asked: corrections.into_iter().map(|one| one.entry).collect(),
+        decided: decided::load(Some(&caller.signed), caller.now).await?,
     })
 }
 
@@ -197,6 +205,7 @@ fn compose(sheet: Sheet, loaded: &Loaded, asked: &Asked, (own, everybody): (&str
         everybody,
         entries: entries(loaded, own, look),
         reasons: ["forgot-to-clock-off", "forgot-to-clock-on", "wrong-minute"].map(|key| t.say(key)).into(),
+        decided: Vec::new(),
     }
 }
 

@@ -1,5 +1,6 @@
 //! An entry of one's own time that is wrong: corrected at once where that is one's own to do, else asked of a lead.
 
+use crate::decided;
 use crate::form::{Done, Fault, Fields, Writes, begin, finish};
 use crate::late;
 use crate::pages::Screen;
@@ -21,6 +22,10 @@ pub async fn act(
         Ok(begun) => begun,
         Err(answer) => return *answer,
     };
+    if fields.text("act") == "seen" {
+        let done = decided::see(&screen, &begun.visitor, &fields);
+        return finish(&screen, &begun.visitor, &fields, "/time", "", done);
+    }
     let done = carry_out(&begun.signed.client, &fields, &screen.texts, &mut begun.writes).await;
     finish(&screen, &begun.visitor, &fields, "/time", "", done)
 }

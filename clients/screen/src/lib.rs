@@ -44,6 +44,7 @@ mod stream;
 mod strip;
 mod strip_act;
 mod texts;
+mod undo;
 mod view;
 mod witness;
 

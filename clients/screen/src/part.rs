@@ -247,7 +247,7 @@ fn seized(found: &Position, ladder: &[Rung], wanted: i32, t: &Texts) -> Option<S
         cautions: warnings(rung.cautions.iter(), t),
         who: who.map(|who| t.fill("rung-is-for", "who", &who)).unwrap_or_default(),
         last_safe: rung.last_safe,
-        soak: rung.soak_minutes,
+        soak: soak(found, ladder, rung),
         pieces: (1..=found.count.min(TILES_MAX)).map(|n| piece(n, t)).collect(),
         outcomes: OUTCOMES.iter().map(|one| outcome(*one, t)).collect(),
         plans: if may_break {
@@ -257,6 +257,15 @@ fn seized(found: &Position, ladder: &[Rung], wanted: i32, t: &Texts) -> Option<S
         },
         item: found.item.clone(),
     })
+}
+
+/// For how long it may soak: as this rung says, or while nobody let it soak the last one before it that says so. The answer to
+/// a try that did not move it asks for that.
+fn soak(found: &Position, ladder: &[Rung], rung: &Rung) -> i32 {
+    let soaks = found.soaked || found.soak_until.is_some();
+    let before = ladder.iter().filter(|one| !soaks && one.rung < rung.rung && one.soak_minutes > 0);
+    let last = before.max_by_key(|one| one.rung).map_or(0, |one| one.soak_minutes);
+    if rung.soak_minutes > 0 { rung.soak_minutes } else { last }
 }
 
 fn piece(n: i32, t: &Texts) -> Choice {

@@ -66,6 +66,18 @@ fn the_first_rung_is_offered_before_anything_was_tried_and_then_the_next_one() {
 }
 
 #[test]
+fn what_nobody_let_soak_may_soak_after_a_try_that_did_not_move_it() {
+    let mut ladder = ladder();
+    ladder[1].soak_minutes = 20;
+    let soaks = |found: &Position, rung| seized(found, &ladder, rung, &t()).unwrap().soak;
+    let tried = Position { attempts: vec![Attempt::default()], next: Some(next(3, true)), ..nuts() };
+    assert_eq!((soaks(&tried, 0), soaks(&tried, 1), soaks(&nuts(), 2)), (20, 0, 20));
+    let wet = Position { soak_until: Some(leadhand_sdk::moment::to_wire(jiff::Timestamp::UNIX_EPOCH)), ..tried.clone() };
+    assert_eq!(soaks(&wet, 0), 0, "it soaks already");
+    assert_eq!(soaks(&Position { soaked: true, ..tried }, 0), 0, "it has soaked");
+}
+
+#[test]
 fn what_goes_back_begins_with_what_is_there_and_new_ones_for_what_is_not() {
     let refit = |position: &str| RefitLine { position: position.into(), stage: "refit".into(), ..RefitLine::default() };
     let book = GetStripResponse { refit: vec![refit("nuts")], ..GetStripResponse::default() };

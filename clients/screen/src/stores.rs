@@ -2,6 +2,7 @@
 
 use crate::bring::{self, ToBring};
 use crate::pages::{Screen, not_for};
+use crate::part::Choice;
 use crate::sheet::{Sheet, caller, came_from, failed, sheet, show};
 use crate::texts::Texts;
 use crate::view::{JobView, Look, key};
@@ -25,8 +26,10 @@ struct Page {
     short: Vec<Short>,
     there: Vec<There>,
     item: Option<ItemCard>,
-    /// The code that was asked for.
+    /// The code or the words that were asked for.
     asked: String,
+    /// Items of which the words are part of the name or the code, where they are no code.
+    found: Vec<Choice>,
 }
 
 /// An item that is short, and whom that hurts.
@@ -76,6 +79,8 @@ struct ItemCard {
     hurts: Vec<Hurt>,
     /// Why a count may differ, each a button of its own.
     reasons: Vec<String>,
+    /// When it would be here, if it is ordered again now; without a value where nobody can say.
+    again: Choice,
 }
 
 struct Bin {
@@ -124,7 +129,13 @@ struct Loaded {
     shortages: Vec<Shortage>,
     there: Vec<There>,
     item: Option<ItemStock>,
+    found: Vec<ItemStock>,
 }
+
+/// Items that are asked for at a time.
+const ITEMS: i32 = 1000;
+/// So many that are called so have a tile; more words tell them apart.
+const FOUND_MAX: usize = 24;
 
 async fn load(screen: &Screen, client: &Client, code: &str) -> Result<Loaded, SdkError> {
     let board = screen.hub.frame().board.clone();
@@ -150,7 +161,28 @@ async fn load(screen: &Screen, client: &Client, code: &str) -> Result<Loaded, Sd
         line.bins = bins.get(&line.item).cloned().unwrap_or_default();
     }
     let item = if code.is_empty() { None } else { stock(client, code).await? };
-    Ok(Loaded { board, bring, shortages, there, item })
+    let found = if code.is_empty() || item.is_some() { Vec::new() } else { called(client, code).await? };
+    Ok(Loaded { board, bring, shortages, there, item, found })
+}
+
+/// Items in whose name or code every one of these words stands.
+async fn called(client: &Client, words: &str) -> Result<Vec<ItemStock>, SdkError> {
+    let (mut found, mut page_token) = (Vec::new(), String::new());
+    loop {
+        let asked = ListStockRequest { page_size: ITEMS, page_token, ..ListStockRequest::default() };
+        let answer = client.list_stock(asked).await?;
+        found.extend(answer.items.into_iter().filter(|item| is_called(item, words)));
+        page_token = answer.next_page_token;
+        if page_token.is_empty() || found.len() >= FOUND_MAX {
+            found.truncate(FOUND_MAX);
+            return Ok(found);
+        }
+    }
+}
+
+fn is_called(item: &ItemStock, words: &str) -> bool {
+    let known = format!("{} {}", item.item, item.name).to_lowercase();
+    words.split_whitespace().all(|word| known.contains(word))
 }
 
 async fn stock(client: &Client, item: &str) -> Result<Option<ItemStock>, SdkError> {
@@ -188,7 +220,13 @@ fn compose(sheet: Sheet, loaded: Loaded, asked: String, look: Look<'_>) -> Page 
         there: loaded.there,
         item,
         asked,
+        found: loaded.found.iter().map(tile).collect(),
     }
+}
+
+fn tile(item: &ItemStock) -> Choice {
+    let words = format!("{} · {}", name_of(&item.name, &item.item), item.item);
+    Choice { value: item.item.clone(), words, chosen: false }
 }
 
 fn card(stock: &ItemStock, loaded: &Loaded, look: Look<'_>) -> ItemCard {
@@ -213,7 +251,17 @@ fn card(stock: &ItemStock, loaded: &Loaded, look: Look<'_>) -> ItemCard {
         bins: bins.collect(),
         reasons: ["count-round", "count-before-wrong", "count-not-booked"].map(|key| look.texts.say(key)).into(),
         hurts: own().map(|short| hurt(short, &loaded.board, look)).collect(),
+        again: again(own().find_map(|short| short.order.as_ref()), look),
     }
+}
+
+/// What comes when it is ordered again now.
+fn again(order: Option<&SupplierOrder>, look: Look<'_>) -> Choice {
+    let here = order.and_then(|order| order.here_at.as_ref());
+    let at = here.and_then(leadhand_sdk::moment::from_wire).map(|at| at.to_string()).unwrap_or_default();
+    let name = order.map_or("", |order| order.name.as_str());
+    let words = [("name", name.into()), ("when", look.near(here).into())];
+    Choice { value: at, words: look.texts.with("came-wrong-ordered", &words), chosen: false }
 }
 
 /// What is short, item by item: first what holds somebody up now, then as a delivery would cover it.

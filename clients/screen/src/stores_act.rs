@@ -1,14 +1,15 @@
 //! What a touch at the parts desk does.
 
 use crate::form::{Done, Fault, Fields, Writes, begin, decimal, finish};
+use crate::late;
 use crate::pages::Screen;
 use crate::texts::Texts;
 use axum::extract::{Form, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
-    CountStockRequest, IssueStockRequest, ListShortagesRequest, ListStockRequest, ReceiveStockRequest,
-    ReturnStockRequest,
+    CountStockRequest, GetBoardRequest, IssueStockRequest, ListShortagesRequest, ListStockRequest, OwnBlockerRequest,
+    ReceiveStockRequest, ReturnStockRequest,
 };
 use leadhand_sdk::{Client, quantity};
 
@@ -27,7 +28,11 @@ pub async fn act(
     let is_key = item.bytes().all(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_'));
     let stays = matches!(fields.text("act"), "receive" | "count") && is_key;
     let again = if stays { format!("/parts?item={item}") } else { "/parts".to_owned() };
-    let done = carry_out(&begun.signed.client, &fields, &screen.texts, &mut begun.writes).await;
+    let signed = &begun.signed;
+    let done = match fields.text("act") {
+        "wrong" => came_wrong(&screen, &signed.client, &signed.name, &fields, &mut begun.writes).await,
+        _ => carry_out(&signed.client, &fields, &screen.texts, &mut begun.writes).await,
+    };
     finish(&screen, &begun.visitor, &fields, "/parts", &again, done)
 }
 
@@ -39,12 +44,13 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
             // What is set aside for that stage of it, and no more.
             let stage = fields.text("stage").to_owned();
             let asked = IssueStockRequest { write, job, stage, item, quantity: 0 };
-            Ok(Done::told(client.issue_stock(asked).await?.receipt))
+            Ok(Done::told(client.issue_stock(asked).await?.receipt).note(t.fill("now-brought", "item", fields.text("item"))))
         }
         "return" => {
-            let (quantity, _) = amount(client, &item, fields.text("quantity"), t).await?;
+            let (quantity, unit) = amount(client, &item, fields.text("quantity"), t).await?;
+            let back = t.fill("now-back", "what", &format!("{} {item} → {place}", quantity::show(quantity, &unit)));
             let asked = ReturnStockRequest { write, job, item, quantity, place };
-            Ok(Done::told(client.return_stock(asked).await?.receipt))
+            Ok(Done::told(client.return_stock(asked).await?.receipt).note(back))
         }
         "receive" => {
             let (quantity, unit) = amount(client, &item, fields.text("quantity"), t).await?;
@@ -67,6 +73,40 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
         // No page of ours has such a form.
         _ => Ok(Done::default()),
     }
+}
+
+/// What came was not what was ordered: nothing comes in, and whatever waits for it says who sees to that and until when. The
+/// lead and the hands at the bays read it there.
+async fn came_wrong(
+    screen: &Screen,
+    client: &Client,
+    who: &str,
+    fields: &Fields,
+    writes: &mut Writes,
+) -> Result<Done, Fault> {
+    let (t, item) = (&screen.texts, fields.text("item"));
+    let expected_at = late::said(fields.text("at"))?;
+    let board = client.get_board(GetBoardRequest {}).await?;
+    let jobs = board.bays.into_iter().filter_map(|bay| bay.job).chain(board.outside);
+    let held: Vec<(i64, i32)> = jobs
+        .flat_map(|job| job.blockers.into_iter().map(move |blocker| (job.job, blocker)))
+        .filter(|(_, blocker)| blocker.item == item)
+        .map(|(job, blocker)| (job, blocker.blocker))
+        .collect();
+    let mut done = Done::default().note(t.fill("came-wrong-said", "item", item));
+    for (job, blocker) in held {
+        let (write, owner) = (Some(writes.one()), who.to_owned());
+        match client.own_blocker(OwnBlockerRequest { write, job, blocker, owner, expected_at }).await {
+            Ok(answer) => {
+                done.hear(answer.receipt);
+                done = done.note(t.with("now-owned", &[("job", job.to_string().into()), ("who", who.into())]));
+            }
+            // It is said already, or what was short is there by now.
+            Err(error) if matches!(error.reason.as_str(), "NOTHING_TO_DO" | "BLOCKER_CLEARED") => {}
+            Err(error) => return Err(error.into()),
+        }
+    }
+    Ok(done)
 }
 
 /// A typed quantity in the item's unit, and that unit. What is not counted in pieces is said with its unit: 6 beside "5.5 L"

@@ -50,6 +50,17 @@ fn a_scanned_code_is_read_as_it_is_kept() {
 }
 
 #[test]
+fn an_item_is_found_by_words_of_its_name_or_its_code() {
+    let item = ItemStock { item: "intake-gasket-20".into(), name: "Intake gasket, 2.0".into(), ..ItemStock::default() };
+    for words in ["gasket", "intake 2.0", "20 gasket", "ket-2"] {
+        assert!(is_called(&item, words), "{words}");
+    }
+    for words in ["exhaust gasket", "2.1", "intakes"] {
+        assert!(!is_called(&item, words), "{words}");
+    }
+}
+
+#[test]
 fn only_what_a_job_has_got_can_come_back() {
     let item = |issued| ReadyItem { item: "ring".into(), unit: "1".into(), issued, ..ReadyItem::default() };
     assert!(got(&item(0), 1, "lift-1").is_none());

@@ -49,7 +49,7 @@ pub struct Promise {
     pub word: String,
     /// What was promised.
     pub when: String,
-    /// When it is likely.
+    /// When it is likely, and where the promise does not hold for sure by when it is safe to say so.
     pub likely: String,
 }
 
@@ -246,12 +246,14 @@ fn promise(job: &BoardJob, look: Look<'_>) -> Promise {
         Ok(PromiseState::NoStages) => "no-stages",
         _ => "unknown",
     };
-    let likely = look.near(job.expected_at.as_ref());
+    let safe = job.safe_at.as_ref().filter(|_| class != "holds");
+    let told = [("likely", job.expected_at.as_ref()), ("safe", safe)].into_iter();
+    let told = told.filter_map(|(key, at)| Some(look.texts.fill(key, "when", &look.near(Some(at?)))));
     Promise {
         class,
         word: look.texts.say(&format!("promise-{}", if class == "late" { late(job) } else { class })),
         when: look.near(job.promised_at.as_ref()),
-        likely: if likely.is_empty() { likely } else { look.texts.fill("likely", "when", &likely) },
+        likely: told.collect::<Vec<_>>().join(", "),
     }
 }
 

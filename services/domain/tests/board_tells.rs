@@ -3,7 +3,7 @@
 mod by_hand;
 
 use by_hand::{ANN, BOB, Hand, JOB, at, id, stage, text, wanter};
-use leadhand_domain::view::board::{Board, Promise, Standing, board, changed};
+use leadhand_domain::view::board::{Board, JobCard, Promise, Standing, board, changed};
 use leadhand_domain::view::job::job_view;
 use leadhand_facts::words::{Cause, LeaveReason, StageKind};
 use leadhand_facts::*;
@@ -16,6 +16,10 @@ enum HeldUp {
 }
 
 fn promise_of(promised_minutes: i64, held_up: &HeldUp) -> Promise {
+    card_of(promised_minutes, held_up).promise
+}
+
+fn card_of(promised_minutes: i64, held_up: &HeldUp) -> JobCard {
     let mut hand = Hand::with_job(Some(at(promised_minutes)));
     hand.start(0, "drain");
     hand.on(0, 0xc1, ANN, "drain");
@@ -24,7 +28,7 @@ fn promise_of(promised_minutes: i64, held_up: &HeldUp) -> Promise {
         HeldUp::Until(minutes) => raise(&mut hand, 5, "strip", Some(at(*minutes))),
         HeldUp::NobodyKnows => raise(&mut hand, 5, "strip", None),
     }
-    board(&hand.state, at(10)).outside[0].promise
+    board(&hand.state, at(10)).outside.remove(0)
 }
 
 fn raise(hand: &mut Hand, minutes: i64, key: &str, expected_at: Option<Instant>) {
@@ -149,6 +153,9 @@ fn whether_a_promise_holds_in_words() {
         "strip goes on at 30; drain takes until 40 at worst"
     );
     assert_eq!(promise_of(390, &HeldUp::Until(300)), Promise::Late, "strip begins at 300 and 195 more follow");
+    let safe = |held: &HeldUp| card_of(390, held).safe_at;
+    assert_eq!(safe(&HeldUp::No), Some(at(385)), "safe by the sum above");
+    assert_eq!(safe(&HeldUp::NobodyKnows), None, "no moment is safe while nobody knows until when");
     let words = [Promise::None, Promise::Holds, Promise::AtRisk, Promise::Late].map(Promise::words);
     assert_eq!(words, ["no promise", "holds", "at risk", "late, or likely late"]);
 }

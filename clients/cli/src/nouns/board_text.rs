@@ -235,10 +235,11 @@ fn missing(short: &Shortage) -> String {
 /// What was promised, and whether it holds.
 fn promise(job: &BoardJob, look: Look<'_>) -> String {
     let near = |at| show_near(at, look.zone, look.now);
-    let expected = match &job.expected_at {
-        Some(at) => format!(", likely {}", near(Some(at))),
-        None => String::new(),
-    };
+    let holds = PromiseState::from_number(job.promise) == Some(PromiseState::Holds);
+    // Where it does not hold for sure, what may be said instead.
+    let safe = job.safe_at.as_ref().filter(|_| !holds);
+    let told = [("likely", job.expected_at.as_ref()), ("safe", safe)].into_iter();
+    let expected: String = told.filter_map(|(word, at)| Some(format!(", {word} {}", near(Some(at?))))).collect();
     let state = match PromiseState::from_number(job.promise) {
         Some(PromiseState::Holds) => "holds",
         Some(PromiseState::AtRisk) => "AT RISK",

@@ -79,6 +79,9 @@ pub struct JobCard {
     /// When it will be done as far as the likely minutes say; nothing when no stage is left, or
     /// when the shop's hours are not known so far ahead.
     pub expected_at: Option<Instant>,
+    /// By when it will be done even if what is left goes badly; nothing too while something holds it up and nobody knows
+    /// until when.
+    pub safe_at: Option<Instant>,
     /// Whether the promise holds.
     pub promise: Promise,
     /// Whether the moment that was promised has passed.
@@ -224,7 +227,9 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
     let mut blockers: Vec<BlockerLine> = open.map(|row| index.blocker(row)).collect();
     // Whoever saw a danger comes before everything that only costs time.
     blockers.sort_by_key(|line| (line.cause != Cause::Safety, line.since, line.blocker));
+    let is_left = stages.iter().any(|stage| stage.ended_at.is_none());
     let expected_at = finish(index, job, now, Reckon::Likely);
+    let if_badly = finish(index, job, now, Reckon::High).filter(|_| !is_open_ended(&blockers, now));
     JobCard {
         job: job.job,
         version: job.version,
@@ -235,13 +240,14 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
         promised_at: job.promised_at,
         stages_done: stages.iter().filter(|stage| stage.ended_at.is_some()).count(),
         stages_all: stages.len(),
-        promise: promise(index, job, &blockers, expected_at, now),
+        promise: promise(index, job, expected_at, if_badly, now),
         promise_passed: has_passed(job, now),
         under_way,
         next,
         blockers,
         missing,
-        expected_at: expected_at.filter(|_| stages.iter().any(|stage| stage.ended_at.is_none())).map(rounded_up),
+        expected_at: expected_at.filter(|_| is_left).map(rounded_up),
+        safe_at: if_badly.filter(|_| is_left).map(rounded_up),
     }
 }
 
@@ -289,8 +295,8 @@ fn has_passed(job: &JobRow, now: Instant) -> bool {
 fn promise(
     index: &Index<'_>,
     job: &JobRow,
-    blockers: &[BlockerLine],
     expected_at: Option<Instant>,
+    if_badly: Option<Instant>,
     now: Instant,
 ) -> Promise {
     if has_passed(job, now) {
@@ -307,9 +313,12 @@ fn promise(
     if expected_at > promised_at {
         return Promise::Late;
     }
-    let open_ended = blockers.iter().any(|line| line.expected_at.is_none_or(|expected_at| expected_at <= now));
-    let if_badly = finish(index, job, now, Reckon::High);
-    if open_ended || if_badly.is_none_or(|at| at > promised_at) { Promise::AtRisk } else { Promise::Holds }
+    if if_badly.is_none_or(|at| at > promised_at) { Promise::AtRisk } else { Promise::Holds }
+}
+
+/// Whether something holds it up and nobody knows until when.
+fn is_open_ended(blockers: &[BlockerLine], now: Instant) -> bool {
+    blockers.iter().any(|line| line.expected_at.is_none_or(|expected_at| expected_at <= now))
 }
 
 fn rounded_up(at: Instant) -> Instant {

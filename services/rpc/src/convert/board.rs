@@ -42,6 +42,7 @@ fn card(card: &JobCard, words: &Words) -> v1::BoardJob {
         blockers: card.blockers.iter().map(|line| job::blocker(line, words)).collect(),
         missing: card.missing.iter().map(|line| job::shortage(line, &card.blockers)).collect(),
         promise_passed: card.promise_passed,
+        safe_at: stamp(card.safe_at),
     }
 }
 
