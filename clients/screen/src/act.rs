@@ -38,12 +38,12 @@ pub async fn act(
     };
     if fields.text("act") == "seen" {
         let done = decided::see(&screen, &begun.visitor, &fields);
-        return finish(&screen, &begun.visitor, &fields, &page, &from, done);
+        return finish(&screen, &begun.visitor, &fields, &page, &from, done).await;
     }
     let Signed { client, name, .. } = &begun.signed;
     let hand = Hand { client, fields: &fields, t: &screen.texts, who: name, reason: "" };
     let done = hand.carry_out(&mut begun.writes).await;
-    finish(&screen, &begun.visitor, &fields, &page, &from, done)
+    finish(&screen, &begun.visitor, &fields, &page, &from, done).await
 }
 
 /// A hand at a bay.

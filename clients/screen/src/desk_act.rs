@@ -31,7 +31,7 @@ pub async fn act(
         Some(words) => done.note(words),
         None => done,
     });
-    finish(&screen, &begun.visitor, &fields, "/desk", "", done)
+    finish(&screen, &begun.visitor, &fields, "/desk", "", done).await
 }
 
 /// What is promised now, on the shop's clock. Nothing is told in another zone.

@@ -212,7 +212,7 @@ pub async fn reserve(
         Err(answer) => return *answer,
     };
     let done = set_aside(&begun.signed.client, &mut begun.writes, job, &fluid, &fields, &screen.texts).await;
-    finish(&screen, &begun.visitor, &fields, &format!("/bay/{bay}"), &page, done)
+    finish(&screen, &begun.visitor, &fields, &format!("/bay/{bay}"), &page, done).await
 }
 
 async fn set_aside(

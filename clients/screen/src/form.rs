@@ -1,6 +1,7 @@
 //! What forms hold, and how what they ask for is begun and answered. Each form carries a request id, so that a double
 //! touch counts once; what it asks for one after the other gets ids that follow from it.
 
+use crate::named::named;
 use crate::overrule;
 use crate::pages::{Screen, said};
 use crate::sessions::{Refused, Signed, Visitor};
@@ -256,7 +257,7 @@ pub fn begin(screen: &Screen, headers: &HeaderMap, fields: &Fields, page: &str) 
 }
 
 /// Says what came of it on the next page. What was refused is shown where the person was, with what was typed.
-pub fn finish(
+pub async fn finish(
     screen: &Screen,
     visitor: &Visitor,
     fields: &Fields,
@@ -266,6 +267,7 @@ pub fn finish(
 ) -> Response {
     match done {
         Ok(done) => {
+            let done = Done { notes: named(visitor, fields, done.notes, &screen.texts).await, ..done };
             // What was done in part is answered where it was touched, like what was refused.
             let page = page.to_owned();
             let why = done.notes.clone();
@@ -277,7 +279,7 @@ pub fn finish(
             Redirect::to(&format!("{to}{undo}")).into_response()
         }
         Err(fault) => {
-            let why = fault.words(&screen.texts);
+            let why = named(visitor, fields, fault.words(&screen.texts), &screen.texts).await;
             screen.sessions.note(visitor, why.clone());
             let may = overrule::may_be(&fault, fields);
             let refused = Refused { fields: fields.shown_again(), page: page.to_owned(), why, may, shown: false };

@@ -111,7 +111,7 @@ async fn clock_off(screen: &Screen, headers: &HeaderMap, fields: &Fields, asks: 
     let done: Result<Done, _> = hand.carry_out(&mut begun.writes).await;
     match done {
         Ok(_) => Ok(()),
-        fault => Err(Box::new(finish(screen, &begun.visitor, fields, asks, "", fault))),
+        fault => Err(Box::new(finish(screen, &begun.visitor, fields, asks, "", fault).await)),
     }
 }
 

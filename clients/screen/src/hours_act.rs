@@ -24,10 +24,10 @@ pub async fn act(
     };
     if fields.text("act") == "seen" {
         let done = decided::see(&screen, &begun.visitor, &fields);
-        return finish(&screen, &begun.visitor, &fields, "/time", "", done);
+        return finish(&screen, &begun.visitor, &fields, "/time", "", done).await;
     }
     let done = carry_out(&begun.signed.client, &fields, &screen.texts, &mut begun.writes).await;
-    finish(&screen, &begun.visitor, &fields, "/time", "", done)
+    finish(&screen, &begun.visitor, &fields, "/time", "", done).await
 }
 
 /// What a form says of an entry.

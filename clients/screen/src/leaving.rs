@@ -90,7 +90,7 @@ pub async fn hand_over(
         Err(answer) => return *answer,
     };
     let done = carry_out(&begun.signed.client, &fields, job, &screen.texts, &mut begun.writes).await;
-    finish(&screen, &begun.visitor, &fields, "/desk", &own, done)
+    finish(&screen, &begun.visitor, &fields, "/desk", &own, done).await
 }
 
 async fn carry_out(client: &Client, fields: &Fields, job: i64, t: &Texts, writes: &mut Writes) -> Result<Done, Fault> {

@@ -26,6 +26,7 @@ pub mod logs;
 mod marks;
 mod measure;
 mod met;
+mod named;
 mod opening;
 mod overrule;
 mod pages;

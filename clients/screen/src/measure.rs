@@ -215,7 +215,7 @@ pub async fn record(
         Err(fault) => Err(by_label(client, job, &reading, fault, t).await),
         done => done,
     };
-    finish(&screen, &begun.visitor, &fields, &page, &from, done)
+    finish(&screen, &begun.visitor, &fields, &page, &from, done).await
 }
 
 /// Where what was refused is shown, with what was typed still in its place.

@@ -124,7 +124,7 @@ pub async fn open(
     let is_key = template.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_');
     let again = if is_key { format!("/desk/new?template={template}") } else { "/desk/new".to_owned() };
     let done = carry_out(&screen, &begun.signed.client, &fields, &mut begun.writes).await;
-    finish(&screen, &begun.visitor, &fields, "/desk", &again, done)
+    finish(&screen, &begun.visitor, &fields, "/desk", &again, done).await
 }
 
 async fn carry_out(screen: &Screen, client: &Client, fields: &Fields, writes: &mut Writes) -> Result<Done, Fault> {

@@ -132,7 +132,7 @@ pub async fn overrule(
         return Redirect::to("/").into_response();
     };
     match with_a_word(&screen, &begun.signed, begun.writes, &refused, &fields).await {
-        Ok(done) => finish(&screen, &begun.visitor, &refused.fields, &refused.page, "", Ok(done)),
+        Ok(done) => finish(&screen, &begun.visitor, &refused.fields, &refused.page, "", Ok(done)).await,
         Err(fault) => {
             screen.sessions.note(&begun.visitor, fault.words(&screen.texts));
             // Whose PIN did not fit is asked for it again, and not who they are.

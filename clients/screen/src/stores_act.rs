@@ -33,7 +33,7 @@ pub async fn act(
         "wrong" => came_wrong(&screen, &signed.client, &signed.name, &fields, &mut begun.writes).await,
         _ => carry_out(&signed.client, &fields, &screen.texts, &mut begun.writes).await,
     };
-    finish(&screen, &begun.visitor, &fields, "/parts", &again, done)
+    finish(&screen, &begun.visitor, &fields, "/parts", &again, done).await
 }
 
 async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Writes) -> Result<Done, Fault> {

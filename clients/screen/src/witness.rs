@@ -175,7 +175,7 @@ pub async fn look(
         let done = confirm(&begun.signed.client, &mut begun.writes, job, &what).await.map_err(Fault::from);
         done.map(|done| done.note(screen.texts.fill("looked-at", "who", &begun.signed.name)))
     };
-    finish(&screen, &begun.visitor, &fields, &page, &own, done)
+    finish(&screen, &begun.visitor, &fields, &page, &own, done).await
 }
 
 async fn prove(screen: &Screen, writes: &mut Writes, job: i64, what: &str, fields: &Fields) -> Result<Done, Fault> {

@@ -31,6 +31,7 @@ safe = safe { $when }
 
 ## A bay's part
 job = job { $job }
+quoted = “{ $what }”
 vehicle-without-name = vehicle of job { $job }
 needed-at-step = { $what } for step { $step }
 sees-to-it = { $who } is on it
