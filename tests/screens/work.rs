@@ -112,7 +112,10 @@ async fn a_start_is_said_late_in_two_touches_and_what_is_half_done_is_left_for_t
     let stage = scene.stage(job, "strip").await;
     assert!(stage.persons.is_empty() && stage.state() == StageState::Active);
     let left = stage.steps.last().unwrap();
-    assert_eq!((left.instruction.as_str(), left.unplanned), ("LEFT HALF DONE by Flint: Drain the coolant · the clip is loose", true));
+    assert_eq!(
+        (left.instruction.as_str(), left.unplanned),
+        ("LEFT HALF DONE by Flint: Drain the coolant · the clip is loose", true)
+    );
     let next = hand.page("/bay/lift-1").await;
     assert!(next.body.contains("class=\"left-over\""), "the next one is told first: {}", next.body);
     assert!(next.body.contains("On since earlier"));

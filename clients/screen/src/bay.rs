@@ -23,8 +23,8 @@ use axum::response::Response;
 use jiff::tz::TimeZone;
 use leadhand_sdk::v1::{
     AskedCorrection, BoardBay, BoardJob, Cause, GetBoardRequest, GetJobRequest, GetJobResponse, GetReadingsRequest,
-    GetReadyListRequest, GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Reading, Role,
-    Stage, StageKind, StageState,
+    GetReadyListRequest, GetReadyListResponse, GetShopRequest, GetStripRequest, GetStripResponse, Reading, Role, Stage,
+    StageKind, StageState,
 };
 use leadhand_sdk::{Client, Code, SdkError, moment, new_write};
 use std::hash::{DefaultHasher, Hash, Hasher};

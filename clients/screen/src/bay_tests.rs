@@ -2,7 +2,9 @@ use super::*;
 use crate::sessions::{Sessions, Signed};
 use jiff::Timestamp;
 use leadhand_sdk::Endpoint;
-use leadhand_sdk::v1::{Bay, BoardStage, FluidLine, OnStage, PlannedWork, PositionStanding, Step};
+use leadhand_sdk::v1::{
+    Bay, BoardStage, FluidLine, OnStage, PlannedWork, Position, PositionStanding, Step, StepState, Tightness,
+};
 
 fn visitor(signed: bool) -> Visitor {
     let sessions = Sessions::new("k".repeat(64), false);

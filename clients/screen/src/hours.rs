@@ -13,8 +13,8 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use jiff::{Timestamp, ToSpan};
 use leadhand_sdk::v1::{
-    AskedCorrection, Clocking, GetBoardRequest, Job, JobState, ListAskedCorrectionsRequest, ListClockingsRequest, ListJobsRequest,
-    ListTemplatesRequest,
+    AskedCorrection, Clocking, GetBoardRequest, Job, JobState, ListAskedCorrectionsRequest, ListClockingsRequest,
+    ListJobsRequest, ListTemplatesRequest,
 };
 use leadhand_sdk::{Client, SdkError, moment};
 use std::collections::BTreeMap;

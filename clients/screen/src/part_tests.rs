@@ -72,7 +72,8 @@ fn what_nobody_let_soak_may_soak_after_a_try_that_did_not_move_it() {
     let soaks = |found: &Position, rung| seized(found, &ladder, rung, &t()).unwrap().soak;
     let tried = Position { attempts: vec![Attempt::default()], next: Some(next(3, true)), ..nuts() };
     assert_eq!((soaks(&tried, 0), soaks(&tried, 1), soaks(&nuts(), 2)), (20, 0, 20));
-    let wet = Position { soak_until: Some(leadhand_sdk::moment::to_wire(jiff::Timestamp::UNIX_EPOCH)), ..tried.clone() };
+    let wet =
+        Position { soak_until: Some(leadhand_sdk::moment::to_wire(jiff::Timestamp::UNIX_EPOCH)), ..tried.clone() };
     assert_eq!(soaks(&wet, 0), 0, "it soaks already");
     assert_eq!(soaks(&Position { soaked: true, ..tried }, 0), 0, "it has soaked");
 }

@@ -18,6 +18,8 @@ pub struct StageNow {
     pub who: String,
     /// Whether whoever is signed in is clocked on to it.
     pub on_it: bool,
+    /// Whether nobody is on it, so that what is done here is in nobody's time.
+    pub idle: bool,
     /// Whether it is a wait, on which nobody works.
     pub is_wait: bool,
     pub cautions: Vec<Warning>,
@@ -134,6 +136,7 @@ impl StageNow {
             place: t.with("stage-of", &[("stage", stage.ordinal.into()), ("total", total.into())]),
             who: if names.is_empty() { t.say("nobody-on-it") } else { names.join(", ") },
             on_it,
+            idle: names.is_empty(),
             is_wait: stage.kind() == StageKind::Wait,
             cautions: cautions(stage, t),
             wanted: wanted(stage, t),

@@ -44,7 +44,11 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
             // What is set aside for that stage of it, and no more.
             let stage = fields.text("stage").to_owned();
             let asked = IssueStockRequest { write, job, stage, item, quantity: 0 };
-            Ok(Done::told(client.issue_stock(asked).await?.receipt).note(t.fill("now-brought", "item", fields.text("item"))))
+            Ok(Done::told(client.issue_stock(asked).await?.receipt).note(t.fill(
+                "now-brought",
+                "item",
+                fields.text("item"),
+            )))
         }
         "return" => {
             let (quantity, unit) = amount(client, &item, fields.text("quantity"), t).await?;

@@ -39,6 +39,7 @@ until = until { $when }
 stages-done = { $done } of { $total } stages done
 stage-of = stage { $stage } of { $total }
 step-of = step { $step } of { $total }
+nobodys-time-runs = Nobody is on the clock here: what is done now is in nobody's time.
 nobody-on-it = nobody on it
 stage-ready = { $stage } (may start)
 stage-waits = { $stage } (waits until { $when })
