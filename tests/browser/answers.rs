@@ -49,10 +49,15 @@ async fn what_was_refused_is_answered_where_it_was_touched() {
         const undo = document.querySelector('.undo').getBoundingClientRect();
         return !document.querySelector('.answered') && scrollY > 0 && undo.top >= 0 && undo.bottom <= innerHeight;";
     assert_eq!(hand.ask(stays, &[]).await, true, "{}", hand.shown().await);
+    // What holds up is told at the top, wherever it was touched.
     let all = "document.querySelectorAll('main details').forEach((one) => { one.open = true; }); scrollTo(0, 1e6)";
     hand.ask(all, &[]).await;
-    hand.go("form:has(input[value=held-up]) button[value=CAUSE_PART]").await;
-    assert_eq!(hand.ask("return scrollY > 0", &[]).await, true);
+    hand.go("form:has(input[value=held-up]) button[value=CAUSE_SAFETY]").await;
+    let told = "
+        const held = document.querySelector('.held').getBoundingClientRect();
+        const said = document.querySelector('.said').innerText;
+        return held.top >= 0 && held.top < innerHeight && said.includes('Keep away until a lead has looked');";
+    assert_eq!(hand.ask(told, &[]).await, true, "{}", hand.shown().await);
 }
 
 #[tokio::test(flavor = "multi_thread")]

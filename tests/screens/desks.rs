@@ -168,7 +168,8 @@ async fn the_parts_room_brings_takes_back_receives_and_counts() {
     assert_eq!(stock(&scene, "intake-gasket-20").await.on_hand, 6);
     assert!(moss.page("/parts?item=no-such").await.body.contains("There is no item no-such."));
     let called = moss.page("/parts?item=manifold+gasket").await;
-    assert!(called.body.contains("href=\"/parts?item=intake-gasket-20\""), "by words of its name: {}", called.body);
+    let tile = "aria-label=\"Which item\"><a class=\"button quiet\" href=\"/parts?item=intake-gasket-20\"";
+    assert!(called.body.contains(tile), "by words of its name: {}", called.body);
 }
 
 /// The page, once it shows this: the parts desk goes by the board, which is heard a moment later.
@@ -216,10 +217,18 @@ async fn a_shortage_tells_whom_it_hurts_and_ends_with_what_came_as_wanted() {
     hand.touch("lift-1", "tick", &[("step", "1")]).await;
     let before = stock(&scene, "intake-gasket-20").await;
     moss.press(&card, "wrong", &["Nobody knows yet"], &[]).await;
+    assert!(
+        moss.page("/parts").await.body.contains("No job is held up by it yet"),
+        "the card is older than the hold-up"
+    );
+    let held_up = format!("name=\"holds\" value=\"{number}:1\"");
+    let card = until(&moss, "/parts?item=intake-gasket-20", &held_up).await;
+    moss.press(&card, "wrong", &["Nobody knows yet"], &[]).await;
     let held = scene.whole(number).await.blockers.remove(0);
     assert_eq!((held.item.as_str(), held.owner.as_str()), ("intake-gasket-20", "Moss"));
     assert_eq!(stock(&scene, "intake-gasket-20").await, before);
-    assert!(moss.page("/parts").await.body.contains("Nothing of intake-gasket-20 came in."));
+    let told = moss.page("/parts").await;
+    assert!(told.body.contains("nothing came in") && told.body.contains("Moss"), "{}", told.body);
     moss.press_button(&card, "receive", &["value=\"2\""], &[], Some(("place", "bin-a2"))).await;
     let left = scene.lead.list_shortages(v1::ListShortagesRequest { job: number }).await.unwrap().shortages;
     assert!(left.is_empty(), "{left:?}");
@@ -309,13 +318,17 @@ async fn time_on_a_closed_job_is_asked_for_and_the_lead_decides() {
     let lead = lead_at(&scene).await;
     let desk = lead.page("/desk").await;
     assert!(desk.body.contains("Nobody worked then"), "{}", desk.body);
-    let declined = Some(("tile", "It fits what I saw"));
+    let declined = Some(("tile", "The entry fits what I saw"));
     lead.press_button(&desk, "correction", &[], &[("words", "until eleven")], declined).await;
     assert_eq!(scene.clockings().await, moved, "the lead left it as it was");
-    assert!(lead.page("/desk").await.body.contains("Whoever asked is told"));
+    assert!(lead.page("/desk").await.body.contains("The time stays as it was entered."));
     // It is told where it was asked, until it was seen.
     let page = hand.page("/time").await;
-    assert!(page.body.contains("DECLINED") && page.body.contains("It fits what I saw: until eleven"), "{}", page.body);
+    assert!(
+        page.body.contains("DECLINED") && page.body.contains("The entry fits what I saw: until eleven"),
+        "{}",
+        page.body
+    );
     hand.press(&page, "seen", &[], &[]).await;
     let page = hand.page("/time").await;
     assert!(!page.body.contains("DECLINED"), "{}", page.body);

@@ -184,6 +184,7 @@ async fn a_refused_step_shows_what_solves_it_and_no_command_line() {
     assert_eq!(refused.header("location"), Some(bench.part("rail").as_str()), "where the choice was made");
     let told = bench.flint.page(&bench.part("rail")).await;
     assert!(told.body.contains("class=\"note\"") && !told.body.contains("`leadhand"), "{}", told.body);
+    assert!(told.body.contains('“') && !told.body.contains("&#39;strip&#39;"), "names, and no keys: {}", told.body);
     assert_eq!(bench.scene.position(bench.job, "airbox").await.standing(), PositionStanding::NotYet);
     bench.flint.touch_at("lift-1", "tick", "name=\"step\" value=\"1\"").await;
     bench.flint.touch_at("lift-1", "tick", "name=\"step\" value=\"2\"").await;

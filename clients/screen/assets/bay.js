@@ -45,6 +45,9 @@
       note.removeAttribute("role");
       box.append(note);
     }
+    // Without a note it is no region any more.
+    const region = document.querySelector(".said");
+    if (!region.querySelector(".note")) for (const name of ["tabindex", "role", "aria-label"]) region.removeAttribute(name);
     for (let up = form.parentElement; up; up = up.parentElement) if (up.tagName === "DETAILS") up.open = true;
     if (!first) return;
     box.scrollIntoView({ block: "center" });
@@ -71,15 +74,24 @@
     document.addEventListener("renewed", () => answer(typed, false));
   }
 
-  // After a touch on a page, or on one below it, the page stands where it stood, so that a hand goes on where it was. With
-  // another stage under way it begins at the top, where the cautions are.
+  // After a touch on a bay's page, or on one below it, the page stands where it stood, so that a hand goes on where it was.
+  // With another stage under way, or something else that holds up, it begins at the top, where that is told first.
+  const kept = (act) => {
+    // A browser may keep nothing for a page; then every page begins at its top.
+    try { return act(sessionStorage); } catch { return null; }
+  };
   const place = `place ${location.pathname}`;
-  const under = () => [...document.querySelectorAll("[data-stage]")].map((one) => one.dataset.stage).join(" ");
-  window.addEventListener("pagehide", () => sessionStorage.setItem(place, JSON.stringify([scrollY, under()])));
-  const from = document.referrer ? new URL(document.referrer) : null;
-  const below = from && from.origin === location.origin && `${from.pathname}/`.startsWith(`${location.pathname}/`);
-  const [stood, then] = JSON.parse(sessionStorage.getItem(place) || "[0, null]");
-  if (below && then === under() && !main) window.scrollTo(0, stood);
+  const under = () => [...document.querySelectorAll("[data-stage], [data-held]")].map((one) => one.dataset.stage || one.dataset.held).join(" ");
+  document.addEventListener("submit", () => kept((store) => store.setItem("sent", location.pathname)));
+  window.addEventListener("pagehide", () => kept((store) => store.setItem(place, JSON.stringify([scrollY, under()]))));
+  const sent = kept((store) => store.getItem("sent"));
+  kept((store) => store.removeItem("sent"));
+  const [stood, then] = JSON.parse(kept((store) => store.getItem(place)) || "[0, null]");
+  const stays = sent !== null && `${sent}/`.startsWith(`${location.pathname}/`) && then === under();
+  if (stays && !main && !document.body.classList.contains("desk")) window.scrollTo(0, stood);
+  // What was answered keeps in sight for a while, and then goes with the page.
+  const answers = document.querySelector(".said");
+  if (answers) setTimeout(() => answers.classList.add("old"), UNDO_FOR);
 
   // A pad writes into the field that was touched last of its form.
   for (const pad of document.querySelectorAll("[data-pad]")) {
@@ -122,7 +134,7 @@
       note.setAttribute("role", "alert");
       note.dataset.waits = "yes";
       note.textContent = document.body.dataset.waits;
-      document.querySelector(".said").prepend(note);
+      (document.querySelector(".said") || document.querySelector("main")).prepend(note);
     }, UNANSWERED);
     setTimeout(() => {
       clearTimeout(waits);

@@ -13,7 +13,7 @@
   let touched = 0;
   let newer = false;
 
-  const answered = () => performance.now() - begun < ANSWERED && document.querySelector(".said > *");
+  const answered = () => performance.now() - begun < ANSWERED && document.querySelector(".said > *, .answered > *");
   const busy = () => performance.now() < touched || document.body.dataset.sent || answered() ||
     document.querySelector("main details[open]") ||
     [...document.querySelectorAll("main input:not([type=hidden])")].some((one) => one.value !== one.defaultValue || one.checked !== one.defaultChecked) ||

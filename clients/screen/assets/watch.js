@@ -82,7 +82,11 @@
     const told = new Set([...main.querySelectorAll(".note")].map((note) => note.textContent));
     const kept = [...document.querySelectorAll(".said > .note, .answered > .note")].filter((note) => !told.has(note.textContent));
     const way = kept.length > 0 && !main.querySelector(".note-way") ? [...document.querySelectorAll(".said > .note-way, .answered > .note-way")] : [];
-    main.querySelector(".said").prepend(...kept, ...way);
+    const said = main.querySelector(".said");
+    said.prepend(...kept, ...way);
+    const before = document.querySelector("main .said");
+    said.classList.toggle("old", before.classList.contains("old"));
+    if (kept.length > 0) for (const name of ["tabindex", "role", "aria-label"]) if (before.hasAttribute(name)) said.setAttribute(name, before.getAttribute(name));
     document.querySelector("header").replaceWith(page.querySelector("header"));
     document.querySelector("main").replaceWith(main);
     document.dispatchEvent(new Event("renewed"));

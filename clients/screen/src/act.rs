@@ -10,13 +10,14 @@ use crate::sign_in::back;
 use crate::strip;
 use crate::strip_act;
 use crate::texts::Texts;
+use crate::undo::{Ticks, Touched};
 use axum::extract::{Form, Path, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
-    AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest, GetStripRequest,
-    RaiseBlockerRequest, Receipt, ReopenStageRequest, ReopenStepRequest, ReserveStockRequest, SetVehicleStatesRequest,
-    StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
+    AddStepRequest, Cause, ClearBlockerRequest, ClockOffRequest, ClockOnRequest, FinishStageRequest, GetJobRequest,
+    GetStripRequest, RaiseBlockerRequest, Receipt, ReopenStageRequest, ReopenStepRequest, ReserveStockRequest,
+    SetVehicleStatesRequest, StartStageRequest, TakeOffRequest, TickStepsRequest, WriteContext,
 };
 use leadhand_sdk::{Client, WireTimestamp};
 
@@ -124,7 +125,11 @@ impl Hand<'_> {
         let answer = self.client.raise_blocker(asked).await?;
         let done = Done::told(answer.receipt);
         // A danger that was told is not waved away by a touch.
-        Ok(if cause == Cause::Safety { done } else { done.undo(format!("held.{}", answer.blocker)) })
+        Ok(if cause == Cause::Safety {
+            done.note(self.t.say("danger-told"))
+        } else {
+            done.undo(format!("held.{}", answer.blocker))
+        })
     }
 
     /// Ticks a step; what the page showed of it comes off as listed in the same touch.
@@ -203,9 +208,7 @@ impl Hand<'_> {
             };
             if let Err(error) = both.await {
                 let Some(last) = ticked.last() else { return Err(error) };
-                done.notes.extend(error.words(self.t));
-                done.stopped = true;
-                let undo = self.ticked(&ticked, &off).await;
+                let (undo, done) = (self.ticked(&ticked, &off).await, self.stopped(done, error));
                 return Ok(done.note(self.t.fill("done-up-to", "step", &format!("{last}"))).undo(undo));
             }
             ticked.push(step);
@@ -221,11 +224,7 @@ impl Hand<'_> {
                 // Both were one touch, and are taken back by one.
                 Ok(done.undo(undo.replacen("ticks.", "ended.", 1)))
             }
-            Err(error) => {
-                done.notes.extend(error.words(self.t));
-                done.stopped = true;
-                Ok(done.undo(undo))
-            }
+            Err(error) => Ok(self.stopped(done, error).undo(undo)),
         }
     }
 
@@ -236,15 +235,21 @@ impl Hand<'_> {
         Ok(Done::told(self.client.finish_stage(asked).await?.receipt).undo(undo))
     }
 
-    /// Takes back what was touched last: what it was stands behind the point.
+    /// Takes back what was touched last, as long as nobody built on it: what it was stands behind the point.
     async fn undo(&self, writes: &mut Writes) -> Result<Done, Fault> {
-        let (kind, rest) = self.fields.text("what").split_once('.').unwrap_or_default();
-        let (job, reason) = (self.job()?, self.t.say("ticked-by-mistake"));
+        let (what, job) = (self.fields.text("what"), self.job()?);
+        let (kind, rest) = what.split_once('.').unwrap_or_default();
+        let whole = self.client.get_job(GetJobRequest { job }).await?;
+        let strip = self.client.get_strip(GetStripRequest { job, ..GetStripRequest::default() }).await?;
+        let touched = Touched { job: &whole, strip: &strip, who: self.who };
+        if touched.undo(what, self.t).is_none() {
+            return Err(Fault::Words(self.t.say("not-as-touched")));
+        }
+        let reason = self.t.say("said-by-mistake");
         match kind {
             "ticks" | "ended" => self.untick(kind == "ended", rest, writes).await,
             "states" => {
-                let before = rest.split_once('.').and_then(|(_, before)| before.parse().ok());
-                let states = vec![before.ok_or_else(|| Fault::unread("what", rest))?];
+                let states = touched.state(rest).map(|line| line.before).into_iter().collect();
                 let asked = SetVehicleStatesRequest { write: Some(writes.one()), job, states, reason };
                 Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt))
             }
@@ -266,33 +271,49 @@ impl Hand<'_> {
         Ok(self.client.reopen_stage(asked).await?.receipt)
     }
 
-    /// Steps that were ticked by one touch, the last one first, and the end of their stage before them.
+    /// Steps that were ticked by one touch, the last one first, and the end of their stage before them. What stands against
+    /// one of them is said with what is taken back by then.
     async fn untick(&self, ended: bool, what: &str, writes: &mut Writes) -> Result<Done, Fault> {
-        let mut parts = what.splitn(3, '.');
-        let mut part = || parts.next().unwrap_or_default();
-        let (stage, steps, positions) = (part(), part(), part());
-        let mut receipts = Vec::new();
+        let ticks = Ticks::read(what).ok_or_else(|| Fault::unread("what", what))?;
+        let mut done = Done::default();
         if ended {
-            receipts.push(self.reopen_stage(stage, writes).await?);
+            done.hear(self.reopen_stage(ticks.stage, writes).await?);
         }
-        for step in steps.rsplit(',').filter_map(|step| step.parse().ok()) {
-            let (write, job, reason) = (Some(writes.one()), self.job()?, self.t.say("ticked-by-mistake"));
-            let asked = ReopenStepRequest { write, job, stage: stage.to_owned(), step, reason };
-            receipts.push(self.client.reopen_step(asked).await?.receipt);
+        let mut begun = ended;
+        for step in ticks.steps.iter().rev() {
+            let (write, job, stage) = (Some(writes.one()), self.job()?, ticks.stage.to_owned());
+            let reason = self.t.say("ticked-by-mistake");
+            match self.client.reopen_step(ReopenStepRequest { write, job, stage, step: *step, reason }).await {
+                Ok(answer) => done.hear(answer.receipt),
+                Err(error) if error.reason == "NOTHING_TO_DO" => {}
+                Err(error) if !begun => return Err(error.into()),
+                Err(error) => return Ok(self.stopped(done, error.into())),
+            }
+            begun = true;
         }
         // What came off with the touch is on again, the last of it first.
-        let last_first: Vec<&str> = positions.split(',').rev().collect();
-        let mut done = strip_act::reopen(self, &last_first.join(","), writes).await?;
-        for receipt in receipts {
-            done.hear(receipt);
+        let last_first: Vec<&str> = ticks.positions.iter().rev().copied().collect();
+        match strip_act::reopen(self, &last_first.join(","), writes).await {
+            Ok(back) => done.notes.extend(back.notes),
+            Err(fault) => return Ok(self.stopped(done, fault)),
         }
         Ok(done)
+    }
+
+    /// What was done in part, and what stood against the rest.
+    fn stopped(&self, mut done: Done, fault: Fault) -> Done {
+        done.notes.extend(fault.words(self.t));
+        done.stopped = true;
+        done
     }
 
     /// Clocks off; what is half done is left as a step for whoever comes next.
     async fn clock_off(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let mut done = Done::default();
         let left: Vec<String> = self.fields.all("half").into_iter().chain(self.fields.all("more")).collect();
+        if left.is_empty() && !self.fields.text("some-half-done").is_empty() {
+            return Err(Fault::Words(self.t.say("which-half-done")));
+        }
         if !left.is_empty() {
             let left = [("who", self.who.into()), ("what", left.join(" · ").into())];
             let instruction = self.t.with("left-half-done", &left);
@@ -315,12 +336,8 @@ impl Hand<'_> {
     async fn states(&self, writes: &mut Writes) -> Result<Done, Fault> {
         let (write, job, reason) = (Some(self.write(writes)?), self.job()?, String::new());
         let states = self.fields.all("state").iter().filter_map(|state| state.parse().ok()).collect();
-        let before = self.fields.text("before");
-        let undo = match (self.fields.all("state").as_slice(), before) {
-            (_, "") => String::new(),
-            ([state], before) => format!("states.{state}.{before}"),
-            _ => String::new(),
-        };
+        let said = self.fields.all("state");
+        let undo = if let [state] = said.as_slice() { format!("states.{state}") } else { String::new() };
         let asked = SetVehicleStatesRequest { write, job, states, reason };
         Ok(Done::told(self.client.set_vehicle_states(asked).await?.receipt).undo(undo))
     }

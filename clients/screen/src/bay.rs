@@ -335,7 +335,7 @@ fn compose<'a>(
         notes: Vec::new(),
         typed: String::new(),
         overrule: false,
-        undo: asked.undo.as_deref().and_then(|what| loaded.touched().undo(what, t)),
+        undo: asked.undo.as_deref().and_then(|what| loaded.touched(who)?.undo(what, t)),
         job: loaded.job.as_ref().map(|(on_board, _)| JobView::of(on_board, look)),
         stages: stages(StageState::Active).map(|stage| StageNow::of(stage, total, who, books, look)).collect(),
         ready: loaded
@@ -359,8 +359,9 @@ fn tile(cause: Cause, t: &Texts) -> Tile {
 }
 
 impl Loaded {
-    fn touched(&self) -> Touched<'_> {
-        Touched { job: self.job.as_ref(), strip: &self.books.strip }
+    fn touched<'a>(&'a self, who: Option<&'a str>) -> Option<Touched<'a>> {
+        let (_, job) = self.job.as_ref()?;
+        Some(Touched { job, strip: &self.books.strip, who: who? })
     }
 
     fn elsewhere(&self) -> impl Iterator<Item = Elsewhere> {

@@ -158,6 +158,7 @@ async fn a_page_is_another_one_when_its_books_or_a_ready_list_say_something_else
 async fn what_was_touched_is_offered_back_only_while_it_still_is_so() {
     let hand = visitor(true);
     let mut loaded = loaded("UTC");
+    loaded.job.as_mut().unwrap().1.stages[0].steps[0].done_by = "Flint".into();
     let offered = |loaded: &Loaded, undo: &str| draw_after(Some(undo), loaded, &hand).contains("data-undo");
     assert!(offered(&loaded, "ticks.drain.1"));
     assert!(!offered(&loaded, "ticks.drain.2") && !offered(&loaded, "ticks.fill.1"));
@@ -165,7 +166,7 @@ async fn what_was_touched_is_offered_back_only_while_it_still_is_so() {
     loaded.job.as_mut().unwrap().1.stages[0].state = StageState::Finished.into();
     assert!(offered(&loaded, "finish.drain") && !offered(&loaded, "ticks.drain.1"));
     assert!(!offered(&loaded, "held.3"));
-    loaded.job.as_mut().unwrap().0.blockers = vec![leadhand_sdk::v1::Blocker { blocker: 3, ..Default::default() }];
+    loaded.job.as_mut().unwrap().1.blockers = vec![leadhand_sdk::v1::Blocker { blocker: 3, ..Default::default() }];
     assert!(offered(&loaded, "held.3"));
     let standing = |standing: PositionStanding| Position {
         position: "nuts".into(),

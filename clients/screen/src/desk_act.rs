@@ -27,9 +27,9 @@ pub async fn act(
         Err(answer) => return *answer,
     };
     let done = carry_out(&begun.signed.client, &fields, &screen.texts, &mut begun.writes).await;
-    let done = done.map(|done| match promised(&screen, &fields) {
-        Some(words) => done.note(words),
-        None => done,
+    let done = done.map(|mut done| {
+        done.notes.extend(promised(&screen, &fields));
+        done
     });
     finish(&screen, &begun.visitor, &fields, "/desk", "", done).await
 }
@@ -45,22 +45,30 @@ fn promised(screen: &Screen, fields: &Fields) -> Option<String> {
 
 /// What was done, in a word: the page that follows may show it folded, or on another part of it.
 fn word(fields: &Fields, t: &Texts) -> Option<String> {
-    let job = fields.text("job");
-    let about = |key: &str, name: &str, value: &str| Some(t.with(key, &[("job", job.into()), (name, value.into())]));
-    match fields.text("act") {
-        "assign" => about("now-in-bay", "bay", fields.text("bay")),
-        "roll-out" => about("now-outside", "bay", ""),
-        "urgency" => about("now-urgency", "what", &t.say(&format!("urgency-{}", fields.text("urgency")))),
-        "promise" if fields.text("at").is_empty() => about("now-no-promise", "when", ""),
-        "clear" => about("now-goes-on", "what", ""),
-        "own" if fields.text("owner").is_empty() => about("now-nobodys", "who", ""),
-        "own" => about("now-owned", "who", fields.text("owner")),
-        "reading" | "way" => about("now-decided", "what", ""),
-        "told" => about("now-kept", "what", ""),
-        "not-told" => about("now-not-told", "what", ""),
-        "correction" => Some(t.say("now-answered")),
-        _ => None,
-    }
+    let is = |name: &str| !fields.text(name).is_empty();
+    let urgency = t.say(&format!("urgency-{}", fields.text("urgency")));
+    let key = match fields.text("act") {
+        "assign" => "now-in-bay",
+        "roll-out" => "now-outside",
+        "urgency" => "now-urgency",
+        "promise" if !is("at") => "now-no-promise",
+        "clear" => "now-goes-on",
+        "own" if !is("owner") => "now-nobodys",
+        "own" => "now-owned",
+        "reading" | "way" => "now-decided",
+        "told" => "now-kept",
+        "not-told" => "now-not-told",
+        "correction" if fields.text("take") == "yes" => "now-corrected",
+        "correction" => "now-left",
+        _ => return None,
+    };
+    let said = [
+        ("job", fields.text("job").into()),
+        ("bay", fields.text("bay").into()),
+        ("who", fields.text("owner").into()),
+        ("what", urgency.into()),
+    ];
+    Some(t.with(key, &said))
 }
 
 /// What the form asks for.
@@ -118,11 +126,9 @@ pub async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut
         // No page of ours has such a form.
         _ => None,
     };
-    let done = Done::told(receipt);
-    Ok(match word(fields, t) {
-        Some(words) => done.note(words),
-        None => done,
-    })
+    let mut done = Done::told(receipt);
+    done.notes.extend(word(fields, t));
+    Ok(done)
 }
 
 /// What was told to whom. What was told as a promise is what the shop goes by.

@@ -119,6 +119,22 @@ fn a_hold_point_waits_for_a_second_person_only_when_it_is_next() {
 }
 
 #[test]
+fn what_is_reckoned_is_offered_before_the_ends_of_open_hours() {
+    let at = |text: &str| Some(moment::to_wire(text.parse().unwrap()));
+    let mut job = one(1, "lift-1", 3).on_board;
+    let ends = [Choice { value: "end".into(), words: "17:00".into(), chosen: false }];
+    let words = |job: &BoardJob| -> Vec<String> {
+        let all = with(NOW, |look| reckoned_first(job, &ends, look));
+        all.into_iter().map(|one| one.words.replace(['\u{2068}', '\u{2069}'], "")).collect()
+    };
+    assert_eq!(words(&job), ["17:00"]);
+    (job.safe_at, job.expected_at) = (at("2031-06-10T12:30:00Z"), at("2031-06-10T11:00:00Z"));
+    assert_eq!(words(&job), ["safe 12:30", "likely 11:00", "17:00"]);
+    job.expected_at = at("2031-06-10T08:00:00Z");
+    assert_eq!(words(&job), ["safe 12:30", "17:00"], "what has passed is no promise");
+}
+
+#[test]
 fn a_vehicle_is_promised_at_the_ends_of_open_hours_to_come() {
     let window = |until: &str| Window { until_at: Some(moment::to_wire(until.parse().unwrap())), ..Window::default() };
     let windows = ["2031-06-10T08:00:00Z", "2031-06-10T17:00:00Z", "2031-06-11T12:00:00Z"].map(window).into();

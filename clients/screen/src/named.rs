@@ -11,9 +11,9 @@ use leadhand_sdk::v1::{
 };
 use std::collections::HashMap;
 
-/// What keys of one job are called.
+/// What keys of one job are called, by the kind that they are of.
 #[derive(Debug, Default)]
-struct Names(HashMap<String, String>);
+struct Names(HashMap<String, Vec<(&'static str, String)>>);
 
 /// The sentences that answer a form, with the names of its job. Where they can't be looked up the keys stay.
 pub async fn named(visitor: &Visitor, fields: &Fields, sentences: Vec<String>, t: &Texts) -> Vec<String> {
@@ -29,36 +29,49 @@ pub async fn named(visitor: &Visitor, fields: &Fields, sentences: Vec<String>, t
 
 impl Names {
     async fn load(client: &Client, job: i64) -> Self {
-        let whole = client.get_job(GetJobRequest { job }).await.unwrap_or_default();
-        let strip = client.get_strip(GetStripRequest { job, ..GetStripRequest::default() }).await.unwrap_or_default();
-        let readings = client.get_readings(GetReadingsRequest { job }).await.unwrap_or_default();
-        Self::of(whole, strip, readings)
+        let (whole, strip, readings) = tokio::join!(
+            client.get_job(GetJobRequest { job }),
+            client.get_strip(GetStripRequest { job, ..GetStripRequest::default() }),
+            client.get_readings(GetReadingsRequest { job }),
+        );
+        Self::of(whole.unwrap_or_default(), strip.unwrap_or_default(), readings.unwrap_or_default())
     }
 
-    /// What the job calls its stages, positions, readings, fluids and goods. Where two are keyed alike the first stands.
+    /// What the job calls its stages, positions, readings, fluids and goods.
     fn of(whole: GetJobResponse, strip: GetStripResponse, readings: GetReadingsResponse) -> Self {
-        let mut names = HashMap::new();
-        let mut add = |key: &str, name: &str| {
-            if !name.is_empty() {
-                names.entry(key.to_owned()).or_insert_with(|| name.to_owned());
-            }
-        };
+        let mut names = Self::default();
         for stage in &whole.stages {
-            add(&stage.stage, &stage.title);
+            names.add("stage", &stage.stage, &stage.title);
         }
         for position in &strip.positions {
-            add(&position.position, &position.what);
+            names.add("position", &position.position, &position.what);
         }
         for reading in &readings.readings {
-            add(&reading.reading, &reading.what);
+            names.add("reading", &reading.reading, &reading.what);
         }
         for fluid in &whole.fluids {
-            add(&fluid.fluid, &fluid.what);
+            names.add("fluid", &fluid.fluid, &fluid.what);
         }
         for need in whole.stages.iter().flat_map(|stage| &stage.steps).flat_map(|step| &step.needs) {
-            add(&need.item, &need.name);
+            names.add("item", &need.item, &need.name);
         }
-        Self(names)
+        names
+    }
+
+    fn add(&mut self, kind: &'static str, key: &str, name: &str) {
+        let own = self.0.entry(key.to_owned()).or_default();
+        if !name.is_empty() && !own.iter().any(|(_, known)| known == name) {
+            own.push((kind, name.to_owned()));
+        }
+    }
+
+    /// What a key is called behind these words. One that several kinds have goes by the kind that stands before it, and stays
+    /// a key where none does.
+    fn find(&self, key: &str, before: &str) -> Option<String> {
+        let own = self.0.get(key)?;
+        let said = own.iter().find(|(kind, _)| before.trim_end().ends_with(kind));
+        let (_, name) = said.or_else(|| own.first().filter(|_| own.len() == 1))?;
+        Some(name.clone())
     }
 
     /// A sentence with what the quoted keys in it are called.
@@ -71,7 +84,7 @@ impl Names {
             let Some(key) = parts.get(at + 1) else { break };
             // An apostrophe opens nothing: only what stands whole between two marks is a key.
             let closed = at + 2 < parts.len();
-            match self.0.get(*key).cloned().or_else(|| state(key, t)).filter(|_| closed) {
+            match self.find(key, parts[at]).or_else(|| state(key, t)).filter(|_| closed) {
                 Some(name) => {
                     told.push_str(&t.fill("quoted", "what", &name));
                     at += 2;
@@ -99,9 +112,11 @@ mod tests {
 
     fn put(sentence: &str) -> String {
         let stage = Stage { stage: "strip".into(), title: "Strip the top".into(), ..Stage::default() };
+        let on = Stage { stage: "cover".into(), title: "Cover on".into(), ..Stage::default() };
+        let cover = Position { position: "cover".into(), what: "Cam cover".into(), ..Position::default() };
         let nuts = Position { position: "manifold-nuts".into(), what: "Manifold nuts".into(), ..Position::default() };
-        let whole = GetJobResponse { stages: vec![stage], ..GetJobResponse::default() };
-        let strip = GetStripResponse { positions: vec![nuts], ..GetStripResponse::default() };
+        let whole = GetJobResponse { stages: vec![stage, on], ..GetJobResponse::default() };
+        let strip = GetStripResponse { positions: vec![nuts, cover], ..GetStripResponse::default() };
         let said = Names::of(whole, strip, GetReadingsResponse::default()).put(sentence, &Texts::of("en-GB"));
         said.replace(['\u{2068}', '\u{2069}'], "")
     }
@@ -116,6 +131,12 @@ mod tests {
             put("step 2 needs 'fuel-pressure relieved' and it is 'fuel-pressure live'"),
             "step 2 needs “fuel pressure let off” and it is “fuel line under pressure”"
         );
+    }
+
+    #[test]
+    fn a_key_of_two_kinds_is_told_by_the_kind_before_it_or_stays() {
+        assert_eq!(put("stage 'cover' comes after 'strip'"), "stage “Cover on” comes after “Strip the top”");
+        assert_eq!(put("'cover' is behind 'manifold-nuts'"), "'cover' is behind “Manifold nuts”");
     }
 
     #[test]

@@ -6,6 +6,7 @@
 use crate::act::Hand;
 use crate::desk_act;
 use crate::form::{Done, Fault, Fields, Writes, begin, finish};
+use crate::named::named;
 use crate::pages::Screen;
 use crate::part::Choice;
 use crate::sessions::{Refused, Signed};
@@ -134,7 +135,8 @@ pub async fn overrule(
     match with_a_word(&screen, &begun.signed, begun.writes, &refused, &fields).await {
         Ok(done) => finish(&screen, &begun.visitor, &refused.fields, &refused.page, "", Ok(done)).await,
         Err(fault) => {
-            screen.sessions.note(&begun.visitor, fault.words(&screen.texts));
+            let why = named(&begun.visitor, &refused.fields, fault.words(&screen.texts), &screen.texts).await;
+            screen.sessions.note(&begun.visitor, why);
             // Whose PIN did not fit is asked for it again, and not who they are.
             let person = fields.text("person");
             let is_id = person == BY_BADGE || person.bytes().all(|byte| byte.is_ascii_hexdigit() || byte == b'-');

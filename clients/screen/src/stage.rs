@@ -81,8 +81,6 @@ pub struct Run {
 pub struct Wanted {
     /// Its number in the contract.
     pub state: i32,
-    /// That of what is instead.
-    pub now: i32,
     pub words: String,
 }
 
@@ -217,7 +215,6 @@ fn wanted(stage: &Stage, t: &Texts) -> Vec<Wanted> {
     let own = stage.wanted.iter().filter(|wanted| Some(wanted.step) == next);
     let shown = own.map(|wanted| Wanted {
         state: wanted.state,
-        now: wanted.now,
         words: t.word(VehicleState::try_from(wanted.state).unwrap_or_default().as_str_name()),
     });
     shown.collect()

@@ -30,6 +30,8 @@ struct Page {
     asked: String,
     /// Items of which the words are part of the name or the code, where they are no code.
     found: Vec<Choice>,
+    /// Whether more are called so than are shown.
+    more: bool,
 }
 
 /// An item that is short, and whom that hurts.
@@ -81,6 +83,8 @@ struct ItemCard {
     reasons: Vec<String>,
     /// When it would be here, if it is ordered again now; without a value where nobody can say.
     again: Choice,
+    /// What it holds up now, as a form names it: `JOB:BLOCKER` with commas between them.
+    holds: String,
 }
 
 struct Bin {
@@ -173,8 +177,7 @@ async fn called(client: &Client, words: &str) -> Result<Vec<ItemStock>, SdkError
         let answer = client.list_stock(asked).await?;
         found.extend(answer.items.into_iter().filter(|item| is_called(item, words)));
         page_token = answer.next_page_token;
-        if page_token.is_empty() || found.len() >= FOUND_MAX {
-            found.truncate(FOUND_MAX);
+        if page_token.is_empty() || found.len() > FOUND_MAX {
             return Ok(found);
         }
     }
@@ -220,7 +223,8 @@ fn compose(sheet: Sheet, loaded: Loaded, asked: String, look: Look<'_>) -> Page 
         there: loaded.there,
         item,
         asked,
-        found: loaded.found.iter().map(tile).collect(),
+        found: loaded.found.iter().take(FOUND_MAX).map(tile).collect(),
+        more: loaded.found.len() > FOUND_MAX,
     }
 }
 
@@ -251,8 +255,16 @@ fn card(stock: &ItemStock, loaded: &Loaded, look: Look<'_>) -> ItemCard {
         bins: bins.collect(),
         reasons: ["count-round", "count-before-wrong", "count-not-booked"].map(|key| look.texts.say(key)).into(),
         hurts: own().map(|short| hurt(short, &loaded.board, look)).collect(),
+        holds: holds(&stock.item, &loaded.board),
         again: again(own().find_map(|short| short.order.as_ref()), look),
     }
+}
+
+fn holds(item: &str, board: &Board) -> String {
+    let jobs = board.bays.iter().filter_map(|bay| bay.job.as_ref()).chain(&board.outside);
+    let held = jobs.flat_map(|job| job.blockers.iter().map(move |blocker| (job.job, blocker)));
+    let own = held.filter(|(_, blocker)| blocker.item == item);
+    own.map(|(job, blocker)| format!("{job}:{}", blocker.blocker)).collect::<Vec<_>>().join(",")
 }
 
 /// What comes when it is ordered again now.

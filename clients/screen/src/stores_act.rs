@@ -26,11 +26,11 @@ pub async fn act(
     };
     let item = fields.text("item");
     let is_key = item.bytes().all(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b'_'));
-    let stays = matches!(fields.text("act"), "receive" | "count") && is_key;
+    let stays = matches!(fields.text("act"), "receive" | "count" | "wrong") && is_key;
     let again = if stays { format!("/parts?item={item}") } else { "/parts".to_owned() };
     let signed = &begun.signed;
     let done = match fields.text("act") {
-        "wrong" => came_wrong(&screen, &signed.client, &signed.name, &fields, &mut begun.writes).await,
+        "wrong" => came_wrong(&signed.client, &signed.name, &fields, &screen.texts, &mut begun.writes).await,
         _ => carry_out(&signed.client, &fields, &screen.texts, &mut begun.writes).await,
     };
     finish(&screen, &begun.visitor, &fields, "/parts", &again, done).await
@@ -79,38 +79,46 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
     }
 }
 
-/// What came was not what was ordered: nothing comes in, and whatever waits for it says who sees to that and until when. The
-/// lead and the hands at the bays read it there.
+/// What came was not what was ordered: nothing comes in, and whatever it holds up says who sees to that and until when. The
+/// lead and the hands at the bays read it there. Whoever sees to it already goes on doing so.
 async fn came_wrong(
-    screen: &Screen,
     client: &Client,
     who: &str,
     fields: &Fields,
+    t: &Texts,
     writes: &mut Writes,
 ) -> Result<Done, Fault> {
-    let (t, item) = (&screen.texts, fields.text("item"));
-    let expected_at = late::said(fields.text("at"))?;
+    let said_at = late::said(fields.text("at"))?;
     let board = client.get_board(GetBoardRequest {}).await?;
-    let jobs = board.bays.into_iter().filter_map(|bay| bay.job).chain(board.outside);
-    let held: Vec<(i64, i32)> = jobs
-        .flat_map(|job| job.blockers.into_iter().map(move |blocker| (job.job, blocker)))
-        .filter(|(_, blocker)| blocker.item == item)
-        .map(|(job, blocker)| (job, blocker.blocker))
-        .collect();
-    let mut done = Done::default().note(t.fill("came-wrong-said", "item", item));
-    for (job, blocker) in held {
-        let (write, owner) = (Some(writes.one()), who.to_owned());
-        match client.own_blocker(OwnBlockerRequest { write, job, blocker, owner, expected_at }).await {
+    let jobs = || board.bays.iter().filter_map(|bay| bay.job.as_ref()).chain(&board.outside);
+    let mut done = Done::default().note(t.fill("came-wrong-said", "item", fields.text("name")));
+    let mut kept = 0;
+    // As the page showed them, so that a second touch says the same of the same.
+    for (job, number) in fields.text("holds").split(',').filter_map(|one| one.split_once(':')) {
+        let write = Some(writes.one());
+        let (Ok(job), Ok(number)) = (job.parse::<i64>(), number.parse::<i32>()) else { continue };
+        let open = jobs().filter(|one| one.job == job).flat_map(|one| &one.blockers).find(|one| one.blocker == number);
+        let Some(open) = open.filter(|open| open.owner.is_empty() || open.owner == who) else { continue };
+        // A time that is known from elsewhere stands, as long as nobody says another one.
+        let expected_at = said_at.or(open.expected_at);
+        let asked = OwnBlockerRequest { write, job, blocker: number, owner: who.to_owned(), expected_at };
+        let told = t.with("now-owned", &[("job", job.to_string().into()), ("who", who.into())]);
+        match client.own_blocker(asked).await {
             Ok(answer) => {
                 done.hear(answer.receipt);
-                done = done.note(t.with("now-owned", &[("job", job.to_string().into()), ("who", who.into())]));
+                done.notes.push(told);
+                kept += 1;
             }
-            // It is said already, or what was short is there by now.
-            Err(error) if matches!(error.reason.as_str(), "NOTHING_TO_DO" | "BLOCKER_CLEARED") => {}
-            Err(error) => return Err(error.into()),
+            Err(error) if error.reason == "NOTHING_TO_DO" => {
+                done.notes.push(told);
+                kept += 1;
+            }
+            // What was short is there by now.
+            Err(error) if error.reason == "BLOCKER_CLEARED" => {}
+            Err(error) => done.notes.extend(Fault::from(error).words(t)),
         }
     }
-    Ok(done)
+    Ok(if kept == 0 { done.note(t.say("came-wrong-nobodys")) } else { done })
 }
 
 /// A typed quantity in the item's unit, and that unit. What is not counted in pieces is said with its unit: 6 beside "5.5 L"

@@ -160,6 +160,23 @@ fn whether_a_promise_holds_in_words() {
     assert_eq!(words, ["no promise", "holds", "at risk", "late, or likely late"]);
 }
 
+/// Drain takes 40 minutes if it goes badly: what is left of it after that nobody knows. The same goes for what is short as
+/// long as no supplier brings it.
+#[test]
+fn nothing_is_safe_while_nobody_knows() {
+    let mut hand = Hand::with_job(Some(at(1_000)));
+    hand.start(0, "drain");
+    hand.on(0, 0xc1, ANN, "drain");
+    let card = |hand: &Hand, now: i64| board(&hand.state, at(now)).outside.remove(0);
+    assert_eq!(card(&hand, 40).safe_at, Some(at(385)), "by the sum above");
+    assert_eq!((card(&hand, 41).safe_at, card(&hand, 41).promise), (None, Promise::AtRisk));
+    let (quantity, item) = (Quantity(2), ItemKey::from("gasket"));
+    hand.fact(6, Fact::DemandSet { wanter: wanter("fill"), item: item.clone(), wanted: quantity });
+    hand.fact(6, Fact::ShortageOpened { shortage: ShortageId(id(0x51)), wanter: wanter("fill"), item, quantity });
+    assert_eq!((card(&hand, 10).safe_at, card(&hand, 10).promise), (None, Promise::AtRisk));
+    assert!(card(&hand, 10).expected_at.is_some(), "as far as anybody knows");
+}
+
 /// Likely finish 215 minutes after opening, so a promise of 210 won't be kept; but it has not passed before 210.
 #[test]
 fn a_promise_has_passed_only_once_its_moment_is_over() {

@@ -9,7 +9,12 @@ use leadhand_server::cli::{Cli, Command};
 use leadhand_server::configuration::Configuration;
 use leadhand_server::traces::Traces;
 use leadhand_server::{backup, commands, healthy, logs, operators, serve, transfer, upgrade};
+use mimalloc::MiMalloc;
 use std::process::ExitCode;
+
+/// Every command allocates much that is small and short-lived, from several threads.
+#[global_allocator]
+static ALLOCATOR: MiMalloc = MiMalloc;
 
 fn main() -> ExitCode {
     let cli = Cli::parse();

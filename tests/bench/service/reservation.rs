@@ -93,11 +93,12 @@ pub fn work(clients: &[Client]) -> Vec<Work> {
 /// Jobs that last a round at this rate.
 async fn prepare(all: &mut [Work], rate: f64) {
     let shops: usize = all.iter().map(|work| work.shops.len()).sum();
+    let at_a_time = 64 / all.len().max(1);
     let each = (rate * SECONDS as f64 / shops as f64 / shop::STAGES as f64).ceil() as usize;
     join_all(all.iter_mut().map(async |work| {
         let mut opened: Vec<(usize, i64)> = Vec::new();
         for (at, client) in work.shops.iter().enumerate() {
-            opened.extend(shop::jobs(client, each).await.into_iter().map(|job| (at, job)));
+            opened.extend(shop::jobs(client, each, at_a_time).await.into_iter().map(|job| (at, job)));
         }
         // Stage by stage, so that one shop comes after the other.
         work.left =

@@ -45,8 +45,8 @@ pub async fn stocked(lead: &Client) {
     lead.publish_template(v1::PublishTemplateRequest { write: Some(new_write()), source: template() }).await.unwrap();
 }
 
-/// So many open jobs, by number.
-pub async fn jobs(lead: &Client, count: usize) -> Vec<i64> {
+/// So many open jobs, by number, so many of them at a time: a shop lets no more than its share wait.
+pub async fn jobs(lead: &Client, count: usize, at_a_time: usize) -> Vec<i64> {
     let open = async |at: usize| {
         let asked = v1::OpenJobRequest {
             write: Some(new_write()),
@@ -59,7 +59,7 @@ pub async fn jobs(lead: &Client, count: usize) -> Vec<i64> {
     };
     let mut all = Vec::with_capacity(count);
     let places: Vec<usize> = (0..count).collect();
-    for some in places.chunks(64) {
+    for some in places.chunks(at_a_time.max(1)) {
         all.extend(join_all(some.iter().map(|at| open(*at))).await);
     }
     all

@@ -79,8 +79,8 @@ pub struct JobCard {
     /// When it will be done as far as the likely minutes say; nothing when no stage is left, or
     /// when the shop's hours are not known so far ahead.
     pub expected_at: Option<Instant>,
-    /// By when it will be done even if what is left goes badly; nothing too while something holds it up and nobody knows
-    /// until when.
+    /// By when it will be done even if what is left goes badly; nothing while something holds it up or is short and nobody
+    /// knows until when, or a stage has taken longer than if it goes badly.
     pub safe_at: Option<Instant>,
     /// Whether the promise holds.
     pub promise: Promise,
@@ -227,9 +227,12 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
     let mut blockers: Vec<BlockerLine> = open.map(|row| index.blocker(row)).collect();
     // Whoever saw a danger comes before everything that only costs time.
     blockers.sort_by_key(|line| (line.cause != Cause::Safety, line.since, line.blocker));
-    let is_left = stages.iter().any(|stage| stage.ended_at.is_none());
     let expected_at = finish(index, job, now, Reckon::Likely);
-    let if_badly = finish(index, job, now, Reckon::High).filter(|_| !is_open_ended(&blockers, now));
+    let left = || stages.iter().filter(|stage| stage.ended_at.is_none());
+    let unknown = is_open_ended(&blockers, now)
+        || left().any(|stage| index.lacks_for_good(stage, now) || expected::is_beyond(index, stage, now));
+    let is_left = left().next().is_some();
+    let if_badly = finish(index, job, now, Reckon::High).filter(|_| !unknown);
     JobCard {
         job: job.job,
         version: job.version,

@@ -105,6 +105,12 @@ fn after_open(index: &Index<'_>, from: Instant, us: i64) -> Option<Instant> {
     None
 }
 
+/// Whether a stage under way has taken even the minutes that it takes if it goes badly: what is left of it nobody knows.
+pub(super) fn is_beyond(index: &Index<'_>, stage: &StageRow, now: Instant) -> bool {
+    let high_us = Reckon::High.minutes(stage).saturating_mul(MINUTE_US);
+    stage.state == StageState::Active && stage.kind == StageKind::Work && worked_us(index, stage, now) > high_us
+}
+
 /// How long at least one person has worked on a stage so far.
 fn worked_us(index: &Index<'_>, stage: &StageRow, now: Instant) -> i64 {
     let mut reached = Instant(i64::MIN);

@@ -189,6 +189,16 @@ impl<'a> Index<'a> {
         rows.filter(|row| !said(&row.item)).filter_map(|row| self.arrivals.get(&row.item).copied()).max()
     }
 
+    /// Whether a stage lacks something of which nobody knows when it comes: no supplier says so, and nobody expects it.
+    pub fn lacks_for_good(&self, stage: &StageRow, now: Instant) -> bool {
+        let mut rows = self.shortages.get(&stage.job).into_iter().flatten().filter(|row| row.stage == stage.stage);
+        let open = |blocker: &&&BlockerRow| {
+            blocker.cleared_at.is_none() && blocker.expected_at.is_some_and(|expected_at| expected_at > now)
+        };
+        let said = |item: &ItemKey| self.blockers(stage).iter().filter(open).any(|one| one.item.as_ref() == Some(item));
+        rows.any(|row| !said(&row.item) && !self.arrivals.contains_key(&row.item))
+    }
+
     /// A job's stages in their written order.
     pub fn stages(&self, job: JobNo) -> &[&'a StageRow] {
         self.stages.get(&job).map_or(&[], Vec::as_slice)
