@@ -148,7 +148,8 @@ async fn a_hand_is_lent_in_two_touches_and_what_is_half_done_is_left_for_the_nex
     assert_eq!(names(scene.stage(own, "mend").await), ["Flint"]);
     hand.touch_words("Clock off").await;
     hand.see("Is anything half done?").await;
-    hand.go_at("details[open]", "1 · Do thing 1").await;
+    hand.touch_at("details[open]", "1 · Do thing 1").await;
+    hand.go_at("details[open]", "These are half done").await;
     hand.see("LEFT HALF DONE by Flint: Do thing 1").await;
     assert!(names(scene.stage(own, "mend").await).is_empty());
 }

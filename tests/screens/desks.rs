@@ -167,7 +167,7 @@ async fn the_parts_room_brings_takes_back_receives_and_counts() {
     moss.press_button(&card, "count", &["Counted on the round"], &[("quantity", "6")], round).await;
     assert_eq!(stock(&scene, "intake-gasket-20").await.on_hand, 6);
     assert!(moss.page("/parts?item=no-such").await.body.contains("There is no item no-such."));
-    let called = moss.page("/parts?item=manifold+gasket").await;
+    let called = moss.page("/parts?item=Intake+gasket+2.0").await;
     let tile = "aria-label=\"Which item\"><a class=\"button quiet\" href=\"/parts?item=intake-gasket-20\"";
     assert!(called.body.contains(tile), "by words of its name: {}", called.body);
 }
