@@ -182,7 +182,7 @@ async fn more_than_a_tick_is_taken_back_by_one_touch() {
     let page = hand.page(held.header("location").unwrap()).await;
     hand.press(&page, "undo", &[], &[]).await;
     assert!(scene.whole(job).await.blockers.iter().all(|one| one.cleared_at.is_some()));
-    let done = |stage: &v1::Stage| stage.steps.iter().filter(|step| step.state() == v1::StepState::Done).count();
+    let done = |stage: &v1::Stage| stage.steps.iter().filter(|step| step.state() == StepState::Done).count();
     let ticked = hand.touch("lift-1", "tick-all", &[]).await;
     assert_eq!((ticked.header("location"), done(&scene.stage(job, "mend").await)), (Some(TICKED), 2));
     let page = hand.page(TICKED).await;

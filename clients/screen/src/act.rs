@@ -208,7 +208,7 @@ impl Hand<'_> {
             };
             if let Err(error) = both.await {
                 let Some(last) = ticked.last() else { return Err(error) };
-                let (undo, done) = (self.ticked(&ticked, &off).await, self.stopped(done, error));
+                let (undo, done) = (self.ticked(&ticked, &off).await, self.stopped(done, &error));
                 return Ok(done.note(self.t.fill("done-up-to", "step", &format!("{last}"))).undo(undo));
             }
             ticked.push(step);
@@ -224,7 +224,7 @@ impl Hand<'_> {
                 // Both were one touch, and are taken back by one.
                 Ok(done.undo(undo.replacen("ticks.", "ended.", 1)))
             }
-            Err(error) => Ok(self.stopped(done, error).undo(undo)),
+            Err(error) => Ok(self.stopped(done, &error).undo(undo)),
         }
     }
 
@@ -287,7 +287,7 @@ impl Hand<'_> {
                 Ok(answer) => done.hear(answer.receipt),
                 Err(error) if error.reason == "NOTHING_TO_DO" => {}
                 Err(error) if !begun => return Err(error.into()),
-                Err(error) => return Ok(self.stopped(done, error.into())),
+                Err(error) => return Ok(self.stopped(done, &error.into())),
             }
             begun = true;
         }
@@ -295,13 +295,13 @@ impl Hand<'_> {
         let last_first: Vec<&str> = ticks.positions.iter().rev().copied().collect();
         match strip_act::reopen(self, &last_first.join(","), writes).await {
             Ok(back) => done.notes.extend(back.notes),
-            Err(fault) => return Ok(self.stopped(done, fault)),
+            Err(fault) => return Ok(self.stopped(done, &fault)),
         }
         Ok(done)
     }
 
     /// What was done in part, and what stood against the rest.
-    fn stopped(&self, mut done: Done, fault: Fault) -> Done {
+    fn stopped(&self, mut done: Done, fault: &Fault) -> Done {
         done.notes.extend(fault.words(self.t));
         done.stopped = true;
         done

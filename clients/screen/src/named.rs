@@ -34,11 +34,11 @@ impl Names {
             client.get_strip(GetStripRequest { job, ..GetStripRequest::default() }),
             client.get_readings(GetReadingsRequest { job }),
         );
-        Self::of(whole.unwrap_or_default(), strip.unwrap_or_default(), readings.unwrap_or_default())
+        Self::of(&whole.unwrap_or_default(), &strip.unwrap_or_default(), &readings.unwrap_or_default())
     }
 
     /// What the job calls its stages, positions, readings, fluids and goods.
-    fn of(whole: GetJobResponse, strip: GetStripResponse, readings: GetReadingsResponse) -> Self {
+    fn of(whole: &GetJobResponse, strip: &GetStripResponse, readings: &GetReadingsResponse) -> Self {
         let mut names = Self::default();
         for stage in &whole.stages {
             names.add("stage", &stage.stage, &stage.title);
@@ -84,15 +84,13 @@ impl Names {
             let Some(key) = parts.get(at + 1) else { break };
             // An apostrophe opens nothing: only what stands whole between two marks is a key.
             let closed = at + 2 < parts.len();
-            match self.find(key, parts[at]).or_else(|| state(key, t)).filter(|_| closed) {
-                Some(name) => {
-                    told.push_str(&t.fill("quoted", "what", &name));
-                    at += 2;
-                }
-                None => {
-                    told.push('\'');
-                    at += 1;
-                }
+            let name = self.find(key, parts[at]).or_else(|| state(key, t)).filter(|_| closed);
+            if let Some(name) = name {
+                told.push_str(&t.fill("quoted", "what", &name));
+                at += 2;
+            } else {
+                told.push('\'');
+                at += 1;
             }
         }
         told
@@ -117,7 +115,7 @@ mod tests {
         let nuts = Position { position: "manifold-nuts".into(), what: "Manifold nuts".into(), ..Position::default() };
         let whole = GetJobResponse { stages: vec![stage, on], ..GetJobResponse::default() };
         let strip = GetStripResponse { positions: vec![nuts, cover], ..GetStripResponse::default() };
-        let said = Names::of(whole, strip, GetReadingsResponse::default()).put(sentence, &Texts::of("en-GB"));
+        let said = Names::of(&whole, &strip, &GetReadingsResponse::default()).put(sentence, &Texts::of("en-GB"));
         said.replace(['\u{2068}', '\u{2069}'], "")
     }
 

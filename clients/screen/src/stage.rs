@@ -16,10 +16,8 @@ pub struct StageNow {
     pub title: String,
     pub place: String,
     pub who: String,
-    /// Whether whoever is signed in is clocked on to it.
-    pub on_it: bool,
-    /// Whether nobody is on it, so that what is done here is in nobody's time.
-    pub idle: bool,
+    /// Who is clocked on to it.
+    pub clock: Clock,
     /// Whether it is a wait, on which nobody works.
     pub is_wait: bool,
     pub cautions: Vec<Warning>,
@@ -44,6 +42,29 @@ pub struct StageNow {
     pub fluids: Vec<Fluid>,
     /// Times of the last hours, for what is said late.
     pub earlier: Vec<Moment>,
+}
+
+/// Who is clocked on to a stage.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Clock {
+    /// Whoever is signed in, with others or alone.
+    Own,
+    /// Others.
+    Others,
+    /// Nobody, so that what is done here is in nobody's time.
+    Nobody,
+}
+
+impl StageNow {
+    /// Whether whoever is signed in is on it.
+    pub fn on_it(&self) -> bool {
+        self.clock == Clock::Own
+    }
+
+    /// Whether nobody is.
+    pub fn idle(&self) -> bool {
+        self.clock == Clock::Nobody
+    }
 }
 
 /// What of a fluid came out and is still in.
@@ -126,15 +147,18 @@ impl StageNow {
         let t = look.texts;
         let names: Vec<&str> = stage.persons.iter().map(|person| person.name.as_str()).collect();
         let steps: Vec<StepLine> = stage.steps.iter().map(|step| step_line(stage, step, books, look)).collect();
-        let on_it = who.is_some_and(|who| names.contains(&who));
+        let clock = match who {
+            Some(who) if names.contains(&who) => Clock::Own,
+            _ if names.is_empty() => Clock::Nobody,
+            _ => Clock::Others,
+        };
         let unplanned = stage.steps.iter().filter(|step| step.unplanned && is_left(step));
         Self {
             stage: stage.stage.clone(),
             title: stage.title.clone(),
             place: t.with("stage-of", &[("stage", stage.ordinal.into()), ("total", total.into())]),
             who: if names.is_empty() { t.say("nobody-on-it") } else { names.join(", ") },
-            on_it,
-            idle: names.is_empty(),
+            clock,
             is_wait: stage.kind() == StageKind::Wait,
             cautions: cautions(stage, t),
             wanted: wanted(stage, t),
