@@ -89,9 +89,16 @@
   const [stood, then] = JSON.parse(kept((store) => store.getItem(place)) || "[0, null]");
   const stays = sent !== null && `${sent}/`.startsWith(`${location.pathname}/`) && then === under();
   if (stays && !main && !document.body.classList.contains("desk")) window.scrollTo(0, stood);
+  // Over what is touched it is no higher than a few lines.
+  const height = () => document.body.classList.toggle("scrolled", scrollY > 100);
+  document.addEventListener("scroll", height, { passive: true });
+  height();
   // What was answered keeps in sight for a while, and then goes with the page.
   const answers = document.querySelector(".said");
   if (answers) setTimeout(() => answers.classList.add("old"), UNDO_FOR);
+
+  // What is wider than the page begins with what is latest, at its right.
+  for (const picture of document.querySelectorAll(".picture")) picture.scrollLeft = picture.scrollWidth;
 
   // A pad writes into the field that was touched last of its form.
   for (const pad of document.querySelectorAll("[data-pad]")) {

@@ -83,7 +83,7 @@ impl Hand<'_> {
         match self.fields.text("act") {
             "tick" => self.tick(writes).await,
             "tick-all" => self.tick_all(writes).await,
-            "undo" => self.undo(writes).await,
+            "undo" => Ok(self.undo(writes).await?.first(self.t.say("taken-back"))),
             "held-up" => self.held_up(writes).await,
             "start" | "on" | "clear" | "set-aside" => self.one(writes).await,
             "finish" => self.finish(writes).await,
@@ -107,12 +107,14 @@ impl Hand<'_> {
             }
             // What is short is told beside what was set aside.
             "set-aside" => Done::told(client.reserve_stock(ReserveStockRequest { write, job, stage }).await?.receipt),
-            "on" => Done::told(
-                client.clock_on(ClockOnRequest { write, job, stage, override_reason: reason }).await?.receipt,
-            ),
+            "on" => {
+                let asked = ClockOnRequest { write, job, stage, override_reason: reason };
+                Done::told(client.clock_on(asked).await?.receipt).first(self.t.say("on-the-clock-now"))
+            }
             _ => {
                 let (blocker, note) = (self.fields.number("blocker")?, self.fields.said());
-                Done::told(client.clear_blocker(ClearBlockerRequest { write, job, blocker, note }).await?.receipt)
+                let asked = ClearBlockerRequest { write, job, blocker, note };
+                Done::told(client.clear_blocker(asked).await?.receipt).first(self.t.say("hold-up-over"))
             }
         })
     }
@@ -323,7 +325,7 @@ impl Hand<'_> {
         }
         let write = Some(self.write(writes)?);
         done.hear(self.client.clock_off(ClockOffRequest { write }).await?.receipt);
-        Ok(done)
+        Ok(done.first(self.t.say("off-the-clock-now")))
     }
 
     async fn add_step(&self, writes: &mut Writes) -> Result<Done, Fault> {

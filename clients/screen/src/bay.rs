@@ -84,6 +84,10 @@ struct Page<'a> {
     to_check: Vec<Unfinished>,
     /// What soaks before its turn.
     soaking: Vec<String>,
+    /// Dangers of which a lead said within some hours that they are over.
+    safe_again: Vec<String>,
+    /// Since when whoever is signed in is on the clock here, when that is long ago, and when the shop closed since.
+    forgotten: Vec<Moment>,
     /// Stages under way in other bays, where a hand may be lent.
     elsewhere: Vec<Elsewhere>,
     /// Where whoever is signed in is clocked on in another bay.
@@ -186,6 +190,8 @@ struct Loaded {
     job: Option<(BoardJob, GetJobResponse)>,
     books: JobBooks,
     decided: Vec<AskedCorrection>,
+    /// Ends of the shop's hours since this person clocked on here, when that is long ago.
+    closings: Vec<leadhand_sdk::WireTimestamp>,
     /// The other bays.
     others: Vec<BoardBay>,
     number: i64,
@@ -254,7 +260,18 @@ async fn load(screen: &Screen, visitor: &Visitor, bay: &str) -> Result<Option<Lo
         None => (None, JobBooks::default()),
     };
     let decided = decided::load(visitor.signed.as_ref(), now).await?;
-    Ok(Some(Loaded { name, job, books, decided, others, number, now, zone }))
+    let since = visitor.signed.as_ref().and_then(|signed| on_since(job.as_ref()?, &signed.name));
+    let closings = match since {
+        Some(since) => late::closings(client, since, now).await?,
+        None => Vec::new(),
+    };
+    Ok(Some(Loaded { name, job, books, decided, closings, others, number, now, zone }))
+}
+
+/// Since when somebody is on the clock at a job.
+fn on_since((_, whole): &(BoardJob, GetJobResponse), who: &str) -> Option<jiff::Timestamp> {
+    let mut persons = whole.stages.iter().flat_map(|stage| &stage.persons);
+    persons.find(|person| person.name == who)?.since.as_ref().and_then(moment::from_wire)
 }
 
 /// Ready lists that are asked for at a time: whoever goes on starts one of these.
@@ -347,6 +364,8 @@ fn compose<'a>(
         decided: Vec::new(),
         to_check: strip::to_check(books.strip),
         soaking: loaded.job.iter().flat_map(|(_, whole)| soaking(whole, look)).collect(),
+        safe_again: loaded.job.iter().flat_map(|(_, whole)| safe_again(whole, look)).collect(),
+        forgotten: late::tiles(&loaded.closings, look),
         elsewhere: loaded.elsewhere().collect(),
         lent: loaded.lent(who),
         blockers: loaded.job.as_ref().map(|(on_board, _)| held(on_board, books.readings, look)).unwrap_or_default(),
@@ -416,6 +435,20 @@ fn planned(stage: &Stage, look: Look<'_>) -> String {
     let parts = [when, planned.people.join(", "), planned.bay.clone()];
     let parts: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
     look.texts.fill("planned", "what", &parts.join(" · "))
+}
+
+/// For so many hours it is told that a danger is over: who kept away reads it when they come back.
+const SAFE_TOLD_FOR: i64 = 8;
+
+fn safe_again(whole: &GetJobResponse, look: Look<'_>) -> Vec<String> {
+    let told = whole.blockers.iter().filter(|one| one.cause() == Cause::Safety);
+    let told = told.filter_map(|one| {
+        let at = one.cleared_at.as_ref().and_then(moment::from_wire)?;
+        let fresh = look.now.duration_since(at).as_hours() < SAFE_TOLD_FOR;
+        let words = [("when", look.near(one.cleared_at.as_ref()).into()), ("what", one.note.as_str().into())];
+        fresh.then(|| look.texts.with("safe-since", &words))
+    });
+    told.collect()
 }
 
 fn soaking(whole: &GetJobResponse, look: Look<'_>) -> Vec<String> {

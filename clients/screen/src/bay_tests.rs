@@ -35,6 +35,7 @@ fn loaded(zone: &str) -> Loaded {
         job: Some((BoardJob { job: 1, ..BoardJob::default() }, whole)),
         books: JobBooks::default(),
         decided: Vec::new(),
+        closings: Vec::new(),
         others: Vec::new(),
         number: 7,
         now: "2024-07-01T22:45:10Z".parse().unwrap(),
@@ -77,6 +78,34 @@ async fn a_page_says_as_of_when_it_is_true_and_is_loaded_anew_where_no_script_do
     assert!(page.contains("<noscript><meta http-equiv=\"refresh\" content=\"60\"></noscript>"), "{page}");
     assert!(page.contains("data-number=\"7\"") && page.contains("data-now=\"1719873910000\""), "{page}");
     assert!(page.contains("/assets/watch.js?e1"), "{page}");
+}
+
+#[tokio::test]
+async fn who_is_on_the_clock_since_long_ago_may_have_left_when_the_shop_closed() {
+    let mut loaded = loaded("UTC");
+    loaded.closings = vec![moment::to_wire("2024-07-01T17:30:00Z".parse().unwrap())];
+    let tile = "value=\"2024-07-01T17:30:00Z\">17:30</button>";
+    assert!(!draw(&loaded, &visitor(true)).contains(tile), "somebody else is on it");
+    let flint = OnStage { name: "Flint".into(), ..OnStage::default() };
+    loaded.job.as_mut().unwrap().1.stages[0].persons = vec![flint];
+    let page = draw(&loaded, &visitor(true));
+    assert!(page.contains("Forgot to clock off? The shop closed at:") && page.contains(tile), "{page}");
+}
+
+#[tokio::test]
+async fn whoever_kept_away_from_a_danger_reads_that_it_is_over() {
+    let mut loaded = loaded("UTC");
+    let over = leadhand_sdk::v1::Blocker {
+        cause: Cause::Safety.into(),
+        note: "the jack sinks; Mended and tried".into(),
+        cleared_at: Some(moment::to_wire("2024-07-01T22:40:00Z".parse().unwrap())),
+        ..Default::default()
+    };
+    loaded.job.as_mut().unwrap().1.blockers = vec![over];
+    let told = |loaded: &Loaded| draw(loaded, &visitor(true)).replace(['\u{2068}', '\u{2069}'], "");
+    assert!(told(&loaded).contains("Safe again since 22:40: the jack sinks; Mended and tried"));
+    loaded.now = "2024-07-02T10:00:00Z".parse().unwrap();
+    assert!(!told(&loaded).contains("Safe again"), "the next day nobody is told any more");
 }
 
 #[tokio::test]

@@ -26,6 +26,8 @@ pub struct ToBring {
     pub stage_key: String,
     /// See `job`.
     pub item: String,
+    /// What the item is called.
+    pub name: String,
 }
 
 /// Asks for everything that is to be brought, in the order in which the bays are looked at; what a stage under way
@@ -73,6 +75,7 @@ fn line(item: &ReadyItem, bay: &str, stage: &str, now: bool) -> Option<ToBring> 
             step: item.first.as_ref().map_or(0, |first| first.step),
             now,
             item: item.item.clone(),
+            name: name.clone(),
             ..ToBring::default()
         }
     })

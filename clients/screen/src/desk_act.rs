@@ -46,7 +46,7 @@ fn promised(screen: &Screen, fields: &Fields) -> Option<String> {
 /// What was done, in a word: the page that follows may show it folded, or on another part of it.
 fn word(fields: &Fields, t: &Texts) -> Option<String> {
     let is = |name: &str| !fields.text(name).is_empty();
-    let urgency = t.say(&format!("urgency-{}", fields.text("urgency")));
+    let urgency = is("urgency").then(|| t.say(&format!("urgency-{}", fields.text("urgency")))).unwrap_or_default();
     let key = match fields.text("act") {
         "assign" => "now-in-bay",
         "roll-out" => "now-outside",

@@ -86,6 +86,17 @@ impl Writes {
         Self { for_person: name.to_owned(), ..self }
     }
 
+    /// The context of a write about one thing of several, whatever their order is when the form is sent again.
+    pub fn about(&self, what: &str) -> WriteContext {
+        // FNV-1a of what it is about, over the form's own id.
+        let step = |hash: u32, byte: u8| (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193);
+        let hash = what.bytes().fold(0x811c_9dc5, step);
+        let (head, tail) = self.id.split_at(8.min(self.id.len()));
+        let head = u32::from_str_radix(head, 16).unwrap_or_default() ^ hash;
+        let request_id = format!("{head:08x}{tail}");
+        WriteContext { request_id, for_person: self.for_person.clone(), ..WriteContext::default() }
+    }
+
     /// The next write's context.
     pub fn one(&mut self) -> WriteContext {
         let (head, tail) = self.id.split_at(self.id.len().saturating_sub(2));
@@ -220,6 +231,12 @@ impl Done {
     /// Going on elsewhere.
     pub fn to(mut self, to: impl Into<String>) -> Self {
         self.to = to.into();
+        self
+    }
+
+    /// Saying this before all else: what was done, before what else there is to say.
+    pub fn first(mut self, words: impl Into<String>) -> Self {
+        self.notes.insert(0, words.into());
         self
     }
 
@@ -370,6 +387,10 @@ mod tests {
         let different: std::collections::HashSet<&String> = first.iter().collect();
         assert_eq!(different.len(), 20);
         assert!(first.iter().all(|one| one.len() == 36), "{first:?}");
+        let writes = Writes::of(id).unwrap();
+        let about = |what: &str| writes.about(what).request_id;
+        assert_eq!(about("7:1"), about("7:1"));
+        assert!(about("7:1") != about("7:2") && about("7:1").len() == 36 && about("7:1")[8..] == id[8..]);
         assert!(Writes::of("no id").is_none());
     }
 

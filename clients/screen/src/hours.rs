@@ -13,11 +13,11 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use jiff::{Timestamp, ToSpan};
 use leadhand_sdk::v1::{
-    AskedCorrection, Clocking, GetBoardRequest, Job, JobState, ListAskedCorrectionsRequest, ListClockingsRequest,
-    ListJobsRequest, ListTemplatesRequest,
+    AskedCorrection, Clocking, GetBoardRequest, GetCalendarRequest, GetJobRequest, Job, JobState,
+    ListAskedCorrectionsRequest, ListClockingsRequest, ListJobsRequest, ListTemplatesRequest,
 };
 use leadhand_sdk::{Client, SdkError, moment};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Days of one's own time that are shown.
 const DAYS: i64 = 7;
@@ -124,6 +124,10 @@ struct Loaded {
     asked: Vec<i64>,
     /// What was decided in the last day of what this person asked for.
     decided: Vec<AskedCorrection>,
+    /// Ends of the shop's hours in these days.
+    closings: Vec<Timestamp>,
+    /// What stages are called, by job and key.
+    titles: BTreeMap<(i64, String), String>,
 }
 
 async fn load(caller: &Caller, asked: &Asked) -> Result<Loaded, SdkError> {
@@ -136,12 +140,27 @@ async fn load(caller: &Caller, asked: &Asked) -> Result<Loaded, SdkError> {
     let closed = closed(caller).await?;
     let since = caller.now.checked_sub((DAYS * 24).hours()).unwrap_or(caller.now);
     let corrections = client.list_asked_corrections(ListAskedCorrectionsRequest::default()).await?.corrections;
+    let asked_at = GetCalendarRequest {
+        from_at: Some(moment::to_wire(since)),
+        until_at: Some(moment::to_wire(caller.now)),
+        ..GetCalendarRequest::default()
+    };
+    let windows = client.get_calendar(asked_at).await?.windows;
+    let clockings = clockings(client, since).await?;
+    let own: BTreeSet<i64> = own_entries(&clockings, &caller.signed.name).map(|entry| entry.job).collect();
+    let mut titles = BTreeMap::new();
+    for job in own {
+        let whole = client.get_job(GetJobRequest { job }).await?;
+        titles.extend(whole.stages.into_iter().map(|stage| ((job, stage.stage), stage.title)));
+    }
     Ok(Loaded {
+        closings: windows.iter().filter_map(|window| moment::from_wire(window.until_at.as_ref()?)).collect(),
+        titles,
         jobs,
         closed,
         templates: templates.into_iter().map(|one| (one.template, one.title)).collect(),
         pictures,
-        clockings: clockings(client, since).await?,
+        clockings,
         asked: corrections.into_iter().map(|one| one.entry).collect(),
         decided: decided::load(Some(&caller.signed), caller.now).await?,
     })
@@ -210,22 +229,38 @@ fn compose(sheet: Sheet, loaded: &Loaded, asked: &Asked, (own, everybody): (&str
 }
 
 /// One's own entries that are over, latest first.
+fn own_entries<'a>(all: &'a [Clocking], own: &'a str) -> impl Iterator<Item = &'a Clocking> {
+    all.iter().rev().filter(move |entry| entry.name == own && entry.until_at.is_some()).take(OWN)
+}
+
 fn entries(loaded: &Loaded, own: &str, look: Look<'_>) -> Vec<OwnEntry> {
     let t = look.texts;
-    let over = loaded.clockings.iter().rev().filter(|entry| entry.name == own && entry.until_at.is_some());
     let entry = |one: &Clocking| {
         let when = |at: Option<&leadhand_sdk::WireTimestamp>| look.near(at);
         let (from, until) = (one.from_at.as_ref(), one.until_at.as_ref());
-        let what = format!("{} · {}", t.fill("job", "job", &one.job.to_string()), one.stage);
+        let title = loaded.titles.get(&(one.job, one.stage.clone())).unwrap_or(&one.stage);
+        let what = format!("{} · {title}", t.fill("job", "job", &one.job.to_string()));
         OwnEntry {
             entry: one.entry,
             words: format!("{what} · {} – {}", when(from), when(until)),
             began: shifted(from, look),
-            ended: shifted(until, look),
+            ended: [closed_within(&loaded.closings, one, look), shifted(until, look)].concat(),
             asked: loaded.asked.contains(&one.entry),
         }
     };
-    over.take(OWN).map(entry).collect()
+    own_entries(&loaded.clockings, own).map(entry).collect()
+}
+
+/// Where the shop closed while an entry went on: who forgot to clock off left then, mostly.
+fn closed_within(closings: &[Timestamp], entry: &Clocking, look: Look<'_>) -> Vec<Choice> {
+    let edge = |at: Option<&leadhand_sdk::WireTimestamp>| at.and_then(moment::from_wire);
+    let (Some(from), Some(until)) = (edge(entry.from_at.as_ref()), edge(entry.until_at.as_ref())) else {
+        return Vec::new();
+    };
+    let within = closings.iter().filter(|at| **at > from && **at < until);
+    within
+        .map(|at| Choice { value: at.to_string(), words: look.near(Some(&moment::to_wire(*at))), chosen: false })
+        .collect()
 }
 
 /// The time as it is entered, and times around it that have passed.

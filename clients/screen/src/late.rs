@@ -3,7 +3,8 @@
 use crate::form::Fault;
 use crate::view::Look;
 use jiff::{Timestamp, ToSpan};
-use leadhand_sdk::{WireTimestamp, moment};
+use leadhand_sdk::v1::{GetCalendarRequest, Window};
+use leadhand_sdk::{Client, SdkError, WireTimestamp, moment};
 
 /// How many minutes back the tiles go.
 const BACK: [i64; 10] = [5, 10, 15, 20, 30, 45, 60, 90, 120, 180];
@@ -35,6 +36,37 @@ pub fn back_to(since: Option<&WireTimestamp>, look: Look<'_>) -> Vec<Moment> {
         }
     }
     all
+}
+
+/// Who is on the clock for longer than this forgot to clock off, mostly: then the ends of the shop's hours are offered too.
+const FORGOTTEN: i64 = 180;
+/// So many of them, latest first.
+const CLOSINGS: usize = 4;
+
+/// Ends of the shop's hours since somebody clocked on; none while that is not long ago.
+pub async fn closings(client: &Client, since: Timestamp, now: Timestamp) -> Result<Vec<WireTimestamp>, SdkError> {
+    if now.duration_since(since).as_mins() < FORGOTTEN {
+        return Ok(Vec::new());
+    }
+    let (from_at, until_at) = (Some(moment::to_wire(since)), Some(moment::to_wire(now)));
+    let asked = GetCalendarRequest { from_at, until_at, ..GetCalendarRequest::default() };
+    Ok(closed_between(&client.get_calendar(asked).await?.windows, since, now))
+}
+
+fn closed_between(windows: &[Window], since: Timestamp, now: Timestamp) -> Vec<WireTimestamp> {
+    let ends = windows.iter().filter_map(|window| moment::from_wire(window.until_at.as_ref()?));
+    let mut ends: Vec<Timestamp> = ends.filter(|end| *end > since && *end < now).collect();
+    ends.sort_unstable_by(|a, b| b.cmp(a));
+    ends.into_iter().take(CLOSINGS).map(moment::to_wire).collect()
+}
+
+/// Tiles for moments.
+pub fn tiles(all: &[WireTimestamp], look: Look<'_>) -> Vec<Moment> {
+    let tile = |at: &WireTimestamp| {
+        let value = moment::from_wire(at)?.to_string();
+        Some(Moment { value, words: look.near(Some(at)) })
+    };
+    all.iter().filter_map(tile).collect()
 }
 
 /// The time that a form holds; nothing for now. What can't be read is no time at all, and not now.
@@ -70,6 +102,18 @@ mod tests {
         );
         assert!(words("2031-06-10T09:42:31Z", Some("2031-06-10T09:41:00Z"), "UTC").is_empty());
         assert_eq!(words("2031-06-10T00:12:00Z", None, "UTC")[2], "Mon 9 Jun 23:55", "yesterday says so");
+    }
+
+    #[test]
+    fn who_forgot_to_clock_off_is_offered_when_the_shop_closed_since() {
+        let at = |text: &str| text.parse::<Timestamp>().unwrap();
+        let ends = ["2031-06-09T17:00:00Z", "2031-06-10T17:30:00Z", "2031-06-11T07:30:00Z", "2031-06-11T17:30:00Z"];
+        let windows = ends.map(|end| Window { until_at: Some(moment::to_wire(at(end))), ..Window::default() });
+        let closed = closed_between(&windows, at("2031-06-10T16:40:00Z"), at("2031-06-11T08:00:00Z"));
+        let (texts, zone) = (Texts::of("en-GB"), TimeZone::UTC);
+        let look = Look { texts: &texts, zone: &zone, now: at("2031-06-11T08:00:00Z") };
+        let words: Vec<String> = tiles(&closed, look).into_iter().map(|tile| tile.words).collect();
+        assert_eq!(words, ["07:30", "Tue 10 Jun 17:30"], "latest first, none before and none to come");
     }
 
     #[test]

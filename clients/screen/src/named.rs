@@ -24,6 +24,8 @@ pub async fn named(visitor: &Visitor, fields: &Fields, sentences: Vec<String>, t
         Ok(job) if job > 0 => Names::load(&signed.client, job).await,
         _ => Names::default(),
     };
+    let mut names = names;
+    names.add("item", fields.text("item"), fields.text("name"));
     sentences.iter().map(|one| names.put(one, t)).collect()
 }
 

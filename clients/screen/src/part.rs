@@ -90,6 +90,8 @@ struct Seized {
     who: String,
     last_safe: bool,
     soak: i32,
+    /// Whether it soaks now.
+    soaking: bool,
     pieces: Vec<Choice>,
     outcomes: Vec<Choice>,
     plans: Vec<String>,
@@ -248,6 +250,7 @@ fn seized(found: &Position, ladder: &[Rung], wanted: i32, t: &Texts) -> Option<S
         who: who.map(|who| t.fill("rung-is-for", "who", &who)).unwrap_or_default(),
         last_safe: rung.last_safe,
         soak: soak(found, ladder, rung),
+        soaking: found.soak_until.is_some() && !found.soaked,
         pieces: (1..=found.count.min(TILES_MAX)).map(|n| piece(n, t)).collect(),
         outcomes: OUTCOMES.iter().map(|one| outcome(*one, t)).collect(),
         plans: if may_break {

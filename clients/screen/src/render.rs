@@ -71,6 +71,8 @@ struct Free<'a> {
 struct Outside<'a> {
     t: &'a Texts,
     jobs: Vec<JobView>,
+    /// How many there are.
+    total: usize,
     more: String,
 }
 
@@ -81,6 +83,8 @@ struct Bring<'a> {
     /// Whether it is known what is to be brought.
     known: bool,
     lines: Vec<BringLine<'a>>,
+    /// How many there are.
+    total: usize,
     more: String,
 }
 
@@ -116,10 +120,10 @@ pub fn wall(shop: &str, board: &Board, bring: Option<&[ToBring]>, look: Look<'_>
     jobs.sort_by_key(|(standing, job)| (*standing, job.priority, job.job));
     let left = more(jobs.len() - outside, t);
     let jobs = jobs.into_iter().take(outside).map(|(_, job)| JobView::of(job, look)).collect();
-    put(&mut rendered.parts, "outside", &Outside { t, jobs, more: left });
+    put(&mut rendered.parts, "outside", &Outside { t, jobs, total: board.outside.len(), more: left });
     let left = more(bring.len() - lines, t);
     let lines = bring.iter().take(lines).map(|line| bring_line(line, t)).collect();
-    put(&mut rendered.parts, "bring", &Bring { t, known, lines, more: left });
+    put(&mut rendered.parts, "bring", &Bring { t, known, lines, total: bring.len(), more: left });
     rendered
 }
 

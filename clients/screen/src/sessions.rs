@@ -13,7 +13,7 @@ const SESSIONS_MAX: usize = 500;
 /// What is kept to be said to a visitor; of more, the last.
 const NOTES_MAX: usize = 8;
 /// Decisions that somebody saw; of more, the last.
-const SEEN_MAX: usize = 100;
+const SEEN_MAX: usize = 1000;
 
 /// A person at a browser.
 #[derive(Clone)]
@@ -66,8 +66,6 @@ struct Kept {
     /// What the next page says first.
     notes: Vec<String>,
     refused: Option<Refused>,
-    /// Decisions about one's time that were seen, by job and number.
-    seen: Vec<(i64, i32)>,
     /// From which page somebody came to another one, by that one's address.
     came: HashMap<&'static str, String>,
 }
@@ -78,13 +76,15 @@ pub struct Sessions {
     key: String,
     secure: bool,
     kept: Mutex<HashMap<String, Kept>>,
+    /// Decisions about one's time that were seen, by the person's name: job and number.
+    seen: Mutex<Vec<(String, (i64, i32))>>,
     draw: fn() -> String,
 }
 
 impl Sessions {
     /// None yet.
     pub fn new(key: String, secure: bool) -> Self {
-        Self { key, secure, kept: Mutex::default(), draw: crate::serve::random::<32> }
+        Self { key, secure, kept: Mutex::default(), seen: Mutex::default(), draw: crate::serve::random::<32> }
     }
 
     /// Whether pages go over TLS.
@@ -134,8 +134,7 @@ impl Sessions {
             let first = kept.iter().min_by_key(|(_, one)| one.signed.until).map(|(cookie, _)| cookie.clone());
             first.and_then(|first| kept.remove(&first));
         }
-        let fresh =
-            Kept { signed: signed.clone(), notes: Vec::new(), refused: None, seen: Vec::new(), came: HashMap::new() };
+        let fresh = Kept { signed: signed.clone(), notes: Vec::new(), refused: None, came: HashMap::new() };
         kept.insert(cookie.clone(), fresh);
         Visitor { cookie, known: false, signed: Some(signed) }
     }
@@ -189,18 +188,20 @@ impl Sessions {
         (!std::mem::replace(&mut refused.shown, true)).then(|| refused.fields.clone())
     }
 
-    /// A decision about one's time was seen.
+    /// A decision about one's time was seen by whoever is signed in, who need not see it again at another tablet.
     pub fn saw(&self, visitor: &Visitor, decision: (i64, i32)) {
-        if let Some(kept) = self.lock().get_mut(&visitor.cookie) {
-            kept.seen.push(decision);
-            let over = kept.seen.len().saturating_sub(SEEN_MAX);
-            kept.seen.drain(..over);
-        }
+        let Some(signed) = &visitor.signed else { return };
+        let mut seen = self.seen.lock().unwrap_or_else(PoisonError::into_inner);
+        seen.push((signed.name.clone(), decision));
+        let over = seen.len().saturating_sub(SEEN_MAX);
+        seen.drain(..over);
     }
 
     /// Those that were.
     pub fn seen(&self, visitor: &Visitor) -> Vec<(i64, i32)> {
-        self.lock().get(&visitor.cookie).map(|kept| kept.seen.clone()).unwrap_or_default()
+        let Some(signed) = &visitor.signed else { return Vec::new() };
+        let seen = self.seen.lock().unwrap_or_else(PoisonError::into_inner);
+        seen.iter().filter(|(name, _)| *name == signed.name).map(|(_, decision)| *decision).collect()
     }
 
     /// From where somebody came to a page: what is known now, else what was known before.

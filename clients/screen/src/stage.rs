@@ -313,6 +313,17 @@ fn step_line(stage: &Stage, step: &Step, books: Books<'_>, look: Look<'_>) -> St
     }
 }
 
+/// A step's first words, for what is left half done: the next one finds the whole where the step stands.
+pub fn first_words(text: &str) -> String {
+    const MOST: usize = 60;
+    if text.chars().count() <= MOST {
+        return text.to_owned();
+    }
+    let head: String = text.chars().take(MOST).collect();
+    let whole = head.rsplit_once(' ').map_or(head.as_str(), |(whole, _)| whole);
+    format!("{}…", whole.trim_end_matches([',', ';', ':', '.']))
+}
+
 fn details(step: &Step, t: &Texts) -> Vec<String> {
     let recipe = step.fill.iter().map(|fill| fill.recipe.as_str()).filter(|recipe| !recipe.is_empty());
     let mut details: Vec<String> = recipe.map(|recipe| t.fill("goes-in", "what", recipe)).collect();
@@ -380,6 +391,14 @@ mod tests {
         let now = shown(&stage, Books { strip: &strip, readings: &[taken], fluids: &[] });
         let run = now.run.unwrap();
         assert_eq!((run.steps.as_str(), run.whole), ("1,2,3,4", true), "with it the stage may be finished");
+    }
+
+    #[test]
+    fn what_is_half_done_is_named_by_its_first_words() {
+        assert_eq!(first_words("Drain it."), "Drain it.");
+        let long = "Take the airbox and the fuel rail off; cap the lines and the injector seats at once, then go on";
+        assert_eq!(first_words(long), "Take the airbox and the fuel rail off; cap the lines and…");
+        assert_eq!(first_words(&"é".repeat(80)).chars().count(), 61);
     }
 
     /// What was reckoned stands with the step that says it, and where nothing was, nothing is said.

@@ -59,6 +59,7 @@ struct There {
     job: i64,
     bay: String,
     item: String,
+    name: String,
     what: String,
     /// With its unit.
     quantity: String,
@@ -83,8 +84,6 @@ struct ItemCard {
     reasons: Vec<String>,
     /// When it would be here, if it is ordered again now; without a value where nobody can say.
     again: Choice,
-    /// What it holds up now, as a form names it: `JOB:BLOCKER` with commas between them.
-    holds: String,
 }
 
 struct Bin {
@@ -207,6 +206,7 @@ fn got(item: &ReadyItem, job: i64, bay: &str) -> Option<There> {
         job,
         bay: bay.to_owned(),
         item: item.item.clone(),
+        name: name_of(&item.name, &item.item).to_owned(),
         what: format!("{} {}", quantity::show(item.issued, &item.unit), name_of(&item.name, &item.item)),
         quantity: quantity::show(item.issued, &item.unit),
         bins: Vec::new(),
@@ -255,16 +255,8 @@ fn card(stock: &ItemStock, loaded: &Loaded, look: Look<'_>) -> ItemCard {
         bins: bins.collect(),
         reasons: ["count-round", "count-before-wrong", "count-not-booked"].map(|key| look.texts.say(key)).into(),
         hurts: own().map(|short| hurt(short, &loaded.board, look)).collect(),
-        holds: holds(&stock.item, &loaded.board),
         again: again(own().find_map(|short| short.order.as_ref()), look),
     }
-}
-
-fn holds(item: &str, board: &Board) -> String {
-    let jobs = board.bays.iter().filter_map(|bay| bay.job.as_ref()).chain(&board.outside);
-    let held = jobs.flat_map(|job| job.blockers.iter().map(move |blocker| (job.job, blocker)));
-    let own = held.filter(|(_, blocker)| blocker.item == item);
-    own.map(|(job, blocker)| format!("{job}:{}", blocker.blocker)).collect::<Vec<_>>().join(",")
 }
 
 /// What comes when it is ordered again now.

@@ -8,8 +8,8 @@ use axum::extract::{Form, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
 use leadhand_sdk::v1::{
-    CountStockRequest, GetBoardRequest, IssueStockRequest, ListShortagesRequest, ListStockRequest, OwnBlockerRequest,
-    ReceiveStockRequest, ReturnStockRequest,
+    Blocker, CountStockRequest, GetBoardRequest, IssueStockRequest, ListShortagesRequest, ListStockRequest,
+    OwnBlockerRequest, ReceiveStockRequest, ReturnStockRequest,
 };
 use leadhand_sdk::{Client, quantity};
 
@@ -30,7 +30,7 @@ pub async fn act(
     let again = if stays { format!("/parts?item={item}") } else { "/parts".to_owned() };
     let signed = &begun.signed;
     let done = match fields.text("act") {
-        "wrong" => came_wrong(&signed.client, &signed.name, &fields, &screen.texts, &mut begun.writes).await,
+        "wrong" => came_wrong(&signed.client, &signed.name, &fields, &screen.texts, &begun.writes).await,
         _ => carry_out(&signed.client, &fields, &screen.texts, &mut begun.writes).await,
     };
     finish(&screen, &begun.visitor, &fields, "/parts", &again, done).await
@@ -52,27 +52,34 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
         }
         "return" => {
             let (quantity, unit) = amount(client, &item, fields.text("quantity"), t).await?;
-            let back = t.fill("now-back", "what", &format!("{} {item} → {place}", quantity::show(quantity, &unit)));
+            let back = t.fill(
+                "now-back",
+                "what",
+                &format!("{} {} → {place}", quantity::show(quantity, &unit), fields.text("name")),
+            );
             let asked = ReturnStockRequest { write, job, item, quantity, place };
-            Ok(Done::told(client.return_stock(asked).await?.receipt).note(back))
+            Ok(Done::told(client.return_stock(asked).await?.receipt).first(back))
         }
         "receive" => {
             let (quantity, unit) = amount(client, &item, fields.text("quantity"), t).await?;
             let expires_on = fields.text("expires").to_owned();
             let asked = ReceiveStockRequest { write, item: item.clone(), place, quantity, expires_on };
             let done = Done::told(client.receive_stock(asked).await?.receipt);
-            let came = t.with("came-in", &[("what", format!("{} {item}", quantity::show(quantity, &unit)).into())]);
+            let came = t.with(
+                "came-in",
+                &[("what", format!("{} {}", quantity::show(quantity, &unit), fields.text("name")).into())],
+            );
             // Less than was wanted is told at once, while whoever brought it is still there.
             let left = client.list_shortages(ListShortagesRequest { job: 0 }).await?.shortages;
             let left: i64 = left.iter().filter(|short| short.item == item).map(|short| short.quantity).sum();
-            let done = done.note(came);
+            let done = done.first(came);
             Ok(if left > 0 { done.note(t.fill("still-short", "what", &quantity::show(left, &unit))) } else { done })
         }
         "count" => {
             let (counted, _) = amount(client, &item, fields.text("quantity"), t).await?;
             let reason = fields.text("reason").to_owned();
             let asked = CountStockRequest { write, item, place, counted, reason };
-            Ok(Done::told(client.count_stock(asked).await?.receipt).note(t.say("is-counted")))
+            Ok(Done::told(client.count_stock(asked).await?.receipt).first(t.say("is-counted")))
         }
         // No page of ours has such a form.
         _ => Ok(Done::default()),
@@ -81,42 +88,32 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
 
 /// What came was not what was ordered: nothing comes in, and whatever it holds up says who sees to that and until when. The
 /// lead and the hands at the bays read it there. Whoever sees to it already goes on doing so.
-async fn came_wrong(
-    client: &Client,
-    who: &str,
-    fields: &Fields,
-    t: &Texts,
-    writes: &mut Writes,
-) -> Result<Done, Fault> {
-    let said_at = late::said(fields.text("at"))?;
+async fn came_wrong(client: &Client, who: &str, fields: &Fields, t: &Texts, writes: &Writes) -> Result<Done, Fault> {
+    let (item, said_at) = (fields.text("item"), late::said(fields.text("at"))?);
     let board = client.get_board(GetBoardRequest {}).await?;
-    let jobs = || board.bays.iter().filter_map(|bay| bay.job.as_ref()).chain(&board.outside);
+    let jobs = board.bays.iter().filter_map(|bay| bay.job.as_ref()).chain(&board.outside);
+    let held = jobs.flat_map(|job| job.blockers.iter().map(move |blocker| (job.job, blocker)));
+    let own = held.filter(|(_, one)| one.item == item && (one.owner.is_empty() || one.owner == who));
+    let own: Vec<(i64, Blocker)> = own.map(|(job, one)| (job, one.clone())).collect();
     let mut done = Done::default().note(t.fill("came-wrong-said", "item", fields.text("name")));
     let mut kept = 0;
-    // As the page showed them, so that a second touch says the same of the same.
-    for (job, number) in fields.text("holds").split(',').filter_map(|one| one.split_once(':')) {
-        let write = Some(writes.one());
-        let (Ok(job), Ok(number)) = (job.parse::<i64>(), number.parse::<i32>()) else { continue };
-        let open = jobs().filter(|one| one.job == job).flat_map(|one| &one.blockers).find(|one| one.blocker == number);
-        let Some(open) = open.filter(|open| open.owner.is_empty() || open.owner == who) else { continue };
+    for (job, open) in own {
+        let (write, blocker) = (Some(writes.about(&format!("{job}:{}", open.blocker))), open.blocker);
         // A time that is known from elsewhere stands, as long as nobody says another one.
         let expected_at = said_at.or(open.expected_at);
-        let asked = OwnBlockerRequest { write, job, blocker: number, owner: who.to_owned(), expected_at };
-        let told = t.with("now-owned", &[("job", job.to_string().into()), ("who", who.into())]);
+        let asked = OwnBlockerRequest { write, job, blocker, owner: who.to_owned(), expected_at };
         match client.own_blocker(asked).await {
-            Ok(answer) => {
-                done.hear(answer.receipt);
-                done.notes.push(told);
-                kept += 1;
-            }
-            Err(error) if error.reason == "NOTHING_TO_DO" => {
-                done.notes.push(told);
-                kept += 1;
-            }
+            Ok(answer) => done.hear(answer.receipt),
+            Err(error) if error.reason == "NOTHING_TO_DO" => {}
             // What was short is there by now.
-            Err(error) if error.reason == "BLOCKER_CLEARED" => {}
-            Err(error) => done.notes.extend(Fault::from(error).words(t)),
+            Err(error) if error.reason == "BLOCKER_CLEARED" => continue,
+            Err(error) => {
+                done.notes.extend(Fault::from(error).words(t));
+                continue;
+            }
         }
+        done.notes.push(t.with("now-owned", &[("job", job.to_string().into()), ("who", who.into())]));
+        kept += 1;
     }
     Ok(if kept == 0 { done.note(t.say("came-wrong-nobodys")) } else { done })
 }

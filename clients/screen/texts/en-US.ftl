@@ -32,6 +32,13 @@ safe = safe { $when }
 ## A bay's part
 job = job { $job }
 the-answer = What was answered
+on-the-clock-now = You are clocked in here.
+off-the-clock-now = You are clocked out.
+hold-up-over = That hold-up is over.
+taken-back = Taken back.
+safe-since = Safe again since { $when }: { $what }
+forgot-to-go = Forgot to clock out? The shop closed at:
+soaks-no-more = It soaks no longer
 quoted = “{ $what }”
 vehicle-without-name = vehicle of job { $job }
 needed-at-step = { $what } for step { $step }
@@ -231,7 +238,7 @@ some-ticked = Steps { $steps } are checked off.
 not-as-touched = Something was done since, so this touch takes nothing back: take back what was done last, step by step.
 danger-told = The danger is told. Keep away until a lead has looked at it.
 which-half-done = Touch what is half done, or say it in words; else touch that nothing is.
-is-held-up = It is held up now.
+is-held-up = It is held up now; whoever is on the clock here stays on it.
 stage-finished = { $stage }: finished.
 
 ## Not listed
@@ -451,7 +458,7 @@ came-wrong-means = It goes back with the driver: nothing comes in. Jobs that are
 came-wrong-ordered = Ordered again from { $name }: here { $when }
 came-wrong-not-ordered = Nobody knows yet when the right ones come
 came-wrong-said = { $item }: nothing came in.
-came-wrong-nobodys = No job is held up by it yet, so nothing is kept of this: tell the lead, and order again.
+came-wrong-nobodys = No job is held up by it yet, so there is none that could show it: tell the lead.
 more-are-called-so = More than these are called so: add a word.
 now-brought = { $item }: delivered.
 now-back = Back in stock: { $what }

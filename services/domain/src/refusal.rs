@@ -184,7 +184,7 @@ refusals! {
         "'{position}' stays in: {first} before it comes out; see to that first, or let the lead override with a reason";
     /// Pieces were tried and have not moved.
     StillStuck { position: PositionKey, pieces: i32 } Precondition "STILL_STUCK"
-        "{pieces} piece(s) of '{position}' were tried and have not moved, so they stay on; say that they moved (`leadhand strip try`), or how many came off (`leadhand strip off --found`)";
+        "{pieces} piece(s) of '{position}' were tried and are still in, so they stay on; say that they moved (`leadhand strip try`), or how many came off (`leadhand strip off --found`)";
     /// Something still hangs on it.
     StillAttached { position: PositionKey, others: String } Precondition "STILL_ATTACHED"
         "'{position}' can't be lifted away with {others} still attached; say that it is off or was missing, or let the lead override with a reason";

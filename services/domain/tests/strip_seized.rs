@@ -130,7 +130,7 @@ fn what_did_not_move_stays_on_until_it_is_said() {
     for listed in [off(vec![line("nuts")], false), off(vec![noted], false), off(vec![], true)] {
         let told = bench.refusal(listed);
         assert_eq!(told.reason(), "STILL_STUCK");
-        assert!(told.to_string().contains("2 piece(s) of 'nuts' were tried and have not moved"), "{told}");
+        assert!(told.to_string().contains("2 piece(s) of 'nuts' were tried and are still in"), "{told}");
     }
     assert_eq!(bench.refused(finish("strip", true)), "STILL_STUCK", "finishing as listed is no way round");
     let six = OffLine { found: Some(6), note: Some("two stay for the machinist".into()), ..line("nuts") };

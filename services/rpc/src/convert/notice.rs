@@ -281,7 +281,7 @@ fn of_waiting(notice: &Notice) -> (&'static str, String) {
         Notice::NotSoaked { position, minutes } => (
             "NOT_SOAKED",
             format!(
-                "this rung lets '{position}' soak for {minutes} min, and nobody said that it does; let it (`leadhand strip soak JOB {position} {minutes}`) before the next try"
+                "the try is kept; this rung lets '{position}' soak for {minutes} min first, and nobody said that it soaks: let it soak (`leadhand strip soak JOB {position} {minutes}`) before the next try"
             ),
         ),
         Notice::SplitWhole { position, part } => (
