@@ -209,6 +209,6 @@ async fn a_vehicle_is_handed_over_at_the_desk_and_what_stands_against_it_needs_a
     // It has a picture of its hours now, and its template's stages have theirs.
     hand.open("/time").await;
     hand.touch_words("Jobs handed over").await;
-    hand.go(&format!("a[href='/time?job={job}']")).await;
+    hand.go(&format!("a[href='/time?job={job}#picture']")).await;
     hand.see("Hours held up").await;
 }
