@@ -150,7 +150,7 @@ struct Row {
     promised: bool,
     /// Whether every stage is done.
     done: bool,
-    /// By when it is safe, when it is likely, and after that the ends of open hours; what is promised decides the lead.
+    /// When it is done if it goes badly, when it is likely, and then the ends of open hours; what is promised decides the lead.
     promises: Vec<Choice>,
     /// What was told to whom about it, newest first.
     told: Vec<Told>,
@@ -473,9 +473,9 @@ pub fn doors(role: Role, t: &Texts) -> Vec<Choice> {
     known.into_iter().map(door).collect()
 }
 
-/// What is reckoned stands first: by when it is safe, and when it is likely. A promise before that is a hope.
+/// What is reckoned stands first: when it is done if it goes badly, and when it is likely. A promise before that is a hope.
 fn reckoned_first(job: &BoardJob, ends: &[Choice], look: Look<'_>) -> Vec<Choice> {
-    let reckoned = [("safe", job.safe_at.as_ref()), ("likely", job.expected_at.as_ref())].into_iter();
+    let reckoned = [("if-badly", job.if_badly_at.as_ref()), ("likely", job.expected_at.as_ref())].into_iter();
     let first = reckoned.filter_map(|(key, at)| {
         let moment = at.and_then(moment::from_wire).filter(|at| *at > look.now)?;
         let words = look.texts.fill(key, "when", &look.near(at));

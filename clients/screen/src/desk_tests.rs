@@ -128,10 +128,10 @@ fn what_is_reckoned_is_offered_before_the_ends_of_open_hours() {
         all.into_iter().map(|one| one.words.replace(['\u{2068}', '\u{2069}'], "")).collect()
     };
     assert_eq!(words(&job), ["17:00"]);
-    (job.safe_at, job.expected_at) = (at("2031-06-10T12:30:00Z"), at("2031-06-10T11:00:00Z"));
-    assert_eq!(words(&job), ["safe 12:30", "likely 11:00", "17:00"]);
+    (job.if_badly_at, job.expected_at) = (at("2031-06-10T12:30:00Z"), at("2031-06-10T11:00:00Z"));
+    assert_eq!(words(&job), ["if it goes badly 12:30", "likely 11:00", "17:00"]);
     job.expected_at = at("2031-06-10T08:00:00Z");
-    assert_eq!(words(&job), ["safe 12:30", "17:00"], "what has passed is no promise");
+    assert_eq!(words(&job), ["if it goes badly 12:30", "17:00"], "what has passed is no promise");
 }
 
 #[test]

@@ -38,25 +38,18 @@ pub async fn act(
 
 async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Writes) -> Result<Done, Fault> {
     let (write, job, item) = (Some(writes.one()), fields.number("job")?, fields.text("item").to_owned());
-    let place = fields.text("place").to_owned();
+    let (place, name) = (fields.text("place").to_owned(), fields.text("name"));
     match fields.text("act") {
         "issue" => {
             // What is set aside for that stage of it, and no more.
             let stage = fields.text("stage").to_owned();
             let asked = IssueStockRequest { write, job, stage, item, quantity: 0 };
-            Ok(Done::told(client.issue_stock(asked).await?.receipt).note(t.fill(
-                "now-brought",
-                "item",
-                fields.text("item"),
-            )))
+            let brought = t.fill("now-brought", "item", name);
+            Ok(Done::told(client.issue_stock(asked).await?.receipt).first(brought))
         }
         "return" => {
             let (quantity, unit) = amount(client, &item, fields.text("quantity"), t).await?;
-            let back = t.fill(
-                "now-back",
-                "what",
-                &format!("{} {} → {place}", quantity::show(quantity, &unit), fields.text("name")),
-            );
+            let back = t.fill("now-back", "what", &format!("{} {name} → {place}", quantity::show(quantity, &unit)));
             let asked = ReturnStockRequest { write, job, item, quantity, place };
             Ok(Done::told(client.return_stock(asked).await?.receipt).first(back))
         }
@@ -65,10 +58,7 @@ async fn carry_out(client: &Client, fields: &Fields, t: &Texts, writes: &mut Wri
             let expires_on = fields.text("expires").to_owned();
             let asked = ReceiveStockRequest { write, item: item.clone(), place, quantity, expires_on };
             let done = Done::told(client.receive_stock(asked).await?.receipt);
-            let came = t.with(
-                "came-in",
-                &[("what", format!("{} {}", quantity::show(quantity, &unit), fields.text("name")).into())],
-            );
+            let came = t.fill("came-in", "what", &format!("{} {name}", quantity::show(quantity, &unit)));
             // Less than was wanted is told at once, while whoever brought it is still there.
             let left = client.list_shortages(ListShortagesRequest { job: 0 }).await?.shortages;
             let left: i64 = left.iter().filter(|short| short.item == item).map(|short| short.quantity).sum();

@@ -49,7 +49,7 @@ pub struct Promise {
     pub word: String,
     /// What was promised.
     pub when: String,
-    /// When it is likely, and where the promise does not hold for sure by when it is safe to say so.
+    /// When it is likely, and where the promise does not hold for sure when it is done if it goes badly.
     pub likely: String,
 }
 
@@ -246,8 +246,8 @@ fn promise(job: &BoardJob, look: Look<'_>) -> Promise {
         Ok(PromiseState::NoStages) => "no-stages",
         _ => "unknown",
     };
-    let safe = job.safe_at.as_ref().filter(|_| class != "holds");
-    let told = [("likely", job.expected_at.as_ref()), ("safe", safe)].into_iter();
+    let badly = job.if_badly_at.as_ref().filter(|_| class != "holds");
+    let told = [("likely", job.expected_at.as_ref()), ("if-badly", badly)].into_iter();
     let told = told.filter_map(|(key, at)| Some(look.texts.fill(key, "when", &look.near(Some(at?)))));
     Promise {
         class,

@@ -115,16 +115,16 @@ fn a_promise_that_is_still_to_come_is_likely_late() {
 }
 
 #[test]
-fn a_promise_that_does_not_hold_for_sure_tells_by_when_it_is_safe() {
-    let told = |promise: PromiseState, safe_at: Option<WireTimestamp>| {
+fn a_promise_that_does_not_hold_for_sure_tells_when_it_is_done_if_it_goes_badly() {
+    let told = |promise: PromiseState, if_badly_at: Option<WireTimestamp>| {
         let (expected_at, promise) = (Some(at(3600)), promise.into());
         let told =
-            seen(|look| JobView::of(&BoardJob { promise, expected_at, safe_at, ..job(4, 3) }, look).promise.likely);
+            seen(|look| JobView::of(&BoardJob { promise, expected_at, if_badly_at, ..job(4, 3) }, look).promise.likely);
         told.replace(['\u{2068}', '\u{2069}'], "")
     };
     let safe = Some(at(7200));
-    assert_eq!(told(PromiseState::AtRisk, safe), "likely 01:00, safe 02:00");
-    assert_eq!(told(PromiseState::Late, safe), "likely 01:00, safe 02:00");
+    assert_eq!(told(PromiseState::AtRisk, safe), "likely 01:00, if it goes badly 02:00");
+    assert_eq!(told(PromiseState::Late, safe), "likely 01:00, if it goes badly 02:00");
     assert_eq!(told(PromiseState::Holds, safe), "likely 01:00");
     assert_eq!(told(PromiseState::AtRisk, None), "likely 01:00", "nobody can say");
 }

@@ -27,7 +27,7 @@ promise-unknown = promise not known
 promise-no-place = NO PLACE IN THE PLAN
 promise-no-stages = no stages, nothing can be said
 likely = likely { $when }
-safe = safe { $when }
+if-badly = if it goes badly { $when }
 
 ## A bay's part
 job = job { $job }

@@ -153,9 +153,9 @@ fn whether_a_promise_holds_in_words() {
         "strip goes on at 30; drain takes until 40 at worst"
     );
     assert_eq!(promise_of(390, &HeldUp::Until(300)), Promise::Late, "strip begins at 300 and 195 more follow");
-    let safe = |held: &HeldUp| card_of(390, held).safe_at;
-    assert_eq!(safe(&HeldUp::No), Some(at(385)), "safe by the sum above");
-    assert_eq!(safe(&HeldUp::NobodyKnows), None, "no moment is safe while nobody knows until when");
+    let badly = |held: &HeldUp| card_of(390, held).if_badly_at;
+    assert_eq!(badly(&HeldUp::No), Some(at(385)), "by the sum above");
+    assert_eq!(badly(&HeldUp::NobodyKnows), None, "nobody knows until when");
     let words = [Promise::None, Promise::Holds, Promise::AtRisk, Promise::Late].map(Promise::words);
     assert_eq!(words, ["no promise", "holds", "at risk", "late, or likely late"]);
 }
@@ -163,17 +163,17 @@ fn whether_a_promise_holds_in_words() {
 /// Drain takes 40 minutes if it goes badly: what is left of it after that nobody knows. The same goes for what is short as
 /// long as no supplier brings it.
 #[test]
-fn nothing_is_safe_while_nobody_knows() {
+fn no_moment_is_told_while_nobody_knows() {
     let mut hand = Hand::with_job(Some(at(1_000)));
     hand.start(0, "drain");
     hand.on(0, 0xc1, ANN, "drain");
     let card = |hand: &Hand, now: i64| board(&hand.state, at(now)).outside.remove(0);
-    assert_eq!(card(&hand, 40).safe_at, Some(at(385)), "by the sum above");
-    assert_eq!((card(&hand, 41).safe_at, card(&hand, 41).promise), (None, Promise::AtRisk));
+    assert_eq!(card(&hand, 40).if_badly_at, Some(at(385)), "by the sum above");
+    assert_eq!((card(&hand, 41).if_badly_at, card(&hand, 41).promise), (None, Promise::AtRisk));
     let (quantity, item) = (Quantity(2), ItemKey::from("gasket"));
     hand.fact(6, Fact::DemandSet { wanter: wanter("fill"), item: item.clone(), wanted: quantity });
     hand.fact(6, Fact::ShortageOpened { shortage: ShortageId(id(0x51)), wanter: wanter("fill"), item, quantity });
-    assert_eq!((card(&hand, 10).safe_at, card(&hand, 10).promise), (None, Promise::AtRisk));
+    assert_eq!((card(&hand, 10).if_badly_at, card(&hand, 10).promise), (None, Promise::AtRisk));
     assert!(card(&hand, 10).expected_at.is_some(), "as far as anybody knows");
 }
 

@@ -237,8 +237,8 @@ fn promise(job: &BoardJob, look: Look<'_>) -> String {
     let near = |at| show_near(at, look.zone, look.now);
     let holds = PromiseState::from_number(job.promise) == Some(PromiseState::Holds);
     // Where it does not hold for sure, what may be said instead.
-    let safe = job.safe_at.as_ref().filter(|_| !holds);
-    let told = [("likely", job.expected_at.as_ref()), ("safe", safe)].into_iter();
+    let badly = job.if_badly_at.as_ref().filter(|_| !holds);
+    let told = [("likely", job.expected_at.as_ref()), ("if it goes badly", badly)].into_iter();
     let expected: String = told.filter_map(|(word, at)| Some(format!(", {word} {}", near(Some(at?))))).collect();
     let state = match PromiseState::from_number(job.promise) {
         Some(PromiseState::Holds) => "holds",

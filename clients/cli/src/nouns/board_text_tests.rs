@@ -58,8 +58,8 @@ fn what_is_held_up_comes_first_and_free_bays_last() {
     let board = Board {
         bays: vec![
             bay("a", None),
-            bay("b", Some(BoardJob { safe_at: later, ..job(2, PromiseState::Holds) })),
-            bay("c", Some(BoardJob { safe_at: later, ..job(3, PromiseState::AtRisk) })),
+            bay("b", Some(BoardJob { if_badly_at: later, ..job(2, PromiseState::Holds) })),
+            bay("c", Some(BoardJob { if_badly_at: later, ..job(3, PromiseState::AtRisk) })),
             bay("d", Some(held)),
         ],
         outside: vec![
@@ -92,7 +92,7 @@ fn what_is_held_up_comes_first_and_free_bays_last() {
     );
     assert!(text.contains("  now        2/4 Pads out, step 2 of 3, Robin, for 1 h 05 min\n"), "{text}");
     assert!(text.contains("  promise    16:00, holds, likely 15:30\n"), "{text}");
-    assert!(text.contains("  promise    16:00, AT RISK, likely 15:30, safe 17:10\n"), "{text}");
+    assert!(text.contains("  promise    16:00, AT RISK, likely 15:30, if it goes badly 17:10\n"), "{text}");
     assert!(text.contains("  promise    16:00, LIKELY LATE, likely 15:30\n"), "it is still to come: {text}");
     assert!(text.contains("  promise    16:00, LATE, likely 15:30\n"), "{text}");
     assert_eq!(counted(Standing::Late, count(&board, Standing::Late)), "2 late or likely late");

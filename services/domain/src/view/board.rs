@@ -81,7 +81,7 @@ pub struct JobCard {
     pub expected_at: Option<Instant>,
     /// By when it will be done even if what is left goes badly; nothing while something holds it up or is short and nobody
     /// knows until when, or a stage has taken longer than if it goes badly.
-    pub safe_at: Option<Instant>,
+    pub if_badly_at: Option<Instant>,
     /// Whether the promise holds.
     pub promise: Promise,
     /// Whether the moment that was promised has passed.
@@ -250,7 +250,7 @@ pub(super) fn card_of(index: &Index<'_>, job: &JobRow, now: Instant) -> JobCard 
         blockers,
         missing,
         expected_at: expected_at.filter(|_| is_left).map(rounded_up),
-        safe_at: if_badly.filter(|_| is_left).map(rounded_up),
+        if_badly_at: if_badly.filter(|_| is_left).map(rounded_up),
     }
 }
 
@@ -262,7 +262,7 @@ fn finish(index: &Index<'_>, job: &JobRow, now: Instant, reckon: Reckon) -> Opti
     }
     let path = expected::finish(index, index.stages(job.job), now, reckon)?;
     let planned = index.state.plan_jobs.get(&(job.job,));
-    let planned = planned.and_then(|row| if reckon == Reckon::Likely { row.likely_at } else { row.safe_at });
+    let planned = planned.and_then(|row| if reckon == Reckon::Likely { row.likely_at } else { row.if_badly_at });
     Some(planned.map_or(path, |planned| planned.max(path)))
 }
 

@@ -42,7 +42,7 @@ fn card(card: &JobCard, words: &Words) -> v1::BoardJob {
         blockers: card.blockers.iter().map(|line| job::blocker(line, words)).collect(),
         missing: card.missing.iter().map(|line| job::shortage(line, &card.blockers)).collect(),
         promise_passed: card.promise_passed,
-        safe_at: stamp(card.safe_at),
+        if_badly_at: stamp(card.if_badly_at),
     }
 }
 
