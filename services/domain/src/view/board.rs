@@ -262,7 +262,7 @@ fn finish(index: &Index<'_>, job: &JobRow, now: Instant, reckon: Reckon) -> Opti
     }
     let path = expected::finish(index, index.stages(job.job), now, reckon)?;
     let planned = index.state.plan_jobs.get(&(job.job,));
-    let planned = planned.and_then(|row| if reckon == Reckon::Likely { row.likely_at } else { row.if_badly_at });
+    let planned = planned.and_then(|row| if reckon == Reckon::Likely { row.likely_at } else { row.safe_at });
     Some(planned.map_or(path, |planned| planned.max(path)))
 }
 
