@@ -10,8 +10,11 @@ use askama::Template;
 use axum::extract::{Form, Path, State};
 use axum::http::HeaderMap;
 use axum::response::Response;
-use leadhand_sdk::Client;
-use leadhand_sdk::v1::{CheckHandOverRequest, CompleteJobRequest, HandOverLine, Override, Remedy};
+use leadhand_sdk::v1::{
+    CheckHandOverRequest, CheckHandOverResponse, CompleteJobRequest, GetHandOverSheetRequest, HandOverLine, Override,
+    Remedy,
+};
+use leadhand_sdk::{Client, SdkError};
 
 /// Before the key of a line, in the name of the field that holds why it is overruled.
 const WHY: &str = "why:";
@@ -51,10 +54,10 @@ pub async fn page(State(screen): State<Screen>, Path(job): Path<i64>, headers: H
     if !leads(&caller) {
         return not_for(&screen, "for-the-lead", &own);
     }
-    match caller.client().check_hand_over(CheckHandOverRequest { job }).await {
-        Ok(found) => {
+    match load(caller.client(), job).await {
+        Ok((found, named)) => {
             let t = &screen.texts;
-            let lines: Vec<Line> = found.lines.iter().map(|line| of(line, t)).collect();
+            let lines: Vec<Line> = found.lines.iter().map(|line| of(&by_name(line, &named), t)).collect();
             let may = lines.iter().all(|line| !line.field.is_empty());
             let title = format!("{} · {}", t.say("hand-over-now"), t.fill("job", "job", &job.to_string()));
             let head = sheet(&screen, &caller, title, own, "/desk".into());
@@ -62,6 +65,18 @@ pub async fn page(State(screen): State<Screen>, Path(job): Path<i64>, headers: H
         }
         Err(error) => failed(&screen, caller.visitor, &error, &own),
     }
+}
+
+/// What stands against it, and the same lines as the sheet tells them: by names, where these have keys.
+async fn load(client: &Client, job: i64) -> Result<(CheckHandOverResponse, Vec<HandOverLine>), SdkError> {
+    let found = client.check_hand_over(CheckHandOverRequest { job }).await?;
+    let sheet = client.get_hand_over_sheet(GetHandOverSheetRequest { job }).await?;
+    Ok((found, sheet.open))
+}
+
+fn by_name(line: &HandOverLine, named: &[HandOverLine]) -> HandOverLine {
+    let same = named.iter().find(|one| one.line == line.line);
+    HandOverLine { text: same.map_or_else(|| line.text.clone(), |one| one.text.clone()), ..line.clone() }
 }
 
 fn of(line: &HandOverLine, t: &Texts) -> Line {
@@ -127,6 +142,21 @@ mod tests {
         assert_eq!(overrides(&fields), [of("places:airbox", "looked at it")]);
         fields.0.push(("words".into(), " he brings it ".into()));
         assert_eq!(overrides(&fields), [of("places:airbox", "looked at it: he brings it")]);
+    }
+
+    #[test]
+    fn a_line_is_told_by_names_where_the_sheet_has_it() {
+        let line = |line: &str, text: &str| HandOverLine {
+            line: line.into(),
+            text: text.into(),
+            remedy: Remedy::Lead.into(),
+            ..HandOverLine::default()
+        };
+        let named = [line("hold:cool:3", "Cool down, hold point 3: nobody passed it")];
+        let by_key = [line("hold:cool:3", "hold point 3 of cool: nobody passed it"), line("stage:fit", "fit: pending")];
+        let told = by_key.map(|one| (by_name(&one, &named).text, by_name(&one, &named).line));
+        assert_eq!(told[0], (named[0].text.clone(), "hold:cool:3".to_owned()));
+        assert_eq!(told[1].0, "fit: pending", "what came up since is told as it is");
     }
 
     #[test]
