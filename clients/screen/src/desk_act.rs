@@ -46,7 +46,10 @@ fn promised(screen: &Screen, fields: &Fields) -> Option<String> {
 /// What was done, in a word: the page that follows may show it folded, or on another part of it.
 fn word(fields: &Fields, t: &Texts) -> Option<String> {
     let is = |name: &str| !fields.text(name).is_empty();
-    let urgency = is("urgency").then(|| t.say(&format!("urgency-{}", fields.text("urgency")))).unwrap_or_default();
+    let urgency = match fields.text("urgency") {
+        "" => String::new(),
+        urgency => t.say(&format!("urgency-{urgency}")),
+    };
     let key = match fields.text("act") {
         "assign" => "now-in-bay",
         "roll-out" => "now-outside",

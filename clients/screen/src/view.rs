@@ -246,7 +246,7 @@ fn promise(job: &BoardJob, look: Look<'_>) -> Promise {
         Ok(PromiseState::NoStages) => "no-stages",
         _ => "unknown",
     };
-    let badly = job.if_badly_at.as_ref().filter(|_| class != "holds");
+    let badly = job.if_badly_at.as_ref().filter(|_| matches!(class, "at-risk" | "late"));
     let told = [("likely", job.expected_at.as_ref()), ("if-badly", badly)].into_iter();
     let told = told.filter_map(|(key, at)| Some(look.texts.fill(key, "when", &look.near(Some(at?)))));
     Promise {

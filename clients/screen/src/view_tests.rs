@@ -126,6 +126,7 @@ fn a_promise_that_does_not_hold_for_sure_tells_when_it_is_done_if_it_goes_badly(
     assert_eq!(told(PromiseState::AtRisk, safe), "likely 01:00, if it goes badly 02:00");
     assert_eq!(told(PromiseState::Late, safe), "likely 01:00, if it goes badly 02:00");
     assert_eq!(told(PromiseState::Holds, safe), "likely 01:00");
+    assert_eq!(told(PromiseState::None, safe), "likely 01:00", "nothing was promised that could be missed");
     assert_eq!(told(PromiseState::AtRisk, None), "likely 01:00", "nobody can say");
 }
 

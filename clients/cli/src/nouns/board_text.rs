@@ -235,9 +235,9 @@ fn missing(short: &Shortage) -> String {
 /// What was promised, and whether it holds.
 fn promise(job: &BoardJob, look: Look<'_>) -> String {
     let near = |at| show_near(at, look.zone, look.now);
-    let holds = PromiseState::from_number(job.promise) == Some(PromiseState::Holds);
+    let in_danger = matches!(PromiseState::from_number(job.promise), Some(PromiseState::AtRisk | PromiseState::Late));
     // Where it does not hold for sure, what may be said instead.
-    let badly = job.if_badly_at.as_ref().filter(|_| !holds);
+    let badly = job.if_badly_at.as_ref().filter(|_| in_danger);
     let told = [("likely", job.expected_at.as_ref()), ("if it goes badly", badly)].into_iter();
     let expected: String = told.filter_map(|(word, at)| Some(format!(", {word} {}", near(Some(at?))))).collect();
     let state = match PromiseState::from_number(job.promise) {
