@@ -53,6 +53,21 @@ fn refused(input: &PlanInput, made: &Plan, change: impl Fn(&mut Vec<BayVisit>)) 
     check_plan(input, &other).into_iter().map(|fault| (fault.rule, fault.sentence)).collect()
 }
 
+/// Nobody has the skill of the refit, and the vehicle may not leave before it: it stays as long as the plan reaches, also where
+/// that is further than the ten years in which a plan counts its minutes.
+#[test]
+fn a_stay_that_nobody_ends_lasts_as_long_as_the_plan() {
+    let twenty_years = 2 * 5_256_000;
+    for until in [20 * 1_440, twenty_years] {
+        let mut input = shop();
+        input.until = at(until);
+        input.jobs[0].stages[0].may_leave = false;
+        input.jobs[0].stages[2].skills = vec!["nobodys".into()];
+        let (made, _) = plan(&input);
+        assert_eq!(visits(&made, 1), [(0, until)]);
+    }
+}
+
 /// The strip is over as the shop closes. Nobody is there to roll it out, so it goes out in the morning, and whoever wants the
 /// lift begins then. With a quarter of an hour of overtime it goes out in the evening, and the lift is free as the shop opens.
 #[test]

@@ -118,7 +118,12 @@ fn plan(model: &Model<'_>, found: &Found) -> Plan {
         job: input.jobs[v.job as usize].job,
         bay: input.bays[v.bay as usize].bay.clone(),
         from: model.clock.instant(v.from),
-        until: model.clock.instant(if v.until == NOWHERE { model.clock.end } else { v.until }),
+        // What nobody ends lasts as long as the plan, which may reach further than its minutes are counted.
+        until: if v.until == NOWHERE || v.until >= model.clock.end {
+            input.until
+        } else {
+            model.clock.instant(v.until)
+        },
     };
     let mut visits: Vec<BayVisit> = found.visits.iter().map(visit).collect();
     visits.sort_by(|a, b| (a.from, &a.bay, a.job).cmp(&(b.from, &b.bay, b.job)));
