@@ -97,8 +97,8 @@
   const answers = document.querySelector(".said");
   if (answers) setTimeout(() => answers.classList.add("old"), UNDO_FOR);
 
-  // What is wider than the page begins with what is latest, at its right.
-  for (const picture of document.querySelectorAll(".picture")) picture.scrollLeft = picture.scrollWidth;
+  // Weeks that are wider than the page begin with the latest, at their right; other pictures with their names, at the left.
+  for (const picture of document.querySelectorAll(".picture[data-latest]")) picture.scrollLeft = picture.scrollWidth;
 
   // A pad writes into the field that was touched last of its form.
   for (const pad of document.querySelectorAll("[data-pad]")) {

@@ -86,7 +86,7 @@ struct Page<'a> {
     soaking: Vec<String>,
     /// Dangers of which a lead said within some hours that they are over.
     safe_again: Vec<String>,
-    /// Since when whoever is signed in is on the clock here, when that is long ago, and when the shop closed since.
+    /// When the shop closed since whoever is signed in clocked on here, when that was on an earlier day.
     forgotten: Vec<Moment>,
     /// Stages under way in other bays, where a hand may be lent.
     elsewhere: Vec<Elsewhere>,
@@ -190,7 +190,7 @@ struct Loaded {
     job: Option<(BoardJob, GetJobResponse)>,
     books: JobBooks,
     decided: Vec<AskedCorrection>,
-    /// Ends of the shop's hours since this person clocked on here, when that is long ago.
+    /// Ends of the shop's hours since this person clocked on here, when that was on an earlier day.
     closings: Vec<leadhand_sdk::WireTimestamp>,
     /// The other bays.
     others: Vec<BoardBay>,
@@ -262,7 +262,7 @@ async fn load(screen: &Screen, visitor: &Visitor, bay: &str) -> Result<Option<Lo
     let decided = decided::load(visitor.signed.as_ref(), now).await?;
     let since = visitor.signed.as_ref().and_then(|signed| on_since(job.as_ref()?, &signed.name));
     let closings = match since {
-        Some(since) => late::closings(client, since, now).await?,
+        Some(since) => late::closings(client, since, now, &zone).await?,
         None => Vec::new(),
     };
     Ok(Some(Loaded { name, job, books, decided, closings, others, number, now, zone }))

@@ -2,6 +2,7 @@
 
 use crate::form::Fault;
 use crate::view::Look;
+use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
 use leadhand_sdk::v1::{GetCalendarRequest, Window};
 use leadhand_sdk::{Client, SdkError, WireTimestamp, moment};
@@ -38,19 +39,28 @@ pub fn back_to(since: Option<&WireTimestamp>, look: Look<'_>) -> Vec<Moment> {
     all
 }
 
-/// Who is on the clock for longer than this forgot to clock off, mostly: then the ends of the shop's hours are offered too.
-const FORGOTTEN: i64 = 180;
-/// So many of them, latest first.
+/// So many ends of the shop's hours are offered, latest first.
 const CLOSINGS: usize = 4;
 
-/// Ends of the shop's hours since somebody clocked on; none while that is not long ago.
-pub async fn closings(client: &Client, since: Timestamp, now: Timestamp) -> Result<Vec<WireTimestamp>, SdkError> {
-    if now.duration_since(since).as_mins() < FORGOTTEN {
+/// Ends of the shop's hours since somebody clocked on. Whoever is on the clock since an earlier day forgot to clock off,
+/// mostly; on the same day the shop closed for a break at most.
+pub async fn closings(
+    client: &Client,
+    since: Timestamp,
+    now: Timestamp,
+    zone: &TimeZone,
+) -> Result<Vec<WireTimestamp>, SdkError> {
+    if is_same_day(since, now, zone) {
         return Ok(Vec::new());
     }
     let (from_at, until_at) = (Some(moment::to_wire(since)), Some(moment::to_wire(now)));
     let asked = GetCalendarRequest { from_at, until_at, ..GetCalendarRequest::default() };
     Ok(closed_between(&client.get_calendar(asked).await?.windows, since, now))
+}
+
+fn is_same_day(first: Timestamp, then: Timestamp, zone: &TimeZone) -> bool {
+    let day = |at: Timestamp| at.to_zoned_datetime(zone.clone()).date();
+    day(first) == day(then)
 }
 
 fn closed_between(windows: &[Window], since: Timestamp, now: Timestamp) -> Vec<WireTimestamp> {
@@ -81,7 +91,6 @@ pub fn said(value: &str) -> Result<Option<WireTimestamp>, Fault> {
 mod tests {
     use super::*;
     use crate::texts::Texts;
-    use jiff::tz::TimeZone;
 
     fn words(now: &str, since: Option<&str>, zone: &str) -> Vec<String> {
         let (texts, zone) = (Texts::of("en-GB"), TimeZone::get(zone).unwrap());
@@ -114,6 +123,11 @@ mod tests {
         let look = Look { texts: &texts, zone: &zone, now: at("2031-06-11T08:00:00Z") };
         let words: Vec<String> = tiles(&closed, look).into_iter().map(|tile| tile.words).collect();
         assert_eq!(words, ["07:30", "Tue 10 Jun 17:30"], "latest first, none before and none to come");
+        let same = |first: &str, then: &str, zone: &TimeZone| is_same_day(at(first), at(then), zone);
+        assert!(same("2031-06-10T08:00:00Z", "2031-06-10T13:00:00Z", &zone), "a break makes nobody forget");
+        // Lisbon has UTC + 1 in June (IANA time zone database).
+        let lisbon = TimeZone::get("Europe/Lisbon").unwrap();
+        assert!(!same("2031-06-10T22:30:00Z", "2031-06-10T23:30:00Z", &lisbon), "midnight is the shop's");
     }
 
     #[test]
